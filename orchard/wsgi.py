@@ -1,0 +1,10 @@
+"""The entry that a web server loads."""
+
+from __future__ import annotations
+
+import os
+
+from django.core.wsgi import get_wsgi_application
+
+os.environ.setdefault("DJANGO_SETTINGS_MODULE", "orchard.settings")
+application = get_wsgi_application()
