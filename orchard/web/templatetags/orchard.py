@@ -1,0 +1,131 @@
+"""How a verdict, a date, a number with its unit and a person are written."""
+
+from __future__ import annotations
+
+from datetime import date, datetime
+from decimal import Decimal
+from typing import Any
+
+from django import template
+from django.template.loader import render_to_string
+from django.utils import timezone
+from django.utils.formats import date_format, number_format
+from django.utils.html import format_html
+from django.utils.safestring import SafeString
+from django.utils.translation import gettext, ngettext, pgettext
+
+register = template.Library()
+
+NO_BREAK = "\u00a0"
+
+
+def verdict_word(verdict: str) -> str:
+    """Return the word for a verdict's code; refuse a code that is none."""
+    words = {
+        "act": pgettext("verdict", "Act"),
+        "watch": pgettext("verdict", "Watch"),
+        "leave": pgettext("verdict", "Leave"),
+        "report": pgettext("verdict", "Report"),
+    }
+    return words[str(verdict)]
+
+
+@register.simple_tag
+def verdict_mark(verdict: str, size: str = "") -> SafeString:
+    """Write a verdict as its leaf and its word, or nothing when there is none yet."""
+    if not verdict:
+        return SafeString("")
+    shown = {"verdict": str(verdict), "word": verdict_word(verdict), "size": size}
+    return SafeString(render_to_string("parts/_verdict.html", shown).strip())
+
+
+def days_said(days: int, *, due: bool) -> str:
+    """Say how far a day is from today: ahead positive, behind negative."""
+    if days == 0:
+        return gettext("today")
+    if days > 0:
+        if days == 1:
+            return gettext("tomorrow")
+        return ngettext("in %(count)d day", "in %(count)d days", days) % {"count": days}
+    past = -days
+    if due:
+        said = ngettext("%(count)d day late", "%(count)d days late", past)
+    elif past == 1:
+        return gettext("yesterday")
+    elif past < 60:
+        said = ngettext("%(count)d day ago", "%(count)d days ago", past)
+    elif past < 730:
+        past = round(past / 30.44)
+        said = ngettext("%(count)d month ago", "%(count)d months ago", past)
+    else:
+        past = int(past / 365.25)
+        said = ngettext("%(count)d year ago", "%(count)d years ago", past)
+    return said % {"count": past}
+
+
+def day_said(day: date, *, today: date) -> str:
+    """Write a day with its weekday, and with its year when that is not this year."""
+    if day.year == today.year:
+        return date_format(day, pgettext("day in this year", "D j M"))
+    return date_format(day, pgettext("day in another year", "j M Y"))
+
+
+def _written(context: Any, value: date | datetime | None, *, due: bool) -> SafeString:
+    if value is None or value == "":
+        return format_html('<span class="when">{}</span>', gettext("no date"))
+    today = context.get("today") or timezone.localdate()
+    clock = ""
+    day = value
+    if isinstance(value, datetime):
+        local = timezone.localtime(value)
+        clock = NO_BREAK + date_format(local, pgettext("time of day", "H:i"))
+        day = local.date()
+    days = (day - today).days
+    return format_html(
+        '<time class="when{}" datetime="{}"><b>{}</b> <small>{}{}</small></time>',
+        " late" if due and days < 0 else "",
+        value.isoformat(),
+        days_said(days, due=due),
+        day_said(day, today=today),
+        clock,
+    )
+
+
+@register.simple_tag(takes_context=True)
+def when(context: Any, value: date | datetime | None) -> SafeString:
+    """Write a day or moment of the record with how long ago or ahead it is."""
+    return _written(context, value, due=False)
+
+
+@register.simple_tag(takes_context=True)
+def due(context: Any, value: date | datetime | None) -> SafeString:
+    """Write a day by which something is due, as "in 3 days" or "4 days late"."""
+    return _written(context, value, due=True)
+
+
+@register.simple_tag
+def number(
+    value: float | Decimal | None, unit: str = "", digits: int | None = None
+) -> str:
+    """Write a number with its unit in one unbroken piece; say so when not known."""
+    if value is None or value == "":
+        return gettext("not known")
+    if digits is None:
+        digits = 0 if float(value) == int(value) else 1
+    figure = number_format(value, decimal_pos=digits, use_l10n=True)
+    joined = figure + (unit if unit == "%" else NO_BREAK + unit if unit else "")
+    return format_html('<span class="number">{}</span>', joined)
+
+
+@register.simple_tag(takes_context=True)
+def person(context: Any, someone: Any) -> str:
+    """Write who did something: "you" for the reader, else the name."""
+    if someone is None or someone == "":
+        return gettext("nobody")
+    who = getattr(someone, "user", someone)
+    if who == context.get("user"):
+        return gettext("you")
+    name = getattr(who, "name", "") or str(who)
+    if getattr(who, "is_active", True):
+        return name
+    return gettext("%(name)s (has left)") % {"name": name}
