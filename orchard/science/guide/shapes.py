@@ -1,0 +1,217 @@
+"""The guide in memory: frozen rows, and the guide that holds them all."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass
+
+from orchard.science.guide.rules import Condition, Fact, Rule, Value, all_hold
+from orchard.science.source import How, Source
+from orchard.science.windows.triggers import Trigger
+from orchard.science.words import (
+    Measure,
+    NotWhile,
+    Part,
+    PestStatus,
+    Scope,
+    StepKind,
+    Verdict,
+)
+
+
+@dataclass(frozen=True, slots=True)
+class SignStep:
+    """One thing to do about a sign, and the sort of work it is."""
+
+    do: str
+    kind: StepKind
+
+
+@dataclass(frozen=True, slots=True)
+class Alike:
+    """Something easily mistaken for a sign; `sign` is "" when the guide has none."""
+
+    sign: str
+    name: str
+    tell: str
+
+
+@dataclass(frozen=True, slots=True)
+class Sign:
+    """A pest, symptom, injury or normal event, its rules and the reasons for them."""
+
+    key: str
+    group: str
+    name: str
+    scientific: str
+    eppo: tuple[str, ...]
+    eppo_how: str
+    hosts: tuple[str, ...]
+    parts: tuple[Part, ...]
+    usual_sm: tuple[int, ...]
+    common: int | None
+    look_for: str
+    why: str
+    measure: Measure
+    ask: str
+    asks_fact: str
+    positive: tuple[Condition, ...]
+    steps: tuple[SignStep, ...]
+    frost_exempt: bool
+    young_exempt: bool
+    do_not: tuple[str, ...]
+    caution: tuple[str, ...]
+    photos: tuple[str, ...]
+    alike: tuple[Alike, ...]
+    rules: tuple[Rule, ...]
+    sources: tuple[str, ...]
+    how: How
+    basis: str
+
+    def fits(self, host: str) -> bool:
+        """Say whether this sign is met on a host such as citrus or stone."""
+        return "any" in self.hosts or host in self.hosts
+
+
+@dataclass(frozen=True, slots=True)
+class Pest:
+    """An EPPO code, its taxon, and how it usually stands where fruit is grown."""
+
+    code: str
+    taxon: str
+    usual_status: PestStatus
+    how: How
+
+
+@dataclass(frozen=True, slots=True)
+class Tenderness:
+    """A class of cold hardiness; air temperatures in °C, hardened tree, still night."""
+
+    key: str
+    name: str
+    soft_growth_c: float
+    wood_c: float
+    mature_kill_c: float
+    cover_at_c: float
+    sources: tuple[str, ...]
+    how: How
+
+
+@dataclass(frozen=True, slots=True)
+class Cultivar:
+    """A named fruit; `ripe` is first and last season month, None when none is."""
+
+    name: str
+    kind: str
+    group: str
+    host: str
+    ripe: tuple[int, int] | None
+    hang_weeks: int
+    tenderness: str
+    maturity: str
+    notes: str
+    sources: tuple[str, ...]
+    how: How
+
+    @property
+    def ripe_months(self) -> tuple[int, ...]:
+        """List the season months in which it is usually ripe, in their order."""
+        if self.ripe is None:
+            return ()
+        first, last = self.ripe
+        return tuple((first - 1 + n) % 12 + 1 for n in range((last - first) % 12 + 1))
+
+
+@dataclass(frozen=True, slots=True)
+class Rootstock:
+    """The root half of a grafted tree, and what its leaf tells about a sucker."""
+
+    name: str
+    leaf: str
+    habit: str
+    cold: str
+    foot_rot: str
+    viruses: str
+    heavy_soil: str
+    lime: str
+    salt: str
+    poor_matches: tuple[str, ...]
+    poor_words: str
+    vigour: str
+    use: str
+    sources: tuple[str, ...]
+    how: How
+
+    @property
+    def has_three_part_leaf(self) -> bool:
+        """Say whether a three-part leaf is certain to be this rootstock's shoot."""
+        return self.leaf == "three_part"
+
+    def suits(self, cultivar: str) -> bool:
+        """Say whether no trouble is on record for this cultivar on this root."""
+        return cultivar not in self.poor_matches
+
+
+@dataclass(frozen=True, slots=True)
+class Stage:
+    """A growth stage of citrus on the BBCH scale."""
+
+    code: int
+    principal: int
+    meaning: str
+
+
+@dataclass(frozen=True, slots=True)
+class CareJob:
+    """Work that comes back: to what it applies, what starts it, what proves it."""
+
+    key: str
+    name: str
+    scope: Scope
+    who: str
+    minutes: float
+    tools: str
+    evidence: str
+    caution: str
+    why: str
+    weight: Verdict
+    applies: tuple[Condition, ...]
+    applies_words: str
+    trigger: Trigger
+    not_while: tuple[NotWhile, ...]
+    sources: tuple[str, ...]
+    how: How
+
+    def applies_to(self, facts: Mapping[str, Value | None]) -> bool | None:
+        """Answer whether a tree gets this job; None while a fact is unknown."""
+        return all_hold(self.applies, facts)
+
+
+@dataclass(frozen=True, slots=True)
+class Guide:
+    """Everything the guide says, under one edition."""
+
+    edition: str
+    signs: Mapping[str, Sign]
+    facts: Mapping[str, Fact]
+    pests: Mapping[str, Pest]
+    tenderness: Mapping[str, Tenderness]
+    cultivars: Mapping[str, Cultivar]
+    rootstocks: Mapping[str, Rootstock]
+    stages: Mapping[int, Stage]
+    jobs: Mapping[str, CareJob]
+    sources: Mapping[str, Source]
+
+    def common_signs(self, host: str = "citrus") -> tuple[Sign, ...]:
+        """List the signs of a usual day, commonest first."""
+        ranked = [sign for sign in self.signs.values() if sign.common is not None]
+        ranked = [sign for sign in ranked if sign.fits(host)]
+        return tuple(sorted(ranked, key=lambda sign: (sign.common or 0, sign.key)))
+
+    def signs_in(self, season_month: int, host: str = "citrus") -> tuple[Sign, ...]:
+        """List the signs usually met on a host in a season month."""
+        return tuple(
+            sign
+            for sign in self.signs.values()
+            if season_month in sign.usual_sm and sign.fits(host)
+        )

@@ -1,0 +1,64 @@
+"""When work is due: seasons, windows, occurrences, and how late is late."""
+
+from __future__ import annotations
+
+from orchard.science.windows.lateness import lateness, waits
+from orchard.science.windows.occurrences import (
+    Done,
+    History,
+    Window,
+    needs_measurement,
+    occurrences,
+)
+from orchard.science.windows.seasons import (
+    Span,
+    day_in_season,
+    first_month,
+    is_north,
+    read_spans,
+    season,
+    season_month,
+    season_of_month,
+    season_year,
+)
+from orchard.science.windows.triggers import (
+    AfterEvent,
+    AllOf,
+    AnyOf,
+    AtStage,
+    Calendar,
+    Interval,
+    Measured,
+    Observed,
+    Trigger,
+    read_trigger,
+)
+
+__all__ = [
+    "AfterEvent",
+    "AllOf",
+    "AnyOf",
+    "AtStage",
+    "Calendar",
+    "Done",
+    "History",
+    "Interval",
+    "Measured",
+    "Observed",
+    "Span",
+    "Trigger",
+    "Window",
+    "day_in_season",
+    "first_month",
+    "is_north",
+    "lateness",
+    "needs_measurement",
+    "occurrences",
+    "read_spans",
+    "read_trigger",
+    "season",
+    "season_month",
+    "season_of_month",
+    "season_year",
+    "waits",
+]

@@ -1,0 +1,176 @@
+"""The closed vocabularies the laws need; stored value is the code, label apart."""
+
+from __future__ import annotations
+
+from enum import StrEnum
+
+
+class Verdict(StrEnum):
+    """What a finding calls for, in rising order of weight."""
+
+    LEAVE = "leave"
+    WATCH = "watch"
+    ACT = "act"
+    REPORT = "report"
+
+    @property
+    def rank(self) -> int:
+        """Order verdicts: leave 0, watch 1, act 2, report 3."""
+        return _RANKS[self]
+
+    @property
+    def label(self) -> str:
+        """Name the verdict as people read it."""
+        return self.value.capitalize()
+
+
+_RANKS = {verdict: rank for rank, verdict in enumerate(Verdict)}
+
+
+class Part(StrEnum):
+    """Where on the tree, or around it, a sign is seen."""
+
+    WHOLE_TREE = "whole_tree"
+    CANOPY = "canopy"
+    LEAF = "leaf"
+    SHOOT = "shoot"
+    BUD = "bud"
+    FLOWER = "flower"
+    FRUIT = "fruit"
+    LIMB = "limb"
+    TRUNK = "trunk"
+    GRAFT = "graft"
+    ROOT = "root"
+    SOIL = "soil"
+    CONTAINER = "container"
+    SITE = "site"
+
+
+class Season(StrEnum):
+    """A quarter of the year, from the first month of spring."""
+
+    SPRING = "spring"
+    SUMMER = "summer"
+    AUTUMN = "autumn"
+    WINTER = "winter"
+
+
+class Setting(StrEnum):
+    """Whether a tree stands in the ground or in a container."""
+
+    GROUND = "ground"
+    CONTAINER = "container"
+
+
+class Measure(StrEnum):
+    """What the one number of a finding counts."""
+
+    YES_NO = "yes_no"
+    COUNT = "count"
+    PCT_LEAVES = "pct_leaves"
+    PCT_SHOOTS = "pct_shoots"
+    PCT_FRUIT = "pct_fruit"
+    PCT_FLOWERS = "pct_flowers"
+    PCT_CANOPY = "pct_canopy"
+    GIRTH_FRACTION = "girth_fraction"
+    LENGTH_CM = "length_cm"
+    HOURS = "hours"
+
+    @property
+    def fact(self) -> str:
+        """Name the fact that carries this measure in the rules."""
+        return "pct" if self.value.startswith("pct_") else _FACTS[self.value]
+
+
+_FACTS = {
+    "yes_no": "yes",
+    "count": "count",
+    "girth_fraction": "frac",
+    "length_cm": "cm",
+    "hours": "hours",
+}
+
+
+class StepKind(StrEnum):
+    """What sort of work a step is, so that frost, heat and bees can hold it back."""
+
+    LOOK = "look"
+    PHOTOGRAPH = "photograph"
+    MARK = "mark"
+    WATER = "water"
+    FEED = "feed"
+    PRUNE = "prune"
+    SPRAY = "spray"
+    OIL = "oil"
+    MOVE = "move"
+    REPOT = "repot"
+    CLEAN = "clean"
+    PROTECT = "protect"
+    REPORT = "report"
+    RECORD = "record"
+    PEOPLE = "people"
+    OTHER = "other"
+
+
+class PestStatus(StrEnum):
+    """How a pest stands in an orchard's area; the first two must be reported."""
+
+    ABSENT = "absent"
+    REGULATED = "regulated"
+    COMMON = "common"
+
+    @property
+    def must_be_reported(self) -> bool:
+        """Say whether a confirmed look at it goes to the authority."""
+        return self is not PestStatus.COMMON
+
+
+class TreeState(StrEnum):
+    """Whether a tree still takes verdicts."""
+
+    ALIVE = "alive"
+    DEAD = "dead"
+    REMOVED = "removed"
+    ROOTSTOCK_ONLY = "rootstock_only"
+
+
+class GraftPlace(StrEnum):
+    """Where a shoot starts, seen from the graft line."""
+
+    ABOVE = "above"
+    AT = "at"
+    BELOW = "below"
+
+
+class Soil(StrEnum):
+    """How wet the soil is at finger depth."""
+
+    DRY = "dry"
+    MOIST = "moist"
+    WET = "wet"
+
+
+class Trend(StrEnum):
+    """How a finding compares with the last one of the same sign."""
+
+    FIRST = "first"
+    BETTER = "better"
+    SAME = "same"
+    WORSE = "worse"
+
+
+class Scope(StrEnum):
+    """What one task of a care job covers."""
+
+    TREE = "tree"
+    BLOCK = "block"
+    ORCHARD = "orchard"
+
+
+class NotWhile(StrEnum):
+    """A circumstance in which a care job waits."""
+
+    FROST = "frost"
+    HEAT = "heat"
+    BLOOM = "bloom"
+    HOLD = "hold"
