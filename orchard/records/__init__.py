@@ -1,0 +1,1 @@
+"""The nouns: tables, constraints, querysets."""

@@ -1,0 +1,45 @@
+"""Let the database itself refuse to alter a line of the ledger."""
+
+from __future__ import annotations
+
+from django.db import migrations
+
+SQLITE = """
+CREATE TRIGGER records_change_no_update BEFORE UPDATE ON records_change
+BEGIN SELECT RAISE(ABORT, 'the ledger is append-only'); END;
+"""
+SQLITE_BACK = "DROP TRIGGER records_change_no_update;"
+
+POSTGRESQL = """
+CREATE FUNCTION records_change_no_update() RETURNS trigger AS $$
+BEGIN RAISE EXCEPTION 'the ledger is append-only'; END;
+$$ LANGUAGE plpgsql;
+CREATE TRIGGER records_change_no_update BEFORE UPDATE ON records_change
+FOR EACH ROW EXECUTE FUNCTION records_change_no_update();
+"""
+POSTGRESQL_BACK = """
+DROP TRIGGER records_change_no_update ON records_change;
+DROP FUNCTION records_change_no_update();
+"""
+
+
+def forward(apps, schema_editor):
+    run(schema_editor, SQLITE, POSTGRESQL)
+
+
+def back(apps, schema_editor):
+    run(schema_editor, SQLITE_BACK, POSTGRESQL_BACK)
+
+
+def run(schema_editor, sqlite, postgresql):
+    with schema_editor.connection.cursor() as cursor:
+        if schema_editor.connection.vendor == "sqlite":
+            cursor.execute(sqlite)
+        else:
+            cursor.execute(postgresql)
+
+
+class Migration(migrations.Migration):
+    dependencies = [("records", "0001_initial")]
+
+    operations = [migrations.RunPython(forward, back)]

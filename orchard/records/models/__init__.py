@@ -1,0 +1,53 @@
+"""All tables, so that callers write `from orchard.records.models import Tree`."""
+
+from __future__ import annotations
+
+from orchard.records.models.cases import Case
+from orchard.records.models.ledger import Change, HouseRule
+from orchard.records.models.people import Invitation, Membership, SignInTry, User
+from orchard.records.models.photos import Photo
+from orchard.records.models.places import (
+    Block,
+    Kind,
+    Orchard,
+    PestStatus,
+    Spot,
+    Stay,
+    Tag,
+    Tree,
+)
+from orchard.records.models.visits import (
+    Finding,
+    Happening,
+    Inspection,
+    SecondLook,
+    StageNote,
+)
+from orchard.records.models.work import CarePlan, Closure, Task
+
+__all__ = [
+    "Block",
+    "CarePlan",
+    "Case",
+    "Change",
+    "Closure",
+    "Finding",
+    "Happening",
+    "HouseRule",
+    "Inspection",
+    "Invitation",
+    "Kind",
+    "Membership",
+    "Orchard",
+    "PestStatus",
+    "Photo",
+    "SecondLook",
+    "SignInTry",
+    "Spot",
+    "StageNote",
+    "Stay",
+    "Tag",
+    "Task",
+    "Tree",
+    "User",
+]

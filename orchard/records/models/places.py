@@ -1,0 +1,344 @@
+"""Places: orchards, blocks, spots, trees and their tags."""
+
+from __future__ import annotations
+
+from django.db import models
+from django.db.models import Q
+from django.db.models.functions import Lower
+from django.utils.translation import gettext_lazy as _
+
+from orchard.records.columns import only
+
+TENDERNESS = ("T1", "T2", "T3", "T4", "T5")
+HOSTS = ("citrus", "stone", "pome", "fig", "persimmon", "pomegranate", "any")
+
+
+class Orchard(models.Model):
+    """One teaching garden: place, time zone, units, contacts, people."""
+
+    class Units(models.TextChoices):
+        METRIC = "metric", _("metric (°C, cm, kg)")
+        US = "us", _("US (°F, inches, pounds)")
+
+    name = models.CharField(_("name"), max_length=120)
+    slug = models.SlugField(max_length=60, unique=True)
+    place = models.CharField(_("place"), max_length=160)
+    time_zone = models.CharField(_("time zone"), max_length=64)
+    latitude = models.DecimalField(_("latitude"), max_digits=8, decimal_places=5)
+    longitude = models.DecimalField(_("longitude"), max_digits=8, decimal_places=5)
+    elevation_m = models.IntegerField(_("height above the sea, m"), default=0)
+    units = models.CharField(
+        _("units"), max_length=8, choices=Units.choices, default=Units.METRIC
+    )
+    # Season-month days ("SM9-01"), so that no month name is wired in.
+    frost_from = models.CharField(_("frost season from"), max_length=8, blank=True)
+    frost_to = models.CharField(_("frost season to"), max_length=8, blank=True)
+    fruit_fly_area = models.BooleanField(_("in a fruit-fly area"), default=False)
+    authority_name = models.CharField(
+        _("plant-health authority"), max_length=160, blank=True
+    )
+    authority_contact = models.CharField(
+        _("how to reach it"), max_length=200, blank=True
+    )
+    emergency_note = models.TextField(_("in an emergency"), blank=True)
+    founded_at = models.DateTimeField()
+
+    class Meta:
+        constraints = [
+            only("units", ("metric", "us")),
+            models.CheckConstraint(
+                condition=Q(latitude__gte=-90, latitude__lte=90),
+                name="orchard_latitude_on_earth",
+            ),
+            models.CheckConstraint(
+                condition=Q(longitude__gte=-180, longitude__lte=180),
+                name="orchard_longitude_on_earth",
+            ),
+        ]
+
+    def __str__(self) -> str:
+        return f"{self.name} ({self.slug})"
+
+
+class Block(models.Model):
+    """A part of an orchard, walked in one go."""
+
+    orchard = models.ForeignKey(
+        Orchard, on_delete=models.PROTECT, related_name="blocks"
+    )
+    code = models.CharField(_("code"), max_length=12)
+    name = models.CharField(_("name"), max_length=80)
+    position = models.PositiveIntegerField(_("walking order"), default=0)
+
+    class Meta:
+        constraints = [
+            models.UniqueConstraint(
+                "orchard", Lower("code"), name="block_code_once_per_orchard"
+            ),
+        ]
+
+    def __str__(self) -> str:
+        return f"{self.code} {self.name}"
+
+
+class Spot(models.Model):
+    """A numbered planting place. Trees come and go; the spot stays."""
+
+    block = models.ForeignKey(Block, on_delete=models.PROTECT, related_name="spots")
+    number = models.CharField(_("number"), max_length=12)
+    position = models.PositiveIntegerField(_("walking order"), default=0)
+    over_path = models.BooleanField(_("branches reach over a path"), default=False)
+    latitude = models.DecimalField(
+        max_digits=9, decimal_places=6, null=True, blank=True
+    )
+    longitude = models.DecimalField(
+        max_digits=9, decimal_places=6, null=True, blank=True
+    )
+
+    class Meta:
+        constraints = [
+            models.UniqueConstraint(
+                "block", Lower("number"), name="spot_number_once_per_block"
+            ),
+        ]
+
+    def __str__(self) -> str:
+        return f"{self.block.code}-{self.number}"
+
+
+class Kind(models.Model):
+    """A cultivar as this orchard grows it; most come from the guide."""
+
+    orchard = models.ForeignKey(Orchard, on_delete=models.PROTECT, related_name="kinds")
+    name = models.CharField(_("cultivar"), max_length=80)
+    host = models.CharField(_("sort of fruit tree"), max_length=16, default="citrus")
+    group = models.CharField(_("group"), max_length=60, blank=True)
+    guide_key = models.CharField(max_length=60, blank=True)
+    tender_class = models.CharField(_("tenderness"), max_length=2, blank=True)
+    other_names = models.JSONField(_("other names"), default=list, blank=True)
+
+    class Meta:
+        constraints = [
+            models.UniqueConstraint(
+                "orchard", Lower("name"), name="kind_name_once_per_orchard"
+            ),
+            only("host", HOSTS),
+            only("tender_class", TENDERNESS, blank=True),
+        ]
+
+    def __str__(self) -> str:
+        return self.name
+
+
+class TreeQuerySet(models.QuerySet["Tree"]):
+    def of(self, orchard):
+        return self.filter(orchard=orchard)
+
+    def standing(self):
+        """Only trees that are in the orchard today, alive or not."""
+        return self.filter(removed_on=None)
+
+    def looked_after(self):
+        """Only trees that verdicts and new jobs apply to."""
+        return self.filter(state=Tree.State.GROWING)
+
+    def in_walking_order(self):
+        return self.order_by(
+            "spot__block__position",
+            "spot__block_id",
+            "spot__position",
+            "spot_id",
+            "id",
+        )
+
+
+class Tree(models.Model):
+    """One plant in a spot, from planting to removal."""
+
+    class State(models.TextChoices):
+        GROWING = "growing", _("growing")
+        ROOTSTOCK_ONLY = "rootstock_only", _("rootstock only")
+        DEAD = "dead", _("dead")
+        REMOVED = "removed", _("removed")
+
+    class Setting(models.TextChoices):
+        GROUND = "ground", _("in the ground")
+        CONTAINER = "container", _("in a container")
+
+    orchard = models.ForeignKey(Orchard, on_delete=models.PROTECT, related_name="trees")
+    spot = models.ForeignKey(Spot, on_delete=models.PROTECT, related_name="trees")
+    code = models.CharField(_("code"), max_length=24)
+    kind = models.ForeignKey(Kind, on_delete=models.PROTECT, related_name="trees")
+    believed = models.BooleanField(_("cultivar only believed to be"), default=False)
+    label_name = models.CharField(_("name on the label"), max_length=120, blank=True)
+    rootstock = models.CharField(_("rootstock"), max_length=60, blank=True)
+    own_roots = models.BooleanField(_("on its own roots"), default=False)
+    setting = models.CharField(
+        _("setting"), max_length=12, choices=Setting.choices, default=Setting.GROUND
+    )
+    container_litres = models.DecimalField(
+        _("container, litres"), max_digits=7, decimal_places=1, null=True, blank=True
+    )
+    born_on = models.DateField(_("grafted or sown on"), null=True, blank=True)
+    planted_on = models.DateField(_("planted on"), null=True, blank=True)
+    irrigated = models.BooleanField(_("on drip irrigation"), default=False)
+    staked = models.BooleanField(_("staked"), default=False)
+    on_display = models.BooleanField(_("display tree"), default=True)
+    note = models.TextField(_("note"), blank=True)
+
+    state = models.CharField(
+        max_length=16, choices=State.choices, default=State.GROWING
+    )
+    scion_died_on = models.DateField(null=True, blank=True)
+    died_on = models.DateField(null=True, blank=True)
+    removed_on = models.DateField(null=True, blank=True)
+    removal_reason = models.CharField(max_length=300, blank=True)
+    replaces = models.OneToOneField(
+        "self",
+        on_delete=models.PROTECT,
+        null=True,
+        blank=True,
+        related_name="replaced_by",
+    )
+
+    # Kept up when an inspection is logged, so that lists need no look back.
+    last_seen_on = models.DateField(null=True, blank=True)
+    condition = models.PositiveSmallIntegerField(null=True, blank=True)
+    entered_at = models.DateTimeField()
+
+    objects = TreeQuerySet.as_manager()
+
+    class Meta:
+        constraints = [
+            models.UniqueConstraint(
+                "orchard", Lower("code"), name="tree_code_once_per_orchard"
+            ),
+            models.UniqueConstraint(
+                fields=["spot"],
+                condition=Q(removed_on=None),
+                name="tree_one_standing_per_spot",
+            ),
+            only("state", ("growing", "rootstock_only", "dead", "removed")),
+            only("setting", ("ground", "container")),
+            models.CheckConstraint(
+                condition=Q(removed_on=None, removal_reason="") & ~Q(state="removed")
+                | Q(removed_on__isnull=False, state="removed") & ~Q(removal_reason=""),
+                name="tree_removal_whole",
+            ),
+            models.CheckConstraint(
+                condition=Q(planted_on=None)
+                | Q(removed_on=None)
+                | Q(removed_on__gte=models.F("planted_on")),
+                name="tree_removed_after_planted",
+            ),
+            models.CheckConstraint(
+                condition=Q(born_on=None)
+                | Q(planted_on=None)
+                | Q(planted_on__gte=models.F("born_on")),
+                name="tree_planted_after_grafted",
+            ),
+            models.CheckConstraint(
+                condition=Q(container_litres=None)
+                | Q(setting="container", container_litres__gt=0),
+                name="tree_litres_only_in_container",
+            ),
+            models.CheckConstraint(
+                condition=Q(own_roots=False) | Q(rootstock=""),
+                name="tree_own_roots_no_rootstock",
+            ),
+            models.CheckConstraint(
+                condition=Q(condition=None) | Q(condition__gte=1, condition__lte=5),
+                name="tree_condition_one_to_five",
+            ),
+        ]
+        indexes = [
+            models.Index(fields=["orchard", "state", "last_seen_on", "id"]),
+        ]
+
+    def __str__(self) -> str:
+        return self.code
+
+    @property
+    def is_standing(self) -> bool:
+        return self.removed_on is None
+
+
+class Stay(models.Model):
+    """The time a tree spent in a spot."""
+
+    tree = models.ForeignKey(Tree, on_delete=models.PROTECT, related_name="stays")
+    spot = models.ForeignKey(Spot, on_delete=models.PROTECT, related_name="stays")
+    since_on = models.DateField(null=True, blank=True)
+    until_on = models.DateField(null=True, blank=True)
+    ended = models.BooleanField(default=False)
+    reason = models.CharField(max_length=300, blank=True)
+
+    class Meta:
+        constraints = [
+            models.UniqueConstraint(
+                fields=["tree"],
+                condition=Q(ended=False),
+                name="stay_one_spot_at_a_time",
+            ),
+            models.CheckConstraint(
+                condition=Q(since_on=None)
+                | Q(until_on=None)
+                | Q(until_on__gte=models.F("since_on")),
+                name="stay_ends_after_start",
+            ),
+            models.CheckConstraint(
+                condition=Q(ended=True) | Q(until_on=None),
+                name="stay_end_only_when_ended",
+            ),
+        ]
+
+    def __str__(self) -> str:
+        return f"tree {self.tree_id} in spot {self.spot_id}"
+
+
+class Tag(models.Model):
+    """The printed label of a tree: its token stands in the QR code."""
+
+    tree = models.ForeignKey(Tree, on_delete=models.PROTECT, related_name="tags")
+    token = models.CharField(max_length=32, unique=True)
+    made_at = models.DateTimeField()
+    retired_at = models.DateTimeField(null=True, blank=True)
+    retired_reason = models.CharField(max_length=200, blank=True)
+
+    class Meta:
+        constraints = [
+            models.UniqueConstraint(
+                fields=["tree"],
+                condition=Q(retired_at=None),
+                name="tag_one_valid_per_tree",
+            ),
+        ]
+
+    def __str__(self) -> str:
+        return f"tag {self.token}"
+
+
+class PestStatus(models.Model):
+    """What a pest is in this orchard's area: the site's own list."""
+
+    orchard = models.ForeignKey(
+        Orchard, on_delete=models.PROTECT, related_name="pest_statuses"
+    )
+    code = models.CharField(_("EPPO code"), max_length=8)
+    status = models.CharField(_("status here"), max_length=12)
+    source = models.CharField(_("who says so"), max_length=200, blank=True)
+    set_by = models.ForeignKey(
+        "User", on_delete=models.PROTECT, null=True, blank=True, related_name="+"
+    )
+    set_at = models.DateTimeField()
+
+    class Meta:
+        constraints = [
+            models.UniqueConstraint(
+                fields=["orchard", "code"], name="pest_status_once_per_orchard"
+            ),
+            only("status", ("absent", "regulated", "common")),
+        ]
+
+    def __str__(self) -> str:
+        return f"{self.code}: {self.status}"

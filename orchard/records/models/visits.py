@@ -1,0 +1,293 @@
+"""What was seen: inspections, their findings, second looks, growth stages."""
+
+from __future__ import annotations
+
+import uuid
+
+from django.db import models
+from django.db.models import Q
+from django.utils.translation import gettext_lazy as _
+
+from orchard.records.columns import (
+    Correctable,
+    CorrectableQuerySet,
+    correction_is_explained,
+    only,
+    withdrawal_is_whole,
+    word,
+)
+from orchard.science.words import Verdict
+
+
+class InspectionQuerySet(CorrectableQuerySet):
+    def of(self, orchard):
+        return self.filter(orchard=orchard)
+
+    def newest_first(self):
+        return self.order_by("-seen_at", "-id")
+
+
+class Inspection(Correctable):
+    """One look at one tree by one person at one time."""
+
+    orchard = models.ForeignKey(
+        "Orchard", on_delete=models.PROTECT, related_name="+", db_index=False
+    )
+    tree = models.ForeignKey(
+        "Tree", on_delete=models.PROTECT, related_name="inspections", db_index=False
+    )
+    by = models.ForeignKey("User", on_delete=models.PROTECT, related_name="inspections")
+    # One key for each form: the same form sent twice is one inspection.
+    key = models.UUIDField(default=uuid.uuid4, unique=True)
+    seen_on = models.DateField(_("seen on"))
+    seen_at = models.DateTimeField()
+    made_at = models.DateTimeField()
+    received_at = models.DateTimeField()
+    all_well = models.BooleanField(default=False)
+    condition = models.PositiveSmallIntegerField(_("condition"), null=True, blank=True)
+    note = models.TextField(_("note"), blank=True)
+    has_private = models.BooleanField(default=False)
+
+    objects = InspectionQuerySet.as_manager()
+
+    class Meta:
+        constraints = [
+            correction_is_explained(),
+            withdrawal_is_whole(),
+            models.CheckConstraint(
+                condition=Q(condition=None) | Q(condition__gte=1, condition__lte=5),
+                name="inspection_condition_one_to_five",
+            ),
+        ]
+        indexes = [
+            models.Index(fields=["tree", "-seen_at", "-id"]),
+            models.Index(fields=["orchard", "-seen_at", "-id"]),
+            models.Index(
+                fields=["tree", "-seen_on", "-id"],
+                condition=Q(condition__isnull=False),
+                name="inspection_scored",
+            ),
+        ]
+
+    def __str__(self) -> str:
+        return f"inspection {self.pk} of tree {self.tree_id} on {self.seen_on}"
+
+    @property
+    def days_late(self) -> int:
+        """How many days after the look it was entered (by UTC day)."""
+        return max(0, (self.received_at.date() - self.seen_on).days)
+
+
+class FindingQuerySet(models.QuerySet["Finding"]):
+    def current(self):
+        return self.filter(
+            inspection__superseded_at=None, inspection__withdrawn_at=None
+        )
+
+    def of(self, orchard):
+        return self.filter(tree__orchard=orchard)
+
+
+class Finding(models.Model):
+    """A sign seen at an inspection, with the verdict it was given on the day."""
+
+    inspection = models.ForeignKey(
+        Inspection, on_delete=models.PROTECT, related_name="findings"
+    )
+    tree = models.ForeignKey(
+        "Tree", on_delete=models.PROTECT, related_name="findings", db_index=False
+    )
+    sign = models.CharField(max_length=40)
+    part = models.CharField(max_length=24, blank=True)
+    # What the person answered, fact by fact; numbers in SI, `typed` as they wrote it.
+    answers = models.JSONField(default=dict, blank=True)
+    typed = models.JSONField(default=dict, blank=True)
+    sure = models.BooleanField(default=True)
+    note = models.TextField(blank=True)
+    # The judgement, kept as given: a later guide rewrites no history.
+    verdict = word(Verdict)
+    due_on = models.DateField(null=True, blank=True)
+    recheck_on = models.DateField(null=True, blank=True)
+    because = models.JSONField(default=list)
+    rule = models.CharField(max_length=60)
+    edition = models.CharField(max_length=40)
+    facts = models.JSONField(default=dict)
+    asks = models.CharField(max_length=40, blank=True)
+    # An override needs a name and a reason; the computed verdict stays beside it.
+    override = models.CharField(max_length=24, blank=True)
+    override_reason = models.CharField(max_length=500, blank=True)
+    override_by = models.ForeignKey(
+        "User", on_delete=models.PROTECT, null=True, blank=True, related_name="+"
+    )
+    override_at = models.DateTimeField(null=True, blank=True)
+    private = models.BooleanField(default=False)
+    continues = models.ForeignKey(
+        "self",
+        on_delete=models.PROTECT,
+        null=True,
+        blank=True,
+        related_name="continued_by",
+    )
+
+    objects = FindingQuerySet.as_manager()
+
+    class Meta:
+        constraints = [
+            only("verdict", Verdict),
+            only("override", Verdict, blank=True),
+            models.CheckConstraint(
+                condition=Q(override="", override_reason="", override_by=None)
+                | ~Q(override="")
+                & ~Q(override_reason="")
+                & Q(override_by__isnull=False),
+                name="finding_override_explained",
+            ),
+        ]
+        indexes = [
+            models.Index(fields=["tree", "sign", "-id"]),
+        ]
+
+    def __str__(self) -> str:
+        return f"finding {self.pk}: {self.sign}"
+
+    @property
+    def standing_verdict(self) -> Verdict:
+        return Verdict(self.override or self.verdict)
+
+
+class SecondLook(models.Model):
+    """A finding its observer was not sure of, waiting for a more practised eye."""
+
+    class Answer(models.TextChoices):
+        AGREED = "agreed", _("It is what was said")
+        OTHER = "other", _("It is something else")
+        NOTHING = "nothing", _("Nothing to see there")
+        UNSETTLED = "unsettled", _("Still not clear")
+
+    finding = models.OneToOneField(
+        Finding, on_delete=models.PROTECT, related_name="second_look"
+    )
+    orchard = models.ForeignKey("Orchard", on_delete=models.PROTECT, related_name="+")
+    asked_at = models.DateTimeField()
+    answered_at = models.DateTimeField(null=True, blank=True)
+    answered_by = models.ForeignKey(
+        "User", on_delete=models.PROTECT, null=True, blank=True, related_name="+"
+    )
+    answer = models.CharField(max_length=12, choices=Answer.choices, blank=True)
+    note = models.TextField(blank=True)
+
+    class Meta:
+        constraints = [
+            only("answer", ("agreed", "other", "nothing", "unsettled"), blank=True),
+            models.CheckConstraint(
+                condition=Q(answered_at=None, answered_by=None, answer="")
+                | Q(answered_at__isnull=False, answered_by__isnull=False)
+                & ~Q(answer=""),
+                name="secondlook_answer_whole",
+            ),
+        ]
+        indexes = [
+            models.Index(
+                fields=["orchard", "asked_at", "id"],
+                condition=Q(answered_at=None),
+                name="secondlook_waiting",
+            ),
+        ]
+
+    def __str__(self) -> str:
+        return f"second look at finding {self.finding_id}"
+
+
+class StageNote(Correctable):
+    """A growth stage (BBCH) seen on a tree, or on all trees of a cultivar group."""
+
+    orchard = models.ForeignKey("Orchard", on_delete=models.PROTECT, related_name="+")
+    tree = models.ForeignKey(
+        "Tree",
+        on_delete=models.PROTECT,
+        null=True,
+        blank=True,
+        related_name="stage_notes",
+    )
+    group = models.CharField(max_length=60, blank=True)
+    bbch = models.PositiveSmallIntegerField(_("growth stage (BBCH)"))
+    seen_on = models.DateField(_("seen on"))
+    by = models.ForeignKey("User", on_delete=models.PROTECT, related_name="+")
+    received_at = models.DateTimeField()
+
+    objects = CorrectableQuerySet.as_manager()
+
+    class Meta:
+        constraints = [
+            correction_is_explained(),
+            withdrawal_is_whole(),
+            models.CheckConstraint(
+                condition=Q(bbch__lte=99), name="stagenote_bbch_two_digits"
+            ),
+            models.CheckConstraint(
+                condition=Q(tree__isnull=False, group="") | Q(tree=None) & ~Q(group=""),
+                name="stagenote_tree_or_group",
+            ),
+        ]
+        indexes = [models.Index(fields=["orchard", "-seen_on", "-id"])]
+
+    def __str__(self) -> str:
+        return f"BBCH {self.bbch} on {self.seen_on}"
+
+
+class Happening(Correctable):
+    """An event of a tree or of the whole orchard that work may follow from."""
+
+    class What(models.TextChoices):
+        POTTED = "potted", _("repotted")
+        STAKED = "staked", _("staked")
+        BARK_BARED = "bark_bared", _("bark laid bare")
+        FROST_NIGHT = "frost_night", _("frost night")
+        HEAVY_RAIN = "heavy_rain", _("heavy rain (25 mm or more in a day)")
+        COVERED = "covered", _("covered against frost")
+        APPLICATION = "application", _("product applied")
+        HARVESTED = "harvested", _("harvest finished")
+        OTHER = "other", _("something else")
+
+    orchard = models.ForeignKey("Orchard", on_delete=models.PROTECT, related_name="+")
+    tree = models.ForeignKey(
+        "Tree",
+        on_delete=models.PROTECT,
+        null=True,
+        blank=True,
+        related_name="happenings",
+    )
+    what = models.CharField(max_length=16, choices=What.choices)
+    happened_on = models.DateField(_("on"))
+    note = models.CharField(_("note"), max_length=500, blank=True)
+    by = models.ForeignKey("User", on_delete=models.PROTECT, related_name="+")
+    received_at = models.DateTimeField()
+
+    objects = CorrectableQuerySet.as_manager()
+
+    class Meta:
+        constraints = [
+            correction_is_explained(),
+            withdrawal_is_whole(),
+            only(
+                "what",
+                (
+                    "potted",
+                    "staked",
+                    "bark_bared",
+                    "frost_night",
+                    "heavy_rain",
+                    "covered",
+                    "application",
+                    "harvested",
+                    "other",
+                ),
+            ),
+        ]
+        indexes = [
+            models.Index(fields=["tree", "-happened_on", "-id"]),
+            models.Index(fields=["orchard", "what", "-happened_on"]),
+        ]
+
+    def __str__(self) -> str:
+        return f"{self.what} on {self.happened_on}"

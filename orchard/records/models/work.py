@@ -1,0 +1,220 @@
+"""Work: which jobs apply, what is open, how it was closed."""
+
+from __future__ import annotations
+
+from django.db import models
+from django.db.models import Q
+from django.utils.translation import gettext_lazy as _
+
+from orchard.records.columns import only
+
+
+class CarePlan(models.Model):
+    """Whether and how one recurring job of the guide applies in this orchard."""
+
+    orchard = models.ForeignKey(
+        "Orchard", on_delete=models.PROTECT, related_name="care_plan"
+    )
+    job = models.CharField(max_length=40)
+    active = models.BooleanField(default=True)
+    every_days = models.PositiveIntegerField(
+        _("own interval, days"), null=True, blank=True
+    )
+    window = models.CharField(_("own window"), max_length=40, blank=True)
+    reason = models.CharField(_("why"), max_length=300, blank=True)
+    set_by = models.ForeignKey(
+        "User", on_delete=models.PROTECT, null=True, blank=True, related_name="+"
+    )
+    set_at = models.DateTimeField()
+
+    class Meta:
+        constraints = [
+            models.UniqueConstraint(
+                fields=["orchard", "job"], name="careplan_job_once_per_orchard"
+            ),
+            models.CheckConstraint(
+                condition=Q(every_days=None) | Q(every_days__gte=1),
+                name="careplan_interval_positive",
+            ),
+        ]
+
+    def __str__(self) -> str:
+        return f"{self.job} in orchard {self.orchard_id}"
+
+
+class TaskQuerySet(models.QuerySet["Task"]):
+    def of(self, orchard):
+        return self.filter(orchard=orchard)
+
+    def open(self):
+        return self.filter(closed_at=None)
+
+    def begun(self, today):
+        """Only what may be done from today on."""
+        return self.filter(opens_on__lte=today)
+
+    def overdue(self, today):
+        return self.filter(due_on__lt=today)
+
+    def not_private(self):
+        return self.filter(private=False)
+
+
+class Task(models.Model):
+    """A piece of work on a tree, a block or the orchard, with its window."""
+
+    class Sort(models.TextChoices):
+        REPORT = "report", _("report")
+        ACT = "act", _("act on a finding")
+        CARE = "care", _("seasonal care")
+        LOOK = "look", _("next look")
+
+    # Sorts in the order of the board: what cannot wait stands first.
+    RANKS = {Sort.REPORT: 0, Sort.ACT: 1, Sort.CARE: 2, Sort.LOOK: 3}
+
+    orchard = models.ForeignKey(
+        "Orchard", on_delete=models.PROTECT, related_name="tasks", db_index=False
+    )
+    block = models.ForeignKey(
+        "Block",
+        on_delete=models.PROTECT,
+        null=True,
+        blank=True,
+        related_name="tasks",
+        db_index=False,
+    )
+    tree = models.ForeignKey(
+        "Tree",
+        on_delete=models.PROTECT,
+        null=True,
+        blank=True,
+        related_name="tasks",
+        db_index=False,
+    )
+    sort = models.CharField(max_length=8, choices=Sort.choices)
+    rank = models.PositiveSmallIntegerField()
+    # "job:whitewash", "sign:sucker", "look:sucker", "report:psyllid_nymph"
+    what = models.CharField(max_length=60)
+    # "tree:12", "block:3", "orchard:1": one open task for each subject and what.
+    subject = models.CharField(max_length=32)
+    # Names this turn of the work ("2026", "2026-05-01", "finding:9"): never twice.
+    occurrence = models.CharField(max_length=40)
+    title = models.CharField(max_length=160)
+    because = models.CharField(max_length=500, blank=True)
+    caution = models.CharField(max_length=500, blank=True)
+    opens_on = models.DateField()
+    due_on = models.DateField()
+    rhythm_days = models.PositiveIntegerField()
+    finding = models.ForeignKey(
+        "Finding",
+        on_delete=models.PROTECT,
+        null=True,
+        blank=True,
+        related_name="tasks",
+    )
+    taken_by = models.ForeignKey(
+        "User", on_delete=models.PROTECT, null=True, blank=True, related_name="+"
+    )
+    private = models.BooleanField(default=False)
+    made_at = models.DateTimeField()
+    # Follows the standing closure; the partial indexes need it on this row.
+    closed_at = models.DateTimeField(null=True, blank=True)
+
+    objects = TaskQuerySet.as_manager()
+
+    class Meta:
+        constraints = [
+            only("sort", ("report", "act", "care", "look")),
+            models.CheckConstraint(
+                condition=Q(due_on__gte=models.F("opens_on")),
+                name="task_due_after_opens",
+            ),
+            models.CheckConstraint(
+                condition=Q(rhythm_days__gte=1), name="task_rhythm_positive"
+            ),
+            models.UniqueConstraint(
+                fields=["subject", "what"],
+                condition=Q(closed_at=None),
+                name="task_one_open_per_subject",
+            ),
+            models.UniqueConstraint(
+                fields=["subject", "what", "occurrence"],
+                name="task_occurrence_once",
+            ),
+        ]
+        indexes = [
+            models.Index(
+                fields=["orchard", "rank", "due_on", "id"],
+                condition=Q(closed_at=None),
+                name="task_open_board",
+            ),
+            models.Index(
+                fields=["block", "due_on", "id"],
+                condition=Q(closed_at=None),
+                name="task_open_by_block",
+            ),
+            models.Index(
+                fields=["tree", "due_on", "id"],
+                condition=Q(closed_at=None),
+                name="task_open_by_tree",
+            ),
+            models.Index(
+                fields=["tree", "-closed_at", "-id"],
+                condition=Q(closed_at__isnull=False),
+                name="task_closed_by_tree",
+            ),
+        ]
+
+    def __str__(self) -> str:
+        return f"task {self.pk}: {self.what} for {self.subject}"
+
+
+class Closure(models.Model):
+    """How a task ended: a row with who, when and why, never a mere flag."""
+
+    class How(models.TextChoices):
+        DONE = "done", _("done")
+        SKIPPED = "skipped", _("skipped")
+        CANCELLED = "cancelled", _("fell away")
+
+    task = models.ForeignKey(Task, on_delete=models.PROTECT, related_name="closures")
+    how = models.CharField(max_length=10, choices=How.choices)
+    by = models.ForeignKey(
+        "User", on_delete=models.PROTECT, null=True, blank=True, related_name="+"
+    )
+    done_on = models.DateField(_("done on"))
+    closed_at = models.DateTimeField()
+    reason = models.CharField(_("reason"), max_length=500, blank=True)
+    evidence = models.CharField(_("what was done"), max_length=500, blank=True)
+    inspection = models.ForeignKey(
+        "Inspection",
+        on_delete=models.PROTECT,
+        null=True,
+        blank=True,
+        related_name="closures",
+    )
+    undone_at = models.DateTimeField(null=True, blank=True)
+    undone_by = models.ForeignKey(
+        "User", on_delete=models.PROTECT, null=True, blank=True, related_name="+"
+    )
+
+    class Meta:
+        constraints = [
+            only("how", ("done", "skipped", "cancelled")),
+            models.UniqueConstraint(
+                fields=["task"],
+                condition=Q(undone_at=None),
+                name="closure_one_standing_per_task",
+            ),
+            models.CheckConstraint(
+                condition=Q(how="done") | ~Q(reason=""),
+                name="closure_says_why",
+            ),
+        ]
+
+    def __str__(self) -> str:
+        return f"{self.how}: task {self.task_id}"
+
+    @property
+    def is_proven(self) -> bool:
+        return self.how != self.How.DONE or bool(self.evidence)

@@ -1,0 +1,1 @@
+"""The verbs: every change to the database, each in one transaction."""

@@ -1,0 +1,180 @@
+"""The one door to objects: who may see what, and who may do what.
+
+Everything of an orchard is reached through a membership. An outsider learns nothing,
+not even that the thing exists: `NotThere` becomes a 404. A member with too small a role
+gets `MayNot`, which becomes a 403.
+"""
+
+from __future__ import annotations
+
+from enum import StrEnum
+from uuid import UUID
+
+from django.utils.translation import gettext as _
+
+from orchard.records.models import (
+    Finding,
+    Inspection,
+    Membership,
+    Photo,
+    Task,
+    Tree,
+    User,
+)
+from orchard.services.refusal import Refused
+
+Role = Membership.Role
+
+
+class NotThere(Exception):
+    """There is no such thing for this person."""
+
+
+class MayNot(Refused):
+    """The person is a member, but not in a role that may do this."""
+
+
+class Deed(StrEnum):
+    """What can be done in an orchard, as far as roles differ in it."""
+
+    SEE = "see"
+    INSPECT = "inspect"
+    WORK = "work"
+    HAND_OVER = "hand_over"
+    SECOND_LOOK = "second_look"
+    SEE_PRIVATE = "see_private"
+    CORRECT_OTHERS = "correct_others"
+    KEEP_TREES = "keep_trees"
+    KEEP_REGISTER = "keep_register"
+    KEEP_PHOTOS = "keep_photos"
+    KEEP_PEOPLE = "keep_people"
+    KEEP_RULES = "keep_rules"
+    READ_LEDGER = "read_ledger"
+
+
+EVERYBODY = frozenset(Role)
+HANDS = frozenset({Role.VOLUNTEER, Role.LEAD, Role.EDUCATOR, Role.COORDINATOR})
+LEADING = frozenset({Role.LEAD, Role.COORDINATOR})
+COORDINATOR = frozenset({Role.COORDINATOR})
+
+MAY: dict[Deed, frozenset[Role]] = {
+    Deed.SEE: EVERYBODY,
+    Deed.INSPECT: HANDS,
+    Deed.WORK: HANDS,
+    Deed.HAND_OVER: LEADING,
+    Deed.SECOND_LOOK: LEADING,
+    Deed.SEE_PRIVATE: LEADING,
+    Deed.CORRECT_OTHERS: LEADING,
+    Deed.KEEP_TREES: LEADING,
+    Deed.KEEP_REGISTER: COORDINATOR,
+    Deed.KEEP_PHOTOS: LEADING | {Role.EDUCATOR},
+    Deed.KEEP_PEOPLE: COORDINATOR,
+    Deed.KEEP_RULES: COORDINATOR,
+    Deed.READ_LEDGER: COORDINATOR | {Role.OFFICE},
+}
+
+
+def may(member: Membership, deed: Deed) -> bool:
+    """Tell whether a member's role allows a deed."""
+    return Role(member.role) in MAY[deed]
+
+
+def require(member: Membership, deed: Deed) -> None:
+    """Raise MayNot unless the member's role allows the deed."""
+    if not may(member, deed):
+        roles = ", ".join(str(role.label) for role in Role if role in MAY[deed])
+        raise MayNot(_("This is for: %(roles)s.") % {"roles": roles})
+
+
+def member_for(user: User, slug: str) -> Membership:
+    """Return the person's membership of an orchard, with the orchard.
+
+    Raises:
+        NotThere: there is no such orchard, or the person is no member of it.
+    """
+    member = (
+        Membership.objects.standing()
+        .select_related("orchard", "user")
+        .filter(user=user, orchard__slug=slug)
+        .first()
+    )
+    if member is None:
+        raise NotThere
+    return member
+
+
+def orchards_of(user: User) -> list[Membership]:
+    """Return the person's memberships, by name of orchard."""
+    return list(
+        Membership.objects.standing()
+        .select_related("orchard")
+        .filter(user=user)
+        .order_by("orchard__name", "orchard_id")
+    )
+
+
+def tree_for(member: Membership, code: str) -> Tree:
+    """Return a tree of the member's orchard by its code, removed ones included."""
+    tree = (
+        Tree.objects.of(member.orchard)
+        .select_related("kind", "spot__block", "orchard")
+        .filter(code__iexact=code)
+        .first()
+    )
+    if tree is None:
+        raise NotThere
+    return tree
+
+
+def task_for(member: Membership, number: int) -> Task:
+    """Return a task of the member's orchard; private ones only to those who lead."""
+    tasks = Task.objects.of(member.orchard).select_related(
+        "tree__kind", "block", "taken_by", "orchard", "finding"
+    )
+    if not may(member, Deed.SEE_PRIVATE):
+        tasks = tasks.not_private()
+    task = tasks.filter(pk=number).first()
+    if task is None:
+        raise NotThere
+    return task
+
+
+def inspection_for(member: Membership, number: int) -> Inspection:
+    """Return an inspection of the member's orchard, corrected ones included."""
+    inspection = (
+        Inspection.objects.of(member.orchard)
+        .select_related("tree__kind", "tree__spot__block", "by", "orchard")
+        .filter(pk=number)
+        .first()
+    )
+    if inspection is None:
+        raise NotThere
+    return inspection
+
+
+def sees(member: Membership, private_thing: Finding | Photo) -> bool:
+    """Tell whether a member may see a finding or photo that may be private.
+
+    A suspected regulated pest is seen by those who lead and by whoever recorded it.
+    """
+    if not private_thing.private or may(member, Deed.SEE_PRIVATE):
+        return True
+    recorded_by = (
+        private_thing.by_id
+        if isinstance(private_thing, Photo)
+        else private_thing.inspection.by_id
+    )
+    return recorded_by == member.user_id
+
+
+def photo_for(member: Membership, name: UUID) -> Photo:
+    """Return a photo that the member may see."""
+    photo = (
+        Photo.objects.of(member.orchard)
+        .select_related("tree", "by", "orchard")
+        .filter(name=name)
+        .first()
+    )
+    if photo is None or not sees(member, photo):
+        raise NotThere
+    return photo

@@ -1,0 +1,72 @@
+"""The ledger: the only creator of Change rows."""
+
+from __future__ import annotations
+
+from datetime import date, datetime
+from decimal import Decimal
+from typing import Any
+from uuid import UUID
+
+from django.db import models
+
+from orchard.records.models import Change, Orchard, Tree, User
+
+
+def snapshot(row: models.Model, *fields: str) -> dict[str, Any]:
+    """Return the named fields of a row (all without names) as plain JSON values."""
+    names = fields or tuple(field.attname for field in row._meta.concrete_fields)
+    return {name: plain(getattr(row, name)) for name in names}
+
+
+def plain(value: Any) -> Any:
+    """Return a value in a form that JSON can hold."""
+    match value:
+        case None | bool() | int() | float() | str():
+            return value
+        case datetime() | date():
+            return value.isoformat()
+        case Decimal() | UUID():
+            return str(value)
+        case dict():
+            return {str(key): plain(item) for key, item in value.items()}
+        case list() | tuple() | set():
+            return [plain(item) for item in value]
+        case models.Model():
+            return value.pk
+        case _:
+            return str(value)
+
+
+def write(
+    verb: str,
+    subject: models.Model,
+    *,
+    by: User | None,
+    now: datetime,
+    orchard: Orchard | None,
+    tree: Tree | None = None,
+    before: dict[str, Any] | None = None,
+    after: dict[str, Any] | None = None,
+    reason: str = "",
+    private: bool = False,
+) -> Change:
+    """Add a line to the ledger; call it inside the transaction of the change.
+
+    `by` is None for what the clock does. The person's name is kept as text, so that
+    the line stays readable whatever becomes of the person.
+    """
+    return Change.objects.create(
+        orchard=orchard,
+        tree=tree,
+        at=now,
+        by=by,
+        by_name=by.name if by else "",
+        verb=verb,
+        subject_type=subject._meta.model_name,
+        subject_id=subject.pk,
+        subject_label=str(subject)[:200],
+        before=plain(before),
+        after=plain(after),
+        reason=reason,
+        private=private,
+    )

@@ -1,0 +1,1 @@
+"""The doors: people, phones and the clock come in here."""

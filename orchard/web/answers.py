@@ -1,0 +1,45 @@
+"""Answers: a whole page or the part of it that htmx asked for."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from typing import Any
+
+from django.contrib import messages
+from django.forms import Form
+from django.http import HttpRequest, HttpResponse
+from django.shortcuts import redirect, render
+from django.utils.cache import patch_vary_headers
+
+from orchard.services.refusal import Refused
+
+
+def page_or_part(
+    request: Any, page: str, part: str, context: Mapping[str, Any]
+) -> HttpResponse:
+    """Render the part for htmx and the whole page for everybody else."""
+    template = part if request.htmx and not request.htmx.boosted else page
+    response = render(request, template, dict(context))
+    patch_vary_headers(response, ["HX-Request"])
+    return response
+
+
+def refused(form: Form, refusal: Refused) -> None:
+    """Put a refusal of a service on the form, beside the field it belongs to."""
+    field = refusal.field if refusal.field in form.fields else None
+    form.add_error(field, str(refusal))
+
+
+def refused_page(
+    request: HttpRequest, page: str, context: Mapping[str, Any]
+) -> HttpResponse:
+    """Show a form again with what was typed and what is wrong with it."""
+    return render(request, page, dict(context), status=422)
+
+
+def done(
+    request: HttpRequest, text: str, *, to: str, undo_url: str = "", **kwargs: Any
+) -> HttpResponse:
+    """Say what happened, offer the undo, and go on to a page."""
+    messages.success(request, text, extra_tags=undo_url)
+    return redirect(to, **kwargs)

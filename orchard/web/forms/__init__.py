@@ -1,0 +1,1 @@
+"""Forms clean what was typed; they never save."""

@@ -1,0 +1,155 @@
+"""The site map: every URL of the project on one page."""
+
+from __future__ import annotations
+
+from django.conf import settings
+from django.contrib import admin
+from django.urls import include, path
+
+from orchard.web.views import (
+    board,
+    cases,
+    guide,
+    happenings,
+    home,
+    house_rules,
+    inspections,
+    ledger,
+    look,
+    people,
+    photos,
+    places,
+    public,
+    register,
+    second_looks,
+    tags,
+    trees,
+    up,
+    work,
+)
+
+# Under /<orchard>/
+orchard_urls = [
+    # home
+    path("", home.home, name="home"),
+    path("board/", board.board, name="board"),
+    path("ledger/", ledger.ledger, name="ledger"),
+    # trees
+    path("trees/", trees.index, name="trees"),
+    path("trees/new/", trees.new, name="tree-new"),
+    path("trees/<str:code>/", trees.show, name="tree-show"),
+    path("trees/<str:code>/timeline/", trees.timeline, name="tree-timeline"),
+    path("trees/<str:code>/details/", trees.details, name="tree-details"),
+    path("trees/<str:code>/spot/", trees.spot, name="tree-spot"),
+    path("trees/<str:code>/state/", trees.state, name="tree-state"),
+    path("trees/<str:code>/removal/", trees.removal, name="tree-removal"),
+    path("trees/<str:code>/replacement/", trees.replacement, name="tree-replacement"),
+    path("trees/<str:code>/tag/", trees.tag, name="tree-tag"),
+    path("trees/<str:code>/events/", happenings.new, name="event-new"),
+    path("trees/<str:code>/stages/", happenings.new_stage, name="stage-new"),
+    path("trees/<str:code>/all-well/", inspections.all_well, name="tree-all-well"),
+    path("trees/<str:code>/inspections/new/", inspections.new, name="inspection-new"),
+    # inspections
+    path("inspections/<int:number>/", inspections.show, name="inspection-show"),
+    path(
+        "inspections/<int:number>/correction/",
+        inspections.correction,
+        name="inspection-correction",
+    ),
+    path(
+        "inspections/<int:number>/withdrawal/",
+        inspections.withdrawal,
+        name="inspection-withdrawal",
+    ),
+    # findings and second looks
+    path(
+        "findings/<int:number>/override/",
+        inspections.override,
+        name="finding-override",
+    ),
+    path("second-looks/", second_looks.index, name="second-looks"),
+    path("second-looks/<int:number>/", second_looks.answer, name="second-look"),
+    # events and growth stages
+    path("events/", happenings.new_for_orchard, name="orchard-event-new"),
+    path(
+        "events/<int:number>/correction/",
+        happenings.correction,
+        name="event-correction",
+    ),
+    path(
+        "events/<int:number>/withdrawal/",
+        happenings.withdrawal,
+        name="event-withdrawal",
+    ),
+    path(
+        "stages/<int:number>/correction/",
+        happenings.stage_correction,
+        name="stage-correction",
+    ),
+    path(
+        "stages/<int:number>/withdrawal/",
+        happenings.stage_withdrawal,
+        name="stage-withdrawal",
+    ),
+    # work
+    path("tasks/<int:number>/", work.show, name="task-show"),
+    path("tasks/<int:number>/closure/", work.closure, name="task-closure"),
+    path("tasks/<int:number>/reopening/", work.reopening, name="task-reopening"),
+    path("tasks/<int:number>/taking/", work.taking, name="task-taking"),
+    path("tasks/<int:number>/handing/", work.handing, name="task-handing"),
+    path("care/", work.care_plan, name="care-plan"),
+    path("care/<str:job>/", work.care_job, name="care-job"),
+    # places
+    path("details/", places.details, name="orchard-details"),
+    path("blocks/", places.blocks, name="blocks"),
+    path("blocks/<str:code>/", places.block, name="block-show"),
+    path("kinds/", places.kinds, name="kinds"),
+    path("register/", register.upload, name="register"),
+    path("register/example/", register.example, name="register-example"),
+    path("tags/", tags.choose, name="tags"),
+    path("tags/sheet/", tags.sheet, name="tag-sheet"),
+    # the guide and its rules
+    path("guide/", guide.index, name="guide"),
+    path("guide/<str:sign>/", guide.show, name="guide-sign"),
+    path("house-rules/", house_rules.index, name="house-rules"),
+    path("house-rules/<str:sign>/", house_rules.show, name="house-rule"),
+    path("pests/", house_rules.pests, name="pests"),
+    # photos
+    path("photos/<uuid:name>/", photos.show, name="photo-show"),
+    path("photos/<uuid:name>/<str:size>/", photos.file, name="photo-file"),
+    # cases
+    path("cases/", cases.index, name="cases"),
+    path("cases/<int:number>/", cases.show, name="case-show"),
+    path("cases/<int:number>/closure/", cases.closure, name="case-closure"),
+    # people
+    path("people/", people.index, name="people"),
+    path("people/invitations/", people.invite, name="invitation-new"),
+    path(
+        "people/invitations/<int:number>/withdrawal/",
+        people.withdraw_invitation,
+        name="invitation-withdrawal",
+    ),
+    path("people/<int:number>/role/", people.role, name="member-role"),
+    path("people/<int:number>/leaving/", people.leaving, name="member-leaving"),
+]
+
+urlpatterns = [
+    path("", home.start, name="start"),
+    path("up/", up.up, name="up"),
+    path("t/<str:token>/", public.tag, name="tag"),
+    path("sign-in/", people.sign_in, name="sign-in"),
+    path("sign-out/", people.sign_out, name="sign-out"),
+    path("password/forgotten/", people.password_forgotten, name="password-forgotten"),
+    path(
+        "password/new/<str:uid>/<str:token>/",
+        people.password_new,
+        name="password-new",
+    ),
+    path("join/<str:token>/", people.join, name="join"),
+    path("account/", people.account, name="account"),
+    path("admin/", admin.site.urls),
+    path("<slug:orchard>/", include(orchard_urls)),
+]
+
+if settings.DEBUG:
+    urlpatterns.insert(0, path("look/", look.look, name="look"))

@@ -1,0 +1,8 @@
+from __future__ import annotations
+
+
+def board(
+    request,
+    orchard,
+):
+    raise NotImplementedError

@@ -1,0 +1,16 @@
+from __future__ import annotations
+
+
+def index(
+    request,
+    orchard,
+):
+    raise NotImplementedError
+
+
+def show(
+    request,
+    orchard,
+    sign,
+):
+    raise NotImplementedError

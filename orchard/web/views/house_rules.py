@@ -1,0 +1,23 @@
+from __future__ import annotations
+
+
+def index(
+    request,
+    orchard,
+):
+    raise NotImplementedError
+
+
+def show(
+    request,
+    orchard,
+    sign,
+):
+    raise NotImplementedError
+
+
+def pests(
+    request,
+    orchard,
+):
+    raise NotImplementedError

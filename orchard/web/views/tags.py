@@ -1,0 +1,15 @@
+from __future__ import annotations
+
+
+def choose(
+    request,
+    orchard,
+):
+    raise NotImplementedError
+
+
+def sheet(
+    request,
+    orchard,
+):
+    raise NotImplementedError

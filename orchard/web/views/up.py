@@ -1,0 +1,7 @@
+from __future__ import annotations
+
+
+def up(
+    request,
+):
+    raise NotImplementedError

@@ -1,0 +1,151 @@
+"""The cast and four small makers.
+
+Vera is a volunteer, Lee a crew lead, Eddy an educator, Olga of the programme office,
+Cora the coordinator of Alderbrook; Otto belongs to Southbank, another orchard, and
+knows nothing of Alderbrook.
+"""
+
+from __future__ import annotations
+
+from datetime import UTC, date, datetime
+
+import pytest
+
+from orchard.records.models import (
+    Block,
+    Kind,
+    Membership,
+    Orchard,
+    Spot,
+    Stay,
+    Tree,
+    User,
+)
+
+NOW = datetime(2026, 5, 12, 9, 0, tzinfo=UTC)
+TODAY = date(2026, 5, 12)
+PASSWORD = "under-the-old-lemon-tree"
+
+
+def make_orchard(slug="alderbrook", **fields) -> Orchard:
+    south = fields.pop("south", False)
+    values = {
+        "name": slug.title(),
+        "place": "Nowhere-on-the-Water",
+        "time_zone": "Australia/Adelaide" if south else "Europe/Lisbon",
+        "latitude": "-34.80000" if south else "38.50000",
+        "longitude": "139.00000" if south else "-8.50000",
+        "frost_from": "SM9-01",
+        "frost_to": "SM1-15",
+        "founded_at": NOW,
+    }
+    return Orchard.objects.create(slug=slug, **{**values, **fields})
+
+
+def make_person(name: str, orchard: Orchard, role: str) -> User:
+    user = User.objects.create_user(f"{name.lower()}@example.org", name, PASSWORD)
+    Membership.objects.create(user=user, orchard=orchard, role=role, joined_at=NOW)
+    return user
+
+
+def make_spot(orchard: Orchard, number="1", block="A") -> Spot:
+    row, _ = Block.objects.get_or_create(
+        orchard=orchard, code=block, defaults={"name": f"Block {block}"}
+    )
+    spot, _ = Spot.objects.get_or_create(block=row, number=number)
+    return spot
+
+
+def make_tree(orchard: Orchard, code="A-1", **fields) -> Tree:
+    spot = fields.pop("spot", None) or make_spot(
+        orchard, number=code.split("-")[-1], block=code.split("-")[0]
+    )
+    kind = fields.pop("kind", None)
+    if not isinstance(kind, Kind):
+        kind, _ = Kind.objects.get_or_create(
+            orchard=orchard,
+            name=kind or "Washington navel",
+            defaults={
+                "guide_key": kind or "Washington navel",
+                "group": "navel",
+                "tender_class": "T3",
+            },
+        )
+    values = {
+        "rootstock": "" if fields.get("own_roots") else "Carrizo / Troyer citrange",
+        "planted_on": date(2016, 3, 20),
+        "born_on": date(2014, 3, 20),
+        "entered_at": NOW,
+    }
+    tree = Tree.objects.create(
+        orchard=orchard, spot=spot, code=code, kind=kind, **{**values, **fields}
+    )
+    Stay.objects.create(tree=tree, spot=spot, since_on=tree.planted_on)
+    return tree
+
+
+@pytest.fixture
+def now() -> datetime:
+    return NOW
+
+
+@pytest.fixture
+def today() -> date:
+    return TODAY
+
+
+@pytest.fixture
+def orchard(db) -> Orchard:
+    return make_orchard()
+
+
+@pytest.fixture
+def southbank(db) -> Orchard:
+    return make_orchard("southbank", south=True)
+
+
+@pytest.fixture
+def tree(orchard) -> Tree:
+    return make_tree(orchard)
+
+
+@pytest.fixture
+def vera(orchard) -> User:
+    return make_person("Vera", orchard, "volunteer")
+
+
+@pytest.fixture
+def lee(orchard) -> User:
+    return make_person("Lee", orchard, "lead")
+
+
+@pytest.fixture
+def eddy(orchard) -> User:
+    return make_person("Eddy", orchard, "educator")
+
+
+@pytest.fixture
+def olga(orchard) -> User:
+    return make_person("Olga", orchard, "office")
+
+
+@pytest.fixture
+def cora(orchard) -> User:
+    return make_person("Cora", orchard, "coordinator")
+
+
+@pytest.fixture
+def otto(southbank) -> User:
+    return make_person("Otto", southbank, "coordinator")
+
+
+@pytest.fixture
+def as_vera(client, vera):
+    client.force_login(vera)
+    return client
+
+
+@pytest.fixture
+def as_cora(client, cora):
+    client.force_login(cora)
+    return client
