@@ -73,7 +73,9 @@ def day_said(day: date, *, today: date) -> str:
 def _written(context: Any, value: date | datetime | None, *, due: bool) -> SafeString:
     if value is None or value == "":
         return format_html('<span class="when">{}</span>', gettext("no date"))
-    today = context.get("today") or timezone.localdate()
+    today = context.get("today") or getattr(
+        context.get("request"), "today", timezone.localdate()
+    )
     clock = ""
     day = value
     if isinstance(value, datetime):

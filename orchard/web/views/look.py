@@ -33,13 +33,15 @@ DRAWINGS = (
     ("tie_girdle", "Tie cutting in"),
 )
 
+MEMBER = {"user": {"name": "Vera"}, "get_role_display": "volunteer"}
+
 
 @dataclass(frozen=True, slots=True)
 class Notice:
     """Stand in for what the book says after a deed."""
 
     text: str
-    kind: str = "done"
+    level: str = "success"
     undo_url: str = ""
 
 
@@ -121,7 +123,7 @@ def look(request: HttpRequest) -> HttpResponse:
         {
             "today": today,
             "orchard": {"name": "Demonstration orchard"},
-            "member": "Vera, volunteer",
+            "member": MEMBER,
             "menu": [
                 Item("Today", "#content"),
                 Item("Trees", "#lists", current=True),
@@ -129,13 +131,12 @@ def look(request: HttpRequest) -> HttpResponse:
                 Item("Photos", "#photos"),
                 Item("Guide", "#signs"),
             ],
-            "leave_url": "/look/",
             "notices": [
                 Notice("A-03 is checked. Next on the round: A-04.", undo_url="/look/"),
                 Notice(
-                    "The spray hold on B-07 ends on Friday. Pick after that.", "refused"
+                    "The spray hold on B-07 ends on Friday. Pick after that.", "error"
                 ),
-                Notice("No signal. You can go on: records wait here.", "offline"),
+                Notice("No signal. You can go on: records wait here.", "info"),
             ],
             "form": LookForm(initial={"amount": "1", "condition": "4"}),
             "wrong": wrong,
