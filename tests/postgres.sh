@@ -1,0 +1,20 @@
+#!/bin/sh
+# A throw-away PostgreSQL for tests: postgres.sh start DIR PORT | stop DIR
+set -eu
+bin=$(ls -d /usr/lib/postgresql/*/bin 2>/dev/null | sort -V | tail -n 1)
+[ -n "$bin" ] || bin=$(dirname "$(command -v initdb)")
+dir=$2
+if [ "$(id -u)" = 0 ]; then as="runuser -u postgres --"; else as=""; fi
+case $1 in
+start)
+    mkdir -p "$dir"
+    if [ "$(id -u)" = 0 ]; then chown postgres: "$dir"; fi
+    chmod 700 "$dir"
+    [ -f "$dir/data/PG_VERSION" ] || $as "$bin/initdb" -D "$dir/data" -A trust \
+        -U postgres -E UTF8 --locale=C.UTF-8 -N >/dev/null
+    $as "$bin/pg_ctl" -D "$dir/data" -l "$dir/log" -w -s -o "-c listen_addresses=127.0.0.1 \
+-p $3 -k $dir -c fsync=off -c synchronous_commit=off -c full_page_writes=off" start
+    ;;
+stop) $as "$bin/pg_ctl" -D "$dir/data" -m immediate -w -s stop ;;
+*) echo "postgres.sh start DIR PORT | stop DIR" >&2; exit 2 ;;
+esac

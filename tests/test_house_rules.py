@@ -1,0 +1,212 @@
+"""What the import contracts cannot say: read from the code's own syntax trees."""
+
+from __future__ import annotations
+
+import ast
+import re
+import subprocess
+import sys
+from pathlib import Path
+
+import pytest
+
+ROOT = Path(__file__).resolve().parent.parent
+HOUSE = ROOT / "orchard"
+TEMPLATES = sorted((ROOT / "templates").rglob("*.html"))
+
+WEB_PACKAGES = {
+    "django.http",
+    "django.shortcuts",
+    "django.template",
+    "django.urls",
+    "django_htmx",
+}
+WRITES = {
+    "save",
+    "create",
+    "update",
+    "delete",
+    "get_or_create",
+    "update_or_create",
+    "bulk_create",
+    "bulk_update",
+}
+CLOCKS = {"now", "today", "utcnow", "localdate", "localtime"}
+
+
+def modules(floor: str) -> list[Path]:
+    return sorted(
+        path for path in (HOUSE / floor).rglob("*.py") if "migrations" not in path.parts
+    )
+
+
+def calls(path: Path):
+    for node in ast.walk(ast.parse(path.read_text(encoding="utf-8"))):
+        if isinstance(node, ast.Call):
+            yield node
+
+
+def imports(path: Path):
+    for node in ast.walk(ast.parse(path.read_text(encoding="utf-8"))):
+        if isinstance(node, ast.Import):
+            yield from ((alias.name, node.lineno) for alias in node.names)
+        elif isinstance(node, ast.ImportFrom) and node.module:
+            yield node.module, node.lineno
+
+
+def where(path: Path, line: int) -> str:
+    return f"{path.relative_to(ROOT)}:{line}"
+
+
+def test_the_floors_hold():
+    ran = subprocess.run(
+        [str(Path(sys.executable).parent / "lint-imports"), "--no-cache"],
+        cwd=ROOT,
+        capture_output=True,
+        text=True,
+        check=False,
+    )
+    assert ran.returncode == 0, ran.stdout + ran.stderr
+
+
+@pytest.mark.parametrize("floor", ["records", "services"])
+def test_lower_floors_know_nothing_of_the_web(floor):
+    found = [
+        f"{where(path, line)} imports {name}"
+        for path in modules(floor)
+        for name, line in imports(path)
+        if any(name == web or name.startswith(f"{web}.") for web in WEB_PACKAGES)
+    ]
+    assert not found
+
+
+def test_the_web_writes_nothing_itself():
+    found = [
+        where(path, call.lineno)
+        for path in modules("web")
+        if path.name != "admin.py"
+        for call in calls(path)
+        if isinstance(call.func, ast.Attribute)
+        and call.func.attr in WRITES
+        and "objects" in ast.unparse(call.func.value)
+        or (
+            isinstance(call.func, ast.Attribute)
+            and call.func.attr in {"save", "delete", "bulk_create", "bulk_update"}
+        )
+    ]
+    assert not found
+
+
+def test_only_the_ledger_writes_the_ledger():
+    found = [
+        where(path, call.lineno)
+        for path in modules("services")
+        if path.name != "ledger.py"
+        for call in calls(path)
+        if ast.unparse(call.func).startswith("Change.objects.")
+        and ast.unparse(call.func).rsplit(".", 1)[-1] in WRITES
+    ]
+    assert not found
+
+
+@pytest.mark.parametrize("floor", ["science", "services"])
+def test_no_clock_below_the_web(floor):
+    found = [
+        where(path, call.lineno)
+        for path in modules(floor)
+        for call in calls(path)
+        if isinstance(call.func, ast.Attribute)
+        and (
+            call.func.attr in CLOCKS
+            or (call.func.attr == "time" and ast.unparse(call.func) == "time.time")
+        )
+    ]
+    assert not found
+
+
+@pytest.mark.parametrize("floor", ["science", "records", "services", "web"])
+def test_nothing_prints_and_no_signals(floor):
+    found = [
+        where(path, call.lineno)
+        for path in modules(floor)
+        for call in calls(path)
+        if isinstance(call.func, ast.Name) and call.func.id == "print"
+    ]
+    found += [
+        where(path, line)
+        for path in modules(floor)
+        for name, line in imports(path)
+        if name.startswith(("django.dispatch", "django.db.models.signals"))
+    ]
+    assert not found
+
+
+BANNED = {
+    "inline script": re.compile(
+        r"<script(?![^>]*\bsrc=)(?![^>]*type=\"application/json\")", re.IGNORECASE
+    ),
+    "inline style": re.compile(r"<style|\sstyle\s*=", re.IGNORECASE),
+    "event attribute": re.compile(r"\s(on[a-z]+|hx-on[:a-z-]*)\s*=", re.IGNORECASE),
+}
+
+
+@pytest.mark.parametrize("name", BANNED)
+def test_templates_hold_no(name):
+    found = [
+        where(path, number)
+        for path in TEMPLATES
+        for number, line in enumerate(path.read_text(encoding="utf-8").splitlines(), 1)
+        if BANNED[name].search(line)
+    ]
+    assert not found
+
+
+def test_every_htmx_get_is_a_link_or_a_form_without_it_too():
+    found = []
+    for path in TEMPLATES:
+        for tag in re.finditer(r"<(\w+)[^>]*\bhx-get=[^>]*>", path.read_text("utf-8")):
+            whole = tag.group(0)
+            if "href=" not in whole and "action=" not in whole:
+                found.append(f"{path.relative_to(ROOT)}: {whole[:80]}")
+    assert not found
+
+
+SAID = re.compile(
+    r"\{%\s*blocktrans(?:late)?\b.*?\{%\s*endblocktrans(?:late)?\s*%\}"
+    r"|\{%\s*block kind\s*%\}\w+"
+    r"|\{%\s*comment\b.*?\{%\s*endcomment\s*%\}"
+    r"|\{%.*?%\}|\{\{.*?\}\}|\{#.*?#\}|<!--.*?-->",
+    re.DOTALL,
+)
+SPOKEN = re.compile(
+    r"\b(?:alt|title|placeholder|aria-label)=\"([^\"]*[A-Za-z][^\"]*)\""
+)
+UNITS = {"km", "cm", "mm", "kg", "L", "C", "F", "BBCH", "EPPO", "QR", "CSV", "XLSX"}
+
+
+def test_every_text_of_a_template_can_be_translated():
+    found = []
+    for path in TEMPLATES:
+        if path.name == "look.html":  # the pattern page is for developers only
+            continue
+        text = SAID.sub(" ", path.read_text(encoding="utf-8"))
+        found += [
+            f"{path.relative_to(ROOT)}: attribute {match.group(1)!r}"
+            for match in SPOKEN.finditer(text)
+        ]
+        text = re.sub(r"<(script|svg)\b.*?</\1>", " ", text, flags=re.DOTALL)
+        text = re.sub(r"<[^>]*>|&\w+;", " ", text, flags=re.DOTALL)
+        words = set(re.findall(r"[A-Za-z][A-Za-z'’-]+", text)) - UNITS
+        if words:
+            found.append(f"{path.relative_to(ROOT)}: {sorted(words)[:8]}")
+    assert not found
+
+
+def test_no_page_depends_on_another_host():
+    found = [
+        where(path, number)
+        for path in TEMPLATES
+        for number, line in enumerate(path.read_text(encoding="utf-8").splitlines(), 1)
+        if re.search(r"(src|href|action)=\"(https?:)?//", line)
+    ]
+    assert not found
