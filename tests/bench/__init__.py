@@ -1,0 +1,1 @@
+"""Measurements at full size: `python -m tests.bench` prints a table of ratios."""
