@@ -1,0 +1,168 @@
+"""Water: what the air takes, what citrus needs of it, and litres for one tree."""
+
+from __future__ import annotations
+
+import math
+from enum import StrEnum
+
+from orchard.science import arguments, figures
+from orchard.science.air import saturation_vapour_pressure
+from orchard.science.evapotranspiration import (
+    Reference,
+    hargreaves_et,
+    reference_et,
+    wind_at_2m,
+)
+from orchard.science.radiation import daylight_hours, extraterrestrial_radiation
+
+# The names callers use; the physics lies in rooms of its own.
+__all__ = [
+    "CropStage",
+    "GroundCover",
+    "Reference",
+    "crop_coefficient",
+    "daylight_hours",
+    "extraterrestrial_radiation",
+    "hargreaves_et",
+    "litres_per_area",
+    "litres_per_tree",
+    "reference_et",
+    "saturation_vapour_pressure",
+    "wind_at_2m",
+]
+
+
+class GroundCover(StrEnum):
+    """What grows between the trees."""
+
+    BARE = "bare"
+    COVERED = "covered"
+
+
+class CropStage(StrEnum):
+    """Which of FAO-56's three crop coefficients holds."""
+
+    INITIAL = "initial"
+    MID = "mid"
+    END = "end"
+
+
+def crop_coefficient(canopy_cover: float, ground_cover: str, stage: str) -> float:
+    """Return the crop coefficient of citrus, for the whole ground area.
+
+    Parameters
+    ----------
+    canopy_cover : share of the ground under crowns, 0 to 1
+    ground_cover : "bare" or "covered" (a living cover or weeds)
+    stage : "initial", "mid" or "end" of the season
+
+    Returns
+    -------
+    Coefficient, without unit.
+
+    Raises
+    ------
+    ValueError
+        When the cover is not a share or a word is not one of those above.
+
+    Notes
+    -----
+    The table has rows at 0.2, 0.5 and 0.7. Between them the value is read off a
+    straight line; outside them the nearest row holds, because nothing is published.
+
+    References
+    ----------
+    Allen et al. (1998), FAO-56, Table 12, citrus. Read.
+    """
+    share = arguments.number(
+        "canopy_cover", canopy_cover, "(a share: 0.7 is 70 %)", at_least=0, at_most=1
+    )
+    _one_of("ground_cover", ground_cover, GroundCover)
+    _one_of("stage", stage, CropStage)
+    points = sorted(
+        (float(row["canopy"]), float(row[stage]))
+        for row in figures.rows("crop_coefficient")
+        if row["ground"] == ground_cover
+    )
+    if share <= points[0][0]:
+        return points[0][1]
+    for (left, low), (right, high) in zip(points, points[1:], strict=False):
+        if share <= right:
+            return low + (high - low) * (share - left) / (right - left)
+    return points[-1][1]
+
+
+def _one_of(name: str, value: str, words: type[StrEnum]) -> None:
+    allowed = [word.value for word in words]
+    if value not in allowed:
+        raise ValueError(f"{name} is {value!r}; allowed is {' or '.join(allowed)}.")
+
+
+def litres_per_area(
+    et0: float, kc: float, area: float, *, rain: float = 0.0, efficiency: float = 1.0
+) -> float:
+    """Return litres to give to an area, FAO-56's own convention for whole ground.
+
+    Parameters
+    ----------
+    et0 : reference evapotranspiration of the span of time, mm
+    kc : crop coefficient
+    area : ground that belongs to the tree, m2 (spacing times spacing)
+    rain : effective rain of the same span, mm
+    efficiency : share of the water given that reaches the roots, above 0 to 1
+
+    Returns
+    -------
+    Litres for the same span of time, at least 0 (1 mm on 1 m2 is 1 L).
+
+    Raises
+    ------
+    ValueError
+        When a number is negative, missing or, for efficiency, above 1.
+
+    References
+    ----------
+    Allen et al. (1998), FAO-56, equation 58, times area. Read.
+    """
+    need = arguments.number("et0", et0, "mm", at_least=0.0) * arguments.number(
+        "kc", kc, at_least=0.0, at_most=2.0
+    )
+    square_metres = arguments.number("area", area, "m2", at_least=0.0)
+    fallen = arguments.number("rain", rain, "mm", at_least=0.0)
+    share = arguments.number("efficiency", efficiency, above=0.0, at_most=1.0)
+    return max(need - fallen, 0.0) * square_metres / share
+
+
+def litres_per_tree(
+    et0: float,
+    kc: float,
+    canopy_diameter: float,
+    *,
+    rain: float = 0.0,
+    efficiency: float = 1.0,
+) -> float:
+    """Return litres to give to one tree, counted over its crown circle.
+
+    Parameters
+    ----------
+    canopy_diameter : width of the crown, m
+    et0, kc, rain, efficiency : as for `litres_per_area`
+
+    Returns
+    -------
+    Litres for the same span of time as et0, at least 0.
+
+    Raises
+    ------
+    ValueError
+        As `litres_per_area`.
+
+    Notes
+    -----
+    FAO's coefficient belongs to the whole ground of an orchard; the crown circle is
+    the usual convention for trees standing alone and gives less than
+    `litres_per_area`. Common practice, no source. A page must say which it shows.
+    """
+    across = arguments.number("canopy_diameter", canopy_diameter, "m", at_least=0.0)
+    circle = math.pi / 4 * across**2
+    return litres_per_area(et0, kc, circle, rain=rain, efficiency=efficiency)
