@@ -14,6 +14,8 @@ from django.utils.html import format_html
 from django.utils.safestring import SafeString
 from django.utils.translation import gettext, ngettext, pgettext
 
+from orchard.science.measures import shown
+
 register = template.Library()
 
 NO_BREAK = "\u00a0"
@@ -105,17 +107,23 @@ def due(context: Any, value: date | datetime | None) -> SafeString:
     return _written(context, value, due=True)
 
 
-@register.simple_tag
+@register.simple_tag(takes_context=True)
 def number(
-    value: float | Decimal | None, unit: str = "", digits: int | None = None
+    context: Any,
+    value: float | Decimal | None,
+    unit: str = "",
+    digits: int | None = None,
+    difference: bool = False,
 ) -> str:
-    """Write a number with its unit in one unbroken piece; say so when not known."""
+    """Write a stored number in the orchard's units; say so when it is not known."""
     if value is None or value == "":
         return gettext("not known")
+    system = getattr(context.get("orchard"), "units", "metric")
+    figure, unit = shown(float(value), unit, system, difference=difference)
     if digits is None:
-        digits = 0 if float(value) == int(value) else 1
-    figure = number_format(value, decimal_pos=digits, use_l10n=True)
-    joined = figure + (unit if unit == "%" else NO_BREAK + unit if unit else "")
+        digits = 0 if abs(figure - round(figure)) < 0.05 else 1
+    written = number_format(round(figure, digits), decimal_pos=digits)
+    joined = f"{written}{NO_BREAK}{unit}" if unit else written
     return format_html('<span class="number">{}</span>', joined)
 
 
