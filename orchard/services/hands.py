@@ -1,0 +1,136 @@
+"""Who has a task in hand: taken, given back, handed over."""
+
+from __future__ import annotations
+
+from datetime import datetime
+
+from django.db import transaction
+from django.utils.translation import gettext as _
+
+from orchard.records.models import Membership, Task, User
+from orchard.services import ledger
+from orchard.services.access import Deed, may
+from orchard.services.refusal import Refused
+
+
+class TakenByAnother(Refused):
+    """Two people reached for the same work; this one came second."""
+
+
+class NotYours(Refused):
+    """Only whoever has the work can give it back."""
+
+
+class CannotTakeOn(Refused):
+    """The person is no member who may work here, or may not see this work."""
+
+
+def take(task: Task, *, by: User, now: datetime) -> Task:
+    """Take a task that nobody has; the second of two people gets a sentence.
+
+    Raises:
+        TakenByAnother: somebody has it, or it was closed in the meantime.
+    """
+    with transaction.atomic():
+        mine = Task.objects.open().filter(pk=task.pk, taken_by=None).update(taken_by=by)
+        if mine:
+            return _written("task taken", task, before=None, after=by, by=by, now=now)
+        row = Task.objects.select_related("taken_by", "orchard").get(pk=task.pk)
+        if row.closed_at is not None:
+            raise TakenByAnother(_("This work has just been closed."))
+        if row.taken_by == by:
+            return row
+        name = row.taken_by.name if row.taken_by else _("Somebody")
+        raise TakenByAnother(
+            _("%(name)s has this already. Ask them, or choose another.")
+            % {"name": name}
+        )
+
+
+def give_back(task: Task, *, by: User, now: datetime) -> Task:
+    """Give back a task one has taken, so that others can take it.
+
+    Raises:
+        NotYours: somebody else has it, or nobody.
+    """
+    with transaction.atomic():
+        mine = Task.objects.open().filter(pk=task.pk, taken_by=by).update(taken_by=None)
+        if not mine:
+            raise NotYours(_("You do not have this work, so you cannot give it back."))
+        return _written("task given back", task, before=by, after=None, by=by, now=now)
+
+
+def hand_over(task: Task, *, to: User | None, by: User, now: datetime) -> Task:
+    """Give a task to a member who may work, or to nobody, whoever had it.
+
+    Raises:
+        CannotTakeOn: the person may not work here, or may not see this work.
+        TakenByAnother: the task is closed.
+    """
+    with transaction.atomic():
+        row = (
+            Task.objects.select_for_update(of=("self",))
+            .select_related("taken_by", "orchard", "tree")
+            .get(pk=task.pk)
+        )
+        if row.closed_at is not None:
+            raise TakenByAnother(_("This work has just been closed."))
+        if to is not None:
+            _check_can_take_on(row, to)
+        before = row.taken_by
+        row.taken_by = to
+        row.save(update_fields=["taken_by"])
+        return _written(
+            "task handed over", row, before=before, after=to, by=by, now=now
+        )
+
+
+def who_may_take_on(task: Task) -> list[Membership]:
+    """List the members a task can be handed to, by name."""
+    members = (
+        Membership.objects.of(task.orchard)
+        .standing()
+        .select_related("user")
+        .order_by("user__name", "id")
+    )
+    return [member for member in members if _may_take_on(task, member)]
+
+
+def _may_take_on(task: Task, member: Membership) -> bool:
+    if task.private and not may(member, Deed.SEE_PRIVATE):
+        return False
+    return may(member, Deed.WORK)
+
+
+def _check_can_take_on(task: Task, to: User) -> None:
+    member = Membership.objects.of(task.orchard).standing().filter(user=to).first()
+    if member is None or not _may_take_on(task, member):
+        raise CannotTakeOn(
+            _("%(name)s cannot take this on. Choose somebody from the list.")
+            % {"name": to.name},
+            field="to",
+        )
+
+
+def _written(
+    verb: str,
+    task: Task,
+    *,
+    before: User | None,
+    after: User | None,
+    by: User,
+    now: datetime,
+) -> Task:
+    row = Task.objects.select_related("tree", "orchard", "taken_by").get(pk=task.pk)
+    ledger.write(
+        verb,
+        row,
+        by=by,
+        now=now,
+        orchard=row.orchard,
+        tree=row.tree,
+        before={"taken_by": before.name if before else None},
+        after={"taken_by": after.name if after else None},
+        private=row.private,
+    )
+    return row
