@@ -168,7 +168,7 @@ def sees(member: Membership, private_thing: Finding | Photo) -> bool:
 
 
 def photo_for(member: Membership, name: UUID) -> Photo:
-    """Return a photo that the member may see."""
+    """Return a photo that the member may see; withdrawn ones only to its keepers."""
     photo = (
         Photo.objects.of(member.orchard)
         .select_related("tree", "by", "orchard")
@@ -176,5 +176,7 @@ def photo_for(member: Membership, name: UUID) -> Photo:
         .first()
     )
     if photo is None or not sees(member, photo):
+        raise NotThere
+    if photo.withdrawn_at and not may(member, Deed.KEEP_PHOTOS):
         raise NotThere
     return photo

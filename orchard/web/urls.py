@@ -116,6 +116,9 @@ orchard_urls = [
     path("pests/", house_rules.pests, name="pests"),
     # photos
     path("photos/<uuid:name>/", photos.show, name="photo-show"),
+    path(
+        "photos/<uuid:name>/withdrawal/", photos.withdrawal, name="photo-withdrawal"
+    ),
     path("photos/<uuid:name>/<str:size>/", photos.file, name="photo-file"),
     # cases
     path("cases/", cases.index, name="cases"),

@@ -1,0 +1,339 @@
+"""Photos: kept once, linked where they belong, shown only to those who may see them."""
+
+from __future__ import annotations
+
+import uuid
+from collections.abc import Iterable
+from contextlib import suppress
+from datetime import datetime, timedelta
+from typing import IO
+from zoneinfo import ZoneInfo
+
+from django.core.files.base import ContentFile
+from django.core.files.storage import default_storage
+from django.db import transaction
+from django.utils.translation import gettext as _
+
+from orchard.records.models import (
+    Closure,
+    Finding,
+    Inspection,
+    Membership,
+    Orchard,
+    Photo,
+    Tree,
+    User,
+)
+from orchard.science import guide
+from orchard.services import access, ledger
+from orchard.services.access import Deed
+from orchard.services.pictures import SIZES, NoPicture, Picture, read
+from orchard.services.refusal import Refused
+
+__all__ = ["SIZES", "NoPicture", "Picture", "keep", "read"]
+
+ORIGINAL = "original"
+CLOCK_SLACK = timedelta(hours=26)
+LINKS = ("tree", "inspection", "finding", "closure")
+
+
+class NotYourPhoto(access.MayNot):
+    """Somebody else's photo may be changed by those who keep the photos."""
+
+
+class PhotoIsPrivate(Refused):
+    """A photo of a suspected regulated pest is no picture to show around."""
+
+
+class PhotoIsWithdrawn(Refused):
+    """The photo has been taken out of the book."""
+
+
+class UnknownSign(Refused):
+    """The guide has no sign of that name."""
+
+
+class SaysNoReason(Refused):
+    """Taking a photo out needs a reason."""
+
+
+def path_of(name: uuid.UUID, size: str) -> str:
+    """Return where a size of a photo lies in the store."""
+    ending = "" if size == ORIGINAL else ".jpg"
+    return f"{name.hex[:2]}/{name.hex}/{size}{ending}"
+
+
+def lay_down(pictures: Iterable[Picture]) -> list[tuple[uuid.UUID, Picture]]:
+    """Write the files of pictures under random names, all of them or none."""
+    laid: list[tuple[uuid.UUID, Picture]] = []
+    try:
+        for picture in pictures:
+            name = uuid.uuid4()
+            laid.append((name, picture))
+            files = {**picture.sizes, ORIGINAL: picture.original}
+            for size, content in files.items():
+                default_storage.save(path_of(name, size), ContentFile(content))
+    except BaseException:
+        take_away(name for name, _picture in laid)
+        raise
+    return laid
+
+
+def take_away(names: Iterable[uuid.UUID]) -> None:
+    """Remove the files of photos that did not come into the book."""
+    for name in names:
+        for size in (*SIZES, ORIGINAL):
+            with suppress(OSError):
+                default_storage.delete(path_of(name, size))
+
+
+def enter(
+    name: uuid.UUID,
+    picture: Picture,
+    *,
+    orchard: Orchard,
+    by: User,
+    now: datetime,
+    tree: Tree | None = None,
+    inspection: Inspection | None = None,
+    finding: Finding | None = None,
+    closure: Closure | None = None,
+    private: bool = False,
+) -> Photo:
+    """Enter a laid-down picture in the book, inside the caller's transaction.
+
+    The same content is kept once: what the book already holds is linked to what it now
+    belongs to as well, and the caller finds its own name unused (`Photo.name`).
+    """
+    links = {
+        "tree": tree,
+        "inspection": inspection,
+        "finding": finding,
+        "closure": closure,
+    }
+    held = (
+        Photo.objects.current()
+        .select_for_update()
+        .filter(orchard=orchard, sha256=picture.sha256)
+        .first()
+    )
+    if held is not None:
+        return _linked(held, links, by=by, now=now, private=private)
+    taken_at = picture.taken_at(ZoneInfo(orchard.time_zone))
+    if taken_at is not None and taken_at > now + CLOCK_SLACK:
+        # A camera whose clock was never set tells nothing.
+        taken_at = None
+    photo = Photo(
+        orchard=orchard,
+        by=by,
+        name=name,
+        sha256=picture.sha256,
+        file_format=picture.file_format,
+        width=picture.width,
+        height=picture.height,
+        size_bytes=len(picture.original),
+        taken_at=taken_at,
+        received_at=now,
+        private=private,
+        **links,
+    )
+    photo.full_clean(exclude=["orchard", "by", *LINKS])
+    photo.save(force_insert=True)
+    ledger.write(
+        "keep",
+        photo,
+        by=by,
+        now=now,
+        orchard=orchard,
+        tree=tree,
+        after=ledger.snapshot(photo),
+        private=private,
+    )
+    return photo
+
+
+def _linked(
+    photo: Photo,
+    links: dict[str, Tree | Inspection | Finding | Closure | None],
+    *,
+    by: User,
+    now: datetime,
+    private: bool,
+) -> Photo:
+    """Link a photo the book already holds to what has no photo of it yet."""
+    before = ledger.snapshot(photo)
+    same_tree = photo.tree_id is None or links["tree"] in (None, photo.tree)
+    for field, target in links.items():
+        if target is not None and getattr(photo, f"{field}_id") is None and same_tree:
+            setattr(photo, field, target)
+    photo.private = photo.private or private
+    if photo.private:
+        photo.confirmed_sign = ""
+    after = ledger.snapshot(photo)
+    if after != before:
+        photo.save()
+        ledger.write(
+            "link",
+            photo,
+            by=by,
+            now=now,
+            orchard=photo.orchard,
+            tree=photo.tree,
+            before=before,
+            after=after,
+            private=photo.private,
+        )
+    return photo
+
+
+def keep(
+    file: IO[bytes],
+    *,
+    orchard: Orchard,
+    by: User,
+    now: datetime,
+    tree: Tree | None = None,
+    inspection: Inspection | None = None,
+    finding: Finding | None = None,
+    closure: Closure | None = None,
+    private: bool = False,
+) -> Photo:
+    """Verify an uploaded file, store it and enter it in the book.
+
+    Call it outside a transaction: the slow work with files must not hold a lock, and
+    files cannot be rolled back.
+
+    Raises:
+        NoPicture: the file is not a photo that can be kept.
+    """
+    [(name, picture)] = lay_down([read(file)])
+    try:
+        with transaction.atomic():
+            photo = enter(
+                name,
+                picture,
+                orchard=orchard,
+                by=by,
+                now=now,
+                tree=tree,
+                inspection=inspection,
+                finding=finding,
+                closure=closure,
+                private=private,
+            )
+    except BaseException:
+        take_away([name])
+        raise
+    if photo.name != name:
+        take_away([name])
+    return photo
+
+
+def _ours(photo: Photo, member: Membership) -> None:
+    if photo.withdrawn_at is not None:
+        raise PhotoIsWithdrawn(_("This photo was taken out of the book."))
+    if photo.by_id != member.user_id and not access.may(member, Deed.KEEP_PHOTOS):
+        raise NotYourPhoto(
+            _("Only who took the photo, a crew lead or staff can change it.")
+        )
+
+
+@transaction.atomic
+def describe(
+    photo: Photo,
+    *,
+    member: Membership,
+    now: datetime,
+    caption: str,
+    people: str,
+    confirmed_sign: str = "",
+) -> Photo:
+    """Write caption and people in view, and make it our picture of a sign or not.
+
+    Raises:
+        NotYourPhoto: it is another's photo and the member does not keep the photos.
+        PhotoIsPrivate: a photo of a private finding cannot be shown as a picture.
+        PhotoIsWithdrawn: it is no longer in the book.
+        UnknownSign: the guide has no such sign.
+    """
+    photo = Photo.objects.select_for_update().get(pk=photo.pk)
+    _ours(photo, member)
+    if confirmed_sign != photo.confirmed_sign:
+        if not access.may(member, Deed.KEEP_PHOTOS):
+            raise NotYourPhoto(
+                _("Which photo shows a sign is said by a crew lead or staff.")
+            )
+        if confirmed_sign and photo.private:
+            raise PhotoIsPrivate(
+                _("This photo belongs to a private finding and is not shown around.")
+            )
+        if confirmed_sign and confirmed_sign not in guide.load().signs:
+            raise UnknownSign(_("Choose a sign of the guide."), field="confirmed_sign")
+    before = ledger.snapshot(photo, "caption", "people", "confirmed_sign")
+    photo.caption = caption.strip()
+    photo.people = people
+    photo.confirmed_sign = confirmed_sign
+    photo.full_clean(exclude=["orchard", "by", *LINKS])
+    photo.save(update_fields=["caption", "people", "confirmed_sign"])
+    ledger.write(
+        "describe",
+        photo,
+        by=member.user,
+        now=now,
+        orchard=photo.orchard,
+        tree=photo.tree,
+        before=before,
+        after=ledger.snapshot(photo, "caption", "people", "confirmed_sign"),
+        private=photo.private,
+    )
+    return photo
+
+
+@transaction.atomic
+def withdraw(photo: Photo, *, member: Membership, now: datetime, reason: str) -> Photo:
+    """Take a photo out of the book; the row and the reason stay.
+
+    Raises:
+        NotYourPhoto: it is another's photo and the member does not keep the photos.
+        PhotoIsWithdrawn: it was taken out before.
+        SaysNoReason: no reason is given.
+    """
+    photo = Photo.objects.select_for_update().get(pk=photo.pk)
+    _ours(photo, member)
+    if not reason.strip():
+        raise SaysNoReason(_("Say why the photo is taken out."), field="reason")
+    photo.withdrawn_at = now
+    photo.withdrawn_by = member.user
+    photo.withdrawn_reason = reason.strip()[:500]
+    photo.confirmed_sign = ""
+    photo.save(
+        update_fields=[
+            "withdrawn_at",
+            "withdrawn_by",
+            "withdrawn_reason",
+            "confirmed_sign",
+        ]
+    )
+    ledger.write(
+        "withdraw",
+        photo,
+        by=member.user,
+        now=now,
+        orchard=photo.orchard,
+        tree=photo.tree,
+        reason=photo.withdrawn_reason,
+        private=photo.private,
+    )
+    return photo
+
+
+def confirmed(orchard: Orchard, signs: Iterable[str]) -> dict[str, Photo]:
+    """Return the orchard's own confirmed picture of each sign, the newest one."""
+    found = (
+        Photo.objects.current()
+        .of(orchard)
+        .open_to_all()
+        .filter(confirmed_sign__in=list(signs))
+        .order_by("id")
+    )
+    return {photo.confirmed_sign: photo for photo in found}
