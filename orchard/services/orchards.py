@@ -1,0 +1,264 @@
+"""Orchards: found one, correct its details, keep it in step with the guide."""
+
+from __future__ import annotations
+
+from datetime import datetime
+from decimal import Decimal, InvalidOperation
+from difflib import get_close_matches
+from typing import Any
+from zoneinfo import available_timezones
+
+from django.core.exceptions import ValidationError
+from django.db import transaction
+from django.utils.text import slugify
+from django.utils.translation import gettext as _
+
+from orchard.records.models import Membership, Orchard, User
+from orchard.science.windows import is_north, read_spans
+from orchard.services import ledger
+from orchard.services.refusal import Refused
+from orchard.services.upkeep import bring_up_to_date, review_care_plan
+
+__all__ = [
+    "BadDetails",
+    "bring_up_to_date",
+    "check_degrees",
+    "check_time_zone",
+    "correct_details",
+    "found",
+    "turns_hemisphere",
+    "zones_like",
+]
+
+# The first words of our addresses, with a few that browsers and servers ask for.
+RESERVED = frozenset(
+    {
+        "account", "admin", "api", "app", "guide", "help", "inbox", "join", "look",
+        "manifest", "media", "offline", "password", "photos", "sign-in", "sign-out",
+        "static", "t", "up", "worker",
+    }
+)  # fmt: skip
+
+DETAILS = frozenset(
+    {
+        "elevation_m", "frost_from", "frost_to", "fruit_fly_area", "authority_name",
+        "authority_contact", "emergency_note",
+    }
+)  # fmt: skip
+CHANGEABLE = DETAILS | {
+    "name", "place", "time_zone", "latitude", "longitude", "units",
+}  # fmt: skip
+
+
+class BadDetails(Refused):
+    """A detail of an orchard that cannot be meant."""
+
+
+def found(
+    *,
+    name: str,
+    place: str,
+    time_zone: str,
+    latitude: Decimal | float | str,
+    longitude: Decimal | float | str,
+    coordinator: User,
+    now: datetime,
+    slug: str = "",
+    units: str = "metric",
+    **details: Any,
+) -> Orchard:
+    """Found an orchard with its coordinator and all that the guide brings to it.
+
+    The address is made from the name unless a slug is given. Kinds, pest statuses
+    and the care plan are filled from the guide.
+
+    Raises:
+        BadDetails: a detail cannot be meant, or the address is taken.
+    """
+    _only_known(details, DETAILS)
+    values = {
+        "name": name,
+        "place": place,
+        "time_zone": time_zone,
+        "latitude": latitude,
+        "longitude": longitude,
+        "units": units,
+        **details,
+    }
+    orchard = Orchard(
+        slug=_address(slug or name, given=bool(slug)),
+        founded_at=now,
+        **_read(values),
+    )
+    with transaction.atomic():
+        _check(orchard)
+        orchard.save(force_insert=True)
+        ledger.write(
+            "found",
+            orchard,
+            by=coordinator,
+            now=now,
+            orchard=orchard,
+            after=ledger.snapshot(orchard),
+        )
+        member = Membership(
+            user=coordinator,
+            orchard=orchard,
+            role=Membership.Role.COORDINATOR,
+            joined_at=now,
+        )
+        member.full_clean()
+        member.save(force_insert=True)
+        ledger.write(
+            "join",
+            member,
+            by=coordinator,
+            now=now,
+            orchard=orchard,
+            after=ledger.snapshot(member, "role"),
+        )
+        bring_up_to_date(orchard, now)
+    return orchard
+
+
+def correct_details(
+    orchard: Orchard, *, by: User, now: datetime, **changes: Any
+) -> Orchard:
+    """Change details of an orchard; what happened before keeps its dates.
+
+    Raises:
+        BadDetails: a detail cannot be meant.
+    """
+    _only_known(changes, CHANGEABLE)
+    with transaction.atomic():
+        row = Orchard.objects.select_for_update().get(pk=orchard.pk)
+        before = ledger.snapshot(row, *sorted(changes))
+        for field, value in _read(changes).items():
+            setattr(row, field, value)
+        _check(row)
+        after = ledger.snapshot(row, *sorted(changes))
+        if after == before:
+            return row
+        row.save(update_fields=list(changes))
+        ledger.write(
+            "correct_details",
+            row,
+            by=by,
+            now=now,
+            orchard=row,
+            before=before,
+            after=after,
+        )
+        review_care_plan(row, now)
+    return row
+
+
+def turns_hemisphere(orchard: Orchard, latitude: Decimal | float | str) -> bool:
+    """Say whether a new latitude would swap spring and autumn for an orchard."""
+    degrees = check_degrees("latitude", latitude)
+    return is_north(float(degrees)) is not is_north(float(orchard.latitude))
+
+
+def zones_like(text: str) -> list[str]:
+    """Return up to five time zones that a person may have meant."""
+    zones = sorted(available_timezones())
+    wanted = text.strip().lower().replace(" ", "_")
+    if not wanted:
+        return []
+    exact = [zone for zone in zones if zone.lower() == wanted]
+    city = [zone for zone in zones if wanted in zone.lower().split("/")[-1]]
+    by_end = {zone.lower().split("/")[-1]: zone for zone in zones}
+    by_name = {zone.lower(): zone for zone in zones}
+    near = [by_name[found] for found in get_close_matches(wanted, by_name, 5, 0.7)]
+    near += [by_end[found] for found in get_close_matches(wanted, by_end, 5, 0.7)]
+    return list(dict.fromkeys([*exact, *city, *near]))[:5]
+
+
+def check_time_zone(text: str) -> str:
+    """Return the name of a time zone; refuse any other word, naming near ones."""
+    if text in available_timezones():
+        return text
+    near = zones_like(text)
+    if near:
+        said = _("%(text)s is no time zone. Did you mean %(near)s?")
+        raise BadDetails(
+            said % {"text": text, "near": ", ".join(near)}, field="time_zone"
+        )
+    said = _("%(text)s is no time zone. Write it like Europe/Lisbon.")
+    raise BadDetails(said % {"text": text or "—"}, field="time_zone")
+
+
+def check_degrees(field: str, value: Decimal | float | str) -> Decimal:
+    """Return a latitude or longitude in degrees; refuse what is not on Earth."""
+    limit = 90 if field == "latitude" else 180
+    try:
+        degrees = Decimal(str(value).strip().replace(",", "."))
+    except InvalidOperation:
+        degrees = Decimal("NaN")
+    if not degrees.is_finite() or abs(degrees) > limit:
+        said = (
+            _("The latitude is a number from -90 to 90; south is below zero.")
+            if field == "latitude"
+            else _("The longitude is a number from -180 to 180; west is below zero.")
+        )
+        raise BadDetails(said, field=field)
+    # Five places are about a metre; more would only pretend.
+    return degrees.quantize(Decimal("0.00001"))
+
+
+def _read(values: dict[str, Any]) -> dict[str, Any]:
+    read = dict(values)
+    for field, value in values.items():
+        if isinstance(value, str):
+            read[field] = value.strip()
+        if field in ("latitude", "longitude"):
+            read[field] = check_degrees(field, value)
+        if field == "time_zone":
+            read[field] = check_time_zone(str(value).strip())
+    return read
+
+
+def _address(text: str, *, given: bool) -> str:
+    slug = slugify(text)[:60].strip("-")
+    if given and slug != text:
+        said = _("Write the short name in small letters, digits and hyphens only.")
+        raise BadDetails(said, field="slug")
+    if not slug:
+        said = _("No address can be made from this name; give a short name as well.")
+        raise BadDetails(said, field="slug")
+    if slug in RESERVED:
+        said = _("The short name “%(slug)s” is kept for the book itself; take another.")
+        raise BadDetails(said % {"slug": slug}, field="slug")
+    if Orchard.objects.filter(slug=slug).exists():
+        said = _("There is already an orchard at “%(slug)s”; take another short name.")
+        raise BadDetails(said % {"slug": slug}, field="slug")
+    return slug
+
+
+def _check(orchard: Orchard) -> None:
+    if bool(orchard.frost_from) is not bool(orchard.frost_to):
+        said = _("Give both ends of the frost season, or neither.")
+        raise BadDetails(said, field="frost_from")
+    if orchard.frost_from:
+        try:
+            read_spans(f"{orchard.frost_from}..{orchard.frost_to}")
+        except ValueError:
+            said = _("Write the ends of the frost season like SM9-01: month 9, day 1.")
+            raise BadDetails(said, field="frost_from") from None
+    try:
+        orchard.full_clean()
+    except ValidationError as error:
+        field, said_of_it = next(iter(error.message_dict.items()))
+        label = "" if field == "__all__" else _label(field)
+        raise BadDetails(f"{label}{said_of_it[0]}", field=field) from None
+
+
+def _label(field: str) -> str:
+    name = str(Orchard._meta.get_field(field).verbose_name)  # type: ignore[union-attr]
+    return f"{name[:1].upper()}{name[1:]}: "
+
+
+def _only_known(given: dict[str, Any], known: frozenset[str]) -> None:
+    strange = sorted(set(given) - known)
+    if strange:
+        raise TypeError(f"an orchard has no detail {strange[0]!r} to set")
