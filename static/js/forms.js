@@ -14,7 +14,7 @@ export function guardForms(page) {
     sent.add(form);
     sending.submitter?.setAttribute("aria-disabled", "true");
   });
-  addEventListener("pageshow", (shown) => {
+  page.defaultView.addEventListener("pageshow", (shown) => {
     if (!shown.persisted) return;
     for (const form of page.forms) {
       sent.delete(form);

@@ -2,7 +2,7 @@
 export function foldMenu(page) {
   const menu = page.querySelector("details[data-menu]");
   if (!menu) return;
-  const desk = matchMedia("(min-width: 60em)");
+  const desk = page.defaultView.matchMedia("(min-width: 60em)");
   const settle = () => { menu.open = desk.matches; };
   settle();
   desk.addEventListener("change", settle);

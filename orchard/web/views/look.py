@@ -110,7 +110,8 @@ class LookForm(forms.Form):
 def look(request: HttpRequest) -> HttpResponse:
     """Answer with every part in every state."""
     today = date(2026, 7, 9)
-    wrong = LookForm({"name": "", "weight": "-2", "amount": "1", "condition": "3"})
+    typed = {"name": "", "weight": "-2", "amount": "1", "condition": "3"}
+    wrong = LookForm(typed, auto_id="wrong_%s")
     entries = (
         ("A-03", "act", "Cut the sucker below the graft flush.", "Seen by Vera", -4),
         ("A-11", "report", "Shoot tips with waxy strings: tell the authority.", "", 0),
