@@ -72,9 +72,8 @@ def geometric_position(
     moment = arguments.moment("when", when)
     phi = math.radians(arguments.latitude(latitude))
     east = arguments.longitude(longitude)
-    ascension, declination = ephemeris.apparent_sun(moment)
-    hour_angle = math.radians(ephemeris.sidereal_degrees(moment) + east) - ascension
-    return _seen_from(phi, hour_angle, declination)
+    turned, declination = ephemeris.hour_angle_and_declination(moment, east)
+    return _seen_from(phi, math.radians(turned), declination)
 
 
 def rise_and_set(day: date, latitude: float, longitude: float) -> Daylight | None:
@@ -106,7 +105,7 @@ def rise_and_set(day: date, latitude: float, longitude: float) -> Daylight | Non
     for side in (-1, 1):
         moment = noon
         for _ in range(6):
-            ascension, declination = ephemeris.apparent_sun(moment)
+            now, declination = ephemeris.hour_angle_and_declination(moment, longitude)
             cosine = (
                 math.sin(math.radians(_RISE_ELEVATION))
                 - math.sin(phi) * math.sin(declination)
@@ -114,9 +113,6 @@ def rise_and_set(day: date, latitude: float, longitude: float) -> Daylight | Non
             if not -1.0 <= cosine <= 1.0:
                 return None
             goal = side * math.degrees(math.acos(cosine))
-            now = (
-                ephemeris.sidereal_degrees(moment) + longitude - math.degrees(ascension)
-            )
             # The sun's hour angle grows by 360 degrees in a day.
             error = (goal - now + 180.0) % 360.0 - 180.0
             moment += timedelta(days=error / 360.0)
@@ -179,9 +175,8 @@ def year_of_hours(
 
     Arguments, errors and notes as for `direct_hours`; every day of the year is counted.
     """
-    arguments.whole(
-        "year", year, at_least=ephemeris.FIRST_YEAR, at_most=ephemeris.LAST_YEAR
-    )
+    first, last = ephemeris.FIRST_YEAR, ephemeris.LAST_YEAR
+    arguments.whole("year", year, at_least=first, at_most=last)
     phi = math.radians(arguments.latitude(latitude))
     skyline = _Skyline.of(horizon)
     step = _step(step_minutes)
@@ -203,10 +198,7 @@ def _hours(
     half = timedelta(hours=12)
     hour_angles, declinations = [], []
     for moment in (noon - half, noon + half):
-        ascension, declination = ephemeris.apparent_sun(moment)
-        turned = (
-            ephemeris.sidereal_degrees(moment) + longitude - math.degrees(ascension)
-        )
+        turned, declination = ephemeris.hour_angle_and_declination(moment, longitude)
         hour_angles.append((turned + 180.0) % 360.0 - 180.0)
         declinations.append(declination)
     # Both looks are near lower transit; the day between them is a whole turn.
