@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from datetime import date, datetime
 from decimal import Decimal
+from functools import cache
 from typing import Any
 
 from django import template
@@ -37,8 +38,14 @@ def verdict_mark(verdict: str, size: str = "") -> SafeString:
     """Write a verdict as its leaf and its word, or nothing when there is none yet."""
     if not verdict:
         return SafeString("")
-    shown = {"verdict": str(verdict), "word": verdict_word(verdict), "size": size}
-    return SafeString(render_to_string("parts/_verdict.html", shown).strip())
+    return _mark(str(verdict), verdict_word(verdict), size)
+
+
+@cache
+def _mark(verdict: str, word: str, size: str) -> SafeString:
+    """Draw each mark once: a board shows hundreds, of which a dozen differ."""
+    drawn = {"verdict": verdict, "word": word, "size": size}
+    return SafeString(render_to_string("parts/_verdict.html", drawn).strip())
 
 
 def days_said(days: int, *, due: bool) -> str:
