@@ -147,3 +147,67 @@ def temperature_of_saturation(vapour_kpa: float) -> float:
     kpa = arguments.number("vapour pressure", vapour_kpa, "kPa", above=0.0)
     ratio = math.log(kpa / _E0_KPA)
     return _OFFSET_C * ratio / (_SLOPE - ratio)
+
+
+def dew_point(t: float, rh: float) -> float:
+    """Return the temperature to which air must cool for dew to form.
+
+    Parameters
+    ----------
+    t : air temperature, °C
+    rh : relative humidity, %, above 0 to 100
+
+    Returns
+    -------
+    Dew point over liquid water, °C; below 0 the frost point lies a little higher.
+
+    Raises
+    ------
+    ValueError
+        When the humidity is 0 (air without vapour has no dew point), outside 0 to
+        100, or t has no meaning.
+
+    References
+    ----------
+    Allen et al. (1998), FAO-56, equations 11 and 14 (Magnus-Tetens). Read. Constants of
+    other authors differ by up to 0.07 °C.
+    """
+    arguments.number("rh", rh, "%", above=0.0, at_most=100.0)
+    # Rounding must not put the dew point of saturated air above the air.
+    return min(temperature_of_saturation(vapour_pressure(t, rh)), t)
+
+
+def wet_bulb(t: float, rh: float, pressure: float) -> float:
+    """Return the temperature of a ventilated wet bulb.
+
+    Parameters
+    ----------
+    t : air temperature, °C
+    rh : relative humidity, %, 0 to 100
+    pressure : air pressure, kPa
+
+    Returns
+    -------
+    Wet-bulb temperature over liquid water, °C, found to 1e-9.
+
+    Raises
+    ------
+    ValueError
+        When an argument has no meaning.
+
+    References
+    ----------
+    Allen et al. (1998), FAO-56, equations 15 and 16, solved by halving. Read.
+    """
+    kpa = arguments.number("pressure", pressure, "kPa", above=0.0, at_most=120.0)
+    held = vapour_pressure(t, rh)
+    factor = VENTILATED_PSYCHROMETER * kpa
+    high = float(t)
+    low = max(high - (saturated(high) - held) / factor, -200.0)
+    for _ in range(100):
+        middle = (low + high) / 2
+        if saturated(middle) - factor * (t - middle) < held:
+            low = middle
+        else:
+            high = middle
+    return high
