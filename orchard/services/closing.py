@@ -128,7 +128,7 @@ def reopen(task: Task, *, by: User, now: datetime) -> Task:
         held.closed_at = None
         held.save(update_fields=["closed_at"])
         ledger.write(
-            "task reopened",
+            "reopen",
             held,
             by=by,
             now=now,
@@ -250,7 +250,7 @@ def _end(
     task.closed_at = now
     task.save(update_fields=["closed_at"])
     ledger.write(
-        "task closed",
+        "close",
         task,
         by=by,
         now=now,

@@ -185,7 +185,7 @@ def _open_or_refresh(
     task.full_clean()
     task.save()
     ledger.write(
-        "task opened",
+        "open",
         task,
         by=by,
         now=now,
@@ -259,7 +259,7 @@ def _saved(
     task.full_clean()
     task.save()
     ledger.write(
-        "task refreshed",
+        "refresh",
         task,
         by=by,
         now=now,

@@ -34,7 +34,7 @@ def take(task: Task, *, by: User, now: datetime) -> Task:
     with transaction.atomic():
         mine = Task.objects.open().filter(pk=task.pk, taken_by=None).update(taken_by=by)
         if mine:
-            return _written("task taken", task, before=None, after=by, by=by, now=now)
+            return _written("take", task, before=None, after=by, by=by, now=now)
         row = Task.objects.select_related("taken_by", "orchard").get(pk=task.pk)
         if row.closed_at is not None:
             raise TakenByAnother(_("This work has just been closed."))
@@ -57,7 +57,7 @@ def give_back(task: Task, *, by: User, now: datetime) -> Task:
         mine = Task.objects.open().filter(pk=task.pk, taken_by=by).update(taken_by=None)
         if not mine:
             raise NotYours(_("You do not have this work, so you cannot give it back."))
-        return _written("task given back", task, before=by, after=None, by=by, now=now)
+        return _written("give_back", task, before=by, after=None, by=by, now=now)
 
 
 def hand_over(task: Task, *, to: User | None, by: User, now: datetime) -> Task:
@@ -81,7 +81,7 @@ def hand_over(task: Task, *, to: User | None, by: User, now: datetime) -> Task:
         row.taken_by = to
         row.save(update_fields=["taken_by"])
         return _written(
-            "task handed over", row, before=before, after=to, by=by, now=now
+            "hand_over", row, before=before, after=to, by=by, now=now
         )
 
 

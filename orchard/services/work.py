@@ -12,6 +12,7 @@ from orchard.services.closing import (
 )
 from orchard.services.following import follow, look_done, retire
 from orchard.services.hands import give_back, hand_over, take, who_may_take_on
+from orchard.services.opening import open_next
 
 __all__ = [
     "can_reopen",
@@ -22,6 +23,7 @@ __all__ = [
     "give_back",
     "hand_over",
     "look_done",
+    "open_next",
     "reopen",
     "reopen_those_of",
     "retire",

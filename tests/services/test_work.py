@@ -47,7 +47,7 @@ def test_work_is_closed_once_and_the_second_person_is_told_by_whom(tree, vera, l
     assert (closure.how, closure.by, closure.done_on) == ("done", vera, TODAY)
     task.refresh_from_db()
     assert task.closed_at == NOW
-    line = Change.objects.get(verb="task closed")
+    line = Change.objects.get(verb="close")
     assert (line.by, line.tree, line.after["evidence"]) == (vera, tree, "4 taken off")
     with pytest.raises(AlreadyClosed, match="Vera has done this already"):
         work.close(task, by=lee, now=NOW, today=TODAY)
@@ -102,7 +102,7 @@ def test_undo_opens_the_work_again_and_keeps_what_was_undone(tree, vera, lee):
     assert task.closed_at is None
     closure = task.closures.get()
     assert (closure.undone_by, closure.by) == (lee, vera)
-    assert Change.objects.filter(verb="task reopened").count() == 1
+    assert Change.objects.filter(verb="reopen").count() == 1
     work.close(task, by=vera, now=NOW, today=TODAY)
     assert task.closures.count() == 2
 
@@ -127,7 +127,7 @@ def test_of_two_people_who_reach_for_the_same_work_the_second_is_told(tree, vera
     task.refresh_from_db()
     assert task.taken_by == vera
     assert work.take(task, by=vera, now=NOW).taken_by == vera
-    assert Change.objects.filter(verb="task taken").count() == 1
+    assert Change.objects.filter(verb="take").count() == 1
 
 
 def test_only_whoever_has_the_work_gives_it_back(tree, vera, lee):
