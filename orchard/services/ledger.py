@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterable
 from datetime import date, datetime
 from decimal import Decimal
 from typing import Any
@@ -62,11 +63,42 @@ def write(
         by=by,
         by_name=by.name if by else "",
         verb=verb,
-        subject_type=subject._meta.model_name,
+        subject_type=subject._meta.model_name or "",
         subject_id=subject.pk,
         subject_label=str(subject)[:200],
         before=plain(before),
         after=plain(after),
         reason=reason,
         private=private,
+    )
+
+
+def write_many(
+    verb: str,
+    subjects: Iterable[tuple[models.Model, Tree | None, dict[str, Any] | None]],
+    *,
+    by: User | None,
+    now: datetime,
+    orchard: Orchard | None,
+    reason: str = "",
+) -> None:
+    """Add one line for each of many rows alike: the row, its tree, what it became."""
+    Change.objects.bulk_create(
+        [
+            Change(
+                orchard=orchard,
+                tree=tree,
+                at=now,
+                by=by,
+                by_name=by.name if by else "",
+                verb=verb,
+                subject_type=subject._meta.model_name or "",
+                subject_id=subject.pk,
+                subject_label=str(subject)[:200],
+                after=plain(after),
+                reason=reason,
+            )
+            for subject, tree, after in subjects
+        ],
+        batch_size=500,
     )

@@ -1,0 +1,110 @@
+"""The list of an orchard's trees: found by code, cultivar or block."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from datetime import date, timedelta
+
+from django.db.models import Exists, OuterRef, Q, QuerySet
+
+from orchard.records.models import Orchard, Tag, Tree
+
+SIZE = 50
+UNSEEN_DAYS = (30, 90, 180)
+
+
+@dataclass(frozen=True, slots=True)
+class Filters:
+    """What the list is narrowed to; nothing given means all standing trees."""
+
+    text: str = ""
+    block: str = ""
+    state: str = "standing"
+    condition: str = ""
+    unseen_days: int = 0
+    without_tag: bool = False
+    longest_unseen_first: bool = False
+
+    @property
+    def narrow(self) -> bool:
+        return self != Filters(longest_unseen_first=self.longest_unseen_first)
+
+
+@dataclass(frozen=True, slots=True)
+class Listing:
+    """One page of trees, and where it lies in the whole list."""
+
+    trees: list[Tree]
+    total: int
+    page: int
+    pages: int
+
+    @property
+    def first(self) -> int:
+        return (self.page - 1) * SIZE + 1 if self.total else 0
+
+    @property
+    def last(self) -> int:
+        return self.first + len(self.trees) - 1 if self.total else 0
+
+
+def listed(
+    orchard: Orchard, *, today: date, filters: Filters, page: int = 1
+) -> Listing:
+    """Return one page of the trees that the filters leave, in two queries."""
+    trees = _narrowed(Tree.objects.filter(orchard=orchard), filters, today=today)
+    total = trees.count()
+    pages = max(1, -(-total // SIZE))
+    page = min(max(page, 1), pages)
+    start = (page - 1) * SIZE
+    walk = (
+        "spot__block__position",
+        "spot__block_id",
+        "spot__position",
+        "spot_id",
+        "id",
+    )
+    order = ("unseen_rank", "last_seen_on", "id")
+    if filters.longest_unseen_first:
+        trees = trees.annotate(unseen_rank=Q(last_seen_on__isnull=False)).order_by(
+            *order
+        )
+    else:
+        trees = trees.order_by(*walk)
+    shown = trees.select_related("kind", "spot__block")[start : start + SIZE]
+    return Listing(list(shown), total, page, pages)
+
+
+def _narrowed(
+    trees: QuerySet[Tree], filters: Filters, *, today: date
+) -> QuerySet[Tree]:
+    if filters.state == "standing":
+        trees = trees.filter(removed_on=None)
+    elif filters.state in Tree.State.values:
+        trees = trees.filter(state=filters.state)
+    for word in filters.text.split():
+        trees = trees.filter(
+            Q(code__icontains=word)
+            | Q(kind__name__icontains=word)
+            | Q(label_name__icontains=word)
+            | Q(spot__block__name__icontains=word)
+            | Q(spot__block__code__iexact=word)
+        )
+    if filters.block:
+        trees = trees.filter(spot__block__code__iexact=filters.block)
+    match filters.condition:
+        case "poor":
+            trees = trees.filter(condition__lte=2)
+        case "fair":
+            trees = trees.filter(condition=3)
+        case "good":
+            trees = trees.filter(condition__gte=4)
+        case "unscored":
+            trees = trees.filter(condition=None)
+    if filters.unseen_days:
+        since = today - timedelta(days=filters.unseen_days)
+        trees = trees.filter(Q(last_seen_on=None) | Q(last_seen_on__lt=since))
+    if filters.without_tag:
+        valid = Tag.objects.filter(tree=OuterRef("pk"), retired_at=None)
+        trees = trees.filter(~Exists(valid))
+    return trees

@@ -1,0 +1,118 @@
+"""What the ledger tells of a tree's own record, in words."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from datetime import datetime
+from typing import Any
+
+from django.utils.formats import date_format
+from django.utils.translation import gettext as _
+
+from orchard.records.models import Change, Kind, Spot, Tree
+
+SUBJECTS = ("tree", "tag")
+
+
+@dataclass(frozen=True, slots=True)
+class Step:
+    """One change of a field: what it is called, what it was, what it became."""
+
+    name: str
+    before: str
+    after: str
+
+
+@dataclass(frozen=True, slots=True)
+class Past:
+    """One line of a tree's history."""
+
+    at: datetime
+    by_name: str
+    said: str
+    reason: str
+    steps: tuple[Step, ...]
+
+
+def history_of(tree: Tree, *, most: int = 200) -> list[Past]:
+    """Return what was changed about a tree and its tags, newest first."""
+    lines = list(
+        Change.objects.filter(
+            tree=tree, subject_type__in=SUBJECTS, private=False
+        ).order_by("-id")[:most]
+    )
+    names = _names(tree)
+    return [
+        Past(
+            at=line.at,
+            by_name=line.by_name,
+            said=_said(line),
+            reason=line.reason,
+            steps=_steps(line, names),
+        )
+        for line in lines
+    ]
+
+
+def _said(line: Change) -> str:
+    said = {
+        ("tree", "plant"): _("Entered in the book"),
+        ("tree", "correct"): _("Corrected"),
+        ("tree", "move"): _("Moved"),
+        ("tree", "scion died"): _("Top died, rootstock only"),
+        ("tree", "died"): _("Died"),
+        ("tree", "remove"): _("Removed"),
+        ("tree", "take back"): _("Taken back"),
+        ("tree", "take in"): _("Taken in from a register"),
+        ("tag", "make"): _("Tag made"),
+        ("tag", "retire"): _("Tag retired"),
+    }
+    return said.get((line.subject_type, line.verb), line.verb)
+
+
+def _names(tree: Tree) -> dict[str, dict[int, str]]:
+    spots = Spot.objects.filter(block__orchard_id=tree.orchard_id)
+    kinds = Kind.objects.filter(orchard_id=tree.orchard_id)
+    return {
+        "spot_id": {spot.pk: str(spot) for spot in spots.select_related("block")},
+        "kind_id": dict(kinds.values_list("pk", "name")),
+    }
+
+
+def _steps(line: Change, names: dict[str, dict[int, str]]) -> tuple[Step, ...]:
+    if line.subject_type != "tree":
+        return ()
+    before, after = line.before or {}, line.after or {}
+    fields = {field.attname: field for field in Tree._meta.concrete_fields}
+    steps = []
+    for name in after:
+        old, new = before.get(name), after[name]
+        if name == "replaces_id" or (not before and new in (None, "", False)):
+            continue
+        if name == "on":
+            label = _("on")
+        elif name in fields:
+            label = str(fields[name].verbose_name)
+        else:
+            continue
+        steps.append(Step(label, _word(name, old, names), _word(name, new, names)))
+    return tuple(steps)
+
+
+def _word(name: str, value: Any, names: dict[str, dict[int, str]]) -> str:
+    if name in names:
+        return names[name].get(value, "") if value is not None else ""
+    match value:
+        case None | "":
+            return ""
+        case True:
+            return _("yes")
+        case False:
+            return _("no")
+    if name == "state":
+        return str(Tree.State(value).label)
+    if name == "setting":
+        return str(Tree.Setting(value).label)
+    if name.endswith("_on") or name == "on":
+        return date_format(datetime.fromisoformat(value).date(), "j M Y")
+    return str(value)

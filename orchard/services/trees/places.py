@@ -1,0 +1,280 @@
+"""Blocks and spots: where trees stand, and in which order they are walked."""
+
+from __future__ import annotations
+
+import re
+from dataclasses import dataclass
+from datetime import datetime
+
+from django.db import transaction
+from django.db.models import Count, Max, Prefetch, Q
+from django.utils.translation import gettext as _
+
+from orchard.records.models import Block, Orchard, Spot, Tree, User
+from orchard.services import ledger
+from orchard.services.refusal import Refused
+from orchard.services.trees.saving import changed, save_whole
+
+SHORT_CODE = re.compile(r"[^\W_](?:[\w.]*[^\W_])?")
+RANGE = re.compile(r"(\d+)\s*(?:-|\u2013|to)\s*(\d+)")
+MOST_SPOTS = 500
+
+
+class BlockRefused(Refused):
+    """A block's code or name will not do."""
+
+
+class SpotRefused(Refused):
+    """A spot's number will not do."""
+
+
+@dataclass(frozen=True, slots=True)
+class BlockLine:
+    """One block with what stands in it."""
+
+    code: str
+    name: str
+    spots: int
+    trees: int
+
+
+@dataclass(frozen=True, slots=True)
+class SpotPlan:
+    """How a spot shall be: its number, its turn on the walk, a path below."""
+
+    spot_id: int
+    number: str
+    position: int
+    over_path: bool
+
+
+def blocks_of(orchard: Orchard) -> list[BlockLine]:
+    """Return the blocks in walking order, each with its spots and standing trees."""
+    standing = Q(spots__trees__isnull=False, spots__trees__removed_on=None)
+    rows = (
+        Block.objects.filter(orchard=orchard)
+        .annotate(
+            spot_count=Count("spots", distinct=True),
+            tree_count=Count("spots__trees", filter=standing, distinct=True),
+        )
+        .order_by("position", "id")
+    )
+    return [
+        BlockLine(row.code, row.name, row.spot_count, row.tree_count) for row in rows
+    ]
+
+
+def spots_of(block: Block) -> list[Spot]:
+    """Return a block's spots in walking order, each with `.standing`, its tree."""
+    standing = Tree.objects.filter(removed_on=None).select_related("kind")
+    return list(
+        block.spots.order_by("position", "id").prefetch_related(
+            Prefetch("trees", queryset=standing, to_attr="standing")
+        )
+    )
+
+
+def free_spots(orchard: Orchard) -> list[Spot]:
+    """Return the spots without a standing tree, in walking order."""
+    taken = Tree.objects.filter(orchard=orchard, removed_on=None).values("spot_id")
+    return list(
+        Spot.objects.filter(block__orchard=orchard)
+        .exclude(pk__in=taken)
+        .select_related("block")
+        .order_by("block__position", "block_id", "position", "id")
+    )
+
+
+def short_code_in(text: str, *, refusal: type[Refused], field: str) -> str:
+    """Return a block code or spot number trimmed; refuse what cannot be an address."""
+    code = text.strip()
+    if not SHORT_CODE.fullmatch(code) or len(code) > 12:
+        raise refusal(
+            _(
+                "“%(code)s” will not do. Use up to 12 letters and digits, with no "
+                "space, dash or slash."
+            )
+            % {"code": code},
+            field=field,
+        )
+    return code
+
+
+@transaction.atomic
+def add_block(
+    orchard: Orchard, *, by: User, now: datetime, code: str, name: str
+) -> Block:
+    """Add a block at the end of the walk.
+
+    Raises:
+        BlockRefused: the code is in use or cannot be part of an address.
+    """
+    code = short_code_in(code, refusal=BlockRefused, field="code")
+    _refuse_taken_block(orchard, code)
+    last = orchard.blocks.aggregate(last=Max("position"))["last"]
+    block = Block(
+        orchard=orchard,
+        code=code,
+        name=name.strip() or _("Block %(code)s") % {"code": code},
+        position=0 if last is None else last + 1,
+    )
+    save_whole(block)
+    after = ledger.snapshot(block, "code", "name", "position")
+    ledger.write("add", block, by=by, now=now, orchard=orchard, after=after)
+    return block
+
+
+@transaction.atomic
+def correct_block(
+    block: Block, *, by: User, now: datetime, code: str, name: str, position: int
+) -> Block:
+    """Rename a block or give it another turn on the walk; trees stay as they are."""
+    code = short_code_in(code, refusal=BlockRefused, field="code")
+    if code.lower() != block.code.lower():
+        _refuse_taken_block(block.orchard, code)
+    if not name.strip():
+        raise BlockRefused(_("Give the block a name."), field="name")
+    before, after = changed(
+        block, {"code": code, "name": name.strip(), "position": position}
+    )
+    if after:
+        save_whole(block)
+        ledger.write(
+            "correct",
+            block,
+            by=by,
+            now=now,
+            orchard=block.orchard,
+            before=before,
+            after=after,
+        )
+    return block
+
+
+def _refuse_taken_block(orchard: Orchard, code: str) -> None:
+    if orchard.blocks.filter(code__iexact=code).exists():
+        raise BlockRefused(
+            _("There is a block %(code)s already. Choose another code.")
+            % {"code": code},
+            field="code",
+        )
+
+
+@transaction.atomic
+def add_spot(
+    block: Block, *, by: User, now: datetime, number: str, over_path: bool = False
+) -> Spot:
+    """Add a spot at the end of a block.
+
+    Raises:
+        SpotRefused: the number is in use or cannot be part of an address.
+    """
+    number = short_code_in(number, refusal=SpotRefused, field="number")
+    if block.spots.filter(number__iexact=number).exists():
+        raise SpotRefused(
+            _("Spot %(number)s is in this block already.") % {"number": number},
+            field="number",
+        )
+    last = block.spots.aggregate(last=Max("position"))["last"]
+    spot = Spot(
+        block=block,
+        number=number,
+        over_path=over_path,
+        position=0 if last is None else last + 1,
+    )
+    save_whole(spot)
+    after = ledger.snapshot(spot, "block_id", "number", "position", "over_path")
+    ledger.write("add", spot, by=by, now=now, orchard=block.orchard, after=after)
+    return spot
+
+
+@transaction.atomic
+def add_spots(block: Block, *, by: User, now: datetime, numbers: str) -> list[Spot]:
+    """Add the spots of a list such as "1-12, 14, 15a", all or none."""
+    return [
+        add_spot(block, by=by, now=now, number=number) for number in numbers_in(numbers)
+    ]
+
+
+def numbers_in(text: str) -> list[str]:
+    """Return the single numbers of a list with ranges; refuse nonsense."""
+    numbers: list[str] = []
+    for piece in (piece.strip() for piece in text.split(",")):
+        span = RANGE.fullmatch(piece)
+        if span:
+            first, last = int(span[1]), int(span[2])
+            if last < first or last - first >= MOST_SPOTS:
+                raise SpotRefused(
+                    _("“%(piece)s” is no range of up to 500 spots. Write it as 1-12.")
+                    % {"piece": piece},
+                    field="numbers",
+                )
+            numbers += [str(number) for number in range(first, last + 1)]
+        elif piece:
+            numbers.append(short_code_in(piece, refusal=SpotRefused, field="numbers"))
+    if not numbers or len(numbers) > MOST_SPOTS:
+        raise SpotRefused(
+            _("Write 1 to 500 spots, such as 1-12 or 1, 2, 2a."), field="numbers"
+        )
+    return numbers
+
+
+@transaction.atomic
+def arrange_spots(
+    block: Block, *, by: User, now: datetime, plans: list[SpotPlan]
+) -> int:
+    """Rename and reorder a block's spots as planned; return how many changed.
+
+    Raises:
+        SpotRefused: a number stands twice or cannot be part of an address.
+    """
+    spots = {spot.pk: spot for spot in block.spots.all()}
+    wanted = {pk: spot.number for pk, spot in spots.items()}
+    for plan in plans:
+        if plan.spot_id in wanted:
+            wanted[plan.spot_id] = short_code_in(
+                plan.number, refusal=SpotRefused, field="number"
+            )
+    seen: set[str] = set()
+    for number in wanted.values():
+        if number.lower() in seen:
+            raise SpotRefused(
+                _("Spot %(number)s would stand in this block twice.")
+                % {"number": number}
+            )
+        seen.add(number.lower())
+    renamed = [plan for plan in plans if plan.spot_id in spots]
+    moving = [
+        spots[plan.spot_id]
+        for plan in renamed
+        if spots[plan.spot_id].number != wanted[plan.spot_id]
+    ]
+    before_all = {pk: _as_planned(spot) for pk, spot in spots.items()}
+    # Two spots may swap numbers, and a number may be only once at any moment.
+    for spot in moving:
+        Spot.objects.filter(pk=spot.pk).update(number=f"~{spot.pk}"[:12])
+    count = 0
+    for plan in renamed:
+        spot = spots[plan.spot_id]
+        spot.number = wanted[plan.spot_id]
+        spot.position = plan.position
+        spot.over_path = plan.over_path
+        old, new = before_all[spot.pk], _as_planned(spot)
+        if old == new:
+            continue
+        save_whole(spot)
+        ledger.write(
+            "correct",
+            spot,
+            by=by,
+            now=now,
+            orchard=block.orchard,
+            before={name: old[name] for name in new if old[name] != new[name]},
+            after={name: new[name] for name in new if old[name] != new[name]},
+        )
+        count += 1
+    return count
+
+
+def _as_planned(spot: Spot) -> dict[str, object]:
+    return ledger.snapshot(spot, "number", "position", "over_path")

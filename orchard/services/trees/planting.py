@@ -1,0 +1,328 @@
+"""Planting a tree and correcting what is written about it."""
+
+from __future__ import annotations
+
+import re
+from datetime import date, datetime
+from typing import Any
+
+from django.db import transaction
+from django.db.models import Min
+from django.utils.translation import gettext as _
+
+from orchard.records.models import (
+    Change,
+    Inspection,
+    Kind,
+    Orchard,
+    Spot,
+    Stay,
+    Tree,
+    User,
+)
+from orchard.services import ledger
+from orchard.services.refusal import Refused
+from orchard.services.trees.saving import (
+    DateRefused,
+    changed,
+    past_day,
+    reason_in,
+    save_whole,
+)
+
+CODE = re.compile(r"[^\W_](?:[\w.\-]*[^\W_])?")
+# These would hide a page of their own under trees/.
+RESERVED = frozenset({"new"})
+DETAILS = (
+    "code",
+    "kind",
+    "believed",
+    "label_name",
+    "rootstock",
+    "own_roots",
+    "setting",
+    "container_litres",
+    "born_on",
+    "planted_on",
+    "irrigated",
+    "staked",
+    "on_display",
+    "note",
+)
+
+
+class CodeTaken(Refused):
+    """A code is, or once was, that of another tree."""
+
+
+class SpotTaken(Refused):
+    """A tree stands in the spot."""
+
+
+class WrongOrchard(Refused):
+    """The spot or kind belongs elsewhere."""
+
+
+class DoesNotFit(Refused):
+    """Two things said about a tree contradict each other."""
+
+
+@transaction.atomic
+def plant(
+    orchard: Orchard,
+    *,
+    by: User,
+    now: datetime,
+    today: date,
+    spot: Spot,
+    code: str,
+    kind: Kind,
+    replaces: Tree | None = None,
+    **details: Any,
+) -> Tree:
+    """Enter a tree in a free spot, with its first stay there.
+
+    `details` are fields of DETAILS. Nothing of a tree it replaces is taken over.
+
+    Raises:
+        CodeTaken: the code is or was in use; codes are never used twice.
+        SpotTaken: a tree stands in the spot.
+        DateRefused: a date lies in the future or in the wrong order.
+        DoesNotFit: rootstock with own roots, litres without a container.
+    """
+    unknown = set(details) - set(DETAILS)
+    if unknown:
+        raise TypeError(f"plant() knows no {', '.join(sorted(unknown))}")
+    refuse_strangers(orchard, spot=spot, kind=kind)
+    tree = Tree(
+        orchard=orchard,
+        spot=spot,
+        kind=kind,
+        code=fresh_code(orchard, code),
+        replaces=replaces,
+        entered_at=now,
+        **details,
+    )
+    refuse_occupied(spot)
+    refuse_misfits(tree)
+    refuse_days(tree, today=today)
+    save_whole(tree)
+    Stay.objects.create(tree=tree, spot=spot, since_on=tree.planted_on)
+    ledger.write(
+        "plant",
+        tree,
+        by=by,
+        now=now,
+        orchard=orchard,
+        tree=tree,
+        after=ledger.snapshot(tree, "spot_id", "replaces_id", *columns()),
+    )
+    return tree
+
+
+@transaction.atomic
+def correct(
+    tree: Tree, *, by: User, now: datetime, today: date, reason: str, **changes: Any
+) -> Tree:
+    """Correct what is written about a tree; the ledger keeps both versions.
+
+    Raises:
+        ReasonMissing: no reason was given.
+        CodeTaken, DateRefused, DoesNotFit: as for `plant`; a tree cannot be planted
+            after somebody looked at it, nor after it died.
+    """
+    unknown = set(changes) - set(DETAILS)
+    if unknown:
+        raise TypeError(f"correct() knows no {', '.join(sorted(unknown))}")
+    reason = reason_in(reason)
+    code = changes.get("code", tree.code).strip()
+    if code.lower() != tree.code.lower():
+        changes["code"] = fresh_code(tree.orchard, code)
+    elif "code" in changes:
+        changes["code"] = code
+    if "kind" in changes:
+        refuse_strangers(tree.orchard, spot=tree.spot, kind=changes["kind"])
+    before, after = changed(tree, changes)
+    if not after:
+        return tree
+    refuse_misfits(tree)
+    if {"planted_on", "born_on"} & set(after):
+        refuse_days(tree, today=today)
+        refuse_planting_after_life(tree)
+    save_whole(tree)
+    if "planted_on" in after:
+        _set_first_stay(tree)
+    ledger.write(
+        "correct",
+        tree,
+        by=by,
+        now=now,
+        orchard=tree.orchard,
+        tree=tree,
+        before=before,
+        after=after,
+        reason=reason,
+    )
+    return tree
+
+
+def columns() -> list[str]:
+    """Return the stored names of a tree's details."""
+    return ["kind_id" if name == "kind" else name for name in DETAILS]
+
+
+def code_in(text: str) -> str:
+    """Return a tree's code trimmed; refuse one that cannot be an address."""
+    code = text.strip()
+    if not CODE.fullmatch(code) or len(code) > 24 or code.lower() in RESERVED:
+        raise CodeTaken(
+            _(
+                "“%(code)s” will not do as a code. Use up to 24 letters and digits; a "
+                "dash or dot may stand between them."
+            )
+            % {"code": code},
+            field="code",
+        )
+    return code
+
+
+def fresh_code(orchard: Orchard, text: str) -> str:
+    """Return a code no tree of the orchard has or ever had; refuse any other."""
+    code = code_in(text)
+    holder = (
+        Tree.objects.filter(orchard=orchard, code__iexact=code)
+        .select_related("kind")
+        .first()
+    )
+    if holder is not None:
+        raise CodeTaken(
+            _(
+                "%(code)s is the code of a tree already (%(kind)s, %(state)s). A code "
+                "is never used twice; choose another."
+            )
+            % {
+                "code": holder.code,
+                "kind": holder.kind,
+                "state": holder.get_state_display(),
+            },
+            field="code",
+        )
+    if code.lower() in old_codes(orchard):
+        raise CodeTaken(
+            _(
+                "%(code)s was the code of another tree before it was corrected. A "
+                "code is never used twice; choose another."
+            )
+            % {"code": code},
+            field="code",
+        )
+    return code
+
+
+def old_codes(orchard: Orchard) -> set[str]:
+    """Return the codes, in lower case, that trees had before a correction."""
+    rows = Change.objects.filter(
+        orchard=orchard, subject_type="tree", verb="correct", before__has_key="code"
+    ).values_list("before__code", flat=True)
+    return {str(code).lower() for code in rows}
+
+
+def refuse_strangers(orchard: Orchard, *, spot: Spot, kind: Kind) -> None:
+    """Refuse a spot or kind of another orchard."""
+    if spot.block.orchard_id != orchard.pk:
+        raise WrongOrchard(
+            _("This spot belongs to another orchard. Choose one from the list."),
+            field="spot",
+        )
+    if kind.orchard_id != orchard.pk:
+        raise WrongOrchard(
+            _("This cultivar belongs to another orchard. Choose one from the list."),
+            field="kind",
+        )
+
+
+def refuse_occupied(spot: Spot, *, but: Tree | None = None) -> None:
+    """Refuse a spot in which a tree stands."""
+    standing = Tree.objects.filter(spot=spot, removed_on=None).select_related("kind")
+    tree = standing.first()
+    if tree is not None and tree != but:
+        raise SpotTaken(
+            _(
+                "In spot %(spot)s stands %(code)s (%(kind)s). Move or remove that tree "
+                "first, or choose another spot."
+            )
+            % {"spot": spot, "code": tree.code, "kind": tree.kind},
+            field="spot",
+        )
+
+
+def refuse_misfits(tree: Tree) -> None:
+    """Refuse what cannot be true together of one tree."""
+    if tree.own_roots and tree.rootstock:
+        raise DoesNotFit(
+            _(
+                "A tree on its own roots has no rootstock. Empty the rootstock, or "
+                "take away the tick."
+            ),
+            field="rootstock",
+        )
+    if tree.container_litres is None:
+        return
+    if tree.setting != Tree.Setting.CONTAINER:
+        raise DoesNotFit(
+            _("Litres belong to a tree in a container. This one is in the ground."),
+            field="container_litres",
+        )
+    if not 0 < tree.container_litres <= 20_000:
+        raise DoesNotFit(
+            _("A container holds more than 0 and at most 20,000 litres."),
+            field="container_litres",
+        )
+
+
+def refuse_days(tree: Tree, *, today: date) -> None:
+    """Refuse planting or grafting in the future, or in the wrong order."""
+    for field in ("planted_on", "born_on"):
+        day = getattr(tree, field)
+        if day is not None:
+            past_day(day, today=today, field=field)
+    if tree.born_on and tree.planted_on and tree.planted_on < tree.born_on:
+        raise DateRefused(
+            _("A tree is grafted or sown before it is planted. Check both dates."),
+            field="planted_on",
+        )
+
+
+def refuse_planting_after_life(tree: Tree) -> None:
+    """Refuse a planting day after the tree was looked at, moved, died or removed."""
+    planted = tree.planted_on
+    if planted is None:
+        return
+    seen = Inspection.objects.filter(tree=tree, withdrawn_at=None)
+    first_seen = seen.aggregate(first=Min("seen_on"))["first"]
+    moved = tree.stays.filter(ended=True).aggregate(first=Min("until_on"))["first"]
+    days = [
+        (first_seen, _("it was first looked at")),
+        (moved, _("it was moved")),
+        (tree.scion_died_on, _("its top died")),
+        (tree.died_on, _("it died")),
+        (tree.removed_on, _("it was removed")),
+    ]
+    for day, what in days:
+        if day is not None and planted > day:
+            raise DateRefused(
+                _(
+                    "The tree cannot be planted on %(planted)s: %(what)s on %(day)s. "
+                    "Check the date."
+                )
+                % {"planted": planted, "what": what, "day": day},
+                field="planted_on",
+            )
+
+
+def _set_first_stay(tree: Tree) -> None:
+    """Let the first stay begin on the corrected day of planting."""
+    first = tree.stays.order_by("id").first()
+    if first is not None:
+        first.since_on = tree.planted_on
+        save_whole(first)

@@ -1,0 +1,84 @@
+"""What a tag tells anybody who scans it: the tree, and nothing about people."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+from django.utils.translation import gettext as _
+
+from orchard.records.models import Kind, Tag, Tree
+from orchard.science import guide
+from orchard.science.windows import seasons
+from orchard.services.access import NotThere
+
+
+@dataclass(frozen=True, slots=True)
+class PublicFace:
+    """A tree as its tag shows it; no position, no person, no finding."""
+
+    orchard_name: str
+    code: str
+    kind: str
+    believed: bool
+    planted_year: int | None
+    rootstock: str
+    own_roots: bool
+    state: str
+    ripe_months: tuple[int, ...]
+    hang_weeks: int
+    tender: guide.Tenderness | None
+    in_us_units: bool
+    is_retired: bool
+    removed_year: int | None
+
+
+def tag_for(token: str) -> Tag:
+    """Return a tag by its token, retired ones included, with tree and orchard.
+
+    Raises:
+        NotThere: no tag ever had this token.
+    """
+    tag = (
+        Tag.objects.select_related("tree__kind", "tree__orchard")
+        .filter(token=token)
+        .first()
+    )
+    if tag is None:
+        raise NotThere
+    return tag
+
+
+def public_face(tag: Tag) -> PublicFace:
+    """Return what anybody may know of the tree of a tag."""
+    tree = tag.tree
+    kind = tree.kind
+    known = guide.load().cultivars.get(kind.guide_key)
+    months = known.ripe_months if known else ()
+    first = seasons.first_month(float(tree.orchard.latitude))
+    return PublicFace(
+        orchard_name=tree.orchard.name,
+        code=tree.code,
+        kind=kind.name,
+        believed=tree.believed,
+        planted_year=tree.planted_on.year if tree.planted_on else None,
+        rootstock=tree.rootstock,
+        own_roots=tree.own_roots,
+        state=tree.state,
+        ripe_months=tuple((first - 1 + month - 1) % 12 + 1 for month in months),
+        hang_weeks=known.hang_weeks if known else 0,
+        tender=_tenderness(kind),
+        in_us_units=tree.orchard.units == "us",
+        is_retired=tag.retired_at is not None,
+        removed_year=tree.removed_on.year if tree.removed_on else None,
+    )
+
+
+def _tenderness(kind: Kind) -> guide.Tenderness | None:
+    return guide.load().tenderness.get(kind.tender_class)
+
+
+def title_of(tree: Tree) -> str:
+    """Name a tree's cultivar as surely as it is known."""
+    if tree.believed:
+        return _("believed to be %(kind)s") % {"kind": tree.kind.name}
+    return tree.kind.name

@@ -1,0 +1,86 @@
+"""Saving a place or tree: checked whole, told in sentences, written in the ledger."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+from datetime import date
+from typing import Any
+
+from django.core.exceptions import NON_FIELD_ERRORS, ValidationError
+from django.db import models
+from django.utils.translation import gettext as _
+
+from orchard.services import ledger
+from orchard.services.refusal import Refused
+
+EARLIEST = date(1800, 1, 1)
+
+
+class NotWhole(Refused):
+    """What was entered does not fit together."""
+
+
+class DateRefused(Refused):
+    """A date lies in the future, too far back, or in the wrong order."""
+
+
+class ReasonMissing(Refused):
+    """A change to the record needs a reason."""
+
+
+def save_whole(row: models.Model, fields: Iterable[str] | None = None) -> None:
+    """Check a row whole and save it; the first complaint becomes a refusal.
+
+    Constraints that the verbs have a better sentence for are tested by them first.
+    """
+    try:
+        row.full_clean()
+    except ValidationError as error:
+        field, complaints = next(iter(error.message_dict.items()))
+        raise NotWhole(
+            complaints[0], field=None if field == NON_FIELD_ERRORS else field
+        ) from error
+    row.save(update_fields=None if fields is None else list(fields))
+
+
+def changed(
+    row: models.Model, changes: dict[str, Any]
+) -> tuple[dict[str, Any], dict[str, Any]]:
+    """Set what differs, and return the differing fields before and after."""
+    before: dict[str, Any] = {}
+    after: dict[str, Any] = {}
+    for name, value in changes.items():
+        column = row._meta.get_field(name).attname  # type: ignore[union-attr]
+        old = getattr(row, column)
+        setattr(row, name, value)
+        new = getattr(row, column)
+        if old != new:
+            before[column], after[column] = ledger.plain(old), ledger.plain(new)
+    return before, after
+
+
+def reason_in(reason: str) -> str:
+    """Return the reason trimmed; refuse an empty one."""
+    text = " ".join(reason.split())
+    if not text:
+        raise ReasonMissing(
+            _("Say in a few words why. The reason stays with the record."),
+            field="reason",
+        )
+    return text[:300]
+
+
+def past_day(day: date, *, today: date, field: str) -> date:
+    """Return a day that has come and is not absurdly long ago; refuse any other."""
+    if day > today:
+        raise DateRefused(
+            _("%(day)s lies in the future. Give the day it happened.")
+            % {"day": day.isoformat()},
+            field=field,
+        )
+    if day < EARLIEST:
+        raise DateRefused(
+            _("%(day)s is very long ago. Check the year.") % {"day": day.isoformat()},
+            field=field,
+        )
+    return day
