@@ -1,0 +1,218 @@
+"""What was done at a tree and what befell it: work, events, its own life."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from datetime import date
+from typing import Any
+
+from django.db.models import Q
+from django.utils.translation import gettext as _
+
+from orchard.records.models import Closure, Happening, Stay
+from orchard.services.timeline.looks import (
+    CORRECTED,
+    Row,
+    in_its_time,
+    standing_or_withdrawn,
+    undone_said,
+)
+from orchard.services.timeline.shapes import (
+    DayMoment,
+    Event,
+    Lane,
+    Mark,
+    Rank,
+    Scope,
+    end_of,
+    start_of,
+)
+
+OF_THE_WEATHER = (Happening.What.FROST_NIGHT, Happening.What.HEAVY_RAIN)
+
+
+@dataclass(frozen=True, slots=True)
+class Kin:
+    """The trees before and after this one in its spot."""
+
+    before: str = ""
+    after: str = ""
+    after_id: int = 0
+    after_planted_on: date | None = None
+
+
+def closures(scope: Scope) -> list[Event]:
+    """Return how work on the tree ended; undone endings only when asked for."""
+    wanted = Closure.objects.filter(
+        scope.days("done_on", Rank.WORK), task__tree_id=scope.tree.pk
+    )
+    if not scope.undone:
+        wanted = wanted.filter(undone_at=None)
+    if not scope.sees_private:
+        wanted = wanted.filter(task__private=False)
+    rows = wanted.order_by("-done_on", "-id").values(
+        "id",
+        "how",
+        "done_on",
+        "closed_at",
+        "reason",
+        "evidence",
+        "by_id",
+        "by__name",
+        "undone_at",
+        "undone_by__name",
+        "task_id",
+        "task__title",
+        "task__private",
+        "inspection_id",
+    )[: scope.size]
+    return [_closure(scope, row) for row in rows]
+
+
+def _closure(scope: Scope, row: Row) -> Event:
+    titles = {
+        Closure.How.DONE: _("Done: %(title)s"),
+        Closure.How.SKIPPED: _("Skipped: %(title)s"),
+        Closure.How.CANCELLED: _("Fell away: %(title)s"),
+    }
+    done = row["how"] == Closure.How.DONE
+    undone = ""
+    if row["undone_at"]:
+        undone = _("Undone by %(name)s") % {"name": row["undone_by__name"] or "?"}
+    recorded_on = row["closed_at"].astimezone(scope.zone).date()
+    return Event(
+        mark=Mark(end_of(row["done_on"], scope.zone), Rank.WORK, row["id"]),
+        on=row["done_on"],
+        lane=Lane.WORK,
+        title=titles[Closure.How(row["how"])] % {"title": row["task__title"]},
+        by_id=row["by_id"],
+        by=row["by__name"] or "",
+        note=row["evidence"] if done else row["reason"],
+        days_late=max(0, (recorded_on - row["done_on"]).days),
+        unproven=done and not row["evidence"] and row["inspection_id"] is None,
+        private=row["task__private"],
+        target=("task", row["task_id"]),
+        undone=undone,
+    )
+
+
+def happenings(scope: Scope, *, weather: bool, life: bool) -> list[Event]:
+    """Return events of the tree, and those of the whole orchard in its time."""
+    of_orchard = Q(tree=None) & in_its_time(scope, "happened_on")
+    wanted = Happening.objects.filter(
+        Q(tree_id=scope.tree.pk) | of_orchard,
+        standing_or_withdrawn(scope),
+        scope.days("happened_on", Rank.HAPPENING),
+        orchard_id=scope.tree.orchard_id,
+    )
+    if not life:
+        wanted = wanted.filter(what__in=OF_THE_WEATHER)
+    if not weather:
+        wanted = wanted.exclude(what__in=OF_THE_WEATHER)
+    rows = wanted.order_by("-happened_on", "-id").values(
+        "id", "what", "happened_on", "note", "tree_id", "by_id", "by__name", *CORRECTED
+    )[: scope.size]
+    return [_happening(scope, row) for row in rows]
+
+
+def _happening(scope: Scope, row: Row) -> Event:
+    what = str(Happening.What(row["what"]).label)
+    title = what[:1].upper() + what[1:]
+    if row["tree_id"] is None:
+        title = _("%(what)s, whole orchard") % {"what": title}
+    weather = row["what"] in OF_THE_WEATHER
+    return Event(
+        mark=Mark(end_of(row["happened_on"], scope.zone), Rank.HAPPENING, row["id"]),
+        on=row["happened_on"],
+        lane=Lane.WEATHER if weather else Lane.LIFE,
+        title=title,
+        note=row["note"],
+        by_id=row["by_id"],
+        by=row["by__name"],
+        target=None if row["withdrawn_at"] else ("event", row["id"]),
+        old=row["corrects_id"],
+        correction_reason=row["correction_reason"],
+        undone=undone_said(row),
+    )
+
+
+def life(scope: Scope, stays: Sequence[Stay], kin: Kin) -> list[Event]:
+    """Return the turns of the tree's own life, from grafting to removal.
+
+    There are only a few of them to a tree, so they are made whole and then chosen.
+    """
+    tree = scope.tree
+    made = [
+        _turn(scope, tree.born_on, Rank.BORN, tree.pk, _("Grafted or sown"), start_of),
+        _turn(
+            scope,
+            tree.planted_on,
+            Rank.PLANTED,
+            tree.pk,
+            _("Planted in %(spot)s") % {"spot": stays[0].spot if stays else tree.spot},
+            start_of,
+            note=_("In the place of %(code)s") % {"code": kin.before}
+            if kin.before
+            else "",
+            target=("tree", kin.before) if kin.before else None,
+        ),
+        _turn(
+            scope,
+            tree.scion_died_on,
+            Rank.SCION_DIED,
+            tree.pk,
+            _("The cultivar died; only the rootstock is alive"),
+        ),
+        _turn(scope, tree.died_on, Rank.DIED, tree.pk, _("Died")),
+        _turn(
+            scope,
+            tree.removed_on,
+            Rank.REMOVED,
+            tree.pk,
+            _("Removed"),
+            note=tree.removal_reason,
+        ),
+        _turn(
+            scope,
+            kin.after_planted_on,
+            Rank.REPLACED,
+            kin.after_id,
+            _("Replaced by %(code)s") % {"code": kin.after},
+            target=("tree", kin.after),
+        ),
+    ]
+    for here, there in zip(stays, stays[1:], strict=False):
+        places = {"here": here.spot, "there": there.spot}
+        made.append(
+            _turn(
+                scope,
+                there.since_on,
+                Rank.MOVED,
+                there.pk,
+                _("Moved from %(here)s to %(there)s") % places,
+                start_of,
+                note=there.reason or here.reason,
+            )
+        )
+    return [event for event in made if event is not None and scope.holds(event)]
+
+
+def _turn(
+    scope: Scope,
+    on: date | None,
+    rank: Rank,
+    number: int,
+    title: str,
+    moment: DayMoment = end_of,
+    **more: Any,
+) -> Event | None:
+    if on is None:
+        return None
+    return Event(
+        mark=Mark(moment(on, scope.zone), rank, number),
+        on=on,
+        lane=Lane.LIFE,
+        title=title,
+        **more,
+    )

@@ -1,0 +1,305 @@
+"""What was seen on a tree: inspections with findings, photos, stages, cases."""
+
+from __future__ import annotations
+
+from collections import defaultdict
+from collections.abc import Iterable, Sequence
+from typing import Any
+
+from django.db.models import Q, QuerySet
+from django.utils.translation import gettext as _
+
+from orchard.records.models import Case, Finding, Inspection, Photo, StageNote
+from orchard.science import guide
+from orchard.services.timeline.shapes import (
+    Event,
+    Lane,
+    Mark,
+    Rank,
+    Scope,
+    Seen,
+    Shot,
+    end_of,
+)
+
+Row = dict[str, Any]
+STANDING = Q(superseded_at=None, withdrawn_at=None)
+UNDONE = ("withdrawn_at", "withdrawn_reason")
+CORRECTED = ("corrects_id", "correction_reason", *UNDONE)
+
+
+def standing_or_withdrawn(scope: Scope) -> Q:
+    """Leave out what was corrected, and what was withdrawn unless it is asked for."""
+    return Q(superseded_at=None) if scope.undone else STANDING
+
+
+def undone_said(row: Row) -> str:
+    """Say that a record was withdrawn, and why."""
+    if row["withdrawn_at"] is None:
+        return ""
+    return _("Withdrawn: %(reason)s") % {"reason": row["withdrawn_reason"]}
+
+
+def inspections(scope: Scope) -> list[Event]:
+    """Return looks at the tree, without their findings and photos yet."""
+    rows = (
+        Inspection.objects.filter(
+            standing_or_withdrawn(scope),
+            scope.moments("seen_at", Rank.LOOK),
+            tree_id=scope.tree.pk,
+        )
+        .order_by("-seen_at", "-id")
+        .values(
+            "id",
+            "seen_on",
+            "seen_at",
+            "received_at",
+            "all_well",
+            "condition",
+            "note",
+            "has_private",
+            "by_id",
+            "by__name",
+            *CORRECTED,
+        )[: scope.size]
+    )
+    return [_look(scope, row) for row in rows]
+
+
+def _look(scope: Scope, row: Row) -> Event:
+    hidden = row["has_private"] and not _is_open_to(scope, row["by_id"])
+    received_on = row["received_at"].astimezone(scope.zone).date()
+    return Event(
+        mark=Mark(row["seen_at"], Rank.LOOK, row["id"]),
+        on=row["seen_at"].astimezone(scope.zone).date(),
+        at=row["seen_at"],
+        lane=Lane.LOOKS,
+        title=_("All well") if row["all_well"] else _("Looked at"),
+        by_id=row["by_id"],
+        by=row["by__name"],
+        # A note beside a private finding may tell what the finding must not.
+        note="" if hidden else row["note"],
+        condition=row["condition"],
+        days_late=max(0, (received_on - row["seen_on"]).days),
+        target=("inspection", row["id"]),
+        old=row["corrects_id"],
+        correction_reason="" if hidden else row["correction_reason"],
+        undone=_("Withdrawn") if hidden and undone_said(row) else undone_said(row),
+    )
+
+
+def _is_open_to(scope: Scope, recorded_by: int | None) -> bool:
+    return scope.sees_private or recorded_by == scope.member.user_id
+
+
+def findings(scope: Scope, looks: Sequence[int]) -> dict[int, list[Seen]]:
+    """Return what was found at some looks, the private ones only to whom they show."""
+    known = guide.load()
+    found: dict[int, list[Seen]] = defaultdict(list)
+    rows = Finding.objects.filter(inspection_id__in=looks)
+    if not scope.sees_private:
+        rows = rows.filter(Q(private=False) | Q(inspection__by_id=scope.member.user_id))
+    for row in rows.order_by("id").values(
+        "id",
+        "inspection_id",
+        "sign",
+        "verdict",
+        "override",
+        "answers",
+        "because",
+        "note",
+        "due_on",
+        "recheck_on",
+        "sure",
+        "private",
+    ):
+        sign = known.signs.get(row["sign"])
+        found[row["inspection_id"]].append(
+            Seen(
+                id=row["id"],
+                sign=row["sign"] if sign else "",
+                name=sign.name if sign else row["sign"].replace("_", " "),
+                verdict=row["override"] or row["verdict"],
+                computed=row["verdict"] if row["override"] else "",
+                amount=_amount(sign, row["answers"]),
+                because=str(row["because"][-1]) if row["because"] else "",
+                note=row["note"],
+                due_on=row["due_on"],
+                recheck_on=row["recheck_on"],
+                sure=row["sure"],
+                private=row["private"],
+            )
+        )
+    return found
+
+
+def _amount(sign: guide.Sign | None, answers: Row) -> str:
+    """Say the one number of a finding with its unit, when it has one."""
+    if sign is None:
+        return ""
+    fact = guide.load().facts[sign.asks_fact]
+    value = answers.get(sign.asks_fact)
+    if isinstance(value, bool) or not isinstance(value, int | float):
+        return ""
+    unit = "" if fact.unit in ("", "%") else f"\u00a0{fact.unit}"
+    return f"{value:g}{unit}{'%' if fact.unit == '%' else ''}"
+
+
+def _photos(scope: Scope) -> QuerySet[Photo]:
+    photos = Photo.objects.filter(tree_id=scope.tree.pk)
+    if not scope.sees_private:
+        photos = photos.filter(Q(private=False) | Q(by_id=scope.member.user_id))
+    return photos
+
+
+def _shot(row: Row) -> Shot:
+    return Shot(
+        name=row["name"],
+        alt=row["caption"] or _("Photo without a caption"),
+        width=row["width"],
+        height=row["height"],
+        private=row["private"],
+    )
+
+
+SHOT = ("id", "name", "caption", "width", "height", "private")
+
+
+def attached(
+    scope: Scope, looks: Iterable[int], closures: Iterable[int]
+) -> tuple[dict[int, list[Shot]], dict[int, list[Shot]]]:
+    """Return the photos of some looks and of some closures, in one query."""
+    by_look: dict[int, list[Shot]] = defaultdict(list)
+    by_closure: dict[int, list[Shot]] = defaultdict(list)
+    rows = _photos(scope).filter(
+        STANDING,
+        Q(inspection_id__in=list(looks)) | Q(closure_id__in=list(closures)),
+    )
+    for row in rows.order_by("id").values(*SHOT, "inspection_id", "closure_id"):
+        if row["inspection_id"]:
+            by_look[row["inspection_id"]].append(_shot(row))
+        else:
+            by_closure[row["closure_id"]].append(_shot(row))
+    return by_look, by_closure
+
+
+def loose_photos(scope: Scope) -> list[Event]:
+    """Return photos of the tree that belong to no look and to no work."""
+    rows = (
+        _photos(scope)
+        .filter(
+            standing_or_withdrawn(scope),
+            scope.moments("received_at", Rank.PHOTO),
+            inspection=None,
+            finding=None,
+            closure=None,
+        )
+        .order_by("-received_at", "-id")
+        .values(*SHOT, "received_at", "by_id", "by__name", *UNDONE)[: scope.size]
+    )
+    return [
+        Event(
+            mark=Mark(row["received_at"], Rank.PHOTO, row["id"]),
+            on=row["received_at"].astimezone(scope.zone).date(),
+            at=row["received_at"],
+            lane=Lane.PHOTOS,
+            title=_("Photo"),
+            by_id=row["by_id"],
+            by=row["by__name"],
+            private=row["private"],
+            undone=undone_said(row),
+            shots=() if row["withdrawn_at"] else (_shot(row),),
+        )
+        for row in rows
+    ]
+
+
+def stages(scope: Scope) -> list[Event]:
+    """Return growth stages seen on the tree or on all trees of its group."""
+    meant = Q(tree_id=scope.tree.pk)
+    group = scope.tree.kind.group
+    if group:
+        meant |= Q(tree=None, group=group) & in_its_time(scope, "seen_on")
+    rows = (
+        StageNote.objects.filter(
+            meant,
+            standing_or_withdrawn(scope),
+            scope.days("seen_on", Rank.STAGE),
+            orchard_id=scope.tree.orchard_id,
+        )
+        .order_by("-seen_on", "-id")
+        .values("id", "bbch", "group", "seen_on", "by_id", "by__name", *CORRECTED)[
+            : scope.size
+        ]
+    )
+    return [_stage(scope, row) for row in rows]
+
+
+def in_its_time(scope: Scope, field: str) -> Q:
+    """Leave out what the whole orchard met before this tree came or after it left."""
+    wanted = Q()
+    if scope.tree.planted_on:
+        wanted &= Q(**{f"{field}__gte": scope.tree.planted_on})
+    if scope.tree.removed_on:
+        wanted &= Q(**{f"{field}__lte": scope.tree.removed_on})
+    return wanted
+
+
+def _stage(scope: Scope, row: Row) -> Event:
+    stage = guide.load().stages.get(row["bbch"])
+    said = {"code": f"{row['bbch']:02d}", "meaning": stage.meaning if stage else ""}
+    title = _("Growth stage %(code)s") % said
+    return Event(
+        mark=Mark(end_of(row["seen_on"], scope.zone), Rank.STAGE, row["id"]),
+        on=row["seen_on"],
+        lane=Lane.WEATHER,
+        title=f"{title}: {said['meaning']}" if stage else title,
+        note=_("Seen on the group %(group)s") % row if row["group"] else "",
+        by_id=row["by_id"],
+        by=row["by__name"],
+        target=None if row["withdrawn_at"] else ("stage", row["id"]),
+        old=row["corrects_id"],
+        correction_reason=row["correction_reason"],
+        undone=undone_said(row),
+    )
+
+
+def cases(scope: Scope, rows: Iterable[Case]) -> list[Event]:
+    """Return the openings and closings of cases, to those who may see them."""
+    if not scope.sees_private:
+        return []
+    known = guide.load()
+    events = []
+    for case in rows:
+        sign = known.signs.get(case.sign)
+        name = sign.name if sign else case.sign
+        events.append(
+            Event(
+                mark=Mark(case.opened_at, Rank.CASE_OPENED, case.pk),
+                on=case.opened_at.astimezone(scope.zone).date(),
+                at=case.opened_at,
+                lane=Lane.LOOKS,
+                title=_("Case opened: %(name)s suspected") % {"name": name},
+                by_id=case.opened_by_id,
+                by=case.opened_by.name,
+                verdict="report",
+                private=True,
+                target=("case", case.pk),
+            )
+        )
+        if case.closed_at and case.closed_by:
+            events.append(
+                Event(
+                    mark=Mark(case.closed_at, Rank.CASE_CLOSED, case.pk),
+                    on=case.closed_at.astimezone(scope.zone).date(),
+                    at=case.closed_at,
+                    lane=Lane.LOOKS,
+                    title=_("Case closed: %(name)s") % {"name": name},
+                    note=case.outcome,
+                    by_id=case.closed_by_id,
+                    by=case.closed_by.name,
+                    private=True,
+                    target=("case", case.pk),
+                )
+            )
+    return [event for event in events if scope.holds(event)]
