@@ -15,6 +15,7 @@ from django.utils.translation import gettext as _
 from orchard.records.models import (
     Finding,
     Inspection,
+    Invitation,
     Membership,
     Photo,
     Task,
@@ -111,6 +112,32 @@ def orchards_of(user: User) -> list[Membership]:
         .filter(user=user)
         .order_by("orchard__name", "orchard_id")
     )
+
+
+def fellow_for(member: Membership, number: int) -> Membership:
+    """Return a standing membership of the member's orchard."""
+    fellow = (
+        Membership.objects.standing()
+        .of(member.orchard)
+        .select_related("user", "orchard")
+        .filter(pk=number)
+        .first()
+    )
+    if fellow is None:
+        raise NotThere
+    return fellow
+
+
+def invitation_for(member: Membership, number: int) -> Invitation:
+    """Return an invitation to the member's orchard."""
+    invitation = (
+        Invitation.objects.filter(orchard=member.orchard, pk=number)
+        .select_related("orchard", "invited_by")
+        .first()
+    )
+    if invitation is None:
+        raise NotThere
+    return invitation
 
 
 def tree_for(member: Membership, code: str) -> Tree:

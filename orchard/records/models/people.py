@@ -77,11 +77,11 @@ class User(AbstractBaseUser, PermissionsMixin):
 
 
 class MembershipQuerySet(models.QuerySet["Membership"]):
-    def standing(self):
+    def standing(self) -> MembershipQuerySet:
         """Only those who have not left."""
         return self.filter(left_at=None, user__is_active=True)
 
-    def of(self, orchard):
+    def of(self, orchard: Any) -> MembershipQuerySet:
         return self.filter(orchard=orchard)
 
 
