@@ -1,0 +1,39 @@
+"""The verdict on a finding: decide it, or all outcomes of a form beforehand."""
+
+from __future__ import annotations
+
+from orchard.science.verdict.answers import (
+    Choice,
+    OpenFact,
+    answer_key,
+    compact,
+    facts_for,
+    open_facts,
+    outcomes,
+)
+from orchard.science.verdict.facts import NotJudged
+from orchard.science.verdict.judging import (
+    NOTHING_LEAVES,
+    HouseRule,
+    Judgement,
+    decide,
+    headline,
+)
+from orchard.science.verdict.steps import Step
+
+__all__ = [
+    "NOTHING_LEAVES",
+    "Choice",
+    "HouseRule",
+    "Judgement",
+    "NotJudged",
+    "OpenFact",
+    "Step",
+    "answer_key",
+    "compact",
+    "decide",
+    "facts_for",
+    "headline",
+    "open_facts",
+    "outcomes",
+]

@@ -1,0 +1,349 @@
+"""Every answer a form can give, judged before anybody answers.
+
+A form that is rendered in advance, and read with no signal, must show the right
+verdict for each amount. So the answers are divided into the few that the rules tell
+apart, and each combination is judged beforehand.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Mapping, Sequence
+from dataclasses import dataclass
+from itertools import product
+from math import prod
+
+from orchard.science.guide import Condition, Fact, Guide, Sign, Value, load
+from orchard.science.guide.rules import (
+    Band,
+    Option,
+    bands,
+    options,
+    read_band,
+    sample,
+)
+from orchard.science.verdict.facts import Case, gather, species_choices
+from orchard.science.verdict.judging import (
+    HouseRule,
+    Judgement,
+    first_rule,
+    judge,
+    ruling,
+)
+from orchard.science.verdict.words import with_unit
+
+NOT_ANSWERED = "?"
+MOST_COMBINATIONS = 400
+
+
+@dataclass(frozen=True, slots=True)
+class Choice:
+    """One answer to a question; for a number a band, and whether its ends belong."""
+
+    value: str
+    label: str
+    band: Band | None = None
+    fact_value: Value | None = None
+
+    def holds(self, given: Value) -> bool:
+        """Say whether a concrete answer falls under this choice."""
+        if self.band is None:
+            return given == self.fact_value
+        return not isinstance(given, str) and self.band.holds(given)
+
+
+@dataclass(frozen=True, slots=True)
+class OpenFact:
+    """A question still open for a sign; its last choice is "not answered"."""
+
+    key: str
+    ask: str
+    kind: str
+    unit: str
+    whole: bool
+    choices: tuple[Choice, ...]
+
+    def choice_for(self, given: Value | None) -> Choice:
+        """Find the choice a concrete answer falls under; ValueError for none."""
+        if given is None:
+            return self.choices[-1]
+        for choice in self.choices[:-1]:
+            if choice.holds(given):
+                return choice
+        raise ValueError(f"{self.key} is {given!r}; no answer to {self.ask!r}.")
+
+
+def open_facts(
+    sign: str | Sign,
+    known: Mapping[str, object],
+    house_rules: Iterable[HouseRule] = (),
+    *,
+    guide: Guide | None = None,
+) -> list[OpenFact]:
+    """List the questions that may still change a verdict, the sign's own first.
+
+    The sign's own question is always there unless `known` answers it. Facts that come
+    from the date are never asked. Where all combinations of answers would be more than
+    400, the last questions are left out, which is safe: they count as not answered.
+    Errors as `decide`.
+    """
+    guide = guide or load()
+    sign, _ = ruling(guide, sign, house_rules)
+    case = gather(guide, sign, known)
+    found: list[OpenFact] = []
+    for name in _open_names(guide, case):
+        found.append(_open_fact(guide, case, name))
+        if prod(len(fact.choices) for fact in found) > MOST_COMBINATIONS:
+            found.pop()
+    return found
+
+
+def _open_names(guide: Guide, case: Case) -> list[str]:
+    """Name the unknown facts of every rule that is still undecided, in rule order."""
+    sign = case.sign
+    over = first_rule(sign, case)
+    names = [_own_fact(guide, sign)]
+    for rule in (over, *sign.rules) if over else sign.rules:
+        truth = rule.truth(case.facts)
+        if truth is True:
+            break
+        if truth is None:
+            names += [
+                "species" if one.fact == "local_status" else one.fact
+                for one in rule.conditions
+            ]
+    return [
+        name
+        for name in dict.fromkeys(names)
+        if name not in case.facts
+        and guide.facts[name].ask
+        and guide.facts[name].given_by != "date"
+        and (name != "species" or case.statuses)
+    ]
+
+
+def _own_fact(guide: Guide, sign: Sign) -> str:
+    """Name the fact that the sign's own question answers."""
+    used = [one.fact for one in sign.positive]
+    used += [one.fact for rule in sign.rules for one in rule.conditions]
+    if sign.asks_fact in used:
+        return sign.asks_fact
+    answered = [name for name in used if guide.facts[name].given_by == "answer"]
+    return answered[0] if answered else sign.asks_fact
+
+
+def _open_fact(guide: Guide, case: Case, name: str) -> OpenFact:
+    fact = guide.facts[name]
+    own = name == _own_fact(guide, case.sign)
+    return OpenFact(
+        key=name,
+        ask=case.sign.ask if own else fact.ask,
+        kind=fact.kind,
+        unit=fact.unit,
+        whole=fact.whole,
+        choices=(
+            *_choices(guide, case, fact),
+            Choice(NOT_ANSWERED, "Not answered"),
+        ),
+    )
+
+
+def _choices(guide: Guide, case: Case, fact: Fact) -> list[Choice]:
+    if fact.key == "species":
+        return [
+            Choice(code, _species_label(guide, code), None, code)
+            for code in species_choices(case.sign, case.statuses)
+        ]
+    conditions = _conditions(case)
+    if fact.kind == "number":
+        return [
+            Choice(band.code, band_label(band, fact), band)
+            for band in bands(fact, (one for one in conditions if one.fact == fact.key))
+        ]
+    return [_plain(option, fact) for option in options(fact, conditions)]
+
+
+def _plain(option: Option, fact: Fact) -> Choice:
+    if isinstance(option, bool):
+        return Choice(
+            "yes" if option else "no", "Yes" if option else "No", None, option
+        )
+    word = str(option)
+    label = "Another" if word == "other" and not fact.choices else word.capitalize()
+    return Choice(word, label, None, word)
+
+
+def _species_label(guide: Guide, code: str) -> str:
+    return guide.pests[code].taxon if code in guide.pests else "Another, harmless kind"
+
+
+def _conditions(case: Case) -> list[Condition]:
+    over = first_rule(case.sign, case)
+    rules = (over, *case.sign.rules) if over else case.sign.rules
+    return [condition for rule in rules for condition in rule.conditions]
+
+
+def band_label(band: Band, fact: Fact) -> str:
+    """Say a band of numbers as people do, with its unit."""
+    low, high = with_unit(band.low, fact), with_unit(band.high, fact)
+    bottom = band.low <= fact.low and band.low_in
+    top = band.high >= fact.high and band.high_in
+    if bottom and top:
+        return "Any"
+    if band.low == band.high:
+        return low
+    if top:
+        return f"{low} or more" if band.low_in else f"more than {low}"
+    if fact.whole:
+        return f"{band.low:g} to {high}"
+    end = f"up to {high}" if band.high_in else f"under {high}"
+    if bottom:
+        return end
+    return f"{low} to {end}" if band.low_in else f"more than {low}, {end}"
+
+
+def outcomes(
+    sign: str | Sign,
+    known_facts: Mapping[str, object],
+    house_rules: Iterable[HouseRule] = (),
+    *,
+    guide: Guide | None = None,
+) -> dict[str, Judgement]:
+    """Judge every answer a form can give, keyed as `answer_key` writes it.
+
+    Errors as `decide`.
+    """
+    guide = guide or load()
+    ruled, house = ruling(guide, sign, house_rules)
+    asked = open_facts(ruled, known_facts, guide=guide)
+    return {
+        _key(asked, chosen): judge(
+            guide, ruled, house, {**known_facts, **_values(asked, chosen)}
+        )
+        for chosen in product(*(fact.choices for fact in asked))
+    }
+
+
+def _key(asked: Sequence[OpenFact], chosen: Sequence[Choice]) -> str:
+    return "&".join(
+        f"{fact.key}={choice.value}" for fact, choice in zip(asked, chosen, strict=True)
+    )
+
+
+def _values(
+    asked: Sequence[OpenFact], chosen: Sequence[Choice]
+) -> dict[str, Value | None]:
+    return {
+        fact.key: _value(fact, choice)
+        for fact, choice in zip(asked, chosen, strict=True)
+    }
+
+
+def _value(fact: OpenFact, choice: Choice) -> Value | None:
+    return sample(choice.band, fact.whole) if choice.band else choice.fact_value
+
+
+def answer_key(asked: Sequence[OpenFact], answers: Mapping[str, Value | None]) -> str:
+    """Write the key of concrete answers, such as "pct=25..50&ants=yes".
+
+    Facts stand in the order of `asked`, which `open_facts` gave; a number becomes its
+    band (25..50 is 25 or more and under 50, a leading > leaves the low end out, ..=
+    takes the high end in), a missing answer becomes "?". Answers to other questions
+    are passed over. ValueError for an answer outside the bands or choices.
+    """
+    chosen = [fact.choice_for(answers.get(fact.key)) for fact in asked]
+    return _key(asked, chosen)
+
+
+def facts_for(key: str, *, guide: Guide | None = None) -> dict[str, Value]:
+    """Give facts that stand for an answer key, leaving out what is not answered.
+
+    ValueError for a key that is none.
+    """
+    guide = guide or load()
+    found: dict[str, Value] = {}
+    for part in key.split("&") if key else ():
+        name, _, value = part.partition("=")
+        if name not in guide.facts or not value:
+            raise ValueError(f"{part!r} in answer key {key!r} names no fact.")
+        if value == NOT_ANSWERED:
+            continue
+        fact = guide.facts[name]
+        if fact.kind == "number":
+            found[name] = sample(read_band(value), fact.whole)
+        elif fact.kind == "yes_no":
+            found[name] = {"yes": True, "no": False}[value]
+        else:
+            found[name] = value
+    return found
+
+
+def compact(
+    sign: str | Sign,
+    known: Mapping[str, object],
+    house_rules: Iterable[HouseRule] = (),
+    *,
+    guide: Guide | None = None,
+) -> dict[str, object]:
+    """Give all outcomes as small JSON data that a page can carry.
+
+    `asks` lists the open questions in order, each with `fact`, `kind` (number, yes_no
+    or choice), `label`, `unit`, `whole` and `options`. An option has `value` and
+    `label`; a number's option is a band with `low`, `high`, `low_in` and `high_in`
+    (whether each end belongs to it). The last option of every question is "?", not
+    answered, without bounds. `verdicts` lists the different outcomes, each with
+    `verdict`, `due`, `recheck`, `because` (sentences), `asks` (a fact or null) and
+    `rule`. `table` holds one place in `verdicts` for each combination.
+
+    To look up an answer: for each question in order find the number i, from 0, of the
+    option chosen (for a number typed in, the one option whose band holds it; "?" when
+    nothing is typed). Start with index = 0 and for each question do
+    index = index * options.length + i. The outcome is verdicts[table[index]]. With no
+    questions the table has one entry. Errors as `decide`.
+    """
+    guide = guide or load()
+    ruled, house = ruling(guide, sign, house_rules)
+    asked = open_facts(ruled, known, guide=guide)
+    places: dict[tuple[object, ...], int] = {}
+    table = []
+    for chosen in product(*(fact.choices for fact in asked)):
+        judged = judge(guide, ruled, house, {**known, **_values(asked, chosen)})
+        table.append(places.setdefault(_outcome(judged), len(places)))
+    names = ("verdict", "due", "recheck", "because", "asks", "rule")
+    return {
+        "asks": [_question(fact) for fact in asked],
+        "verdicts": [dict(zip(names, outcome, strict=True)) for outcome in places],
+        "table": table,
+    }
+
+
+def _outcome(judged: Judgement) -> tuple[object, ...]:
+    return (
+        judged.verdict.value,
+        judged.due_days,
+        judged.recheck_days,
+        judged.because,
+        judged.asks,
+        judged.rule_id,
+    )
+
+
+def _question(fact: OpenFact) -> dict[str, object]:
+    question: dict[str, object] = {
+        "fact": fact.key,
+        "kind": fact.kind,
+        "label": fact.ask,
+        "options": [_option(choice) for choice in fact.choices],
+    }
+    if fact.kind == "number":
+        question.update(unit=fact.unit, whole=fact.whole)
+    return question
+
+
+def _option(choice: Choice) -> dict[str, object]:
+    option: dict[str, object] = {"value": choice.value, "label": choice.label}
+    band = choice.band
+    if band is not None:
+        option.update(
+            low=band.low, high=band.high, low_in=band.low_in, high_in=band.high_in
+        )
+    return option

@@ -1,0 +1,182 @@
+"""The facts of one finding: checked, completed where one follows from another."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass
+from types import MappingProxyType
+
+from orchard.science.guide import Condition, Guide, Sign, Value
+from orchard.science.guide.rules import ANYTHING_ELSE
+from orchard.science.windows.seasons import season_of_month
+from orchard.science.words import PestStatus, TreeState
+
+UNKNOWN = "unknown"
+
+
+class NotJudged(ValueError):
+    """A dead, removed or rootstock-only tree takes closing records, no verdicts."""
+
+
+@dataclass(frozen=True, slots=True)
+class Case:
+    """One sign with its facts: `facts` holds what is known, `statuses` the pests."""
+
+    sign: Sign
+    facts: Mapping[str, Value]
+    statuses: Mapping[str, PestStatus]
+    usual: bool
+
+    @property
+    def species_matter(self) -> bool:
+        """Say whether the verdict may hang on telling the species apart."""
+        return len({status.must_be_reported for status in self.statuses.values()}) > 1
+
+    @property
+    def must_be_reported(self) -> bool | None:
+        """Say whether the pest seen is one to report; None until it is told apart."""
+        if not self.statuses:
+            return False
+        if not self.species_matter:
+            return next(iter(self.statuses.values())).must_be_reported
+        species = self.facts.get("species")
+        if species is None:
+            return None
+        return species != ANYTHING_ELSE and (
+            self.statuses[str(species)].must_be_reported
+        )
+
+    @property
+    def needs_report(self) -> tuple[str, ...]:
+        """List the codes of this sign that must be reported here."""
+        return tuple(
+            code for code, status in self.statuses.items() if status.must_be_reported
+        )
+
+
+def codes_of(sign: Sign) -> tuple[str, ...]:
+    """List the EPPO codes of a sign, those that only its rules name last."""
+    codes = list(sign.eppo)
+    for condition in (one for rule in sign.rules for one in rule.conditions):
+        if condition.fact == "species":
+            codes += [str(code) for code in _values(condition) if code not in codes]
+    return tuple(codes)
+
+
+def _values(condition: Condition) -> tuple[Value, ...]:
+    value = condition.value
+    return value if isinstance(value, tuple) else (value,)
+
+
+def species_choices(sign: Sign, statuses: Mapping[str, PestStatus]) -> tuple[str, ...]:
+    """List what may be answered to "which species": codes, and `other` for the rest.
+
+    Up to three codes stand each for itself. Of more, those to be reported and those
+    only a rule names stand apart, and `other` is any of the harmless rest.
+    """
+    codes = tuple(statuses)
+    rest = [code for code in sign.eppo if not statuses[code].must_be_reported]
+    if len(codes) <= 3 or len(rest) < 2:
+        return codes
+    return (*(code for code in codes if code not in rest), ANYTHING_ELSE)
+
+
+def gather(guide: Guide, sign: Sign, facts: Mapping[str, object]) -> Case:
+    """Check the facts of a finding and add those that follow.
+
+    None and "unknown" mean not known. The season follows from the season month.
+    `local_status` follows from the species and `pest_status` (code to status), else
+    from a given `local_status`, else from how the pest usually stands; it stays
+    unknown while species of different standing have not been told apart. ValueError
+    with a sentence for an unknown fact, an impossible value, or a season that is not
+    the season month's. NotJudged for a tree that takes no verdicts.
+    """
+    known = {
+        name: value
+        for name, value in facts.items()
+        if value is not None and value != UNKNOWN
+    }
+    by_code = known.pop("pest_status", {})
+    checked = {name: _checked(guide, name, value) for name, value in known.items()}
+    _refuse_lost_trees(checked)
+    _complete_season(checked)
+    statuses, usual = _statuses(guide, sign, by_code, checked.get("local_status"))
+    case = Case(sign, MappingProxyType(checked), MappingProxyType(statuses), usual)
+    species = checked.get("species")
+    choices = dict.fromkeys((*statuses, *species_choices(sign, statuses)))
+    if species is not None and species not in choices:
+        allowed = ", ".join(choices) or "no species"
+        raise ValueError(f"species is {species!r}; {sign.name} takes {allowed}.")
+    if statuses:
+        status = _local(case)
+        checked.pop("local_status", None)
+        if status is not None:
+            checked["local_status"] = status.value
+    return case
+
+
+def _checked(guide: Guide, name: str, value: object) -> Value:
+    fact = guide.facts.get(name)
+    if fact is None:
+        raise ValueError(f"{name!r} is no fact the guide knows.")
+    problem = fact.problem_with(value)
+    if problem:
+        raise ValueError(problem)
+    if isinstance(value, bool | int | float | str):
+        return str(value) if isinstance(value, str) else value
+    raise ValueError(f"{name} is {value!r}; no fact looks like that.")
+
+
+def _refuse_lost_trees(facts: Mapping[str, Value]) -> None:
+    state = TreeState(str(facts.get("tree_state", TreeState.ALIVE)))
+    if state is not TreeState.ALIVE:
+        raise NotJudged(
+            f"This tree is {state.value.replace('_', ' ')}, so signs on it are not "
+            "judged. Close its record, or start one for the tree that replaces it."
+        )
+
+
+def _complete_season(facts: dict[str, Value]) -> None:
+    month = facts.get("sm")
+    if month is None:
+        return
+    season = season_of_month(int(month)).value
+    if facts.setdefault("season", season) != season:
+        raise ValueError(
+            f"season is {facts['season']!r}, but season month {month} is in {season}."
+        )
+
+
+def _statuses(
+    guide: Guide, sign: Sign, by_code: object, local: Value | None
+) -> tuple[dict[str, PestStatus], bool]:
+    """Find how each pest of a sign stands here, and whether any of it is assumed."""
+    if not isinstance(by_code, Mapping):
+        raise ValueError("pest_status must map EPPO codes to how they stand here.")
+    found = {}
+    usual = False
+    for code in codes_of(sign):
+        given = by_code.get(code, local)
+        usual = usual or given is None
+        try:
+            found[code] = PestStatus(
+                guide.pests[code].usual_status if given is None else given
+            )
+        except ValueError:
+            raise ValueError(
+                f"pest_status of {code} is {given!r}; it can only be one of "
+                f"{', '.join(PestStatus)}."
+            ) from None
+    return found, usual
+
+
+def _local(case: Case) -> PestStatus | None:
+    species = case.facts.get("species")
+    if species is not None and species != ANYTHING_ELSE:
+        return case.statuses[str(species)]
+    standing = set(case.statuses.values())
+    if len(standing) == 1:
+        return next(iter(standing))
+    if species == ANYTHING_ELSE:
+        return PestStatus.COMMON
+    return None

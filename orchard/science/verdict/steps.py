@@ -1,0 +1,88 @@
+"""What to do about a sign today, and which of it has to wait."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass
+
+from orchard.science.guide import Sign, Value
+from orchard.science.words import Season, Soil, StepKind, Verdict
+
+FROST_WAITS = (
+    "Wait until the last frost is past and new growth shows: a cut now wakes buds "
+    "into the cold."
+)
+HEAT_WAITS = "Wait until the heat is over: the tree cannot spare the leaves or roots."
+BEES_WAIT = "Not while the tree blooms: bees are at work."
+YOUNG_WAITS = "Wait until the tree has been planted for 42 days: its roots are not in."
+HEAT_WATER = (
+    "Look at the soil today and water early in the morning if it is dry at finger "
+    "depth: heat is coming."
+)
+SETTLING_DAYS = 42
+
+
+@dataclass(frozen=True, slots=True)
+class Step:
+    """One thing to do; `waits` says why it must wait, "" when it may be done now."""
+
+    do: str
+    kind: StepKind
+    waits: str = ""
+    due_days: int | None = None
+
+
+def steps_for(
+    sign: Sign, facts: Mapping[str, Value], verdict: Verdict
+) -> tuple[Step, ...]:
+    """List the steps of a sign with what holds them back.
+
+    Frost or winter holds back pruning, unless the guide exempts the sign and the
+    shoot is not woody; heat ahead holds back pruning, moving, repotting and oil, and
+    makes watering due today; bloom (BBCH 60 to 69) holds back sprays and oil; a tree
+    planted under 42 days ago takes no feed and no pruning beyond suckers, ties and
+    broken wood. Common practice, no source, except winter feed and late pruning:
+    University of Arizona, Pima County (2016) on frost-damaged citrus.
+    """
+    heat = facts.get("heat_ahead") is True
+    steps = [
+        Step(
+            step.do,
+            step.kind,
+            _waits(sign, step.kind, facts),
+            0 if heat and step.kind is StepKind.WATER else None,
+        )
+        for step in sign.steps
+    ]
+    watered = any(step.kind is StepKind.WATER for step in steps)
+    if heat and verdict is Verdict.ACT and not watered and not _is_wet(facts):
+        steps.append(Step(HEAT_WATER, StepKind.WATER, "", 0))
+    return tuple(steps)
+
+
+def _is_wet(facts: Mapping[str, Value]) -> bool:
+    return facts.get("soil") == Soil.WET or facts.get("standing_water") is True
+
+
+def _waits(sign: Sign, kind: StepKind, facts: Mapping[str, Value]) -> str:
+    """Join the reasons for which a step waits, in the order people meet them."""
+    cold = facts.get("frost_ahead") is True or facts.get("season") == Season.WINTER
+    heat = facts.get("heat_ahead") is True
+    stage = facts.get("bbch")
+    bloom = isinstance(stage, int | float) and 60 <= stage <= 69
+    age = facts.get("planted_d")
+    settling = isinstance(age, int | float) and age < SETTLING_DAYS
+    exempt = sign.frost_exempt and facts.get("woody") is not True
+    sentences = []
+    if kind is StepKind.PRUNE and cold and not exempt:
+        sentences.append(FROST_WAITS)
+    held_by_heat = (StepKind.PRUNE, StepKind.MOVE, StepKind.REPOT, StepKind.OIL)
+    if heat and kind in held_by_heat:
+        sentences.append(HEAT_WAITS)
+    if bloom and kind in (StepKind.SPRAY, StepKind.OIL):
+        sentences.append(BEES_WAIT)
+    if settling and (
+        kind is StepKind.FEED or (kind is StepKind.PRUNE and not sign.young_exempt)
+    ):
+        sentences.append(YOUNG_WAITS)
+    return " ".join(sentences)
