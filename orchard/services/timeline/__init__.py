@@ -102,8 +102,13 @@ def past_of(tree: Tree) -> Past:
         )
         .get()
     )
-    days = ("first_look", "first_event", "first_work", "born_on", "planted_on")
-    known = [row[name] for name in days if row[name]]
+    days = (
+        row["first_look"],
+        row["first_event"],
+        row["first_work"],
+        row["born_on"],
+        row["planted_on"],
+    )
     return Past(
         kin=Kin(
             before=row["replaces__code"] or "",
@@ -116,7 +121,7 @@ def past_of(tree: Tree) -> Past:
             .select_related("opened_by", "closed_by")
             .order_by("id")
         ),
-        first_on=min(known, default=None),
+        first_on=min((day for day in days if day), default=None),
     )
 
 

@@ -67,7 +67,7 @@ def closures(scope: Scope) -> list[Event]:
         "task__private",
         "inspection_id",
     )[: scope.size]
-    return [_closure(scope, row) for row in rows]
+    return [_closure(scope, dict(row)) for row in rows]
 
 
 def _closure(scope: Scope, row: Row) -> Event:

@@ -107,6 +107,8 @@ def findings(scope: Scope, looks: Sequence[int]) -> dict[int, list[Seen]]:
         "override",
         "answers",
         "because",
+        "asks",
+        "rule",
         "note",
         "due_on",
         "recheck_on",
@@ -122,7 +124,7 @@ def findings(scope: Scope, looks: Sequence[int]) -> dict[int, list[Seen]]:
                 verdict=row["override"] or row["verdict"],
                 computed=row["verdict"] if row["override"] else "",
                 amount=_amount(sign, row["answers"]),
-                because=str(row["because"][-1]) if row["because"] else "",
+                because=_reason(row),
                 note=row["note"],
                 due_on=row["due_on"],
                 recheck_on=row["recheck_on"],
@@ -131,6 +133,14 @@ def findings(scope: Scope, looks: Sequence[int]) -> dict[int, list[Seen]]:
             )
         )
     return found
+
+
+def _reason(row: Row) -> str:
+    """Return the one sentence that says most of why: the rule's own reason if any."""
+    because = [str(sentence) for sentence in row["because"]]
+    if len(because) > 1 and not row["asks"] and row["rule"] != "G0":
+        return because[1]
+    return because[0] if because else ""
 
 
 def _amount(sign: guide.Sign | None, answers: Row) -> str:

@@ -1,0 +1,337 @@
+"""An orchard's own rules: set, lifted, and which of them hold on a day."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Mapping
+from datetime import date, datetime
+from typing import Any
+
+from django.db import transaction
+from django.db.models import Q
+from django.utils.formats import date_format
+from django.utils.translation import gettext as _
+
+from orchard.records.models import HouseRule, Orchard, PestStatus, User
+from orchard.science import guide
+from orchard.science import words as law
+from orchard.science.guide import GuideError, Rule, Sign
+from orchard.science.verdict import HouseRule as LawRule
+from orchard.services import ledger
+from orchard.services.refusal import Refused
+
+Rows = Iterable[Mapping[str, Any]]
+
+
+class UnknownSign(Refused):
+    """The guide has no sign of that name."""
+
+
+class RulesDoNotHold(Refused):
+    """The list leaves a gap, or has a rule that can never speak."""
+
+
+class NothingChanged(Refused):
+    """The list says what the guide says."""
+
+
+class ReportMustStay(Refused):
+    """A pest that must be reported cannot be talked down by a house rule."""
+
+
+class StartsInThePast(Refused):
+    """A rule would reach back to verdicts that were given."""
+
+
+class SaysNoReason(Refused):
+    """A change of the rules needs a reason."""
+
+
+class AlreadyLifted(Refused):
+    """The rule holds no longer."""
+
+
+class UnknownPest(Refused):
+    """The guide has no pest of that code."""
+
+
+def sign_of(key: str) -> Sign:
+    """Return a sign of the guide.
+
+    Raises:
+        UnknownSign: the guide has none of that name.
+    """
+    sign = guide.load().signs.get(key)
+    if sign is None:
+        raise UnknownSign(
+            _("The guide has no sign “%(sign)s”. Choose one of its signs.")
+            % {"sign": key}
+        )
+    return sign
+
+
+def read(sign: str, rows: Rows) -> tuple[Rule, ...]:
+    """Return a rule list as the guide's own check leaves it.
+
+    Raises:
+        UnknownSign: the guide has no such sign.
+        RulesDoNotHold: a row makes no sense, a gap is left, or a rule is out of reach.
+    """
+    name = sign_of(sign).name
+    try:
+        return guide.read_rules(rows, guide.load().facts, name)
+    except GuideError as problem:
+        raise RulesDoNotHold(
+            _("These rules do not hold together. %(problem)s Mend that row.")
+            % {"problem": problem}
+        ) from None
+
+
+def of(row: HouseRule) -> LawRule | None:
+    """Return a stored house rule as the laws know it.
+
+    None when today's guide cannot read it any more, because a fact or the sign has
+    gone: then the guide's own rules hold, and the pages of the rules say so.
+    """
+    known = guide.load()
+    if row.sign not in known.signs:
+        return None
+    try:
+        rules = guide.read_rules(row.rules, known.facts, row.sign)
+    except GuideError:
+        return None
+    return LawRule(
+        id=str(row.pk),
+        sign=row.sign,
+        rules=rules,
+        author=row.author.name,
+        reason=row.reason,
+        starts_on=row.starts_on,
+    )
+
+
+def holding(orchard: Orchard, on: date) -> dict[str, LawRule]:
+    """Return the house rules that hold in an orchard on a day, by sign."""
+    rows = HouseRule.objects.holding(orchard, on).select_related("author")
+    found = {row.sign: of(row) for row in rows.order_by("starts_on", "id")}
+    return {sign: rule for sign, rule in found.items() if rule is not None}
+
+
+def history(orchard: Orchard, sign: str = "") -> list[HouseRule]:
+    """Return every house rule an orchard ever had, the newest first."""
+    rows = HouseRule.objects.filter(orchard=orchard).select_related(
+        "author", "lifted_by"
+    )
+    if sign:
+        rows = rows.filter(sign=sign)
+    return list(rows.order_by("-starts_on", "-id"))
+
+
+@transaction.atomic
+def set_rule(
+    orchard: Orchard,
+    *,
+    sign: str,
+    rules: Rows,
+    reason: str,
+    starts_on: date,
+    by: User,
+    now: datetime,
+    today: date,
+) -> HouseRule:
+    """Put a whole rule list in the place of the guide's, from a day on.
+
+    A rule of the same sign that stands, or was to begin later, ends where it begins.
+
+    Raises:
+        UnknownSign, RulesDoNotHold: see `read`.
+        NothingChanged: the list is the one that holds already.
+        ReportMustStay: it takes away a report that the pest list asks for.
+        StartsInThePast: the day is before today.
+        SaysNoReason: no reason is given.
+    """
+    checked = read(sign, rules)
+    if not reason.strip():
+        raise SaysNoReason(
+            _("Say why this orchard goes its own way; others will read it."),
+            field="reason",
+        )
+    if starts_on < today:
+        raise StartsInThePast(
+            _("A house rule cannot begin before today: verdicts already given stay."),
+            field="starts_on",
+        )
+    Orchard.objects.select_for_update().get(pk=orchard.pk)
+    _refuse_less_than_a_report(orchard, sign_of(sign), checked)
+    before = holding(orchard, starts_on).get(sign)
+    if checked == (before.rules if before else sign_of(sign).rules):
+        raise NothingChanged(
+            _("These are the rules that hold already. Change one of them, or go back.")
+        )
+    _end_at(orchard, sign, starts_on, by=by, now=now)
+    row = HouseRule(
+        orchard=orchard,
+        sign=sign,
+        rules=guide.written(checked),
+        reason=reason.strip()[:500],
+        starts_on=starts_on,
+        author=by,
+        written_at=now,
+    )
+    row.full_clean(exclude=["orchard", "author"])
+    row.save(force_insert=True)
+    ledger.write(
+        "set",
+        row,
+        by=by,
+        now=now,
+        orchard=orchard,
+        after=ledger.snapshot(row),
+        reason=row.reason,
+    )
+    return row
+
+
+def _end_at(
+    orchard: Orchard, sign: str, starts_on: date, *, by: User, now: datetime
+) -> None:
+    reaching = HouseRule.objects.filter(orchard=orchard, sign=sign).filter(
+        Q(lifted_on=None) | Q(lifted_on__gt=starts_on)
+    )
+    for row in reaching.order_by("id"):
+        reason = row.lifted_reason or _("Another house rule takes its place.")
+        _lift(row, on=max(starts_on, row.starts_on), by=by, now=now, reason=reason)
+
+
+def _refuse_less_than_a_report(
+    orchard: Orchard, sign: Sign, rules: tuple[Rule, ...]
+) -> None:
+    """Refuse a list that reports less than the guide while the pest is reportable."""
+    statuses = pest_status(orchard)
+    if not any(law.PestStatus(statuses[code]).must_be_reported for code in sign.eppo):
+        return
+    mine = [rule.conditions for rule in rules]
+    for place, theirs in enumerate(sign.rules):
+        if theirs.verdict is not law.Verdict.REPORT:
+            continue
+        earlier = [rule.conditions for rule in sign.rules[:place]]
+        here = mine.index(theirs.conditions) if theirs.conditions in mine else None
+        if (
+            here is None
+            or rules[here].verdict is not law.Verdict.REPORT
+            or (rules[here].due or 0) > (theirs.due or 0)
+            or any(conditions not in earlier for conditions in mine[:here])
+        ):
+            raise ReportMustStay(
+                _(
+                    "This pest must be reported here, so its Report rules stay as they "
+                    "are. If the authority says otherwise, change the pest list first."
+                )
+            )
+
+
+@transaction.atomic
+def lift(
+    rule: HouseRule, *, by: User, now: datetime, today: date, reason: str
+) -> HouseRule:
+    """End a house rule: from today on the guide's own rules hold again.
+
+    Raises:
+        AlreadyLifted: it was lifted before.
+        SaysNoReason: no reason is given.
+    """
+    rule = HouseRule.objects.select_for_update().get(pk=rule.pk)
+    if rule.lifted_on is not None:
+        raise AlreadyLifted(
+            _("This house rule was lifted on %(day)s; there is nothing to lift.")
+            % {"day": date_format(rule.lifted_on)}
+        )
+    if not reason.strip():
+        raise SaysNoReason(
+            _("Say why the house rule is lifted; others will read it."), field="reason"
+        )
+    return _lift(
+        rule, on=max(today, rule.starts_on), by=by, now=now, reason=reason.strip()
+    )
+
+
+def _lift(
+    rule: HouseRule, *, on: date, by: User, now: datetime, reason: str
+) -> HouseRule:
+    fields = ("lifted_on", "lifted_by_id", "lifted_reason")
+    before = ledger.snapshot(rule, *fields)
+    rule.lifted_on = on
+    rule.lifted_by = by
+    rule.lifted_reason = reason[:500]
+    rule.full_clean(exclude=["orchard", "author"])
+    rule.save(update_fields=["lifted_on", "lifted_by", "lifted_reason"])
+    ledger.write(
+        "lift",
+        rule,
+        by=by,
+        now=now,
+        orchard=rule.orchard,
+        before=before,
+        after=ledger.snapshot(rule, *fields),
+        reason=reason,
+    )
+    return rule
+
+
+def pest_status(orchard: Orchard) -> dict[str, str]:
+    """Return the status of every pest of the guide in an orchard, by EPPO code.
+
+    A pest the orchard says nothing about stands as the guide usually has it.
+    """
+    pests = guide.load().pests
+    said = PestStatus.objects.filter(orchard=orchard).values_list("code", "status")
+    return {code: pest.usual_status.value for code, pest in pests.items()} | dict(said)
+
+
+@transaction.atomic
+def set_pest_status(
+    orchard: Orchard, *, code: str, status: str, source: str, by: User, now: datetime
+) -> PestStatus:
+    """Say how a pest stands in the orchard's area, and who says so.
+
+    Verdicts already given stay as they are.
+
+    Raises:
+        UnknownPest: the guide has no such code.
+        SaysNoReason: nobody is named who says so.
+        NothingChanged: the list says so already.
+    """
+    if code not in guide.load().pests:
+        raise UnknownPest(
+            _("The guide has no pest with the code %(code)s.") % {"code": code}
+        )
+    if not source.strip():
+        raise SaysNoReason(
+            _("Name who says so: the authority's notice, its date, or the person."),
+            field="source",
+        )
+    row = (
+        PestStatus.objects.select_for_update()
+        .filter(orchard=orchard, code=code)
+        .first()
+    )
+    before = None if row is None else ledger.snapshot(row)
+    if row is not None and (row.status, row.source) == (status, source.strip()):
+        raise NothingChanged(_("The list says so already. Change the status or who."))
+    row = row or PestStatus(orchard=orchard, code=code)
+    row.status = status
+    row.source = source.strip()[:200]
+    row.set_by = by
+    row.set_at = now
+    row.full_clean(exclude=["orchard", "set_by"])
+    row.save()
+    ledger.write(
+        "set",
+        row,
+        by=by,
+        now=now,
+        orchard=orchard,
+        before=before,
+        after=ledger.snapshot(row),
+        reason=row.source,
+    )
+    return row
