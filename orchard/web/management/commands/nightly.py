@@ -1,0 +1,52 @@
+"""Open the next tasks of every orchard; safe to run twice, or not at all for a week."""
+
+from __future__ import annotations
+
+from argparse import ArgumentParser
+from typing import Any
+from zoneinfo import ZoneInfo
+
+from django.core.management.base import BaseCommand, CommandError
+from django.utils import timezone
+
+from orchard.records.models import Orchard
+from orchard.services import work
+from orchard.services.refusal import Refused
+
+
+class Command(BaseCommand):
+    help = "Open the care plan's next tasks in every orchard, or in one."
+
+    def add_arguments(self, parser: ArgumentParser) -> None:
+        parser.add_argument("--orchard", help="short name of one orchard", default="")
+
+    def handle(self, *args: Any, **options: Any) -> None:
+        orchards = Orchard.objects.order_by("slug")
+        if options["orchard"]:
+            orchards = orchards.filter(slug=options["orchard"])
+            if not orchards:
+                raise CommandError(f"There is no orchard {options['orchard']!r}.")
+        failed = [orchard.slug for orchard in orchards if not self.open_in(orchard)]
+        if failed:
+            raise CommandError(f"Not done for: {', '.join(failed)}.")
+
+    def open_in(self, orchard: Orchard) -> bool:
+        """Open an orchard's tasks and say which; tell, not stop, when it cannot."""
+        now = timezone.now()
+        today = now.astimezone(ZoneInfo(orchard.time_zone)).date()
+        try:
+            opened = work.open_next(orchard, now=now, today=today)
+        except Refused as refusal:
+            self.stderr.write(f"{orchard.slug}: {refusal}")
+            return False
+        except Exception as fault:  # one orchard's fault must not stop the others
+            self.stderr.write(f"{orchard.slug}: {type(fault).__name__}: {fault}")
+            return False
+        titles: dict[str, int] = {}
+        for task in opened:
+            titles[task.title] = titles.get(task.title, 0) + 1
+        said = ", ".join(f"{title} ({count})" for title, count in titles.items())
+        self.stdout.write(
+            f"{orchard.slug}, {today}: {len(opened)} opened{': ' if said else ''}{said}"
+        )
+        return True

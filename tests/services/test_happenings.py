@@ -1,0 +1,115 @@
+"""Happenings and growth stages are noted, corrected, withdrawn; refusals beside."""
+
+from __future__ import annotations
+
+from datetime import date, timedelta
+
+import pytest
+
+from orchard.records.models import Change, Happening, StageNote
+from orchard.services import happenings
+from orchard.services.happenings import (
+    NoSuchStage,
+    NotCurrent,
+    OnlyOfATree,
+    SaysNothing,
+    WrongDay,
+)
+from tests.conftest import NOW, TODAY
+
+pytestmark = pytest.mark.django_db
+
+
+def frost(orchard, vera, **fields):
+    values = {"what": "frost_night", "happened_on": date(2026, 1, 9), **fields}
+    return happenings.note(orchard, by=vera, now=NOW, **values)
+
+
+def test_a_frost_night_is_noted_for_the_whole_orchard(orchard, vera):
+    row = frost(orchard, vera, note="-2 at the low end")
+    assert (row.tree, row.note) == (None, "-2 at the low end")
+    assert Change.objects.get(verb="note_event").after["what"] == "frost_night"
+
+
+def test_what_happens_to_one_tree_is_noted_on_it(orchard, tree, vera):
+    with pytest.raises(OnlyOfATree):
+        frost(orchard, vera, what="potted")
+    assert frost(orchard, vera, what="potted", tree=tree).tree == tree
+
+
+def test_something_else_says_what(orchard, tree, vera):
+    with pytest.raises(SaysNothing):
+        frost(orchard, vera, what="other", tree=tree)
+    assert frost(orchard, vera, what="other", tree=tree, note="Gate left open").pk
+
+
+def test_no_day_to_come_and_none_before_planting(orchard, tree, vera):
+    with pytest.raises(WrongDay, match="still to come"):
+        frost(orchard, vera, happened_on=TODAY + timedelta(days=1))
+    with pytest.raises(WrongDay, match="only planted on 20 Mar 2016"):
+        frost(orchard, vera, tree=tree, happened_on=date(2016, 3, 19))
+    assert frost(orchard, vera, tree=tree, happened_on=date(2016, 3, 20)).pk
+    assert frost(orchard, vera, happened_on=TODAY).pk
+
+
+def test_a_removed_tree_takes_no_later_notes(orchard, tree, vera):
+    tree.state, tree.removed_on, tree.removal_reason = "removed", TODAY, "Wind"
+    tree.save()
+    assert frost(orchard, vera, tree=tree, what="bark_bared", happened_on=TODAY).pk
+    tree.removed_on = TODAY - timedelta(days=1)
+    tree.save()
+    with pytest.raises(WrongDay, match="was removed"):
+        frost(orchard, vera, tree=tree, what="bark_bared", happened_on=TODAY)
+
+
+def test_a_correction_keeps_what_it_corrects(orchard, vera, lee):
+    old = frost(orchard, vera)
+    with pytest.raises(SaysNothing):
+        happenings.correct(old, by=lee, now=NOW, reason=" ", note="x")
+    new = happenings.correct(
+        old, by=lee, now=NOW, reason="Wrong night", happened_on=date(2026, 1, 10)
+    )
+    assert list(Happening.objects.current()) == [new]
+    old.refresh_from_db()
+    assert (new.corrects, old.superseded_at) == (old, NOW)
+    assert new.correction_reason == "Wrong night"
+    with pytest.raises(NotCurrent):
+        happenings.correct(old, by=lee, now=NOW, reason="Again")
+
+
+def test_a_withdrawn_note_stands_no_longer_but_stays(orchard, vera, lee):
+    row = frost(orchard, vera)
+    with pytest.raises(SaysNothing):
+        happenings.withdraw(row, by=lee, now=NOW, reason="")
+    happenings.withdraw(row, by=lee, now=NOW, reason="It was dew")
+    assert not Happening.objects.current().exists()
+    assert Happening.objects.get().withdrawn_by == lee
+    with pytest.raises(NotCurrent):
+        happenings.withdraw(row, by=lee, now=NOW, reason="Again")
+
+
+def test_a_growth_stage_is_noted_on_a_tree_or_a_group(orchard, tree, vera):
+    def stage(**fields):
+        values = {"bbch": 65, "seen_on": TODAY, **fields}
+        return happenings.note_stage(orchard, by=vera, now=NOW, **values)
+
+    assert (stage(tree=tree).tree, stage(group="navel").group) == (tree, "navel")
+    with pytest.raises(NoSuchStage, match="Say which trees"):
+        stage()
+    with pytest.raises(NoSuchStage, match="97"):
+        stage(tree=tree, bbch=97)
+    with pytest.raises(WrongDay):
+        stage(tree=tree, seen_on=TODAY + timedelta(days=1))
+
+
+def test_a_growth_stage_is_corrected_and_withdrawn_with_reasons(
+    orchard, tree, vera, lee
+):
+    old = happenings.note_stage(
+        orchard, tree=tree, bbch=60, seen_on=TODAY, by=vera, now=NOW
+    )
+    new = happenings.correct_stage(old, by=lee, now=NOW, reason="Half open", bbch=65)
+    assert list(StageNote.objects.current()) == [new]
+    happenings.withdraw_stage(new, by=lee, now=NOW, reason="Wrong tree")
+    assert not StageNote.objects.current().exists()
+    assert StageNote.objects.count() == 2
