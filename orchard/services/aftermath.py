@@ -1,0 +1,97 @@
+"""What a look at a tree brings about besides its findings."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+from datetime import datetime
+
+from django.db import transaction
+from django.utils.translation import gettext as _
+
+from orchard.records.models import Finding, Inspection, SecondLook, Task, Tree, User
+from orchard.services import ledger, work
+from orchard.services.refusal import Refused
+
+
+class NoSuchTask(Refused):
+    """The task is not one of this tree."""
+
+
+def close_ticked(
+    inspection: Inspection, numbers: Iterable[int], *, by: User, now: datetime
+) -> tuple[int, ...]:
+    """Close the ticked tasks of the tree; return those that were closed before."""
+    tasks = {task.pk: task for task in _ticked(inspection.tree, numbers)}
+    before = []
+    for number in numbers:
+        task = tasks.get(number)
+        if task is None:
+            raise NoSuchTask(
+                _("One of the ticked tasks is not a task of %(tree)s. Untick it.")
+                % {"tree": inspection.tree.code}
+            )
+        if task.closed_at is not None:
+            before.append(number)
+            continue
+        work.close(
+            task,
+            by=by,
+            now=now,
+            today=inspection.seen_on,
+            done_on=inspection.seen_on,
+            evidence=_("Ticked off at the tree, in an inspection."),
+            inspection=inspection,
+        )
+    return tuple(before)
+
+
+def _ticked(tree: Tree, numbers: Iterable[int]) -> Iterable[Task]:
+    """Return the tasks meant; what is private is closed with its case, not here."""
+    mine: Iterable[Task] = tree.tasks.not_private().filter(pk__in=list(numbers))
+    return mine
+
+
+def looks_done(inspection: Inspection, *, by: User, now: datetime) -> None:
+    """A tree found all well has been looked at for everything that was to be looked at.
+
+    Not for what is private: a case ends with the authority's answer.
+    """
+    looks = (
+        inspection.tree.tasks.open()
+        .not_private()
+        .filter(sort=Task.Sort.LOOK, what__startswith="look:")
+        .values_list("what", flat=True)
+    )
+    for what in list(looks):
+        sign = what.removeprefix("look:")
+        work.look_done(inspection.tree, sign, inspection, by=by, now=now)
+
+
+def renew(tree: Tree) -> None:
+    """Keep on the tree when it was last seen and how it last stood."""
+    current = Inspection.objects.current().filter(tree=tree).newest_first()
+    tree.last_seen_on = current.values_list("seen_on", flat=True).first()
+    tree.condition = (
+        current.exclude(condition=None).values_list("condition", flat=True).first()
+    )
+    tree.save(update_fields=["last_seen_on", "condition"])
+
+
+def ask(finding: Finding, *, by: User, now: datetime) -> SecondLook:
+    """Put a finding in the queue for a more practised eye; once is enough."""
+    with transaction.atomic():
+        look, is_new = SecondLook.objects.get_or_create(
+            finding=finding,
+            defaults={"orchard": finding.tree.orchard, "asked_at": now},
+        )
+        if is_new:
+            ledger.write(
+                "ask",
+                look,
+                by=by,
+                now=now,
+                orchard=look.orchard,
+                tree=finding.tree,
+                private=finding.private,
+            )
+        return look

@@ -1,0 +1,115 @@
+"""Cases: a suspected regulated pest is kept private, and nothing leaves the tree."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+from datetime import datetime
+from zoneinfo import ZoneInfo
+
+from django.db import transaction
+from django.utils.translation import gettext as _
+
+from orchard.records.models import Case, Finding, Orchard, Task, User
+from orchard.services import access, ledger, work
+from orchard.services.access import Deed
+from orchard.services.refusal import Refused
+
+
+class AlreadyClosed(Refused):
+    """The case has its answer."""
+
+
+class SaysNoOutcome(Refused):
+    """A case ends with an answer, not with silence."""
+
+
+def open_for(finding: Finding, *, by: User, now: datetime) -> Case:
+    """Open a case for a finding to be reported, or return the one that is open."""
+    with transaction.atomic():
+        open_ones = Case.objects.open().filter(tree=finding.tree)
+        held: Case | None = open_ones.filter(sign=finding.sign).first()
+        if held is not None:
+            return held
+        tree = finding.tree
+        case = Case(
+            orchard=tree.orchard,
+            tree=tree,
+            sign=finding.sign,
+            finding=finding,
+            opened_at=now,
+            opened_by=by,
+        )
+        case.full_clean(exclude=["orchard", "tree", "finding", "opened_by"])
+        case.save(force_insert=True)
+        ledger.write(
+            "open",
+            case,
+            by=by,
+            now=now,
+            orchard=tree.orchard,
+            tree=tree,
+            after=ledger.snapshot(case, "sign", "finding_id"),
+            private=True,
+        )
+        return case
+
+
+def close(case: Case, *, by: User, now: datetime, outcome: str) -> Case:
+    """Close a case with the authority's answer; the report task is done with it.
+
+    What was private stays private: an answer is no leave to tell the story.
+
+    Raises:
+        AlreadyClosed: it has its answer.
+        SaysNoOutcome: no answer is given.
+        MayNot: the person is no coordinator of this orchard.
+    """
+    access.require(access.member_for(by, case.orchard.slug), Deed.KEEP_RULES)
+    outcome = outcome.strip()
+    if not outcome:
+        raise SaysNoOutcome(
+            _("Say what the authority answered: found, not found, what to do."),
+            field="outcome",
+        )
+    with transaction.atomic():
+        held = (
+            Case.objects.select_for_update(of=("self",))
+            .select_related("orchard", "tree")
+            .get(pk=case.pk)
+        )
+        if held.closed_at is not None:
+            raise AlreadyClosed(_("This case was closed before; read its outcome."))
+        held.closed_at, held.closed_by, held.outcome = now, by, outcome[:500]
+        held.full_clean(exclude=["orchard", "tree", "finding", "opened_by"])
+        held.save(update_fields=["closed_at", "closed_by", "outcome"])
+        _report_done(held, by=by, now=now)
+        ledger.write(
+            "close",
+            held,
+            by=by,
+            now=now,
+            orchard=held.orchard,
+            tree=held.tree,
+            after=ledger.snapshot(held, "outcome", "closed_at"),
+            reason=held.outcome,
+            private=True,
+        )
+        return held
+
+
+def _report_done(case: Case, *, by: User, now: datetime) -> None:
+    task = Task.objects.open().filter(tree=case.tree, what=f"report:{case.sign}")
+    today = now.astimezone(ZoneInfo(case.orchard.time_zone)).date()
+    for one in task:
+        evidence = _("Case %(number)d closed.") % {"number": case.pk}
+        work.close(one, by=by, now=now, today=today, evidence=evidence)
+
+
+def trees_nothing_leaves(
+    orchard: Orchard, tree_ids: Iterable[int] | None = None
+) -> frozenset[int]:
+    """Return the trees that nothing may leave now, without saying why."""
+    rows = Case.objects.of(orchard).open()
+    if tree_ids is not None:
+        rows = rows.filter(tree_id__in=list(tree_ids))
+    return frozenset(rows.values_list("tree_id", flat=True))

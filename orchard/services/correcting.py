@@ -1,0 +1,307 @@
+"""Correcting: a newer version, a withdrawal, an override. Nothing is erased."""
+
+from __future__ import annotations
+
+import uuid
+from collections.abc import Iterable, Mapping, Sequence
+from dataclasses import dataclass
+from datetime import datetime
+from typing import Any
+
+from django.db import transaction
+from django.utils.translation import gettext as _
+
+from orchard.records.models import Finding, Inspection, User
+from orchard.science.words import Verdict
+from orchard.services import (
+    access,
+    aftermath,
+    cases,
+    ledger,
+    looking,
+    recording,
+    work,
+)
+from orchard.services.access import Deed
+from orchard.services.looking import Seen
+from orchard.services.pictures import Picture
+from orchard.services.recording import Logged, day_after
+from orchard.services.refusal import Refused
+
+# Days an override gives when it names none: common practice, no source.
+USUAL_DAYS: Mapping[Verdict, tuple[int | None, int | None]] = {
+    Verdict.LEAVE: (None, None),
+    Verdict.WATCH: (None, 14),
+    Verdict.ACT: (7, 14),
+    Verdict.REPORT: (1, 7),
+}
+
+
+class NotYours(access.MayNot):
+    """Another's record is corrected by those who lead."""
+
+
+class NoLongerStands(Refused):
+    """It was corrected or withdrawn in the meantime."""
+
+
+class SaysNoReason(Refused):
+    """A change of the record needs a reason."""
+
+
+class NoOtherVerdict(Refused):
+    """The override says what the book said."""
+
+
+class ReportMustStay(Refused):
+    """A suspected regulated pest is not talked down; its case is answered."""
+
+
+@dataclass(frozen=True, slots=True)
+class Overridden:
+    """What follows from a verdict that a person gave instead of the book."""
+
+    verdict: Verdict
+    due_days: int | None
+    recheck_days: int | None
+    because: tuple[str, ...]
+
+
+def check_may_change(inspection: Inspection, by: User) -> None:
+    """Refuse a change by anybody but the author and those who lead.
+
+    Raises:
+        NotYours: the person is neither.
+        NotThere: the person is no member of the orchard.
+    """
+    member = access.member_for(by, inspection.orchard.slug)
+    if inspection.by_id != by.pk and not access.may(member, Deed.CORRECT_OTHERS):
+        raise NotYours(
+            _("Only who recorded it, a crew lead or the coordinator can change it.")
+        )
+
+
+def _hold(inspection: Inspection, by: User, reason: str) -> Inspection:
+    held = (
+        Inspection.objects.select_for_update(of=("self",))
+        .select_related("orchard", "tree__orchard", "tree__kind", "tree__spot__block")
+        .get(pk=inspection.pk)
+    )
+    check_may_change(held, by)
+    if not held.is_current:
+        raise NoLongerStands(
+            _("This record was changed in the meantime. Open the newest version.")
+        )
+    if not reason.strip():
+        raise SaysNoReason(
+            _("Say why, so that the next reader understands it."), field="reason"
+        )
+    return held
+
+
+def correct(
+    inspection: Inspection,
+    *,
+    by: User,
+    now: datetime,
+    reason: str,
+    seen_at: datetime | None = None,
+    findings: Sequence[Seen] = (),
+    all_well: bool = False,
+    condition: int | None = None,
+    note: str = "",
+    pictures: Sequence[Picture] = (),
+) -> Logged:
+    """Write a newer version of an inspection; work follows it, the old one stays.
+
+    A case that was opened stays open: it ends with the authority's answer only.
+
+    Raises:
+        NotYours, NoLongerStands, SaysNoReason: as their names say.
+        Everything that recording refuses.
+    """
+    first = inspection.findings.order_by("pk").values_list("pk", flat=True).first()
+    look = looking.look_of(
+        inspection.tree,
+        now=now,
+        seen_at=seen_at or inspection.seen_at,
+        findings=findings,
+        all_well=all_well,
+        condition=condition,
+        note=note,
+        pictures=pictures,
+        before_pk=first,
+    )
+    with recording.laid(look) as names, transaction.atomic():
+        old = _hold(inspection, by, reason)
+        old.superseded_at = now
+        old.save(update_fields=["superseded_at"])
+        for finding in old.findings.select_related("tree__orchard", "inspection"):
+            work.retire(finding, by=by, now=now, reason=reason)
+        logged = recording.enter(
+            old.tree,
+            look,
+            names,
+            by=by,
+            now=now,
+            key=uuid.uuid4(),
+            corrects=old,
+            reason=reason.strip()[:500],
+        )
+        _move_photos(old, logged)
+        return logged
+
+
+def _move_photos(old: Inspection, logged: Logged) -> None:
+    """Let the photos of the old version belong to the new one, sign by sign."""
+    new = {finding.sign: finding for finding in logged.findings}
+    for photo in old.photos.select_related("finding"):
+        sign = photo.finding.sign if photo.finding else ""
+        photo.inspection = logged.inspection
+        photo.finding = new.get(sign)
+        photo.private = photo.private or logged.inspection.has_private
+        photo.save(update_fields=["inspection", "finding", "private"])
+
+
+def withdraw(
+    inspection: Inspection, *, by: User, now: datetime, reason: str
+) -> Inspection:
+    """Take an inspection back; it stays readable, its work falls away.
+
+    Raises:
+        NotYours, NoLongerStands, SaysNoReason: as their names say.
+    """
+    with transaction.atomic():
+        held = _hold(inspection, by, reason)
+        held.withdrawn_at, held.withdrawn_by = now, by
+        held.withdrawn_reason = reason.strip()[:500]
+        held.save(update_fields=["withdrawn_at", "withdrawn_by", "withdrawn_reason"])
+        for finding in held.findings.select_related("tree__orchard", "inspection"):
+            work.retire(finding, by=by, now=now, reason=held.withdrawn_reason)
+        work.reopen_those_of(held, by=by, now=now)
+        aftermath.renew(held.tree)
+        ledger.write(
+            "withdraw",
+            held,
+            by=by,
+            now=now,
+            orchard=held.orchard,
+            tree=held.tree,
+            reason=held.withdrawn_reason,
+            private=held.has_private,
+        )
+        return held
+
+
+def override(
+    finding: Finding,
+    *,
+    by: User,
+    now: datetime,
+    verdict: str,
+    reason: str,
+    due_days: int | None = None,
+) -> Finding:
+    """Put a person's verdict beside the book's, with name and reason.
+
+    Raises:
+        NotYours: only those who lead override.
+        NoLongerStands, SaysNoReason, NoOtherVerdict: as their names say.
+        ReportMustStay: a case is open; the authority's answer closes it.
+    """
+    given = Verdict(verdict)
+    with transaction.atomic():
+        held = (
+            Finding.objects.select_for_update(of=("self",))
+            .select_related("inspection__orchard", "tree__orchard", "tree__spot")
+            .get(pk=finding.pk)
+        )
+        member = access.member_for(by, held.inspection.orchard.slug)
+        if not access.may(member, Deed.CORRECT_OTHERS):
+            raise NotYours(_("A crew lead or the coordinator may set another verdict."))
+        _check_override(held, given, reason)
+        usual = USUAL_DAYS[given]
+        due = due_days if due_days is not None and given == Verdict.ACT else usual[0]
+        fields = ("override", "override_reason", "due_on", "recheck_on", "private")
+        before = ledger.snapshot(held, *fields)
+        work.retire(held, by=by, now=now, reason=reason.strip()[:500])
+        held.override, held.override_by, held.override_at = given.value, by, now
+        held.override_reason = reason.strip()[:500]
+        held.due_on = day_after(held.inspection.seen_on, due)
+        held.recheck_on = day_after(held.inspection.seen_on, usual[1])
+        held.private = held.private or given == Verdict.REPORT
+        held.full_clean(exclude=["inspection", "tree", "continues", "override_by"])
+        held.save()
+        said = Overridden(given, due, usual[1], (held.override_reason,))
+        work.follow(held, said, by=by, now=now)
+        if held.private:
+            _make_private(held)
+            cases.open_for(held, by=by, now=now)
+        ledger.write(
+            "override",
+            held,
+            by=by,
+            now=now,
+            orchard=held.inspection.orchard,
+            tree=held.tree,
+            before=before,
+            after=ledger.snapshot(held, *fields),
+            reason=held.override_reason,
+            private=held.private,
+        )
+        return held
+
+
+def _check_override(finding: Finding, given: Verdict, reason: str) -> None:
+    if not finding.inspection.is_current:
+        raise NoLongerStands(
+            _("This record was changed in the meantime. Open the newest version.")
+        )
+    if not reason.strip():
+        raise SaysNoReason(
+            _("Say why your verdict differs from the book's."), field="reason"
+        )
+    if given == finding.standing_verdict:
+        raise NoOtherVerdict(_("That is the verdict it has already."), field="verdict")
+    if finding.standing_verdict == Verdict.REPORT:
+        raise ReportMustStay(
+            _("A suspected regulated pest is answered by closing its case."),
+            field="verdict",
+        )
+
+
+def _make_private(finding: Finding) -> None:
+    inspection = finding.inspection
+    inspection.has_private = True
+    inspection.save(update_fields=["has_private"])
+    inspection.photos.update(private=True, confirmed_sign="")
+
+
+def settle(
+    finding: Finding,
+    *,
+    by: User,
+    now: datetime,
+    reason: str,
+    sign: str,
+    answers: Mapping[str, Any],
+    typed: Mapping[str, Any],
+) -> Logged:
+    """Correct one finding after a second look: another sign, or nothing there."""
+    inspection = finding.inspection
+    seen = _others(inspection.findings.order_by("pk"), finding)
+    if sign:
+        seen.append(Seen(sign=sign, answers=answers, typed=typed, part=finding.part))
+    return correct(
+        inspection,
+        by=by,
+        now=now,
+        reason=reason,
+        findings=seen,
+        condition=inspection.condition,
+        note=inspection.note,
+    )
+
+
+def _others(findings: Iterable[Finding], finding: Finding) -> list[Seen]:
+    return [looking.as_seen(one) for one in findings if one.pk != finding.pk]

@@ -1,0 +1,413 @@
+"""Judging: what the book knows of a tree on a day, and the verdict it leads to.
+
+What is known comes from the tree, the date, the site and the book itself; the rest is
+asked at the tree. The same facts serve the form that is rendered in advance and the
+server that judges what comes back, so that both say the same.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Mapping
+from dataclasses import dataclass
+from datetime import date, timedelta
+from typing import Any
+
+from django.db.models import Q
+from django.utils.translation import gettext as _
+
+from orchard.records.models import Finding, Happening, StageNote, Tree
+from orchard.science import guide, verdict, windows
+from orchard.science.guide import Fact, Sign, Value
+from orchard.science.verdict import HouseRule, Judgement
+from orchard.science.verdict.facts import codes_of
+from orchard.science.words import Season, Trend
+from orchard.services import house_rules
+from orchard.services.refusal import Refused
+
+DAYS_A_YEAR = 365.25
+# How long a noted growth stage says something about the tree (common practice).
+STAGE_HOLDS = timedelta(days=60)
+SOFT_SHOOTS = (range(10, 20), range(31, 40))
+STATES = {
+    Tree.State.GROWING: "alive",
+    Tree.State.DEAD: "dead",
+    Tree.State.REMOVED: "removed",
+    Tree.State.ROOTSTOCK_ONLY: "rootstock_only",
+}
+Facts = dict[str, Any]
+
+
+class UnknownSign(Refused):
+    """The guide has no such sign, or not on this sort of tree."""
+
+
+class AnswerMakesNoSense(Refused):
+    """An answer lies outside what can be."""
+
+
+@dataclass(frozen=True, slots=True)
+class Earlier:
+    """What an earlier finding of a sign has to say to the next one."""
+
+    pk: int
+    seen_on: date
+    answers: Mapping[str, Any]
+    trend: str
+
+
+@dataclass(frozen=True, slots=True)
+class Ground:
+    """All that the book knows of a tree on a day, gathered in a few queries."""
+
+    tree: Tree
+    on: date
+    latitude: float
+    base: Mapping[str, Value]
+    pests: Mapping[str, str]
+    earlier: Mapping[str, tuple[Earlier, ...]]
+    rules: Mapping[str, HouseRule]
+
+    def facts(self, sign: Sign) -> Facts:
+        """Return the facts known about a sign before anybody has looked."""
+        return {
+            **self.base,
+            **self._status(sign),
+            **self._before(sign),
+        }
+
+    def house_rules(self, sign: Sign) -> tuple[HouseRule, ...]:
+        """Return the orchard's own rule for a sign, if one holds."""
+        rule = self.rules.get(sign.key)
+        return (rule,) if rule else ()
+
+    def last(self, sign: Sign) -> Earlier | None:
+        """Return the newest earlier finding of a sign."""
+        found = self.earlier.get(sign.key, ())
+        return found[0] if found else None
+
+    def _status(self, sign: Sign) -> Facts:
+        codes = dict.fromkeys((*sign.eppo, *codes_of(sign)))
+        statuses = {code: self.pests[code] for code in codes if code in self.pests}
+        return {"pest_status": statuses} if statuses else {}
+
+    def _before(self, sign: Sign) -> Facts:
+        found = self.earlier.get(sign.key, ())
+        if not found:
+            return {"trend": Trend.FIRST.value, "worse_in_row": 0}
+        # Only a look that is worse again adds to the run: see with_trend.
+        facts: Facts = {"worse_in_row": 0}
+        year = windows.season_year(self.on, self.latitude)
+        for look in found:
+            share = look.answers.get("pct")
+            spring = windows.season(look.seen_on, self.latitude) == Season.SPRING
+            past = windows.season_year(look.seen_on, self.latitude) < year
+            if share is not None and spring and past:
+                return {**facts, "pct_prev": share}
+        return facts
+
+
+@dataclass(frozen=True, slots=True)
+class Judged:
+    """A verdict with everything it looked at."""
+
+    sign: Sign
+    facts: Facts
+    judgement: Judgement
+    continues: int | None
+
+
+def _run_of_worse(found: Iterable[Earlier]) -> int:
+    run = 0
+    for look in found:
+        if look.trend != Trend.WORSE:
+            break
+        run += 1
+    return run
+
+
+def gather(tree: Tree, *, on: date, before_pk: int | None = None) -> Ground:
+    """Gather what the book knows of a tree on a day, in a fixed number of queries.
+
+    `before_pk` leaves out findings from that number on: a corrected finding is judged
+    by what was known before it, not by itself.
+    """
+    orchard = tree.orchard
+    return Ground(
+        tree=tree,
+        on=on,
+        latitude=float(orchard.latitude),
+        base=_base(tree, on),
+        pests=house_rules.pest_status(orchard),
+        earlier=_earlier(tree, on, before_pk),
+        rules=house_rules.holding(orchard, on),
+    )
+
+
+def _base(tree: Tree, on: date) -> Facts:
+    orchard = tree.orchard
+    latitude = float(orchard.latitude)
+    facts: Facts = {
+        "season": windows.season(on, latitude).value,
+        "sm": windows.season_month(on, latitude),
+        "setting": tree.setting,
+        "on_own_roots": tree.own_roots,
+        "cultivar": tree.kind.guide_key or tree.kind.name,
+        "over_path": tree.spot.over_path,
+        "fruit_fly_area": orchard.fruit_fly_area,
+        "tree_state": STATES[Tree.State(tree.state)],
+    }
+    born_on = tree.born_on or tree.planted_on
+    if born_on and born_on <= on:
+        facts["age_y"] = round((on - born_on).days / DAYS_A_YEAR, 2)
+    if tree.planted_on and tree.planted_on <= on:
+        facts["planted_d"] = (on - tree.planted_on).days
+    frost = in_frost_season(orchard, on)
+    if frost is not None:
+        facts["frost_ahead"] = frost
+    return {**facts, **_stage(tree, on), **_frost_night(tree, on)}
+
+
+def in_frost_season(orchard: Any, on: date) -> bool | None:
+    """Tell whether a day lies in the orchard's frost season; None when it has none set.
+
+    Outside the season no frost is expected unless a forecast says otherwise, so that
+    nobody is asked about frost in midsummer.
+    """
+    if not orchard.frost_from or not orchard.frost_to:
+        return None
+    latitude = float(orchard.latitude)
+    year = windows.season_year(on, latitude)
+    [span] = windows.read_spans(f"{orchard.frost_from}..{orchard.frost_to}")
+    for began in (year - 1, year):
+        first, last = span.dates(began, latitude)
+        if first <= on <= last:
+            return True
+    return False
+
+
+def _stage(tree: Tree, on: date) -> Facts:
+    mine = Q(tree=tree)
+    if tree.kind.group:
+        mine |= Q(orchard=tree.orchard, group=tree.kind.group)
+    note = (
+        StageNote.objects.current()
+        .filter(mine, seen_on__lte=on, seen_on__gte=on - STAGE_HOLDS)
+        .order_by("-seen_on", "-id")
+        .first()
+    )
+    return stage_facts(note.bbch) if note else {}
+
+
+def stage_facts(bbch: int) -> Facts:
+    """Return what a growth stage says: soft shoots only where the stage is one of them.
+
+    A tree in bloom may flush as well, so that any other stage leaves the shoots open.
+    """
+    if any(bbch in stages for stages in SOFT_SHOOTS):
+        return {"bbch": bbch, "flush": True}
+    return {"bbch": bbch}
+
+
+def _frost_night(tree: Tree, on: date) -> Facts:
+    night = (
+        Happening.objects.current()
+        .filter(Q(tree=None) | Q(tree=tree), orchard=tree.orchard)
+        .filter(what=Happening.What.FROST_NIGHT, happened_on__lte=on)
+        .order_by("-happened_on")
+        .values_list("happened_on", flat=True)
+        .first()
+    )
+    return {"frost_days": (on - night).days} if night else {}
+
+
+def _earlier(
+    tree: Tree, on: date, before_pk: int | None
+) -> dict[str, tuple[Earlier, ...]]:
+    rows = (
+        Finding.objects.current()
+        .filter(tree=tree, inspection__seen_on__lte=on)
+        .order_by("-inspection__seen_at", "-pk")
+        .values_list("pk", "sign", "inspection__seen_on", "answers", "facts")
+    )
+    if before_pk is not None:
+        rows = rows.filter(pk__lt=before_pk)
+    found: dict[str, tuple[Earlier, ...]] = {}
+    for pk, sign, seen_on, answers, facts in rows:
+        look = Earlier(pk, seen_on, answers, facts.get("trend", ""))
+        found[sign] = (*found.get(sign, ()), look)
+    return found
+
+
+def facts_for(
+    tree: Tree,
+    *,
+    on: date,
+    sign: Sign | None = None,
+    known: Mapping[str, Any] | None = None,
+) -> Facts:
+    """Return the facts known of a tree (and a sign) on a day, `known` added to them."""
+    ground = gather(tree, on=on)
+    facts = ground.facts(sign) if sign else dict(ground.base)
+    return {**facts, **(known or {})}
+
+
+def sign_for(tree: Tree, key: str) -> Sign:
+    """Return a sign of the guide that this tree can have.
+
+    Raises:
+        UnknownSign: there is none, or not on this sort of tree.
+    """
+    sign = guide.load().signs.get(key)
+    if sign is None:
+        raise UnknownSign(
+            _("The guide has no sign “%(sign)s”. Choose one of the list.")
+            % {"sign": key}
+        )
+    if not sign.fits(tree.kind.host):
+        raise UnknownSign(
+            _("“%(sign)s” is not met on this sort of tree. Choose another sign.")
+            % {"sign": sign.name}
+        )
+    return sign
+
+
+def askable(sign: Sign, rules: Iterable[HouseRule] = ()) -> dict[str, Fact]:
+    """Return the facts that a person may answer for a sign."""
+    lists = [sign.rules, *(rule.rules for rule in rules)]
+    mentioned = {sign.measure.fact, sign.asks_fact, "species"}
+    mentioned |= {one.fact for one in sign.positive}
+    mentioned |= {
+        one.fact for rules in lists for rule in rules for one in rule.conditions
+    }
+    facts = guide.load().facts
+    return {
+        key: facts[key]
+        for key in sorted(mentioned)
+        if key in facts and facts[key].given_by in ("answer", "weather")
+    }
+
+
+def check_answers(
+    sign: Sign, answers: Mapping[str, Any], rules: Iterable[HouseRule] = ()
+) -> None:
+    """Refuse answers that cannot be.
+
+    Raises:
+        AnswerMakesNoSense: a question this sign does not ask, or a value out of range.
+    """
+    mine = askable(sign, rules)
+    for key, value in answers.items():
+        fact = mine.get(key)
+        if fact is None:
+            raise AnswerMakesNoSense(
+                _("“%(sign)s” does not ask for %(fact)s.")
+                % {"sign": sign.name, "fact": key}
+            )
+        if fact.problem_with(value):
+            raise AnswerMakesNoSense(_in_words(sign, fact, value))
+
+
+def _in_words(sign: Sign, fact: Fact, value: object) -> str:
+    told = {"sign": sign.name, "value": value, "fact": fact.words}
+    if fact.kind == "number":
+        told |= {"low": f"{fact.low:g}", "high": f"{fact.high:g} {fact.unit}".strip()}
+        if fact.whole:
+            return (
+                _(
+                    "%(sign)s: %(value)s will not do for %(fact)s. Give a whole number "
+                    "from %(low)s to %(high)s."
+                )
+                % told
+            )
+        return (
+            _(
+                "%(sign)s: %(value)s will not do for %(fact)s. Give a number from "
+                "%(low)s to %(high)s."
+            )
+            % told
+        )
+    return _("%(sign)s: choose one of the answers for %(fact)s.") % told
+
+
+def with_trend(ground: Ground, sign: Sign, answers: Mapping[str, Any]) -> Facts:
+    """Return what the answers say beside what was seen the last time."""
+    last = ground.last(sign)
+    if last is None:
+        return {}
+    now, then = (said.get(sign.measure.fact) for said in (answers, last.answers))
+    trend = answers.get("trend", "")
+    if _is_number(now) and _is_number(then):
+        trend = _compared(now, then)
+    if not trend:
+        return {}
+    run = _run_of_worse(ground.earlier[sign.key])
+    return {
+        "trend": str(trend),
+        "worse_in_row": run + 1 if trend == Trend.WORSE else 0,
+    }
+
+
+def _is_number(value: object) -> bool:
+    return isinstance(value, int | float) and not isinstance(value, bool)
+
+
+def _compared(now: Any, then: Any) -> str:
+    if now == then:
+        return Trend.SAME.value
+    return Trend.WORSE.value if now > then else Trend.BETTER.value
+
+
+def judge(
+    ground: Ground,
+    key: str,
+    answers: Mapping[str, Any],
+    *,
+    known: Mapping[str, Any] | None = None,
+) -> Judged:
+    """Give the verdict on a sign seen at a tree, with the facts it rests on.
+
+    `known` are facts noted at the same look, such as the growth stage. What a person
+    answers about the sign stands before what the book knew.
+
+    Raises:
+        UnknownSign, AnswerMakesNoSense: as their names say.
+        NotJudged: the tree takes no verdicts.
+    """
+    sign = sign_for(ground.tree, key)
+    rules = ground.house_rules(sign)
+    check_answers(sign, answers, rules)
+    facts = {
+        **ground.facts(sign),
+        **(known or {}),
+        **answers,
+        **with_trend(ground, sign, answers),
+    }
+    last = ground.last(sign)
+    return Judged(
+        sign=sign,
+        facts=facts,
+        judgement=verdict.decide(sign, facts, rules),
+        continues=last.pk if last else None,
+    )
+
+
+def outcomes(ground: Ground, sign: Sign) -> dict[str, Any]:
+    """Return the verdict for every answer to a sign, small enough to send along.
+
+    With a number on record the phone compares the next one with it (`before`); where
+    a second worse look in a row would raise the verdict, that table comes along too.
+    """
+    rules = ground.house_rules(sign)
+    facts = ground.facts(sign)
+    table: dict[str, Any] = verdict.compact(sign, facts, rules)
+    last = ground.last(sign)
+    if last is None:
+        return table
+    number = last.answers.get(sign.measure.fact)
+    if _is_number(number):
+        table["before"] = number
+    run = _run_of_worse(ground.earlier[sign.key]) + 1
+    if run > 1:
+        worse = {**facts, "worse_in_row": run}
+        table["worse"] = verdict.compact(sign, worse, rules)
+    return table

@@ -1,0 +1,293 @@
+"""Recording: a look at a tree is kept whole, with its verdicts and what follows."""
+
+from __future__ import annotations
+
+import uuid
+from collections.abc import Iterable, Iterator, Mapping, Sequence
+from contextlib import contextmanager
+from dataclasses import dataclass
+from datetime import date, datetime, timedelta
+from typing import Any
+
+from django.db import IntegrityError, transaction
+from django.utils.translation import gettext as _
+
+from orchard.records.models import (
+    Case,
+    Finding,
+    Inspection,
+    Photo,
+    Task,
+    Tree,
+    User,
+)
+from orchard.science.words import Verdict
+from orchard.services import aftermath, cases, happenings, ledger, photos, work
+from orchard.services.judging import Judged
+from orchard.services.looking import Look, Seen, check_tree, is_empty, look_of
+from orchard.services.pictures import Picture
+from orchard.services.refusal import Refused
+
+KEPT = ("seen_at", "all_well", "condition", "note", "corrects_id", "correction_reason")
+
+
+class NothingNoted(Refused):
+    """An empty form is no record."""
+
+
+class KeyTaken(Refused):
+    """The form was used for something else."""
+
+
+@dataclass(frozen=True, slots=True)
+class Logged:
+    """What a look became: the record, and what follows from it."""
+
+    inspection: Inspection
+    findings: tuple[Finding, ...] = ()
+    tasks: tuple[Task, ...] = ()
+    cases: tuple[Case, ...] = ()
+    # The same form had arrived before; nothing was written again.
+    already: bool = False
+    # Ticked tasks that somebody else had closed in the meantime.
+    closed_before: tuple[int, ...] = ()
+    # Photos the book holds already, on another record.
+    held_photos: tuple[Photo, ...] = ()
+
+
+def record(
+    tree: Tree,
+    *,
+    by: User,
+    now: datetime,
+    seen_at: datetime,
+    findings: Sequence[Seen] = (),
+    all_well: bool = False,
+    condition: int | None = None,
+    note: str = "",
+    key: uuid.UUID | None = None,
+    done_tasks: Iterable[int] = (),
+    bbch: int | None = None,
+    pictures: Sequence[Picture] = (),
+    made_at: datetime | None = None,
+) -> Logged:
+    """Keep one look at a tree with its verdicts, and open the work that follows.
+
+    A form that comes twice (same key) is one inspection: the first one is returned.
+    Call it outside a transaction, because photos are written to the store first.
+
+    Raises:
+        TreeTakesNoVerdicts, SeenInTheFuture, SeenBeforePlanted, ConditionMakesNoSense,
+        WellAndYetASign, NothingNoted, SignTwice, KeyTaken, NoSuchTask, UnknownSign,
+        AnswerMakesNoSense: as their names say; nothing is kept then.
+    """
+    key = key or uuid.uuid4()
+    kept = _kept_before(tree, key, by)
+    if kept is not None:
+        return kept
+    look = look_of(
+        tree,
+        now=now,
+        seen_at=seen_at,
+        findings=findings,
+        all_well=all_well,
+        condition=condition,
+        note=note,
+        done_tasks=done_tasks,
+        bbch=bbch,
+        pictures=pictures,
+        made_at=made_at,
+    )
+    if is_empty(look):
+        raise NothingNoted(
+            _("Nothing is noted yet. Choose a sign, or say that all is well.")
+        )
+    try:
+        with laid(look) as names, transaction.atomic():
+            return enter(tree, look, names, by=by, now=now, key=key)
+    except IntegrityError:
+        # The same form arrived twice at the same moment: the other one was first.
+        kept = _kept_before(tree, key, by)
+        if kept is None:
+            raise
+        return kept
+
+
+def _kept_before(tree: Tree, key: uuid.UUID, by: User) -> Logged | None:
+    kept = Inspection.objects.filter(key=key).first()
+    if kept is None:
+        return None
+    if kept.tree_id != tree.pk or kept.by_id != by.pk:
+        raise KeyTaken(
+            _("This form was used for another record. Open a new one for this tree.")
+        )
+    return Logged(kept, findings=tuple(kept.findings.order_by("pk")), already=True)
+
+
+@contextmanager
+def laid(look: Look) -> Iterator[Mapping[int, uuid.UUID]]:
+    """Hold the photos of a look in the store, for as long as the book takes them.
+
+    Gives the random name of each by the identity of its picture. What the book does
+    not take, or holds already, is removed again.
+    """
+    every = [*look.pictures, *(p for seen, _j in look.findings for p in seen.pictures)]
+    names = {id(picture): name for name, picture in photos.lay_down(every)}
+    used: set[uuid.UUID] = set()
+    try:
+        yield names
+        entered = Photo.objects.filter(name__in=names.values())
+        used = set(entered.values_list("name", flat=True))
+    finally:
+        photos.take_away(name for name in names.values() if name not in used)
+
+
+def enter(
+    tree: Tree,
+    look: Look,
+    names: Mapping[int, uuid.UUID],
+    *,
+    by: User,
+    now: datetime,
+    key: uuid.UUID,
+    corrects: Inspection | None = None,
+    reason: str = "",
+) -> Logged:
+    """Enter a checked look in the book, inside the caller's transaction."""
+    # Two people at one tree: the second waits here, so that work opens once.
+    tree = (
+        Tree.objects.select_for_update(of=("self",))
+        .select_related("orchard", "kind", "spot__block")
+        .get(pk=tree.pk)
+    )
+    check_tree(tree)
+    private = any(_is_private(judged) for _seen, judged in look.findings)
+    inspection = Inspection(
+        orchard=tree.orchard,
+        tree=tree,
+        by=by,
+        key=key,
+        seen_on=look.seen_on(tree),
+        seen_at=look.seen_at,
+        made_at=look.made_at,
+        received_at=now,
+        all_well=look.all_well,
+        condition=look.condition,
+        note=look.note,
+        has_private=private,
+        corrects=corrects,
+        correction_reason=reason,
+    )
+    inspection.full_clean(exclude=["orchard", "tree", "by", "corrects"])
+    inspection.save(force_insert=True)
+    kept: list[Photo] = []
+
+    def hang(pictures: Sequence[Picture], finding: Finding | None = None) -> None:
+        kept.extend(
+            photos.enter(
+                names[id(picture)],
+                picture,
+                orchard=tree.orchard,
+                by=by,
+                now=now,
+                tree=tree,
+                inspection=inspection,
+                finding=finding,
+                private=private,
+            )
+            for picture in pictures
+        )
+
+    closed_before = aftermath.close_ticked(inspection, look.done_tasks, by=by, now=now)
+    findings, tasks, opened = [], [], []
+    for seen, judged in look.findings:
+        finding = _finding(inspection, seen, judged)
+        findings.append(finding)
+        tasks += work.follow(finding, judged.judgement, by=by, now=now)
+        if finding.private:
+            opened.append(cases.open_for(finding, by=by, now=now))
+        if not seen.sure:
+            aftermath.ask(finding, by=by, now=now)
+        hang(seen.pictures, finding)
+    hang(look.pictures)
+    if look.all_well:
+        aftermath.looks_done(inspection, by=by, now=now)
+    if look.bbch is not None:
+        happenings.note_stage(
+            tree.orchard,
+            tree=tree,
+            bbch=look.bbch,
+            seen_on=inspection.seen_on,
+            by=by,
+            now=now,
+        )
+    aftermath.renew(tree)
+    ledger.write(
+        "correct" if corrects else "record",
+        inspection,
+        by=by,
+        now=now,
+        orchard=tree.orchard,
+        tree=tree,
+        before=_snapshot(corrects) if corrects else None,
+        after=_snapshot(inspection),
+        reason=reason,
+        private=private,
+    )
+    return Logged(
+        inspection,
+        findings=tuple(findings),
+        tasks=tuple(tasks),
+        cases=tuple(opened),
+        closed_before=closed_before,
+        held_photos=tuple(
+            photo for photo in kept if photo.inspection_id != inspection.pk
+        ),
+    )
+
+
+def _is_private(judged: Judged) -> bool:
+    return judged.judgement.verdict == Verdict.REPORT
+
+
+def _finding(inspection: Inspection, seen: Seen, judged: Judged) -> Finding:
+    said = judged.judgement
+    day = inspection.seen_on
+    finding = Finding(
+        inspection=inspection,
+        tree=inspection.tree,
+        sign=judged.sign.key,
+        part=seen.part,
+        answers=dict(seen.answers),
+        typed=dict(seen.typed),
+        sure=seen.sure,
+        note=seen.note.strip(),
+        verdict=said.verdict,
+        due_on=day_after(day, said.due_days),
+        recheck_on=day_after(day, said.recheck_days),
+        because=list(said.because),
+        rule=said.rule_id,
+        edition=said.edition,
+        facts=ledger.plain(judged.facts),
+        asks=said.asks or "",
+        private=_is_private(judged),
+        continues_id=judged.continues,
+    )
+    finding.full_clean(exclude=["inspection", "tree", "continues"])
+    finding.save(force_insert=True)
+    return finding
+
+
+def day_after(day: date, days: int | None) -> date | None:
+    """Return the day so many days after another, or None."""
+    return None if days is None else day + timedelta(days=days)
+
+
+def _snapshot(inspection: Inspection) -> dict[str, Any]:
+    """Return a look with its findings, as the ledger keeps it."""
+    fields = ("sign", "answers", "verdict", "rule", "sure", "part", "note")
+    findings = inspection.findings.order_by("pk")
+    return {
+        **ledger.snapshot(inspection, *KEPT),
+        "findings": [ledger.snapshot(finding, *fields) for finding in findings],
+    }
