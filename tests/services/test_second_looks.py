@@ -46,7 +46,7 @@ def test_agreed_leaves_the_finding_as_it_is(orchard, look, lee):
 def test_another_sign_is_a_correction_by_who_looked(look, lee, vera):
     with pytest.raises(second_looks.NamesNoSign):
         answer(look, lee, "other")
-    answer(look, lee, "other", sign="water_sprout", answers={"yes": True})
+    answer(look, lee, "other", sign="water_sprout", answers={"count": 3})
     new = Inspection.objects.current().get()
     assert (new.by, new.corrects.by) == (lee, vera)
     assert {finding.sign for finding in new.findings.all()} == {
