@@ -7,6 +7,7 @@ from django.contrib import admin
 from django.urls import include, path
 
 from orchard.web.views import (
+    account,
     board,
     cases,
     guide,
@@ -22,6 +23,7 @@ from orchard.web.views import (
     public,
     register,
     second_looks,
+    sign_in,
     tags,
     trees,
     up,
@@ -140,16 +142,25 @@ urlpatterns = [
     path("", home.start, name="start"),
     path("up/", up.up, name="up"),
     path("t/<str:token>/", public.tag, name="tag"),
-    path("sign-in/", people.sign_in, name="sign-in"),
-    path("sign-out/", people.sign_out, name="sign-out"),
-    path("password/forgotten/", people.password_forgotten, name="password-forgotten"),
+    path("sign-in/", sign_in.sign_in, name="sign-in"),
+    path("sign-out/", sign_in.sign_out, name="sign-out"),
+    path("password/forgotten/", sign_in.password_forgotten, name="password-forgotten"),
     path(
         "password/new/<str:uid>/<str:token>/",
-        people.password_new,
+        sign_in.password_new,
         name="password-new",
     ),
     path("join/<str:token>/", people.join, name="join"),
-    path("account/", people.account, name="account"),
+    path("account/", account.account, name="account"),
+    path("account/name/", account.name, name="account-name"),
+    path("account/password/", account.password, name="account-password"),
+    path(
+        "account/orchards/<slug:orchard>/leaving/",
+        account.leaving,
+        name="account-leaving",
+    ),
+    # Before the back room: its own sign-in would pass the throttle by.
+    path("admin/login/", sign_in.back_room_sign_in, name="back-room-sign-in"),
     path("admin/", admin.site.urls),
     path("<slug:orchard>/", include(orchard_urls)),
 ]

@@ -1,78 +1,211 @@
+"""The people of an orchard: members, roles, invitations."""
+
 from __future__ import annotations
 
+from typing import Any
 
-def sign_in(
-    request,
-):
-    raise NotImplementedError
+from django.contrib.auth import login
+from django.http import Http404, HttpRequest, HttpResponse
+from django.shortcuts import render
+from django.utils import timezone
+from django.utils.translation import gettext as _
+from django.utils.translation import ngettext
+from django.views.decorators.cache import never_cache
+from django.views.decorators.debug import sensitive_post_parameters
+from django.views.decorators.http import (
+    require_http_methods,
+    require_POST,
+    require_safe,
+)
 
-
-def sign_out(
-    request,
-):
-    raise NotImplementedError
-
-
-def password_forgotten(
-    request,
-):
-    raise NotImplementedError
-
-
-def password_new(
-    request,
-    uid,
-    token,
-):
-    raise NotImplementedError
-
-
-def join(
-    request,
-    token,
-):
-    raise NotImplementedError
+from orchard.records.models import Invitation, Membership, User
+from orchard.services import access, invitations, people
+from orchard.services.access import Deed
+from orchard.services.refusal import Refused
+from orchard.web import answers, mails
+from orchard.web.doorkeeper import door
+from orchard.web.forms import people as forms
+from orchard.web.requests import OrchardRequest
 
 
-def account(
-    request,
-):
-    raise NotImplementedError
+@require_safe
+@door(Deed.KEEP_PEOPLE)
+def index(request: OrchardRequest) -> HttpResponse:
+    context = {
+        "fellows": people.members(request.orchard),
+        "invitations": people.open_invitations(request.orchard, now=request.now),
+    }
+    return render(request, "people/index.html", context)
 
 
-def index(
-    request,
-    orchard,
-):
-    raise NotImplementedError
+@require_http_methods(["GET", "HEAD", "POST"])
+@door(Deed.KEEP_PEOPLE)
+def invite(request: OrchardRequest) -> HttpResponse:
+    form = forms.Invite(request.POST or None)
+    if request.method == "POST":
+        if form.is_valid():
+            try:
+                invited = people.invite(
+                    request.orchard,
+                    by=request.user,
+                    now=request.now,
+                    **form.cleaned_data,
+                )
+                return _invited(request, invited)
+            except Refused as refusal:
+                answers.refused(form, refusal)
+        return answers.refused_page(request, "people/invite.html", {"form": form})
+    return render(request, "people/invite.html", {"form": form})
 
 
-def invite(
-    request,
-    orchard,
-):
-    raise NotImplementedError
+def _invited(request: OrchardRequest, invited: invitations.Invited) -> HttpResponse:
+    """Send the link and show it once: it is kept nowhere and cannot be shown again."""
+    context = {
+        "invitation": invited.invitation,
+        "link": mails.address_of("join", invited.token),
+        "days": invitations.DAYS_VALID,
+    }
+    email = invited.invitation.email
+    sent = mails.send("people/mail_invitation.txt", to=email, context=context)
+    return render(request, "people/invited.html", {**context, "sent": sent})
 
 
-def withdraw_invitation(
-    request,
-    orchard,
-    number,
-):
-    raise NotImplementedError
+@require_POST
+@door(Deed.KEEP_PEOPLE)
+def withdraw_invitation(request: OrchardRequest, number: int) -> HttpResponse:
+    invitation = access.invitation_for(request.member, number)
+    slug = request.orchard.slug
+    try:
+        people.withdraw_invitation(invitation, by=request.user, now=request.now)
+    except Refused as refusal:
+        return _people_again(request, refusal)
+    said = _("The invitation to %(email)s is withdrawn. Its link is void.")
+    said %= {"email": invitation.email}
+    return answers.done(request, said, to="people", orchard=slug)
 
 
-def role(
-    request,
-    orchard,
-    number,
-):
-    raise NotImplementedError
+def _people_again(request: OrchardRequest, refusal: Refused) -> HttpResponse:
+    context = {
+        "fellows": people.members(request.orchard),
+        "invitations": people.open_invitations(request.orchard, now=request.now),
+        "refusal": refusal,
+    }
+    return answers.refused_page(request, "people/index.html", context)
 
 
-def leaving(
-    request,
-    orchard,
-    number,
-):
-    raise NotImplementedError
+@require_http_methods(["GET", "HEAD", "POST"])
+@door(Deed.KEEP_PEOPLE)
+def role(request: OrchardRequest, number: int) -> HttpResponse:
+    fellow = access.fellow_for(request.member, number)
+    if request.method != "POST":
+        form = forms.RoleChoice(initial={"role": fellow.role})
+        return render(request, "people/role.html", {"form": form, "fellow": fellow})
+    form = forms.RoleChoice(request.POST)
+    if form.is_valid():
+        try:
+            fellow = people.change_role(
+                fellow, by=request.user, now=request.now, **form.cleaned_data
+            )
+            return _role_changed(request, fellow)
+        except Refused as refusal:
+            answers.refused(form, refusal)
+    context = {"form": form, "fellow": fellow}
+    return answers.refused_page(request, "people/role.html", context)
+
+
+def _role_changed(request: OrchardRequest, fellow: Membership) -> HttpResponse:
+    said = _("%(name)s is %(role)s now.") % {
+        "name": fellow.user.name,
+        "role": fellow.get_role_display(),
+    }
+    if fellow.user == request.user:
+        # Who gives up this role may not see the people page any more.
+        return answers.done(request, said, to="home", orchard=request.orchard.slug)
+    return answers.done(request, said, to="people", orchard=request.orchard.slug)
+
+
+@require_http_methods(["GET", "HEAD", "POST"])
+@door(Deed.KEEP_PEOPLE)
+def leaving(request: OrchardRequest, number: int) -> HttpResponse:
+    fellow = access.fellow_for(request.member, number)
+    context: dict[str, Any] = {"fellow": fellow}
+    if request.method != "POST":
+        return render(request, "people/leaving.html", context)
+    try:
+        given_back = people.leave(fellow, by=request.user, now=request.now)
+    except Refused as refusal:
+        context["refusal"] = refusal
+        return answers.refused_page(request, "people/leaving.html", context)
+    said = _("%(name)s belongs to this orchard no more.") % {"name": fellow.user.name}
+    if given_back:
+        said += " " + ngettext(
+            "%(count)d task is free again.",
+            "%(count)d tasks are free again.",
+            given_back,
+        ) % {"count": given_back}
+    if fellow.user == request.user:
+        return answers.done(request, said, to="account")
+    return answers.done(request, said, to="people", orchard=request.orchard.slug)
+
+
+@never_cache
+@sensitive_post_parameters("password", "again")
+@require_http_methods(["GET", "HEAD", "POST"])
+def join(request: HttpRequest, token: str) -> HttpResponse:
+    """Let the reader of an invitation in, as a known person or as a new one."""
+    try:
+        invitation = people.read_invitation(token, now=timezone.now())
+    except invitations.NoInvitation as refusal:
+        context = {"refusal": refusal}
+        return render(request, "people/join_over.html", context, status=410)
+    if invitation is None:
+        raise Http404
+    if request.user.is_authenticated:
+        return _join_known(request, invitation)
+    if User.objects.filter(email=invitation.email).exists():
+        return render(request, "people/join_sign_in.html", {"invitation": invitation})
+    return _join_new(request, invitation)
+
+
+def _join_known(request: Any, invitation: Invitation) -> HttpResponse:
+    context: dict[str, Any] = {
+        "invitation": invitation,
+        "is_other": invitation.email != request.user.email,
+    }
+    if request.method != "POST":
+        return render(request, "people/join_known.html", context)
+    try:
+        member = people.accept(invitation, now=timezone.now(), user=request.user)
+    except Refused as refusal:
+        context["refusal"] = refusal
+        return answers.refused_page(request, "people/join_known.html", context)
+    return _joined(request, member)
+
+
+def _join_new(request: HttpRequest, invitation: Invitation) -> HttpResponse:
+    form = forms.Join(request.POST or None)
+    context = {"form": form, "invitation": invitation}
+    if request.method != "POST":
+        return render(request, "people/join_new.html", context)
+    if form.is_valid():
+        try:
+            member = people.accept(
+                invitation,
+                now=timezone.now(),
+                name=form.cleaned_data["name"],
+                password=form.cleaned_data["password"],
+            )
+        except Refused as refusal:
+            answers.refused(form, refusal)
+        else:
+            login(request, member.user)
+            return _joined(request, member)
+    return answers.refused_page(request, "people/join_new.html", context)
+
+
+def _joined(request: HttpRequest, member: Membership) -> HttpResponse:
+    said = _("Welcome to %(orchard)s. You are %(role)s here.") % {
+        "orchard": member.orchard.name,
+        "role": member.get_role_display(),
+    }
+    return answers.done(request, said, to="home", orchard=member.orchard.slug)
