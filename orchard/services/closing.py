@@ -3,13 +3,14 @@
 from __future__ import annotations
 
 from datetime import date, datetime
+from typing import IO
 
 from django.db import transaction
 from django.utils.formats import date_format
 from django.utils.translation import gettext as _
 
 from orchard.records.models import Closure, Inspection, Task, Tree, User
-from orchard.services import ledger
+from orchard.services import ledger, photos, pictures
 from orchard.services.refusal import Refused
 
 How = Closure.How
@@ -46,6 +47,7 @@ def close(
     reason: str = "",
     evidence: str = "",
     inspection: Inspection | None = None,
+    photo: IO[bytes] | None = None,
 ) -> Closure:
     """Close a task as done or skipped, and say by whom, when and what proves it.
 
@@ -53,27 +55,47 @@ def close(
         AlreadyClosed: somebody closed it before.
         WrongDay: the day is in the future, before planting, or before the task opened.
         SaysNoReason: skipped without a reason.
+        NoPicture: what was given as a photo is none.
     """
     reason, evidence = reason.strip(), evidence.strip()
-    with transaction.atomic():
-        held = _hold(task)
-        on = done_on or today
-        _check_day(held, on, today=today)
-        if how != How.DONE and not reason:
-            raise SaysNoReason(
-                _("Say why this is left undone, so that the next person knows."),
-                field="reason",
+    laid = photos.lay_down([pictures.read(photo)]) if photo else []
+    kept = set()
+    try:
+        with transaction.atomic():
+            held = _hold(task)
+            on = done_on or today
+            _check_day(held, on, today=today)
+            if how != How.DONE and not reason:
+                raise SaysNoReason(
+                    _("Say why this is left undone, so that the next person knows."),
+                    field="reason",
+                )
+            closure = _end(
+                held,
+                by=by,
+                now=now,
+                how=how,
+                on=on,
+                reason=reason,
+                evidence=evidence,
+                inspection=inspection,
             )
-        return _end(
-            held,
-            by=by,
-            now=now,
-            how=how,
-            on=on,
-            reason=reason,
-            evidence=evidence,
-            inspection=inspection,
-        )
+            for name, picture in laid:
+                entered = photos.enter(
+                    name,
+                    picture,
+                    orchard=held.orchard,
+                    by=by,
+                    now=now,
+                    tree=held.tree,
+                    closure=closure,
+                    private=held.private,
+                )
+                kept.add(entered.name)
+    finally:
+        # Files cannot be rolled back: what the book did not take is removed again.
+        photos.take_away(name for name, _picture in laid if name not in kept)
+    return closure
 
 
 def fall_away(

@@ -1,0 +1,26 @@
+"""Days counted by the database, so that lists can be ranked by lateness there."""
+
+from __future__ import annotations
+
+from typing import Any
+
+from django.db.models import Func, IntegerField
+
+
+class DaysFrom(Func):
+    """Count the whole days from the first day to the second; before it, below zero."""
+
+    arity = 2
+    output_field = IntegerField()
+
+    def as_sql(
+        self, compiler: Any, connection: Any, **extra: Any
+    ) -> tuple[str, tuple[Any, ...]]:
+        first, second = self.source_expressions
+        start, start_values = compiler.compile(first)
+        end, end_values = compiler.compile(second)
+        if connection.vendor == "sqlite":
+            sql = f"CAST(julianday({end}) - julianday({start}) AS INTEGER)"
+        else:
+            sql = f"(CAST({end} AS date) - CAST({start} AS date))"
+        return sql, (*end_values, *start_values)
