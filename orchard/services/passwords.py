@@ -87,6 +87,18 @@ def set_by_link(uid: str, token: str, *, password: str, now: datetime) -> User:
     return user
 
 
+def set_first(user: User, *, password: str, now: datetime) -> None:
+    """Give a person who has no password one.
+
+    Raises:
+        WeakPassword.
+    """
+    if user.has_usable_password():
+        raise ValueError(f"{user} has a password; change it with the old one")
+    with transaction.atomic():
+        _set(user, password, verb="set_password", now=now)
+
+
 def change(user: User, *, old: str, password: str, now: datetime) -> User:
     """Change a person's password; their other sessions end.
 

@@ -5,6 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 from datetime import datetime
 
+from django.core.exceptions import ValidationError
 from django.db import transaction
 from django.db.models import OuterRef, Q, Subquery
 from django.utils.translation import gettext as _
@@ -13,6 +14,7 @@ from orchard.records.models import Change, Membership, Orchard, Task, User
 from orchard.services import ledger
 from orchard.services.access import Deed, may
 from orchard.services.invitations import (
+    BadAddress,
     accept,
     invite,
     open_invitations,
@@ -27,6 +29,7 @@ __all__ = [
     "NotAMember",
     "accept",
     "change_role",
+    "enrol",
     "invite",
     "leave",
     "members",
@@ -194,13 +197,39 @@ def _give_back(
     return count
 
 
+def enrol(*, email: str, name: str, now: datetime) -> User:
+    """Enter a person who sets a password later, by link; return who is known as is.
+
+    Raises:
+        NoName, BadAddress.
+    """
+    email = email.strip().lower()
+    known = User.objects.filter(email=email).first()
+    if known is not None:
+        return known
+    user = User(email=email, name=_readable(name), joined_at=now)
+    user.set_unusable_password()
+    try:
+        user.full_clean()
+    except ValidationError:
+        said = _("Write the whole e-mail address, like name@example.org.")
+        raise BadAddress(said, field="email") from None
+    with transaction.atomic():
+        user.save(force_insert=True)
+        ledger.write(
+            "enrol",
+            user,
+            by=None,
+            now=now,
+            orchard=None,
+            after=ledger.snapshot(user, "email", "name"),
+        )
+    return user
+
+
 def rename(user: User, *, name: str, now: datetime) -> User:
     """Write a person's name anew; lines of the ledger keep the name of their day."""
-    name = name.strip()
-    if not name:
-        raise NoName(_("Write the name that others know you by."), field="name")
-    if len(name) > 120:
-        raise NoName(_("Write a name of at most 120 letters."), field="name")
+    name = _readable(name)
     with transaction.atomic():
         row = User.objects.select_for_update().get(pk=user.pk)
         before = ledger.snapshot(row, "name")
@@ -218,6 +247,15 @@ def rename(user: User, *, name: str, now: datetime) -> User:
             after=ledger.snapshot(row, "name"),
         )
     return row
+
+
+def _readable(name: str) -> str:
+    name = " ".join(name.split())
+    if not name:
+        raise NoName(_("Write the name that others know you by."), field="name")
+    if len(name) > 120:
+        raise NoName(_("Write a name of at most 120 letters."), field="name")
+    return name
 
 
 def _locked(member: Membership) -> Membership:

@@ -1,0 +1,175 @@
+"""Found an orchard from the shell, with its first coordinator."""
+
+from __future__ import annotations
+
+from argparse import ArgumentParser
+from collections.abc import Callable
+from getpass import getpass
+from typing import Any
+
+from django.core.exceptions import ValidationError
+from django.core.management.base import BaseCommand, CommandError
+from django.core.validators import validate_email
+from django.db import transaction
+from django.utils import timezone
+from django.utils.translation import gettext as _
+
+from orchard.records.models import User
+from orchard.services import orchards, passwords, people
+from orchard.services.refusal import Refused
+from orchard.web import mails
+
+UNITS = {"": "metric", "m": "metric", "metric": "metric", "u": "us", "us": "us"}
+
+
+class Command(BaseCommand):
+    help = "Found an orchard. Asks for what no option gives."
+
+    def add_arguments(self, parser: ArgumentParser) -> None:
+        for option, meaning in [
+            ("--name", "name of the orchard"),
+            ("--slug", "short name for addresses; made from the name if left out"),
+            ("--place", "place, as people say it"),
+            ("--time-zone", "time zone, like Europe/Lisbon"),
+            ("--latitude", "degrees, south below zero"),
+            ("--longitude", "degrees, west below zero"),
+            ("--units", "metric or us"),
+            ("--frost-from", "first day of the frost season, like SM9-01"),
+            ("--frost-to", "last day of the frost season, like SM1-15"),
+            ("--coordinator-name", "name of the first coordinator"),
+            ("--coordinator-email", "e-mail address of the first coordinator"),
+        ]:
+            parser.add_argument(option, help=meaning)
+        parser.add_argument(
+            "--password",
+            action="store_true",
+            help="ask for the coordinator's password instead of printing a link",
+        )
+        parser.add_argument(
+            "--no-input", action="store_true", help="ask nothing; fail if it is missing"
+        )
+
+    def handle(self, *args: Any, **options: Any) -> None:
+        self.may_ask = not options["no_input"]
+        try:
+            self.found(options)
+        except Refused as refusal:
+            raise CommandError(str(refusal)) from None
+        except (EOFError, KeyboardInterrupt):
+            raise CommandError(_("Stopped. Nothing was founded.")) from None
+
+    def found(self, options: dict[str, Any]) -> None:
+        values = {
+            "name": self.ask(options["name"], _("Name of the orchard"), filled),
+            "place": self.ask(options["place"], _("Place"), filled),
+            "time_zone": self.ask(
+                options["time_zone"],
+                _("Time zone, like Europe/Lisbon"),
+                orchards.check_time_zone,
+            ),
+            "latitude": self.ask(
+                options["latitude"],
+                _("Latitude in degrees, south below zero"),
+                lambda text: orchards.check_degrees("latitude", text),
+            ),
+            "longitude": self.ask(
+                options["longitude"],
+                _("Longitude in degrees, west below zero"),
+                lambda text: orchards.check_degrees("longitude", text),
+            ),
+            "units": self.ask(
+                options["units"] if self.may_ask else options["units"] or "metric",
+                _("Units, metric or us [metric]"),
+                units,
+            ),
+        }
+        optional = {
+            key: options[key]
+            for key in ("slug", "frost_from", "frost_to")
+            if options[key]
+        }
+        email = self.ask(
+            options["coordinator_email"], _("E-mail address of the coordinator"), email_
+        )
+        known = User.objects.filter(email=email).first()
+        name = (
+            known.name
+            if known
+            else self.ask(
+                options["coordinator_name"], _("Name of the coordinator"), filled
+            )
+        )
+        now = timezone.now()
+        with transaction.atomic():
+            coordinator = known or people.enrol(email=email, name=name, now=now)
+            password = self.password(coordinator) if options["password"] else None
+            orchard = orchards.found(
+                **values, **optional, coordinator=coordinator, now=now
+            )
+            if password:
+                passwords.set_first(coordinator, password=password, now=now)
+        said = _("%(name)s is founded: %(url)s")
+        url = mails.address_of("home", orchard.slug)
+        self.stdout.write(said % {"name": orchard.name, "url": url})
+        self.tell_how_to_sign_in(coordinator)
+
+    def tell_how_to_sign_in(self, coordinator: User) -> None:
+        if coordinator.has_usable_password():
+            said = _("%(email)s signs in with the password they have.")
+            self.stdout.write(said % {"email": coordinator.email})
+            return
+        link = mails.address_of("password-new", *passwords.link_parts(coordinator))
+        said = _("%(name)s sets a password here, within a day: %(link)s")
+        self.stdout.write(said % {"name": coordinator.name, "link": link})
+
+    def ask(self, given: str | None, question: str, check: Callable[[str], Any]) -> Any:
+        """Return what was given by option, or ask until the answer will do."""
+        if given is not None or not self.may_ask:
+            if given is None:
+                said = _("%(question)s: give it as an option, or leave out --no-input.")
+                raise Refused(said % {"question": question})
+            return check(given)
+        while True:
+            try:
+                return check(input(f"{question}: ").strip())
+            except Refused as refusal:
+                self.stderr.write(str(refusal))
+
+    def password(self, coordinator: User) -> str:
+        if coordinator.has_usable_password():
+            said = _("%(email)s has a password already; leave out --password.")
+            raise Refused(said % {"email": coordinator.email})
+        if not self.may_ask:
+            raise Refused(_("A password cannot be asked for with --no-input."))
+        while True:
+            password = getpass(_("Password for the coordinator: "))
+            try:
+                passwords.check_password_is_good(password, coordinator)
+            except Refused as refusal:
+                self.stderr.write(str(refusal))
+                continue
+            if getpass(_("The same once more: ")) == password:
+                return password
+            self.stderr.write(_("The two are not the same. Type both again."))
+
+
+def filled(text: str) -> str:
+    if not text.strip():
+        raise Refused(_("This cannot be left empty."))
+    return text.strip()
+
+
+def units(text: str) -> str:
+    try:
+        return UNITS[text.strip().lower()]
+    except KeyError:
+        raise Refused(_("Write metric or us.")) from None
+
+
+def email_(text: str) -> str:
+    try:
+        validate_email(text.strip())
+    except ValidationError:
+        said = _("Write the whole e-mail address, like name@example.org.")
+        raise Refused(said) from None
+    return text.strip().lower()
