@@ -38,6 +38,8 @@ MEMORY = timedelta(days=1100)
 BEARS_FROM_YEARS = 3
 CITRUS_SETS_IN = 3
 OTHERS_HANG_MONTHS = 4
+# Follows the name of a turn that fell away once and is opened again: "2026~2".
+AGAIN = "~"
 # Happenings by the names that the guide's jobs wait for.
 EVENTS = {
     "covered": "frost_cover_on",
@@ -127,7 +129,7 @@ def know(orchard: Orchard, *, today: date) -> Knowledge:
         .values_list("task__subject", "task__what", "done_on", "task__occurrence")
     )
     for subject, what, on, occurrence in closures:
-        done[subject, what].append(Done(on, occurrence))
+        done[subject, what].append(Done(on, occurrence.partition(AGAIN)[0]))
     return Knowledge(
         orchard=orchard,
         today=today,

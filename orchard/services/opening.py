@@ -9,7 +9,7 @@ from datetime import date, datetime, timedelta
 from django.db import transaction
 from django.db.models import Max, Q
 
-from orchard.records.models import CarePlan, Orchard, Task
+from orchard.records.models import CarePlan, Closure, Orchard, Task
 from orchard.science import guide
 from orchard.science.guide.shapes import CareJob
 from orchard.science.windows import (
@@ -27,6 +27,7 @@ from orchard.science.windows import (
 )
 from orchard.services import ledger
 from orchard.services.care import (
+    AGAIN,
     Knowledge,
     Subject,
     know,
@@ -117,7 +118,9 @@ def current_window(
     open_now = [window for window in windows if window.opens <= today]
     if not open_now:
         return None
-    return open_now[0] if _repeats(trigger) else open_now[-1]
+    window = open_now[0] if _repeats(trigger) else open_now[-1]
+    # Nobody is late with what nobody could know of.
+    return replace(window, due=max(window.due, min(known_since, today)))
 
 
 def _leads_by_interval(trigger: Trigger) -> bool:
@@ -143,6 +146,14 @@ def open_next(orchard: Orchard, *, now: datetime, today: date) -> list[Task]:
     """Open every task of the care plan whose window has come; safe to run again."""
     with transaction.atomic():
         known = know(orchard, today=today)
+        fallen = set(
+            Closure.objects.filter(
+                task__orchard=orchard,
+                task__what__startswith="job:",
+                how=Closure.How.CANCELLED,
+                undone_at=None,
+            ).values_list("task__subject", "task__what", "task__occurrence")
+        )
         standing = set(Task.objects.of(orchard).open().values_list("subject", "what"))
         rows: list[Task] = []
         for plan in CarePlan.objects.filter(orchard=orchard, active=True).order_by(
@@ -150,7 +161,10 @@ def open_next(orchard: Orchard, *, now: datetime, today: date) -> list[Task]:
         ):
             job = guide.load().jobs.get(plan.job)
             if job is not None:
-                rows += _due_now(job, plan, known, standing, now)
+                rows += [
+                    _again(task, fallen)
+                    for task in _due_now(job, plan, known, standing, now)
+                ]
         newest = Task.objects.aggregate(newest=Max("pk"))["newest"] or 0
         Task.objects.bulk_create(rows, ignore_conflicts=True)
         mine = Q(orchard=orchard, made_at=now, pk__gt=newest)
@@ -190,6 +204,15 @@ def _due_now(
         )
         if window is not None:
             yield _task(job, subject, window, known.orchard, now)
+
+
+def _again(task: Task, fallen: set[tuple[str, str, str]]) -> Task:
+    """Name a turn anew that fell away before, such as when the job was off."""
+    name, number = task.occurrence, 1
+    while (task.subject, task.what, task.occurrence) in fallen:
+        number += 1
+        task.occurrence = f"{name}{AGAIN}{number}"
+    return task
 
 
 def _task(

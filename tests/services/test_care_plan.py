@@ -1,0 +1,123 @@
+"""The care plan is read in this hemisphere's dates and set with reasons."""
+
+from __future__ import annotations
+
+from datetime import UTC, date, datetime
+
+import pytest
+
+from orchard.records.models import CarePlan, Change, Task
+from orchard.services import care_plan, work
+from orchard.services.care_plan import DoesNotFit, NoSuchJob, SaysNoReason
+from orchard.services.upkeep import bring_up_to_date
+from tests.conftest import NOW, TODAY, make_orchard, make_tree
+
+pytestmark = pytest.mark.django_db
+LONG_AGO = datetime(2015, 1, 1, tzinfo=UTC)
+
+
+@pytest.fixture
+def orchard(db):
+    return make_orchard(founded_at=LONG_AGO)
+
+
+def plan(orchard, job, **fields):
+    values = {"set_at": LONG_AGO, **fields}
+    return CarePlan.objects.create(orchard=orchard, job=job, **values)
+
+
+def set_job(orchard, cora, key="sucker_round", **fields):
+    values = {"active": True, "reason": "Dry year", **fields}
+    return care_plan.set_job(orchard, key, by=cora, now=NOW, today=TODAY, **values)
+
+
+def test_a_window_is_told_in_the_dates_of_its_own_hemisphere(orchard, southbank):
+    plan(orchard, "gall_prune")
+    plan(southbank, "gall_prune")
+    north = care_plan.planned_job(orchard, "gall_prune", today=TODAY)
+    south = care_plan.planned_job(southbank, "gall_prune", today=TODAY)
+    assert north.when == ("Once in each window: 15 Aug to 15 Feb.",)
+    assert south.when == ("Once in each window: 15 Feb to 15 Aug.",)
+
+
+def test_every_job_of_the_guide_is_told_in_words(orchard, southbank):
+    make_tree(southbank)
+    for place in (orchard, southbank):
+        bring_up_to_date(place, NOW)
+        told = care_plan.planned(place, today=TODAY)
+        assert len(told) == 48
+        for one in told:
+            assert one.when
+            assert all(sentence.endswith(".") for sentence in one.when)
+            assert "_" not in "".join(one.when)
+
+
+def test_a_job_counts_its_trees_and_those_of_which_too_little_is_known(orchard):
+    make_tree(orchard, "A-1")
+    make_tree(orchard, "A-2", planted_on=None, born_on=None)
+    plan(orchard, "skirt")
+    told = care_plan.planned_job(orchard, "skirt", today=TODAY)
+    assert [tree.code for tree in told.trees] == ["A-1"]
+    assert told.unsure == 1
+
+
+def test_a_job_switched_off_lets_its_open_tasks_fall_and_on_again_opens_them(
+    orchard, cora
+):
+    make_tree(orchard, entered_at=LONG_AGO)
+    plan(orchard, "sucker_round")
+    (task,) = work.open_next(orchard, now=NOW, today=TODAY)
+
+    set_job(orchard, cora, active=False, reason="No grafted trees left")
+
+    closure = task.closures.get()
+    assert (closure.how, closure.reason) == ("cancelled", "No grafted trees left")
+    assert work.open_next(orchard, now=NOW, today=TODAY) == []
+    line = Change.objects.get(verb="set_job")
+    assert (line.before["active"], line.after["active"]) == (True, False)
+
+    set_job(orchard, cora, active=True, reason="There are some after all")
+    (again,) = work.open_next(orchard, now=NOW, today=TODAY)
+    assert (again.due_on, again.pk != task.pk) == (TODAY, True)
+    work.close(again, by=cora, now=NOW, today=TODAY)
+    assert work.open_next(orchard, now=NOW, today=TODAY) == []
+    assert Task.objects.count() == 2
+
+
+def test_a_change_of_the_plan_says_why(orchard, cora):
+    plan(orchard, "sucker_round")
+    with pytest.raises(SaysNoReason):
+        set_job(orchard, cora, active=False, reason=" ")
+    assert set_job(orchard, cora, active=False).active is False
+
+
+def test_an_interval_fits_only_jobs_that_have_one(orchard, cora):
+    plan(orchard, "sucker_round")
+    plan(orchard, "mulch")
+    with pytest.raises(DoesNotFit):
+        set_job(orchard, cora, "mulch", every_days=10)
+    with pytest.raises(DoesNotFit):
+        set_job(orchard, cora, every_days=0)
+    set_job(orchard, cora, every_days=14)
+    told = care_plan.planned_job(orchard, "sucker_round", today=TODAY)
+    assert told.when == ("Every 14 days.",)
+
+
+def test_a_window_is_one_that_can_be_read(orchard, cora):
+    plan(orchard, "mulch")
+    plan(orchard, "frost_after")
+    for wrong in ("May to June", "SM13-01..SM2-01"):
+        with pytest.raises(DoesNotFit, match="Write the window like"):
+            set_job(orchard, cora, "mulch", window=wrong)
+    with pytest.raises(DoesNotFit, match="has no window"):
+        set_job(orchard, cora, "frost_after", window="SM1-01..SM2-01")
+    set_job(orchard, cora, "mulch", window="SM9-15..SM12-15")
+    told = care_plan.planned_job(orchard, "mulch", today=date(2026, 1, 3))
+    assert told.when == ("Once in each window: 15 Nov to 15 Feb.",)
+
+
+def test_a_job_that_is_none_is_not_there(orchard, cora):
+    with pytest.raises(NoSuchJob):
+        set_job(orchard, cora, "juggling")
+    with pytest.raises(NoSuchJob):
+        care_plan.planned_job(orchard, "sucker_round", today=TODAY)
