@@ -11,7 +11,7 @@ from orchard.science.verdict.answers import (
     open_facts,
     outcomes,
 )
-from orchard.science.verdict.facts import NotJudged
+from orchard.science.verdict.facts import NotJudged, codes_of
 from orchard.science.verdict.judging import (
     NOTHING_LEAVES,
     HouseRule,
@@ -30,6 +30,7 @@ __all__ = [
     "OpenFact",
     "Step",
     "answer_key",
+    "codes_of",
     "compact",
     "decide",
     "facts_for",

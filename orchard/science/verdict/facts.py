@@ -20,12 +20,15 @@ class NotJudged(ValueError):
 
 @dataclass(frozen=True, slots=True)
 class Case:
-    """One sign with its facts: `facts` holds what is known, `statuses` the pests."""
+    """One sign with its facts, and how its pests stand here.
+
+    `assumed` are the codes for which nobody has said, so the usual standing is taken.
+    """
 
     sign: Sign
     facts: Mapping[str, Value]
     statuses: Mapping[str, PestStatus]
-    usual: bool
+    assumed: frozenset[str]
 
     @property
     def species_matter(self) -> bool:
@@ -100,8 +103,16 @@ def gather(guide: Guide, sign: Sign, facts: Mapping[str, object]) -> Case:
     checked = {name: _checked(guide, name, value) for name, value in known.items()}
     _refuse_lost_trees(checked)
     _complete_season(checked)
-    statuses, usual = _statuses(guide, sign, by_code, checked.get("local_status"))
-    case = Case(sign, MappingProxyType(checked), MappingProxyType(statuses), usual)
+    given = _given_statuses(sign, by_code, checked.get("local_status"))
+    statuses = {
+        code: given.get(code, guide.pests[code].usual_status) for code in codes_of(sign)
+    }
+    case = Case(
+        sign,
+        MappingProxyType(checked),
+        MappingProxyType(statuses),
+        frozenset(set(statuses) - set(given)),
+    )
     species = checked.get("species")
     choices = dict.fromkeys((*statuses, *species_choices(sign, statuses)))
     if species is not None and species not in choices:
@@ -147,27 +158,28 @@ def _complete_season(facts: dict[str, Value]) -> None:
         )
 
 
-def _statuses(
-    guide: Guide, sign: Sign, by_code: object, local: Value | None
-) -> tuple[dict[str, PestStatus], bool]:
-    """Find how each pest of a sign stands here, and whether any of it is assumed."""
+def _given_statuses(
+    sign: Sign, by_code: object, local: Value | None
+) -> dict[str, PestStatus]:
+    """Find how each pest of a sign was said to stand here.
+
+    `local_status` speaks for the sign's own codes, not for others its rules name.
+    """
     if not isinstance(by_code, Mapping):
         raise ValueError("pest_status must map EPPO codes to how they stand here.")
     found = {}
-    usual = False
     for code in codes_of(sign):
-        given = by_code.get(code, local)
-        usual = usual or given is None
+        given = by_code.get(code, local if code in sign.eppo else None)
+        if given is None:
+            continue
         try:
-            found[code] = PestStatus(
-                guide.pests[code].usual_status if given is None else given
-            )
+            found[code] = PestStatus(given)
         except ValueError:
             raise ValueError(
                 f"pest_status of {code} is {given!r}; it can only be one of "
                 f"{', '.join(PestStatus)}."
             ) from None
-    return found, usual
+    return found
 
 
 def _local(case: Case) -> PestStatus | None:

@@ -91,10 +91,10 @@ def decide(
 
     `facts` maps facts of the guide to values in their units; None or absent means
     unknown. `pest_status` may map EPPO codes to how they stand here; `local_status`
-    gives it for all pests of the sign at once; with neither, how they usually stand
-    is taken, and `because` says so where it decides. `tree_state` is alive and
-    `worse_in_row` 0 unless given. House rules of other signs are passed over; of
-    several for this sign the one that starts last holds.
+    gives it at once for all pests the sign is listed with; with neither, how they
+    usually stand is taken, and `because` says so where it decides. `tree_state` is
+    alive and `worse_in_row` 0 unless given. House rules of other signs are passed
+    over; of several for this sign the one that starts last holds.
 
     Rules are tried in order and the first whose conditions all hold wins. Where a
     rule above it, with a graver verdict, hangs on an unknown fact, the verdict is
@@ -234,7 +234,7 @@ def _because(
     if own.verdict is Verdict.REPORT:
         sentences.append(own.because)
     sentences.append(SUSPECTED)
-    if case.usual:
+    if case.assumed.intersection(codes):
         sentences.append(USUAL)
     return tuple(sentences)
 

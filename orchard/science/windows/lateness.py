@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterable
 from datetime import date
 
-from orchard.science.windows.occurrences import Window
+from orchard.science.windows.history import Window
 from orchard.science.words import NotWhile
 
 _WAITS = {
