@@ -14,10 +14,12 @@ from django.utils.translation import gettext as _
 
 from orchard.records.models import (
     Finding,
+    Happening,
     Inspection,
     Invitation,
     Membership,
     Photo,
+    StageNote,
     Task,
     Tree,
     User,
@@ -177,6 +179,30 @@ def inspection_for(member: Membership, number: int) -> Inspection:
     if inspection is None:
         raise NotThere
     return inspection
+
+
+def happening_for(member: Membership, number: int) -> Happening:
+    """Return what was noted as having happened in the member's orchard."""
+    happening = (
+        Happening.objects.filter(orchard=member.orchard, pk=number)
+        .select_related("tree", "orchard", "by")
+        .first()
+    )
+    if happening is None:
+        raise NotThere
+    return happening
+
+
+def stage_for(member: Membership, number: int) -> StageNote:
+    """Return a growth stage noted in the member's orchard."""
+    stage = (
+        StageNote.objects.filter(orchard=member.orchard, pk=number)
+        .select_related("tree", "orchard", "by")
+        .first()
+    )
+    if stage is None:
+        raise NotThere
+    return stage
 
 
 def sees(member: Membership, private_thing: Finding | Photo) -> bool:

@@ -119,6 +119,11 @@ def rows(
     )
 
 
+def tallies_for(member: Membership, *, today: date) -> tuple[BlockTally, ...]:
+    """Count what waits and what is late, block by block in walking order."""
+    return _tallies(_seen_by(member), member, today)
+
+
 def mine(member: Membership, *, today: date, count: int) -> tuple[Row, ...]:
     """Return the first of the work that a member has taken."""
     return _first(_seen_by(member).filter(taken_by=member.user), member, today, count)

@@ -12,7 +12,8 @@ from django.utils.translation import gettext as _
 
 from orchard.records.models import Happening, Orchard, StageNote, Tree, User
 from orchard.science import guide
-from orchard.services import ledger
+from orchard.services import access, ledger
+from orchard.services.access import Deed
 from orchard.services.refusal import Refused
 
 Noted = TypeVar("Noted", Happening, StageNote)
@@ -33,6 +34,10 @@ class NoSuchStage(Refused):
 
 class NotCurrent(Refused):
     """The note was corrected or withdrawn before."""
+
+
+class NotYours(Refused):
+    """Notes of others are changed by those who lead."""
 
 
 class SaysNothing(Refused):
@@ -113,7 +118,7 @@ def correct(
         SaysNothing: no reason is given. NotCurrent, WrongDay and others as `note`.
     """
     with transaction.atomic():
-        old = _hold(Happening, happening)
+        old = _hold(Happening, happening, by)
         row = Happening(
             orchard=old.orchard,
             tree=old.tree,
@@ -136,7 +141,7 @@ def correct_stage(
         SaysNothing: no reason is given. NotCurrent and others as `note_stage`.
     """
     with transaction.atomic():
-        old = _hold(StageNote, stage)
+        old = _hold(StageNote, stage, by)
         row = StageNote(
             orchard=old.orchard,
             tree=old.tree,
@@ -218,7 +223,7 @@ def _check_day(
         )
 
 
-def _hold(model: type[Noted], row: Noted) -> Noted:
+def _hold(model: type[Noted], row: Noted, by: User) -> Noted:
     held: Noted = (
         model.objects.select_for_update(of=("self",))
         .select_related("orchard", "tree")
@@ -227,6 +232,11 @@ def _hold(model: type[Noted], row: Noted) -> Noted:
     if not held.is_current:
         raise NotCurrent(
             _("This note no longer stands: it was corrected or withdrawn before.")
+        )
+    member = access.member_for(by, held.orchard.slug)
+    if held.by_id != by.pk and not access.may(member, Deed.CORRECT_OTHERS):
+        raise NotYours(
+            _("Somebody else noted this. A crew lead or the coordinator may change it.")
         )
     return held
 
@@ -273,7 +283,7 @@ def _withdrawn(
     verb: str, model: type[Noted], row: Noted, by: User, now: datetime, reason: str
 ) -> Noted:
     with transaction.atomic():
-        held = _hold(model, row)
+        held = _hold(model, row, by)
         before = ledger.snapshot(held)
         held.withdrawn_at, held.withdrawn_by = now, by
         held.withdrawn_reason = _said(reason)

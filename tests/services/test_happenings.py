@@ -11,6 +11,7 @@ from orchard.services import happenings
 from orchard.services.happenings import (
     NoSuchStage,
     NotCurrent,
+    NotYours,
     OnlyOfATree,
     SaysNothing,
     WrongDay,
@@ -113,3 +114,13 @@ def test_a_growth_stage_is_corrected_and_withdrawn_with_reasons(
     happenings.withdraw_stage(new, by=lee, now=NOW, reason="Wrong tree")
     assert not StageNote.objects.current().exists()
     assert StageNote.objects.count() == 2
+
+
+def test_notes_of_others_are_changed_by_those_who_lead(orchard, vera, eddy, lee):
+    row = frost(orchard, vera)
+    with pytest.raises(NotYours):
+        happenings.correct(row, by=eddy, now=NOW, reason="Colder", note="-3")
+    with pytest.raises(NotYours):
+        happenings.withdraw(row, by=eddy, now=NOW, reason="No")
+    row = happenings.correct(row, by=vera, now=NOW, reason="Colder", note="-3")
+    assert happenings.withdraw(row, by=lee, now=NOW, reason="Dew").withdrawn_by == lee

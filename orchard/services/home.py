@@ -1,0 +1,179 @@
+"""What needs a member today, by what the member is here for."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from datetime import date, datetime, time, timedelta
+from typing import Any
+from zoneinfo import ZoneInfo
+
+from django.db.models import F, OuterRef, Q, Subquery
+
+from orchard.records.models import (
+    Case,
+    Closure,
+    Inspection,
+    Membership,
+    Photo,
+    SecondLook,
+    Task,
+    Tree,
+)
+from orchard.science import guide, windows
+from orchard.services import board, second_looks
+from orchard.services.access import Deed, may
+from orchard.services.board import BlockTally, Row
+
+Role = Membership.Role
+UNSEEN = timedelta(days=60)
+FEW = 5
+SOON = timedelta(days=7)
+
+
+@dataclass(frozen=True, slots=True)
+class Ripening:
+    """A kind that is usually ripe in this month, and its trees."""
+
+    name: str
+    trees: int
+
+
+@dataclass(frozen=True, slots=True)
+class Home:
+    """The first page of an orchard for one member; None where a part is not theirs."""
+
+    role: str
+    works: bool
+    mine: tuple[Row, ...]
+    free: tuple[Row, ...]
+    late: int
+    due_soon: int
+    looks: tuple[SecondLook, ...] | None
+    came_in: tuple[Inspection, ...] | None
+    came_in_count: int
+    cases: tuple[Case, ...] | None
+    tallies: tuple[BlockTally, ...] | None
+    unseen: tuple[Tree, ...] | None
+    unseen_count: int
+    declining: tuple[Tree, ...] | None
+    members: int | None
+    photos: tuple[Photo, ...] | None
+    ripening: tuple[Ripening, ...] | None
+    inspections_this_month: int | None
+    closures_this_month: int | None
+    trees_seen_this_month: int | None
+    trees: int
+
+
+def today(member: Membership, *, now: datetime, today: date) -> Home:
+    """Gather a member's first page: only what the role asks for is asked for."""
+    role = Role(member.role)
+    orchard = member.orchard
+    leads = may(member, Deed.SEE_PRIVATE)
+    runs = may(member, Deed.KEEP_RULES)
+    counts = role in (Role.OFFICE, Role.COORDINATOR)
+    shows = role in (Role.EDUCATOR, Role.COORDINATOR)
+    works = may(member, Deed.WORK)
+    midnight = datetime.combine(today, time(), ZoneInfo(orchard.time_zone))
+    month = midnight.replace(day=1)
+    tasks = Task.objects.of(orchard).open()
+    if not leads:
+        tasks = tasks.not_private()
+    arrived = _current(orchard).filter(received_at__gte=midnight)
+    unseen = _unseen(orchard, today)
+    seen = _current(orchard).filter(seen_at__gte=month, seen_at__lte=now)
+    return Home(
+        role=role.value,
+        works=works,
+        mine=board.mine(member, today=today, count=8) if works else (),
+        free=board.free(member, today=today, count=FEW) if works else (),
+        late=tasks.overdue(today).count(),
+        due_soon=tasks.filter(due_on__gte=today, due_on__lte=today + SOON)
+        .begun(today)
+        .count(),
+        looks=tuple(second_looks.waiting(orchard)) if leads else None,
+        came_in=tuple(arrived.order_by("-received_at", "-id")[:8]) if leads else None,
+        came_in_count=arrived.count() if leads else 0,
+        cases=_cases(orchard) if leads else None,
+        tallies=board.tallies_for(member, today=today) if runs else None,
+        unseen=tuple(unseen[:FEW]) if runs else None,
+        unseen_count=unseen.count() if runs else 0,
+        declining=_declining(orchard) if runs else None,
+        members=Membership.objects.of(orchard).standing().count() if counts else None,
+        photos=_photos(orchard) if shows else None,
+        ripening=_ripening(orchard, today) if shows else None,
+        inspections_this_month=seen.count() if counts else None,
+        closures_this_month=_closures(orchard, today) if counts else None,
+        trees_seen_this_month=seen.values("tree").distinct().count()
+        if counts
+        else None,
+        trees=Tree.objects.of(orchard).standing().count(),
+    )
+
+
+def _current(orchard: Any) -> Any:
+    return Inspection.objects.current().of(orchard).select_related("tree__kind", "by")
+
+
+def _cases(orchard: Any) -> tuple[Case, ...]:
+    cases = Case.objects.of(orchard).open().select_related("tree", "opened_by")
+    return tuple(cases.order_by("opened_at", "id"))
+
+
+def _unseen(orchard: Any, today: date) -> Any:
+    """Find growing trees that nobody has looked at for long, the longest first."""
+    long_ago = today - UNSEEN
+    return (
+        Tree.objects.of(orchard)
+        .looked_after()
+        .filter(Q(last_seen_on=None) | Q(last_seen_on__lt=long_ago))
+        .select_related("kind")
+        .order_by(F("last_seen_on").asc(nulls_first=True), "code", "id")
+    )
+
+
+def _declining(orchard: Any) -> tuple[Tree, ...]:
+    """Find growing trees whose last score is below the one before it."""
+    scores = (
+        Inspection.objects.current()
+        .filter(tree=OuterRef("pk"), condition__isnull=False)
+        .order_by("-seen_at", "-id")
+        .values("condition")
+    )
+    trees = (
+        Tree.objects.of(orchard)
+        .looked_after()
+        .select_related("kind")
+        .annotate(score=Subquery(scores[:1]), score_before=Subquery(scores[1:2]))
+        .filter(score__lt=F("score_before"))
+        .order_by("score", "code", "id")
+    )
+    return tuple(trees)
+
+
+def _photos(orchard: Any) -> tuple[Photo, ...]:
+    photos = Photo.objects.current().of(orchard).open_to_all().select_related("tree")
+    return tuple(photos.order_by("-received_at", "-id")[:6])
+
+
+def _closures(orchard: Any, today: date) -> int:
+    return Closure.objects.filter(
+        task__orchard=orchard,
+        how=Closure.How.DONE,
+        undone_at=None,
+        done_on__gte=today.replace(day=1),
+        done_on__lte=today,
+    ).count()
+
+
+def _ripening(orchard: Any, today: date) -> tuple[Ripening, ...]:
+    """List the kinds usually ripe this month, as the guide has it."""
+    month = windows.season_month(today, float(orchard.latitude))
+    cultivars = guide.load().cultivars
+    counted: dict[str, int] = {}
+    trees = Tree.objects.of(orchard).looked_after().select_related("kind")
+    for tree in trees.order_by("kind__name", "id"):
+        cultivar = cultivars.get(tree.kind.guide_key)
+        if cultivar is not None and month in cultivar.ripe_months:
+            counted[tree.kind.name] = counted.get(tree.kind.name, 0) + 1
+    return tuple(Ripening(name, count) for name, count in counted.items())
