@@ -2,8 +2,8 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
-from dataclasses import dataclass
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass, replace
 
 from orchard.science.guide import Sign, Value
 from orchard.science.words import Season, Soil, StepKind, Verdict
@@ -19,7 +19,21 @@ HEAT_WATER = (
     "Look at the soil today and water early in the morning if it is dry at finger "
     "depth: heat is coming."
 )
+AUTHORITY_WAITS = "Wait for the plant-health authority: until then nothing is moved."
 SETTLING_DAYS = 42
+HARMLESS = frozenset(
+    {StepKind.PHOTOGRAPH, StepKind.MARK, StepKind.PEOPLE, StepKind.RECORD}
+)
+CUTS_OR_CARRIES = frozenset(
+    {
+        StepKind.PRUNE,
+        StepKind.SPRAY,
+        StepKind.OIL,
+        StepKind.MOVE,
+        StepKind.REPOT,
+        StepKind.FEED,
+    }
+)
 
 
 @dataclass(frozen=True, slots=True)
@@ -32,6 +46,15 @@ class Step:
     due_days: int | None = None
 
 
+REPORT_STEPS = (
+    Step("Photograph it where it is, with something for scale", StepKind.PHOTOGRAPH),
+    Step("Mark the place with tape, and pick nothing", StepKind.MARK),
+    Step("Set the hold: nothing leaves this tree", StepKind.PROTECT),
+    Step("Tell the coordinator, who rings the plant-health authority", StepKind.REPORT),
+    Step("Wash hands, hat and tools before the next tree", StepKind.CLEAN),
+)
+
+
 def steps_for(
     sign: Sign, facts: Mapping[str, Value], verdict: Verdict
 ) -> tuple[Step, ...]:
@@ -41,7 +64,8 @@ def steps_for(
     shoot is not woody; heat ahead holds back pruning, moving, repotting and oil, and
     makes watering due today; bloom (BBCH 60 to 69) holds back sprays and oil; a tree
     planted under 42 days ago takes no feed and no pruning beyond suckers, ties and
-    broken wood. Common practice, no source, except winter feed and late pruning:
+    broken wood. Until the authority has spoken a report holds back all that cuts or
+    carries. Common practice, no source, except winter feed and late pruning:
     University of Arizona, Pima County (2016) on frost-damaged citrus.
     """
     heat = facts.get("heat_ahead") is True
@@ -57,7 +81,23 @@ def steps_for(
     watered = any(step.kind is StepKind.WATER for step in steps)
     if heat and verdict is Verdict.ACT and not watered and not _is_wet(facts):
         steps.append(Step(HEAT_WATER, StepKind.WATER, "", 0))
-    return tuple(steps)
+    return _reporting(sign, steps) if verdict is Verdict.REPORT else tuple(steps)
+
+
+def _reporting(sign: Sign, steps: Sequence[Step]) -> tuple[Step, ...]:
+    """Hold back whatever cuts or carries, and see that the steps lead to a report.
+
+    A sign that is only sometimes a case for the authority has steps for the other
+    times; they wait, all but those that touch nothing.
+    """
+    told = any(step.kind is StepKind.REPORT for step in sign.steps)
+    held = [
+        replace(step, waits=AUTHORITY_WAITS)
+        if step.kind in CUTS_OR_CARRIES or not (told or step.kind in HARMLESS)
+        else step
+        for step in steps
+    ]
+    return tuple(held) if told else (*REPORT_STEPS, *held)
 
 
 def _is_wet(facts: Mapping[str, Value]) -> bool:
