@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from orchard.records.models.cases import Case
-from orchard.records.models.ledger import Change, HouseRule
+from orchard.records.models.ledger import Change, HouseRule, Receipt
 from orchard.records.models.people import Invitation, Membership, SignInTry, User
 from orchard.records.models.photos import Photo
 from orchard.records.models.places import (
@@ -16,6 +16,7 @@ from orchard.records.models.places import (
     Tag,
     Tree,
 )
+from orchard.records.models.rounds import Round, RoundStop
 from orchard.records.models.visits import (
     Finding,
     Happening,
@@ -41,6 +42,9 @@ __all__ = [
     "Orchard",
     "PestStatus",
     "Photo",
+    "Receipt",
+    "Round",
+    "RoundStop",
     "SecondLook",
     "SignInTry",
     "Spot",

@@ -2,8 +2,34 @@
 
 from __future__ import annotations
 
+from typing import Any
+
 from django.db import models
 from django.db.models import Q
+
+from orchard.records.columns import only
+
+
+class ChangeQuerySet(models.QuerySet["Change"]):
+    def of(self, orchard: Any) -> ChangeQuerySet:
+        return self.filter(orchard=orchard)
+
+    def not_private(self) -> ChangeQuerySet:
+        return self.filter(private=False)
+
+    def by_person(self, user_id: int) -> ChangeQuerySet:
+        return self.filter(by_id=user_id)
+
+    def about(self, *subject_types: str) -> ChangeQuerySet:
+        return self.filter(subject_type__in=subject_types)
+
+    def on_tree(self, tree: Any) -> ChangeQuerySet:
+        return self.filter(tree=tree)
+
+    def newest_first(self, before: int | None = None) -> ChangeQuerySet:
+        """From the newest line on, or from those older than a line."""
+        older = self if before is None else self.filter(id__lt=before)
+        return older.order_by("-id")
 
 
 class Change(models.Model):
@@ -33,6 +59,8 @@ class Change(models.Model):
     reason = models.CharField(max_length=500, blank=True)
     private = models.BooleanField(default=False)
 
+    objects = ChangeQuerySet.as_manager()
+
     class Meta:
         indexes = [
             models.Index(fields=["orchard", "-id"]),
@@ -42,6 +70,30 @@ class Change(models.Model):
 
     def __str__(self) -> str:
         return f"{self.at:%Y-%m-%d %H:%M} {self.verb} {self.subject_label}"
+
+
+class Receipt(models.Model):
+    """One entry of a phone's outbox that was taken in, and what became of it.
+
+    Written in the transaction of its effect: either both are there or neither.
+    """
+
+    key = models.UUIDField(unique=True)
+    body_hash = models.CharField(max_length=64)
+    orchard = models.ForeignKey("Orchard", on_delete=models.PROTECT, related_name="+")
+    by = models.ForeignKey("User", on_delete=models.PROTECT, related_name="+")
+    kind = models.CharField(max_length=16)
+    subject_id = models.BigIntegerField()
+    made_at = models.DateTimeField()
+    received_at = models.DateTimeField()
+    offset_seconds = models.IntegerField(default=0)
+
+    class Meta:
+        constraints = [only("kind", ("inspection", "photo"))]
+        indexes = [models.Index(fields=["by", "received_at"])]
+
+    def __str__(self) -> str:
+        return f"receipt {self.key}"
 
 
 class HouseRuleQuerySet(models.QuerySet["HouseRule"]):

@@ -59,6 +59,13 @@ class Photo(Correctable):
         blank=True,
         related_name="photos",
     )
+    round = models.ForeignKey(
+        "Round",
+        on_delete=models.PROTECT,
+        null=True,
+        blank=True,
+        related_name="photos",
+    )
     by = models.ForeignKey("User", on_delete=models.PROTECT, related_name="+")
     name = models.UUIDField(default=uuid.uuid4, unique=True)
     sha256 = models.CharField(max_length=64)
@@ -92,6 +99,11 @@ class Photo(Correctable):
         ]
         indexes = [
             models.Index(fields=["tree", "-received_at", "-id"]),
+            models.Index(
+                fields=["orchard", "received_at", "id"],
+                condition=Q(tree=None, withdrawn_at=None, superseded_at=None),
+                name="photo_unassigned",
+            ),
             models.Index(
                 fields=["orchard", "confirmed_sign", "-id"],
                 condition=~Q(confirmed_sign=""),

@@ -47,6 +47,17 @@ class Inspection(Correctable):
     condition = models.PositiveSmallIntegerField(_("condition"), null=True, blank=True)
     note = models.TextField(_("note"), blank=True)
     has_private = models.BooleanField(default=False)
+    # What the phone's clock was off by, as measured when it sent; seen_at is mended.
+    offset_seconds = models.IntegerField(default=0)
+    round = models.ForeignKey(
+        "Round",
+        on_delete=models.PROTECT,
+        null=True,
+        blank=True,
+        related_name="inspections",
+    )
+    # Tasks ticked off here that somebody else had closed before.
+    also_ticked = models.JSONField(default=list, blank=True)
 
     objects = InspectionQuerySet.as_manager()
 
