@@ -127,6 +127,7 @@ def withdraw_invitation(invitation: Invitation, *, by: User, now: datetime) -> N
     with transaction.atomic():
         row = _locked(invitation)
         _refuse_when_over(row, now)
+        before = ledger.snapshot(row, "email", "withdrawn_at")
         row.withdrawn_at = now
         row.save(update_fields=["withdrawn_at"])
         ledger.write(
@@ -135,7 +136,8 @@ def withdraw_invitation(invitation: Invitation, *, by: User, now: datetime) -> N
             by=by,
             now=now,
             orchard=row.orchard,
-            before=ledger.snapshot(row, *SHOWN),
+            before=before,
+            after=ledger.snapshot(row, "email", "withdrawn_at"),
         )
 
 

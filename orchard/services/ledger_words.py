@@ -1,0 +1,258 @@
+"""The ledger in words: what was done, to what, and what is different since."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Mapping
+from dataclasses import dataclass
+from datetime import date, datetime
+from typing import Any
+
+from django.apps import apps
+from django.db import models
+from django.utils import timezone
+from django.utils.formats import date_format
+from django.utils.translation import gettext as _
+
+from orchard.records.models import Block, Change, Kind, Spot, Task, Tree, User
+
+# Rows that a line names by their own name; all others stay numbers.
+NAMED: dict[type[models.Model], str] = {
+    Block: "name",
+    Kind: "name",
+    Task: "title",
+    Tree: "code",
+    User: "name",
+}
+# What every row carries and nobody asks about.
+UNSAID = frozenset(
+    {
+        "id", "orchard_id", "key", "name_hash", "content_hash", "password",
+        "token_hash", "received_at", "superseded_at", "corrects_id",
+    }
+)  # fmt: skip
+LONGEST = 400
+
+Names = dict[tuple[type[models.Model], int], str]
+
+
+@dataclass(frozen=True, slots=True)
+class Difference:
+    """One thing that changed: its name, what it was, what it is."""
+
+    what: str
+    before: str
+    after: str
+
+
+def done_words() -> dict[str, str]:
+    """Return each verb of the ledger as what was done."""
+    return {
+        "add": _("added"),
+        "answer": _("answered"),
+        "ask": _("asked for a second look at"),
+        "bring_up_to_date": _("brought up to date with the guide"),
+        "cancel": _("let fall away"),
+        "change_password": _("changed the password of"),
+        "change_role": _("changed the role of"),
+        "close": _("closed"),
+        "correct": _("corrected"),
+        "correct_details": _("corrected the details of"),
+        "describe": _("described"),
+        "died": _("noted the death of"),
+        "enrol": _("entered"),
+        "enter": _("entered"),
+        "found": _("founded"),
+        "give_back": _("gave back"),
+        "hand_over": _("handed over"),
+        "invite": _("invited"),
+        "join": _("joined"),
+        "keep": _("kept"),
+        "leave": _("left"),
+        "lift": _("lifted"),
+        "link": _("linked"),
+        "make": _("made"),
+        "move": _("moved"),
+        "note": _("noted"),
+        "open": _("opened"),
+        "open_next": _("opened the next work of"),
+        "override": _("judged anew"),
+        "plant": _("planted"),
+        "record": _("recorded"),
+        "refresh": _("renewed"),
+        "remove": _("removed"),
+        "rename": _("renamed"),
+        "reopen": _("opened again"),
+        "replace": _("replaced"),
+        "retire": _("retired"),
+        "scion died": _("noted only the rootstock alive of"),
+        "set": _("set"),
+        "set_job": _("set in the care plan"),
+        "set_password": _("set the password of"),
+        "take": _("took"),
+        "take back": _("took back the removal of"),
+        "take in": _("took in from a register"),
+        "withdraw": _("withdrew"),
+        "withdraw_invitation": _("withdrew"),
+    }
+
+
+def subject_words() -> dict[str, str]:
+    """Return each sort of subject in the plain word of the trade."""
+    return {
+        "block": _("block"),
+        "careplan": _("care plan"),
+        "case": _("case"),
+        "closure": _("closure"),
+        "finding": _("finding"),
+        "happening": _("event"),
+        "houserule": _("house rule"),
+        "inspection": _("inspection"),
+        "invitation": _("invitation"),
+        "kind": _("kind"),
+        "membership": _("member"),
+        "orchard": _("orchard"),
+        "peststatus": _("pest status"),
+        "photo": _("photo"),
+        "secondlook": _("second look"),
+        "spot": _("spot"),
+        "stagenote": _("growth stage"),
+        "tag": _("tag"),
+        "task": _("task"),
+        "tree": _("tree"),
+        "user": _("person"),
+    }
+
+
+def did(line: Change) -> str:
+    """Say what was done; a verb without words of its own is shown as it stands."""
+    return done_words().get(line.verb, line.verb.replace("_", " "))
+
+
+def subject(line: Change, names: Names) -> str:
+    """Say to what it was done: the sort, and its name where it has one."""
+    sort = subject_words().get(line.subject_type, line.subject_type)
+    model = _model(line.subject_type)
+    if model in NAMED:
+        name = names.get((model, line.subject_id), line.subject_label)
+        return f"{sort} {name}"
+    if line.subject_type == "invitation":
+        shown = line.after or line.before or {}
+        return f"{sort} {shown.get('email', '')}".strip()
+    if line.subject_type in ("membership", "orchard", "spot", "peststatus"):
+        return f"{sort} {line.subject_label}"
+    return f"{sort} {line.subject_id}"
+
+
+def differences(line: Change, names: Names) -> tuple[Difference, ...]:
+    """Return only what changed, in the order in which it was written down."""
+    before, after = line.before or {}, line.after or {}
+    fields = _fields(line.subject_type)
+    found = []
+    for key in dict.fromkeys((*before, *after)):
+        old, new = before.get(key), after.get(key)
+        if key in UNSAID or old == new or (_empty(old) and _empty(new)):
+            continue
+        field = fields.get(key)
+        found.append(
+            Difference(
+                what=_label(key, field),
+                before=_word(old, field, names),
+                after=_word(new, field, names),
+            )
+        )
+    return tuple(found)
+
+
+def names_for(lines: Iterable[Change]) -> Names:
+    """Fetch the names that some lines speak of, one query for each sort of row."""
+    wanted: dict[type[models.Model], set[int]] = {}
+    for line in lines:
+        model = _model(line.subject_type)
+        if model in NAMED:
+            wanted.setdefault(model, set()).add(line.subject_id)
+        fields = _fields(line.subject_type)
+        for values in (line.before or {}, line.after or {}):
+            for key, value in values.items():
+                target = _target(fields.get(key))
+                if target and isinstance(value, int) and not isinstance(value, bool):
+                    wanted.setdefault(target, set()).add(value)
+    names: Names = {}
+    for model, ids in wanted.items():
+        if model is Spot:
+            for spot in Spot.objects.filter(pk__in=ids).select_related("block"):
+                names[model, spot.pk] = str(spot)
+        elif model in NAMED:
+            rows = model._default_manager.filter(pk__in=ids)
+            for pk, name in rows.values_list("pk", NAMED[model]):
+                names[model, pk] = name
+    return names
+
+
+def _model(subject_type: str) -> type[models.Model] | None:
+    try:
+        return apps.get_model("records", subject_type)
+    except LookupError:
+        return None
+
+
+def _fields(subject_type: str) -> Mapping[str, Any]:
+    model = _model(subject_type)
+    if model is None:
+        return {}
+    fields: dict[str, Any] = {}
+    for field in model._meta.concrete_fields:
+        fields[field.name] = fields[field.attname] = field
+    return fields
+
+
+def _target(field: Any) -> type[models.Model] | None:
+    return field.related_model if field is not None and field.is_relation else None
+
+
+def _label(key: str, field: Any) -> str:
+    if field is None:
+        return key.replace("_", " ")
+    return str(field.verbose_name)
+
+
+def _empty(value: Any) -> bool:
+    return value is None or value in ("", [], {}, False)
+
+
+def _word(value: Any, field: Any, names: Names) -> str:
+    if value is None or value in ("", [], {}):
+        return _("nothing")
+    if isinstance(value, bool):
+        return _("yes") if value else _("no")
+    target = _target(field)
+    if target is not None and isinstance(value, int):
+        return names.get((target, value), f"{target._meta.verbose_name} {value}")
+    if field is not None and isinstance(value, str):
+        for code, label in field.flatchoices:
+            if code == value:
+                return str(label)
+    return _cut(_plain(value, field))
+
+
+def _plain(value: Any, field: Any) -> str:
+    if isinstance(value, list):
+        return "; ".join(_plain(item, None) for item in value)
+    if isinstance(value, dict):
+        said = [
+            f"{key.replace('_', ' ')} {_plain(item, None)}"
+            for key, item in value.items()
+            if key not in UNSAID and not _empty(item)
+        ]
+        return ", ".join(said)
+    if isinstance(value, bool):
+        return _("yes") if value else _("no")
+    if isinstance(field, models.DateTimeField) and isinstance(value, str):
+        local = timezone.localtime(datetime.fromisoformat(value))
+        return date_format(local, "j M Y, H:i")
+    if isinstance(field, models.DateField) and isinstance(value, str):
+        return date_format(date.fromisoformat(value), "j M Y")
+    return str(value)
+
+
+def _cut(text: str) -> str:
+    return text if len(text) <= LONGEST else f"{text[:LONGEST]} …"
