@@ -116,6 +116,15 @@ def holding(orchard: Orchard, on: date) -> dict[str, LawRule]:
     return {sign: rule for sign, rule in found.items() if rule is not None}
 
 
+def standing(orchard: Orchard, sign: str) -> HouseRule | None:
+    """Return the house rule of a sign that nobody has lifted, begun or to come."""
+    return (
+        HouseRule.objects.filter(orchard=orchard, sign=sign, lifted_on=None)
+        .select_related("author")
+        .first()
+    )
+
+
 def history(orchard: Orchard, sign: str = "") -> list[HouseRule]:
     """Return every house rule an orchard ever had, the newest first."""
     rows = HouseRule.objects.filter(orchard=orchard).select_related(

@@ -25,6 +25,7 @@ from orchard.web.views import (
     second_looks,
     sign_in,
     tags,
+    tree_page,
     trees,
     up,
     work,
@@ -39,8 +40,8 @@ orchard_urls = [
     # trees
     path("trees/", trees.index, name="trees"),
     path("trees/new/", trees.new, name="tree-new"),
-    path("trees/<str:code>/", trees.show, name="tree-show"),
-    path("trees/<str:code>/timeline/", trees.timeline, name="tree-timeline"),
+    path("trees/<str:code>/", tree_page.show, name="tree-show"),
+    path("trees/<str:code>/timeline/", tree_page.timeline_part, name="tree-timeline"),
     path("trees/<str:code>/details/", trees.details, name="tree-details"),
     path("trees/<str:code>/spot/", trees.spot, name="tree-spot"),
     path("trees/<str:code>/state/", trees.state, name="tree-state"),
@@ -115,6 +116,11 @@ orchard_urls = [
     path("guide/<str:sign>/", guide.show, name="guide-sign"),
     path("house-rules/", house_rules.index, name="house-rules"),
     path("house-rules/<str:sign>/", house_rules.show, name="house-rule"),
+    path(
+        "house-rules/<str:sign>/lifting/",
+        house_rules.lifting,
+        name="house-rule-lifting",
+    ),
     path("pests/", house_rules.pests, name="pests"),
     # photos
     path("photos/<uuid:name>/", photos.show, name="photo-show"),

@@ -16,6 +16,7 @@ from orchard.records.models import (
     Inspection,
     Membership,
     Stay,
+    Task,
     Tree,
 )
 from orchard.services import access
@@ -41,10 +42,12 @@ __all__ = [
     "Mark",
     "NoSuchMark",
     "Past",
+    "Score",
     "Seen",
     "Shot",
     "Timeline",
     "of",
+    "open_tasks",
     "past_of",
     "scores",
 ]
@@ -134,6 +137,14 @@ def scores(tree: Tree, *, most: int = 120) -> list[Score]:
         .values_list("seen_on", "condition", "id")[:most]
     )
     return [Score(*row) for row in reversed(rows)]
+
+
+def open_tasks(tree: Tree, member: Membership) -> list[Task]:
+    """Return what is to be done at a tree, as far as the member may see it."""
+    tasks = Task.objects.filter(tree_id=tree.pk, closed_at=None)
+    if not access.may(member, Deed.SEE_PRIVATE):
+        tasks = tasks.filter(private=False)
+    return list(tasks.select_related("taken_by").order_by("due_on", "rank", "id"))
 
 
 def of(

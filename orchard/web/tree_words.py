@@ -1,0 +1,73 @@
+"""How a tree's own facts are written."""
+
+from __future__ import annotations
+
+from datetime import date
+
+from django.utils.translation import gettext as _
+from django.utils.translation import ngettext
+
+from orchard.records.models import Orchard, Tree
+
+LITRES_PER_GALLON = 3.785411784
+
+
+def facts_of(tree: Tree, *, today: date) -> list[tuple[str, str]]:
+    """Return who a tree is, line by line, as its page lists it."""
+    name = tree.kind.name
+    if tree.believed:
+        name = _("believed to be %(name)s") % {"name": name}
+    if tree.label_name and tree.label_name != tree.kind.name:
+        name = _("%(name)s (label: %(label)s)") % {
+            "name": name,
+            "label": tree.label_name,
+        }
+    rootstock = tree.rootstock or _("not known")
+    block = tree.spot.block
+    rows = [
+        (_("Cultivar"), name),
+        (_("Rootstock"), _("on its own roots") if tree.own_roots else rootstock),
+        (_("Spot"), f"{tree.spot}, {block.name}"),
+        (_("Age"), age_said(tree, today=today)),
+        (_("Setting"), setting_said(tree)),
+        (_("State"), tree.get_state_display()),
+    ]
+    extras = [
+        (tree.irrigated, _("Water"), _("on drip irrigation")),
+        (tree.staked, _("Support"), _("staked")),
+        (bool(tree.note), _("Note"), tree.note),
+    ]
+    return rows + [(label, text) for there, label, text in extras if there]
+
+
+def age_said(tree: Tree, *, today: date) -> str:
+    """Say how old a tree is, or was, from grafting or else from planting."""
+    since = tree.born_on or tree.planted_on
+    if since is None:
+        return _("not known")
+    until = min(tree.removed_on or tree.died_on or today, today)
+    months = (until.year - since.year) * 12 + until.month - since.month
+    months -= until.day < since.day
+    if months < 24:
+        said = ngettext("%(n)d month", "%(n)d months", max(0, months)) % {
+            "n": max(0, months)
+        }
+    else:
+        said = ngettext("%(n)d year", "%(n)d years", months // 12) % {"n": months // 12}
+    if tree.born_on is None:
+        return _("%(age)s since planting") % {"age": said}
+    return said
+
+
+def setting_said(tree: Tree) -> str:
+    """Say where a tree stands, its container in the orchard's own units."""
+    where = str(tree.get_setting_display())
+    if tree.container_litres is None:
+        return where
+    litres = float(tree.container_litres)
+    if tree.orchard.units == Orchard.Units.US:
+        gallons = f"{litres / LITRES_PER_GALLON:.1f}".removesuffix(".0")
+        size = _("%(size)s gallons") % {"size": gallons}
+    else:
+        size = _("%(size)s litres") % {"size": f"{litres:g}"}
+    return f"{where}, {size}"
