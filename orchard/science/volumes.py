@@ -141,7 +141,5 @@ def _diameters(top_diameter: float, bottom_diameter: float) -> tuple[float, floa
         "bottom_diameter", bottom_diameter, "m", at_least=0, at_most=10
     )
     if top <= 0 and bottom <= 0:
-        raise ValueError(
-            "top_diameter and bottom_diameter are 0; allowed is one above."
-        )
+        raise ValueError("top_diameter and bottom_diameter are 0; one must be above 0.")
     return top, bottom
