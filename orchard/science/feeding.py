@@ -1,0 +1,196 @@
+"""Feeding: nitrogen by age, product from nitrogen, and what a leaf analysis says."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from decimal import ROUND_HALF_UP, Decimal
+from functools import lru_cache
+from typing import Any, Literal
+
+from orchard.science import arguments, figures
+
+KG_PER_LB = 0.45359237
+# The published table is for citrus; these are the kinds it is taken to cover.
+CITRUS_KINDS = frozenset(
+    {
+        "citrus",
+        *("sweet orange", "mandarin", "tangelo", "grapefruit", "pummelo", "lemon"),
+        *("lime", "limequat", "citron", "kumquat", "kumquat hybrid", "papeda hybrid"),
+    }
+)
+
+LeafClass = Literal["deficient", "low", "optimum", "high", "excess"]
+
+
+@dataclass(frozen=True, slots=True)
+class Feeding:
+    """A year's nitrogen for one tree, in kg, from least to most, and its splits."""
+
+    year_since_planting: int
+    applications: int
+    low_kg: float
+    high_kg: float
+    source: str
+    how: str
+
+    @property
+    def split_kg(self) -> tuple[float, float]:
+        """Return the nitrogen of one application, least and most, kg."""
+        return self.low_kg / self.applications, self.high_kg / self.applications
+
+    def product_kg(self, nitrogen_percent: float) -> tuple[float, float]:
+        """Return the product for one application, least and most, kg.
+
+        nitrogen_percent is the first of the three numbers on the bag.
+        """
+        return (
+            product_per_application(self.low_kg, self.applications, nitrogen_percent),
+            product_per_application(self.high_kg, self.applications, nitrogen_percent),
+        )
+
+
+def nitrogen_for_age(kind: str, age_years: float) -> Feeding:
+    """Return how much nitrogen a tree gets this year, and in how many splits.
+
+    Parameters
+    ----------
+    kind : kind of tree; a published table is at hand for citrus only
+    age_years : years since planting, 0 or more; the first year is 0 to below 1
+
+    Returns
+    -------
+    Feeding, kg of nitrogen for the whole year. From the fifth year on the same.
+
+    Raises
+    ------
+    ValueError
+        When the kind has no table or the age is missing, negative or not finite.
+
+    Notes
+    -----
+    None in winter and none after mid-autumn: soft growth is frost-tender. The label and
+    local fertiliser rules come first.
+
+    References
+    ----------
+    University of Florida IFAS Extension, HS series, home citrus fertilizer by tree age.
+    Read as reprinted by an Extension agent.
+    """
+    if kind not in CITRUS_KINDS:
+        raise ValueError(
+            f"kind is {kind!r}, of which no table is at hand; allowed is "
+            f"{', '.join(sorted(CITRUS_KINDS))}."
+        )
+    age = arguments.number("age_years", age_years, "years", at_least=0.0, at_most=300)
+    table = {row["year"]: row for row in figures.rows("nitrogen", "feeding.toml")}
+    year = int(age) + 1
+    row = table[min(year, max(table))]
+    return Feeding(
+        year_since_planting=year,
+        applications=row["applications"],
+        low_kg=row["low"] * KG_PER_LB,
+        high_kg=row["high"] * KG_PER_LB,
+        source=row["source"],
+        how=row["how"],
+    )
+
+
+def product_per_application(
+    nitrogen: float, applications: int, nitrogen_percent: float
+) -> float:
+    """Return how much of a product brings a share of the year's nitrogen.
+
+    Parameters
+    ----------
+    nitrogen : nitrogen of the whole year, kg (or lb: the answer is in the same)
+    applications : number of equal shares
+    nitrogen_percent : nitrogen in the product, %, above 0 to 100
+
+    Returns
+    -------
+    Product for one application, kg (or lb).
+
+    Raises
+    ------
+    ValueError
+        When a figure is missing or out of range.
+
+    References
+    ----------
+    Arithmetic; reproduces the table named at `nitrogen_for_age`.
+    """
+    year = arguments.number("nitrogen", nitrogen, "kg", at_least=0.0)
+    shares = arguments.whole("applications", applications, at_least=1)
+    percent = arguments.number(
+        "nitrogen_percent", nitrogen_percent, "%", above=0.0, at_most=100.0
+    )
+    return year / shares / (percent / 100.0)
+
+
+def leaf_status(nutrient: str, value: float) -> LeafClass:
+    """Return the class of a nutrient in a leaf analysis.
+
+    Parameters
+    ----------
+    nutrient : symbol, one of `leaf_nutrients()`
+    value : content of dry matter, % for N P K Ca Mg Cl, mg/kg for the others
+
+    Returns
+    -------
+    "deficient", "low", "optimum", "high" or "excess". For Cl only the last three.
+
+    Raises
+    ------
+    ValueError
+        When the nutrient has no full set of classes here, or the value is missing,
+        negative or more than there can be.
+
+    Notes
+    -----
+    The classes are printed with gaps (nitrogen: low to 2.4, optimum from 2.5). A value
+    is first rounded half up to the printed decimals, so 2.45 is optimum and 2.44 low.
+    Another range set gives another class: name the set with every answer.
+
+    References
+    ----------
+    University of Florida IFAS, SL 253, Nutrition of Florida Citrus Trees, after Koo et
+    al. (1984). From memory.
+    """
+    row = _leaf_row(nutrient)
+    most = 100.0 if row["unit"] == "%" else 1_000_000.0
+    content = arguments.number("value", value, row["unit"], at_least=0.0, at_most=most)
+    step = Decimal(1).scaleb(-row["decimals"])
+    printed = Decimal(repr(content)).quantize(step, rounding=ROUND_HALF_UP)
+    if row["low"] and printed < Decimal(row["low"]):
+        return "deficient"
+    if row["optimum"] and printed < Decimal(row["optimum"]):
+        return "low"
+    if printed < Decimal(row["high"]):
+        return "optimum"
+    return "high" if printed <= Decimal(row["excess_above"]) else "excess"
+
+
+def leaf_nutrients() -> tuple[str, ...]:
+    """Return the nutrients that have classes; S, Mo and Na have no full set."""
+    return tuple(_leaf_rows())
+
+
+def leaf_source(nutrient: str) -> tuple[str, str]:
+    """Return the source of a nutrient's classes and whether it was read."""
+    row = _leaf_row(nutrient)
+    return row["source"], row["how"]
+
+
+@lru_cache(maxsize=1)
+def _leaf_rows() -> dict[str, dict[str, Any]]:
+    return {row["key"]: row for row in figures.rows("leaf", "feeding.toml")}
+
+
+def _leaf_row(nutrient: str) -> dict[str, Any]:
+    rows = _leaf_rows()
+    if nutrient not in rows:
+        raise ValueError(
+            f"nutrient is {nutrient!r}, which has no full set of classes; allowed is "
+            f"{', '.join(rows)}."
+        )
+    return rows[nutrient]

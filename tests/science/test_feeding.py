@@ -1,0 +1,157 @@
+from __future__ import annotations
+
+import math
+from decimal import ROUND_HALF_UP, Decimal
+
+import pytest
+from hypothesis import given
+from hypothesis import strategies as st
+
+from orchard.science import feeding, figures, guide
+from tests.science.published import rows
+
+# University of Florida IFAS Extension, home citrus fertilizer by tree age (read as
+# reprinted): year, applications, lb N a year, then lb per application of 6-6-6, 8-8-8
+# and 10-10-10.
+PRINTED = [
+    (1, 6, (0.15, 0.30), (0.4, 0.8), (0.3, 0.6), (0.3, 0.5)),
+    (2, 5, (0.30, 0.60), (1.0, 2.0), (0.8, 1.5), (0.6, 1.2)),
+    (3, 4, (0.45, 0.90), (1.9, 3.8), (1.4, 2.8), (1.1, 2.3)),
+    (4, 3, (0.80, 1.00), (4.4, 5.6), (3.3, 4.2), (2.7, 3.3)),
+    (5, 3, (1.10, 1.40), (6.1, 7.8), (4.6, 5.8), (3.7, 4.7)),
+]
+LEAVES = rows("leaf-standards")
+
+
+@pytest.mark.parametrize("row", PRINTED, ids=lambda row: f"year {row[0]}")
+def test_all_cells_of_the_fertilizer_table(row) -> None:
+    year, applications, nitrogen, *products = row
+    fed = feeding.nitrogen_for_age("citrus", year - 1)
+    assert fed.applications == applications
+    assert fed.low_kg / feeding.KG_PER_LB == pytest.approx(nitrogen[0])
+    assert fed.high_kg / feeding.KG_PER_LB == pytest.approx(nitrogen[1])
+    for percent, printed in zip((6, 8, 10), products, strict=True):
+        for kilograms, pounds in zip(fed.product_kg(percent), printed, strict=True):
+            exact = Decimal(repr(round(kilograms / feeding.KG_PER_LB, 9)))
+            # The table rounds half up: 0.25 is printed 0.3.
+            rounded = exact.quantize(Decimal("0.1"), rounding=ROUND_HALF_UP)
+            assert float(rounded) == pounds
+
+
+def test_the_age_is_the_years_passed_since_planting() -> None:
+    assert feeding.nitrogen_for_age("citrus", 0).year_since_planting == 1
+    assert feeding.nitrogen_for_age("citrus", 0.99).applications == 6
+    assert feeding.nitrogen_for_age("citrus", 1).applications == 5
+    old = feeding.nitrogen_for_age("citrus", 40)
+    assert old.year_since_planting == 41
+    # 1.1 lb is 0.499 kg.
+    assert old.low_kg == pytest.approx(0.499, abs=5e-4)
+    assert old.split_kg[0] == pytest.approx(0.499 / 3, abs=5e-4)
+    assert old.how == "read"
+
+
+def test_every_citrus_kind_of_the_guide_has_a_table() -> None:
+    for cultivar in guide.load().cultivars.values():
+        if cultivar.host == "citrus":
+            assert feeding.nitrogen_for_age(cultivar.kind, 3).low_kg > 0
+
+
+@given(st.floats(0, 100), st.floats(0, 10))
+def test_an_older_tree_never_gets_less(age: float, more: float) -> None:
+    young = feeding.nitrogen_for_age("lemon", age)
+    old = feeding.nitrogen_for_age("lemon", age + more)
+    assert old.low_kg >= young.low_kg
+    assert old.high_kg >= young.high_kg
+    assert young.low_kg < young.high_kg
+
+
+def classes(row: dict[str, str]) -> list[tuple[str, str]]:
+    """Return every printed bound of a row with its class."""
+    found = []
+    for name in ("low", "optimum", "high"):
+        if row[name] and not row[name].startswith("<"):
+            found += [(bound, name) for bound in row[name].split("-")]
+    return found
+
+
+@pytest.mark.parametrize(
+    "row",
+    [row for row in LEAVES if row["element"] in feeding.leaf_nutrients()],
+    ids=lambda row: row["element"],
+)
+def test_both_ends_of_every_printed_class(row: dict[str, str]) -> None:
+    # University of Florida IFAS SL 253, after Koo et al. 1984 (from memory).
+    nutrient = row["element"]
+    for bound, name in classes(row):
+        assert feeding.leaf_status(nutrient, float(bound)) == name
+    excess = float(row["excess"].removeprefix(">"))
+    step = {"%": 0.1, "mg/kg": 1.0}[row["unit"]]
+    assert feeding.leaf_status(nutrient, excess + step) == "excess"
+    if row["deficient"]:
+        below = float(row["deficient"].removeprefix("<"))
+        assert feeding.leaf_status(nutrient, below * 0.8) == "deficient"
+        assert feeding.leaf_status(nutrient, 0) == "deficient"
+
+
+def test_a_value_between_two_printed_classes_is_rounded_half_up() -> None:
+    assert feeding.leaf_status("N", 2.45) == "optimum"
+    assert feeding.leaf_status("N", 2.44) == "low"
+    assert feeding.leaf_status("N", 2.149) == "deficient"
+    assert feeding.leaf_status("N", 3.04) == "high"
+    assert feeding.leaf_status("N", 3.05) == "excess"
+    assert feeding.leaf_status("P", 0.115) == "optimum"
+    assert feeding.leaf_status("Zn", 24.5) == "optimum"
+
+
+def test_chloride_has_no_lower_classes() -> None:
+    assert feeding.leaf_status("Cl", 0.0) == "optimum"
+    assert feeding.leaf_status("Cl", 0.194) == "optimum"
+    assert feeding.leaf_status("Cl", 0.20) == "high"
+    assert feeding.leaf_status("Cl", 0.71) == "excess"
+
+
+def test_the_classes_say_that_they_are_remembered() -> None:
+    for nutrient in feeding.leaf_nutrients():
+        source, how = feeding.leaf_source(nutrient)
+        assert "SL 253" in source
+        assert how == "memory"
+
+
+@given(st.sampled_from(feeding.leaf_nutrients()), st.floats(0, 90), st.floats(0, 10))
+def test_more_never_falls_into_a_lower_class(
+    nutrient: str, value: float, more: float
+) -> None:
+    order = ["deficient", "low", "optimum", "high", "excess"]
+    first = order.index(feeding.leaf_status(nutrient, value))
+    assert order.index(feeding.leaf_status(nutrient, value + more)) >= first
+
+
+def test_every_class_row_rises() -> None:
+    for row in figures.rows("leaf", "feeding.toml"):
+        bounds = [
+            Decimal(row[key])
+            for key in ("low", "optimum", "high", "excess_above")
+            if row[key]
+        ]
+        assert bounds == sorted(set(bounds))
+
+
+@pytest.mark.parametrize(
+    ("call", "told"),
+    [
+        (lambda: feeding.nitrogen_for_age("fig", 3), "kind is 'fig'"),
+        (lambda: feeding.nitrogen_for_age("citrus", -0.1), "age_years"),
+        (lambda: feeding.nitrogen_for_age("citrus", None), "age_years is None"),
+        (lambda: feeding.product_per_application(1, 0, 10), "applications"),
+        (lambda: feeding.product_per_application(1, 3, 0), "nitrogen_percent"),
+        (lambda: feeding.product_per_application(-1, 3, 10), "nitrogen is -1"),
+        (lambda: feeding.leaf_status("Mo", 1), "nutrient is 'Mo'"),
+        (lambda: feeding.leaf_status("S", 0.3), "nutrient is 'S'"),
+        (lambda: feeding.leaf_status("N", -1), "value"),
+        (lambda: feeding.leaf_status("N", math.nan), "value"),
+        (lambda: feeding.leaf_status("N", 150), "value"),
+    ],
+)
+def test_ages_and_leaves_without_meaning_are_refused(call, told: str) -> None:
+    with pytest.raises(ValueError, match=told):
+        call()
