@@ -100,6 +100,7 @@ def fruit_kind(cultivar: str, maturity: str, standard: str) -> str | None:
     `standards_for`. The narrowest kind the standard knows is taken: a navel counts as
     a navel where navels have a minimum of their own, else as an orange.
     """
+    _name_of(standard)
     chains = {row["key"]: row["kinds"] for row in figures.rows("fruit", _FILE)}
     known = {row["kind"] for row in _requirements(standard)}
     for kind in chains.get(cultivar, [maturity]):
@@ -149,9 +150,7 @@ def meets(
     ----------
     Each requirement carries its own source and whether that was read.
     """
-    names = _standards()
-    if standard not in names:
-        raise ValueError(f"standard is {standard!r}; allowed is {', '.join(names)}.")
+    name = _name_of(standard)
     rows = [row for row in _requirements(standard) if row["kind"] == kind]
     if not rows:
         kinds = sorted({str(row["kind"]) for row in _requirements(standard)})
@@ -170,7 +169,7 @@ def meets(
     return Ripeness(
         kind=kind,
         standard=standard,
-        standard_name=names[standard],
+        standard_name=name,
         meets=result,
         nearly=bool(missed) and all(requirement.near for requirement in missed),
         requirements=judged,
@@ -236,6 +235,13 @@ def _from_table(key: str, brix: float) -> float | None:
 @lru_cache(maxsize=1)
 def _standards() -> dict[str, str]:
     return {row["key"]: row["name"] for row in figures.rows("standard", _FILE)}
+
+
+def _name_of(standard: str) -> str:
+    names = _standards()
+    if standard not in names:
+        raise ValueError(f"standard is {standard!r}; allowed is {', '.join(names)}.")
+    return names[standard]
 
 
 @lru_cache(maxsize=16)

@@ -302,6 +302,7 @@ def test_standards_are_found_by_kind() -> None:
         (lambda: ripeness.meets("orange", -1, 1, 40), "brix"),
         (lambda: ripeness.meets("orange", 12, math.nan, 40), "acid"),
         (lambda: ripeness.meets("orange", 12, 1, 140), "juice_percent"),
+        (lambda: ripeness.fruit_kind("Valencia", "orange", "ours"), "standard"),
         (lambda: ripeness.ratio(12, 0), "acid"),
         (lambda: ripeness.acid_percent(10, 0, 10), "normality"),
         (lambda: ripeness.acid_percent(10, 0.1, 0), "juice_ml"),
