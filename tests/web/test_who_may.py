@@ -1,0 +1,493 @@
+"""Who may open which address: every address, every kind of person.
+
+Letters: V Vera, L Lee, E Eddy, O Olga, C Cora of Alderbrook. Nobody signed in is sent
+to sign in, Otto of Southbank finds no Alderbrook, and a role that is too small is told
+so. An address that stands in no row fails.
+"""
+
+from __future__ import annotations
+
+import uuid
+from collections.abc import Callable, Iterator
+from dataclasses import dataclass
+from typing import Any
+
+import pytest
+from django.db import transaction
+from django.test import Client
+from django.urls import URLPattern, URLResolver, get_resolver, reverse
+from django.utils import timezone
+
+from orchard.records.models import (
+    Case,
+    Change,
+    Finding,
+    Happening,
+    Inspection,
+    Membership,
+    Photo,
+    SecondLook,
+    StageNote,
+    Tag,
+    Task,
+)
+from orchard.services import passwords, people
+from orchard.services.orchards import RESERVED
+from orchard.web.urls import urlpatterns
+from tests.conftest import NOW, make_orchard, make_person, make_spot, make_tree
+
+ALL = "VLEOC"
+HANDS = "VLEC"
+LEADING = "LC"
+NO = "no such method"
+
+# What a permitted POST may answer: done, or sent back to be mended.
+ANSWERED = {200, 204, 302, 303, 400, 422}
+
+
+@dataclass(frozen=True)
+class Row:
+    """One address: who may look (GET) and who may send (POST).
+
+    `hidden` are members for whom it is not there at all (404 instead of 403).
+    """
+
+    name: str
+    get: str
+    post: str
+    args: Callable[[Any], list[Any]] = lambda things: []
+    hidden: str = ""
+    variant: str = ""
+    shows: int = 200
+
+    @property
+    def label(self) -> str:
+        return f"{self.name} {self.variant}".strip()
+
+
+def number(kind: str) -> Callable[[Any], list[Any]]:
+    return lambda things: [getattr(things, kind).pk]
+
+
+def code(things: Any) -> list[Any]:
+    return [things.tree.code]
+
+
+def text(*values: Any) -> Callable[[Any], list[Any]]:
+    return lambda things: list(values)
+
+
+INSIDE = [
+    Row("home", ALL, NO),
+    Row("board", ALL, NO),
+    Row("ledger", "OC", NO),
+    Row("trees", ALL, NO),
+    Row("tree-new", LEADING, LEADING),
+    Row("tree-show", ALL, NO, code),
+    Row("tree-timeline", ALL, NO, code),
+    Row("tree-details", LEADING, LEADING, code),
+    Row("tree-spot", LEADING, LEADING, code),
+    Row("tree-state", LEADING, LEADING, code),
+    Row("tree-removal", LEADING, LEADING, code),
+    Row("tree-replacement", LEADING, LEADING, code),
+    Row("tree-tag", LEADING, LEADING, code),
+    Row("event-new", HANDS, HANDS, code),
+    Row("stage-new", HANDS, HANDS, code),
+    Row("tree-all-well", NO, HANDS, code),
+    Row("inspection-new", HANDS, HANDS, code),
+    Row("inspection-show", ALL, NO, number("inspection")),
+    # Vera's own inspection: she and those who lead may correct it.
+    Row("inspection-correction", "VLC", "VLC", number("inspection")),
+    Row("inspection-withdrawal", "VLC", "VLC", number("inspection")),
+    Row("finding-override", LEADING, LEADING, number("finding")),
+    Row("second-looks", LEADING, NO),
+    Row("second-look", LEADING, LEADING, number("second_look")),
+    Row("orchard-event-new", HANDS, HANDS),
+    Row("event-correction", "VLC", "VLC", number("happening")),
+    Row("event-withdrawal", "VLC", "VLC", number("happening")),
+    Row("stage-correction", "VLC", "VLC", number("stage")),
+    Row("stage-withdrawal", "VLC", "VLC", number("stage")),
+    Row("task-show", ALL, NO, number("task")),
+    Row(
+        "task-show",
+        LEADING,
+        NO,
+        number("private_task"),
+        hidden="VEO",
+        variant="private",
+    ),
+    Row("task-closure", HANDS, HANDS, number("task")),
+    Row(
+        "task-closure",
+        LEADING,
+        LEADING,
+        number("private_task"),
+        hidden="VE",
+        variant="private",
+    ),
+    Row("task-reopening", NO, HANDS, number("closed_task")),
+    Row("task-taking", NO, HANDS, number("task")),
+    Row("task-handing", LEADING, LEADING, number("task")),
+    Row("care-plan", "C", NO),
+    Row("care-job", "C", "C", text("sucker_round")),
+    Row("orchard-details", ALL, "C"),
+    Row("blocks", ALL, LEADING),
+    Row("block-show", ALL, LEADING, text("A")),
+    Row("kinds", ALL, LEADING),
+    Row("register", "C", "C"),
+    Row("register-example", "C", NO),
+    Row("tags", LEADING, NO),
+    Row("tag-sheet", LEADING, NO),
+    Row("guide", ALL, NO),
+    Row("guide-sign", ALL, NO, text("sucker")),
+    Row("house-rules", ALL, NO),
+    Row("house-rule", ALL, "C", text("sucker")),
+    Row("house-rule-lifting", NO, "C", text("sucker")),
+    Row("pests", ALL, "C"),
+    Row("photo-show", ALL, "LEC", lambda things: [things.photo.name]),
+    Row(
+        "photo-show",
+        LEADING,
+        LEADING,
+        lambda things: [things.private_photo.name],
+        hidden="VEO",
+        variant="private",
+    ),
+    Row("photo-withdrawal", NO, "LEC", lambda things: [things.photo.name]),
+    Row("photo-file", ALL, NO, lambda things: [things.photo.name, "small"]),
+    Row(
+        "photo-file",
+        LEADING,
+        NO,
+        lambda things: [things.private_photo.name, "small"],
+        hidden="VEO",
+        variant="private",
+    ),
+    Row("cases", LEADING, NO),
+    Row("case-show", LEADING, NO, number("case")),
+    Row("case-closure", LEADING, LEADING, number("case")),
+    Row("people", "C", NO),
+    Row("invitation-new", "C", "C"),
+    Row("invitation-withdrawal", NO, "C", number("invitation")),
+    Row("member-role", "C", "C", number("member")),
+    Row("member-leaving", "C", "C", number("member")),
+    Row("account-leaving", ALL, ALL),
+]
+
+# Addresses outside an orchard: what nobody gets, and what everybody signed in gets.
+OPEN: dict[str, tuple[Callable[[Any], list[Any]], dict[str, tuple[int, int]]]] = {
+    "start": (text(), {"GET": (302, 302), "POST": (405, 405)}),
+    "up": (text(), {"GET": (200, 200), "POST": (405, 405)}),
+    "sign-in": (text(), {"GET": (200, 302), "POST": (422, 422)}),
+    "sign-out": (text(), {"GET": (405, 405), "POST": (302, 302)}),
+    "password-forgotten": (text(), {"GET": (200, 200), "POST": (422, 422)}),
+    "password-new": (
+        lambda things: list(passwords.link_parts(things.member.user)),
+        {"GET": (200, 200), "POST": (422, 422)},
+    ),
+    "join": (
+        lambda things: [things.join_token],
+        # Signed in under another address: told so, and nothing is accepted.
+        {"GET": (200, 200), "POST": (422, 422)},
+    ),
+    "account": (text(), {"GET": (302, 200), "POST": (405, 405)}),
+    "account-name": (text(), {"GET": (302, 200), "POST": (302, 422)}),
+    "account-password": (text(), {"GET": (302, 200), "POST": (302, 422)}),
+    "back-room-sign-in": (text(), {"GET": (302, 403), "POST": (302, 403)}),
+}
+# The tag leads members to the tree and shows everybody else its public page.
+SPECIAL = {"tag", "look"}
+
+
+@dataclass
+class Things:
+    """One of each, in Alderbrook."""
+
+    orchard: Any
+    people: dict[str, Any]
+    vera: Any
+    tree: Any
+    tag: Any
+    inspection: Any
+    finding: Any
+    second_look: Any
+    happening: Any
+    stage: Any
+    task: Any
+    private_task: Any
+    closed_task: Any
+    photo: Any
+    private_photo: Any
+    case: Any
+    invitation: Any
+    join_token: str
+    member: Any
+
+
+@pytest.fixture
+def things(db, settings, tmp_path) -> Things:
+    settings.MEDIA_ROOT = tmp_path
+    orchard = make_orchard()
+    cast = {
+        letter: make_person(name, orchard, role)
+        for letter, name, role in [
+            ("V", "Vera", "volunteer"),
+            ("L", "Lee", "lead"),
+            ("E", "Eddy", "educator"),
+            ("O", "Olga", "office"),
+            ("C", "Cora", "coordinator"),
+        ]
+    }
+    otto = make_person("Otto", make_orchard("southbank", south=True), "coordinator")
+    lee, vera, cora = cast["L"], cast["V"], cast["C"]
+    tree = make_tree(orchard)
+    make_spot(orchard, "2")
+    inspection = make_inspection(orchard, tree, vera)
+    private = make_finding(make_inspection(orchard, tree, lee), private=True)
+    finding = make_finding(inspection)
+    invited = people.invite(
+        orchard,
+        email="nia@example.org",
+        role="lead",
+        by=cora,
+        now=timezone.now(),
+    )
+    closed = make_task(orchard, tree, 3, closed_at=NOW)
+    closed.closures.create(
+        how="done", by=vera, done_on=NOW.date(), closed_at=NOW, evidence="a photo"
+    )
+    pia = make_person("Pia", orchard, "volunteer")
+    return Things(
+        orchard=orchard,
+        people={**cast, "X": otto},
+        vera=vera,
+        tree=tree,
+        tag=Tag.objects.create(tree=tree, token="t" * 22, made_at=NOW),
+        inspection=inspection,
+        finding=finding,
+        second_look=SecondLook.objects.create(
+            finding=finding, orchard=orchard, asked_at=NOW
+        ),
+        happening=Happening.objects.create(
+            orchard=orchard,
+            tree=tree,
+            what="staked",
+            happened_on=NOW.date(),
+            by=vera,
+            received_at=NOW,
+        ),
+        stage=StageNote.objects.create(
+            orchard=orchard,
+            tree=tree,
+            bbch=65,
+            seen_on=NOW.date(),
+            by=vera,
+            received_at=NOW,
+        ),
+        task=make_task(orchard, tree, 1),
+        private_task=make_task(orchard, tree, 2, private=True),
+        closed_task=closed,
+        photo=make_photo(orchard, tree, lee, settings.MEDIA_ROOT),
+        private_photo=make_photo(
+            orchard, tree, lee, settings.MEDIA_ROOT, private=True, finding=private
+        ),
+        case=Case.objects.create(
+            orchard=orchard,
+            tree=tree,
+            sign="psyllid_nymph",
+            finding=private,
+            opened_at=NOW,
+            opened_by=lee,
+        ),
+        invitation=invited.invitation,
+        join_token=invited.token,
+        member=Membership.objects.get(user=pia),
+    )
+
+
+def make_inspection(orchard, tree, by) -> Inspection:
+    return Inspection.objects.create(
+        orchard=orchard,
+        tree=tree,
+        by=by,
+        seen_on=NOW.date(),
+        seen_at=NOW,
+        made_at=NOW,
+        received_at=NOW,
+    )
+
+
+def make_finding(inspection, *, private=False) -> Finding:
+    return Finding.objects.create(
+        inspection=inspection,
+        tree=inspection.tree,
+        sign="psyllid_nymph" if private else "sucker",
+        part="trunk",
+        answers={"yes": True},
+        verdict="report" if private else "act",
+        due_on=NOW.date(),
+        because=["It comes from below the graft."],
+        rule="sucker/1",
+        edition="2026.1",
+        private=private,
+    )
+
+
+def make_task(orchard, tree, occurrence, **fields) -> Task:
+    return Task.objects.create(
+        orchard=orchard,
+        tree=tree,
+        block=tree.spot.block,
+        sort="report" if fields.get("private") else "care",
+        rank=0 if fields.get("private") else 2,
+        what="report:psyllid_nymph" if fields.get("private") else "job:sucker_round",
+        subject=f"tree:{tree.pk}",
+        occurrence=str(occurrence),
+        title="Look for suckers",
+        opens_on=NOW.date(),
+        due_on=NOW.date(),
+        rhythm_days=30,
+        made_at=NOW,
+        **fields,
+    )
+
+
+def make_photo(orchard, tree, by, store, **fields) -> Photo:
+    from PIL import Image
+
+    name = uuid.uuid4()
+    folder = store / name.hex[:2] / name.hex
+    folder.mkdir(parents=True)
+    for size in ("large", "middle", "small"):
+        Image.new("RGB", (8, 8)).save(folder / f"{size}.jpg")
+    Image.new("RGB", (8, 8)).save(folder / "original", "JPEG")
+    return Photo.objects.create(
+        orchard=orchard,
+        tree=tree,
+        by=by,
+        name=name,
+        sha256=name.hex * 2,
+        file_format="JPEG",
+        width=8,
+        height=8,
+        size_bytes=600,
+        received_at=NOW,
+        **fields,
+    )
+
+
+def ask(user: Any, method: str, address: str) -> tuple[int, int]:
+    """Ask as one person; return status and lines written, and let nothing stay."""
+    client = Client()
+    if user is not None:
+        client.force_login(user)
+    before = Change.objects.count()
+    with transaction.atomic():
+        status = client.generic(
+            method, address, content_type="application/x-www-form-urlencoded"
+        ).status_code
+        lines = Change.objects.count() - before
+        transaction.set_rollback(True)
+    return status, lines
+
+
+def status_of(user: Any, method: str, address: str) -> int:
+    return ask(user, method, address)[0]
+
+
+def addresses() -> Iterator[str]:
+    """List the name of every address of the project, the back room's aside."""
+
+    def walk(patterns) -> Iterator[str]:
+        for pattern in patterns:
+            if isinstance(pattern, URLPattern):
+                yield pattern.name
+            elif isinstance(pattern, URLResolver) and pattern.namespace != "admin":
+                yield from walk(pattern.url_patterns)
+
+    yield from walk(get_resolver().url_patterns)
+
+
+def test_every_address_stands_in_the_table():
+    known = {row.name for row in INSIDE} | set(OPEN) | SPECIAL
+    assert sorted(set(addresses()) - known) == []
+    assert sorted(known - set(addresses()) - {"look"}) == []
+
+
+def test_every_first_word_of_an_address_is_kept_from_orchards():
+    words = {str(pattern.pattern).split("/")[0] for pattern in urlpatterns}
+    assert {word for word in words if word and "<" not in word} <= RESERVED
+
+
+def expected(row: Row, method: str) -> dict[str, set[int]]:
+    """Return the statuses each person may get, by letter; N is nobody."""
+    allowed = row.get if method == "GET" else row.post
+    if allowed == NO:
+        # Whether the door or the method is looked at first tells an outsider nothing.
+        return {**dict.fromkeys(ALL, {405}), "N": {302, 405}, "X": {404, 405}}
+    statuses = {"N": {302}, "X": {404}}
+    for letter in ALL:
+        if letter in allowed:
+            statuses[letter] = {row.shows} if method == "GET" else ANSWERED
+        elif letter in row.hidden:
+            statuses[letter] = {404}
+        else:
+            statuses[letter] = {403}
+    return statuses
+
+
+@pytest.mark.parametrize("method", ["GET", "POST"])
+@pytest.mark.parametrize("row", INSIDE, ids=lambda row: row.label)
+def test_an_address_of_an_orchard_opens_to_whom_it_should(row, method, things):
+    address = reverse(row.name, args=["alderbrook", *row.args(things)])
+    wanted = expected(row, method)
+    wrong = {}
+    for letter, user in cast_of(things):
+        status, lines = ask(user, method, address)
+        if status not in wanted[letter]:
+            wrong[letter] = (status, sorted(wanted[letter]))
+        elif lines and (letter == "N" or not wanted[letter] & ANSWERED):
+            wrong[letter] = "refused, and yet it wrote a line in the ledger"
+    assert wrong == {}
+
+
+@pytest.mark.parametrize("method", ["GET", "POST"])
+@pytest.mark.parametrize("name", OPEN)
+def test_an_address_outside_orchards_answers_as_it_should(name, method, things):
+    args, statuses = OPEN[name]
+    address = reverse(name, args=args(things))
+    nobody, somebody = statuses[method]
+    found = {
+        letter: status_of(user, method, address) for letter, user in cast_of(things)
+    }
+    assert found == {letter: nobody if letter == "N" else somebody for letter in found}
+
+
+def cast_of(things: Things) -> list[tuple[str, Any]]:
+    return [("N", None), *things.people.items()]
+
+
+def test_a_tag_leads_members_to_the_tree_and_shows_others_its_public_page(things):
+    address = reverse("tag", args=[things.tag.token])
+    for letter, user in cast_of(things):
+        assert status_of(user, "GET", address) == (302 if letter in ALL else 200), (
+            letter
+        )
+        assert status_of(user, "POST", address) == 405, letter
+
+
+def test_an_orchard_that_is_not_there_looks_the_same_as_one_of_others(things):
+    otto = things.people["X"]
+    for slug in ("alderbrook", "nowhere"):
+        assert status_of(otto, "GET", reverse("people", args=[slug])) == 404
+
+
+def test_who_has_left_is_an_outsider(things):
+    Membership.objects.filter(user=things.vera).update(left_at=timezone.now())
+    assert status_of(things.vera, "GET", reverse("people", args=["alderbrook"])) == 404
+
+
+def test_a_deactivated_person_is_nobody(things):
+    things.vera.is_active = False
+    things.vera.save(update_fields=["is_active"])
+    assert status_of(things.vera, "GET", reverse("account")) == 302
