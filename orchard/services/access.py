@@ -13,10 +13,12 @@ from uuid import UUID
 from django.utils.translation import gettext as _
 
 from orchard.records.models import (
+    Block,
     Finding,
     Happening,
     Inspection,
     Invitation,
+    Kind,
     Membership,
     Photo,
     StageNote,
@@ -155,6 +157,22 @@ def tree_for(member: Membership, code: str) -> Tree:
     return tree
 
 
+def block_for(member: Membership, code: str) -> Block:
+    """Return a block of the member's orchard by its code."""
+    block = Block.objects.filter(orchard=member.orchard, code__iexact=code).first()
+    if block is None:
+        raise NotThere
+    return block
+
+
+def kind_for(member: Membership, number: int) -> Kind:
+    """Return a kind of the member's orchard."""
+    kind = Kind.objects.filter(orchard=member.orchard, pk=number).first()
+    if kind is None:
+        raise NotThere
+    return kind
+
+
 def task_for(member: Membership, number: int) -> Task:
     """Return a task of the member's orchard; private ones only to those who lead."""
     tasks = Task.objects.of(member.orchard).select_related(
@@ -203,6 +221,19 @@ def stage_for(member: Membership, number: int) -> StageNote:
     if stage is None:
         raise NotThere
     return stage
+
+
+def finding_for(member: Membership, number: int) -> Finding:
+    """Return a finding of the member's orchard that the member may see."""
+    finding = (
+        Finding.objects.of(member.orchard)
+        .select_related("inspection__by", "inspection__orchard", "tree__kind")
+        .filter(pk=number)
+        .first()
+    )
+    if finding is None or not sees(member, finding):
+        raise NotThere
+    return finding
 
 
 def sees(member: Membership, private_thing: Finding | Photo) -> bool:
