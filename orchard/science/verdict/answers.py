@@ -32,7 +32,7 @@ from orchard.science.verdict.judging import (
 from orchard.science.verdict.words import with_unit
 
 NOT_ANSWERED = "?"
-MOST_COMBINATIONS = 400
+MOST_COMBINATIONS = 500
 
 
 @dataclass(frozen=True, slots=True)
@@ -83,7 +83,7 @@ def open_facts(
 
     The sign's own question is always there unless `known` answers it. Facts that come
     from the date are never asked. Where all combinations of answers would be more than
-    400, the last questions are left out, which is safe: they count as not answered.
+    500, the last questions are left out, which is safe: they count as not answered.
     Errors as `decide`.
     """
     guide = guide or load()
@@ -198,7 +198,8 @@ def band_label(band: Band, fact: Fact) -> str:
     end = f"up to {high}" if band.high_in else f"under {high}"
     if bottom:
         return end
-    return f"{low} to {end}" if band.low_in else f"more than {low}, {end}"
+    start = f"{band.low:g}"
+    return f"{start} to {end}" if band.low_in else f"more than {start}, {end}"
 
 
 def outcomes(

@@ -1,0 +1,205 @@
+"""What people of the trade expect of the verdict and the windows, told as cases.
+
+Each case states what is given and what must follow. The days and shares are working
+values of the guide (common practice, no source, unless its row names one).
+"""
+
+from __future__ import annotations
+
+from datetime import date, timedelta
+
+import pytest
+
+from orchard.science import guide, verdict, windows
+from orchard.science.windows import Done, History
+from orchard.science.words import StepKind
+
+NORTH, SOUTH = 33.4, -34.9
+NEW_YEAR = {"kind": "calendar", "spans": "SM9-15..SM12-15"}
+
+
+def windows_of(row, history, start, end=None, latitude=NORTH):
+    trigger = windows.read_trigger(row)
+    return windows.occurrences(trigger, history, start, end or start, latitude)
+
+
+def on(day, latitude, **facts):
+    """Add what the date says to the facts of a look."""
+    return {
+        "season": windows.season(day, latitude).value,
+        "sm": windows.season_month(day, latitude),
+        **facts,
+    }
+
+
+# A window that crosses the new year
+
+
+def test_a_window_that_crosses_the_new_year_is_one_occurrence():
+    [found] = windows_of(NEW_YEAR, History(), date(2026, 1, 3))
+    assert found.opens == date(2025, 11, 15)
+    assert found.due == date(2026, 2, 15)
+    assert found.occurrence == "2025"
+    both_sides = windows_of(NEW_YEAR, History(), date(2025, 12, 1), date(2026, 2, 1))
+    assert both_sides == [found]
+
+
+def test_done_on_28_december_it_does_not_come_back_on_1_january():
+    history = History(done=(Done(date(2025, 12, 28)),))
+    assert windows_of(NEW_YEAR, history, date(2026, 1, 1)) == []
+    [later] = windows_of(NEW_YEAR, history, date(2026, 12, 1))
+    assert later.occurrence == "2026"
+
+
+# The south
+
+
+def test_in_the_south_the_gall_job_runs_from_15_february_to_15_august():
+    """Gall wasps leave from the first spring month on: DPIRD notices, 2018-2019."""
+    trigger = guide.load().jobs["gall_prune"].trigger
+    for day in (date(2026, 2, 15), date(2026, 5, 1), date(2026, 8, 15)):
+        [found] = windows.occurrences(trigger, History(), day, day, SOUTH)
+        assert (found.opens, found.due) == (date(2026, 2, 15), date(2026, 8, 15))
+    for day in (date(2026, 2, 14), date(2026, 8, 16)):
+        assert windows.occurrences(trigger, History(), day, day, SOUTH) == []
+
+
+# The leap day
+
+
+def test_365_days_since_a_leap_day_is_28_february():
+    history = History(done=(Done(date(2028, 2, 29)),))
+    row = {"kind": "interval", "days": 365}
+    found = windows_of(row, history, date(2028, 3, 1), date(2029, 3, 1))
+    assert found[0].due == date(2029, 2, 28)
+
+
+def test_a_yearly_job_on_29_february_falls_on_the_28th_in_a_common_year():
+    row = {"kind": "calendar", "spans": "SM12-29..SM12-29"}
+    found = windows_of(row, History(), date(2028, 3, 1), date(2032, 3, 1))
+    assert [window.due for window in found] == [
+        date(2029, 2, 28),
+        date(2030, 2, 28),
+        date(2031, 2, 28),
+        date(2032, 2, 29),
+    ]
+
+
+# Leaf halves that do not match
+
+
+LOPSIDED = {"symmetric": False, "side": True, "local_status": "absent"}
+
+
+@pytest.mark.parametrize("sign", ["hlb_mottle", "winter_yellow", "zinc_manganese"])
+def test_leaf_halves_that_do_not_match_on_one_limb_are_reported_by_tomorrow(sign):
+    """UF/IFAS EDIS PP328: greening mottle is not mirrored across the midrib."""
+    facts = LOPSIDED if sign == "hlb_mottle" else {"symmetric": False, "side": True}
+    judged = verdict.decide(sign, on(date(2026, 5, 4), NORTH, **facts))
+    assert judged.verdict == "report"
+    assert judged.due_days == 1
+    assert judged.holds == ("nothing_leaves_tree",)
+
+
+@pytest.mark.parametrize("sign", ["hlb_mottle", "zinc_manganese"])
+def test_symmetry_not_answered_is_watched_with_the_question_and_never_left(sign):
+    facts = {"side": True}
+    if sign == "hlb_mottle":
+        facts["local_status"] = "absent"
+    judged = verdict.decide(sign, on(date(2026, 5, 4), NORTH, **facts))
+    assert judged.verdict == "watch"
+    assert judged.asks == "symmetric"
+    assert "match" in guide.load().facts["symmetric"].ask
+    assert any("?" in sentence for sentence in judged.because)
+
+
+# Winter yellow
+
+
+def test_even_yellowing_of_old_leaves_in_midwinter_is_left_for_60_days():
+    """University of Arizona AZ1007: cold soil yellows leaves; they green again."""
+    answers = {"symmetric": True, "side": False, "soil": "moist", "pct": 40}
+    for day, latitude in ((date(2026, 1, 10), NORTH), (date(2026, 7, 10), SOUTH)):
+        assert windows.season_month(day, latitude) == 11
+        judged = verdict.decide("winter_yellow", on(day, latitude, **answers))
+        assert (judged.verdict, judged.recheck_days) == ("leave", 60)
+    told = " ".join(guide.load().signs["winter_yellow"].do_not).lower()
+    assert "winter" in told
+    assert "fertili" in told
+
+
+# Leafminer
+
+
+def test_a_quarter_of_the_leaves_mined_matters_on_a_young_tree_only():
+    """Young trees under four years: UF/IFAS (Zekri); a grown tree is unharmed."""
+    young = verdict.decide("leafminer", {"pct": 25, "age_y": 3})
+    old = verdict.decide("leafminer", {"pct": 25, "age_y": 12})
+    assert (young.verdict, young.due_days, young.recheck_days) == ("act", 7, 14)
+    assert old.verdict == "leave"
+
+
+# Trimmer wound
+
+
+@pytest.mark.parametrize(
+    ("frac", "expected", "due"),
+    [
+        (0.5, "act", 3),
+        (0.24, "watch", None),
+        (0.25, "act", 14),
+        (0.7499, "act", 3),
+        (0.75, "act", 1),
+        (0.0001, "watch", None),
+        (0.0, "leave", None),
+    ],
+)
+def test_a_trimmer_wound_is_judged_by_how_far_round_it_goes(frac, expected, due):
+    judged = verdict.decide("trimmer_wound", {"frac": frac})
+    assert (judged.verdict, judged.due_days) == (expected, due)
+
+
+# Newly planted
+
+
+def test_a_tree_planted_30_days_ago_with_pale_leaves_is_not_fed():
+    """New South Wales DPI (2004): no feed until young trees have settled."""
+    facts = {"planted_d": 30, "pct": 80, "soil": "moist", "age_y": 2}
+    judged = verdict.decide("pale_growing", on(date(2026, 5, 4), NORTH, **facts))
+    assert judged.verdict == "watch"
+    assert judged.recheck_days
+    feeding = [step for step in judged.steps if step.kind is StepKind.FEED]
+    assert feeding
+    assert all(step.waits for step in feeding)
+
+
+# Suckers
+
+
+def test_a_shoot_at_the_graft_is_watched_until_its_leaf_is_seen():
+    unclear = {"graft": "at", "on_own_roots": False}
+    judged = verdict.decide("sucker", unclear)
+    assert (judged.verdict, judged.asks) == ("watch", "leaf3")
+    assert "Photograph" in guide.load().facts["leaf3"].ask
+    seen = verdict.decide("sucker", {**unclear, "leaf3": True})
+    assert (seen.verdict, seen.due_days) == ("act", 7)
+    one_part = verdict.decide("sucker", {**unclear, "leaf3": False})
+    assert one_part.verdict == "watch"
+
+
+def test_a_shoot_from_the_base_of_an_own_root_meyer_is_no_sucker():
+    facts = {"on_own_roots": True, "cultivar": "Meyer lemon", "graft": "below"}
+    judged = verdict.decide("sucker", facts)
+    assert judged.verdict == "leave"
+    assert judged.rule == 0
+
+
+# Rhythm
+
+
+def test_a_round_done_late_counts_on_from_the_day_it_was_done():
+    """A monthly round done ten days late is due a month after that, not sooner."""
+    row = {"kind": "interval", "days": 30}
+    done = date(2026, 6, 10)
+    [found] = windows_of(row, History(done=(Done(done),)), done + timedelta(days=25))
+    assert found.due == date(2026, 7, 10)
