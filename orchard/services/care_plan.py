@@ -14,7 +14,7 @@ from django.utils.translation import gettext as _
 from orchard.records.models import CarePlan, Orchard, Task, Tree, User
 from orchard.science import guide
 from orchard.science.guide.shapes import CareJob
-from orchard.science.source import Source
+from orchard.science.source import cite
 from orchard.science.windows import Calendar, Trigger, needs_measurement, read_spans
 from orchard.services import ledger
 from orchard.services.care import Knowledge, know, parts_of, trees_with
@@ -52,7 +52,7 @@ class PlannedJob:
     waits_for_measurement: bool
     takes_interval: bool
     takes_window: bool
-    sources: tuple[Source, ...]
+    sources: tuple[str, ...]
 
 
 def planned(orchard: Orchard, *, today: date) -> list[PlannedJob]:
@@ -168,7 +168,7 @@ def _planned(
         waits_for_measurement=needs_measurement(trigger),
         takes_interval=takes_interval(job.trigger),
         takes_window=takes_window(job.trigger),
-        sources=tuple(book.sources[key] for key in job.sources),
+        sources=tuple(cite(book.sources[key]) for key in job.sources),
     )
 
 

@@ -76,7 +76,7 @@ def note(
     )
     with transaction.atomic():
         _check_happening(row, now)
-        return _kept("note_event", row, by=by, now=now)
+        return _kept("note", row, by=by, now=now)
 
 
 def note_stage(
@@ -106,7 +106,7 @@ def note_stage(
     )
     with transaction.atomic():
         _check_stage(row, now)
-        return _kept("note_stage", row, by=by, now=now)
+        return _kept("note", row, by=by, now=now)
 
 
 def correct(
@@ -129,7 +129,7 @@ def correct(
             received_at=now,
         )
         _check_happening(row, now)
-        return _put_in_place("correct_event", old, row, by=by, now=now, reason=reason)
+        return _put_in_place("correct", old, row, by=by, now=now, reason=reason)
 
 
 def correct_stage(
@@ -152,7 +152,7 @@ def correct_stage(
             received_at=now,
         )
         _check_stage(row, now)
-        return _put_in_place("correct_stage", old, row, by=by, now=now, reason=reason)
+        return _put_in_place("correct", old, row, by=by, now=now, reason=reason)
 
 
 def withdraw(
@@ -163,7 +163,7 @@ def withdraw(
     Raises:
         SaysNothing: no reason is given. NotCurrent: it no longer stands.
     """
-    return _withdrawn("withdraw_event", Happening, happening, by, now, reason)
+    return _withdrawn("withdraw", Happening, happening, by, now, reason)
 
 
 def withdraw_stage(
@@ -174,7 +174,7 @@ def withdraw_stage(
     Raises:
         SaysNothing: no reason is given. NotCurrent: it no longer stands.
     """
-    return _withdrawn("withdraw_stage", StageNote, stage, by, now, reason)
+    return _withdrawn("withdraw", StageNote, stage, by, now, reason)
 
 
 def _check_happening(row: Happening, now: datetime) -> None:

@@ -7,7 +7,7 @@ from datetime import date
 
 from orchard.records.models import Closure, Membership, Photo, Task
 from orchard.science import guide
-from orchard.science.source import Source
+from orchard.science.source import cite
 from orchard.science.verdict.steps import Step
 from orchard.services import access, closing, hands, waits
 from orchard.services.access import Deed, may
@@ -38,7 +38,7 @@ class About:
     tools: str
     evidence: str
     to_photograph: tuple[str, ...]
-    sources: tuple[Source, ...]
+    sources: tuple[str, ...]
     sign_key: str
     job_key: str
     endings: tuple[Ending, ...]
@@ -80,7 +80,7 @@ def about(task: Task, member: Membership, *, today: date) -> About:
         tools=job.tools if job else "",
         evidence=job.evidence if job else "",
         to_photograph=sign.photos if sign else (),
-        sources=tuple(book.sources[name] for name in names),
+        sources=tuple(cite(book.sources[name]) for name in names),
         sign_key=sign.key if sign else "",
         job_key=job.key if job else "",
         endings=_endings(task, member),

@@ -29,7 +29,7 @@ def frost(orchard, vera, **fields):
 def test_a_frost_night_is_noted_for_the_whole_orchard(orchard, vera):
     row = frost(orchard, vera, note="-2 at the low end")
     assert (row.tree, row.note) == (None, "-2 at the low end")
-    assert Change.objects.get(verb="note_event").after["what"] == "frost_night"
+    assert Change.objects.get(verb="note").after["what"] == "frost_night"
 
 
 def test_what_happens_to_one_tree_is_noted_on_it(orchard, tree, vera):

@@ -1,56 +1,179 @@
+"""What happened to a tree or the orchard, and the growth stages seen."""
+
 from __future__ import annotations
 
+from collections.abc import Callable
+from typing import Any
 
-def new(
-    request,
-    orchard,
-    code,
-):
-    raise NotImplementedError
+from django.http import HttpResponse
+from django.shortcuts import render
+from django.urls import reverse
+from django.utils.translation import gettext as _
+from django.views.decorators.http import require_http_methods
 
+from orchard.services import access, happenings
+from orchard.services.access import Deed
+from orchard.services.refusal import Refused
+from orchard.web import answers
+from orchard.web.doorkeeper import door
+from orchard.web.forms.happenings import HappeningForm, StageForm, WithdrawalForm
+from orchard.web.requests import OrchardRequest
 
-def new_stage(
-    request,
-    orchard,
-    code,
-):
-    raise NotImplementedError
-
-
-def new_for_orchard(
-    request,
-    orchard,
-):
-    raise NotImplementedError
+ASKING = ["GET", "HEAD", "POST"]
 
 
-def correction(
-    request,
-    orchard,
-    number,
-):
-    raise NotImplementedError
+def _answered(
+    request: OrchardRequest,
+    form: Any,
+    *,
+    tree: Any,
+    page: str,
+    context: dict[str, Any],
+    keep: Callable[..., Any],
+    said: str,
+) -> HttpResponse:
+    """Keep what the form says, or show it again with what is wrong."""
+    slug = request.orchard.slug
+    there = (
+        reverse("tree-show", args=[slug, tree.code])
+        if tree
+        else reverse("home", args=[slug])
+    )
+    context = {"form": form, "tree": tree, "way_back": there, **context}
+    context["today"] = request.today
+    if not form.is_bound:
+        return render(request, page, context)
+    if form.is_valid():
+        try:
+            keep(by=request.user, now=request.now, **form.cleaned_data)
+        except Refused as refusal:
+            answers.refused(form, refusal)
+        else:
+            return answers.done(request, said, to=there)
+    return answers.refused_page(request, page, context)
 
 
-def withdrawal(
-    request,
-    orchard,
-    number,
-):
-    raise NotImplementedError
+def _noted(request: OrchardRequest, tree: Any) -> HttpResponse:
+    form = HappeningForm.new(
+        today=request.today, whole_orchard=tree is None, data=request.POST or None
+    )
+
+    def keep(**said: Any) -> None:
+        happenings.note(request.orchard, tree=tree, **said)
+
+    return _answered(
+        request,
+        form,
+        tree=tree,
+        page="happenings/new.html",
+        context={"kind": "event"},
+        keep=keep,
+        said=_("It is noted."),
+    )
 
 
-def stage_correction(
-    request,
-    orchard,
-    number,
-):
-    raise NotImplementedError
+@require_http_methods(ASKING)
+@door(Deed.WORK)
+def new(request: OrchardRequest, code: str) -> HttpResponse:
+    return _noted(request, access.tree_for(request.member, code))
 
 
-def stage_withdrawal(
-    request,
-    orchard,
-    number,
-):
-    raise NotImplementedError
+@require_http_methods(ASKING)
+@door(Deed.WORK)
+def new_for_orchard(request: OrchardRequest) -> HttpResponse:
+    return _noted(request, None)
+
+
+@require_http_methods(ASKING)
+@door(Deed.WORK)
+def new_stage(request: OrchardRequest, code: str) -> HttpResponse:
+    tree = access.tree_for(request.member, code)
+    form = StageForm.new(today=request.today, tree=tree, data=request.POST or None)
+
+    def keep(group: str = "", **said: Any) -> None:
+        one = None if group else tree
+        happenings.note_stage(request.orchard, tree=one, group=group, **said)
+
+    return _answered(
+        request,
+        form,
+        tree=tree,
+        page="happenings/new.html",
+        context={"kind": "stage"},
+        keep=keep,
+        said=_("The growth stage is noted."),
+    )
+
+
+@require_http_methods(ASKING)
+@door(Deed.WORK)
+def correction(request: OrchardRequest, number: int) -> HttpResponse:
+    row = access.happening_for(request.member, number)
+
+    def keep(**said: Any) -> None:
+        happenings.correct(row, **said)
+
+    return _answered(
+        request,
+        HappeningForm.correcting(row, today=request.today, data=request.POST or None),
+        tree=row.tree,
+        page="happenings/correction.html",
+        context={"row": row, "kind": "event"},
+        keep=keep,
+        said=_("It is corrected. What was noted before stays readable."),
+    )
+
+
+@require_http_methods(ASKING)
+@door(Deed.WORK)
+def stage_correction(request: OrchardRequest, number: int) -> HttpResponse:
+    row = access.stage_for(request.member, number)
+
+    def keep(**said: Any) -> None:
+        happenings.correct_stage(row, **said)
+
+    return _answered(
+        request,
+        StageForm.correcting(row, today=request.today, data=request.POST or None),
+        tree=row.tree,
+        page="happenings/correction.html",
+        context={"row": row, "kind": "stage"},
+        keep=keep,
+        said=_("It is corrected. What was noted before stays readable."),
+    )
+
+
+@require_http_methods(ASKING)
+@door(Deed.WORK)
+def withdrawal(request: OrchardRequest, number: int) -> HttpResponse:
+    row = access.happening_for(request.member, number)
+
+    def keep(**said: Any) -> None:
+        happenings.withdraw(row, **said)
+
+    return _withdrawn(request, row, keep, kind="event")
+
+
+@require_http_methods(ASKING)
+@door(Deed.WORK)
+def stage_withdrawal(request: OrchardRequest, number: int) -> HttpResponse:
+    row = access.stage_for(request.member, number)
+
+    def keep(**said: Any) -> None:
+        happenings.withdraw_stage(row, **said)
+
+    return _withdrawn(request, row, keep, kind="stage")
+
+
+def _withdrawn(
+    request: OrchardRequest, row: Any, keep: Callable[..., Any], *, kind: str
+) -> HttpResponse:
+    return _answered(
+        request,
+        WithdrawalForm(request.POST or None),
+        tree=row.tree,
+        page="happenings/withdrawal.html",
+        context={"row": row, "kind": kind},
+        keep=keep,
+        said=_("It is withdrawn. What was noted stays readable."),
+    )

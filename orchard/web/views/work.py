@@ -1,56 +1,221 @@
+"""Tasks: what to do and how it ended; and the care plan they come from."""
+
 from __future__ import annotations
 
+from typing import Any
 
-def show(
-    request,
-    orchard,
-    number,
-):
-    raise NotImplementedError
+from django.contrib import messages
+from django.http import Http404, HttpResponse
+from django.shortcuts import redirect, render
+from django.urls import reverse
+from django.utils.translation import gettext as _
+from django.views.decorators.http import (
+    require_http_methods,
+    require_POST,
+    require_safe,
+)
 
-
-def closure(
-    request,
-    orchard,
-    number,
-):
-    raise NotImplementedError
-
-
-def reopening(
-    request,
-    orchard,
-    number,
-):
-    raise NotImplementedError
-
-
-def taking(
-    request,
-    orchard,
-    number,
-):
-    raise NotImplementedError
+from orchard.records.models import Closure, Task
+from orchard.services import access, tasks, work
+from orchard.services import care_plan as plans
+from orchard.services.access import Deed
+from orchard.services.refusal import Refused
+from orchard.web import answers
+from orchard.web.doorkeeper import door
+from orchard.web.forms.work import DoneForm, HandingForm, JobForm, SkipForm
+from orchard.web.requests import OrchardRequest
 
 
-def handing(
-    request,
-    orchard,
-    number,
-):
-    raise NotImplementedError
+def page_of(request: OrchardRequest, task: Task, **more: Any) -> dict[str, Any]:
+    """Return what the page of a task shows."""
+    about = tasks.about(task, request.member, today=request.today)
+    return {
+        "about": about,
+        "task": task,
+        "row": about.row,
+        "today": request.today,
+        "back": _back(request),
+        "handing": HandingForm.of(task, about.takers) if about.takers else None,
+        **more,
+    }
 
 
-def care_plan(
-    request,
-    orchard,
-):
-    raise NotImplementedError
+def _back(request: OrchardRequest) -> str:
+    """Return the name of the page a person came from, if it is one we know."""
+    asked = request.POST.get("back") or request.GET.get("back", "")
+    return asked if asked in ("board", "home", "tree") else ""
 
 
-def care_job(
-    request,
-    orchard,
-    job,
-):
-    raise NotImplementedError
+def _way_back(request: OrchardRequest, task: Task) -> str:
+    """Return the address of the page a person came from, else of the task itself."""
+    slug = request.orchard.slug
+    match _back(request):
+        case "tree" if task.tree:
+            return reverse("tree-show", args=[slug, task.tree.code])
+        case "board" | "home" as name:
+            return reverse(name, args=[slug])
+        case _:
+            return reverse("task-show", args=[slug, task.pk])
+
+
+@require_safe
+@door(Deed.SEE)
+def show(request: OrchardRequest, number: int) -> HttpResponse:
+    task = access.task_for(request.member, number)
+    return render(request, "work/show.html", page_of(request, task))
+
+
+@require_http_methods(["GET", "HEAD", "POST"])
+@door(Deed.WORK)
+def closure(request: OrchardRequest, number: int) -> HttpResponse:
+    task = access.task_for(request.member, number)
+    skips = request.POST.get("how") == Closure.How.SKIPPED
+    data = request.POST if request.method == "POST" else None
+    done = DoneForm.of(
+        task,
+        today=request.today,
+        data=None if skips else data,
+        files=None if skips else request.FILES or None,
+    )
+    skip = SkipForm.of(data if skips else None)
+    form = skip if skips else done
+    if form.is_bound and form.is_valid():
+        try:
+            return _closed(request, task, how=_how(skips), **form.cleaned_data)
+        except Refused as refusal:
+            answers.refused(form, refusal)
+    page = page_of(request, task, done=done, skip=skip)
+    if form.is_bound:
+        return answers.refused_page(request, "work/closure.html", page)
+    return render(request, "work/closure.html", page)
+
+
+def _how(skips: bool) -> str:
+    return Closure.How.SKIPPED if skips else Closure.How.DONE
+
+
+def _closed(request: OrchardRequest, task: Task, **said: Any) -> HttpResponse:
+    work.close(task, by=request.user, now=request.now, today=request.today, **said)
+    text = _("%(title)s, %(place)s: closed.") % {
+        "title": task.title,
+        "place": task.tree.code if task.tree else request.orchard.name,
+    }
+    undo = reverse("task-reopening", args=[request.orchard.slug, task.pk])
+    back = _back(request)
+    undo = f"{undo}?back={back}" if back else undo
+    return answers.done(request, text, to=_way_back(request, task), undo_url=undo)
+
+
+@require_POST
+@door(Deed.WORK)
+def reopening(request: OrchardRequest, number: int) -> HttpResponse:
+    task = access.task_for(request.member, number)
+    try:
+        work.reopen(task, by=request.user, now=request.now)
+    except Refused as refusal:
+        page = page_of(request, task, refusal=refusal)
+        return answers.refused_page(request, "work/show.html", page)
+    text = _("%(title)s is open again.") % {"title": task.title}
+    return answers.done(request, text, to=_way_back(request, task))
+
+
+@require_POST
+@door(Deed.WORK)
+def taking(request: OrchardRequest, number: int) -> HttpResponse:
+    task = access.task_for(request.member, number)
+    gives = request.GET.get("give") == "back"
+    verb = work.give_back if gives else work.take
+    try:
+        verb(task, by=request.user, now=request.now)
+    except Refused as refusal:
+        page = page_of(request, task, refusal=refusal)
+        return answers.refused_page(request, "work/show.html", page)
+    said = _("%(title)s is free again.") if gives else _("You have it now: %(title)s.")
+    url = reverse("task-taking", args=[request.orchard.slug, task.pk])
+    undo = url if gives else f"{url}?give=back"
+    return answers.done(
+        request,
+        said % {"title": task.title},
+        to=_way_back(request, task),
+        undo_url=undo,
+    )
+
+
+@require_POST
+@door(Deed.HAND_OVER)
+def handing(request: OrchardRequest, number: int) -> HttpResponse:
+    task = access.task_for(request.member, number)
+    takers = tuple(work.who_may_take_on(task))
+    form = HandingForm.of(task, takers, request.POST)
+    if form.is_valid():
+        to = form.chosen(takers)
+        try:
+            work.hand_over(task, to=to, by=request.user, now=request.now)
+        except Refused as refusal:
+            answers.refused(form, refusal)
+        else:
+            said = _("%(name)s has it now.") if to else _("Nobody has it now.")
+            messages.success(request, said % {"name": to.name if to else ""})
+            return redirect(_way_back(request, task))
+    page = page_of(request, task, handing=form)
+    return answers.refused_page(request, "work/show.html", page)
+
+
+@require_safe
+@door(Deed.KEEP_RULES)
+def care_plan(request: OrchardRequest) -> HttpResponse:
+    jobs = plans.planned(request.orchard, today=request.today)
+    context = {
+        "asked": [job for job in jobs if job.plan.active],
+        "not_asked": [job for job in jobs if not job.plan.active],
+        "today": request.today,
+    }
+    return render(request, "work/care_plan.html", context)
+
+
+@require_http_methods(["GET", "HEAD", "POST"])
+@door(Deed.SEE)
+def care_job(request: OrchardRequest, job: str) -> HttpResponse:
+    try:
+        planned = plans.planned_job(request.orchard, job, today=request.today)
+    except plans.NoSuchJob:
+        raise Http404 from None
+    if request.method == "POST":
+        access.require(request.member, Deed.KEEP_RULES)
+        return _set_job(request, planned)
+    page = _job_page(request, planned, JobForm.of(planned))
+    return render(request, "work/care_job.html", page)
+
+
+def _job_page(
+    request: OrchardRequest, planned: plans.PlannedJob, form: JobForm
+) -> dict[str, Any]:
+    keeps = access.may(request.member, Deed.KEEP_RULES)
+    return {
+        "planned": planned,
+        "job": planned.job,
+        "form": form if keeps else None,
+        "today": request.today,
+    }
+
+
+def _set_job(request: OrchardRequest, planned: plans.PlannedJob) -> HttpResponse:
+    form = JobForm.of(planned, request.POST)
+    if form.is_valid():
+        try:
+            plans.set_job(
+                request.orchard,
+                planned.job.key,
+                by=request.user,
+                now=request.now,
+                today=request.today,
+                **form.cleaned_data,
+            )
+        except Refused as refusal:
+            answers.refused(form, refusal)
+        else:
+            text = _("The plan for “%(job)s” is kept.") % {"job": planned.job.name}
+            slug = request.orchard.slug
+            return answers.done(request, text, to=reverse("care-plan", args=[slug]))
+    page = _job_page(request, planned, form)
+    return answers.refused_page(request, "work/care_job.html", page)

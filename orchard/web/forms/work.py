@@ -1,0 +1,122 @@
+"""How work is closed, handed over and planned."""
+
+from __future__ import annotations
+
+from datetime import date
+from typing import Any
+
+from django import forms
+from django.utils.translation import gettext_lazy as _
+
+from orchard.records.models import Membership, Task
+from orchard.services.care_plan import PlannedJob
+
+
+def day_field(label: Any, **options: Any) -> forms.DateField:
+    """Return a field for a day, written by the browser's own calendar."""
+    return forms.DateField(
+        label=label,
+        widget=forms.DateInput(format="%Y-%m-%d", attrs={"type": "date"}),
+        input_formats=["%Y-%m-%d"],
+        error_messages={"required": _("Give the day."), "invalid": _("Give a day.")},
+        **options,
+    )
+
+
+class DoneForm(forms.Form):
+    evidence = forms.CharField(
+        label=_("What was done"),
+        help_text=_("A few words or a count. Without them it reads: done, unproven."),
+        max_length=500,
+        required=False,
+        widget=forms.Textarea(attrs={"rows": 3}),
+    )
+    photo = forms.FileField(
+        label=_("Photo that shows it"),
+        required=False,
+        widget=forms.FileInput(attrs={"accept": "image/*"}),
+    )
+    done_on = day_field(_("Done on"))
+
+    @classmethod
+    def of(cls, task: Task, *, today: date, data=None, files=None) -> DoneForm:
+        """Return the form of a task, with the days on which it can have been done."""
+        form = cls(data, files, initial={"done_on": today}, prefix="done")
+        days = {"max": today.isoformat(), "min": task.opens_on.isoformat()}
+        form.fields["done_on"].widget.attrs.update(days)
+        return form
+
+
+class SkipForm(forms.Form):
+    reason = forms.CharField(
+        label=_("Why it is left undone"),
+        max_length=500,
+        required=False,
+        widget=forms.Textarea(attrs={"rows": 3}),
+    )
+
+    @classmethod
+    def of(cls, data=None) -> SkipForm:
+        return cls(data, prefix="skip")
+
+
+class HandingForm(forms.Form):
+    to = forms.ChoiceField(label=_("Who has it"), required=False)
+
+    @classmethod
+    def of(cls, task: Task, takers: tuple[Membership, ...], data=None) -> HandingForm:
+        """Return the form with everybody who may take this task on, and nobody."""
+        form = cls(data, initial={"to": task.taken_by_id or ""})
+        form.fields["to"].choices = [
+            ("", _("nobody yet")),
+            *((one.user_id, one.user.name) for one in takers),
+        ]
+        return form
+
+    def chosen(self, takers: tuple[Membership, ...]) -> Any:
+        """Return the person chosen, None for nobody."""
+        chosen = self.cleaned_data["to"]
+        return next((one.user for one in takers if str(one.user_id) == chosen), None)
+
+
+class JobForm(forms.Form):
+    active = forms.TypedChoiceField(
+        label=_("Asked for here"),
+        choices=[("yes", _("Yes: its tasks open by themselves")), ("no", _("No"))],
+        coerce=lambda value: value == "yes",
+        widget=forms.RadioSelect,
+    )
+    every_days = forms.IntegerField(
+        label=_("Own interval"),
+        help_text=_("Empty means as the guide has it."),
+        required=False,
+    )
+    window = forms.CharField(
+        label=_("Own window"),
+        help_text=_(
+            "Empty means as the guide has it. Written like SM8-15..SM9-30: from the "
+            "15th of the eighth month to the 30th of the ninth, counted from the first "
+            "month of spring, so that it holds north and south."
+        ),
+        max_length=40,
+        required=False,
+    )
+    reason = forms.CharField(label=_("Why"), max_length=300, required=False)
+
+    @classmethod
+    def of(cls, planned: PlannedJob, data=None) -> JobForm:
+        """Return the form of a job, with only the fields it has a use for."""
+        plan = planned.plan
+        form = cls(
+            data,
+            initial={
+                "active": "yes" if plan.active else "no",
+                "every_days": plan.every_days,
+                "window": plan.window,
+            },
+        )
+        if not planned.takes_interval:
+            del form.fields["every_days"]
+        if not planned.takes_window:
+            del form.fields["window"]
+        return form
