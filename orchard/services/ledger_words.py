@@ -13,12 +13,13 @@ from django.utils import timezone
 from django.utils.formats import date_format
 from django.utils.translation import gettext as _
 
-from orchard.records.models import Block, Change, Kind, Spot, Task, Tree, User
+from orchard.records.models import Block, Change, Kind, Orchard, Spot, Task, Tree, User
 
 # Rows that a line names by their own name; all others stay numbers.
 NAMED: dict[type[models.Model], str] = {
     Block: "name",
     Kind: "name",
+    Orchard: "name",
     Task: "title",
     Tree: "code",
     User: "name",
@@ -50,7 +51,7 @@ def done_words() -> dict[str, str]:
         "add": _("added"),
         "answer": _("answered"),
         "ask": _("asked for a second look at"),
-        "bring_up_to_date": _("brought up to date with the guide"),
+        "bring_up_to_date": _("brought up to date"),
         "cancel": _("let fall away"),
         "change_password": _("changed the password of"),
         "change_role": _("changed the role of"),
@@ -65,9 +66,9 @@ def done_words() -> dict[str, str]:
         "give_back": _("gave back"),
         "hand_over": _("handed over"),
         "invite": _("invited"),
-        "join": _("joined"),
+        "join": _("came in:"),
         "keep": _("kept"),
-        "leave": _("left"),
+        "leave": _("ended the membership of"),
         "lift": _("lifted"),
         "link": _("linked"),
         "make": _("made"),
@@ -92,7 +93,7 @@ def done_words() -> dict[str, str]:
         "take back": _("took back the removal of"),
         "take in": _("took in from a register"),
         "withdraw": _("withdrew"),
-        "withdraw_invitation": _("withdrew"),
+        "withdraw_invitation": _("withdrew the invitation to"),
     }
 
 
@@ -136,9 +137,10 @@ def subject(line: Change, names: Names) -> str:
         name = names.get((model, line.subject_id), line.subject_label)
         return f"{sort} {name}"
     if line.subject_type == "invitation":
-        shown = line.after or line.before or {}
-        return f"{sort} {shown.get('email', '')}".strip()
-    if line.subject_type in ("membership", "orchard", "spot", "peststatus"):
+        return str((line.after or {}).get("email", sort))
+    if line.subject_type == "membership":
+        return line.subject_label
+    if line.subject_type in ("spot", "peststatus"):
         return f"{sort} {line.subject_label}"
     return f"{sort} {line.subject_id}"
 

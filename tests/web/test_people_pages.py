@@ -238,7 +238,7 @@ def test_the_people_page_shows_members_and_open_invitations(
     with django_assert_max_num_queries(7):
         shown = words(as_cora.get("/alderbrook/people/"))
     assert "Vera" in shown
-    assert "no work yet" in shown
+    assert "no entry yet" in shown
     assert "nia@example.org" in shown
 
 
