@@ -52,6 +52,11 @@ orchard_urls = [
     path("trees/<str:code>/stages/", happenings.new_stage, name="stage-new"),
     path("trees/<str:code>/all-well/", inspections.all_well, name="tree-all-well"),
     path("trees/<str:code>/inspections/new/", inspections.new, name="inspection-new"),
+    path(
+        "trees/<str:code>/inspections/signs/<str:sign>/",
+        inspections.sign_card,
+        name="inspection-sign",
+    ),
     # inspections
     path("inspections/<int:number>/", inspections.show, name="inspection-show"),
     path(
@@ -107,6 +112,7 @@ orchard_urls = [
     path("blocks/", places.blocks, name="blocks"),
     path("blocks/<str:code>/", places.block, name="block-show"),
     path("kinds/", places.kinds, name="kinds"),
+    path("kinds/<int:number>/", places.kind, name="kind-show"),
     path("register/", register.upload, name="register"),
     path("register/example/", register.example, name="register-example"),
     path("tags/", tags.choose, name="tags"),

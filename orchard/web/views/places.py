@@ -1,30 +1,194 @@
+"""Places: the orchard's details, its blocks and spots, its kinds."""
+
 from __future__ import annotations
 
+from typing import Any
 
-def details(
-    request,
-    orchard,
-):
-    raise NotImplementedError
+from django.http import Http404, HttpResponse
+from django.shortcuts import render
+from django.utils.translation import gettext as _
+from django.utils.translation import ngettext
+from django.views.decorators.http import require_http_methods
 
+from orchard.records.models import Block, Kind
+from orchard.science import guide
+from orchard.services import access, orchards, trees
+from orchard.services.access import Deed, may
+from orchard.services.refusal import Refused
+from orchard.web import answers
+from orchard.web.doorkeeper import door
+from orchard.web.forms import places as forms
+from orchard.web.requests import OrchardRequest
 
-def blocks(
-    request,
-    orchard,
-):
-    raise NotImplementedError
-
-
-def block(
-    request,
-    orchard,
-    code,
-):
-    raise NotImplementedError
+READ_AND_SEND = ["GET", "HEAD", "POST"]
 
 
-def kinds(
-    request,
-    orchard,
-):
-    raise NotImplementedError
+@require_http_methods(READ_AND_SEND)
+@door(Deed.SEE)
+def details(request: OrchardRequest) -> HttpResponse:
+    form = forms.Details(request.POST or None, orchard=request.orchard)
+    context = {
+        "form": form,
+        "may_correct": may(request.member, Deed.KEEP_RULES),
+        "frost_from": forms.day_said(form.initial["frost_from"]),
+        "frost_to": forms.day_said(form.initial["frost_to"]),
+    }
+    if request.method != "POST":
+        return render(request, "places/details.html", context)
+    access.require(request.member, Deed.KEEP_RULES)
+    if form.is_valid():
+        try:
+            orchards.correct_details(
+                request.orchard, by=request.user, now=request.now, **form.changes()
+            )
+        except Refused as refusal:
+            answers.refused(form, refusal)
+        else:
+            return _done(request, _("The details are kept."), to="orchard-details")
+    return answers.refused_page(request, "places/details.html", context)
+
+
+@require_http_methods(READ_AND_SEND)
+@door(Deed.SEE)
+def blocks(request: OrchardRequest) -> HttpResponse:
+    form = forms.Block(request.POST or None)
+    if request.method == "POST":
+        access.require(request.member, Deed.KEEP_TREES)
+        if form.is_valid():
+            try:
+                block = trees.add_block(
+                    request.orchard,
+                    by=request.user,
+                    now=request.now,
+                    **form.cleaned_data,
+                )
+            except Refused as refusal:
+                answers.refused(form, refusal)
+            else:
+                said = _("Block %(code)s is there. Add its spots.")
+                return _done(
+                    request,
+                    said % {"code": block.code},
+                    to="block-show",
+                    code=block.code,
+                )
+    context = {
+        "blocks": trees.blocks_of(request.orchard),
+        "form": form,
+        "may_keep": may(request.member, Deed.KEEP_TREES),
+    }
+    if form.errors:
+        return answers.refused_page(request, "places/blocks.html", context)
+    return render(request, "places/blocks.html", context)
+
+
+@require_http_methods(READ_AND_SEND)
+@door(Deed.SEE)
+def block(request: OrchardRequest, code: str) -> HttpResponse:
+    row = access.block_for(request.member, code)
+    sent = request.POST.get("form") if request.method == "POST" else None
+    shown = {"code": row.code, "name": row.name, "position": row.position}
+    rename = forms.BlockCorrection(
+        request.POST if sent == "block" else None, initial=shown
+    )
+    add = forms.Spots(request.POST if sent == "spots" else None)
+    arrange = forms.Arrangement(
+        request.POST if sent == "arrangement" else None, spots=trees.spots_of(row)
+    )
+    if request.method == "POST":
+        access.require(request.member, Deed.KEEP_TREES)
+        form = {"block": rename, "spots": add, "arrangement": arrange}.get(sent or "")
+        if form is None:
+            raise Http404
+        if form.is_valid():
+            try:
+                said = _do(request, row, form)
+            except Refused as refusal:
+                answers.refused(form, refusal)
+            else:
+                return _done(request, said, to="block-show", code=row.code)
+    context = {
+        "block": access.block_for(request.member, code),
+        "rename": rename,
+        "add": add,
+        "arrange": arrange,
+        "may_keep": may(request.member, Deed.KEEP_TREES),
+    }
+    if request.method == "POST":
+        return answers.refused_page(request, "places/block.html", context)
+    return render(request, "places/block.html", context)
+
+
+def _do(request: OrchardRequest, row: Block, form: Any) -> str:
+    signed = {"by": request.user, "now": request.now}
+    if isinstance(form, forms.BlockCorrection):
+        trees.correct_block(row, **signed, **form.cleaned_data)
+        return _("The block is kept as you wrote it.")
+    if isinstance(form, forms.Spots):
+        count = len(trees.add_spots(row, **signed, **form.cleaned_data))
+        said = ngettext("%(count)d spot is added.", "%(count)d spots are added.", count)
+        return said % {"count": count}
+    count = trees.arrange_spots(row, **signed, plans=form.plans())
+    said = ngettext("%(count)d spot is changed.", "%(count)d spots are changed.", count)
+    return said % {"count": count}
+
+
+@require_http_methods(READ_AND_SEND)
+@door(Deed.SEE)
+def kinds(request: OrchardRequest) -> HttpResponse:
+    form = forms.OwnKind(request.POST or None)
+    if request.method == "POST":
+        access.require(request.member, Deed.KEEP_TREES)
+        if form.is_valid():
+            try:
+                kind = trees.add_kind(
+                    request.orchard,
+                    by=request.user,
+                    now=request.now,
+                    **form.cleaned_data,
+                )
+            except Refused as refusal:
+                answers.refused(form, refusal)
+            else:
+                said = _("%(name)s can now be planted.") % {"name": kind.name}
+                return _done(request, said, to="kinds")
+    lines = trees.kinds_of(request.orchard)
+    here = {line.kind.name for line in lines}
+    context = {
+        "lines": lines,
+        "form": form,
+        "host_words": forms.HOST_WORDS,
+        "cultivars": [name for name in guide.load().cultivars if name not in here],
+        "may_keep": may(request.member, Deed.KEEP_TREES),
+    }
+    if form.errors:
+        return answers.refused_page(request, "places/kinds.html", context)
+    return render(request, "places/kinds.html", context)
+
+
+@require_http_methods(READ_AND_SEND)
+@door(Deed.KEEP_TREES)
+def kind(request: OrchardRequest, number: int) -> HttpResponse:
+    row = access.kind_for(request.member, number)
+    form = forms.OwnKind(request.POST or None, initial=forms.kind_shown(row))
+    if row.guide_key:
+        for name in ("name", "host", "group", "tender_class"):
+            form.fields[name].disabled = True
+    if request.method == "POST" and form.is_valid():
+        try:
+            trees.correct_kind(
+                row, by=request.user, now=request.now, **form.cleaned_data
+            )
+        except Refused as refusal:
+            answers.refused(form, refusal)
+        else:
+            said = _("%(name)s is kept as you wrote it.") % {"name": row.name}
+            return _done(request, said, to="kinds")
+    context = {"kind": Kind.objects.get(pk=row.pk), "form": form}
+    if request.method == "POST":
+        return answers.refused_page(request, "places/kind.html", context)
+    return render(request, "places/kind.html", context)
+
+
+def _done(request: OrchardRequest, said: str, *, to: str, **place: Any) -> HttpResponse:
+    return answers.done(request, said, to=to, orchard=request.orchard.slug, **place)

@@ -1,0 +1,269 @@
+"""Tags: the sheet to print, and what somebody sees who scans one."""
+
+from __future__ import annotations
+
+import pytest
+from django.db import connection
+from django.test.utils import CaptureQueriesContext
+from django.urls import reverse
+
+from orchard.records.models import Inspection, Tag
+from orchard.services import trees
+from tests.conftest import make_orchard, make_person, make_spot, make_tree
+
+
+@pytest.fixture
+def page(orchard):
+    def address(name, *args):
+        return reverse(name, args=[orchard.slug, *args])
+
+    return address
+
+
+@pytest.fixture
+def as_lee(client, lee):
+    client.force_login(lee)
+    return client
+
+
+def scan(client, tag):
+    return client.get(reverse("tag", args=[tag.token]))
+
+
+SHEET = {"which": "all", "paper": "a4", "per_page": "8"}
+
+
+# printing
+
+
+def test_a_sheet_carries_code_cultivar_and_square_of_every_tree(as_lee, page, orchard):
+    make_tree(orchard, "A-1", kind="Valencia", believed=True)
+    make_tree(orchard, "A-2")
+    response = as_lee.post(page("tag-sheet"), SHEET)
+    html = response.content.decode()
+    assert response.status_code == 200
+    assert "believed to be Valencia" in html
+    assert html.count('class="qr"') == 2
+    assert " style=" not in html
+    assert Tag.objects.count() == 2
+
+
+def test_printing_again_prints_the_same_tags(as_lee, page, tree):
+    first = as_lee.post(page("tag-sheet"), SHEET).content
+    assert as_lee.post(page("tag-sheet"), SHEET).content.count(b"qr") == first.count(
+        b"qr"
+    )
+    assert Tag.objects.count() == 1
+
+
+def test_nothing_is_made_by_reading_a_page(as_lee, page, tree):
+    assert as_lee.get(page("tag-sheet")).status_code == 302
+    assert as_lee.get(page("tags")).status_code == 200
+    assert not Tag.objects.exists()
+
+
+@pytest.mark.parametrize(
+    ("per_page", "sheets"), [("4", 3), ("8", 2), ("12", 1), ("21", 1)]
+)
+def test_as_many_tags_stand_on_a_sheet_as_chosen(
+    as_lee, page, orchard, per_page, sheets
+):
+    for number in range(10):
+        make_tree(orchard, f"A-{number}")
+    html = as_lee.post(page("tag-sheet"), {**SHEET, "per_page": per_page}).content
+    assert html.count(b'<ul class="tag-sheet') == sheets
+
+
+@pytest.mark.parametrize("paper", ["a4", "letter"])
+def test_the_paper_is_the_one_chosen(as_lee, page, tree, paper):
+    html = as_lee.post(page("tag-sheet"), {**SHEET, "paper": paper}).content.decode()
+    assert f'<body class="inside tag-page {paper}">' in html
+
+
+def test_the_paper_offered_first_is_the_usual_one_of_the_units(client, db):
+    for units, paper in (("us", "letter"), ("metric", "a4")):
+        orchard = make_orchard(f"garden-{units}", units=units)
+        make_tree(orchard)
+        client.force_login(make_person(f"Lou{units}", orchard, "lead"))
+        html = client.get(reverse("tags", args=[orchard.slug])).content.decode()
+        checked = html.index(f'value="{paper}"')
+        assert "checked" in html[checked : checked + 120]
+
+
+@pytest.mark.parametrize(
+    ("changes", "said"),
+    [
+        ({"which": "blocks"}, "Tick at least one block."),
+        ({"which": "codes"}, "Write at least one code."),
+        ({"which": "codes", "codes": "A-1, Q-9"}, "has the code Q-9"),
+        ({"paper": "a5"}, "not one of the available choices"),
+        ({"per_page": "1000"}, "not one of the available choices"),
+        ({"which": ""}, "required"),
+    ],
+)
+def test_a_choice_that_means_no_tag_is_refused(as_lee, page, tree, changes, said):
+    response = as_lee.post(page("tag-sheet"), {**SHEET, **changes})
+    assert response.status_code == 422
+    assert said in response.content.decode()
+
+
+def test_trees_without_a_tag_are_printed_once(as_lee, page, orchard):
+    make_tree(orchard, "A-1")
+    as_lee.post(page("tag-sheet"), SHEET)
+    make_tree(orchard, "A-2")
+    html = as_lee.post(page("tag-sheet"), {**SHEET, "which": "none"}).content.decode()
+    assert "A-2" in html
+    assert 'class="tag-code">A-1' not in html
+    again = as_lee.post(page("tag-sheet"), {**SHEET, "which": "none"})
+    assert again.status_code == 422
+
+
+def test_a_sheet_takes_the_same_queries_for_few_tags_and_many(as_lee, page, orchard):
+    counts = []
+    for many in (range(3), range(3, 40)):
+        for number in many:
+            make_tree(orchard, f"A-{number}")
+        with CaptureQueriesContext(connection) as queries:
+            as_lee.post(page("tag-sheet"), SHEET)
+        counts.append(len(queries))
+    assert counts[0] == counts[1]
+
+
+def test_volunteers_print_no_tags_and_outsiders_see_none(
+    client, vera, otto, page, tree
+):
+    client.force_login(vera)
+    assert client.post(page("tag-sheet"), SHEET).status_code == 403
+    client.force_login(otto)
+    assert client.get(page("tags")).status_code == 404
+
+
+def test_without_trees_the_page_says_so(as_lee, page):
+    assert "No tree to tag." in as_lee.get(page("tags")).content.decode()
+
+
+# scanning
+
+
+@pytest.fixture
+def tag(tree, now):
+    return trees.tag_of(tree, now=now)
+
+
+def test_a_member_goes_on_to_the_tree(as_vera, tag, page):
+    assert scan(as_vera, tag).url == page("tree-show", "A-1")
+
+
+def test_anybody_else_meets_the_tree_without_signing_in(client, otto, tag):
+    for person in (None, otto):
+        if person:
+            client.force_login(person)
+        response = scan(client, tag)
+        assert response.status_code == 200
+        html = response.content.decode()
+        assert "Washington navel" in html
+        assert "2016" in html
+        assert "November to February" in html
+        assert "Carrizo / Troyer citrange" in html
+        assert html.count("<h1") == 1
+
+
+def test_the_page_of_a_tag_is_small(client, tag):
+    assert len(scan(client, tag).content) < 50_000
+
+
+def test_the_page_of_a_tag_writes_nothing(client, tag):
+    html = scan(client, tag).content.decode()
+    assert "<form" not in html
+    assert "<button" not in html
+    assert client.post(reverse("tag", args=[tag.token])).status_code == 405
+
+
+def test_the_page_of_a_tag_tells_no_place_no_person_and_no_finding(
+    client, tag, tree, orchard, vera, now, today
+):
+    tree.note = "secret words"
+    tree.save()
+    spot = make_spot(orchard)
+    spot.latitude, spot.longitude = "38.123456", "-8.654321"
+    spot.save()
+    Inspection.objects.create(
+        orchard=orchard,
+        tree=tree,
+        by=vera,
+        seen_on=today,
+        seen_at=now,
+        made_at=now,
+        received_at=now,
+        note="a suspected pest",
+        has_private=True,
+    )
+    html = scan(client, tag).content.decode()
+    for secret in ("38.12", "8.65", "38.5", "Vera", "suspected pest", "secret words"):
+        assert secret not in html
+
+
+def test_the_link_to_sign_in_comes_back_to_the_tag(client, tag):
+    html = scan(client, tag).content.decode()
+    assert f"/sign-in/?next=%2Ft%2F{tag.token}%2F" in html
+
+
+def test_the_months_are_those_of_the_south_in_the_south(client, southbank, now):
+    """Navels ripen late May to November there: Western Australia's calendar."""
+    tree = make_tree(southbank)
+    html = scan(client, trees.tag_of(tree, now=now)).content.decode()
+    assert "May to August" in html
+
+
+def test_a_temperature_stands_in_the_orchards_own_unit(client, tag, orchard):
+    html = scan(client, tag).content.decode()
+    assert "°C" in html
+    orchard.units = "us"
+    orchard.save()
+    html = scan(client, tag).content.decode()
+    assert "°F" in html
+    assert "°C" not in html
+
+
+def test_a_retired_tag_says_so_kindly(client, as_vera, tag, tree, cora, now, page):
+    trees.retag(tree, by=cora, now=now, reason="faded")
+    assert scan(as_vera, tag).url == page("tree-show", "A-1")
+    client.logout()
+    response = scan(client, tag)
+    assert response.status_code == 200
+    html = response.content.decode()
+    assert "This tag has been retired" in html
+    assert Tag.objects.get(retired_at=None).token not in html
+
+
+def test_the_tag_of_a_removed_tree_says_that_it_stood_here(
+    client, tag, tree, cora, now, today
+):
+    trees.remove(tree, by=cora, now=now, today=today, on=today, reason="wind")
+    html = scan(client, tag).content.decode()
+    assert "stood here until 2026" in html
+    assert "wind" not in html
+
+
+@pytest.mark.parametrize("token", ["x", "a" * 22, "%00", "../up"])
+def test_an_unknown_tag_is_told_with_a_way_out(client, db, token):
+    response = client.get(f"/t/{token}/")
+    assert response.status_code == 404
+    if token == "x":
+        html = response.content.decode()
+        assert "No tree has this tag" in html
+        assert "Try to scan it again" in html
+
+
+def test_an_own_kind_and_a_tree_nobody_knows_much_of_have_a_page_too(
+    client, orchard, now
+):
+    kind = make_tree(orchard, "B-9", kind="Gate fig").kind
+    kind.guide_key, kind.tender_class = "", ""
+    kind.save()
+    tree = make_tree(
+        orchard, "B-2", kind=kind, planted_on=None, born_on=None, rootstock=""
+    )
+    html = scan(client, trees.tag_of(tree, now=now)).content.decode()
+    assert html.count("not known") == 3
+    assert "never at the trunk" in html
