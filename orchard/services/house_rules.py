@@ -252,7 +252,7 @@ def lift(
     if rule.lifted_on is not None:
         raise AlreadyLifted(
             _("This house rule was lifted on %(day)s; there is nothing to lift.")
-            % {"day": date_format(rule.lifted_on)}
+            % {"day": date_format(rule.lifted_on, "j M Y")}
         )
     if not reason.strip():
         raise SaysNoReason(

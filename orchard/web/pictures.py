@@ -19,6 +19,7 @@ from orchard.services.timeline import Score
 from orchard.web.telling import condition_word
 
 DRAWN = 160
+DAY = "j M Y"
 
 
 @dataclass(frozen=True, slots=True)
@@ -124,7 +125,7 @@ def time_ticks(first: date, last: date, *, most: int = 4) -> list[tuple[date, st
             return [(day, date_format(day, form)) for day in days]
         break
     ends = [first] if first == last else [first, last]
-    return [(day, date_format(day, "j M Y")) for day in ends]
+    return [(day, date_format(day, DAY)) for day in ends]
 
 
 @dataclass(frozen=True, slots=True)
@@ -191,8 +192,8 @@ def _said(scores: Sequence[Score]) -> str:
     last = scores[-1]
     said = {
         "count": len(scores),
-        "first": date_format(scores[0].on),
-        "last": date_format(last.on),
+        "first": date_format(scores[0].on, DAY),
+        "last": date_format(last.on, DAY),
         "then": condition_word(scores[0].condition),
         "now": condition_word(last.condition),
         "lowest": condition_word(min(score.condition for score in scores)),

@@ -15,7 +15,16 @@ from django.utils.translation import gettext as _
 from orchard.records.models import Membership, Orchard, Tree
 from orchard.services import timeline
 from orchard.services.access import Deed, may
-from orchard.services.timeline import Event, Lane, Mark, Past, Seen, Shot, Timeline
+from orchard.services.timeline import (
+    Event,
+    Lane,
+    Mark,
+    Past,
+    Rank,
+    Seen,
+    Shot,
+    Timeline,
+)
 from orchard.web import telling
 
 MARKER = 909_090_909
@@ -54,6 +63,8 @@ class Line:
 
     event: Event
     url: str
+    note_url: str
+    mend_url: str
     old_url: str
     new_year: int | None
     condition: str
@@ -97,9 +108,8 @@ PAGES = {
     "task": "task-show",
     "case": "case-show",
     "tree": "tree-show",
-    "event": "event-correction",
-    "stage": "stage-correction",
 }
+MENDED_ON = {"event": "event-correction", "stage": "stage-correction"}
 
 
 @dataclass(frozen=True, slots=True)
@@ -205,7 +215,11 @@ def _lines(told: Timeline, member: Membership, links: Links) -> list[Line]:
         lines.append(
             Line(
                 event=event,
-                url=_url(event, links, mine=mine),
+                url=_url(event, links),
+                note_url=links.to("tree-show", str(event.target[1]))
+                if event.target and event.mark.rank is Rank.PLANTED
+                else "",
+                mend_url=_mend_url(event, links) if mine else "",
                 old_url=links.to("inspection-show", event.old)
                 if event.old and event.target and event.target[0] == "inspection"
                 else "",
@@ -230,10 +244,17 @@ def _shown(shot: Shot, links: Links) -> ShotShown:
     )
 
 
-def _url(event: Event, links: Links, *, mine: bool) -> str:
+def _url(event: Event, links: Links) -> str:
+    """Return where an event's title leads; the tree before this one is in its note."""
+    if event.target is None or event.mark.rank is Rank.PLANTED:
+        return ""
+    sort, number = event.target
+    return links.to(PAGES[sort], number) if sort in PAGES else ""
+
+
+def _mend_url(event: Event, links: Links) -> str:
+    """Return where an event that has no page of its own is put right."""
     if event.target is None:
         return ""
     sort, number = event.target
-    if sort in ("event", "stage") and not mine:
-        return ""
-    return links.to(PAGES[sort], number)
+    return links.to(MENDED_ON[sort], number) if sort in MENDED_ON else ""

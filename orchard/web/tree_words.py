@@ -48,10 +48,10 @@ def age_said(tree: Tree, *, today: date) -> str:
     until = min(tree.removed_on or tree.died_on or today, today)
     months = (until.year - since.year) * 12 + until.month - since.month
     months -= until.day < since.day
-    if months < 24:
-        said = ngettext("%(n)d month", "%(n)d months", max(0, months)) % {
-            "n": max(0, months)
-        }
+    if months < 1:
+        said = _("under a month")
+    elif months < 24:
+        said = ngettext("%(n)d month", "%(n)d months", months) % {"n": months}
     else:
         said = ngettext("%(n)d year", "%(n)d years", months // 12) % {"n": months // 12}
     if tree.born_on is None:

@@ -42,6 +42,7 @@ __all__ = [
     "Mark",
     "NoSuchMark",
     "Past",
+    "Rank",
     "Score",
     "Seen",
     "Shot",

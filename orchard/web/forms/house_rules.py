@@ -46,6 +46,13 @@ class RuleRow:
     limits: tuple[Limit, ...]
 
 
+class WhenNeeded(forms.IntegerField):
+    """A number that only some verdicts need; the form asks for it when they do."""
+
+    def validate(self, value: Any) -> None:
+        """Leave it to the form to miss it."""
+
+
 def _shape(rule: Rule) -> tuple[tuple[str, str], ...]:
     return tuple((one.fact, one.op) for one in rule.conditions)
 
@@ -70,6 +77,8 @@ def starting_rows(sign: Sign, own: Sequence[Rule] | None) -> list[tuple[Rule, bo
 
 class RulesForm(forms.Form):
     """The rules of one sign; `rows()` gives them back as the guide writes rules."""
+
+    use_required_attribute = False
 
     reason = forms.CharField(
         label=gettext_lazy("Why this orchard goes its own way"),
@@ -112,18 +121,16 @@ class RulesForm(forms.Form):
             choices=[(verdict.value, verdict_word(verdict)) for verdict in Verdict],
             initial=rule.verdict.value,
         )
-        self.fields[f"due-{number}"] = forms.IntegerField(
+        self.fields[f"due-{number}"] = WhenNeeded(
             label=_("Days to do it"),
             help_text=_("For Act and Report only; 0 is the same day."),
-            required=False,
             min_value=0,
             max_value=MOST_DAYS,
             initial=rule.due,
         )
-        self.fields[f"recheck-{number}"] = forms.IntegerField(
+        self.fields[f"recheck-{number}"] = WhenNeeded(
             label=_("Days to the next look"),
             help_text=_("Watch always needs it."),
-            required=False,
             min_value=1,
             max_value=MOST_DAYS,
             initial=rule.recheck,

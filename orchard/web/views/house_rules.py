@@ -63,6 +63,14 @@ class PestLine:
     is_open: bool
 
 
+@dataclass(frozen=True, slots=True)
+class PestGroup:
+    """The pests that are reported, or those that are not."""
+
+    title: str
+    lines: list[PestLine]
+
+
 def lines_of(rows: Iterable[HouseRule], request: Any) -> list[Line]:
     """Tell house rules in words, with whether each holds today."""
     signs = guide.load().signs
@@ -287,9 +295,13 @@ def _pest_page(
                 is_open=pest.code == wrong,
             )
         )
-    lines.sort(key=lambda line: (not line.must_be_reported, line.pest.taxon))
+    lines.sort(key=lambda line: line.pest.taxon)
+    groups = [
+        PestGroup(_("To be reported"), [one for one in lines if one.must_be_reported]),
+        PestGroup(_("Common"), [one for one in lines if not one.must_be_reported]),
+    ]
     return {
-        "lines": lines,
+        "groups": [group for group in groups if group.lines],
         "form": form,
         "guide_url": reverse("guide", args=[request.orchard.slug]),
         "authority": request.orchard.authority_name,

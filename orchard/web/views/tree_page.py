@@ -18,7 +18,7 @@ from orchard.services.access import Deed, may
 from orchard.web import pictures, telling
 from orchard.web.doorkeeper import door
 from orchard.web.timeline_story import Link, Links, timeline_of
-from orchard.web.tree_words import age_said, facts_of
+from orchard.web.tree_words import facts_of
 
 VERDICT_OF = {
     Task.Sort.ACT: "act",
@@ -52,7 +52,6 @@ def show(request: Any, code: str) -> HttpResponse:
         "tree": tree,
         "facts": facts_of(tree, today=request.today),
         "believed": tree.believed,
-        "age": age_said(tree, today=request.today),
         "nothing_leaves": bool(past.open_cases),
         "case_links": [
             _case_link(case.pk, links) for case in past.open_cases if sees_private
@@ -66,7 +65,6 @@ def show(request: Any, code: str) -> HttpResponse:
             for score in reversed(scores)
         ],
         "inspects": growing and may(request.member, Deed.INSPECT),
-        "works": may(request.member, Deed.WORK),
         "keeping": _keeping(tree, request.member),
         "after": past.kin.after,
         "after_url": links.to("tree-show", past.kin.after) if past.kin.after else "",
