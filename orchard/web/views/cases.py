@@ -1,24 +1,98 @@
+"""Cases: suspected regulated pests, for those who lead and nobody else."""
+
 from __future__ import annotations
 
+from django.shortcuts import render
+from django.urls import reverse
+from django.utils.translation import gettext as _
+from django.views.decorators.http import require_GET, require_http_methods
 
-def index(
-    request,
-    orchard,
-):
-    raise NotImplementedError
+from orchard.records.models import Case
+from orchard.science import guide
+from orchard.services import access, cases
+from orchard.services.access import Deed
+from orchard.services.refusal import Refused
+from orchard.web import answers
+from orchard.web.doorkeeper import door
+from orchard.web.forms.corrections import OutcomeForm
 
 
-def show(
-    request,
-    orchard,
-    number,
-):
-    raise NotImplementedError
+def case_for(member, number) -> Case:
+    """Return a case to who leads; for everybody else there is none."""
+    only_who_leads(member)
+    case = (
+        Case.objects.of(member.orchard)
+        .select_related("tree__kind", "finding__inspection__by", "closed_by")
+        .filter(pk=number)
+        .first()
+    )
+    if case is None:
+        raise access.NotThere
+    return case
 
 
-def closure(
-    request,
-    orchard,
-    number,
-):
-    raise NotImplementedError
+def only_who_leads(member) -> None:
+    if not access.may(member, Deed.SEE_PRIVATE):
+        raise access.NotThere
+
+
+def name_of(case: Case) -> str:
+    sign = guide.load().signs.get(case.sign)
+    return sign.name if sign else case.sign
+
+
+@require_GET
+@door(Deed.SEE)
+def index(request):
+    only_who_leads(request.member)
+    rows = (
+        Case.objects.of(request.orchard)
+        .select_related("tree__kind", "finding__inspection__by")
+        .order_by("-opened_at", "-pk")
+    )
+    told = [(case, name_of(case)) for case in rows]
+    page = {
+        "open": [one for one in told if one[0].closed_at is None],
+        "closed": [one for one in told if one[0].closed_at is not None][:100],
+    }
+    return render(request, "cases/index.html", page)
+
+
+@require_GET
+@door(Deed.SEE)
+def show(request, number):
+    case = case_for(request.member, number)
+    return render(request, "cases/show.html", case_page(request, case))
+
+
+def case_page(request, case, form=None):
+    sign = guide.load().signs.get(case.sign)
+    may_close = access.may(request.member, Deed.KEEP_RULES) and not case.closed_at
+    return {
+        "case": case,
+        "name": name_of(case),
+        "sign": sign,
+        "photos": case.finding.photos.current().order_by("pk"),
+        "tasks": case.tree.tasks.filter(what=f"report:{case.sign}").order_by("-pk"),
+        "form": (form or OutcomeForm()) if may_close else None,
+    }
+
+
+@require_http_methods(["POST"])
+@door(Deed.SEE)
+def closure(request, number):
+    case = case_for(request.member, number)
+    access.require(request.member, Deed.KEEP_RULES)
+    form = OutcomeForm(request.POST)
+    if form.is_valid():
+        try:
+            cases.close(case, by=request.user, now=request.now, **form.cleaned_data)
+        except access.MayNot:
+            raise
+        except Refused as refusal:
+            answers.refused(form, refusal)
+        else:
+            to = reverse("case-show", args=[request.orchard.slug, number])
+            return answers.done(request, _("The case is closed."), to=to)
+    page = case_page(request, case, form)
+    return answers.refused_page(request, "cases/show.html", page)

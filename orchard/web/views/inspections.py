@@ -1,49 +1,223 @@
+"""Inspections: the form at the tree, what became of it, and how it is put right."""
+
 from __future__ import annotations
 
+import uuid
 
-def all_well(
-    request,
-    orchard,
-    code,
-):
-    raise NotImplementedError
+from django.http import Http404, QueryDict
+from django.shortcuts import render
+from django.urls import reverse
+from django.utils.translation import gettext as _
+from django.views.decorators.http import require_GET, require_http_methods, require_POST
 
+from orchard.services import access, inspections
+from orchard.services.access import Deed
+from orchard.services.refusal import Refused
+from orchard.web import answers
+from orchard.web.doorkeeper import door
+from orchard.web.forms import inspection_page
+from orchard.web.forms import inspections as forms
+from orchard.web.forms.corrections import OverrideForm, ReasonForm
+from orchard.web.inspection_story import story_of
 
-def new(
-    request,
-    orchard,
-    code,
-):
-    raise NotImplementedError
-
-
-def show(
-    request,
-    orchard,
-    number,
-):
-    raise NotImplementedError
+FORM = "inspections/new.html"
 
 
-def correction(
-    request,
-    orchard,
-    number,
-):
-    raise NotImplementedError
+@require_POST
+@door(Deed.INSPECT)
+def all_well(request, code):
+    """Log a clean tree in one tap; the notice on its page offers the undo."""
+    tree = access.tree_for(request.member, code)
+    to = reverse("tree-show", args=[request.orchard.slug, tree.code])
+    try:
+        logged = inspections.record(
+            tree,
+            by=request.user,
+            now=request.now,
+            seen_at=request.now,
+            all_well=True,
+            key=once(request, tree),
+        )
+    except Refused as refusal:
+        page = {"tree": tree, "refusal": refusal}
+        return answers.refused_page(request, "inspections/closed.html", page)
+    undo = reverse(
+        "inspection-withdrawal", args=[request.orchard.slug, logged.inspection.pk]
+    )
+    text = _("%(tree)s is all well, seen today.") % {"tree": tree.code}
+    return answers.done(request, text, to=to, undo_url=f"{undo}?undo=1")
 
 
-def withdrawal(
-    request,
-    orchard,
-    number,
-):
-    raise NotImplementedError
+def once(request, tree) -> uuid.UUID:
+    """Return one key for one showing of the button: a double tap is one look."""
+    token = request.POST.get("csrfmiddlewaretoken") or request.now.isoformat()
+    name = f"{tree.pk}/{request.user.pk}/{request.today}/{token}"
+    return uuid.uuid5(uuid.NAMESPACE_OID, name)
 
 
-def override(
-    request,
-    orchard,
-    number,
-):
-    raise NotImplementedError
+@require_http_methods(["GET", "HEAD", "POST"])
+@door(Deed.INSPECT)
+def new(request, code):
+    tree = access.tree_for(request.member, code)
+    if request.method != "POST":
+        return closed(request, tree) or shown(request, tree, typed=request.GET)
+    try:
+        if request.POST.get("step") == "find":
+            return shown(request, tree, typed=request.POST)
+        if request.POST.get("step") == "read":
+            fields = forms.read(request.POST, orchard=tree.orchard, now=request.now)
+            said = fields.said(now=request.now)
+            look = inspections.look_of(tree, now=request.now, **said)
+            return shown(request, tree, typed=request.POST, look=look)
+        fields = forms.read(
+            request.POST, request.FILES, orchard=tree.orchard, now=request.now
+        )
+        said = fields.said(now=request.now)
+        logged = inspections.record(
+            tree, by=request.user, now=request.now, key=fields.key, **said
+        )
+    except Refused as refusal:
+        return shown(request, tree, typed=request.POST, refusal=refusal)
+    to = reverse("inspection-show", args=[request.orchard.slug, logged.inspection.pk])
+    return answers.done(request, what_came(logged), to=to)
+
+
+@require_GET
+@door(Deed.INSPECT)
+def sign_card(request, code, sign):
+    """Send what the form shows of one sign when it is chosen: pictures and steps."""
+    tree = access.tree_for(request.member, code)
+    try:
+        block = inspection_page.block_of(tree, sign, now=request.now)
+    except Refused:
+        raise Http404 from None
+    return render(request, "inspections/card.html", {"block": block})
+
+
+def closed(request, tree):
+    """Say on a page of its own that a tree takes no inspections, or return None."""
+    try:
+        inspections.check_tree(tree)
+    except Refused as refusal:
+        page = {"tree": tree, "refusal": refusal}
+        return answers.refused_page(request, "inspections/closed.html", page)
+    return None
+
+
+def shown(request, tree, *, typed: QueryDict, look=None, refusal=None, corrects=None):
+    """Show the form with all that was typed; a refusal makes it a 422."""
+    page = inspection_page.page_of(
+        tree,
+        typed=typed,
+        now=request.now,
+        look=look,
+        seen_at=look.seen_at if look else None,
+        corrects=corrects,
+    )
+    page["refusal"] = refusal
+    page["lost_files"] = bool(request.FILES)
+    if refusal:
+        return answers.refused_page(request, FORM, page)
+    return render(request, FORM, page)
+
+
+def what_came(logged) -> str:
+    """Say in one sentence what a look became."""
+    if logged.already:
+        return _("This was saved before; here it is. Correct it if you changed it.")
+    if logged.cases:
+        return _("Saved. Tell the coordinator now: nothing leaves this tree.")
+    told = [_("Saved.")]
+    if logged.closed_before:
+        told.append(_("A task you ticked had been closed by somebody else."))
+    if logged.held_photos:
+        told.append(_("A photo is in the book already and was not kept twice."))
+    return " ".join(told)
+
+
+@require_http_methods(["GET", "HEAD"])
+@door(Deed.SEE)
+def show(request, number):
+    inspection = access.inspection_for(request.member, number)
+    story = story_of(request.member, inspection)
+    return render(request, "inspections/show.html", {"story": story})
+
+
+@require_http_methods(["GET", "HEAD", "POST"])
+@door(Deed.INSPECT)
+def correction(request, number):
+    inspection = story_of(
+        request.member, access.inspection_for(request.member, number)
+    ).must_be_changeable()
+    tree = inspection.tree
+    if request.method != "POST":
+        typed = inspection_page.typed_of(inspection)
+        return shown(request, tree, typed=typed, corrects=inspection)
+    typed = request.POST
+    try:
+        if typed.get("step") == "find":
+            return shown(request, tree, typed=typed, corrects=inspection)
+        fields = forms.read(typed, request.FILES, orchard=tree.orchard, now=request.now)
+        logged = inspections.correct(
+            inspection,
+            by=request.user,
+            now=request.now,
+            reason=typed.get("reason", ""),
+            **fields.corrected(),
+        )
+    except access.MayNot:
+        raise
+    except Refused as refusal:
+        return shown(request, tree, typed=typed, refusal=refusal, corrects=inspection)
+    to = reverse("inspection-show", args=[request.orchard.slug, logged.inspection.pk])
+    text = _("Corrected. The earlier version stays readable below.")
+    return answers.done(request, text, to=to)
+
+
+@require_http_methods(["GET", "HEAD", "POST"])
+@door(Deed.INSPECT)
+def withdrawal(request, number):
+    inspection = access.inspection_for(request.member, number)
+    story_of(request.member, inspection)
+    undo = "undo" in request.GET and inspection.all_well
+    data = {"reason": _("Taken back at once.")} if undo else request.POST
+    form = ReasonForm(data if request.method == "POST" else None)
+    if request.method == "POST" and form.is_valid():
+        try:
+            inspections.withdraw(
+                inspection, by=request.user, now=request.now, **form.cleaned_data
+            )
+        except access.MayNot:
+            raise
+        except Refused as refusal:
+            answers.refused(form, refusal)
+        else:
+            to = reverse("tree-show", args=[request.orchard.slug, inspection.tree.code])
+            return answers.done(request, _("The inspection is taken back."), to=to)
+    page = {"inspection": inspection, "form": form}
+    status = 422 if form.errors else 200
+    return render(request, "inspections/withdrawal.html", page, status=status)
+
+
+@require_http_methods(["GET", "HEAD", "POST"])
+@door(Deed.CORRECT_OTHERS)
+def override(request, number):
+    finding = access.finding_for(request.member, number)
+    form = OverrideForm(request.POST if request.method == "POST" else None)
+    if request.method == "POST" and form.is_valid():
+        try:
+            inspections.override(
+                finding, by=request.user, now=request.now, **form.cleaned_data
+            )
+        except access.MayNot:
+            raise
+        except Refused as refusal:
+            answers.refused(form, refusal)
+        else:
+            slug, kept = request.orchard.slug, finding.inspection_id
+            to = reverse("inspection-show", args=[slug, kept])
+            text = _("Your verdict stands beside the book's.")
+            return answers.done(request, text, to=to)
+    page = {"finding": finding, "form": form}
+    status = 422 if form.errors else 200
+    return render(request, "inspections/override.html", page, status=status)

@@ -1,16 +1,108 @@
+"""Second looks: what waits for a more practised eye, and its answer."""
+
 from __future__ import annotations
 
+from django.shortcuts import render
+from django.urls import reverse
+from django.utils.translation import gettext as _
+from django.views.decorators.http import require_GET, require_http_methods
 
-def index(
-    request,
-    orchard,
-):
-    raise NotImplementedError
+from orchard.records.models import SecondLook
+from orchard.science import guide
+from orchard.services import access, judging, second_looks
+from orchard.services.access import Deed
+from orchard.services.refusal import Refused
+from orchard.web import answers
+from orchard.web.doorkeeper import door
+from orchard.web.forms import inspections as forms
+from orchard.web.forms import sign_blocks
+from orchard.web.forms.second_looks import AnswerForm
+from orchard.web.inspection_story import story_of
 
 
-def answer(
-    request,
-    orchard,
-    number,
-):
-    raise NotImplementedError
+@require_GET
+@door(Deed.SECOND_LOOK)
+def index(request):
+    signs = guide.load().signs
+    rows = [
+        (look, signs[look.finding.sign].name)
+        for look in second_looks.waiting(request.orchard)
+        if look.finding.sign in signs
+    ]
+    return render(request, "second_looks/index.html", {"rows": rows})
+
+
+@require_http_methods(["GET", "HEAD", "POST"])
+@door(Deed.SECOND_LOOK)
+def answer(request, number):
+    look = look_for(request.member, number)
+    tree = look.finding.tree
+    if request.method != "POST":
+        return render(request, "second_looks/show.html", page_of(request, look))
+    form = AnswerForm(request.POST, host=tree.kind.host)
+    if not form.is_valid():
+        page = page_of(request, look, form)
+        return answers.refused_page(request, "second_looks/show.html", page)
+    said = form.cleaned_data
+    if said["answer"] == "other" and request.POST.get("step") != "save":
+        # The other sign has its own question: ask it before anything is written.
+        page = page_of(request, look, form, sign=said["sign"])
+        return render(request, "second_looks/show.html", page)
+    try:
+        given, typed = forms.answers_of(
+            said["sign"], request.POST, request.POST.get("units", "")
+        )
+        second_looks.answer(
+            look, by=request.user, now=request.now, answers=given, typed=typed, **said
+        )
+    except access.MayNot:
+        raise
+    except Refused as refusal:
+        answers.refused(form, refusal)
+        page = page_of(request, look, form, sign=said["sign"])
+        return answers.refused_page(request, "second_looks/show.html", page)
+    to = reverse("second-looks", args=[request.orchard.slug])
+    return answers.done(request, _("Answered. The observer can read it."), to=to)
+
+
+def look_for(member, number) -> SecondLook:
+    look = (
+        SecondLook.objects.filter(orchard=member.orchard, pk=number)
+        .select_related(
+            "finding__inspection__by",
+            "finding__inspection__orchard",
+            "finding__inspection__tree__kind",
+            "finding__tree__kind",
+            "finding__tree__orchard",
+            "finding__tree__spot__block",
+            "answered_by",
+            "orchard",
+        )
+        .first()
+    )
+    if look is None or not access.sees(member, look.finding):
+        raise access.NotThere
+    return look
+
+
+def page_of(request, look, form=None, *, sign=""):
+    """Return the finding as it was told, the form, and the other sign's questions."""
+    finding = look.finding
+    tree = finding.tree
+    story = story_of(request.member, finding.inspection)
+    page = {
+        "look": look,
+        "story": story,
+        "told": [one for one in story.findings if one.finding.pk == finding.pk],
+        "form": form or AnswerForm(host=tree.kind.host),
+        "is_own": finding.inspection.by_id == request.user.pk,
+        "units": request.POST.get("units") or tree.orchard.units,
+        "other": None,
+    }
+    if sign:
+        ground = judging.gather(tree, on=finding.inspection.seen_on)
+        row = guide.load().signs[sign]
+        outcome = judging.outcomes(ground, row)
+        typed = request.POST
+        page["other"] = sign_blocks.block_of(ground, row, outcome, typed, {}, None)
+    return page

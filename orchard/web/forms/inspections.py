@@ -1,0 +1,283 @@
+"""What a form about a tree says, whichever way it arrives: from a page or an outbox.
+
+Names of the fields, which must stay: key, made_at, units, seen_day, seen_time,
+all_well, condition, bbch, note, task (several), photos (several), sign (several); and
+for each sign KEY the answers KEY:FACT, KEY:unsure, KEY:part, KEY:note, KEY:photo.
+"""
+
+from __future__ import annotations
+
+import uuid
+from collections.abc import Iterable
+from dataclasses import dataclass
+from datetime import datetime
+from typing import Any
+from zoneinfo import ZoneInfo
+
+from django.core.files.uploadedfile import UploadedFile
+from django.http import QueryDict
+from django.utils.datastructures import MultiValueDict
+from django.utils.dateparse import parse_date, parse_datetime, parse_time
+from django.utils.translation import gettext as _
+
+from orchard.records.models import Orchard
+from orchard.science import guide
+from orchard.science.guide import Fact
+from orchard.science.words import Part
+from orchard.services import pictures
+from orchard.services.inspections import Seen
+from orchard.services.refusal import Refused
+
+UNANSWERED = ("", "?")
+YES, NO = "yes", "no"
+MOST_PHOTOS = 20
+NOTE_LENGTH = 4000
+
+
+class FormMakesNoSense(Refused):
+    """The form says something that cannot be read."""
+
+
+@dataclass(frozen=True, slots=True)
+class Scale:
+    """How a number is typed in the orchard's units: SI = (typed - zero) * step."""
+
+    unit: str
+    step: float = 1.0
+    zero: float = 0.0
+
+    def to_si(self, typed: float) -> float:
+        return round((typed - self.zero) * self.step, 4)
+
+    def from_si(self, value: float) -> float:
+        return round(value / self.step + self.zero, 2)
+
+
+# An inch is 25.4 mm exactly, a degree Fahrenheit 5/9 kelvin (NIST SP 811, from memory).
+IN_US = {"cm": Scale("in", 2.54), "°C": Scale("°F", 5 / 9, 32.0)}
+
+
+def scale_of(fact: Fact, units: str) -> Scale:
+    """Return how a fact is typed where these units are used."""
+    usual = Scale(fact.unit)
+    return IN_US.get(fact.unit, usual) if units == Orchard.Units.US else usual
+
+
+@dataclass(frozen=True, slots=True)
+class Fields:
+    """Everything one form says, ready for `inspections.record`."""
+
+    key: uuid.UUID
+    seen_at: datetime | None
+    made_at: datetime | None
+    findings: tuple[Seen, ...]
+    all_well: bool
+    condition: int | None
+    bbch: int | None
+    note: str
+    done_tasks: tuple[int, ...]
+    files: int
+
+    pictures: tuple[pictures.Picture, ...] = ()
+
+    def said(self, *, now: datetime) -> dict[str, Any]:
+        """Return the arguments of `inspections.look_of` and `record`."""
+        made_at = self.made_at or now
+        return {
+            # A form sent at once was seen now; one from an outbox when it was made.
+            "seen_at": self.seen_at or min(made_at, now),
+            "made_at": made_at,
+            "findings": self.findings,
+            "all_well": self.all_well,
+            "condition": self.condition,
+            "bbch": self.bbch,
+            "note": self.note,
+            "done_tasks": self.done_tasks,
+            "pictures": self.pictures,
+        }
+
+    def corrected(self) -> dict[str, Any]:
+        """Return the arguments of `inspections.correct`."""
+        return {
+            "seen_at": self.seen_at,
+            "findings": self.findings,
+            "all_well": self.all_well and not self.findings,
+            "condition": self.condition,
+            "note": self.note,
+            "pictures": self.pictures,
+        }
+
+
+def read(
+    post: QueryDict,
+    files: MultiValueDict[str, UploadedFile] | None = None,
+    *,
+    orchard: Orchard,
+    now: datetime,
+) -> Fields:
+    """Read a form, its photos included when files are given.
+
+    Raises:
+        FormMakesNoSense: a field cannot be read; the message says which.
+        NoPicture: a file is no photo that can be kept.
+    """
+    files = files if files is not None else MultiValueDict()
+    if sum(len(files.getlist(name)) for name in files) > MOST_PHOTOS:
+        raise FormMakesNoSense(
+            _("At most %(count)d photos go with one record. Send the rest later.")
+            % {"count": MOST_PHOTOS},
+            field="photos",
+        )
+    units = post.get("units") or orchard.units
+    return Fields(
+        key=_key(post.get("key", "")),
+        seen_at=_seen_at(post, ZoneInfo(orchard.time_zone), now),
+        made_at=_moment(post.get("made_at", "")),
+        findings=tuple(
+            _seen(key, post, files, units)
+            for key in dict.fromkeys(post.getlist("sign"))
+            if key
+        ),
+        all_well=bool(post.get("all_well")),
+        condition=_whole(post, "condition", _("condition")),
+        bbch=_whole(post, "bbch", _("growth stage")),
+        note=_text(post, "note"),
+        done_tasks=tuple(_numbers(post.getlist("task"))),
+        files=len(files),
+        pictures=_pictures(files.getlist("photos")),
+    )
+
+
+def _key(text: str) -> uuid.UUID:
+    if not text:
+        return uuid.uuid4()
+    try:
+        return uuid.UUID(text)
+    except ValueError:
+        raise FormMakesNoSense(_("This form is damaged. Open a new one.")) from None
+
+
+def _pictures(files: Iterable[UploadedFile]) -> tuple[pictures.Picture, ...]:
+    return tuple(pictures.read(file) for file in files)
+
+
+def _seen(
+    key: str, post: QueryDict, files: MultiValueDict[str, UploadedFile], units: str
+) -> Seen:
+    answers, typed = answers_of(key, post, units)
+    part = post.get(f"{key}:part", "")
+    if part and part not in set(Part):
+        raise FormMakesNoSense(_("Choose a part of the tree from the list."))
+    return Seen(
+        sign=key,
+        answers=answers,
+        typed=typed,
+        part=part,
+        sure=not post.get(f"{key}:unsure"),
+        note=_text(post, f"{key}:note"),
+        pictures=_pictures(files.getlist(f"{key}:photo")),
+    )
+
+
+def answers_of(
+    key: str, post: QueryDict, units: str
+) -> tuple[dict[str, Any], dict[str, Any]]:
+    """Return the answers about a sign in SI units, and those typed in another unit."""
+    answers: dict[str, Any] = {}
+    typed: dict[str, Any] = {}
+    for name, fact in guide.load().facts.items():
+        text = post.get(f"{key}:{name}", "").strip()
+        if text in UNANSWERED:
+            continue
+        if fact.kind == "yes_no":
+            answers[name] = _yes_no(text)
+        elif fact.kind == "choice":
+            answers[name] = text
+        else:
+            scale = scale_of(fact, units)
+            answers[name] = _number(text, fact, scale)
+            if scale.unit != fact.unit:
+                typed[name] = {"value": text, "unit": scale.unit}
+    return answers, typed
+
+
+def _yes_no(text: str) -> bool:
+    if text not in (YES, NO):
+        raise FormMakesNoSense(_("Answer yes, no, or cannot tell."))
+    return text == YES
+
+
+def _number(text: str, fact: Fact, scale: Scale) -> float | int:
+    try:
+        number = float(text.replace(",", ".").removesuffix("%").strip())
+    except ValueError:
+        raise FormMakesNoSense(
+            _("“%(text)s” is not a number. For %(fact)s write figures only.")
+            % {"text": text[:40], "fact": fact.words}
+        ) from None
+    value = scale.to_si(number)
+    if fact.whole and value == int(value):
+        return int(value)
+    return value
+
+
+def _whole(post: QueryDict, name: str, label: str) -> int | None:
+    text = post.get(name, "").strip()
+    if text in UNANSWERED:
+        return None
+    if not text.isascii() or not text.isdigit() or len(text) > 3:
+        raise FormMakesNoSense(
+            _("“%(text)s” will not do for the %(field)s.")
+            % {"text": text[:40], "field": label},
+            field=name,
+        )
+    return int(text)
+
+
+def _numbers(texts: Iterable[str]) -> Iterable[int]:
+    for text in texts:
+        if not text.isascii() or not text.isdigit() or len(text) > 15:
+            raise FormMakesNoSense(_("A ticked task cannot be read. Tick it again."))
+        yield int(text)
+
+
+def _text(post: QueryDict, name: str) -> str:
+    text = post.get(name, "").replace("\x00", "").strip()
+    if len(text) > NOTE_LENGTH:
+        raise FormMakesNoSense(
+            _("A note is longer than %(count)d letters. Shorten it.")
+            % {"count": NOTE_LENGTH},
+            field=name,
+        )
+    return text
+
+
+def _moment(text: str) -> datetime | None:
+    """Read the phone's clock; one that cannot be read is as good as none."""
+    try:
+        made = parse_datetime(text)
+    except ValueError:
+        return None
+    return made if made is not None and made.tzinfo is not None else None
+
+
+def _seen_at(post: QueryDict, zone: ZoneInfo, now: datetime) -> datetime | None:
+    """Read day and time of the look, if it was not just now."""
+    day_text, time_text = post.get("seen_day", ""), post.get("seen_time", "")
+    if not day_text and not time_text:
+        return None
+    if not day_text:
+        raise FormMakesNoSense(_("Give the day as well as the time."), field="seen_at")
+    try:
+        day = parse_date(day_text)
+        at = parse_time(time_text or "12:00")
+    except ValueError:
+        day = at = None
+    if day is None or at is None or not 1900 <= day.year <= 2999:
+        raise FormMakesNoSense(
+            _("That day or time is in no calendar."), field="seen_at"
+        )
+    seen_at = datetime.combine(day, at.replace(tzinfo=None), zone)
+    is_today = day == now.astimezone(zone).date()
+    # Today without a time: noon may still be ahead.
+    return min(seen_at, now) if is_today and not time_text else seen_at

@@ -1,0 +1,370 @@
+"""The signs of the inspection form: each with its question and its verdicts."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Mapping, Sequence
+from dataclasses import dataclass, field
+from datetime import date, timedelta
+from typing import Any
+
+from django.contrib.staticfiles import finders
+from django.http import QueryDict
+from django.templatetags.static import static
+from django.urls import reverse
+from django.utils.translation import gettext as _
+from django.utils.translation import pgettext
+
+from orchard.records.models import Orchard, Photo
+from orchard.science import guide
+from orchard.science.guide import Sign
+from orchard.science.verdict.steps import steps_for
+from orchard.science.words import Part, Verdict
+from orchard.services import judging
+from orchard.services.judging import Ground, Judged
+from orchard.web.forms.inspections import scale_of
+
+DIGITS = "0123456789abcdefghijklmnopqrstuvwxyz"
+OPEN = ("chosen", "again", "found", "usual")
+# Where a person looks for a sign whose parts are several: the first that fits.
+PLACES = (
+    ("leaves", {Part.LEAF, Part.SHOOT, Part.BUD}),
+    ("fruit", {Part.FRUIT, Part.FLOWER}),
+    ("wood", {Part.TRUNK, Part.GRAFT, Part.LIMB}),
+    ("ground", {Part.ROOT, Part.SOIL, Part.CONTAINER, Part.SITE}),
+    ("tree", {Part.WHOLE_TREE, Part.CANOPY}),
+)
+
+
+@dataclass(frozen=True, slots=True)
+class Option:
+    value: str
+    label: str
+    checked: bool
+
+
+@dataclass(frozen=True, slots=True)
+class Question:
+    """One question of a sign, as the page shows it."""
+
+    name: str
+    fact: str
+    label: str
+    is_number: bool
+    options: tuple[Option, ...]
+    value: str
+    unit: str
+    whole: bool
+    low: float
+    high: float
+    step: float
+    zero: float
+    own: bool
+
+
+@dataclass(frozen=True, slots=True)
+class Picture:
+    url: str
+    alt: str
+    is_photo: bool
+
+
+@dataclass(frozen=True, slots=True)
+class LookAlike:
+    name: str
+    tell: str
+    key: str
+    picture: Picture | None
+
+
+@dataclass(frozen=True, slots=True)
+class Said:
+    """A verdict as it is told."""
+
+    verdict: str
+    due_on: date | None
+    recheck_on: date | None
+    because: tuple[str, ...]
+
+
+@dataclass(frozen=True, slots=True)
+class Block:
+    """A sign on the form with all that belongs to it."""
+
+    sign: Sign
+    checked: bool
+    questions: tuple[Question, ...]
+    picture: Picture | None
+    alikes: tuple[LookAlike, ...]
+    steps: Sequence[Any]
+    parts: tuple[Option, ...]
+    unsure: bool
+    note: str
+    words: str
+    again_on: date | None
+    said: Said | None = None
+
+
+@dataclass(frozen=True, slots=True)
+class Group:
+    """Signs that stand together on the form."""
+
+    key: str
+    title: str
+    open: bool
+    blocks: list[Block] = field(default_factory=list)
+
+
+def part_words() -> dict[str, str]:
+    """Return the parts of a tree in words."""
+    return {
+        Part.WHOLE_TREE: pgettext("part", "whole tree"),
+        Part.CANOPY: pgettext("part", "canopy"),
+        Part.LEAF: pgettext("part", "leaf"),
+        Part.SHOOT: pgettext("part", "shoot"),
+        Part.BUD: pgettext("part", "bud"),
+        Part.FLOWER: pgettext("part", "flower"),
+        Part.FRUIT: pgettext("part", "fruit"),
+        Part.LIMB: pgettext("part", "limb"),
+        Part.TRUNK: pgettext("part", "trunk"),
+        Part.GRAFT: pgettext("part", "graft"),
+        Part.ROOT: pgettext("part", "root"),
+        Part.SOIL: pgettext("part", "soil"),
+        Part.CONTAINER: pgettext("part", "container"),
+        Part.SITE: pgettext("part", "site"),
+    }
+
+
+def place_titles() -> dict[str, str]:
+    return {
+        "chosen": _("What you chose"),
+        "again": _("Noted on this tree before"),
+        "found": _("Signs that fit your word"),
+        "usual": _("Usual at this time"),
+        "leaves": _("Leaves, shoots and buds"),
+        "fruit": _("Fruit and flowers"),
+        "wood": _("Trunk, graft and limbs"),
+        "ground": _("Soil, roots, pot and place"),
+        "tree": _("The whole tree"),
+    }
+
+
+def drawing(key: str) -> Picture | None:
+    """Return our drawing of a sign, if one was made."""
+    path = f"img/signs/{key}.svg"
+    if finders.find(path) is None:
+        return None
+    return Picture(static(path), "", is_photo=False)
+
+
+def pictures_of(orchard: Orchard, photos: Mapping[str, Photo]) -> dict[str, Picture]:
+    """Return a picture for every sign that has one: our own photo before a drawing."""
+    found = {key: drawing(key) for key in guide.load().signs}
+    pictures = {key: picture for key, picture in found.items() if picture}
+    for key, photo in photos.items():
+        url = reverse("photo-file", args=[orchard.slug, photo.name, "small"])
+        alt = photo.caption or _("Confirmed photo of this orchard")
+        pictures[key] = Picture(url, alt, is_photo=True)
+    return pictures
+
+
+def block_of(
+    ground: Ground,
+    sign: Sign,
+    outcome: Mapping[str, Any],
+    typed: QueryDict,
+    pictures: Mapping[str, Picture],
+    judged: Judged | None,
+) -> Block:
+    """Return the block of one sign with what was typed in it."""
+    key = sign.key
+    last = ground.last(sign)
+    part = typed.get(f"{key}:part", "")
+    words = part_words()
+    return Block(
+        sign=sign,
+        checked=key in typed.getlist("sign"),
+        questions=tuple(_questions(ground, sign, outcome, typed)),
+        picture=pictures.get(key),
+        alikes=tuple(
+            LookAlike(one.name, one.tell, one.sign, pictures.get(one.sign))
+            for one in sign.alike
+        ),
+        steps=judged.judgement.steps if judged else _steps(ground, sign),
+        parts=tuple(Option(one, words[one], one == part) for one in sign.parts)
+        if len(sign.parts) > 1
+        else (),
+        unsure=bool(typed.get(f"{key}:unsure")),
+        note=typed.get(f"{key}:note", ""),
+        words=sign.scientific,
+        again_on=last.seen_on if last else None,
+        said=said(judged, ground.on) if judged else None,
+    )
+
+
+def _steps(ground: Ground, sign: Sign) -> Sequence[Any]:
+    facts = {
+        key: value
+        for key, value in ground.facts(sign).items()
+        if not isinstance(value, dict)
+    }
+    return steps_for(sign, facts, Verdict.ACT)
+
+
+def said(judged: Judged, on: date) -> Said:
+    """Return a verdict with its days counted from the day of the look."""
+    judgement = judged.judgement
+
+    def day(days: int | None) -> date | None:
+        return None if days is None else on + timedelta(days=days)
+
+    return Said(
+        judgement.verdict.value,
+        day(judgement.due_days),
+        day(judgement.recheck_days),
+        judgement.because,
+    )
+
+
+def _questions(
+    ground: Ground, sign: Sign, outcome: Mapping[str, Any], typed: QueryDict
+) -> Iterable[Question]:
+    facts = guide.load().facts
+    units = typed.get("units") or ground.tree.orchard.units
+    for place, ask in enumerate(outcome["asks"]):
+        fact = facts[ask["fact"]]
+        name = f"{sign.key}:{fact.key}"
+        value = typed.get(name, "")
+        scale = scale_of(fact, units)
+        is_number = ask["kind"] == "number"
+        yield Question(
+            name=name,
+            fact=fact.key,
+            label=ask["label"],
+            is_number=is_number,
+            options=()
+            if is_number
+            else tuple(
+                Option(
+                    one["value"],
+                    _("Cannot tell") if one["value"] == "?" else one["label"],
+                    one["value"] == value,
+                )
+                for one in ask["options"]
+            ),
+            value=value,
+            unit=scale.unit,
+            whole=fact.whole and scale.step == 1,
+            low=scale.from_si(fact.low),
+            high=scale.from_si(fact.high),
+            step=scale.step,
+            zero=scale.zero,
+            own=place == 0,
+        )
+
+
+def packed(outcomes: Mapping[str, Mapping[str, Any]]) -> dict[str, Any]:
+    """Return all outcomes small enough to travel with the page.
+
+    `says` holds every reason once. A sign has `asks` (its facts, each with its
+    options: for a number [low, high, ends], ends 1 for the low end and 2 for the high
+    end belonging to it; else the values; "not answered" is always one more), `said`
+    (first letter of the verdict, days to act, days to look again, then numbers of
+    reasons, or "?" and the fact that is missing) and `table`, a digit for every
+    combination of answers, the last question turning fastest. `before` is the number
+    of the last look; `worse` the sign once more, for a second worse look in a row.
+    The rule in words stays on the server: the record tells it.
+    """
+    says: dict[str, int] = {}
+    signs = {key: _packed(outcome, says) for key, outcome in outcomes.items()}
+    return {"says": list(says), "signs": signs}
+
+
+def _packed(outcome: Mapping[str, Any], says: dict[str, int]) -> dict[str, Any]:
+    said: list[list[Any]] = []
+    places = []
+    for one in outcome["verdicts"]:
+        told = [one["verdict"][0], one["due"], one["recheck"], *_reasons(one, says)]
+        if told not in said:
+            said.append(told)
+        places.append(said.index(told))
+    packed_sign = {
+        "asks": [[ask["fact"], _options(ask)] for ask in outcome["asks"]],
+        "said": said,
+        "table": _digits([places[one] for one in outcome["table"]]),
+    }
+    if "before" in outcome:
+        packed_sign["before"] = outcome["before"]
+    if "worse" in outcome:
+        packed_sign["worse"] = _packed(outcome["worse"], says)
+    return packed_sign
+
+
+def _reasons(one: Mapping[str, Any], says: dict[str, int]) -> list[Any]:
+    """Number the reasons of a verdict, or name the one fact that is missing."""
+    if one["rule"] == "G1":
+        return [f"?{one['asks']}"]
+    told = one["because"] if one["rule"] == "G0" else one["because"][1:]
+    return [says.setdefault(text, len(says)) for text in told]
+
+
+def _options(ask: Mapping[str, Any]) -> list[Any]:
+    answered = ask["options"][:-1]
+    if ask["kind"] != "number":
+        return [one["value"] for one in answered]
+    return [
+        [_short(one["low"]), _short(one["high"]), one["low_in"] + 2 * one["high_in"]]
+        for one in answered
+    ]
+
+
+def _short(number: float) -> float | int:
+    return int(number) if number == int(number) else number
+
+
+def _digits(table: Sequence[int]) -> str | list[int]:
+    """Write a table as a string while a digit is enough for each of its entries."""
+    if max(table) < len(DIGITS):
+        return "".join(DIGITS[one] for one in table)
+    return list(table)
+
+
+def outcomes_of(ground: Ground, host: str) -> dict[str, dict[str, Any]]:
+    """Return the outcomes of every sign that this sort of tree can have."""
+    return {
+        sign.key: judging.outcomes(ground, sign)
+        for sign in guide.load().signs.values()
+        if sign.fits(host)
+    }
+
+
+def grouped(
+    blocks: Iterable[Block], *, season_month: int, again: set[str], word: str
+) -> list[Group]:
+    """Put every block in one group: chosen, found, seen before, usual, or its place."""
+    titles = place_titles()
+    groups = {key: Group(key, title, open=key in OPEN) for key, title in titles.items()}
+    for block in sorted(blocks, key=lambda one: (one.sign.common or 99, one.sign.name)):
+        groups[_group(block, season_month, again, word)].blocks.append(block)
+    return [group for group in groups.values() if group.blocks]
+
+
+def _group(block: Block, season_month: int, again: set[str], word: str) -> str:
+    sign = block.sign
+    if block.checked:
+        return "chosen"
+    if word and word.casefold() in f"{sign.name} {block.words}".casefold():
+        return "found"
+    if sign.key in again:
+        return "again"
+    if sign.common is not None and season_month in sign.usual_sm:
+        return "usual"
+    return place_of(sign)
+
+
+def place_of(sign: Sign) -> str:
+    """Return where on the form a sign is looked for."""
+    for part in sign.parts:
+        for key, parts in PLACES:
+            if part in parts:
+                return key
+    return "tree"

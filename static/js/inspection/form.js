@@ -1,0 +1,61 @@
+// The inspection form: verdicts at once, signs found by word, the phone's clock kept.
+import { fits } from "./outcomes.js";
+import { tendSign } from "./sign.js";
+
+function tendForm(page) {
+  const form = page.querySelector("form[data-inspection]");
+  if (!form) return;
+  const { says, signs } = JSON.parse(page.getElementById("outcomes").textContent);
+  const boxes = [...form.querySelectorAll("[data-sign]")];
+  for (const box of boxes) tendWhenChosen(box, signs, says, page, form.dataset.cards);
+  findByWord(form, boxes, page.getElementById("words").dataset);
+  // Verdicts stand beside the answers already: nothing is left to be read first.
+  form.querySelector("[data-read]")?.remove();
+  // The return key would send the form half filled and lose the chosen photos.
+  form.addEventListener("keydown", (press) => {
+    if (press.key === "Enter" && press.target.matches("input")) press.preventDefault();
+  });
+  form.addEventListener("submit", () => {
+    form.elements.made_at.value = new Date().toISOString();
+  });
+}
+
+// Most signs are never opened: each is wired when it is first chosen.
+function tendWhenChosen(box, signs, says, page, cards) {
+  const tick = box.querySelector('[name="sign"]');
+  const start = () => {
+    if (!tick.checked) return;
+    tick.removeEventListener("change", start);
+    tendSign(box, signs[box.dataset.sign], says, page, cards);
+  };
+  tick.addEventListener("change", start);
+  start();
+}
+
+function findByWord(form, boxes, words) {
+  const field = form.elements.word;
+  const said = form.querySelector("[data-found]");
+  const folds = [...form.querySelectorAll("details.signs")];
+  const before = folds.map((fold) => fold.open);
+  form.querySelector('.find button').hidden = true;
+  const show = () => {
+    const typed = field.value.trim();
+    let found = 0;
+    for (const box of boxes) {
+      const text = `${box.querySelector(".tile-face").textContent} ${box.dataset.words}`;
+      const chosen = box.querySelector('[name="sign"]').checked;
+      const fit = !typed || fits(text, typed);
+      box.hidden = !fit && !chosen;
+      found += fit ? 1 : 0;
+    }
+    folds.forEach((fold, n) => {
+      fold.hidden = ![...fold.querySelectorAll("[data-sign]")].some((box) => !box.hidden);
+      fold.open = typed ? true : before[n] || fold.querySelector(":checked") !== null;
+    });
+    said.textContent = !typed ? "" : found === 0 ? words.none
+      : found === 1 ? words.found1 : words.found.replace("{n}", found);
+  };
+  field.addEventListener("input", show);
+}
+
+tendForm(document);

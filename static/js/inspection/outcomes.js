@@ -1,0 +1,95 @@
+// The verdict for what has been answered, looked up in the tables that came with the
+// page: no rule is known here.
+
+// Which option an answer is; one past the last means "not answered".
+export function place(options, answer) {
+  if (answer === null || answer === "" || answer === "?") return options.length;
+  const at = options.findIndex((option) => Array.isArray(option)
+    ? holds(option, answer)
+    : option === answer);
+  return at < 0 ? options.length : at;
+}
+
+function holds([low, high, ends], number) {
+  const above = ends & 1 ? number >= low : number > low;
+  const below = ends & 2 ? number <= high : number < high;
+  return above && below;
+}
+
+function entry(table, index) {
+  return typeof table === "string" ? parseInt(table[index], 36) : table[index];
+}
+
+function places(sign, answers) {
+  return sign.asks.map(([fact, options]) => place(options, answers[fact] ?? null));
+}
+
+function lookUp(sign, at) {
+  const index = sign.asks.reduce((sum, [, options], n) => sum * (options.length + 1) + at[n], 0);
+  return entry(sign.table, index);
+}
+
+// The answers with what follows from them: how a number compares with the last one.
+export function completed(sign, answers) {
+  if (sign.before === undefined) return answers;
+  const number = Object.values(answers).find((answer) => typeof answer === "number");
+  const own = answers[sign.asks[0]?.[0]];
+  const now = typeof own === "number" ? own : number;
+  if (now === undefined) return answers;
+  const trend = now > sign.before ? "worse" : now < sign.before ? "better" : "same";
+  return { ...answers, trend };
+}
+
+// { verdict, due, recheck, because, missing } for the answers given so far; `missing` is
+// the fact without which a worse verdict is still possible.
+export function verdictOf(sign, answers, says) {
+  const all = completed(sign, answers);
+  const table = all.trend === "worse" && sign.worse ? sign.worse : sign;
+  const [verdict, due, recheck, ...because] = table.said[lookUp(table, places(table, all))];
+  const missing = typeof because[0] === "string" ? because[0].slice(1) : null;
+  const reasons = missing ? [] : because.map((n) => says[n]);
+  return { verdict, due, recheck, because: reasons, missing };
+}
+
+// The facts worth asking: another answer to them could still change the verdict.
+export function worthAsking(sign, answers) {
+  const all = completed(sign, answers);
+  const at = places(sign, all);
+  const open = sign.asks.map(([, options], n) => at[n] === options.length);
+  return sign.asks.filter(([fact, options], n) => {
+    if (n === 0) return true;
+    if (fact === "trend" && sign.before !== undefined) return false;
+    return varies(sign, at, open, n);
+  }).map(([fact]) => fact);
+}
+
+function varies(sign, at, open, asked) {
+  const others = sign.asks.map((_, n) => n).filter((n) => n !== asked && n > 0 && open[n]);
+  const tries = [[...at]];
+  for (const n of others) {
+    const options = sign.asks[n][1].length;
+    for (const one of [...tries]) {
+      for (let choice = 0; choice < options; choice += 1) {
+        const next = [...one];
+        next[n] = choice;
+        tries.push(next);
+      }
+    }
+  }
+  return tries.some((one) => {
+    const seen = new Set();
+    for (let choice = 0; choice < sign.asks[asked][1].length; choice += 1) {
+      const next = [...one];
+      next[asked] = choice;
+      seen.add(lookUp(sign, next));
+    }
+    return seen.size > 1;
+  });
+}
+
+// Whether a sign fits a typed word: every piece of it begins a word of the sign.
+export function fits(text, typed) {
+  const plain = (said) => said.normalize("NFD").replace(/\p{M}/gu, "").toLowerCase();
+  const words = plain(text);
+  return plain(typed).split(/\s+/).filter(Boolean).every((piece) => words.includes(piece));
+}

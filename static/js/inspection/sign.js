@@ -1,0 +1,124 @@
+// One sign on the form: it asks only what is worth asking and says its verdict at once.
+import { verdictOf, worthAsking } from "./outcomes.js";
+
+// Numbers to tap instead of type, with gloves on.
+const QUICK = {
+  "%": [0, 5, 10, 25, 50, 75],
+  "": [0, 1, 2, 5, 10, 20],
+  "of the circle": [0, 0.1, 0.25, 0.5, 0.75, 1],
+};
+
+export function tendSign(box, sign, says, page, cards) {
+  const tick = box.querySelector('[name="sign"]');
+  const asks = [...box.querySelectorAll("[data-fact]")];
+  for (const ask of asks) addQuick(ask, page);
+  const tell = () => {
+    if (!tick.checked) return;
+    const answers = Object.fromEntries(asks.map((ask) => [ask.dataset.fact, answerOf(ask)]));
+    const worth = worthAsking(sign, answers);
+    const first = answers[sign.asks[0]?.[0]];
+    asks.forEach((ask, n) => {
+      ask.hidden = n > 0 && (isOpen(first) || !worth.includes(ask.dataset.fact));
+    });
+    const counted = visible(asks, answers);
+    say(box, isOpen(first) ? null : verdictOf(sign, counted, says), page);
+  };
+  box.addEventListener("input", tell);
+  box.addEventListener("change", tell);
+  tell();
+  showCard(box, cards, page).then(tell);
+}
+
+// Pictures, look-alikes and steps come when a sign is chosen: the form stays light.
+async function showCard(box, cards, page) {
+  const place = box.querySelector("[data-card]");
+  if (box.querySelector("[data-do]")) return;
+  try {
+    const answer = await fetch(cards.replace("SIGN", box.dataset.sign));
+    if (!answer.ok) throw new Error(answer.status);
+    const card = page.createRange().createContextualFragment(await answer.text());
+    box.querySelector("[data-said]").after(card.querySelector("[data-do]"));
+    box.querySelector(".sign-more").append(card.querySelector("[data-where]"));
+    place.replaceChildren(card);
+  } catch {
+    const line = page.createElement("p");
+    line.className = "soft";
+    line.textContent = page.getElementById("words").dataset.offline;
+    place.append(line);
+  }
+}
+
+const isOpen = (answer) => answer === null || answer === "" || answer === undefined;
+
+// What a question says that is no longer asked does not count: it is not sent either.
+function visible(asks, answers) {
+  const kept = {};
+  for (const ask of asks) {
+    for (const field of ask.querySelectorAll("input")) field.disabled = ask.hidden;
+    if (!ask.hidden) kept[ask.dataset.fact] = answers[ask.dataset.fact];
+  }
+  return kept;
+}
+
+function answerOf(ask) {
+  const typed = ask.querySelector('input[type="text"]');
+  if (!typed) return ask.querySelector("input:checked")?.value ?? null;
+  const text = typed.value.replace(",", ".").replace("%", "").trim();
+  if (text === "" || Number.isNaN(Number(text))) return null;
+  const { step = 1, zero = 0 } = typed.dataset;
+  return Math.round((Number(text) - Number(zero)) * Number(step) * 10000) / 10000;
+}
+
+function addQuick(ask, page) {
+  const typed = ask.querySelector('input[type="text"]');
+  const numbers = typed && QUICK[typed.nextElementSibling.textContent.trim()];
+  if (!numbers) return;
+  const row = page.createElement("div");
+  row.className = "quick";
+  for (const number of numbers) {
+    const button = page.createElement("button");
+    button.type = "button";
+    button.className = "button";
+    button.textContent = number;
+    button.addEventListener("click", () => {
+      typed.value = number;
+      typed.dispatchEvent(new Event("input", { bubbles: true }));
+    });
+    row.append(button);
+  }
+  typed.parentElement.after(row);
+}
+
+function say(box, shown, page) {
+  const panel = box.querySelector("[data-said]");
+  const todo = box.querySelector("[data-do]");
+  panel.hidden = !shown;
+  if (todo) todo.hidden = !shown;
+  if (!shown) return;
+  const steps = todo?.querySelector("[data-steps]");
+  if (steps) steps.hidden = !"ar".includes(shown.verdict);
+  panel.replaceChildren(page.getElementById(`mark-${shown.verdict}`).content.cloneNode(true));
+  for (const text of [days(shown, page), missing(box, shown, page), ...shown.because]) {
+    if (!text) continue;
+    const line = page.createElement("p");
+    line.textContent = text;
+    if (shown.because.includes(text)) line.className = "because";
+    panel.append(line);
+  }
+}
+
+function missing(box, { missing: fact }, page) {
+  if (!fact) return "";
+  const asked = box.querySelector(`[data-fact="${fact}"] > :is(legend, label)`);
+  return `${page.getElementById("words").dataset.missing} ${asked?.textContent ?? fact}`;
+}
+
+function days({ verdict, due, recheck }, page) {
+  const words = page.getElementById("words").dataset;
+  const counted = (name, n) => (n === 1 ? words[`${name}1`] : words[name].replace("{n}", n));
+  const told = [];
+  if (verdict === "a") told.push(due === 0 ? words.today : counted("act", due));
+  if (verdict === "r") told.push(counted("report", due));
+  if (recheck !== null) told.push(counted("look", recheck));
+  return told.join(" ");
+}
