@@ -157,6 +157,13 @@ def test_done_by_name_closes_its_own_window_even_when_late():
     assert [window.occurrence for window in found] == ["2026"]
 
 
+def test_this_years_work_does_not_make_good_what_was_missed_last_year():
+    row = {"kind": "calendar", "spans": "SM3-01..SM4-15"}
+    history = History(done=(Done(date(2026, 5, 20)),))
+    found = windows_of(row, history, date(2025, 5, 1), date(2026, 6, 1))
+    assert [window.occurrence for window in found] == ["2025"]
+
+
 def test_two_spans_a_year_are_two_windows_with_their_own_names():
     row = {"kind": "calendar", "spans": "SM3-15..SM4-15 & SM9-15..SM10-15"}
     found = windows_of(row, start=date(2026, 3, 1), end=date(2027, 2, 28))

@@ -36,20 +36,6 @@ class Case:
         return len({status.must_be_reported for status in self.statuses.values()}) > 1
 
     @property
-    def must_be_reported(self) -> bool | None:
-        """Say whether the pest seen is one to report; None until it is told apart."""
-        if not self.statuses:
-            return False
-        if not self.species_matter:
-            return next(iter(self.statuses.values())).must_be_reported
-        species = self.facts.get("species")
-        if species is None:
-            return None
-        return species != ANYTHING_ELSE and (
-            self.statuses[str(species)].must_be_reported
-        )
-
-    @property
     def needs_report(self) -> tuple[str, ...]:
         """List the codes of this sign that must be reported here."""
         return tuple(
