@@ -119,8 +119,11 @@ def current_window(
     if not open_now:
         return None
     window = open_now[0] if _repeats(trigger) else open_now[-1]
-    # Nobody is late with what nobody could know of.
-    return replace(window, due=max(window.due, min(known_since, today)))
+    # Nobody is late with what nobody was asked for.
+    asked_from = min(known_since, today)
+    if _repeats(trigger) and not history.done:
+        asked_from = today
+    return replace(window, due=max(window.due, asked_from))
 
 
 def _leads_by_interval(trigger: Trigger) -> bool:

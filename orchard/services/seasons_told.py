@@ -125,8 +125,16 @@ def _after_told(trigger: AfterEvent, today: date, latitude: float) -> str:
             "days": trigger.until_days,
             "event": event,
         }
-    days = ", ".join(str(day) for day in trigger.days)
-    said = _("%(days)s days after %(event)s") % {"days": days, "event": event}
+    days = [str(day) for day in trigger.days]
+    if days == ["0"]:
+        said = _("On the day of %(event)s") % {"event": event}
+    elif days == ["1"]:
+        said = _("The day after %(event)s") % {"event": event}
+    else:
+        said = _("%(days)s days after %(event)s") % {
+            "days": ", ".join(days),
+            "event": event,
+        }
     if trigger.then_every is not None:
         said += _(", then every %(days)d") % {"days": trigger.then_every}
     return said + "."

@@ -49,6 +49,14 @@ class About:
     takers: tuple[Membership, ...]
 
     @property
+    def heading(self) -> str:
+        """Return the short name of the work: its steps stand below on the page."""
+        sign = guide.load().signs.get(self.sign_key)
+        if sign is not None and self.task.sort == Task.Sort.ACT:
+            return sign.name
+        return self.task.title
+
+    @property
     def is_open(self) -> bool:
         return self.task.closed_at is None
 

@@ -55,10 +55,12 @@ def test_an_event_of_the_orchard_offers_only_what_happens_to_orchards(as_vera):
 def test_a_growth_stage_is_noted_for_one_tree_or_its_group(as_vera, tree):
     page = as_vera.get("/alderbrook/trees/A-1/stages/").content.decode()
     assert "all trees of the group navel" in page
-    as_vera.post("/alderbrook/trees/A-1/stages/", {"bbch": 65, "seen_on": DAY})
+    as_vera.post(
+        "/alderbrook/trees/A-1/stages/", {"bbch": 65, "seen_on": DAY, "whose": "tree"}
+    )
     as_vera.post(
         "/alderbrook/trees/A-1/stages/",
-        {"bbch": 65, "seen_on": DAY, "group": "navel"},
+        {"bbch": 65, "seen_on": DAY, "whose": "group"},
     )
     notes = StageNote.objects.order_by("id")
     assert [(one.tree, one.group) for one in notes] == [(tree, ""), (None, "navel")]

@@ -11,8 +11,9 @@ from django.core.management import CommandError, call_command
 from orchard.records.models import CarePlan, Task
 from orchard.services import work
 from orchard.services.refusal import Refused
+from orchard.services.upkeep import bring_up_to_date
 from orchard.web.management.commands import nightly
-from tests.conftest import make_orchard, make_tree
+from tests.conftest import make_orchard, make_person, make_tree
 
 pytestmark = pytest.mark.django_db
 LATE_EVENING = datetime(2026, 5, 12, 23, 30, tzinfo=UTC)
@@ -26,7 +27,10 @@ def at_night(monkeypatch):
 def orchard_with_work(slug, **fields):
     orchard = make_orchard(slug, **fields)
     make_tree(orchard)
-    CarePlan.objects.create(orchard=orchard, job="weed_ring", set_at=LATE_EVENING)
+    bring_up_to_date(orchard, LATE_EVENING)
+    cora = make_person(f"Cora-{slug}", orchard, "coordinator")
+    off = {"active": False, "reason": "Not here", "set_by": cora}
+    CarePlan.objects.exclude(job="weed_ring").update(**off)
     return orchard
 
 
@@ -71,3 +75,11 @@ def test_one_orchards_trouble_does_not_stop_the_others(monkeypatch):
         call_command("nightly", stdout=said, stderr=said)
     assert "alderbrook: The guide knows no such job." in said.getvalue()
     assert Task.objects.get().orchard.slug == "southbank"
+
+
+def test_what_the_guide_has_gained_is_taken_in_first():
+    orchard = orchard_with_work("alderbrook")
+    CarePlan.objects.filter(orchard=orchard, job="tag_check").delete()
+    said = run()
+    assert CarePlan.objects.get(orchard=orchard, job="tag_check").active
+    assert "2 opened" in said

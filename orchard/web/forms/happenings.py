@@ -48,7 +48,7 @@ class HappeningForm(forms.Form):
 
 class StageForm(forms.Form):
     bbch = forms.TypedChoiceField(label=_("Growth stage"), coerce=int)
-    group = forms.ChoiceField(label=_("Seen on"), required=False)
+    whose = forms.ChoiceField(label=_("Seen on"))
     seen_on = day_field(_("When"))
     reason = forms.CharField(label=_("Why you correct it"), max_length=500)
 
@@ -59,19 +59,19 @@ class StageForm(forms.Form):
         del form.fields["reason"]
         group = tree.kind.group
         if group:
-            form.fields["group"].choices = [
-                ("", _("this tree only")),
-                (group, _("all trees of the group %(group)s") % {"group": group}),
+            form.fields["whose"].choices = [
+                ("tree", _("this tree only")),
+                ("group", _("all trees of the group %(group)s") % {"group": group}),
             ]
         else:
-            del form.fields["group"]
+            del form.fields["whose"]
         return form._with(today)
 
     @classmethod
     def correcting(cls, row: StageNote, *, today: date, data=None) -> StageForm:
         """Return the form filled with what is noted, asking for the reason."""
         form = cls(data, initial={"bbch": row.bbch, "seen_on": row.seen_on})
-        del form.fields["group"]
+        del form.fields["whose"]
         return form._with(today)
 
     def _with(self, today: date) -> StageForm:

@@ -11,6 +11,8 @@ from django.utils.translation import gettext_lazy as _
 from orchard.records.models import Membership, Task
 from orchard.services.care_plan import PlannedJob
 
+NOBODY = "nobody"
+
 
 def day_field(label: Any, **options: Any) -> forms.DateField:
     """Return a field for a day, written by the browser's own calendar."""
@@ -51,7 +53,9 @@ class SkipForm(forms.Form):
     reason = forms.CharField(
         label=_("Why it is left undone"),
         max_length=500,
-        required=False,
+        error_messages={
+            "required": _("Say why this is left undone, so that the next person knows.")
+        },
         widget=forms.Textarea(attrs={"rows": 3}),
     )
 
@@ -61,14 +65,14 @@ class SkipForm(forms.Form):
 
 
 class HandingForm(forms.Form):
-    to = forms.ChoiceField(label=_("Who has it"), required=False)
+    to = forms.ChoiceField(label=_("Who has it"))
 
     @classmethod
     def of(cls, task: Task, takers: tuple[Membership, ...], data=None) -> HandingForm:
         """Return the form with everybody who may take this task on, and nobody."""
-        form = cls(data, initial={"to": task.taken_by_id or ""})
+        form = cls(data, initial={"to": task.taken_by_id or NOBODY})
         form.fields["to"].choices = [
-            ("", _("nobody yet")),
+            (NOBODY, _("nobody yet")),
             *((one.user_id, one.user.name) for one in takers),
         ]
         return form
@@ -101,7 +105,11 @@ class JobForm(forms.Form):
         max_length=40,
         required=False,
     )
-    reason = forms.CharField(label=_("Why"), max_length=300, required=False)
+    reason = forms.CharField(
+        label=_("Why"),
+        max_length=300,
+        error_messages={"required": _("Say why, so that the next coordinator knows.")},
+    )
 
     @classmethod
     def of(cls, planned: PlannedJob, data=None) -> JobForm:

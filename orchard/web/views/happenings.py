@@ -90,9 +90,9 @@ def new_stage(request: OrchardRequest, code: str) -> HttpResponse:
     tree = access.tree_for(request.member, code)
     form = StageForm.new(today=request.today, tree=tree, data=request.POST or None)
 
-    def keep(group: str = "", **said: Any) -> None:
-        one = None if group else tree
-        happenings.note_stage(request.orchard, tree=one, group=group, **said)
+    def keep(whose: str = "tree", **said: Any) -> None:
+        mine = {"group": tree.kind.group} if whose == "group" else {"tree": tree}
+        happenings.note_stage(request.orchard, **mine, **said)
 
     return _answered(
         request,
@@ -109,6 +109,7 @@ def new_stage(request: OrchardRequest, code: str) -> HttpResponse:
 @door(Deed.WORK)
 def correction(request: OrchardRequest, number: int) -> HttpResponse:
     row = access.happening_for(request.member, number)
+    access.require_own(request.member, row)
 
     def keep(**said: Any) -> None:
         happenings.correct(row, **said)
@@ -128,6 +129,7 @@ def correction(request: OrchardRequest, number: int) -> HttpResponse:
 @door(Deed.WORK)
 def stage_correction(request: OrchardRequest, number: int) -> HttpResponse:
     row = access.stage_for(request.member, number)
+    access.require_own(request.member, row)
 
     def keep(**said: Any) -> None:
         happenings.correct_stage(row, **said)
@@ -147,6 +149,7 @@ def stage_correction(request: OrchardRequest, number: int) -> HttpResponse:
 @door(Deed.WORK)
 def withdrawal(request: OrchardRequest, number: int) -> HttpResponse:
     row = access.happening_for(request.member, number)
+    access.require_own(request.member, row)
 
     def keep(**said: Any) -> None:
         happenings.withdraw(row, **said)
@@ -158,6 +161,7 @@ def withdrawal(request: OrchardRequest, number: int) -> HttpResponse:
 @door(Deed.WORK)
 def stage_withdrawal(request: OrchardRequest, number: int) -> HttpResponse:
     row = access.stage_for(request.member, number)
+    access.require_own(request.member, row)
 
     def keep(**said: Any) -> None:
         happenings.withdraw_stage(row, **said)

@@ -1,4 +1,7 @@
-"""Open the next tasks of every orchard; safe to run twice, or not at all for a week."""
+"""Take in what the guide has gained and open the next tasks of every orchard.
+
+Safe to run twice, or not at all for a week.
+"""
 
 from __future__ import annotations
 
@@ -10,7 +13,7 @@ from django.core.management.base import BaseCommand, CommandError
 from django.utils import timezone
 
 from orchard.records.models import Orchard
-from orchard.services import work
+from orchard.services import upkeep, work
 from orchard.services.refusal import Refused
 
 
@@ -35,6 +38,7 @@ class Command(BaseCommand):
         now = timezone.now()
         today = now.astimezone(ZoneInfo(orchard.time_zone)).date()
         try:
+            upkeep.bring_up_to_date(orchard, now)
             opened = work.open_next(orchard, now=now, today=today)
         except Refused as refusal:
             self.stderr.write(f"{orchard.slug}: {refusal}")
