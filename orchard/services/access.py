@@ -91,6 +91,14 @@ def require(member: Membership, deed: Deed) -> None:
         raise MayNot(_("This is for: %(roles)s.") % {"roles": roles})
 
 
+def require_own(member: Membership, record: Inspection | Happening | StageNote) -> None:
+    """Raise MayNot unless the member recorded it or may correct what others did."""
+    if record.by_id != member.user_id and not may(member, Deed.CORRECT_OTHERS):
+        raise MayNot(
+            _("Only who recorded it, a crew lead or the coordinator can change it.")
+        )
+
+
 def member_for(user: User, slug: str) -> Membership:
     """Return the person's membership of an orchard, with the orchard.
 

@@ -178,7 +178,7 @@ def correction(request, number):
 @door(Deed.INSPECT)
 def withdrawal(request, number):
     inspection = access.inspection_for(request.member, number)
-    story_of(request.member, inspection)
+    story_of(request.member, inspection).must_be_changeable()
     undo = "undo" in request.GET and inspection.all_well
     data = {"reason": _("Taken back at once.")} if undo else request.POST
     form = ReasonForm(data if request.method == "POST" else None)
