@@ -72,5 +72,7 @@ def test_tables_without_meaning_are_refused(table, told: str) -> None:
 def test_lists_without_meaning_are_refused() -> None:
     with pytest.raises(ValueError, match="as many"):
         agreement.table_of([0, 1], [0], 2)
-    with pytest.raises(ValueError, match="second"):
+    with pytest.raises(ValueError, match="first is 2"):
+        agreement.table_of([2], [0], 2)
+    with pytest.raises(ValueError, match="second is 2"):
         agreement.table_of([0], [2], 2)

@@ -57,9 +57,15 @@ def test_places_and_temperatures_stay_on_earth() -> None:
     assert arguments.longitude(180) == 180.0
     for check, value in (
         (arguments.latitude, 90.1),
+        (arguments.latitude, -90.1),
+        (arguments.longitude, 180.1),
         (arguments.longitude, -180.1),
     ):
         with pytest.raises(ValueError, match="itude is"):
             check(value)
+    for celsius in (-90.1, 70.1):
+        with pytest.raises(ValueError, match="at least -90 and at most 70 °C"):
+            arguments.temperature("t", celsius)
+    assert arguments.day_range(20, 20) == (20.0, 20.0)
     with pytest.raises(ValueError, match="tmin is 21 °C, above tmax, 20 °C"):
         arguments.day_range(21, 20)

@@ -47,6 +47,7 @@ def test_the_age_is_the_years_passed_since_planting() -> None:
     # 1.1 lb is 0.499 kg.
     assert old.low_kg == pytest.approx(0.499, abs=5e-4)
     assert old.split_kg[0] == pytest.approx(0.499 / 3, abs=5e-4)
+    assert old.split_kg[1] == pytest.approx(1.4 * 0.45359 / 3, abs=5e-4)
     assert old.how == "read"
 
 

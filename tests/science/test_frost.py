@@ -57,6 +57,13 @@ def test_the_night_minimum_is_fitted_in_two_steps() -> None:
     assert fitted.nights == 10
 
 
+def test_four_nights_are_the_fewest_that_can_be_fitted() -> None:
+    assert frost.fit_night_minimum(NIGHTS[:4]).nights == 4
+    # Nothing to explain when every night ended alike.
+    alike = [(evening, dew, -3.0) for evening, dew, _ in NIGHTS]
+    assert frost.fit_night_minimum(alike).r_squared is None
+
+
 def test_a_night_follows_the_square_root_of_time() -> None:
     # Brunt's law with 0.95 °C two hours after sunset, -5.45 °C at sunrise and a night
     # of 15 h: printed values (read).
@@ -242,7 +249,10 @@ def test_cover_and_heat_gain_a_range() -> None:
     for low, high in (draped, grounded, lit):
         assert 0 <= low < high
     assert draped[1] < grounded[1] < lit[1]
+    # Lamps count for nothing certain without a cover that reaches the ground.
     assert frost.protection("none", "lamps")[0] == 0.0
+    assert frost.protection("draped", "lamps")[0] == draped[0]
+    assert lit[0] > grounded[0]
     assert all(
         row["how"] == "memory"
         for table in ("cover_gain", "heat_gain")
@@ -282,6 +292,8 @@ def test_the_offset_of_a_spot_is_the_median_of_the_last_ten_nights() -> None:
         (lambda: frost.risk(0, "orange", T3, -1, False), "age_years"),
         (lambda: frost.risk(math.nan, "orange", T3, 1, False), "forecast_min"),
         (lambda: frost.risk(0, "orange", T3, 1, False, hours_below=2), "hours_below"),
+        (lambda: frost.risk(0, "orange", T3, 1, False, hours_below=0.1), "0.1 h"),
+        (lambda: frost.risk(0, "orange", "T9", 1, False), "tenderness is 'T9'"),
         (lambda: frost.protection("tent", "none"), "cover is 'tent'"),
         (lambda: frost.protection("none", "led"), "heat is 'led'"),
         (lambda: frost.site_offset([]), "nights is empty"),

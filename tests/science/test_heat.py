@@ -200,6 +200,14 @@ def test_usual_days_average_the_same_days_of_past_years() -> None:
         heat.usual_days(history, date(2024, 6, 1), 1)
 
 
+def test_usual_days_look_a_week_to_either_side() -> None:
+    known = [(date(2023, 5, 8), 4.0)]
+    assert heat.usual_days(known, date(2024, 5, 15), 1)[0][1] == 4.0
+    assert heat.usual_days(known, date(2024, 5, 1), 1)[0][1] == 4.0
+    with pytest.raises(ValueError, match="within 7 days"):
+        heat.usual_days(known, date(2024, 5, 16), 1)
+
+
 def test_a_leap_day_takes_the_usual_warmth_of_the_day_before() -> None:
     usual = heat.usual_days(
         [(date(2023, 2, 28), 3.0)], date(2024, 2, 29), 1, half_window=0

@@ -157,6 +157,8 @@ def test_florida_tangerines(brix: float, acid: float, passes: bool) -> None:
 def test_between_tenths_the_tenth_reached_counts() -> None:
     found = ripeness.meets("mandarin", 9.59, 1.1, standard="florida_tangerines")
     assert found.requirements[1].required == 8.5
+    short = ripeness.meets("mandarin", 9.5999, 1.1, standard="florida_tangerines")
+    assert short.requirements[1].required == 8.5
     last = ripeness.meets("mandarin", 14.0, 1.8, standard="florida_tangerines")
     assert last.requirements[1].required == 7.5
 
@@ -249,6 +251,19 @@ def test_nearly_is_within_a_tenth_of_every_minimum_missed() -> None:
     assert not ripeness.meets("orange", 5.8, 1.0, 40).nearly
     assert not ripeness.meets("orange", 6.0, 1.0, 20).nearly
     assert not ripeness.meets("orange", 8.0, 1.0, 40).nearly
+
+
+def test_nearly_counts_from_above_where_less_is_asked() -> None:
+    # 9.0 °Brix allows 0.947 % acid; a tenth more is 1.0417.
+    def judged(acid: float) -> bool:
+        found = ripeness.meets(
+            "orange", 9.0, acid, standard="us_juice_a", juice_gallons_per_box=5
+        )
+        assert found.meets is False
+        return found.nearly
+
+    assert judged(1.04)
+    assert not judged(1.05)
 
 
 def test_juice_without_acid_is_past_every_ratio() -> None:

@@ -242,6 +242,16 @@ def test_beyond_the_polar_circle_the_day_is_whole_or_nothing() -> None:
         water.reference_et(midwinter, 80, 100, -20, -10)
 
 
+def test_more_sun_than_a_clear_sky_sends_back_no_more_heat() -> None:
+    # FAO-56, equation 39: the share of clear-sky radiation is held at 1 (read), and at
+    # 0.3 below (Allen et al. 2005, from memory).
+    clear = radiation.net_longwave(12.3, 21.5, 1.4, 30.0, 30.0)
+    assert radiation.net_longwave(12.3, 21.5, 1.4, 33.0, 30.0) == clear
+    dull = radiation.net_longwave(12.3, 21.5, 1.4, 9.0, 30.0)
+    assert radiation.net_longwave(12.3, 21.5, 1.4, 0.0, 30.0) == pytest.approx(dull)
+    assert 0 < dull < clear
+
+
 def test_dew_on_a_cold_dull_day_calls_for_no_water() -> None:
     found = water.reference_et(
         date(2023, 12, 21), 58, 10, 1.0, 2.0, rh_mean=100, wind_2m=0.0, solar=0.1
