@@ -1,0 +1,261 @@
+"""Making: run the days of each demonstration orchard one after the other."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from dataclasses import dataclass
+from datetime import date, datetime, timedelta
+from functools import partial
+from random import Random
+from zoneinfo import ZoneInfo
+
+from django.db import transaction
+
+from orchard.records.models import Membership, Orchard, Tag
+from orchard.services import orchards, people, photos, trees, work
+from orchard.services.demonstration import album, cast, crews, plan, story, year
+from orchard.services.demonstration.cast import FIRST, INVITED, PASSWORD, SECOND, Part
+from orchard.services.demonstration.ground import (
+    PLOTS,
+    SAPLINGS,
+    SMALL,
+    SOUTH_PLOTS,
+    SOUTH_SAPLINGS,
+    SOUTH_SMALL,
+    lay_out,
+)
+from orchard.services.demonstration.scene import Say, Scene, wednesdays
+
+AUTHORITY = "Plant health office of the province (invented)"
+EMERGENCY = (
+    "Call the emergency number of the country, then the coordinator. First-aid box and "
+    "eye wash are in the shed, left of the door."
+)
+
+
+@dataclass(frozen=True, slots=True)
+class SignIn:
+    """How one person of the cast signs in, for trying the book."""
+
+    role: str
+    name: str
+    email: str
+    password: str
+    orchards: tuple[str, ...]
+
+
+@dataclass(frozen=True, slots=True)
+class Event:
+    """Something that is to happen at a moment; `place` orders those of one day."""
+
+    on: date
+    place: int
+    tell: Callable[[date], object]
+
+
+def build(
+    *,
+    now: datetime,
+    seed: int = 11,
+    small: bool = False,
+    say: Say = lambda text: None,
+) -> tuple[Orchard, Orchard]:
+    """Make both orchards, all of it or nothing, ending at the present moment.
+
+    The same seed and day tell the same story; only tokens and file names differ.
+    """
+    scenes: list[Scene] = []
+    try:
+        with transaction.atomic():
+            scenes.append(_first(now, Random(seed), small, say))  # noqa: S311
+            scenes.append(_second(now, Random(seed + 1), small, say))  # noqa: S311
+    except BaseException:
+        for scene in scenes:
+            photos.take_away(scene.photos)
+        raise
+    return scenes[0].orchard, scenes[1].orchard
+
+
+def _first(now: datetime, dice: Random, small: bool, say: Say) -> Scene:
+    zone = ZoneInfo("Europe/Lisbon")
+    days = 62 if small else 913
+    starts_on = now.astimezone(zone).date() - timedelta(days=days)
+    began = datetime.combine(starts_on, datetime.min.time(), zone).replace(hour=9)
+    founder = cast.first_person(FIRST[0], now=began)
+    say("The Old Cistern Orchard in Solvarra: people, blocks and trees")
+    orchard = orchards.found(
+        name="The Old Cistern Orchard",
+        slug="old-cistern",
+        place="Solvarra (invented)",
+        time_zone="Europe/Lisbon",
+        latitude="38.41",
+        longitude="-8.62",
+        elevation_m=140,
+        frost_from="SM9-10",
+        frost_to="SM1-10",
+        coordinator=founder,
+        now=began,
+        authority_name=AUTHORITY,
+        authority_contact="plant-health@example.org",
+        emergency_note=EMERGENCY,
+    )
+    scene = Scene(orchard, dice, now, starts_on, people={FIRST[0].name: founder})
+    rows = tuple(row for row in SAPLINGS if not small or row.code in SMALL)
+    lay_out(scene, PLOTS, rows, by=founder, day=starts_on)
+    plan.settle(scene, by=founder, now=scene.at(starts_on, 12), today=starts_on)
+    album.plan(scene, share=0.1 if small else 1.0)
+    events = [
+        *_people(scene, FIRST),
+        *_seasons(scene, FIRST[0].name),
+        *_portraits(scene, FIRST[1].name if small else FIRST[3].name),
+        *_weeks(scene, say, trees=6 if small else 8, hands=8 if small else 34),
+        *(
+            Event(day, 5, partial(turn.tell, scene))
+            for day, turn in story.turns_of(scene)
+        ),
+    ]
+    _run(events)
+    _tags_and_invitation(scene, FIRST[0].name)
+    album.finish(scene, FIRST[3].name)
+    return scene
+
+
+def _second(now: datetime, dice: Random, small: bool, say: Say) -> Scene:
+    zone = ZoneInfo("Australia/Adelaide")
+    days = 62 if small else 200
+    starts_on = now.astimezone(zone).date() - timedelta(days=days)
+    began = datetime.combine(starts_on, datetime.min.time(), zone).replace(hour=9)
+    founder = cast.first_person(SECOND[0], now=began)
+    say("The Long Paddock Orchard in Kelloway Bend: people, blocks and trees")
+    orchard = orchards.found(
+        name="The Long Paddock Orchard",
+        slug="long-paddock",
+        place="Kelloway Bend (invented)",
+        time_zone="Australia/Adelaide",
+        latitude="-34.52",
+        longitude="138.96",
+        elevation_m=85,
+        frost_from="SM9-10",
+        frost_to="SM1-20",
+        coordinator=founder,
+        now=began,
+        authority_name=AUTHORITY,
+        authority_contact="biosecurity@example.org",
+        emergency_note=EMERGENCY,
+    )
+    scene = Scene(orchard, dice, now, starts_on, people={SECOND[0].name: founder})
+    rows = tuple(r for r in SOUTH_SAPLINGS if not small or r.code in SOUTH_SMALL)
+    lay_out(scene, SOUTH_PLOTS, rows, by=founder, day=starts_on)
+    plan.settle(scene, by=founder, now=scene.at(starts_on, 12), today=starts_on)
+    album.plan(scene, share=0.0 if small else 0.1)
+    events = [
+        *_people(scene, SECOND),
+        *_seasons(scene, SECOND[0].name),
+        *([] if small else _portraits(scene, SECOND[0].name)),
+        *_weeks(scene, say, trees=3, hands=7),
+    ]
+    _run(events)
+    _tags_and_invitation(scene, SECOND[0].name, invite=False)
+    return scene
+
+
+def _run(events: list[Event]) -> None:
+    for event in sorted(events, key=lambda event: (event.on, event.place)):
+        event.tell(event.on)
+
+
+def _people(scene: Scene, parts: tuple[Part, ...]) -> list[Event]:
+    """Let people join when their time has come, and leave when it is over."""
+    earliest = scene.starts_on + timedelta(days=1)
+    events = []
+    for part in parts[1:]:
+        on = max(earliest, scene.ends_on - timedelta(days=part.joined))
+        off = scene.ends_on - timedelta(days=part.left) if part.left else None
+        if off is not None and off <= on:
+            continue
+        events.append(Event(on, 1, partial(cast.join, scene, part)))
+        if off is not None:
+            events.append(Event(off, 9, partial(cast.leave, scene, part)))
+    return events
+
+
+def _seasons(scene: Scene, name: str) -> list[Event]:
+    return [
+        Event(note.on, 2, partial(year.write, scene, note, by=name))
+        for note in year.notes_of(scene, sorted(scene.trees))
+    ]
+
+
+def _portraits(scene: Scene, name: str) -> list[Event]:
+    return [
+        Event(day, 6, partial(album.portrait, scene, code, motif, name=name))
+        for day, code, motif in album.portraits_due(scene)
+    ]
+
+
+def _weeks(scene: Scene, say: Say, *, trees: int, hands: int) -> list[Event]:
+    """List the mornings of the story: the plan opens on Mondays, crews come midweek."""
+    opens = partial(_open_next, scene)
+    events = [Event(scene.ends_on, 9, opens)]
+    mornings = wednesdays(scene.starts_on + timedelta(days=3), scene.ends_on)
+    for place, day in enumerate(mornings):
+        events += [
+            Event(day - timedelta(days=2), 0, opens),
+            Event(day, 4, partial(crews.visit, scene, trees=trees, hands=hands)),
+        ]
+        if place % 13 == 0:
+            events.append(Event(day, 3, partial(_tell_month, scene, say)))
+    if mornings:
+        events.append(Event(mornings[-1], 8, partial(crews.clear_the_board, scene)))
+    return events
+
+
+def _tell_month(scene: Scene, say: Say, day: date) -> None:
+    say(f"{scene.orchard.name}: {day:%B %Y}")
+
+
+def _open_next(scene: Scene, day: date) -> None:
+    work.open_next(scene.orchard, now=scene.at(day, 3), today=day)
+
+
+def _tags_and_invitation(scene: Scene, name: str, *, invite: bool = True) -> None:
+    by = scene.people[name]
+    standing = trees.trees_for_tags(scene.orchard, trees.Choice())
+    trees.make_tags(standing, by=by, now=scene.now)
+    if invite:
+        people.invite(
+            scene.orchard,
+            email=INVITED,
+            role=Membership.Role.VOLUNTEER,
+            by=by,
+            now=scene.now,
+        )
+
+
+def sign_ins() -> list[SignIn]:
+    """Tell how the cast signs in: those who are members today, one line for each."""
+    found = []
+    for part in (*FIRST, *SECOND[:2]):
+        rows = (
+            Membership.objects.standing()
+            .filter(user__email=part.email)
+            .select_related("orchard", "user")
+            .order_by("orchard_id")
+        )
+        if rows:
+            found.append(
+                SignIn(
+                    role=str(Membership.Role(rows[0].role).label),
+                    name=part.name,
+                    email=part.email,
+                    password=PASSWORD,
+                    orchards=tuple(row.orchard.name for row in rows),
+                )
+            )
+    return found
+
+
+def tag_token() -> str | None:
+    """Return the token of one valid tag of the demonstration, or None."""
+    tags = Tag.objects.filter(retired_at=None, tree__orchard__slug="old-cistern")
+    return tags.order_by("tree__code").values_list("token", flat=True).first()

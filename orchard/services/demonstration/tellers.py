@@ -1,0 +1,345 @@
+"""What the story is told with: one function for each thing that happens once."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from datetime import date, timedelta
+from typing import Any
+from uuid import UUID
+
+from orchard.records.models import Case, SecondLook, Task, Tree
+from orchard.science import guide
+from orchard.science.words import Part, Verdict
+from orchard.services import cases, house_rules, inspections, second_looks, trees, work
+from orchard.services.demonstration import album
+from orchard.services.demonstration.ground import (
+    CARRIZO,
+    TRIFOLIATE,
+    Sapling,
+    details,
+    free_spot,
+)
+from orchard.services.demonstration.scene import Scene
+from orchard.services.inspections import Logged, Seen
+
+LEAD, OTHER_LEAD = "Tomas Pereval", "Ruth Oakenfell"
+COORDINATOR = "Ilda Marrow"
+ANA, JORN, MEI = "Ana Solmarin", "Jorn Tavelle", "Mei Harrowan"
+Tell = Callable[[Scene, date], None]
+
+
+def seen(
+    scene: Scene,
+    code: str,
+    day: date,
+    *found: Seen,
+    by: str = ANA,
+    hour: int = 10,
+    condition: int | None = None,
+    note: str = "",
+) -> Logged:
+    """Record a look that the story needs, with its pictures."""
+    person = scene.people[by]
+    at = scene.at(day, hour, 10)
+    logged = inspections.record(
+        standing(scene, code),
+        by=person,
+        now=at + timedelta(minutes=5),
+        seen_at=at,
+        findings=found,
+        all_well=not found,
+        condition=condition,
+        note=note,
+        key=UUID(int=scene.dice.getrandbits(128), version=4),
+    )
+    for finding in logged.findings:
+        album.of_finding(scene, finding, by=person, at=at, surely=True)
+    return logged
+
+
+def standing(scene: Scene, code: str) -> Tree:
+    """Return a tree afresh, as the doors would."""
+    return Tree.objects.select_related("orchard", "kind", "spot__block").get(
+        orchard=scene.orchard, code=code
+    )
+
+
+def life(verb: Any, code: str, reason: str) -> Tell:
+    """Return what lets a tree die, lose its top or leave."""
+
+    def tell(scene: Scene, day: date) -> None:
+        verb(
+            standing(scene, code),
+            by=scene.people[LEAD],
+            now=scene.at(day, 12),
+            today=day,
+            on=day,
+            reason=reason,
+        )
+
+    return tell
+
+
+def replaced(scene: Scene, day: date) -> None:
+    """Plant another tree where one has died."""
+    row = Sapling("A-07b", "Midknight", CARRIZO, 0, staked=True)
+    tree = trees.replace(
+        standing(scene, "A-07"),
+        by=scene.people[LEAD],
+        now=scene.at(day, 12),
+        today=day,
+        code=row.code,
+        kind=scene.orchard.kinds.get(name=row.kind),
+        planted_on=day,
+        reason="Dead on its old rootstock; the roots were dug out.",
+        **details(row, day),
+    )
+    scene.trees[row.code] = tree
+    scene.standing[row.code] = 4.0
+
+
+def planted(row: Sapling) -> Tell:
+    """Return what plants a tree."""
+
+    def tell(scene: Scene, day: date) -> None:
+        block, number = row.code.split("-")
+        scene.trees[row.code] = trees.plant(
+            scene.orchard,
+            by=scene.people[LEAD],
+            now=scene.at(day, 12),
+            today=day,
+            spot=free_spot(scene, block, int(number)),
+            code=row.code,
+            kind=scene.orchard.kinds.get(name=row.kind),
+            planted_on=day,
+            **details(row, day),
+        )
+        scene.standing[row.code] = 4.2
+
+    return tell
+
+
+def moved(scene: Scene, day: date) -> None:
+    """Move a young tree out of the shade."""
+    trees.move(
+        standing(scene, "C-12"),
+        by=scene.people[LEAD],
+        now=scene.at(day, 12),
+        today=day,
+        spot=free_spot(scene, "D", 11),
+        on=day,
+        reason="Stood in the shade of the new tool shed; dug out with its root ball.",
+    )
+
+
+def noted(code: str, sign: str, part: Part, by: str = ANA, **answers: Any) -> Tell:
+    """Return what notes one sign on a tree."""
+
+    def tell(scene: Scene, day: date) -> None:
+        seen(scene, code, day, Seen(sign, answers, part=part.value), by=by)
+
+    return tell
+
+
+def suspected(scene: Scene, day: date) -> None:
+    """Find what must be reported, long ago."""
+    seen(
+        scene, "A-03", day,
+        Seen(
+            "hlb_mottle", {"symmetric": False, "side": True}, part=Part.LEAF.value,
+            note="Four leaves on the east limb, the two halves do not match.",
+        ),
+        by=MEI,
+    )  # fmt: skip
+
+
+def case_answered(scene: Scene, day: date) -> None:
+    """Close the case with the answer of the laboratory."""
+    case = Case.objects.of(scene.orchard).open().get(tree__code="A-03")
+    cases.close(
+        case,
+        by=scene.people[COORDINATOR],
+        now=scene.at(day, 15),
+        outcome="Laboratory: not found. The mottle is a shortage of zinc. "
+        "Nothing needs to be held back any longer.",
+    )
+    looks = Task.objects.of(scene.orchard).open().filter(
+        sort=Task.Sort.LOOK, tree__code="A-03", private=True
+    )  # fmt: skip
+    for look in looks.order_by("what"):
+        work.close(
+            look,
+            by=scene.people[LEAD],
+            now=scene.at(day, 16),
+            today=day,
+            evidence="Looked at the limb again: no new leaf shows it.",
+        )
+
+
+def case_opened(scene: Scene, day: date) -> None:
+    """Find what must be reported, a few days ago."""
+    seen(
+        scene, "D-04", day,
+        Seen(
+            "one_branch_yellow", {"symmetric": False, "yes": False},
+            part=Part.LIMB.value,
+            note="One limb towards the wall; leaf halves do not match.",
+        ),
+        by=JORN,
+    )  # fmt: skip
+
+
+def case_reported(scene: Scene, day: date) -> None:
+    """Tell the authority, and close the task with it."""
+    task = Task.objects.of(scene.orchard).open().get(
+        sort=Task.Sort.REPORT, tree__code="D-04"
+    )  # fmt: skip
+    work.close(
+        task,
+        by=scene.people[COORDINATOR],
+        now=scene.at(day, 9),
+        today=day,
+        evidence="Rang the office; they come with their own sample bags.",
+    )
+
+
+def house_rule_set(scene: Scene, day: date) -> None:
+    """Set the orchard's own limit for fallen fruit."""
+    rows = guide.written(guide.load().signs["overripe"].rules)
+    for row in rows:
+        conditions = row["if"]
+        if conditions == {"count>=": 20}:
+            row["if"] = {"count>=": 10}
+            row["because"] = (
+                "Ten on the ground are too many here: school classes walk below."
+            )
+    house_rules.set_rule(
+        scene.orchard,
+        sign="overripe",
+        rules=rows,
+        reason="A child slipped on fallen fruit; the paths are full from ten o'clock.",
+        starts_on=day,
+        by=scene.people[COORDINATOR],
+        now=scene.at(day, 16),
+        today=day,
+    )
+
+
+def corrected(scene: Scene, day: date) -> None:
+    """Count mites again and correct the first count."""
+    logged = seen(
+        scene, "B-02", day,
+        Seen("red_mite", {"pct": 60, "enemies": False}, part=Part.LEAF.value),
+        by=MEI,
+    )  # fmt: skip
+    inspections.correct(
+        logged.inspection,
+        by=scene.people[MEI],
+        now=scene.at(day, 13),
+        reason="Counted again with the lens: it was dust on most of them.",
+        findings=[Seen("red_mite", {"pct": 10, "enemies": True}, part=Part.LEAF.value)],
+        condition=4,
+    )
+
+
+def condition_mended(scene: Scene, day: date) -> None:
+    """Score a tree upside down, and mend it the same day."""
+    logged = seen(scene, "A-01", day, condition=1, by=JORN)
+    inspections.correct(
+        logged.inspection,
+        by=scene.people[LEAD],
+        now=scene.at(day, 17),
+        reason="Read the scale upside down; five is thriving.",
+        all_well=True,
+        condition=5,
+    )
+
+
+def withdrawn(scene: Scene, day: date) -> None:
+    """Record a look at the wrong tree and take it back."""
+    logged = seen(
+        scene, "B-04", day,
+        Seen("leafminer", {"pct": 45}, part=Part.LEAF.value),
+        by=ANA,
+    )  # fmt: skip
+    inspections.withdraw(
+        logged.inspection,
+        by=scene.people[ANA],
+        now=scene.at(day, 12),
+        reason="Wrong tree: I stood at the one beside it.",
+    )
+
+
+def overridden(scene: Scene, day: date) -> None:
+    """Override the book's verdict with a reason."""
+    logged = seen(
+        scene, "E-01", day,
+        Seen("salt_tips", {"pct": 30}, part=Part.LEAF.value),
+        by=JORN,
+    )  # fmt: skip
+    inspections.override(
+        logged.findings[0],
+        by=scene.people[LEAD],
+        now=scene.at(day, 14),
+        verdict=Verdict.WATCH,
+        reason="Flushed last week, before this was seen; the old tips stay brown.",
+    )
+
+
+def unsure(code: str, sign: str, part: Part, note: str, **answers: Any) -> Tell:
+    """Return what notes a sign that its observer is not sure of."""
+
+    def tell(scene: Scene, day: date) -> None:
+        found = Seen(sign, answers, part=part.value, sure=False, note=note)
+        seen(scene, code, day, found, by=ANA)
+
+    return tell
+
+
+def second_look(code: str, **said: Any) -> Tell:
+    """Return what answers the second look at a tree."""
+
+    def tell(scene: Scene, day: date) -> None:
+        look = SecondLook.objects.filter(
+            orchard=scene.orchard, answered_at=None, finding__tree__code=code
+        ).latest("asked_at")
+        second_looks.answer(
+            look, by=scene.people[OTHER_LEAD], now=scene.at(day, 15), **said
+        )
+
+    return tell
+
+
+def the_rest_answered(scene: Scene, day: date) -> None:
+    """Answer what has waited long; only the newest questions stay open."""
+    for look in second_looks.waiting(scene.orchard):
+        finding = look.finding
+        by = scene.people[LEAD]
+        if finding.inspection.by_id == by.pk:
+            by = scene.people[OTHER_LEAD]
+        second_looks.answer(
+            look, by=by, now=scene.at(day, 15, 30), answer="agreed",
+            note="Looked together, it is.",
+        )  # fmt: skip
+
+
+def tag_lost(scene: Scene, day: date) -> None:
+    """Make another tag for one that was torn off."""
+    trees.retag(
+        standing(scene, "B-02"),
+        by=scene.people[LEAD],
+        now=scene.at(day, 12),
+        reason="The label was torn off in the storm.",
+    )
+
+
+def mended(scene: Scene, day: date) -> None:
+    """Correct a tree's rootstock with a reason."""
+    trees.correct(
+        standing(scene, "D-04"),
+        by=scene.people[COORDINATOR],
+        now=scene.at(day, 18),
+        today=day,
+        reason="The nursery's bill names the rootstock.",
+        rootstock=TRIFOLIATE,
+    )
