@@ -119,7 +119,9 @@ def test_signing_out_takes_a_post(as_vera):
 
 def test_sign_in_refuses_a_post_without_its_token(vera):
     client = Client(enforce_csrf_checks=True)
-    assert sign_in(client).status_code == 403
+    response = sign_in(client)
+    assert response.status_code == 403
+    assert "This form is too old" in words(response)
 
 
 def test_the_back_room_has_no_second_door(client, vera):
