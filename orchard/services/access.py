@@ -209,7 +209,7 @@ def inspection_for(member: Membership, number: int) -> Inspection:
 
 def happening_for(member: Membership, number: int) -> Happening:
     """Return what was noted as having happened in the member's orchard."""
-    happening = (
+    happening: Happening | None = (
         Happening.objects.filter(orchard=member.orchard, pk=number)
         .select_related("tree", "orchard", "by")
         .first()
@@ -221,7 +221,7 @@ def happening_for(member: Membership, number: int) -> Happening:
 
 def stage_for(member: Membership, number: int) -> StageNote:
     """Return a growth stage noted in the member's orchard."""
-    stage = (
+    stage: StageNote | None = (
         StageNote.objects.filter(orchard=member.orchard, pk=number)
         .select_related("tree", "orchard", "by")
         .first()
