@@ -147,6 +147,7 @@ def correct(
             key=uuid.uuid4(),
             corrects=old,
             reason=reason.strip()[:500],
+            arrival=looking.Arrival(old.offset_seconds, old.round),
         )
         _move_photos(old, logged)
         return logged

@@ -125,11 +125,18 @@ def _run_of_worse(found: Iterable[Earlier]) -> int:
     return run
 
 
-def gather(tree: Tree, *, on: date, before_pk: int | None = None) -> Ground:
+def gather(
+    tree: Tree,
+    *,
+    on: date,
+    before_pk: int | None = None,
+    to_show: bool = False,
+) -> Ground:
     """Gather what the book knows of a tree on a day, in a fixed number of queries.
 
     `before_pk` leaves out findings from that number on: a corrected finding is judged
-    by what was known before it, not by itself.
+    by what was known before it, not by itself. `to_show` leaves out private findings:
+    a page tells nobody that a regulated pest was suspected.
     """
     orchard = tree.orchard
     return Ground(
@@ -138,7 +145,7 @@ def gather(tree: Tree, *, on: date, before_pk: int | None = None) -> Ground:
         latitude=float(orchard.latitude),
         base=_base(tree, on),
         pests=house_rules.pest_status(orchard),
-        earlier=_earlier(tree, on, before_pk),
+        earlier=_earlier(tree, on, before_pk, to_show),
         rules=house_rules.holding(orchard, on),
     )
 
@@ -154,7 +161,7 @@ def _base(tree: Tree, on: date) -> Facts:
         "cultivar": tree.kind.guide_key or tree.kind.name,
         "over_path": tree.spot.over_path,
         "fruit_fly_area": orchard.fruit_fly_area,
-        "tree_state": STATES[Tree.State(tree.state)],
+        "tree_state": STATES[Tree.State(tree.state_on(on))],
     }
     born_on = tree.born_on or tree.planted_on
     if born_on and born_on <= on:
@@ -221,7 +228,7 @@ def _frost_night(tree: Tree, on: date) -> Facts:
 
 
 def _earlier(
-    tree: Tree, on: date, before_pk: int | None
+    tree: Tree, on: date, before_pk: int | None, to_show: bool
 ) -> dict[str, tuple[Earlier, ...]]:
     rows = (
         Finding.objects.current()
@@ -229,6 +236,8 @@ def _earlier(
         .order_by("-inspection__seen_at", "-pk")
         .values_list("pk", "sign", "inspection__seen_on", "answers", "facts")
     )
+    if to_show:
+        rows = rows.filter(private=False)
     if before_pk is not None:
         rows = rows.filter(pk__lt=before_pk)
     found: dict[str, tuple[Earlier, ...]] = {}

@@ -11,7 +11,7 @@ from zoneinfo import ZoneInfo
 from django.utils.formats import date_format
 from django.utils.translation import gettext as _
 
-from orchard.records.models import Finding, Tree
+from orchard.records.models import Finding, Round, Tree
 from orchard.services import judging
 from orchard.services.judging import Judged
 from orchard.services.pictures import Picture
@@ -59,6 +59,14 @@ class Seen:
 
 
 @dataclass(frozen=True, slots=True)
+class Arrival:
+    """How a look came in: on which round, and by how much the phone's clock was off."""
+
+    offset_seconds: int = 0
+    round: Round | None = None
+
+
+@dataclass(frozen=True, slots=True)
 class Look:
     """All that one look at a tree brought, checked and ready to be written."""
 
@@ -95,9 +103,9 @@ def look_of(
 
     The form uses it to read the verdict before saving. Raises as `record` does.
     """
-    check_tree(tree)
     zone = ZoneInfo(tree.orchard.time_zone)
     seen_on = seen_at.astimezone(zone).date()
+    check_tree(tree, on=seen_on)
     if seen_at > now + CLOCK_SLACK:
         raise SeenInTheFuture(
             _(
@@ -150,13 +158,15 @@ def look_of(
     )
 
 
-def check_tree(tree: Tree) -> None:
-    """Refuse a tree that takes no verdicts any more.
+def check_tree(tree: Tree, *, on: date) -> None:
+    """Refuse a tree that took no verdicts any more on a day.
+
+    A look from before its end still comes in late; no work follows from it.
 
     Raises:
         TreeTakesNoVerdicts: it is dead, removed, or only its rootstock lives.
     """
-    if tree.state != Tree.State.GROWING:
+    if tree.state_on(on) != Tree.State.GROWING:
         raise TreeTakesNoVerdicts(
             _(
                 "%(tree)s is marked “%(state)s”: it takes no inspections any more. If "

@@ -21,6 +21,7 @@ from orchard.records.models import (
     Membership,
     Orchard,
     Photo,
+    Round,
     Tree,
     User,
 )
@@ -98,6 +99,7 @@ def enter(
     inspection: Inspection | None = None,
     finding: Finding | None = None,
     closure: Closure | None = None,
+    round: Round | None = None,
     private: bool = False,
 ) -> Photo:
     """Enter a laid-down picture in the book, inside the caller's transaction.
@@ -135,9 +137,10 @@ def enter(
         taken_at=taken_at,
         received_at=now,
         private=private,
+        round=round,
         **links,
     )
-    photo.full_clean(exclude=["orchard", "by", *LINKS])
+    photo.full_clean(exclude=["orchard", "by", "round", *LINKS])
     photo.save(force_insert=True)
     ledger.write(
         "keep",

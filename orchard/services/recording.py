@@ -24,7 +24,7 @@ from orchard.records.models import (
 from orchard.science.words import Verdict
 from orchard.services import aftermath, cases, happenings, ledger, photos, work
 from orchard.services.judging import Judged
-from orchard.services.looking import Look, Seen, check_tree, is_empty, look_of
+from orchard.services.looking import Arrival, Look, Seen, check_tree, is_empty, look_of
 from orchard.services.pictures import Picture
 from orchard.services.refusal import Refused
 
@@ -70,6 +70,7 @@ def record(
     bbch: int | None = None,
     pictures: Sequence[Picture] = (),
     made_at: datetime | None = None,
+    arrival: Arrival | None = None,
 ) -> Logged:
     """Keep one look at a tree with its verdicts, and open the work that follows.
 
@@ -104,7 +105,15 @@ def record(
         )
     try:
         with laid(look) as names, transaction.atomic():
-            return enter(tree, look, names, by=by, now=now, key=key)
+            return enter(
+                tree,
+                look,
+                names,
+                by=by,
+                now=now,
+                key=key,
+                arrival=arrival or Arrival(),
+            )
     except IntegrityError:
         # The same form arrived twice at the same moment: the other one was first.
         kept = _kept_before(tree, key, by)
@@ -152,6 +161,7 @@ def enter(
     key: uuid.UUID,
     corrects: Inspection | None = None,
     reason: str = "",
+    arrival: Arrival,
 ) -> Logged:
     """Enter a checked look in the book, inside the caller's transaction."""
     # Two people at one tree: the second waits here, so that work opens once.
@@ -160,7 +170,7 @@ def enter(
         .select_related("orchard", "kind", "spot__block")
         .get(pk=tree.pk)
     )
-    check_tree(tree)
+    check_tree(tree, on=look.seen_on(tree))
     private = any(_is_private(judged) for _seen, judged in look.findings)
     inspection = Inspection(
         orchard=tree.orchard,
@@ -177,8 +187,10 @@ def enter(
         has_private=private,
         corrects=corrects,
         correction_reason=reason,
+        offset_seconds=arrival.offset_seconds,
+        round=arrival.round,
     )
-    inspection.full_clean(exclude=["orchard", "tree", "by", "corrects"])
+    inspection.full_clean(exclude=["orchard", "tree", "by", "corrects", "round"])
     inspection.save(force_insert=True)
     kept: list[Photo] = []
 
@@ -199,6 +211,9 @@ def enter(
         )
 
     closed_before = aftermath.close_ticked(inspection, look.done_tasks, by=by, now=now)
+    if closed_before:
+        inspection.also_ticked = list(closed_before)
+        inspection.save(update_fields=["also_ticked"])
     findings, tasks, opened = [], [], []
     for seen, judged in look.findings:
         finding = _finding(inspection, seen, judged)

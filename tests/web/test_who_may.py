@@ -220,6 +220,8 @@ OPEN: dict[str, tuple[Callable[[Any], list[Any]], dict[str, tuple[int, int]]]] =
         # Signed in under another address: told so, and nothing is accepted.
         {"GET": (200, 200), "POST": (422, 422)},
     ),
+    # A greeting for everybody; what comes without a readable entry is refused.
+    "inbox": (text(), {"GET": (200, 200), "POST": (401, 400)}),
     "account": (text(), {"GET": (302, 200), "POST": (405, 405)}),
     "account-name": (text(), {"GET": (302, 200), "POST": (302, 422)}),
     "account-password": (text(), {"GET": (302, 200), "POST": (302, 422)}),

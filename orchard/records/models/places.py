@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from datetime import date
+
 from django.db import models
 from django.db.models import Q
 from django.db.models.functions import Lower
@@ -261,6 +263,14 @@ class Tree(models.Model):
     @property
     def is_standing(self) -> bool:
         return self.removed_on is None
+
+    def state_on(self, day: date) -> str:
+        """Return the state on a day: until its end a tree was growing."""
+        ends = [self.scion_died_on, self.died_on, self.removed_on]
+        ended_on = min((end for end in ends if end is not None), default=None)
+        if ended_on is not None and day < ended_on:
+            return self.State.GROWING
+        return self.state
 
 
 class Stay(models.Model):

@@ -97,7 +97,7 @@ def sign_card(request, code, sign):
 def closed(request, tree):
     """Say on a page of its own that a tree takes no inspections, or return None."""
     try:
-        inspections.check_tree(tree)
+        inspections.check_tree(tree, on=request.today)
     except Refused as refusal:
         page = {"tree": tree, "refusal": refusal}
         return answers.refused_page(request, "inspections/closed.html", page)

@@ -1,0 +1,295 @@
+"""The inbox: what phones send comes in exactly once, each with a receipt.
+
+Receipt and effect are written in one transaction, so that a crash leaves either both or
+neither. The phone keeps its entry until it has read an answer that says `kept` or
+`already`; a refusal leaves no receipt, so a mended entry may come again under its key.
+"""
+
+from __future__ import annotations
+
+import uuid
+from collections.abc import Callable, Mapping
+from dataclasses import dataclass, field
+from datetime import datetime, timedelta
+from enum import StrEnum
+from typing import IO, Any
+
+from django.db import IntegrityError, transaction
+from django.utils.translation import gettext as _
+
+from orchard.records.models import Inspection, Orchard, Receipt, Round, Tree, User
+from orchard.services import access, inspections, photos
+from orchard.services.access import Deed
+from orchard.services.inspections import Arrival, Logged
+from orchard.services.refusal import Refused
+
+# A phone whose clock is this far off is mended; less is the time a message takes.
+CLOCK_TOLERANCE = timedelta(seconds=60)
+# A crew's whole morning fits into it; a runaway script does not.
+MOST_IN_A_MINUTE = 400
+
+
+class Answer(StrEnum):
+    """What the phone is told; it deletes its entry on the first two only."""
+
+    KEPT = "kept"
+    ALREADY = "already"
+    WAIT = "wait"
+    REFUSED = "refused"
+
+
+class Kind(StrEnum):
+    """What an entry holds."""
+
+    INSPECTION = "inspection"
+    PHOTO = "photo"
+
+
+@dataclass(frozen=True, slots=True)
+class Entry:
+    """One entry of a phone's outbox, as it arrived."""
+
+    key: uuid.UUID
+    kind: Kind
+    orchard: str
+    person: int
+    made_at: datetime
+    sent_at: datetime
+    body_hash: str
+    tree: str = ""
+    form: tuple[tuple[str, str], ...] = ()
+    parent: uuid.UUID | None = None
+    sign: str = ""
+    round: int | None = None
+    file: IO[bytes] | None = field(default=None, compare=False)
+
+    def offset(self, now: datetime) -> timedelta:
+        """Return how far our clock is ahead of the phone's, as measured on arrival."""
+        ahead = now - self.sent_at
+        return ahead if abs(ahead) > CLOCK_TOLERANCE else timedelta(0)
+
+
+@dataclass(frozen=True, slots=True)
+class Outcome:
+    """What became of an entry."""
+
+    answer: Answer
+    reason: str = ""
+    kind: Kind | None = None
+    subject_id: int | None = None
+    retry_after: int | None = None
+    notices: tuple[str, ...] = ()
+
+
+# Reads the form of an entry: (form, orchard, now) -> the arguments of `record`.
+ReadLook = Callable[[Entry, Orchard, datetime], Mapping[str, Any]]
+
+
+def receive(entry: Entry, *, by: User, now: datetime, read_look: ReadLook) -> Outcome:
+    """Take an entry in, and say what became of it. Call it outside a transaction."""
+    if entry.person != by.pk:
+        return Outcome(
+            Answer.WAIT,
+            _("Somebody else recorded this. It waits until that person signs in."),
+        )
+    earlier = _earlier(entry, by)
+    if earlier is not None:
+        return earlier
+    since = now - timedelta(minutes=1)
+    if Receipt.objects.filter(by=by, received_at__gt=since).count() > MOST_IN_A_MINUTE:
+        return Outcome(
+            Answer.WAIT,
+            _("Very much is coming in at once. It goes on in a minute."),
+            retry_after=60,
+        )
+    try:
+        member = access.member_for(by, entry.orchard)
+        access.require(member, Deed.INSPECT)
+    except access.NotThere:
+        return Outcome(
+            Answer.REFUSED,
+            _(
+                "You are no member of this orchard any more. Save the entry as a file "
+                "and hand it to the coordinator."
+            ),
+        )
+    except Refused as refusal:
+        return Outcome(Answer.REFUSED, str(refusal))
+    keep = _keep_look if entry.kind is Kind.INSPECTION else _keep_photo
+    try:
+        return keep(entry, member.orchard, by=by, now=now, read_look=read_look)
+    except Refused as refusal:
+        return Outcome(Answer.REFUSED, str(refusal))
+    except IntegrityError:
+        # The same entry came in twice at one moment: the other one was first.
+        earlier = _earlier(entry, by)
+        if earlier is None:
+            raise
+        return earlier
+
+
+def _earlier(entry: Entry, by: User) -> Outcome | None:
+    receipt = Receipt.objects.filter(key=entry.key).first()
+    if receipt is None:
+        return None
+    if receipt.body_hash != entry.body_hash or receipt.by_id != by.pk:
+        return Outcome(
+            Answer.REFUSED,
+            _(
+                "Another record came in under the same number before. Save this entry "
+                "as a file, and write it down anew."
+            ),
+        )
+    return Outcome(
+        Answer.ALREADY, kind=Kind(receipt.kind), subject_id=receipt.subject_id
+    )
+
+
+def _keep_look(
+    entry: Entry, orchard: Orchard, *, by: User, now: datetime, read_look: ReadLook
+) -> Outcome:
+    tree = (
+        Tree.objects.of(orchard)
+        .select_related("kind", "spot__block", "orchard")
+        .filter(code__iexact=entry.tree)
+        .first()
+    )
+    if tree is None:
+        raise Refused(
+            _("There is no tree %(code)s here. Look up its code and mend the entry.")
+            % {"code": entry.tree}
+        )
+    offset = entry.offset(now)
+    said = dict(read_look(entry, orchard, now))
+    said["seen_at"] = min(said["seen_at"] + offset, now) if offset else said["seen_at"]
+    with transaction.atomic():
+        logged = inspections.record(
+            tree,
+            by=by,
+            now=now,
+            key=entry.key,
+            arrival=Arrival(
+                offset_seconds=round(offset.total_seconds()),
+                round=_round(entry, orchard),
+            ),
+            **said,
+        )
+        _receipt(entry, orchard, logged.inspection.pk, by=by, now=now, offset=offset)
+    return Outcome(
+        Answer.KEPT,
+        kind=Kind.INSPECTION,
+        subject_id=logged.inspection.pk,
+        notices=_notices(entry, logged),
+    )
+
+
+def _keep_photo(
+    entry: Entry, orchard: Orchard, *, by: User, now: datetime, read_look: ReadLook
+) -> Outcome:
+    inspection = None
+    if entry.parent is not None:
+        inspection = (
+            Inspection.objects.of(orchard)
+            .select_related("tree", "orchard")
+            .filter(key=entry.parent, by=by)
+            .first()
+        )
+        if inspection is None:
+            return Outcome(
+                Answer.WAIT,
+                _("Its record has not come in yet; the photo waits for it."),
+            )
+    if entry.file is None:
+        raise Refused(_("The photo of this entry is missing."))
+    inspection = _newest(inspection)
+    finding = (
+        inspection.findings.filter(sign=entry.sign).first()
+        if inspection is not None and entry.sign
+        else None
+    )
+    [(name, picture)] = photos.lay_down([photos.read(entry.file)])
+    try:
+        with transaction.atomic():
+            photo = photos.enter(
+                name,
+                picture,
+                orchard=orchard,
+                by=by,
+                now=now,
+                tree=inspection.tree if inspection else None,
+                inspection=inspection,
+                finding=finding,
+                private=bool(inspection and inspection.has_private),
+                round=_round(entry, orchard),
+            )
+            _receipt(entry, orchard, photo.pk, by=by, now=now, offset=entry.offset(now))
+    except BaseException:
+        photos.take_away([name])
+        raise
+    if photo.name != name:
+        photos.take_away([name])
+    return Outcome(Answer.KEPT, kind=Kind.PHOTO, subject_id=photo.pk)
+
+
+def _newest(inspection: Inspection | None) -> Inspection | None:
+    """Return the version that stands, for a record corrected since it came in."""
+    while inspection is not None and inspection.superseded_at is not None:
+        inspection = (
+            Inspection.objects.select_related("tree", "orchard")
+            .filter(corrects=inspection)
+            .get()
+        )
+    return inspection
+
+
+def _round(entry: Entry, orchard: Orchard) -> Round | None:
+    if entry.round is None:
+        return None
+    return Round.objects.of(orchard).filter(pk=entry.round).first()
+
+
+def _receipt(
+    entry: Entry,
+    orchard: Orchard,
+    subject_id: int,
+    *,
+    by: User,
+    now: datetime,
+    offset: timedelta,
+) -> Receipt:
+    receipt = Receipt(
+        key=entry.key,
+        body_hash=entry.body_hash,
+        orchard=orchard,
+        by=by,
+        kind=entry.kind,
+        subject_id=subject_id,
+        made_at=entry.made_at,
+        received_at=now,
+        offset_seconds=round(offset.total_seconds()),
+    )
+    receipt.save(force_insert=True)
+    return receipt
+
+
+def _notices(entry: Entry, logged: Logged) -> tuple[str, ...]:
+    """Say what the phone could not know when it showed its verdict."""
+    notices = []
+    shown = {
+        name.removesuffix(":shown"): verdict
+        for name, verdict in entry.form
+        if name.endswith(":shown")
+    }
+    for finding in logged.findings:
+        told = shown.get(finding.sign)
+        if told and told != finding.verdict:
+            notices.append(
+                _(
+                    "%(sign)s: the phone showed “%(shown)s”, the record says "
+                    "“%(verdict)s”. The record holds."
+                )
+                % {"sign": finding.sign, "shown": told, "verdict": finding.verdict}
+            )
+    if logged.closed_before:
+        notices.append(_("A task you ticked had been closed by somebody else."))
+    return tuple(notices)

@@ -1,0 +1,103 @@
+"""What a phone sends to the inbox: one entry, read strictly."""
+
+from __future__ import annotations
+
+import hashlib
+import json
+import uuid
+from collections.abc import Mapping
+from datetime import datetime
+from typing import Any
+
+from django.core.files.uploadedfile import UploadedFile
+from django.http import QueryDict
+from django.utils.dateparse import parse_datetime
+from django.utils.translation import gettext as _
+
+from orchard.records.models import Orchard
+from orchard.services.inbox import Entry, Kind
+from orchard.services.refusal import Refused
+from orchard.web.forms import inspections as forms
+
+VERSION = 1
+MOST_TEXT = 256 * 1024
+
+
+class DamagedEntry(Refused):
+    """An entry that cannot be read at all; the phone keeps it."""
+
+
+def read(text: str, file: UploadedFile | None) -> Entry:
+    """Read an entry and hash it, so that a second sending is known for the same.
+
+    Raises:
+        DamagedEntry: it is not an entry of this version.
+    """
+    if len(text) > MOST_TEXT:
+        raise DamagedEntry(_("This entry is longer than a record can be."))
+    try:
+        said = json.loads(text)
+        if said["version"] != VERSION:
+            raise DamagedEntry(
+                _("This page is of another version. Reload it, then send again.")
+            )
+        fields = said["fields"]
+        return Entry(
+            key=uuid.UUID(said["key"]),
+            kind=Kind(said["kind"]),
+            orchard=str(said["orchard"]),
+            person=int(said["person"]),
+            made_at=moment(said["made_at"]),
+            sent_at=moment(said["sent_at"]),
+            body_hash=body_hash(said, file),
+            tree=str(fields.get("tree", "")),
+            form=tuple(
+                (str(name), str(value)) for name, value in fields.get("form", [])
+            ),
+            parent=uuid.UUID(fields["inspection"])
+            if fields.get("inspection")
+            else None,
+            sign=str(fields.get("finding_sign", "")),
+            round=int(fields["round"]) if fields.get("round") else None,
+            file=file,
+        )
+    except DamagedEntry:
+        raise
+    except (KeyError, TypeError, ValueError, AttributeError, RecursionError):
+        raise DamagedEntry(
+            _("This entry is damaged. Save it as a file and write it down anew.")
+        ) from None
+
+
+def moment(text: Any) -> datetime:
+    """Read a moment with its zone; anything else is a ValueError."""
+    read_moment = parse_datetime(str(text))
+    if read_moment is None or read_moment.tzinfo is None:
+        raise ValueError(text)
+    return read_moment
+
+
+def body_hash(said: Mapping[str, Any], file: UploadedFile | None) -> str:
+    """Return the hash of all that an entry says, the moment of sending left out."""
+    body = {name: value for name, value in said.items() if name != "sent_at"}
+    text = json.dumps(body, sort_keys=True, separators=(",", ":"), ensure_ascii=False)
+    digest = hashlib.sha256(text.encode())
+    if file is not None:
+        for chunk in file.chunks():
+            digest.update(chunk)
+        file.seek(0)
+    return digest.hexdigest()
+
+
+def look(entry: Entry, orchard: Orchard, now: datetime) -> Mapping[str, Any]:
+    """Return the arguments of `inspections.record` that an entry's form says."""
+    post = QueryDict(mutable=True)
+    for name, value in entry.form:
+        post.appendlist(name, value)
+    post["made_at"] = entry.made_at.isoformat()
+    fields = forms.read(post, orchard=orchard, now=now)
+    said = dict(fields.said(now=now))
+    if fields.seen_at is None:
+        # Seen when it was written down, by the phone's own clock.
+        said["seen_at"] = entry.made_at
+    return said
