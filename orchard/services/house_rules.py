@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterable, Mapping
+from dataclasses import replace
 from datetime import date, datetime
 from typing import Any
 
@@ -76,14 +77,32 @@ def read(sign: str, rows: Rows) -> tuple[Rule, ...]:
         UnknownSign: the guide has no such sign.
         RulesDoNotHold: a row makes no sense, a gap is left, or a rule is out of reach.
     """
-    name = sign_of(sign).name
+    found = sign_of(sign)
     try:
-        return guide.read_rules(rows, guide.load().facts, name)
+        return _ordered(guide.read_rules(rows, guide.load().facts, found.name), found)
     except GuideError as problem:
         raise RulesDoNotHold(
             _("These rules do not hold together. %(problem)s Mend that row.")
             % {"problem": problem}
         ) from None
+
+
+def _ordered(rules: Iterable[Rule], sign: Sign) -> tuple[Rule, ...]:
+    """Put the conditions of each rule in the order of the guide's own rule.
+
+    A database may hand back the keys of a stored rule in an order of its own; words,
+    comparisons and the question asked first must not depend on that.
+    """
+    theirs = [[(one.fact, one.op) for one in rule.conditions] for rule in sign.rules]
+    facts = list(guide.load().facts)
+    ordered = []
+    for rule in rules:
+        mine = {(one.fact, one.op): one for one in rule.conditions}
+        order = next((one for one in theirs if set(one) == set(mine)), None)
+        if order is None:
+            order = sorted(mine, key=lambda key: (facts.index(key[0]), key[1]))
+        ordered.append(replace(rule, conditions=tuple(mine[key] for key in order)))
+    return tuple(ordered)
 
 
 def of(row: HouseRule) -> LawRule | None:
@@ -102,7 +121,7 @@ def of(row: HouseRule) -> LawRule | None:
     return LawRule(
         id=str(row.pk),
         sign=row.sign,
-        rules=rules,
+        rules=_ordered(rules, known.signs[row.sign]),
         author=row.author.name,
         reason=row.reason,
         starts_on=row.starts_on,

@@ -216,6 +216,20 @@ def test_a_stored_rule_that_todays_guide_cannot_read_does_not_hold(orchard, cora
     assert house_rules.of(kept) is None
 
 
+def test_a_rule_reads_the_same_in_whatever_order_its_conditions_were_stored(
+    orchard, cora
+):
+    """PostgreSQL keeps no order of keys in jsonb (manual, JSON types)."""
+    row = set_one(orchard, cora)
+    before = house_rules.of(row)
+    first = row.rules[0]
+    assert len(first["if"]) > 1
+    turned = {**first, "if": dict(reversed(list(first["if"].items())))}
+    row.rules = [turned, *row.rules[1:]]
+    assert house_rules.of(row) == before
+    assert house_rules.read("leafminer", row.rules) == before.rules
+
+
 class TestPests:
     def say(self, orchard, by, **fields):
         values = {"code": "DIAACI", "status": "regulated", "source": "Notice 7"}

@@ -132,8 +132,9 @@ def past_of(tree: Tree) -> Past:
 def scores(tree: Tree, *, most: int = 120) -> list[Score]:
     """Return the last scores of the tree's condition, the oldest of them first."""
     rows = (
-        Inspection.objects.current()
-        .filter(tree_id=tree.pk, condition__isnull=False)
+        Inspection.objects.filter(
+            looks.STANDING, tree_id=tree.pk, condition__isnull=False
+        )
         .order_by("-seen_on", "-id")
         .values_list("seen_on", "condition", "id")[:most]
     )

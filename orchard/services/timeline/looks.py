@@ -124,7 +124,7 @@ def findings(scope: Scope, looks: Sequence[int]) -> dict[int, list[Seen]]:
                 verdict=row["override"] or row["verdict"],
                 computed=row["verdict"] if row["override"] else "",
                 amount=_amount(sign, row["answers"]),
-                because=_reason(row),
+                because=_reason(dict(row)),
                 note=row["note"],
                 due_on=row["due_on"],
                 recheck_on=row["recheck_on"],
