@@ -57,6 +57,7 @@ class Story:
     inspection: Inspection
     findings: tuple[FindingStory, ...]
     note: str
+    why_corrected: str
     photos: tuple[Photo, ...]
     closures: tuple[Closure, ...]
     earlier: Inspection | None
@@ -116,10 +117,13 @@ def story_of(member: Membership, inspection: Inspection) -> Story:
         note="" if hides else inspection.note,
         photos=tuple(photo for photo in photos if photo.finding_id is None),
         closures=tuple(
-            inspection.closures.filter(undone_at=None)
+            closure
+            for closure in inspection.closures.filter(undone_at=None)
             .select_related("task")
             .order_by("pk")
+            if not closure.task.private or access.may(member, Deed.SEE_PRIVATE)
         ),
+        why_corrected=_why_corrected(member, inspection),
         earlier=Inspection.objects.filter(pk=inspection.corrects_id)
         .select_related("by")
         .first(),
@@ -135,6 +139,14 @@ def story_of(member: Membership, inspection: Inspection) -> Story:
         may_override=inspection.is_current and access.may(member, Deed.CORRECT_OTHERS),
         may_see_private=access.may(member, Deed.SEE_PRIVATE),
     )
+
+
+def _why_corrected(member: Membership, inspection: Inspection) -> str:
+    """Return why it was corrected, unless that tells of a private finding."""
+    before = inspection.corrects
+    if before and before.has_private and not _sees_private(member, before):
+        return ""
+    return inspection.correction_reason
 
 
 def _sees_private(member: Membership, inspection: Inspection) -> bool:

@@ -382,6 +382,35 @@ def test_a_look_with_nothing_but_a_suspicion_is_not_there_for_others(
     assert client.get(f"{url}correction/").status_code == 404
 
 
+def test_the_form_does_not_tell_what_was_suspected(
+    client, orchard, tree, suspected, lee
+):
+    for person in (make_person("Victor", orchard, "volunteer"), lee):
+        client.force_login(person)
+        html = client.get(NEW).content.decode()
+        before = html.index("Noted on this tree before")
+        after = html.index("Usual at this time")
+        assert 'id="s-sucker"' in html[before:after]
+        assert 'id="s-psyllid_nymph"' not in html[before:after]
+        assert "Report: suspected" not in html
+
+
+def test_why_a_suspicion_was_corrected_is_not_told_to_others(
+    client, orchard, tree, vera, lee
+):
+    old = record(tree, vera, SUSPECT).inspection
+    reason = "The psyllids were aphids"
+    seen = [Seen("aphids", {"pct": 1})]
+    new = inspections.correct(old, by=vera, now=NOW, reason=reason, findings=seen)
+    url = f"/alderbrook/inspections/{new.inspection.pk}/"
+    for person, tells in (
+        (make_person("Victor", orchard, "volunteer"), False),
+        (lee, True),
+    ):
+        client.force_login(person)
+        assert (reason in text_of(client.get(url))) is tells
+
+
 def test_cases_are_there_for_those_who_lead_only(
     client, orchard, suspected, vera, lee, cora, eddy, olga, otto
 ):

@@ -62,7 +62,7 @@ def page_of(
     first = None
     if corrects is not None:
         first = corrects.findings.order_by("pk").values_list("pk", flat=True).first()
-    ground = judging.gather(tree, on=on, before_pk=first)
+    ground = judging.gather(tree, on=on, before_pk=first, to_show=True)
     outcomes = sign_blocks.outcomes_of(ground, tree.kind.host)
     word = typed.get("word", "").strip()
     return {
@@ -118,7 +118,7 @@ def block_of(tree: Tree, key: str, *, now: datetime) -> sign_blocks.Block:
     """
     sign = judging.sign_for(tree, key)
     on = now.astimezone(ZoneInfo(tree.orchard.time_zone)).date()
-    ground = judging.gather(tree, on=on)
+    ground = judging.gather(tree, on=on, to_show=True)
     shown = [key, *(one.sign for one in sign.alike if one.sign)]
     pictures = sign_blocks.pictures_of(
         tree.orchard, photos.confirmed(tree.orchard, shown)

@@ -50,6 +50,7 @@ class Question:
     fact: str
     label: str
     is_number: bool
+    is_yes_no: bool
     options: tuple[Option, ...]
     value: str
     unit: str
@@ -241,6 +242,7 @@ def _questions(
             fact=fact.key,
             label=ask["label"],
             is_number=is_number,
+            is_yes_no=ask["kind"] == "yes_no",
             options=()
             if is_number
             else tuple(
