@@ -19,7 +19,9 @@ Sort = Task.Sort
 Role = Membership.Role
 HEAT = (4, 5, 6)
 # Late tasks that stay on the board at the end of the story.
-LEFT_LATE = 14
+LEFT_LATE = 15
+# How long a task lies after it was due: most not at all, a few for weeks.
+PUT_OFF = ((0.76, (0, 0)), (0.88, (1, 10)), (0.95, (12, 24)), (1.0, (30, 62)))
 WELL_NOTES = ("", "", "", "", "Looks happy.", "New growth all over.", "Good colour.")
 DONE = {
     "sucker_round": ("None found.", "One green one, pulled.", "Two off, south side."),
@@ -136,7 +138,7 @@ def clear_the_board(scene: Scene, day: date) -> None:
         )
     )  # fmt: skip
     # The longest late stay, with some of the fresh ones: that is what boards look like.
-    oldest = min(LEFT_LATE * 2 // 3, len(late))
+    oldest = min(LEFT_LATE * 4 // 5, len(late))
     fresh = range(oldest, len(late))
     kept = {
         *range(oldest),
@@ -242,17 +244,18 @@ def _waits(scene: Scene, task: Task, day: date) -> bool:
     """Say whether somebody still lets a task lie; most are done in time, some late."""
     if task.pk not in scene.put_off:
         draw = scene.dice.random()
-        weeks = 0 if draw < 0.8 else 1 if draw < 0.88 else 3 if draw < 0.95 else 7
-        scene.put_off[task.pk] = weeks
-    weeks = scene.put_off[task.pk]
-    return weeks > 0 and day < task.due_on + timedelta(days=7 * weeks)
+        least, most = next(days for share, days in PUT_OFF if draw < share)
+        scene.put_off[task.pk] = scene.dice.randint(least, most)
+    days = scene.put_off[task.pk]
+    return days > 0 and day < task.due_on + timedelta(days=days)
 
 
 def _condition(scene: Scene, tree: Tree, day: date) -> int:
     """Score a tree: its standing drifts slowly, and every eye is a little different."""
     code = tree.code
     drift = DECLINING.get(code, 0.0) + RECOVERING.get(code, 0.0)
-    # Scored about every seven weeks.
-    now = scene.standing[code] + drift * 7 / 52 + scene.dice.uniform(-0.06, 0.06)
+    years = (day - scene.scored.get(code, scene.starts_on)).days / 365.25
+    scene.scored[code] = day
+    now = scene.standing[code] + drift * years + scene.dice.uniform(-0.06, 0.06)
     scene.standing[code] = min(4.9, max(1.3, now))
     return min(5, max(1, round(scene.standing[code] + scene.dice.uniform(-0.3, 0.3))))

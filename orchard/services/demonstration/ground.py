@@ -134,7 +134,7 @@ SOUTH_SMALL = ("H-1", "H-4", "H-6")
 # Where soft scale and ants come back, where lime turns young leaves yellow.
 STICKY = ("A-05", "B-02", "B-08", "C-04", "D-09", "E-07", "H-4")
 LIMY = ("D-01", "D-02", "D-03", "D-06", "D-08")
-DECLINING = {"A-07": -1.6, "C-09": -0.9, "D-04": -0.5}
+DECLINING = {"A-07": -1.6, "C-09": -0.8, "D-04": -0.5}
 RECOVERING = {"B-08": 0.8}
 
 

@@ -41,7 +41,7 @@ SETTINGS = (
     Setting("feed_3", "Only pale trees get it, decided at the tree.", active=False),
     Setting("sucker_round", "Checks find most of them; two rounds a year will do.",
             every_days=182),
-    Setting("psyllid_watch", "Three times a year on every tree.", every_days=122),
+    Setting("psyllid_watch", "Twice a year on every tree.", every_days=182),
     Setting("trunk_ring", "Twice a year is what we can do.", every_days=182),
     Setting("tag_check", "Every second year; most tags are of metal.", every_days=730),
     Setting("drip_check", "Every three weeks; the lines are new.", every_days=21),

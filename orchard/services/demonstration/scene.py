@@ -29,7 +29,8 @@ class Scene:
     trees: dict[str, Tree] = field(default_factory=dict)
     # Tree by tree: how it stands now, from 1 to 5, and how that drifts each year.
     standing: dict[str, float] = field(default_factory=dict)
-    # Weeks that somebody will let a task lie, by its number.
+    scored: dict[str, date] = field(default_factory=dict)
+    # Days that somebody will let a task lie, by its number.
     put_off: dict[int, int] = field(default_factory=dict)
     frosts: list[date] = field(default_factory=list)
     # How many photos of each motif the story may have, and how many it has.
