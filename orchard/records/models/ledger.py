@@ -66,6 +66,7 @@ class Change(models.Model):
             models.Index(fields=["orchard", "-id"]),
             models.Index(fields=["subject_type", "subject_id", "-id"]),
             models.Index(fields=["tree", "-id"]),
+            models.Index(fields=["orchard", "by", "-id"], name="change_by_person"),
         ]
 
     def __str__(self) -> str:
