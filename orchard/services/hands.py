@@ -80,9 +80,7 @@ def hand_over(task: Task, *, to: User | None, by: User, now: datetime) -> Task:
         before = row.taken_by
         row.taken_by = to
         row.save(update_fields=["taken_by"])
-        return _written(
-            "hand_over", row, before=before, after=to, by=by, now=now
-        )
+        return _written("hand_over", row, before=before, after=to, by=by, now=now)
 
 
 def who_may_take_on(task: Task) -> list[Membership]:

@@ -80,11 +80,12 @@ def test_others_notes_are_not_ones_own(client, vera, eddy, tree):
     client.post("/alderbrook/trees/A-1/events/", said)
     row = Happening.objects.get()
     client.force_login(eddy)
-    answer = client.post(
-        f"/alderbrook/events/{row.pk}/withdrawal/", {"reason": "Not so"}
-    )
-    assert answer.status_code == 422
-    assert "Somebody else noted this" in answer.content.decode()
+    address = f"/alderbrook/events/{row.pk}/withdrawal/"
+    assert client.get(address).status_code == 403
+    answer = client.post(address, {"reason": "Not so"})
+    assert answer.status_code == 403
+    assert "Only who recorded it" in answer.content.decode()
+    assert Happening.objects.current().get() == row
 
 
 def test_the_office_notes_nothing_and_outsiders_find_nothing(
