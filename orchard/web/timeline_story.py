@@ -148,7 +148,7 @@ class Asked:
         } | changes
         pairs = [(name, value) for name, value in values.items() if value]
         text = urlencode(pairs, doseq=True)
-        return f"?{text}" if text else "?"
+        return f"?{text}" if text else ""
 
 
 def timeline_of(request: Any, tree: Tree, past: Past, links: Links) -> dict[str, Any]:

@@ -3,9 +3,12 @@
 from __future__ import annotations
 
 import random
+import re
 from datetime import UTC, date, datetime, time, timedelta
 
 import pytest
+from django.db import connection
+from django.test.utils import CaptureQueriesContext
 
 from orchard.records.models import (
     Case,
@@ -426,3 +429,22 @@ def test_scores_are_the_last_ones_in_their_order(tree, vera):
     assert len(found) == 120
     assert found[-1].on == TODAY
     assert found[0].on < found[1].on
+
+
+@pytest.mark.parametrize("undone", [False, True])
+def test_no_source_reads_a_whole_table(tree, vera, undone):
+    """Open and closed tasks lie in partial indexes that are easily missed."""
+    if connection.vendor != "sqlite":
+        pytest.skip("the planner of PostgreSQL goes by the size of the tables")
+    busy_life(tree, [vera], count=30)
+    member = member_of(vera)
+    before = timeline.of(tree, member, today=TODAY, size=5).older
+    with CaptureQueriesContext(connection) as asked:
+        timeline.of(tree, member, today=TODAY, size=5, before=before, undone=undone)
+    tables = "inspection|closure|task|happening|stagenote|photo|finding|stay|case"
+    for query in asked.captured_queries:
+        with connection.cursor() as cursor:
+            cursor.execute(f"EXPLAIN QUERY PLAN {query['sql']}")
+            plan = [row[-1] for row in cursor.fetchall()]
+        scans = [line for line in plan if re.match(rf"SCAN records_({tables})", line)]
+        assert not scans, (query["sql"], plan)

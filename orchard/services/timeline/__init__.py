@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Collection, Iterable
 from dataclasses import dataclass, replace
 from datetime import date
+from typing import Any
 from zoneinfo import ZoneInfo
 
 from django.db.models import Min, OuterRef, Subquery
@@ -82,8 +83,8 @@ def past_of(tree: Tree) -> Past:
     """Return the trees before and after, all cases, and the day of the first record."""
     mine = OuterRef("pk")
 
-    def earliest(rows: type, field: str, link: str = "tree") -> Subquery:
-        days = rows.objects.filter(**{link: mine}).values(link)  # type: ignore[attr-defined]
+    def earliest(rows: type, field: str, link: str = "tree", **only: Any) -> Subquery:
+        days = rows.objects.filter(**{link: mine}, **only).values(link)  # type: ignore[attr-defined]
         return Subquery(days.annotate(day=Min(field)).values("day"))
 
     row = (
@@ -91,7 +92,9 @@ def past_of(tree: Tree) -> Past:
         .annotate(
             first_look=earliest(Inspection, "seen_on"),
             first_event=earliest(Happening, "happened_on"),
-            first_work=earliest(Closure, "done_on", "task__tree"),
+            first_work=earliest(
+                Closure, "done_on", "task__tree", task__closed_at__isnull=False
+            ),
         )
         .values(
             "first_look",

@@ -10,7 +10,7 @@ from typing import Any
 from django.db.models import Q
 from django.utils.translation import gettext as _
 
-from orchard.records.models import Closure, Happening, Stay
+from orchard.records.models import Closure, Happening, Stay, Task
 from orchard.services.timeline.looks import (
     CORRECTED,
     Row,
@@ -44,9 +44,13 @@ class Kin:
 
 def closures(scope: Scope) -> list[Event]:
     """Return how work on the tree ended; undone endings only when asked for."""
-    wanted = Closure.objects.filter(
-        scope.days("done_on", Rank.WORK), task__tree_id=scope.tree.pk
-    )
+    # Open and closed tasks lie in two partial indexes: each must be asked by its own
+    # condition, else every closure of every orchard is read.
+    of_tree = Task.objects.filter(tree_id=scope.tree.pk).values("pk")
+    tasks = of_tree.filter(closed_at__isnull=False)
+    if scope.undone:
+        tasks = tasks.union(of_tree.filter(closed_at=None), all=True)
+    wanted = Closure.objects.filter(scope.days("done_on", Rank.WORK), task_id__in=tasks)
     if not scope.undone:
         wanted = wanted.filter(undone_at=None)
     if not scope.sees_private:

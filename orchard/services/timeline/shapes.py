@@ -195,6 +195,8 @@ class Scope:
             wanted &= Q(**{f"{field}__gte": start_of(self.first_day, self.zone)})
             wanted &= Q(**{f"{field}__lte": end_of(self.last_day, self.zone)})
         if self.before is not None:
+            # The plain bound lets the database go straight to the place in its index.
+            wanted &= Q(**{f"{field}__lte": self.before.at})
             earlier = Q(**{f"{field}__lt": self.before.at})
             wanted &= earlier | self._same(Q(**{field: self.before.at}), rank)
         return wanted
