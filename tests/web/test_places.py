@@ -160,6 +160,7 @@ def test_a_block_shows_its_spots_and_what_stands_in_them(as_vera, page, orchard)
     html = as_vera.get(page("block-show", "A")).content.decode()
     assert "Washington navel" in html
     assert "free" in html
+    assert "<h1>Block A</h1>" in html
     assert '<button class="button">Save' not in html
 
 

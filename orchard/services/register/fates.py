@@ -129,12 +129,12 @@ class Reader:
             return [
                 _(
                     "No cultivar here is called “%(name)s”. Was %(near)s meant? Mend "
-                    "the file, or tick below to add it."
+                    "the file, or tick above to add it."
                 )
                 % {"name": plan.kind, "near": _(" or ").join(near)}
             ]
         return [
-            _("No cultivar here is called “%(name)s”. Tick below to add it.")
+            _("No cultivar here is called “%(name)s”. Tick above to add it.")
             % {"name": plan.kind}
         ]
 
@@ -150,7 +150,7 @@ class Reader:
             if block.lower() in self.choices.new_blocks:
                 return []
             return [
-                _("There is no block %(block)s. Tick below to add it.")
+                _("There is no block %(block)s. Tick above to add it.")
                 % {"block": block}
             ]
         if plan.spot_id is None:
@@ -160,7 +160,7 @@ class Reader:
             if self.book.block_codes[plan.block_id].lower() in self.choices.new_spots:
                 return []
             return [
-                _("Block %(block)s has no spot %(spot)s. Tick below to add it.")
+                _("Block %(block)s has no spot %(spot)s. Tick above to add it.")
                 % {"block": block, "spot": spot}
             ]
         standing = self.book.standing.get(plan.spot_id)

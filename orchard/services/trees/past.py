@@ -84,13 +84,14 @@ def _steps(line: Change, names: dict[str, dict[int, str]]) -> tuple[Step, ...]:
         return ()
     before, after = line.before or {}, line.after or {}
     fields = {field.attname: field for field in Tree._meta.concrete_fields}
+    named = {"on": _("on"), "kind_id": _("cultivar"), "spot_id": _("spot")}
     steps = []
     for name in after:
         old, new = before.get(name), after[name]
         if name == "replaces_id" or (not before and new in (None, "", False)):
             continue
-        if name == "on":
-            label = _("on")
+        if name in named:
+            label = named[name]
         elif name in fields:
             label = str(fields[name].verbose_name)
         else:

@@ -210,11 +210,7 @@ class Details(forms.Form):
         if moved and not self.errors and not given.get("confirmed"):
             self.add_error(
                 "confirmed",
-                _(
-                    "You change the latitude or the time zone. The windows of seasonal "
-                    "work are worked out anew from it; what was recorded keeps its "
-                    "day and stays as it is. Tick to confirm."
-                ),
+                _("You change the latitude or the time zone. Tick to confirm it."),
             )
         return given
 

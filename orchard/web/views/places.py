@@ -108,7 +108,8 @@ def block(request: OrchardRequest, code: str) -> HttpResponse:
             else:
                 return _done(request, said, to="block-show", code=row.code)
     context = {
-        "block": access.block_for(request.member, code),
+        # Not "block": inside a template that word means the template's own block.
+        "plot": access.block_for(request.member, code),
         "rename": rename,
         "add": add,
         "arrange": arrange,
@@ -155,9 +156,8 @@ def kinds(request: OrchardRequest) -> HttpResponse:
     lines = trees.kinds_of(request.orchard)
     here = {line.kind.name for line in lines}
     context = {
-        "lines": lines,
+        "lines": [(line, forms.HOST_WORDS[line.kind.host]) for line in lines],
         "form": form,
-        "host_words": forms.HOST_WORDS,
         "cultivars": [name for name in guide.load().cultivars if name not in here],
         "may_keep": may(request.member, Deed.KEEP_TREES),
     }
