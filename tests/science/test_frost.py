@@ -6,7 +6,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from orchard.science import figures, frost
+from orchard.science import figures, frost, guide
 from orchard.science.guide import Tenderness
 from tests.science.published import rows
 
@@ -240,6 +240,23 @@ def test_colder_never_asks_for_less(
     assert order.index(cold.harm) >= order.index(mild.harm)
 
 
+def test_what_makes_a_tree_tender_raises_every_limit() -> None:
+    # Own arithmetic: soft growth of a grown tree is hurt at -2.5, of a young one in a
+    # container 4 °C earlier.
+    assert frost.risk(1.5, "orange", T3, 1, True).harm is frost.Harm.SOFT_GROWTH
+    assert frost.risk(1.6, "orange", T3, 1, True).harm is frost.Harm.NONE
+
+
+def test_hours_of_cold_may_be_none_on_a_mild_night() -> None:
+    mild = frost.risk(5.0, "orange", T3, 10, False, hours_below=0, hours_below_hold=0)
+    assert mild.fruit is frost.FruitFrost.SAFE
+
+
+def test_a_class_may_be_named_by_its_key_in_the_guide() -> None:
+    found = frost.risk(5.0, "lemon", "T2", 10, False)
+    assert found.cover_at_c == guide.load().tenderness["T2"].cover_at_c
+
+
 def test_cover_and_heat_gain_a_range() -> None:
     # Common practice, no source: only the order is checked.
     assert frost.protection("none", "none") == (0.0, 0.0)
@@ -252,7 +269,8 @@ def test_cover_and_heat_gain_a_range() -> None:
     # Lamps count for nothing certain without a cover that reaches the ground.
     assert frost.protection("none", "lamps")[0] == 0.0
     assert frost.protection("draped", "lamps")[0] == draped[0]
-    assert lit[0] > grounded[0]
+    lamps = next(row for row in figures.rows("heat_gain") if row["key"] == "lamps")
+    assert lit == (grounded[0] + lamps["low"], grounded[1] + lamps["high"])
     assert all(
         row["how"] == "memory"
         for table in ("cover_gain", "heat_gain")

@@ -96,6 +96,8 @@ def test_every_row_of_the_us_acid_table(row: dict[str, str]) -> None:
 
 def test_beyond_the_us_table_the_ratio_holds() -> None:
     # From 15.6 on no acid maximum is printed; the least ratio is 8.50.
+    first = ripeness.meets("orange", 15.6, 1.0, standard="us_juice_a")
+    assert first.requirements[2].required == pytest.approx(15.6 / 8.5)
     found = ripeness.meets("orange", 17.0, 2.0, standard="us_juice_a")
     assert found.requirements[2].required == pytest.approx(2.0)
     assert found.requirements[2].met is True
@@ -159,6 +161,8 @@ def test_between_tenths_the_tenth_reached_counts() -> None:
     assert found.requirements[1].required == 8.5
     short = ripeness.meets("mandarin", 9.5999, 1.1, standard="florida_tangerines")
     assert short.requirements[1].required == 8.5
+    after = ripeness.meets("mandarin", 10.6, 1.4, standard="florida_tangerines")
+    assert after.requirements[1].required == 7.5
     last = ripeness.meets("mandarin", 14.0, 1.8, standard="florida_tangerines")
     assert last.requirements[1].required == 7.5
 

@@ -211,6 +211,7 @@ def test_the_rule_of_three(checked: int, upper: float) -> None:
     [
         (lambda: sampling.size_to_detect(0, 0.95), "prevalence"),
         (lambda: sampling.size_to_detect(5, 0.95), "prevalence is 5"),
+        (lambda: sampling.size_to_detect(1.01, 0.95), "prevalence is 1.01"),
         (lambda: sampling.size_to_detect(0.05, 1.0), "confidence"),
         (lambda: sampling.size_to_detect(0.05, 95), "confidence is 95"),
         (lambda: sampling.size_to_detect(0.05, math.nan), "confidence"),
