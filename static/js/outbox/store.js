@@ -1,0 +1,176 @@
+// What this phone has recorded and not yet delivered. Three promises:
+// a write counts only once its transaction is complete, on the disk and not in a buffer;
+// bytes are kept as bytes, for one engine loses blobs without a word;
+// an entry leaves only by `remove`, and only in the revision that was delivered.
+const NAME = "orchard-outbox";
+const MOST_NEWS = 50;
+
+export class StoreFailed extends Error {
+  constructor(cause) {
+    super(cause?.message || "the phone's store failed", { cause });
+    this.name = "StoreFailed";
+    // Full: this phone gives us no more room. Anything else: it gives us none at all.
+    this.full = cause?.name === "QuotaExceededError";
+  }
+}
+
+const answered = (request) => new Promise((resolve, reject) => {
+  request.onsuccess = () => resolve(request.result);
+  request.onerror = () => reject(request.error);
+});
+
+function opened(factory) {
+  return new Promise((resolve, reject) => {
+    const request = factory.open(NAME, 1);
+    request.onupgradeneeded = () => {
+      const base = request.result;
+      base.createObjectStore("entries", { keyPath: "key" }).createIndex("seq", "seq");
+      base.createObjectStore("bytes");
+      base.createObjectStore("news", { keyPath: "key" });
+      base.createObjectStore("state");
+    };
+    request.onsuccess = () => resolve(request.result);
+    request.onerror = () => reject(request.error);
+  });
+}
+
+export function openOutbox({ factory = globalThis.indexedDB } = {}) {
+  let opening = null;
+
+  async function base() {
+    if (!factory) throw new StoreFailed(null);
+    opening ??= opened(factory).then((found) => {
+      // Another tab brings a newer page, or the system takes the store away: open anew.
+      found.onversionchange = () => { found.close(); opening = null; };
+      found.onclose = () => { opening = null; };
+      return found;
+    });
+    try {
+      return await opening;
+    } catch (fault) {
+      opening = null;
+      throw new StoreFailed(fault);
+    }
+  }
+
+  async function run(names, mode, work, again = true) {
+    const found = await base();
+    let transaction;
+    try {
+      transaction = found.transaction(names, mode, { durability: "strict" });
+    } catch (fault) {
+      opening = null;
+      if (again && fault.name === "InvalidStateError") return run(names, mode, work, false);
+      throw new StoreFailed(fault);
+    }
+    const complete = new Promise((resolve, reject) => {
+      transaction.oncomplete = resolve;
+      transaction.onabort = () => reject(transaction.error);
+    });
+    try {
+      const tables = names.map((name) => transaction.objectStore(name));
+      const [result] = await Promise.all([
+        work(...tables).catch((fault) => {
+          try { transaction.abort(); } catch { /* it has ended by itself */ }
+          throw fault;
+        }),
+        complete,
+      ]);
+      return result;
+    } catch (fault) {
+      complete.catch(() => {});
+      throw fault instanceof StoreFailed ? fault : new StoreFailed(fault);
+    }
+  }
+
+  return {
+    // Keep entries, all of them or none. A key that is here already is written over (a
+    // mended entry), in its old place and in a new revision.
+    async put(entries) {
+      for (const { bytes } of entries) {
+        if (bytes !== undefined && !(bytes instanceof ArrayBuffer)) {
+          throw new TypeError("bytes must be an ArrayBuffer");
+        }
+      }
+      await run(["entries", "bytes"], "readwrite", async (table, files) => {
+        const last = await answered(table.index("seq").openCursor(null, "prev"));
+        let seq = last ? last.value.seq : 0;
+        for (const { bytes, ...said } of entries) {
+          const old = await answered(table.get(said.key));
+          if (!old) seq += 1;
+          table.put({
+            ...said,
+            seq: old ? old.seq : seq,
+            revision: old ? old.revision + 1 : 1,
+            state: "waiting",
+            reason: "",
+            tries: 0,
+            last_try_at: null,
+            saved_at: null,
+            size: bytes?.byteLength ?? old?.size ?? 0,
+          });
+          if (bytes) files.put(bytes, said.key);
+        }
+      });
+    },
+
+    // All entries in the order they were made, without their bytes.
+    list: () => run(["entries"], "readonly", (table) => answered(table.index("seq").getAll())),
+
+    get: (key) => run(["entries"], "readonly", (table) => answered(table.get(key))),
+
+    bytesOf: (key) => run(["bytes"], "readonly", (files) => answered(files.get(key))),
+
+    // Note something about an entry; an entry that is gone stays gone.
+    mark: (key, changes) => run(["entries"], "readwrite", async (table) => {
+      const found = await answered(table.get(key));
+      if (found) table.put({ ...found, ...changes, key, seq: found.seq });
+      return Boolean(found);
+    }),
+
+    // Let an entry go, in the revision that was delivered or saved, and keep the news of
+    // it. Says whether it went: one that was mended meanwhile stays.
+    remove: (key, revision, news = null) => run(
+      ["entries", "bytes", "news"],
+      "readwrite",
+      async (table, files, told) => {
+        const found = await answered(table.get(key));
+        if (!found || found.revision !== revision) return false;
+        table.delete(key);
+        files.delete(key);
+        if (news) {
+          told.put({ ...news, key });
+          const all = await answered(told.getAll());
+          all.sort((one, other) => (one.at < other.at ? -1 : 1));
+          for (const old of all.slice(0, -MOST_NEWS)) told.delete(old.key);
+        }
+        return true;
+      },
+    ),
+
+    // What became of delivered entries, newest first.
+    news: () => run(["news"], "readonly", async (told) => {
+      const all = await answered(told.getAll());
+      return all.sort((one, other) => (one.at < other.at ? 1 : -1));
+    }),
+
+    seen: (key) => run(["news"], "readwrite", async (told) => {
+      const found = await answered(told.get(key));
+      if (found) told.put({ ...found, seen: true });
+    }),
+
+    recall: (name) => run(["state"], "readonly", (state) => answered(state.get(name))),
+
+    remember: (name, value) => run(["state"], "readwrite", async (state) => {
+      state.put(value, name);
+    }),
+
+    // Where the engine knows no locks: one tab at a time, until its time is up.
+    lease: (holder, until, now) => run(["state"], "readwrite", async (state) => {
+      const held = await answered(state.get("lease"));
+      if (held && held.holder !== holder && held.until > now) return false;
+      state.put({ holder, until }, "lease");
+      return true;
+    }),
+  };
+}
