@@ -246,6 +246,30 @@ class TestPrivate:
         assert (seen.note, seen.shots, seen.private) == ("", (), False)
         assert {event.lane for event in found} == {Lane.LOOKS, Lane.LIFE}
 
+    def test_why_a_suspicion_was_corrected_away_is_not_told_to_the_others(
+        self, suspicion, orchard, tree, vera, lee
+    ):
+        old = Inspection.objects.get()
+        Inspection.objects.update(superseded_at=NOW)
+        look(tree, vera, corrects=old, correction_reason="No psyllid, only aphids")
+        other = make_person("Vito", orchard, "volunteer")
+        [hidden] = told(tree, other, lanes=[Lane.LOOKS]).events
+        assert (hidden.old, hidden.correction_reason) == (old.pk, "")
+        shown = told(tree, lee, lanes=[Lane.LOOKS]).events
+        assert "No psyllid, only aphids" in [one.correction_reason for one in shown]
+
+    def test_nor_through_the_work_that_fell_away_with_it(
+        self, suspicion, orchard, tree, vera, lee
+    ):
+        fell = close(tree, lee, how="cancelled", reason="No psyllid, only aphids")
+        fell.task.finding = Finding.objects.get(sign="sooty_mould")
+        fell.task.save()
+        other = make_person("Vito", orchard, "volunteer")
+        [hidden] = told(tree, other, lanes=[Lane.WORK]).events
+        assert hidden.note == ""
+        notes = [one.note for one in told(tree, lee, lanes=[Lane.WORK]).events]
+        assert "No psyllid, only aphids" in notes
+
     def test_a_withdrawal_tells_no_reason_to_the_others(
         self, suspicion, orchard, tree, lee
     ):

@@ -15,6 +15,7 @@ from orchard.services.timeline.looks import (
     CORRECTED,
     Row,
     in_its_time,
+    is_open_to,
     standing_or_withdrawn,
     undone_said,
 )
@@ -70,6 +71,8 @@ def closures(scope: Scope) -> list[Event]:
         "task__title",
         "task__private",
         "inspection_id",
+        "task__finding__inspection__has_private",
+        "task__finding__inspection__by_id",
     )[: scope.size]
     return [_closure(scope, dict(row)) for row in rows]
 
@@ -84,6 +87,11 @@ def _closure(scope: Scope, row: Row) -> Event:
     undone = ""
     if row["undone_at"]:
         undone = _("Undone by %(name)s") % {"name": row["undone_by__name"] or "?"}
+    # Work that fell away with a private look carries the reason of that look.
+    mum = row["task__finding__inspection__has_private"] and not is_open_to(
+        scope, row["task__finding__inspection__by_id"]
+    )
+    reason = "" if mum else row["reason"]
     recorded_on = row["closed_at"].astimezone(scope.zone).date()
     return Event(
         mark=Mark(end_of(row["done_on"], scope.zone), Rank.WORK, row["id"]),
@@ -92,7 +100,7 @@ def _closure(scope: Scope, row: Row) -> Event:
         title=titles[Closure.How(row["how"])] % {"title": row["task__title"]},
         by_id=row["by_id"],
         by=row["by__name"] or "",
-        note=row["evidence"] if done else row["reason"],
+        note=row["evidence"] if done else reason,
         days_late=max(0, (recorded_on - row["done_on"]).days),
         unproven=done and not row["evidence"] and row["inspection_id"] is None,
         private=row["task__private"],

@@ -58,6 +58,7 @@ def inspections(scope: Scope) -> list[Event]:
             "condition",
             "note",
             "has_private",
+            "corrects__has_private",
             "by_id",
             "by__name",
             *CORRECTED,
@@ -67,7 +68,10 @@ def inspections(scope: Scope) -> list[Event]:
 
 
 def _look(scope: Scope, row: Row) -> Event:
-    hidden = row["has_private"] and not _is_open_to(scope, row["by_id"])
+    may_see_all = is_open_to(scope, row["by_id"])
+    hidden = row["has_private"] and not may_see_all
+    # Why a suspicion was corrected away tells the suspicion.
+    mum = (row["has_private"] or row["corrects__has_private"]) and not may_see_all
     received_on = row["received_at"].astimezone(scope.zone).date()
     return Event(
         mark=Mark(row["seen_at"], Rank.LOOK, row["id"]),
@@ -83,12 +87,13 @@ def _look(scope: Scope, row: Row) -> Event:
         days_late=max(0, (received_on - row["seen_on"]).days),
         target=("inspection", row["id"]),
         old=row["corrects_id"],
-        correction_reason="" if hidden else row["correction_reason"],
+        correction_reason="" if mum else row["correction_reason"],
         undone=_("Withdrawn") if hidden and undone_said(row) else undone_said(row),
     )
 
 
-def _is_open_to(scope: Scope, recorded_by: int | None) -> bool:
+def is_open_to(scope: Scope, recorded_by: int | None) -> bool:
+    """Tell whether the member may see what is private in a look of that person."""
     return scope.sees_private or recorded_by == scope.member.user_id
 
 
