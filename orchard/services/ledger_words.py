@@ -249,7 +249,8 @@ def _plain(value: Any, field: Any) -> str:
     if isinstance(value, bool):
         return _("yes") if value else _("no")
     if isinstance(field, models.DateTimeField) and isinstance(value, str):
-        local = timezone.localtime(datetime.fromisoformat(value))
+        zone = timezone.get_current_timezone()
+        local = datetime.fromisoformat(value).astimezone(zone)
         return date_format(local, "j M Y, H:i")
     if isinstance(field, models.DateField) and isinstance(value, str):
         return date_format(date.fromisoformat(value), "j M Y")
