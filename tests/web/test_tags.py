@@ -77,7 +77,7 @@ def test_as_many_tags_stand_on_a_sheet_as_chosen(
 @pytest.mark.parametrize("paper", ["a4", "letter"])
 def test_the_paper_is_the_one_chosen(as_lee, page, tree, paper):
     html = as_lee.post(page("tag-sheet"), {**SHEET, "paper": paper}).content.decode()
-    assert f'<body class="inside tag-page {paper}">' in html
+    assert f'<ul class="tag-sheet on-{paper} of-8">' in html
 
 
 def test_the_paper_offered_first_is_the_usual_one_of_the_units(client, db):
