@@ -82,7 +82,7 @@ def check_may_change(inspection: Inspection, by: User) -> None:
 
 
 def _hold(inspection: Inspection, by: User, reason: str) -> Inspection:
-    held = (
+    held: Inspection = (
         Inspection.objects.select_for_update(of=("self",))
         .select_related("orchard", "tree__orchard", "tree__kind", "tree__spot__block")
         .get(pk=inspection.pk)

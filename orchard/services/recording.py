@@ -104,22 +104,28 @@ def record(
             _("Nothing is noted yet. Choose a sign, or say that all is well.")
         )
     try:
-        with laid(look) as names, transaction.atomic():
-            return enter(
-                tree,
-                look,
-                names,
-                by=by,
-                now=now,
-                key=key,
-                arrival=arrival or Arrival(),
-            )
+        return _entered(tree, look, by=by, now=now, key=key, arrival=arrival)
     except IntegrityError:
-        # The same form arrived twice at the same moment: the other one was first.
-        kept = _kept_before(tree, key, by)
-        if kept is None:
-            raise
-        return kept
+        # The same form or the same photo arrived twice at the same moment: the other
+        # one was first, and is there now.
+        return _kept_before(tree, key, by) or _entered(
+            tree, look, by=by, now=now, key=key, arrival=arrival
+        )
+
+
+def _entered(
+    tree: Tree,
+    look: Look,
+    *,
+    by: User,
+    now: datetime,
+    key: uuid.UUID,
+    arrival: Arrival | None,
+) -> Logged:
+    with laid(look) as names, transaction.atomic():
+        return enter(
+            tree, look, names, by=by, now=now, key=key, arrival=arrival or Arrival()
+        )
 
 
 def _kept_before(tree: Tree, key: uuid.UUID, by: User) -> Logged | None:

@@ -177,6 +177,43 @@ def test_the_same_form_twice_is_one_inspection(tree, vera, lee):
         record(tree, lee, all_well=True, key=key)
 
 
+@pytest.mark.parametrize("first_one_is_kept", [True, False])
+def test_two_that_arrive_at_the_same_moment_lose_nothing(
+    tree, vera, monkeypatch, first_one_is_kept
+):
+    key = uuid.uuid4()
+    enter, lost = recording.enter, []
+
+    def overtaken(*args, **kwargs):
+        if lost:
+            return enter(*args, **kwargs)
+        lost.append(True)
+        raise recording.IntegrityError("somebody was first")
+
+    monkeypatch.setattr(recording, "enter", overtaken)
+    if first_one_is_kept:
+        # What the overtaking form wrote, seen only after the refusal.
+        looked_up = recording._kept_before
+        kept = Inspection.objects.create(
+            orchard=tree.orchard,
+            tree=tree,
+            by=vera,
+            key=key,
+            seen_on=TODAY,
+            seen_at=NOW,
+            made_at=NOW,
+            received_at=NOW,
+        )
+        monkeypatch.setattr(
+            recording, "_kept_before", lambda *a: looked_up(*a) if lost else None
+        )
+    logged = record(tree, vera, note="x", key=key)
+    assert Inspection.objects.count() == 1
+    assert logged.already is first_one_is_kept
+    if first_one_is_kept:
+        assert logged.inspection == kept
+
+
 def test_days_count_from_the_day_it_was_seen(tree, vera):
     seen_at = NOW - timedelta(days=8)
     logged = record(tree, vera, findings=[SUCKER], seen_at=seen_at)

@@ -248,7 +248,7 @@ def _questions(
             else tuple(
                 Option(
                     one["value"],
-                    _("Cannot tell") if one["value"] == "?" else one["label"],
+                    _("Can't tell") if one["value"] == "?" else one["label"],
                     one["value"] == value,
                 )
                 for one in ask["options"]

@@ -48,6 +48,9 @@ function findByWord(form, boxes, words) {
       box.hidden = !fit && !chosen;
       found += fit ? 1 : 0;
     }
+    // What nobody can name is a sign too.
+    const unknown = boxes.find((box) => box.dataset.sign === "unknown_new");
+    if (found === 0 && unknown) unknown.hidden = false;
     folds.forEach((fold, n) => {
       fold.hidden = ![...fold.querySelectorAll("[data-sign]")].some((box) => !box.hidden);
       fold.open = typed ? true : before[n] || fold.querySelector(":checked") !== null;

@@ -78,7 +78,8 @@ function varies(sign, at, open, asked) {
   }
   return tries.some((one) => {
     const seen = new Set();
-    for (let choice = 0; choice < sign.asks[asked][1].length; choice += 1) {
+    // "Not answered" counts too: where it alone makes a difference, the answer is needed.
+    for (let choice = 0; choice <= sign.asks[asked][1].length; choice += 1) {
       const next = [...one];
       next[asked] = choice;
       seen.add(lookUp(sign, next));
