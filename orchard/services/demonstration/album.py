@@ -109,10 +109,10 @@ def portrait(scene: Scene, code: str, motif: str, day: date, *, name: str) -> No
     by = scene.people[name]
     tree = Tree.objects.get(orchard=scene.orchard, code=code)
     photo = _keep(scene, motif, by=by, at=scene.at(day, 10, 40), tree=tree)
-    _describe(scene, photo, name, f"{tree.kind.name}: {SAID[motif].lower()}", "")
+    _describe(scene, photo, name, f"{tree.kind.name}: {SAID[motif].lower()}", "", day)
 
 
-def finish(scene: Scene, name: str) -> None:
+def confirm(scene: Scene, name: str, day: date) -> None:
     """Make the newest picture of some signs the orchard's own picture of them."""
     for sign in CONFIRMED:
         photo = (
@@ -124,14 +124,16 @@ def finish(scene: Scene, name: str) -> None:
             .first()
         )
         if photo is not None:
-            _describe(scene, photo, name, CAPTIONS[sign], sign)
+            _describe(scene, photo, name, CAPTIONS[sign], sign, day)
 
 
-def _describe(scene: Scene, photo: Photo, name: str, caption: str, sign: str) -> None:
+def _describe(
+    scene: Scene, photo: Photo, name: str, caption: str, sign: str, day: date
+) -> None:
     photos.describe(
         photo,
         member=scene.member(name),
-        now=min(photo.received_at + timedelta(hours=6), scene.now),
+        now=scene.at(day, 16, 30),
         caption=caption,
         people=Photo.People.NOBODY,
         confirmed_sign=sign,

@@ -22,7 +22,8 @@ HEAT = (4, 5, 6)
 LEFT_LATE = 15
 # How long a task lies after it was due: most not at all, a few for weeks.
 PUT_OFF = ((0.76, (0, 0)), (0.88, (1, 10)), (0.95, (12, 24)), (1.0, (30, 62)))
-WELL_NOTES = ("", "", "", "", "Looks happy.", "New growth all over.", "Good colour.")
+WELL = ("", "", "", "", "Looks happy.", "Clean all over.", "Good colour.")
+POOR = ("Thin at the top again.", "Hardly any new growth.", "Much bare wood inside.")
 DONE = {
     "sucker_round": ("None found.", "One green one, pulled.", "Two off, south side."),
     "whitewash": ("Two coats, down to the soil.", "One coat, afternoon side."),
@@ -93,6 +94,7 @@ def look(
     findings = seen_now(scene, tree, day)
     ticked = [task for task in tasks if _is_ticked(scene, task, day)]
     condition = _condition(scene, tree, day) if scene.chance(0.6) else None
+    thrives = scene.standing[tree.code] > 2.7
     # A few are entered only days later, at home.
     delay = timedelta(days=2) if scene.chance(0.015) else timedelta(minutes=6)
     logged = inspections.record(
@@ -101,9 +103,9 @@ def look(
         now=min(seen_at + delay, scene.now),
         seen_at=seen_at,
         findings=findings,
-        all_well=not findings,
+        all_well=not findings and thrives,
         condition=condition,
-        note="" if findings else scene.dice.choice(WELL_NOTES),
+        note="" if findings else scene.dice.choice(WELL if thrives else POOR),
         key=UUID(int=scene.dice.getrandbits(128), version=4),
         done_tasks=[task.pk for task in ticked],
     )
@@ -128,17 +130,15 @@ def chores(scene: Scene, day: date, crew: list[User], *, hands: int) -> None:
 
 
 def clear_the_board(scene: Scene, day: date) -> None:
-    """Bring what is late down to what a real board shows on the last Wednesday."""
-    crew = _crew(scene)
-    late = list(
-        _in_order(
-            Task.objects.of(scene.orchard).open().filter(
-                opens_on__lte=day, due_on__lt=scene.ends_on, private=False
-            )
-        )
-    )  # fmt: skip
+    """Let a lead alone bring what is late down to what a real board shows."""
+    by = next(user for user in _hands(scene, Role.LEAD, Role.COORDINATOR))
+    late = _in_order(
+        Task.objects.of(scene.orchard)
+        .open()
+        .filter(opens_on__lte=day, due_on__lt=scene.ends_on, private=False)
+    )
     # The longest late stay, with some of the fresh ones: that is what boards look like.
-    oldest = min(LEFT_LATE * 4 // 5, len(late))
+    oldest = min(LEFT_LATE * 3 // 5, len(late))
     fresh = range(oldest, len(late))
     kept = {
         *range(oldest),
@@ -151,9 +151,26 @@ def clear_the_board(scene: Scene, day: date) -> None:
             tree = Tree.objects.select_related("orchard", "kind", "spot__block").get(
                 pk=task.tree.pk
             )
-            _look_well(scene, tree, day, scene.dice.choice(crew), task)
+            _look_well(scene, tree, day, by, task)
         else:
-            close(scene, task, day, scene.dice.choice(crew))
+            close(scene, task, day, by)
+
+
+def take_in_hand(scene: Scene, day: date) -> None:
+    """Let some people take work for the next morning, and a lead hand some out."""
+    people = _hands(scene, Role.VOLUNTEER, Role.LEAD)
+    tasks = _in_order(
+        Task.objects.of(scene.orchard).open().filter(opens_on__lte=day, private=False)
+    )
+    some = scene.dice.sample(tasks, min(len(tasks), len(tasks) // 8 + 2))
+    lead = _hands(scene, Role.LEAD, Role.COORDINATOR)[0]
+    for place, task in enumerate(some):
+        person = scene.dice.choice(people)
+        now = scene.at(day, 19, place)
+        if place % 3:
+            work.take(task, by=person, now=now)
+        else:
+            work.hand_over(task, to=person, by=lead, now=now)
 
 
 def close(scene: Scene, task: Task, day: date, by: User) -> Closure | None:
@@ -188,15 +205,23 @@ def _look_well(scene: Scene, tree: Tree, day: date, by: User, task: Task) -> Non
 
 
 def _crew(scene: Scene) -> list[User]:
-    hands = [
-        member.user
-        for member in Membership.objects.standing()
+    hands = _hands(scene, Role.VOLUNTEER, Role.LEAD)
+    return scene.dice.sample(hands, min(len(hands), scene.dice.randint(3, 6)))
+
+
+def _hands(scene: Scene, *roles: Role) -> list[User]:
+    """List the members of some roles, those of the first role first."""
+    members = (
+        Membership.objects.standing()
         .of(scene.orchard)
-        .filter(role__in=(Role.VOLUNTEER, Role.LEAD))
+        .filter(role__in=roles)
         .select_related("user")
         .order_by("user__email")
+    )
+    return [
+        member.user
+        for member in sorted(members, key=lambda member: member.role != roles[0])
     ]
-    return scene.dice.sample(hands, min(len(hands), scene.dice.randint(3, 6)))
 
 
 def _round(scene: Scene, day: date, *, size: int) -> list[Tree]:

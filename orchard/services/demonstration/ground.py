@@ -178,7 +178,7 @@ def lay_out(
         )
         scene.trees[row.code] = tree
         scene.standing[row.code] = scene.dice.choice((3.4, 3.8, 4.1, 4.3, 4.6))
-    for code, start in (("A-07", 3.4), ("C-09", 3.9), ("D-04", 3.9), ("B-08", 1.9)):
+    for code, start in (("A-07", 2.9), ("C-09", 3.9), ("D-04", 3.9), ("B-08", 1.9)):
         if code in scene.standing:
             scene.standing[code] = start
 

@@ -150,10 +150,7 @@ def sticky(dice: Random) -> Sheet:
 def salt_tips(dice: Random) -> Sheet:
     page, middle = _twig_and_leaf(dice, LEAF)
     rows = [0.7 + 0.3 * step / 14 for step in range(15)]
-    left = [
-        _beside(middle, row, -_half(row) * (0.55 if not step else 1))
-        for step, row in enumerate(rows)
-    ]
+    left = [_beside(middle, row, -_half(row)) for row in rows]
     right = [_beside(middle, row, _half(row)) for row in rows]
     page.shape([*left, *reversed(right)], mixed(BROWN, YELLOW, 0.5), None)
     inner = [_beside(middle, 0.78 + 0.22 * step / 9, 0) for step in range(10)]

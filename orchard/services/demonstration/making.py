@@ -11,7 +11,7 @@ from zoneinfo import ZoneInfo
 
 from django.db import transaction
 
-from orchard.records.models import Membership, Orchard, Tag
+from orchard.records.models import Membership, Orchard, Tag, User
 from orchard.services import orchards, people, photos, trees, work
 from orchard.services.demonstration import album, cast, crews, plan, story, year
 from orchard.services.demonstration.cast import FIRST, INVITED, PASSWORD, SECOND, Part
@@ -103,6 +103,7 @@ def _first(now: datetime, dice: Random, small: bool, say: Say) -> Scene:
     rows = tuple(row for row in SAPLINGS if not small or row.code in SMALL)
     lay_out(scene, PLOTS, rows, by=founder, day=starts_on)
     plan.settle(scene, by=founder, now=scene.at(starts_on, 12), today=starts_on)
+    _tags(scene, founder)
     album.plan(scene, share=0.1 if small else 1.0)
     events = [
         *_people(scene, FIRST),
@@ -113,10 +114,10 @@ def _first(now: datetime, dice: Random, small: bool, say: Say) -> Scene:
             Event(day, 5, partial(turn.tell, scene))
             for day, turn in story.turns_of(scene)
         ),
+        Event(_ago(scene, 6), 7, partial(album.confirm, scene, FIRST[3].name)),
+        Event(_ago(scene, 3), 7, partial(_invite, scene, FIRST[0].name)),
     ]
     _run(events)
-    _tags_and_invitation(scene, FIRST[0].name)
-    album.finish(scene, FIRST[3].name)
     return scene
 
 
@@ -147,6 +148,7 @@ def _second(now: datetime, dice: Random, small: bool, say: Say) -> Scene:
     rows = tuple(r for r in SOUTH_SAPLINGS if not small or r.code in SOUTH_SMALL)
     lay_out(scene, SOUTH_PLOTS, rows, by=founder, day=starts_on)
     plan.settle(scene, by=founder, now=scene.at(starts_on, 12), today=starts_on)
+    _tags(scene, founder)
     album.plan(scene, share=0.0 if small else 0.1)
     events = [
         *_people(scene, SECOND),
@@ -155,8 +157,11 @@ def _second(now: datetime, dice: Random, small: bool, say: Say) -> Scene:
         *_weeks(scene, say, trees=3, hands=7),
     ]
     _run(events)
-    _tags_and_invitation(scene, SECOND[0].name, invite=False)
     return scene
+
+
+def _ago(scene: Scene, days: int) -> date:
+    return scene.ends_on - timedelta(days=days)
 
 
 def _run(events: list[Event]) -> None:
@@ -196,7 +201,7 @@ def _portraits(scene: Scene, name: str) -> list[Event]:
 def _weeks(scene: Scene, say: Say, *, trees: int, hands: int) -> list[Event]:
     """List the mornings of the story: the plan opens on Mondays, crews come midweek."""
     opens = partial(_open_next, scene)
-    events = [Event(scene.ends_on, 9, opens)]
+    events = [Event(scene.ends_on, 0, opens)]
     mornings = wednesdays(scene.starts_on + timedelta(days=3), scene.ends_on)
     for place, day in enumerate(mornings):
         events += [
@@ -205,8 +210,13 @@ def _weeks(scene: Scene, say: Say, *, trees: int, hands: int) -> list[Event]:
         ]
         if place % 13 == 0:
             events.append(Event(day, 3, partial(_tell_month, scene, say)))
-    if mornings:
-        events.append(Event(mornings[-1], 8, partial(crews.clear_the_board, scene)))
+    # The day before today one lead comes alone, with the board in hand.
+    eve = scene.ends_on - timedelta(days=1)
+    events += [
+        Event(eve, 0, opens),
+        Event(eve, 8, partial(crews.clear_the_board, scene)),
+        Event(eve, 9, partial(crews.take_in_hand, scene)),
+    ]
     return events
 
 
@@ -218,18 +228,20 @@ def _open_next(scene: Scene, day: date) -> None:
     work.open_next(scene.orchard, now=scene.at(day, 3), today=day)
 
 
-def _tags_and_invitation(scene: Scene, name: str, *, invite: bool = True) -> None:
-    by = scene.people[name]
+def _tags(scene: Scene, by: User) -> None:
     standing = trees.trees_for_tags(scene.orchard, trees.Choice())
-    trees.make_tags(standing, by=by, now=scene.now)
-    if invite:
-        people.invite(
-            scene.orchard,
-            email=INVITED,
-            role=Membership.Role.VOLUNTEER,
-            by=by,
-            now=scene.now,
-        )
+    trees.make_tags(standing, by=by, now=scene.at(scene.starts_on, 15))
+
+
+def _invite(scene: Scene, name: str, day: date) -> None:
+    """Invite somebody who has not answered yet."""
+    people.invite(
+        scene.orchard,
+        email=INVITED,
+        role=Membership.Role.VOLUNTEER,
+        by=scene.people[name],
+        now=scene.at(day, 17),
+    )
 
 
 def sign_ins() -> list[SignIn]:

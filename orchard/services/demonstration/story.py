@@ -10,6 +10,7 @@ from orchard.services import trees
 from orchard.services.demonstration.ground import CARRIZO, Sapling
 from orchard.services.demonstration.scene import Scene
 from orchard.services.demonstration.tellers import (
+    JORN,
     MEI,
     Tell,
     case_answered,
@@ -74,7 +75,8 @@ TURNS = (
     Turn(30, planted(Sapling("A-15", "Navelina", CARRIZO, 0, staked=True)), "A-01"),
     Turn(30, planted(Sapling("B-12", "Eureka lemon", CARRIZO, 0, staked=True)), "B-01"),
     Turn(12, the_rest_answered),
-    Turn(9, unsure("B-04", "wind_scar", Part.FRUIT, "Wind or thrips?", pct=10), "B-04"),
+    Turn(9, unsure("B-04", "wind_scar", Part.FRUIT, "Wind or thrips?", JORN, pct=10),
+         "B-04"),
     Turn(5, case_opened, "D-04"),
     Turn(4, case_reported, "D-04"),
     Turn(3, unsure("A-03", "magnesium_v", Part.LEAF, "Is this the arrowhead?", pct=10),

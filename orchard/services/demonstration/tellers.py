@@ -96,6 +96,7 @@ def replaced(scene: Scene, day: date) -> None:
     )
     scene.trees[row.code] = tree
     scene.standing[row.code] = 4.0
+    trees.tag_of(tree, now=scene.at(day, 13), by=scene.people[LEAD])
 
 
 def planted(row: Sapling) -> Tell:
@@ -115,6 +116,9 @@ def planted(row: Sapling) -> Tell:
             **details(row, day),
         )
         scene.standing[row.code] = 4.2
+        trees.tag_of(
+            scene.trees[row.code], now=scene.at(day, 13), by=scene.people[LEAD]
+        )
 
     return tell
 
@@ -286,12 +290,14 @@ def overridden(scene: Scene, day: date) -> None:
     )
 
 
-def unsure(code: str, sign: str, part: Part, note: str, **answers: Any) -> Tell:
+def unsure(
+    code: str, sign: str, part: Part, note: str, by: str = ANA, **answers: Any
+) -> Tell:
     """Return what notes a sign that its observer is not sure of."""
 
     def tell(scene: Scene, day: date) -> None:
         found = Seen(sign, answers, part=part.value, sure=False, note=note)
-        seen(scene, code, day, found, by=ANA)
+        seen(scene, code, day, found, by=by)
 
     return tell
 
