@@ -80,22 +80,6 @@ def new(request: OrchardRequest) -> HttpResponse:
     return answers.refused_page(request, "trees/new.html", context)
 
 
-def show(
-    request,
-    orchard,
-    code,
-):
-    raise NotImplementedError
-
-
-def timeline(
-    request,
-    orchard,
-    code,
-):
-    raise NotImplementedError
-
-
 @require_http_methods(READ_AND_SEND)
 @door(Deed.SEE)
 def details(request: OrchardRequest, code: str) -> HttpResponse:
