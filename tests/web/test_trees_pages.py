@@ -105,6 +105,12 @@ def test_only_those_who_keep_trees_are_offered_to_enter_one(
     assert page("register") not in html
 
 
+@pytest.mark.parametrize("code", ["%00", "A%00", "Q-9"])
+def test_a_code_nobody_has_is_not_there(as_lee, page, tree, code):
+    assert as_lee.get(page("trees") + code + "/details/").status_code == 404
+    assert as_lee.get(page("blocks") + code + "/").status_code == 404
+
+
 # who may
 
 

@@ -86,7 +86,8 @@ def _steps(line: Change, names: dict[str, dict[int, str]]) -> tuple[Step, ...]:
     fields = {field.attname: field for field in Tree._meta.concrete_fields}
     named = {"on": _("on"), "kind_id": _("cultivar"), "spot_id": _("spot")}
     steps = []
-    for name in after:
+    # PostgreSQL keeps no order among the keys, so they are told as the tree has them.
+    for name in (one for one in [*fields, "on"] if one in after):
         old, new = before.get(name), after[name]
         if name == "replaces_id" or (not before and new in (None, "", False)):
             continue

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from dataclasses import dataclass
 
 from django.utils.translation import gettext as _
@@ -38,6 +39,8 @@ def tag_for(token: str) -> Tag:
     Raises:
         NotThere: no tag ever had this token.
     """
+    if not re.fullmatch(r"[\w-]{1,32}", token, re.ASCII):
+        raise NotThere
     tag = (
         Tag.objects.select_related("tree__kind", "tree__orchard")
         .filter(token=token)
