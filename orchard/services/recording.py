@@ -196,7 +196,10 @@ def enter(
         offset_seconds=arrival.offset_seconds,
         round=arrival.round,
     )
-    inspection.full_clean(exclude=["orchard", "tree", "by", "corrects", "round"])
+    # That the key is new, the database alone can say for certain.
+    inspection.full_clean(
+        exclude=["orchard", "tree", "by", "corrects", "round"], validate_unique=False
+    )
     inspection.save(force_insert=True)
     kept: list[Photo] = []
 

@@ -177,41 +177,40 @@ def test_the_same_form_twice_is_one_inspection(tree, vera, lee):
         record(tree, lee, all_well=True, key=key)
 
 
-@pytest.mark.parametrize("first_one_is_kept", [True, False])
-def test_two_that_arrive_at_the_same_moment_lose_nothing(
-    tree, vera, monkeypatch, first_one_is_kept
-):
+def test_a_form_that_is_overtaken_by_itself_is_kept_once(tree, vera, monkeypatch):
     key = uuid.uuid4()
-    enter, lost = recording.enter, []
+    first = record(tree, vera, note="x", key=key)
+    looked_up, looks = recording._kept_before, []
 
-    def overtaken(*args, **kwargs):
-        if lost:
-            return enter(*args, **kwargs)
-        lost.append(True)
-        raise recording.IntegrityError("somebody was first")
+    def late(*args):
+        looks.append(args)
+        # The first look came before the other form was written.
+        return looked_up(*args) if len(looks) > 1 else None
 
-    monkeypatch.setattr(recording, "enter", overtaken)
-    if first_one_is_kept:
-        # What the overtaking form wrote, seen only after the refusal.
-        looked_up = recording._kept_before
-        kept = Inspection.objects.create(
-            orchard=tree.orchard,
-            tree=tree,
-            by=vera,
-            key=key,
-            seen_on=TODAY,
-            seen_at=NOW,
-            made_at=NOW,
-            received_at=NOW,
-        )
-        monkeypatch.setattr(
-            recording, "_kept_before", lambda *a: looked_up(*a) if lost else None
-        )
-    logged = record(tree, vera, note="x", key=key)
+    monkeypatch.setattr(recording, "_kept_before", late)
+    again = record(tree, vera, note="x", key=key, pictures=[picture()])
+    assert again.already
+    assert again.inspection == first.inspection
     assert Inspection.objects.count() == 1
-    assert logged.already is first_one_is_kept
-    if first_one_is_kept:
-        assert logged.inspection == kept
+    assert not Photo.objects.exists()
+
+
+def test_a_photo_that_two_send_at_once_is_kept_by_the_first(
+    orchard, tree, vera, monkeypatch
+):
+    other = make_tree(orchard, "A-2")
+    record(other, vera, note="x", pictures=[picture()])
+    current, looks = Photo.objects.current, []
+
+    def late():
+        looks.append(True)
+        return current() if len(looks) > 1 else Photo.objects.none()
+
+    monkeypatch.setattr(Photo.objects, "current", late)
+    logged = record(tree, vera, note="y", pictures=[picture()])
+    assert logged.held_photos
+    assert Inspection.objects.count() == 2
+    assert Photo.objects.count() == 1
 
 
 def test_days_count_from_the_day_it_was_seen(tree, vera):
