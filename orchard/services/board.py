@@ -12,7 +12,6 @@ from django.db.models.functions import Greatest
 
 from orchard.records.days import DaysFrom
 from orchard.records.models import Block, Membership, Task, User
-from orchard.science import guide
 from orchard.science.windows import Window, lateness
 from orchard.science.words import Verdict
 from orchard.services import waits
@@ -51,7 +50,8 @@ class Row:
     place: str
     tree_code: str
     kind: str
-    verdict: Verdict
+    # None for seasonal care: nobody has judged anything there.
+    verdict: Verdict | None
     title: str
     because: str
     opens_on: date
@@ -137,7 +137,6 @@ def free(member: Membership, *, today: date, count: int) -> tuple[Row, ...]:
 def row_of(task: Task, member: Membership, now: waits.Circumstances) -> Row:
     """Tell one task as a line of the board."""
     sort = Task.Sort(task.sort)
-    job = guide.load().jobs.get(task.what.removeprefix("job:"))
     place = member.orchard.name
     if task.tree is not None:
         place = task.tree.code
@@ -149,7 +148,7 @@ def row_of(task: Task, member: Membership, now: waits.Circumstances) -> Row:
         place=place,
         tree_code=task.tree.code if task.tree else "",
         kind=task.tree.kind.name if task.tree else "",
-        verdict=VERDICTS.get(sort, job.weight if job else Verdict.WATCH),
+        verdict=VERDICTS.get(sort),
         title=task.title,
         because=task.because,
         opens_on=task.opens_on,
