@@ -103,7 +103,7 @@ def _month_later(day: date, months: int) -> date:
     return date(whole // 12, whole % 12 + 1, 1)
 
 
-def time_ticks(first: date, last: date, *, most: int = 4) -> list[tuple[date, str]]:
+def time_ticks(first: date, last: date, *, most: int = 3) -> list[tuple[date, str]]:
     """Return the round days of a stretch of time, at most so many, with their words.
 
     Years where the stretch is long, months where it is shorter, else days. A stretch
