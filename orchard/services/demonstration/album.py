@@ -92,6 +92,7 @@ def portraits_due(scene: Scene) -> list[tuple[date, str, str]]:
     found = []
     for back in range(12):
         day = scene.ends_on - timedelta(days=20 + 30 * back)
+        day -= timedelta(days=(day.weekday() - 2) % 7)
         if day <= scene.starts_on + timedelta(days=5):
             break
         for season, month in months.items():

@@ -8,6 +8,14 @@ from datetime import date, timedelta
 from orchard.science.words import Part
 from orchard.services import trees
 from orchard.services.demonstration.ground import CARRIZO, Sapling
+from orchard.services.demonstration.lives import (
+    life,
+    mended,
+    moved,
+    planted,
+    replaced,
+    tag_lost,
+)
 from orchard.services.demonstration.scene import Scene
 from orchard.services.demonstration.tellers import (
     JORN,
@@ -19,16 +27,10 @@ from orchard.services.demonstration.tellers import (
     condition_mended,
     corrected,
     house_rule_set,
-    life,
-    mended,
-    moved,
     noted,
     overridden,
-    planted,
-    replaced,
     second_look,
     suspected,
-    tag_lost,
     the_rest_answered,
     unsure,
     withdrawn,

@@ -10,15 +10,8 @@ from uuid import UUID
 from orchard.records.models import Case, SecondLook, Task, Tree
 from orchard.science import guide
 from orchard.science.words import Part, Verdict
-from orchard.services import cases, house_rules, inspections, second_looks, trees, work
+from orchard.services import cases, house_rules, inspections, second_looks, work
 from orchard.services.demonstration import album
-from orchard.services.demonstration.ground import (
-    CARRIZO,
-    TRIFOLIATE,
-    Sapling,
-    details,
-    free_spot,
-)
 from orchard.services.demonstration.scene import Scene
 from orchard.services.inspections import Logged, Seen
 
@@ -61,78 +54,6 @@ def standing(scene: Scene, code: str) -> Tree:
     """Return a tree afresh, as the doors would."""
     return Tree.objects.select_related("orchard", "kind", "spot__block").get(
         orchard=scene.orchard, code=code
-    )
-
-
-def life(verb: Any, code: str, reason: str) -> Tell:
-    """Return what lets a tree die, lose its top or leave."""
-
-    def tell(scene: Scene, day: date) -> None:
-        verb(
-            standing(scene, code),
-            by=scene.people[LEAD],
-            now=scene.at(day, 12),
-            today=day,
-            on=day,
-            reason=reason,
-        )
-
-    return tell
-
-
-def replaced(scene: Scene, day: date) -> None:
-    """Plant another tree where one has died."""
-    row = Sapling("A-07b", "Midknight", CARRIZO, 0, staked=True)
-    tree = trees.replace(
-        standing(scene, "A-07"),
-        by=scene.people[LEAD],
-        now=scene.at(day, 12),
-        today=day,
-        code=row.code,
-        kind=scene.orchard.kinds.get(name=row.kind),
-        planted_on=day,
-        reason="Dead on its old rootstock; the roots were dug out.",
-        **details(row, day),
-    )
-    scene.trees[row.code] = tree
-    scene.standing[row.code] = 4.0
-    trees.tag_of(tree, now=scene.at(day, 13), by=scene.people[LEAD])
-
-
-def planted(row: Sapling) -> Tell:
-    """Return what plants a tree."""
-
-    def tell(scene: Scene, day: date) -> None:
-        block, number = row.code.split("-")
-        scene.trees[row.code] = trees.plant(
-            scene.orchard,
-            by=scene.people[LEAD],
-            now=scene.at(day, 12),
-            today=day,
-            spot=free_spot(scene, block, int(number)),
-            code=row.code,
-            kind=scene.orchard.kinds.get(name=row.kind),
-            planted_on=day,
-            **details(row, day),
-        )
-        scene.standing[row.code] = 4.2
-        trees.tag_of(
-            scene.trees[row.code], now=scene.at(day, 13), by=scene.people[LEAD]
-        )
-
-    return tell
-
-
-def moved(scene: Scene, day: date) -> None:
-    """Move a young tree out of the shade."""
-    trees.move(
-        standing(scene, "C-12"),
-        by=scene.people[LEAD],
-        now=scene.at(day, 12),
-        today=day,
-        spot=free_spot(scene, "D", 11),
-        on=day,
-        reason="Stood in the shade of the new tool shed; dug out with its root ball.",
     )
 
 
@@ -327,25 +248,3 @@ def the_rest_answered(scene: Scene, day: date) -> None:
             look, by=by, now=scene.at(day, 15, 30), answer="agreed",
             note="Looked together, it is.",
         )  # fmt: skip
-
-
-def tag_lost(scene: Scene, day: date) -> None:
-    """Make another tag for one that was torn off."""
-    trees.retag(
-        standing(scene, "B-02"),
-        by=scene.people[LEAD],
-        now=scene.at(day, 12),
-        reason="The label was torn off in the storm.",
-    )
-
-
-def mended(scene: Scene, day: date) -> None:
-    """Correct a tree's rootstock with a reason."""
-    trees.correct(
-        standing(scene, "D-04"),
-        by=scene.people[COORDINATOR],
-        now=scene.at(day, 18),
-        today=day,
-        reason="The nursery's bill names the rootstock.",
-        rootstock=TRIFOLIATE,
-    )
