@@ -11,7 +11,7 @@ from zoneinfo import ZoneInfo
 
 from django.core.files.base import ContentFile
 from django.core.files.storage import default_storage
-from django.db import transaction
+from django.db import IntegrityError, transaction
 from django.utils.translation import gettext as _
 
 from orchard.records.models import (
@@ -113,12 +113,7 @@ def enter(
         "finding": finding,
         "closure": closure,
     }
-    held = (
-        Photo.objects.current()
-        .select_for_update()
-        .filter(orchard=orchard, sha256=picture.sha256)
-        .first()
-    )
+    held = _held(orchard, picture)
     if held is not None:
         return _linked(held, links, by=by, now=now, private=private)
     taken_at = picture.taken_at(ZoneInfo(orchard.time_zone))
@@ -144,7 +139,14 @@ def enter(
     photo.full_clean(
         exclude=["orchard", "by", "round", *LINKS], validate_constraints=False
     )
-    photo.save(force_insert=True)
+    try:
+        with transaction.atomic():
+            photo.save(force_insert=True)
+    except IntegrityError:
+        held = _held(orchard, picture)
+        if held is None:
+            raise
+        return _linked(held, links, by=by, now=now, private=private)
     ledger.write(
         "keep",
         photo,
@@ -156,6 +158,13 @@ def enter(
         private=private,
     )
     return photo
+
+
+def _held(orchard: Orchard, picture: Picture) -> Photo | None:
+    """Return the photo of the same content that the book holds already."""
+    same = Photo.objects.current().filter(orchard=orchard, sha256=picture.sha256)
+    held: Photo | None = same.select_for_update().first()
+    return held
 
 
 def _linked(

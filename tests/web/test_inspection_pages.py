@@ -299,10 +299,14 @@ def test_a_correction_starts_from_what_was_said(as_vera, tree, vera):
     assert "At the gate" in html
     data = {"sign": "sucker", "sucker:graft": "above", "sucker:leaf3": "no"}
     assert as_vera.post(url, data).status_code == 422
+    read = as_vera.post(url, {**data, "step": "read"})
+    assert 'data-verdict="leave"' in text_of(read)
+    assert Inspection.objects.count() == 1
     page = as_vera.post(url, {**data, "reason": "Looked again"}, follow=True)
     said = text_of(page)
     assert "Looked again" in said
     assert 'data-verdict="leave"' in said
+    assert as_vera.get(url).status_code == 302
     old = as_vera.get(f"/alderbrook/inspections/{logged.inspection.pk}/")
     assert "This is an earlier version" in text_of(old)
     assert 'data-verdict="act"' in text_of(old)

@@ -5,7 +5,7 @@ from __future__ import annotations
 import uuid
 
 from django.http import Http404, QueryDict
-from django.shortcuts import render
+from django.shortcuts import redirect, render
 from django.urls import reverse
 from django.utils.translation import gettext as _
 from django.views.decorators.http import require_GET, require_http_methods, require_POST
@@ -151,12 +151,21 @@ def correction(request, number):
     ).must_be_changeable()
     tree = inspection.tree
     if request.method != "POST":
+        if not inspection.is_current:
+            # Its page leads on to the version that stands.
+            return redirect("inspection-show", request.orchard.slug, number)
         typed = inspection_page.typed_of(inspection)
         return shown(request, tree, typed=typed, corrects=inspection)
     typed = request.POST
     try:
         if typed.get("step") == "find":
             return shown(request, tree, typed=typed, corrects=inspection)
+        if typed.get("step") == "read":
+            fields = forms.read(typed, orchard=tree.orchard, now=request.now)
+            said = {**fields.said(now=request.now), **fields.corrected()}
+            said["seen_at"] = fields.seen_at or inspection.seen_at
+            look = inspections.look_of(tree, now=request.now, **said)
+            return shown(request, tree, typed=typed, look=look, corrects=inspection)
         fields = forms.read(typed, request.FILES, orchard=tree.orchard, now=request.now)
         logged = inspections.correct(
             inspection,
