@@ -15,7 +15,7 @@ import pytest
 from orchard.records.models import Change, Inspection, Stay, Tag, Tree
 from orchard.services import trees
 from orchard.services.refusal import Refused
-from orchard.services.trees import kinds, lives, places, planting, saving, tags
+from orchard.services.trees import codes, kinds, lives, places, planting, saving, tags
 from tests.conftest import make_orchard, make_spot, make_tree
 
 
@@ -66,7 +66,7 @@ def test_a_planted_tree_has_a_first_stay_and_a_line_in_the_ledger(plant, cora):
 
 def test_a_code_is_never_used_twice_whatever_its_case(plant, orchard):
     plant("B-1")
-    with pytest.raises(planting.CodeTaken, match="never used twice") as refusal:
+    with pytest.raises(codes.CodeTaken, match="never used twice") as refusal:
         plant("b-1", spot=make_spot(orchard, "9", "B"))
     assert refusal.value.field == "code"
 
@@ -74,20 +74,20 @@ def test_a_code_is_never_used_twice_whatever_its_case(plant, orchard):
 def test_the_code_of_a_removed_tree_is_not_free(plant, life, orchard):
     tree = plant("B-1")
     lives.remove(tree, on=life["today"], reason="wind", **life)
-    with pytest.raises(planting.CodeTaken, match="removed"):
+    with pytest.raises(codes.CodeTaken, match="removed"):
         plant("B-1", spot=make_spot(orchard, "9", "B"))
 
 
 def test_the_code_before_a_correction_is_not_free(plant, life, orchard):
     tree = plant("B-1")
     trees.correct(tree, code="B-100", reason="typing mistake", **life)
-    with pytest.raises(planting.CodeTaken, match="before it was corrected"):
+    with pytest.raises(codes.CodeTaken, match="before it was corrected"):
         plant("B-1", spot=make_spot(orchard, "9", "B"))
 
 
 @pytest.mark.parametrize("code", ["", "new", "NEW", "A/1", "A 1", "-A", "x" * 25])
 def test_a_code_that_cannot_be_an_address_is_refused(plant, orchard, code):
-    with pytest.raises(planting.CodeTaken, match="will not do"):
+    with pytest.raises(codes.CodeTaken, match="will not do"):
         plant(code, spot=make_spot(orchard, "9", "B"))
 
 
@@ -204,7 +204,7 @@ def test_a_tree_cannot_be_planted_after_it_died(plant, life):
 def test_a_correction_to_the_code_of_another_tree_is_refused(plant, life):
     plant("B-1")
     tree = plant("B-2")
-    with pytest.raises(planting.CodeTaken):
+    with pytest.raises(codes.CodeTaken):
         trees.correct(tree, reason="label", code="b-1", **life)
     trees.correct(tree, reason="smaller letters", code="b-2", **life)
     assert tree.code == "b-2"
@@ -412,7 +412,7 @@ def test_a_tree_is_replaced_once(plant, life, kind):
 
 def test_a_refused_replacement_leaves_the_old_tree_standing(plant, life, kind):
     old = plant("B-1")
-    with pytest.raises(planting.CodeTaken):
+    with pytest.raises(codes.CodeTaken):
         trees.replace(old, code="B-1", kind=kind, planted_on=life["today"], **life)
     old.refresh_from_db()
     assert old.is_standing
@@ -656,7 +656,7 @@ def test_an_unknown_rootstock_is_not_guessed():
 # lists and history
 
 
-def codes(listing) -> list[str]:
+def codes_in(listing) -> list[str]:
     return [tree.code for tree in listing.trees]
 
 
@@ -666,7 +666,7 @@ def test_trees_are_found_by_code_cultivar_and_block(orchard, today, plant):
     make_tree(orchard, "A-2", kind="Valencia", label_name="Gate tree")
 
     def found(**filters):
-        return codes(
+        return codes_in(
             trees.listed(orchard, today=today, filters=trees.Filters(**filters))
         )
 
@@ -687,7 +687,7 @@ def test_trees_are_narrowed_by_state_condition_and_last_look(orchard, today, lif
     trees.tag_of(fresh, now=life["now"])
 
     def found(**filters):
-        return codes(
+        return codes_in(
             trees.listed(orchard, today=today, filters=trees.Filters(**filters))
         )
 

@@ -12,7 +12,7 @@ from django.test.utils import CaptureQueriesContext
 from django.urls import reverse
 from django.utils import timezone
 
-from orchard.records.models import Change, Tag, Tree
+from orchard.records.models import Case, Change, Finding, Inspection, Tag, Tree
 from orchard.services import trees
 from tests.conftest import make_orchard, make_person, make_spot, make_tree
 
@@ -309,6 +309,41 @@ def test_a_removal_needs_a_reason_and_shows_the_usual_caution(as_lee, page, tree
     assert as_lee.post(page("tree-removal", tree.code), sent).status_code == 302
     html = as_lee.get(page("tree-removal", tree.code)).content.decode()
     assert "It is removed already." in html
+
+
+@pytest.mark.parametrize("name", ["tree-spot", "tree-removal", "tree-replacement"])
+def test_a_suspected_regulated_pest_is_told_before_a_tree_is_moved(
+    as_lee, page, tree, orchard, lee, now, today, name
+):
+    words = "Nothing leaves this tree now."
+    assert words not in as_lee.get(page(name, tree.code)).content.decode()
+    inspection = Inspection.objects.create(
+        orchard=orchard,
+        tree=tree,
+        by=lee,
+        seen_on=today,
+        seen_at=now,
+        made_at=now,
+        received_at=now,
+    )
+    finding = Finding.objects.create(
+        inspection=inspection,
+        tree=tree,
+        sign="psyllid_nymph",
+        verdict="report",
+        rule="psyllid_nymph/1",
+        edition="test",
+        private=True,
+    )
+    Case.objects.create(
+        orchard=orchard,
+        tree=tree,
+        sign="psyllid_nymph",
+        finding=finding,
+        opened_at=now,
+        opened_by=lee,
+    )
+    assert words in as_lee.get(page(name, tree.code)).content.decode()
 
 
 def test_a_replacement_is_entered_in_the_same_spot(as_lee, page, tree):

@@ -13,8 +13,8 @@ from orchard.services.register.cells import TwoWays
 from orchard.services.register.found import Book
 from orchard.services.register.plans import Plan, plan_of
 from orchard.services.register.shapes import Choices, Fate, NewKind, RowFate
+from orchard.services.trees.codes import code_in
 from orchard.services.trees.kinds import near_names
-from orchard.services.trees.planting import code_in
 
 
 class Reader:

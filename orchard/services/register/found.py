@@ -6,8 +6,8 @@ from dataclasses import dataclass
 from typing import Any
 
 from orchard.records.models import Block, Kind, Orchard, Spot, Tree
+from orchard.services.trees.codes import old_codes
 from orchard.services.trees.kinds import spellings
-from orchard.services.trees.planting import old_codes
 
 
 @dataclass(frozen=True, slots=True)

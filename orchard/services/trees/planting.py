@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import re
 from datetime import date, datetime
 from typing import Any
 
@@ -11,7 +10,6 @@ from django.db.models import Min
 from django.utils.translation import gettext as _
 
 from orchard.records.models import (
-    Change,
     Inspection,
     Kind,
     Orchard,
@@ -22,6 +20,7 @@ from orchard.records.models import (
 )
 from orchard.services import ledger
 from orchard.services.refusal import Refused
+from orchard.services.trees.codes import fresh_code
 from orchard.services.trees.saving import (
     DateRefused,
     changed,
@@ -30,9 +29,6 @@ from orchard.services.trees.saving import (
     save_whole,
 )
 
-CODE = re.compile(r"[^\W_](?:[\w.\-]*[^\W_])?")
-# These would hide a page of their own under trees/.
-RESERVED = frozenset({"new"})
 DETAILS = (
     "code",
     "kind",
@@ -49,10 +45,6 @@ DETAILS = (
     "on_display",
     "note",
 )
-
-
-class CodeTaken(Refused):
-    """A code is, or once was, that of another tree."""
 
 
 class SpotTaken(Refused):
@@ -169,62 +161,6 @@ def correct(
 def columns() -> list[str]:
     """Return the stored names of a tree's details."""
     return ["kind_id" if name == "kind" else name for name in DETAILS]
-
-
-def code_in(text: str) -> str:
-    """Return a tree's code trimmed; refuse one that cannot be an address."""
-    code = text.strip()
-    if not CODE.fullmatch(code) or len(code) > 24 or code.lower() in RESERVED:
-        raise CodeTaken(
-            _(
-                "“%(code)s” will not do as a code. Use up to 24 letters and digits; a "
-                "dash or dot may stand between them."
-            )
-            % {"code": code},
-            field="code",
-        )
-    return code
-
-
-def fresh_code(orchard: Orchard, text: str) -> str:
-    """Return a code no tree of the orchard has or ever had; refuse any other."""
-    code = code_in(text)
-    holder = (
-        Tree.objects.filter(orchard=orchard, code__iexact=code)
-        .select_related("kind")
-        .first()
-    )
-    if holder is not None:
-        raise CodeTaken(
-            _(
-                "%(code)s is the code of a tree already (%(kind)s, %(state)s). A code "
-                "is never used twice; choose another."
-            )
-            % {
-                "code": holder.code,
-                "kind": holder.kind,
-                "state": holder.get_state_display(),
-            },
-            field="code",
-        )
-    if code.lower() in old_codes(orchard):
-        raise CodeTaken(
-            _(
-                "%(code)s was the code of another tree before it was corrected. A "
-                "code is never used twice; choose another."
-            )
-            % {"code": code},
-            field="code",
-        )
-    return code
-
-
-def old_codes(orchard: Orchard) -> set[str]:
-    """Return the codes, in lower case, that trees had before a correction."""
-    rows = Change.objects.filter(
-        orchard=orchard, subject_type="tree", verb="correct", before__has_key="code"
-    ).values_list("before__code", flat=True)
-    return {str(code).lower() for code in rows}
 
 
 def refuse_strangers(orchard: Orchard, *, spot: Spot, kind: Kind) -> None:

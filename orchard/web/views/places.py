@@ -17,6 +17,7 @@ from orchard.services.access import Deed, may
 from orchard.services.refusal import Refused
 from orchard.web import answers
 from orchard.web.doorkeeper import door
+from orchard.web.forms import orchards as orchard_forms
 from orchard.web.forms import places as forms
 from orchard.web.requests import OrchardRequest
 
@@ -26,12 +27,12 @@ READ_AND_SEND = ["GET", "HEAD", "POST"]
 @require_http_methods(READ_AND_SEND)
 @door(Deed.SEE)
 def details(request: OrchardRequest) -> HttpResponse:
-    form = forms.Details(request.POST or None, orchard=request.orchard)
+    form = orchard_forms.Details(request.POST or None, orchard=request.orchard)
     context = {
         "form": form,
         "may_correct": may(request.member, Deed.KEEP_RULES),
-        "frost_from": forms.day_said(form.initial["frost_from"]),
-        "frost_to": forms.day_said(form.initial["frost_to"]),
+        "frost_from": orchard_forms.day_said(form.initial["frost_from"]),
+        "frost_to": orchard_forms.day_said(form.initial["frost_to"]),
     }
     if request.method != "POST":
         return render(request, "places/details.html", context)

@@ -15,7 +15,7 @@ from orchard.services.access import Deed
 from orchard.services.refusal import Refused
 from orchard.web import answers, qr
 from orchard.web.doorkeeper import door
-from orchard.web.forms import places as forms
+from orchard.web.forms import tags as forms
 from orchard.web.requests import OrchardRequest
 
 

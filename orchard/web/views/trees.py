@@ -11,7 +11,7 @@ from django.views.decorators.http import require_http_methods, require_safe
 
 from orchard.records.models import Tag, Tree
 from orchard.science import guide
-from orchard.services import access, trees
+from orchard.services import access, cases, trees
 from orchard.services.access import Deed, may
 from orchard.services.refusal import Refused
 from orchard.web import answers, qr
@@ -189,7 +189,12 @@ def replacement(request: OrchardRequest, code: str) -> HttpResponse:
         orchard=request.orchard,
         initial={"planted_on": request.today, "setting": tree.setting},
     )
-    context = {"tree": tree, "form": form, "rootstocks": guide.load().rootstocks}
+    context = {
+        "tree": tree,
+        "form": form,
+        "rootstocks": guide.load().rootstocks,
+        "is_held": _is_held(tree),
+    }
     if request.method != "POST":
         return render(request, "trees/replacement.html", context)
     if form.is_valid():
@@ -253,6 +258,7 @@ def _sent(
     more: dict[str, Any] | None = None,
 ) -> HttpResponse:
     """Show the form of a verb about one tree, or do what was sent with it."""
+    context = {"form": form, "is_held": _is_held(tree), **(more or {})}
     if request.method == "POST":
         if form.is_valid():
             try:
@@ -262,9 +268,13 @@ def _sent(
             else:
                 return _to_tree(request, tree, said)
         tree = access.tree_for(request.member, tree.code)
-        context = {"tree": tree, "form": form, **(more or {})}
-        return answers.refused_page(request, page, context)
-    return render(request, page, {"tree": tree, "form": form, **(more or {})})
+        return answers.refused_page(request, page, {"tree": tree, **context})
+    return render(request, page, {"tree": tree, **context})
+
+
+def _is_held(tree: Tree) -> bool:
+    """Say whether nothing may leave the tree: these pages are for those who lead."""
+    return tree.pk in cases.trees_nothing_leaves(tree.orchard, [tree.pk])
 
 
 def _signed(request: OrchardRequest) -> dict[str, Any]:

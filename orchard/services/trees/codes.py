@@ -1,0 +1,74 @@
+"""Codes of trees: fit for an address, and never used twice."""
+
+from __future__ import annotations
+
+import re
+
+from django.utils.translation import gettext as _
+
+from orchard.records.models import Change, Orchard, Tree
+from orchard.services.refusal import Refused
+
+CODE = re.compile(r"[^\W_](?:[\w.\-]*[^\W_])?")
+# These would hide a page of their own under trees/.
+RESERVED = frozenset({"new"})
+
+
+class CodeTaken(Refused):
+    """A code is, or once was, that of another tree."""
+
+
+def code_in(text: str) -> str:
+    """Return a tree's code trimmed; refuse one that cannot be an address."""
+    code = text.strip()
+    if not CODE.fullmatch(code) or len(code) > 24 or code.lower() in RESERVED:
+        raise CodeTaken(
+            _(
+                "“%(code)s” will not do as a code. Use up to 24 letters and digits; a "
+                "dash or dot may stand between them."
+            )
+            % {"code": code},
+            field="code",
+        )
+    return code
+
+
+def fresh_code(orchard: Orchard, text: str) -> str:
+    """Return a code no tree of the orchard has or ever had; refuse any other."""
+    code = code_in(text)
+    holder = (
+        Tree.objects.filter(orchard=orchard, code__iexact=code)
+        .select_related("kind")
+        .first()
+    )
+    if holder is not None:
+        raise CodeTaken(
+            _(
+                "%(code)s is the code of a tree already (%(kind)s, %(state)s). A code "
+                "is never used twice; choose another."
+            )
+            % {
+                "code": holder.code,
+                "kind": holder.kind,
+                "state": holder.get_state_display(),
+            },
+            field="code",
+        )
+    if code.lower() in old_codes(orchard):
+        raise CodeTaken(
+            _(
+                "%(code)s was the code of another tree before it was corrected. A "
+                "code is never used twice; choose another."
+            )
+            % {"code": code},
+            field="code",
+        )
+    return code
+
+
+def old_codes(orchard: Orchard) -> set[str]:
+    """Return the codes, in lower case, that trees had before a correction."""
+    rows = Change.objects.filter(
+        orchard=orchard, subject_type="tree", verb="correct", before__has_key="code"
+    ).values_list("before__code", flat=True)
+    return {str(code).lower() for code in rows}
