@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from enum import StrEnum
-from typing import Any
+from typing import Any, Self, TypeVar
 
 from django.db import models
 
@@ -55,8 +55,11 @@ class Correctable(models.Model):
         return self.superseded_at is None and self.withdrawn_at is None
 
 
-class CorrectableQuerySet(models.QuerySet):
-    def current(self):
+Row = TypeVar("Row", bound=models.Model, covariant=True)
+
+
+class CorrectableQuerySet(models.QuerySet[Row]):
+    def current(self) -> Self:
         """Only what still stands: neither corrected nor withdrawn."""
         return self.filter(superseded_at=None, withdrawn_at=None)
 

@@ -287,7 +287,7 @@ def _go_back(
     day = "recheck_on" if task.sort == Sort.LOOK else "due_on"
     left = (
         Finding.objects.current()
-        .filter(tree_id=task.tree_id, sign=finding.sign, pk__gt=last_closed or 0)
+        .filter(tree_id=finding.tree_id, sign=finding.sign, pk__gt=last_closed or 0)
         .filter(**{f"{day}__isnull": False})
         .exclude(pk=finding.pk)
         .select_related("inspection")

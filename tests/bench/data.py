@@ -71,9 +71,7 @@ def make_place(sizes: Sizes) -> tuple[Orchard, User]:
             f"person{number}@example.org", f"Person {number}", None
         )
         role = "coordinator" if number == 0 else "volunteer"
-        Membership.objects.create(
-            user=user, orchard=orchard, role=role, joined_at=NOW
-        )
+        Membership.objects.create(user=user, orchard=orchard, role=role, joined_at=NOW)
         people.append(user)
     kind = Kind.objects.create(
         orchard=orchard,
@@ -115,7 +113,8 @@ def make_place(sizes: Sizes) -> tuple[Orchard, User]:
     )
     trees = list(Tree.objects.order_by("id").select_related("spot"))
     in_batches(
-        Stay, (Stay(tree=tree, spot=tree.spot, since_on=tree.planted_on) for tree in trees)
+        Stay,
+        (Stay(tree=tree, spot=tree.spot, since_on=tree.planted_on) for tree in trees),
     )
     in_batches(Task, open_tasks(orchard, trees, people, sizes, rng))
     return orchard, people[0]

@@ -24,6 +24,13 @@ from orchard.records.models.visits import (
     SecondLook,
     StageNote,
 )
+from orchard.records.models.weather import (
+    Forecast,
+    Intake,
+    Reading,
+    Station,
+    WeatherDay,
+)
 from orchard.records.models.work import CarePlan, Closure, Task
 
 __all__ = [
@@ -33,15 +40,18 @@ __all__ = [
     "Change",
     "Closure",
     "Finding",
+    "Forecast",
     "Happening",
     "HouseRule",
     "Inspection",
+    "Intake",
     "Invitation",
     "Kind",
     "Membership",
     "Orchard",
     "PestStatus",
     "Photo",
+    "Reading",
     "Receipt",
     "Round",
     "RoundStop",
@@ -49,9 +59,11 @@ __all__ = [
     "SignInTry",
     "Spot",
     "StageNote",
+    "Station",
     "Stay",
     "Tag",
     "Task",
     "Tree",
     "User",
+    "WeatherDay",
 ]

@@ -2,15 +2,17 @@
 
 from __future__ import annotations
 
+from typing import Any, Self
+
 from django.db import models
 from django.db.models import Q
 
 
 class CaseQuerySet(models.QuerySet["Case"]):
-    def of(self, orchard):
+    def of(self, orchard: Any) -> Self:
         return self.filter(orchard=orchard)
 
-    def open(self):
+    def open(self) -> Self:
         return self.filter(closed_at=None)
 
 

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import uuid
+from typing import Any, Self
 
 from django.db import models
 from django.db.models import Q
@@ -17,11 +18,11 @@ from orchard.records.columns import (
 )
 
 
-class PhotoQuerySet(CorrectableQuerySet):
-    def of(self, orchard):
+class PhotoQuerySet(CorrectableQuerySet["Photo"]):
+    def of(self, orchard: Any) -> Self:
         return self.filter(orchard=orchard)
 
-    def open_to_all(self):
+    def open_to_all(self) -> Self:
         """Only photos that no private finding hangs on."""
         return self.filter(private=False)
 

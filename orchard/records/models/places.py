@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from datetime import date
+from typing import Any, Self
 
 from django.db import models
 from django.db.models import Q
@@ -133,18 +134,18 @@ class Kind(models.Model):
 
 
 class TreeQuerySet(models.QuerySet["Tree"]):
-    def of(self, orchard):
+    def of(self, orchard: Any) -> Self:
         return self.filter(orchard=orchard)
 
-    def standing(self):
+    def standing(self) -> Self:
         """Only trees that are in the orchard today, alive or not."""
         return self.filter(removed_on=None)
 
-    def looked_after(self):
+    def looked_after(self) -> Self:
         """Only trees that verdicts and new jobs apply to."""
         return self.filter(state=Tree.State.GROWING)
 
-    def in_walking_order(self):
+    def in_walking_order(self) -> Self:
         return self.order_by(
             "spot__block__position",
             "spot__block_id",

@@ -2,16 +2,18 @@
 
 from __future__ import annotations
 
+from typing import Any, Self
+
 from django.db import models
 from django.db.models import Q
 from django.utils.translation import gettext_lazy as _
 
 
 class RoundQuerySet(models.QuerySet["Round"]):
-    def of(self, orchard):
+    def of(self, orchard: Any) -> Self:
         return self.filter(orchard=orchard)
 
-    def open(self):
+    def open(self) -> Self:
         return self.filter(closed_at=None)
 
 

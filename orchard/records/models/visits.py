@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import uuid
+from typing import Any, Self
 
 from django.db import models
 from django.db.models import Q
@@ -19,11 +20,11 @@ from orchard.records.columns import (
 from orchard.science.words import Verdict
 
 
-class InspectionQuerySet(CorrectableQuerySet):
-    def of(self, orchard):
+class InspectionQuerySet(CorrectableQuerySet["Inspection"]):
+    def of(self, orchard: Any) -> Self:
         return self.filter(orchard=orchard)
 
-    def newest_first(self):
+    def newest_first(self) -> Self:
         return self.order_by("-seen_at", "-id")
 
 
@@ -90,12 +91,12 @@ class Inspection(Correctable):
 
 
 class FindingQuerySet(models.QuerySet["Finding"]):
-    def current(self):
+    def current(self) -> Self:
         return self.filter(
             inspection__superseded_at=None, inspection__withdrawn_at=None
         )
 
-    def of(self, orchard):
+    def of(self, orchard: Any) -> Self:
         return self.filter(tree__orchard=orchard)
 
 
@@ -180,6 +181,8 @@ class SecondLook(models.Model):
     )
     orchard = models.ForeignKey("Orchard", on_delete=models.PROTECT, related_name="+")
     asked_at = models.DateTimeField()
+    # Why it is asked, when not because the observer was unsure.
+    reason = models.CharField(max_length=500, blank=True)
     answered_at = models.DateTimeField(null=True, blank=True)
     answered_by = models.ForeignKey(
         "User", on_delete=models.PROTECT, null=True, blank=True, related_name="+"

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from typing import Any, Self
+
 from django.db import models
 from django.db.models import Q
 from django.utils.translation import gettext_lazy as _
@@ -43,20 +45,20 @@ class CarePlan(models.Model):
 
 
 class TaskQuerySet(models.QuerySet["Task"]):
-    def of(self, orchard):
+    def of(self, orchard: Any) -> Self:
         return self.filter(orchard=orchard)
 
-    def open(self):
+    def open(self) -> Self:
         return self.filter(closed_at=None)
 
-    def begun(self, today):
+    def begun(self, today: Any) -> Self:
         """Only what may be done from today on."""
         return self.filter(opens_on__lte=today)
 
-    def overdue(self, today):
+    def overdue(self, today: Any) -> Self:
         return self.filter(due_on__lt=today)
 
-    def not_private(self):
+    def not_private(self) -> Self:
         return self.filter(private=False)
 
 

@@ -22,7 +22,7 @@ from orchard.records.models import (
 )
 from orchard.services import access
 from orchard.services.access import Deed
-from orchard.services.timeline import doings, looks
+from orchard.services.timeline import doings, looks, traces
 from orchard.services.timeline.doings import Kin
 from orchard.services.timeline.shapes import (
     Event,
@@ -141,7 +141,11 @@ def scores(tree: Tree, *, most: int = 120) -> list[Score]:
         .order_by("-seen_on", "-id")
         .values_list("seen_on", "condition", "id")[:most]
     )
-    return [Score(*row) for row in reversed(rows)]
+    return [
+        Score(seen_on, condition, number)
+        for seen_on, condition, number in reversed(rows)
+        if condition is not None
+    ]
 
 
 def open_tasks(tree: Tree, member: Membership) -> list[Task]:
@@ -197,6 +201,7 @@ def _gathered(scope: Scope, lanes: Collection[Lane], past: Past) -> list[Event]:
     found: list[Event] = []
     if Lane.LOOKS in lanes:
         found += looks.inspections(scope)
+        found += traces.moves(scope)
         found += looks.cases(scope, past.cases)
     if Lane.WORK in lanes:
         found += doings.closures(scope)
@@ -222,6 +227,10 @@ def _filled(scope: Scope, page: Iterable[Event]) -> list[Event]:
     of_looks, of_work = (
         looks.attached(scope, seen_at, done_at) if seen_at or done_at else ({}, {})
     )
+    again = traces.done_before(
+        (number for event in page for number in event.ticked_again),
+        sees_private=scope.sees_private,
+    )
     filled = []
     for event in page:
         number = event.mark.id
@@ -231,6 +240,9 @@ def _filled(scope: Scope, page: Iterable[Event]) -> list[Event]:
                 seen=tuple(seen.get(number, ())),
                 shots=tuple(of_looks.get(number, ())),
                 private=any(one.private for one in seen.get(number, ())),
+                done_before=tuple(
+                    again[one].said for one in event.ticked_again if one in again
+                ),
             )
         elif event.mark.rank is Rank.WORK:
             shots = tuple(of_work.get(number, ()))
