@@ -77,12 +77,16 @@ def renew(tree: Tree) -> None:
     tree.save(update_fields=["last_seen_on", "condition"])
 
 
-def ask(finding: Finding, *, by: User, now: datetime) -> SecondLook:
+def ask(finding: Finding, *, by: User, now: datetime, reason: str = "") -> SecondLook:
     """Put a finding in the queue for a more practised eye; once is enough."""
     with transaction.atomic():
         look, is_new = SecondLook.objects.get_or_create(
             finding=finding,
-            defaults={"orchard": finding.tree.orchard, "asked_at": now},
+            defaults={
+                "orchard": finding.tree.orchard,
+                "asked_at": now,
+                "reason": reason[:500],
+            },
         )
         if is_new:
             ledger.write(
@@ -92,6 +96,7 @@ def ask(finding: Finding, *, by: User, now: datetime) -> SecondLook:
                 now=now,
                 orchard=look.orchard,
                 tree=finding.tree,
+                reason=look.reason,
                 private=finding.private,
             )
         return look

@@ -81,7 +81,12 @@ def check_may_change(inspection: Inspection, by: User) -> None:
         )
 
 
-def _hold(inspection: Inspection, by: User, reason: str) -> Inspection:
+def hold(inspection: Inspection, by: User, reason: str) -> Inspection:
+    """Lock the version that stands, for who may change it and says why.
+
+    Raises:
+        NotYours, NoLongerStands, SaysNoReason: as their names say.
+    """
     held: Inspection = (
         Inspection.objects.select_for_update(of=("self",))
         .select_related("orchard", "tree__orchard", "tree__kind", "tree__spot__block")
@@ -130,10 +135,11 @@ def correct(
         condition=condition,
         note=note,
         pictures=pictures,
+        made_at=inspection.made_at,
         before_pk=first,
     )
     with recording.laid(look) as names, transaction.atomic():
-        old = _hold(inspection, by, reason)
+        old = hold(inspection, by, reason)
         old.superseded_at = now
         old.save(update_fields=["superseded_at"])
         for finding in old.findings.select_related("tree__orchard", "inspection"):
@@ -147,21 +153,32 @@ def correct(
             key=uuid.uuid4(),
             corrects=old,
             reason=reason.strip()[:500],
-            arrival=looking.Arrival(old.offset_seconds, old.round),
+            arrival=arrival_of(old),
         )
-        _move_photos(old, logged)
+        move_photos(old, logged)
         return logged
 
 
-def _move_photos(old: Inspection, logged: Logged) -> None:
+def arrival_of(old: Inspection) -> looking.Arrival:
+    """Return how a look first came in, for its newer version to keep."""
+    return looking.Arrival(
+        offset_seconds=old.offset_seconds,
+        round=old.round,
+        received_at=old.received_at,
+        also_ticked=tuple(old.also_ticked),
+    )
+
+
+def move_photos(old: Inspection, logged: Logged) -> None:
     """Let the photos of the old version belong to the new one, sign by sign."""
     new = {finding.sign: finding for finding in logged.findings}
     for photo in old.photos.select_related("finding"):
         sign = photo.finding.sign if photo.finding else ""
+        photo.tree = logged.inspection.tree
         photo.inspection = logged.inspection
         photo.finding = new.get(sign)
         photo.private = photo.private or logged.inspection.has_private
-        photo.save(update_fields=["inspection", "finding", "private"])
+        photo.save(update_fields=["tree", "inspection", "finding", "private"])
 
 
 def withdraw(
@@ -173,7 +190,7 @@ def withdraw(
         NotYours, NoLongerStands, SaysNoReason: as their names say.
     """
     with transaction.atomic():
-        held = _hold(inspection, by, reason)
+        held = hold(inspection, by, reason)
         held.withdrawn_at, held.withdrawn_by = now, by
         held.withdrawn_reason = reason.strip()[:500]
         held.save(update_fields=["withdrawn_at", "withdrawn_by", "withdrawn_reason"])

@@ -177,6 +177,27 @@ def withdraw_stage(
     return _withdrawn("withdraw", StageNote, stage, by, now, reason)
 
 
+def carry_over(
+    stage: StageNote, *, to: Tree, by: User, now: datetime, reason: str
+) -> StageNote:
+    """Move a note about a growth stage to the tree on which it was really seen.
+
+    Raises:
+        WrongDay: that tree was not here on the day. SaysNothing: no reason is given.
+    """
+    with transaction.atomic():
+        row = StageNote(
+            orchard=to.orchard,
+            tree=to,
+            bbch=stage.bbch,
+            seen_on=stage.seen_on,
+            by=stage.by,
+            received_at=stage.received_at,
+        )
+        _check_stage(row, now)
+        return _put_in_place("move", stage, row, by=by, now=now, reason=reason)
+
+
 def _check_happening(row: Happening, now: datetime) -> None:
     _check_day(row.orchard, row.tree, row.happened_on, "happened_on", now)
     if row.tree is None and row.what not in OF_WHOLE_ORCHARD:

@@ -11,7 +11,7 @@ from zoneinfo import ZoneInfo
 from django.utils.formats import date_format
 from django.utils.translation import gettext as _
 
-from orchard.records.models import Finding, Round, Tree
+from orchard.records.models import Finding, Round, Tree, User
 from orchard.services import judging
 from orchard.services.judging import Judged
 from orchard.services.pictures import Picture
@@ -60,10 +60,17 @@ class Seen:
 
 @dataclass(frozen=True, slots=True)
 class Arrival:
-    """How a look came in: on which round, and by how much the phone's clock was off."""
+    """How a look came in: on which round, and by how much the phone's clock was off.
+
+    A newer version of a look keeps when the first one came in; one that is only moved
+    to another tree keeps whose look it was, too.
+    """
 
     offset_seconds: int = 0
     round: Round | None = None
+    received_at: datetime | None = None
+    seen_by: User | None = None
+    also_ticked: tuple[int, ...] = ()
 
 
 @dataclass(frozen=True, slots=True)

@@ -22,7 +22,15 @@ from orchard.records.models import (
     User,
 )
 from orchard.science.words import Verdict
-from orchard.services import aftermath, cases, happenings, ledger, photos, work
+from orchard.services import (
+    aftermath,
+    cases,
+    comparing,
+    happenings,
+    ledger,
+    photos,
+    work,
+)
 from orchard.services.judging import Judged
 from orchard.services.looking import Arrival, Look, Seen, check_tree, is_empty, look_of
 from orchard.services.pictures import Picture
@@ -181,12 +189,12 @@ def enter(
     inspection = Inspection(
         orchard=tree.orchard,
         tree=tree,
-        by=by,
+        by=arrival.seen_by or by,
         key=key,
         seen_on=look.seen_on(tree),
         seen_at=look.seen_at,
         made_at=look.made_at,
-        received_at=now,
+        received_at=arrival.received_at or now,
         all_well=look.all_well,
         condition=look.condition,
         note=look.note,
@@ -220,8 +228,9 @@ def enter(
         )
 
     closed_before = aftermath.close_ticked(inspection, look.done_tasks, by=by, now=now)
-    if closed_before:
-        inspection.also_ticked = list(closed_before)
+    also_ticked = dict.fromkeys((*arrival.also_ticked, *closed_before))
+    if also_ticked:
+        inspection.also_ticked = list(also_ticked)
         inspection.save(update_fields=["also_ticked"])
     findings, tasks, opened = [], [], []
     for seen, judged in look.findings:
@@ -230,8 +239,9 @@ def enter(
         tasks += work.follow(finding, judged.judgement, by=by, now=now)
         if finding.private:
             opened.append(cases.open_for(finding, by=by, now=now))
-        if not seen.sure:
-            aftermath.ask(finding, by=by, now=now)
+        differs = comparing.differs(finding)
+        if differs or not seen.sure:
+            aftermath.ask(finding, by=by, now=now, reason=differs)
         hang(seen.pictures, finding)
     hang(look.pictures)
     if look.all_well:

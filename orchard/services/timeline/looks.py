@@ -57,6 +57,7 @@ def inspections(scope: Scope) -> list[Event]:
             "all_well",
             "condition",
             "note",
+            "also_ticked",
             "has_private",
             "corrects__has_private",
             "by_id",
@@ -89,6 +90,7 @@ def _look(scope: Scope, row: Row) -> Event:
         old=row["corrects_id"],
         correction_reason="" if mum else row["correction_reason"],
         undone=_("Withdrawn") if hidden and undone_said(row) else undone_said(row),
+        ticked_again=tuple(row["also_ticked"]),
     )
 
 

@@ -45,6 +45,7 @@ class Rank(StrEnum):
     PLANTED = "01"
     MOVED = "02"
     LOOK = "10"
+    SHIFTED = "11"
     PHOTO = "20"
     STAGE = "30"
     HAPPENING = "40"
@@ -143,6 +144,9 @@ class Event:
     undone: str = ""
     seen: tuple[Seen, ...] = ()
     shots: tuple[Shot, ...] = ()
+    # Numbers of the work that a look ticked off again, and who had done it before.
+    ticked_again: tuple[int, ...] = ()
+    done_before: tuple[str, ...] = ()
 
 
 @dataclass(frozen=True, slots=True)

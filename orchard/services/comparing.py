@@ -1,0 +1,76 @@
+"""Comparing: two people at one tree within the hour, and how far they are apart."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Mapping
+from datetime import timedelta
+from typing import Any
+
+from django.utils.translation import gettext as _
+
+from orchard.records.models import Finding
+from orchard.science import guide
+
+# Common practice, no source: so close together nothing grows, only the eyes differ.
+SAME_HOUR = timedelta(hours=1)
+FAR_APART = 2.0
+# A scale with its zero in the middle has no "twice as much".
+NO_RATIO = ("°C",)
+
+
+def differs(finding: Finding) -> str:
+    """Say how a finding differs from what somebody else saw in the same hour.
+
+    Both looks are kept as they are; who leads is asked for a second look when one
+    number is more than twice the other. Return "" when they are close enough.
+    """
+    look = finding.inspection
+    others = (
+        Finding.objects.current()
+        .filter(
+            tree=finding.tree,
+            sign=finding.sign,
+            inspection__seen_at__gte=look.seen_at - SAME_HOUR,
+            inspection__seen_at__lte=look.seen_at + SAME_HOUR,
+        )
+        .exclude(inspection__by=look.by)
+        .exclude(inspection=look)
+        .select_related("inspection__by")
+        .order_by("-inspection__seen_at", "-pk")
+    )
+    for other in others:
+        for key, mine, theirs in _numbers(finding.answers, other.answers):
+            if max(mine, theirs) > FAR_APART * min(mine, theirs):
+                return _said(finding, other, key, mine, theirs)
+    return ""
+
+
+def _numbers(
+    mine: Mapping[str, Any], theirs: Mapping[str, Any]
+) -> Iterable[tuple[str, float, float]]:
+    """Pair the numbers that both gave for the same thing."""
+    for key, fact in guide.load().facts.items():
+        pair = (mine.get(key), theirs.get(key))
+        if fact.kind != "number" or fact.unit in NO_RATIO or None in pair:
+            continue
+        yield key, float(pair[0]), float(pair[1])  # type: ignore[arg-type]
+
+
+def _said(
+    finding: Finding, other: Finding, key: str, mine: float, theirs: float
+) -> str:
+    if other.private and not finding.private:
+        # Whoever reads this finding need not know that another one is private.
+        return _("Two people saw very different amounts within the hour.")
+    fact = guide.load().facts[key]
+    unit = "" if not fact.unit else f" {fact.unit}"
+    return _(
+        "Two people differ more than twofold within the hour (%(fact)s): %(mine)s by "
+        "%(me)s, %(theirs)s by %(other)s."
+    ) % {
+        "fact": fact.words,
+        "mine": f"{mine:g}{unit}",
+        "me": finding.inspection.by.name,
+        "theirs": f"{theirs:g}{unit}",
+        "other": other.inspection.by.name,
+    }

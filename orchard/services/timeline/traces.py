@@ -1,0 +1,105 @@
+"""What would otherwise be lost from sight: looks moved, and work done twice."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Mapping
+from dataclasses import dataclass
+from datetime import date, datetime
+from typing import Any
+
+from django.utils.formats import date_format
+from django.utils.translation import gettext as _
+
+from orchard.records.models import Change, Closure
+from orchard.services.timeline.shapes import Event, Lane, Mark, Rank, Scope
+
+
+@dataclass(frozen=True, slots=True)
+class DoneBefore:
+    """Work that a look ticked off when somebody else had closed it already."""
+
+    task: int
+    title: str
+    by_id: int | None
+    by: str
+    on: date
+
+    @property
+    def said(self) -> str:
+        told = {"title": self.title, "day": date_format(self.on, "j M Y")}
+        if not self.by:
+            return _("%(title)s: closed already, %(day)s") % told
+        told["name"] = self.by
+        return _("%(title)s: already done by %(name)s, %(day)s") % told
+
+
+def done_before(numbers: Iterable[int], *, sees_private: bool) -> dict[int, DoneBefore]:
+    """Tell who had closed some tasks, by number; without those that are private."""
+    wanted = set(numbers)
+    if not wanted:
+        return {}
+    rows = Closure.objects.filter(task_id__in=wanted)
+    if not sees_private:
+        rows = rows.filter(task__private=False)
+    told: dict[int, DoneBefore] = {}
+    # The one that stands comes last and so is the one told.
+    for row in sorted(
+        rows.select_related("task", "by"),
+        key=lambda row: (row.undone_at is None, row.pk),
+    ):
+        told[row.task_id] = DoneBefore(
+            task=row.task_id,
+            title=row.task.title,
+            by_id=row.by_id,
+            by=row.by.name if row.by else "",
+            on=row.done_on,
+        )
+    return told
+
+
+def moves(scope: Scope) -> list[Event]:
+    """Return the looks that came to the tree, or went from it, as logged wrongly."""
+    rows = (
+        Change.objects.filter(
+            scope.moments("at", Rank.SHIFTED),
+            tree_id=scope.tree.pk,
+            subject_type="inspection",
+            verb="move",
+        )
+        .order_by("-at", "-id")
+        .values(
+            "id",
+            "at",
+            "subject_id",
+            "before",
+            "after",
+            "reason",
+            "private",
+            "by_id",
+            "by_name",
+        )[: scope.size]
+    )
+    return [_move(scope, row) for row in rows]
+
+
+def _move(scope: Scope, row: Mapping[str, Any]) -> Event:
+    code = scope.tree.code
+    left, came = row["before"]["tree"], row["after"]["tree"]
+    seen_at = datetime.fromisoformat(row["before"]["seen_at"]).astimezone(scope.zone)
+    said = {"day": date_format(seen_at.date(), "j M Y"), "tree": came}
+    title = _("Look of %(day)s moved to %(tree)s: it was logged here by mistake")
+    if came == code:
+        said["tree"] = left
+        title = _("Look of %(day)s moved here from %(tree)s")
+    may_see_all = scope.sees_private or row["by_id"] == scope.member.user_id
+    return Event(
+        mark=Mark(row["at"], Rank.SHIFTED, row["id"]),
+        on=row["at"].astimezone(scope.zone).date(),
+        at=row["at"],
+        lane=Lane.LOOKS,
+        title=title % said,
+        note="" if row["private"] and not may_see_all else row["reason"],
+        by_id=row["by_id"],
+        by=row["by_name"],
+        target=("inspection", row["subject_id"]),
+    )
