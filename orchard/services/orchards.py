@@ -34,8 +34,8 @@ __all__ = [
 RESERVED = frozenset(
     {
         "account", "admin", "api", "app", "guide", "help", "inbox", "join", "look",
-        "manifest", "media", "offline", "password", "photos", "sign-in", "sign-out",
-        "static", "t", "up", "worker",
+        "manifest", "media", "offline", "outbox", "password", "photos", "sign-in",
+        "sign-out", "static", "t", "up", "worker",
     }
 )  # fmt: skip
 

@@ -5,6 +5,7 @@ from __future__ import annotations
 from django.conf import settings
 from django.contrib import admin
 from django.urls import include, path
+from django.views.i18n import JSONCatalog
 
 from orchard.web.views import (
     account,
@@ -14,9 +15,11 @@ from orchard.web.views import (
     happenings,
     home,
     house_rules,
+    inbox,
     inspections,
     ledger,
     look,
+    offline,
     people,
     photos,
     places,
@@ -130,9 +133,7 @@ orchard_urls = [
     path("pests/", house_rules.pests, name="pests"),
     # photos
     path("photos/<uuid:name>/", photos.show, name="photo-show"),
-    path(
-        "photos/<uuid:name>/withdrawal/", photos.withdrawal, name="photo-withdrawal"
-    ),
+    path("photos/<uuid:name>/withdrawal/", photos.withdrawal, name="photo-withdrawal"),
     path("photos/<uuid:name>/<str:size>/", photos.file, name="photo-file"),
     # cases
     path("cases/", cases.index, name="cases"),
@@ -163,6 +164,16 @@ urlpatterns = [
         name="password-new",
     ),
     path("join/<str:token>/", people.join, name="join"),
+    path("inbox/", inbox.inbox_page, name="inbox"),
+    path("outbox/", offline.outbox, name="outbox"),
+    path("offline/", offline.offline, name="offline"),
+    path("worker.js", offline.worker, name="worker"),
+    path("manifest.webmanifest", offline.manifest, name="manifest"),
+    path(
+        "words.json",
+        JSONCatalog.as_view(packages=["orchard.web"]),
+        name="words",
+    ),
     path("account/", account.account, name="account"),
     path("account/name/", account.name, name="account-name"),
     path("account/password/", account.password, name="account-password"),

@@ -2,7 +2,9 @@
 import { foldMenu } from "./menu.js";
 import { guardForms } from "./forms.js";
 import { tendSwaps } from "./swaps.js";
+import { wakeOutbox } from "./outbox/wake.js";
 
 foldMenu(document);
 guardForms(document);
 tendSwaps(document);
+wakeOutbox(document);

@@ -222,6 +222,12 @@ OPEN: dict[str, tuple[Callable[[Any], list[Any]], dict[str, tuple[int, int]]]] =
     ),
     # A greeting for everybody; what comes without a readable entry is refused.
     "inbox": (text(), {"GET": (200, 200), "POST": (401, 400)}),
+    # The same shells for everybody: nobody's data stands in them.
+    "outbox": (text(), {"GET": (200, 200), "POST": (405, 405)}),
+    "offline": (text(), {"GET": (200, 200), "POST": (405, 405)}),
+    "worker": (text(), {"GET": (200, 200), "POST": (405, 405)}),
+    "manifest": (text(), {"GET": (200, 200), "POST": (405, 405)}),
+    "words": (text(), {"GET": (200, 200), "POST": (405, 405)}),
     "account": (text(), {"GET": (302, 200), "POST": (405, 405)}),
     "account-name": (text(), {"GET": (302, 200), "POST": (302, 422)}),
     "account-password": (text(), {"GET": (302, 200), "POST": (302, 422)}),

@@ -93,6 +93,7 @@ function say(box, shown, page) {
   const panel = box.querySelector("[data-said]");
   const todo = box.querySelector("[data-do]");
   panel.hidden = !shown;
+  panel.dataset.verdict = shown?.verdict ?? "";
   if (todo) todo.hidden = !shown;
   if (!shown) return;
   const steps = todo?.querySelector("[data-steps]");

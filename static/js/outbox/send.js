@@ -100,7 +100,9 @@ export function makeSender({
       } else if (answer.status === 403 && !answer.clear && !renewed) {
         // The token went stale: greeting again has renewed it, once.
         renewed = true;
-        if (!await hello().catch(() => null)) return ended("server", { greeting });
+        const now = await hello().catch(() => null);
+        if (!now) return ended("server", { greeting });
+        if (now.person !== greeting.person) return ended("signed out", { greeting: now });
       } else {
         const unclear = answer.clear ? 0 : (entry.unclear ?? 0) + 1;
         await noteTry(entry, answer.reason, { unclear });

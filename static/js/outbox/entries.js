@@ -1,0 +1,85 @@
+// From a form to the entries of the outbox: the record, and one for each of its photos.
+import { ngettext, gettext } from "../words.js";
+import { made, takenAt } from "../photo.js";
+
+const VERDICTS = { a: "act", w: "watch", l: "leave", r: "report" };
+const LEFT_OUT = new Set(["csrfmiddlewaretoken", "step", "word", "key"]);
+
+// The fields that say something, in their order; files go by themselves.
+export function saidBy(form, data = new FormData(form)) {
+  const said = [];
+  for (const [name, value] of data) {
+    if (typeof value === "string" && value !== "" && !LEFT_OUT.has(name)) {
+      said.push([name, value]);
+    }
+  }
+  // What the phone showed travels along: the server tells where it judges otherwise.
+  for (const panel of form.querySelectorAll("[data-sign] [data-verdict]")) {
+    const sign = panel.closest("[data-sign]").dataset.sign;
+    const chosen = said.some(([name, value]) => name === "sign" && value === sign);
+    const verdict = VERDICTS[panel.dataset.verdict];
+    if (chosen && verdict) said.push([`${sign}:shown`, verdict]);
+  }
+  return said;
+}
+
+// All chosen files, each with the sign it was chosen for.
+export function filesOf(form, data = new FormData(form)) {
+  const files = [];
+  for (const [name, value] of data) {
+    if (typeof value !== "string" && value.size > 0) {
+      const [sign, what] = name.split(":");
+      files.push({ file: value, sign: what === "photo" ? sign : "" });
+    }
+  }
+  return files;
+}
+
+export function titleOf(tree, said, photos) {
+  const values = (wanted) => said.filter(([name]) => name === wanted);
+  const told = [];
+  const findings = values("sign").length;
+  const tasks = values("task").length;
+  if (values("all_well").length) told.push(gettext("all well"));
+  if (findings) told.push(ngettext("%(number)s finding", "%(number)s findings", findings));
+  if (tasks) told.push(ngettext("%(number)s task done", "%(number)s tasks done", tasks));
+  if (photos) told.push(ngettext("%(number)s photo", "%(number)s photos", photos));
+  return [tree, ...told].filter(Boolean).join(", ");
+}
+
+// Who records, where and when: the same on every entry of one saving.
+export function recordedBy(body, moment) {
+  const { person, personName, orchard } = body.dataset;
+  return { person: Number(person), person_name: personName, orchard, made_at: moment };
+}
+
+export function lookEntry(form, { key, by, photos = 0 }) {
+  const said = saidBy(form);
+  const { tree } = form.dataset;
+  const fields = { tree, form: said };
+  const round = said.find(([name]) => name === "round")?.[1];
+  if (round) fields.round = round;
+  return { key, kind: "inspection", ...by, fields, title: titleOf(tree, said, photos) };
+}
+
+export async function photoEntry({ file, sign }, { parent = "", by, round = "", full = false, of = "" }) {
+  const taken_at = await takenAt(file);
+  const { bytes, type } = await made(file, { full });
+  const title = of ? gettext("Photo of %(tree)s", { tree: of }) : gettext("Photo without a record");
+  return {
+    key: crypto.randomUUID(),
+    kind: "photo",
+    ...by,
+    fields: {
+      inspection: parent,
+      finding_sign: sign,
+      taken_at,
+      full_size: full,
+      file_name: file.name || "photo",
+      round,
+    },
+    title,
+    bytes,
+    file_type: type,
+  };
+}

@@ -1,0 +1,203 @@
+// Saving a form: kept on this phone first, always, and only then sent.
+import { gettext, ngettext } from "../words.js";
+import { make } from "../dom.js";
+import { filesOf, lookEntry, photoEntry, recordedBy } from "./entries.js";
+import { restore } from "./mend.js";
+
+// So long a person waits to see the saved page; after that it goes on by itself.
+const PATIENCE = 2000;
+const LOOK_EVERY = 100;
+
+const pause = (ms) => new Promise((resolve) => { setTimeout(resolve, ms); });
+
+// The entries of one saving. Photos are read and shrunk one after the other: a phone has
+// little memory.
+export async function entriesOf(form, { key, body, moment, full, step = () => {} }) {
+  const by = recordedBy(body, moment);
+  const files = filesOf(form);
+  const isLook = form.dataset.outbox !== "photos";
+  const round = form.elements.round?.value ?? "";
+  const entries = isLook ? [lookEntry(form, { key, by, photos: files.length })] : [];
+  for (const [n, chosen] of files.entries()) {
+    step(n + 1, files.length);
+    entries.push(await photoEntry(chosen, {
+      parent: isLook ? key : "", by, round, full, of: form.dataset.tree,
+    }));
+  }
+  return entries;
+}
+
+// Wait a moment for what becomes of an entry: { gone, refused }. Another tab may be the
+// one that sends it, so the store is asked; where this one tried in vain, it is over.
+export async function outcomeOf(store, key, { tried, patience = PATIENCE, wait = pause } = {}) {
+  let inVain = false;
+  tried?.then(({ end }) => { inVain = ["offline", "server", "signed out", "wait"].includes(end); });
+  for (let waited = 0; waited < patience; waited += LOOK_EVERY) {
+    const over = inVain;
+    const entry = await store.get(key);
+    if (!entry) return { gone: (await store.news()).find((one) => one.key === key) ?? {} };
+    if (entry.state === "refused") return { refused: entry.reason };
+    if (over) return {};
+    await wait(LOOK_EVERY);
+  }
+  return {};
+}
+
+export function makeKeeper({ page, store, sender, changed }) {
+  const busy = new WeakSet();
+  const keys = new WeakMap();
+  let letGo = null;
+
+  // A fresh key for every showing of a form: a kept page may be shown many times.
+  const keyOf = (form) => {
+    if (!keys.has(form)) keys.set(form, crypto.randomUUID());
+    return keys.get(form);
+  };
+
+  async function keep(form) {
+    if (busy.has(form)) return;
+    busy.add(form);
+    const button = form.querySelector("button.primary");
+    button?.setAttribute("aria-disabled", "true");
+    try {
+      await saved(form);
+    } finally {
+      busy.delete(form);
+      button?.removeAttribute("aria-disabled");
+    }
+  }
+
+  async function saved(form) {
+    const key = keyOf(form);
+    const look = form.dataset.outbox !== "photos";
+    let entries;
+    try {
+      entries = await entriesOf(form, {
+        key,
+        body: page.body,
+        moment: new Date().toISOString(),
+        full: Boolean(form.querySelector("[data-full-size]")?.checked),
+        step: (n, all) => say(form, "", gettext("Making photo %(n)s of %(all)s ready.", { n, all })),
+      });
+    } catch {
+      say(form, "refused", gettext("A photo cannot be read."), gettext("Nothing is saved yet. Choose the photo again, or leave it out."));
+      return;
+    }
+    if (!entries.length) {
+      say(form, "refused", gettext("No photo is chosen."));
+      return;
+    }
+    try {
+      await store.put(entries);
+    } catch (fault) {
+      cannotKeep(form, fault, key);
+      return;
+    }
+    letGo?.();
+    const first = entries[0].key;
+    say(form, "done", gettext("Kept on this phone."), gettext("Sending it."));
+    changed();
+    store.recall("persist").then((asked) => {
+      if (!asked) navigator.storage?.persist?.().then(() => store.remember("persist", true));
+    }).catch(() => {});
+    const { gone, refused } = await outcomeOf(store, first, { tried: sender.nudge() });
+    if (refused !== undefined) {
+      say(form, "refused", gettext("Not taken in:"), refused, gettext("It stays in the outbox. Mend it here and save again, or later from there."));
+      return;
+    }
+    keys.delete(form);
+    if (gone?.url && look) arrived(form, first, gone);
+    else await goOn(form, entries, Boolean(gone));
+  }
+
+  function arrived(form, key, gone) {
+    if (gone.all_well) {
+      location.reload();
+      return;
+    }
+    if (!gone.notices?.length) store.seen(key).catch(() => {});
+    location.replace(gone.url);
+  }
+
+  // Not sent yet: on to the tree, if its page is here; else say it and stay.
+  async function goOn(form, entries, gone) {
+    const { orchard } = page.body.dataset;
+    const next = form.dataset.next ?? (form.dataset.tree
+      ? `/${orchard}/trees/${encodeURIComponent(form.dataset.tree)}/` : "");
+    const here = next && await globalThis.caches?.match(next, { ignoreVary: true }).catch(() => null);
+    if (next === location.pathname || !here || !navigator.serviceWorker?.controller) {
+      form.reset();
+      const photos = entries.filter((entry) => entry.kind === "photo").length;
+      say(
+        form,
+        "done",
+        gone ? gettext("Saved: %(title)s.", { title: entries[0].title })
+          : gettext("Kept on this phone: %(title)s.", { title: entries[0].title }),
+        gone ? "" : gettext("It is sent as soon as there is signal. You can walk on."),
+        photos ? ngettext("%(number)s photo goes after it.", "%(number)s photos go after it.", photos) : "",
+      );
+      if (form.dataset.outbox === "inspection") form.hidden = true;
+      return;
+    }
+    location.replace(next);
+  }
+
+  function cannotKeep(form, fault, key) {
+    const why = fault.full
+      ? gettext("This phone has no room left for it.")
+      : gettext("This phone's browser keeps nothing for us; in a private window it never does.");
+    if (form.elements.key) form.elements.key.value = key;
+    const notice = say(form, "refused", gettext("Not saved yet."), why, navigator.onLine
+      ? gettext("Send it now, while there is signal.")
+      : gettext("Leave this page open, make room or find signal, and save again."));
+    notice.append(make("button", {
+      class: "button", type: "button", click: () => form.submit(),
+    }, gettext("Send it without keeping it")));
+  }
+
+  // Say something where it is seen, and read out.
+  function say(form, level, head, ...rest) {
+    page.querySelector("[data-kept-said]")?.remove();
+    const notice = make(
+      "div",
+      { class: `notice ${level}`, "data-own": true, "data-kept-said": level, role: "status" },
+      make("p", {}, make("b", {}, head), " ", rest.filter(Boolean).join(" ")),
+    );
+    const place = form.dataset.outbox === "all-well" ? page.querySelector(".notices") : null;
+    if (place) place.append(notice);
+    else form.before(notice);
+    notice.scrollIntoView({ block: "center" });
+    return notice;
+  }
+
+  // A new worker of the page waits while a form is open and unsaved.
+  function holdWhileUnsaved(form) {
+    form.addEventListener("input", () => {
+      if (letGo || !navigator.locks) return;
+      letGo = () => {};
+      navigator.locks.request("orchard-form-open", { mode: "shared" }, () => new Promise((free) => {
+        letGo = () => { free(); letGo = null; };
+      }));
+    });
+  }
+
+  async function tend() {
+    const form = page.querySelector('form[data-outbox="inspection"], form[data-outbox="photos"]');
+    if (!form) return;
+    holdWhileUnsaved(form);
+    const size = form.querySelector("[data-full-size]")?.closest("[hidden]");
+    if (size) size.hidden = false;
+    const wanted = new URLSearchParams(location.search).get("mend");
+    const entry = wanted && await store.get(wanted).catch(() => null);
+    if (!entry) return;
+    if (String(entry.person) !== page.body.dataset.person) {
+      say(form, "refused", gettext("%(name)s recorded this; only %(name)s can mend it.", { name: entry.person_name }));
+      return;
+    }
+    keys.set(form, entry.key);
+    restore(form, entry.fields.form);
+    say(form, "refused", gettext("You are mending: %(title)s.", { title: entry.title }), entry.reason);
+  }
+
+  return { keep, tend };
+}

@@ -1,0 +1,83 @@
+// Pages kept for the day without signal: the worker keeps what is opened; this asks it to
+// come, and brings the guide along in quiet moments.
+import { gettext } from "../words.js";
+import { make } from "../dom.js";
+
+const WEEK = 7 * 24 * 3600_000;
+const QUIET = 6000;
+
+export async function keepPages(page, store) {
+  const workers = navigator.serviceWorker;
+  if (!workers) return;
+  const first = !workers.controller;
+  let registration;
+  try {
+    registration = await workers.register("/worker.js");
+  } catch {
+    return; // Without it the book still works, only not offline.
+  }
+  tellOfNewer(page, registration);
+  const { active } = await workers.ready;
+  // The first page came before the worker did: it is kept now.
+  if (first) active.postMessage({ ask: "keep", urls: [location.href] });
+  setTimeout(() => keepGuide(page, store).catch(() => {}), QUIET);
+}
+
+function tellOfNewer(page, registration) {
+  const tell = () => {
+    const { waiting } = registration;
+    const place = page.querySelector(".notices");
+    if (!waiting || !place || !navigator.serviceWorker.controller) return;
+    if (place.querySelector("[data-newer]")) return;
+    const reload = make("button", { class: "button", type: "button" }, gettext("Reload"));
+    const line = make("p", { role: "status" }, gettext("A new version of these pages is ready."));
+    const notice = make("div", { class: "notice offline", "data-own": true, "data-newer": true }, line, reload);
+    reload.addEventListener("click", () => {
+      const { port1, port2 } = new MessageChannel();
+      port1.onmessage = ({ data }) => {
+        if (data === "taken over") location.reload();
+        else line.textContent = gettext("A form is open and not saved. Save it first, then reload.");
+      };
+      waiting.postMessage({ ask: "take over" }, [port2]);
+    });
+    place.append(notice);
+  };
+  tell();
+  registration.addEventListener("updatefound", () => {
+    const { installing } = registration;
+    installing?.addEventListener("statechange", () => {
+      if (installing.state === "installed") tell();
+    });
+  });
+}
+
+// The whole guide, once a week: some hundred small pages, one after the other.
+async function keepGuide(page, store) {
+  const { orchard, person } = page.body.dataset;
+  if (!orchard || navigator.connection?.saveData || !navigator.serviceWorker.controller) return;
+  const name = `guide ${person} ${orchard}`;
+  const before = await store.recall(name);
+  if (before && Date.now() - before < WEEK) return;
+  const start = `/${orchard}/guide/`;
+  const cache = await caches.open(`guide-${person}`);
+  const index = await keepOne(cache, start, person);
+  if (!index) return;
+  const links = [...new DOMParser().parseFromString(index, "text/html").querySelectorAll("a[href]")]
+    .map((link) => link.getAttribute("href").split(/[?#]/)[0])
+    .filter((href) => href.startsWith(start) && href !== start);
+  for (const url of new Set(links)) {
+    if (await keepOne(cache, url, person) === null) return;
+  }
+  await store.remember(name, Date.now());
+}
+
+// Keep one page, if it is really this person's: its text, or null.
+export async function keepOne(cache, url, person, came = null) {
+  const answer = came ?? await fetch(url, { credentials: "same-origin" });
+  if (!answer.ok || answer.redirected) return null;
+  const copy = answer.clone();
+  const text = await answer.text();
+  if (!text.includes(` data-person="${person}"`)) return null;
+  await cache.put(url, copy);
+  return text;
+}

@@ -1,0 +1,211 @@
+// The page of the outbox: every entry with what holds it up and the way on.
+import { gettext, ngettext } from "../words.js";
+import { make, sized, told } from "../dom.js";
+import { changed, news, sender, store } from "./start.js";
+import { NoEntries, read, written } from "./files.js";
+import { stateOf } from "./states.js";
+
+const at = (name) => document.querySelector(`[data-${name}]`);
+let greeting;
+let end = "";
+let sending = null;
+
+function entryRow(entry, all) {
+  const look = entry.kind === "inspection";
+  const state = stateOf(entry, { entries: all, person: greeting?.person, outcome: end, busy: sending });
+  const own = greeting?.person == null || greeting.person === entry.person;
+  const facts = [
+    gettext("by %(name)s", { name: entry.person_name }),
+    entry.size ? sized(entry.size) : "",
+    entry.tries ? ngettext("tried %(number)s time", "tried %(number)s times", entry.tries) : "",
+  ].filter(Boolean).join(", ");
+  const deeds = make("div", { class: "entry-do" });
+  if (entry.state === "refused" && own) deeds.append(...(look ? mending(entry) : again(entry)));
+  deeds.append(button(gettext("Save as a file"), () => save([entry])));
+  if (entry.saved_at) deeds.append(removal(entry));
+  return make(
+    "li",
+    { class: "entry", "data-entry": entry.key, "data-entry-state": entry.state },
+    make("p", { class: "entry-code" }, look ? entry.fields.tree : gettext("Photo")),
+    make(
+      "p",
+      { class: "entry-what" },
+      entry.state === "refused" ? make("b", {}, state) : state,
+      make("small", {}, `${entry.title}. ${facts}`),
+    ),
+    make("p", { class: "entry-when" }, told(entry.made_at)),
+    deeds,
+  );
+}
+
+function button(words, act, kind = "") {
+  return make("button", { class: `button ${kind}`.trim(), type: "button", click: act }, words);
+}
+
+function formOf(entry, tree) {
+  return `/${entry.orchard}/trees/${encodeURIComponent(tree)}/inspections/new/?mend=${entry.key}`;
+}
+
+// Mend it on the form of its tree, or of the tree it was meant for.
+function mending(entry) {
+  const code = make("input", {
+    id: `tree-${entry.key}`, class: "input", autocapitalize: "characters", autocomplete: "off", maxlength: 20,
+  });
+  return [
+    make("a", { class: "button", href: formOf(entry, entry.fields.tree) }, gettext("Mend it")),
+    make(
+      "form",
+      {
+        class: "another",
+        submit: (sent) => {
+          sent.preventDefault();
+          if (code.value.trim()) location.assign(formOf(entry, code.value.trim()));
+        },
+      },
+      make("label", { for: code.id }, gettext("It was another tree:")),
+      make("div", { class: "with-button" }, code, make("button", { class: "button" }, gettext("Open its form"))),
+    ),
+  ];
+}
+
+function again(entry) {
+  const retry = async (fields) => {
+    await store.put([{ ...entry, fields }]);
+    changed();
+    sender.nudge();
+  };
+  return [
+    button(gettext("Send again"), () => retry(entry.fields)),
+    ...(entry.fields.inspection
+      ? [button(gettext("Send it without its record"), () => retry({ ...entry.fields, inspection: "", finding_sign: "" }))]
+      : []),
+  ];
+}
+
+// Gone for good only after it was saved as a file, and only when asked twice.
+function removal(entry) {
+  const fold = make("details", { class: "removal" });
+  fold.append(
+    make("summary", { class: "button plain" }, gettext("Remove")),
+    make("p", {}, gettext("It is in the file you saved at %(time)s, and then nowhere else.", { time: told(entry.saved_at) })),
+    button(gettext("Yes, remove it from this phone"), async () => {
+      await store.remove(entry.key, entry.revision);
+      changed();
+    }, "danger"),
+  );
+  return fold;
+}
+
+async function save(entries) {
+  const pairs = [];
+  for (const entry of entries) pairs.push([entry, await store.bytesOf(entry.key)]);
+  const moment = new Date().toISOString();
+  const blob = new Blob([written(pairs, moment)], { type: "application/json" });
+  const name = `orchard-${entries[0].fields.tree ?? "photo"}-${moment.slice(0, 16).replace(/[:T]/g, "-")}.json`;
+  const link = make("a", { href: URL.createObjectURL(blob), download: name });
+  document.body.append(link);
+  link.click();
+  link.remove();
+  setTimeout(() => URL.revokeObjectURL(link.href), 60_000);
+  for (const entry of entries) await store.mark(entry.key, { saved_at: moment });
+  changed();
+}
+
+async function takeIn(file) {
+  const said = at("taken");
+  try {
+    const held = new Set((await store.list()).map((entry) => entry.key));
+    const entries = read(await file.text());
+    const fresh = entries.filter((entry) => !held.has(entry.key));
+    await store.put(fresh);
+    said.textContent = fresh.length
+      ? ngettext("%(number)s entry waits here again.", "%(number)s entries wait here again.", fresh.length)
+      : gettext("All of it stands here already.");
+    changed();
+    sender.nudge();
+  } catch (fault) {
+    said.textContent = fault instanceof NoEntries
+      ? gettext("That is no file of entries, or it is damaged. Nothing was taken in.")
+      : gettext("This phone has no room left for it. Nothing was taken in.");
+  }
+}
+
+function newsRow(one) {
+  return make(
+    "li",
+    { class: "entry" },
+    make("p", { class: "entry-what" }, make("a", { href: one.url }, one.title), make("small", {}, one.notices.join(" "))),
+    make("p", { class: "entry-when" }, told(one.at)),
+  );
+}
+
+async function show() {
+  let all;
+  try {
+    all = await store.list();
+  } catch {
+    at("state").textContent = gettext("This phone's browser keeps nothing for us; in a private window it never does. Forms are sent at once and need signal.");
+    at("outbox-page").hidden = false;
+    return;
+  }
+  // Whoever types in a row or has one open is left alone.
+  const list = at("entries");
+  if (!list.contains(document.activeElement) && !list.querySelector("details[open]")) {
+    list.replaceChildren(...all.map((entry) => entryRow(entry, all)));
+  }
+  at("empty").hidden = all.length > 0;
+  at("send").hidden = !all.some((entry) => entry.state === "waiting");
+  at("sign-in").hidden = end !== "signed out";
+  at("state").textContent = greeting?.person ? gettext("Signed in here: %(name)s.", { name: greeting.person_name }) : "";
+  const mine = (await store.news()).filter((one) => greeting?.person == null || one.person === greeting.person);
+  at("arrived").hidden = !mine.length;
+  at("arrived").querySelector("ul").replaceChildren(...mine.slice(0, 20).map(newsRow));
+  const orchard = all.at(-1)?.orchard ?? mine[0]?.orchard;
+  if (orchard) at("home").href = `/${orchard}/`;
+  await showPhone(all);
+  at("outbox-page").hidden = false;
+}
+
+async function showPhone(all) {
+  const granted = await navigator.storage?.persisted?.().catch(() => false);
+  const { quota, usage } = await navigator.storage?.estimate?.().catch(() => ({})) ?? {};
+  const used = all.reduce((sum, entry) => sum + entry.size, 0);
+  const rows = [
+    [gettext("Kept for good"), granted
+      ? gettext("yes: the phone has promised not to clear it by itself")
+      : gettext("not promised: send soon, and put the book on the home screen")],
+    [gettext("Photos waiting"), sized(used)],
+    ...(quota ? [[gettext("Room left"), gettext("about %(size)s", { size: sized(quota - usage) })]] : []),
+  ];
+  at("phone").replaceChildren(...rows.flatMap(([name, value]) => [make("dt", {}, name), make("dd", {}, value)]));
+  at("persist").hidden = granted || !navigator.storage?.persist;
+}
+
+function tend() {
+  news.addEventListener("step", ({ detail }) => {
+    if (detail.greeting) greeting = detail.greeting;
+    if (detail.step === "ended") end = detail.end;
+    sending = detail.step === "sending" || detail.step === "moved" ? detail.entry.key : null;
+    const bar = at("progress");
+    bar.hidden = detail.step !== "moved";
+    if (detail.step === "moved") {
+      bar.value = detail.share;
+      bar.setAttribute("aria-label", detail.entry.title);
+      return;
+    }
+    show();
+  });
+  at("send").addEventListener("click", () => sender.nudge());
+  at("persist").addEventListener("click", async () => {
+    await navigator.storage.persist();
+    show();
+  });
+  at("take-in").addEventListener("change", (chosen) => {
+    const [file] = chosen.target.files;
+    if (file) takeIn(file);
+    chosen.target.value = "";
+  });
+  show();
+}
+
+tend();

@@ -1,0 +1,42 @@
+// Wires the outbox: the store, the sender, the tray and the forms of this page.
+import { learnWords } from "../words.js";
+import { makeKeeper } from "./form.js";
+import { openOutbox } from "./store.js";
+import { makeSender } from "./send.js";
+import { tendTray } from "./tray.js";
+import { keepPages } from "./kept.js";
+
+export const store = openOutbox();
+const channel = "BroadcastChannel" in globalThis ? new BroadcastChannel("orchard-outbox") : null;
+
+// What happens while sending, told to this page and, in short, to the other tabs.
+export const news = new EventTarget();
+function tell(step) {
+  news.dispatchEvent(new CustomEvent("step", { detail: step }));
+  if (["answered", "ended", "changed"].includes(step.step)) channel?.postMessage(step.step);
+  if (step.step === "greeted") {
+    const clock = Date.now() - Date.parse(step.greeting.server_time);
+    store.remember("clock", clock).catch(() => {});
+  }
+}
+channel?.addEventListener("message", () => {
+  news.dispatchEvent(new CustomEvent("step", { detail: { step: "changed" } }));
+});
+
+export const sender = makeSender({ store, told: tell });
+const keeper = makeKeeper({ page: document, store, sender, changed: () => tell({ step: "changed" }) });
+export const keep = (form) => keeper.keep(form);
+export const changed = () => tell({ step: "changed" });
+
+function nudge() {
+  if (document.visibilityState === "visible") sender.nudge();
+}
+
+await learnWords(document.documentElement.lang);
+tendTray({ page: document, store, news, sender });
+keeper.tend();
+addEventListener("online", nudge);
+document.addEventListener("visibilitychange", nudge);
+addEventListener("pageshow", (shown) => { if (shown.persisted) nudge(); });
+nudge();
+if (document.body.dataset.person) keepPages(document, store);

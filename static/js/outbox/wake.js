@@ -1,0 +1,28 @@
+// Fetches the outbox behind the page, so that the page itself stays light. A form of the
+// outbox that is sent meanwhile waits for it; without it the form goes the ordinary way.
+export function wakeOutbox(page, fetched = () => import("./start.js")) {
+  const signedIn = Boolean(page.body.dataset.person);
+  if (!signedIn && !holdsSomething()) return;
+  const ready = fetched();
+  ready.catch(() => {});
+  if (!signedIn) return;
+  page.addEventListener("submit", async (sending) => {
+    const form = sending.target;
+    if (!form.matches("[data-outbox]") || sending.defaultPrevented) return;
+    sending.preventDefault();
+    try {
+      (await ready).keep(form);
+    } catch {
+      form.submit();
+    }
+  });
+}
+
+// A visitor at a tag has no outbox and shall not load one.
+function holdsSomething() {
+  try {
+    return localStorage.getItem("orchard-outbox") !== null;
+  } catch {
+    return false;
+  }
+}

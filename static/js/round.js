@@ -1,0 +1,142 @@
+// "Take this round along": keeps all pages of a round on this phone and says when it is
+// ready and how fresh it is. Wires <section data-round-pages="address of the list">.
+import { gettext, ngettext } from "./words.js";
+import { make, told } from "./dom.js";
+import { keepOne } from "./outbox/kept.js";
+
+// As many at once as a browser opens lines to one server.
+const AT_ONCE = 6;
+
+// Keep everything on the list: { kept, missing }. Tells after each how far it is.
+export async function takeAlong(list, { page, picture, step = () => {} }) {
+  const jobs = [
+    ...list.pages.map((url) => () => page(url)),
+    ...(list.pictures ?? []).map((url) => () => picture(url)),
+  ];
+  let next = 0;
+  let kept = 0;
+  let missing = 0;
+  async function hand() {
+    while (next < jobs.length) {
+      const job = jobs[next];
+      next += 1;
+      const came = await job().catch(() => null);
+      if (came === null) missing += 1;
+      else kept += 1;
+      step(kept + missing, jobs.length);
+    }
+  }
+  await Promise.all(Array.from({ length: AT_ONCE }, hand));
+  return { kept, missing };
+}
+
+async function keepPicture(cache, url) {
+  const answer = await fetch(url, { credentials: "same-origin" });
+  if (!answer.ok) return null;
+  await cache.put(url, answer);
+  return url;
+}
+
+// An address that leads on (a tag) is kept as the way to where it leads.
+async function keepPage(cache, url, person) {
+  const answer = await fetch(url, { credentials: "same-origin" });
+  if (answer.redirected) {
+    const text = await answer.text();
+    if (!answer.ok || !text.includes(` data-person="${person}"`)) return null;
+    await cache.put(url, Response.redirect(answer.url, 302));
+    return url;
+  }
+  return keepOne(cache, url, person, answer);
+}
+
+export function tendRound(page) {
+  const section = page.querySelector("[data-round-pages]");
+  if (!section) return;
+  const { person } = page.body.dataset;
+  const address = section.dataset.roundPages;
+  const button = section.querySelector("button")
+    ?? section.appendChild(make("button", { class: "button primary", type: "button" }, gettext("Take this round along")));
+  const bar = make("progress", { max: 1, value: 0, hidden: true, "aria-label": gettext("Pages kept") });
+  const said = make("p", { role: "status" });
+  section.append(bar, said);
+  const say = (state, text) => {
+    section.dataset.kept = state;
+    said.textContent = text;
+  };
+
+  async function showKept() {
+    const before = await caches.match(address, { ignoreVary: true }).catch(() => null);
+    const state = before && await before.json();
+    if (!state) say("none", gettext("Not on this phone yet. Take it along while there is signal."));
+    else ready(state);
+  }
+
+  function ready({ kept, missing, at }) {
+    const values = { time: told(at) };
+    if (missing) {
+      say("part", ngettext(
+        "%(number)s page is missing: take it along again while there is signal.",
+        "%(number)s pages are missing: take it along again while there is signal.",
+        missing,
+        values,
+      ));
+    } else {
+      say("ready", ngettext(
+        "Ready without signal: %(number)s page, as of %(time)s.",
+        "Ready without signal: %(number)s pages, as of %(time)s.",
+        kept,
+        values,
+      ));
+    }
+  }
+
+  async function take() {
+    button.disabled = true;
+    bar.hidden = false;
+    say("busy", gettext("Taking it along. Leave this page open."));
+    try {
+      const answer = await fetch(address, { credentials: "same-origin" });
+      if (!answer.ok || answer.redirected) throw new TypeError(String(answer.status));
+      const list = await answer.json();
+      await forgetOthers(address, person);
+      const cache = await caches.open(`round-${person}`);
+      const pictures = await caches.open("static");
+      const { kept, missing } = await takeAlong(list, {
+        page: (url) => keepPage(cache, url, person),
+        picture: (url) => keepPicture(url.startsWith("/static/") ? pictures : cache, url),
+        step: (done, all) => { bar.value = done / all; },
+      });
+      const state = { kept, missing, at: new Date().toISOString(), round: address };
+      await cache.put(address, Response.json(state));
+      ready(state);
+    } catch (fault) {
+      say("failed", fault.name === "QuotaExceededError"
+        ? gettext("This phone has no room for the round.")
+        : gettext("There is no signal to take it along. Try again where there is."));
+    } finally {
+      button.disabled = false;
+      bar.hidden = true;
+    }
+  }
+
+  if (!globalThis.caches || !navigator.serviceWorker) {
+    say("none", gettext("This phone's browser keeps no pages. Print the round, or take notes on paper."));
+    button.disabled = true;
+    return;
+  }
+  button.addEventListener("click", (pressed) => {
+    pressed.preventDefault();
+    take();
+  });
+  showKept();
+}
+
+// One round at a time is on the phone: the pages of another make room.
+async function forgetOthers(address, person) {
+  const name = `round-${person}`;
+  if (await caches.has(name) && !await (await caches.open(name)).match(address)) {
+    await caches.delete(name);
+  }
+}
+
+if (globalThis.document) tendRound(document);

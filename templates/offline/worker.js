@@ -1,0 +1,219 @@
+// The service worker: it only reads. Pages come from the network, and from this phone
+// when the network is dead or slow; what was recorded is sent by the pages, never by it.
+"use strict";
+
+const { version, files, shells } = {{ settings|safe }};
+const SLOW = 3000;
+const MOST_TREES = 40;
+const MOST_PAGES = 80;
+const MOST_PICTURES = 200;
+const STATIC = "static";
+const SHELLS = `shells ${version}`;
+const OFFLINE = "/offline/";
+const OUTBOX = "/outbox/";
+const HASHED = /\.[0-9a-f]{12}\.\w+$/;
+const PERSON = /<body[^>]* data-person="(\d+)"/;
+// What is never kept: it is for signing in, for machines, or larger than a page.
+const NEVER = /^\/(admin|inbox|sign-in|sign-out|join|password|up|worker\.js)(\/|$)/;
+const TREE = /^\/([^/]+)\/trees\/([^/]+)\//;
+const PICTURE = /^\/[^/]+\/photos\/[^/]+\/(small|middle)\/$/;
+const CARD = /^\/[^/]+\/trees\/[^/]+\/inspections\/signs\/[^/]+\/$/;
+
+self.addEventListener("install", (event) => event.waitUntil(install()));
+self.addEventListener("activate", (event) => event.waitUntil(activate()));
+self.addEventListener("fetch", answer);
+self.addEventListener("message", (event) => {
+  const { data, ports } = event;
+  if (data?.ask === "keep") event.waitUntil(keepAll(data.urls));
+  if (data?.ask === "take over") event.waitUntil(takeOver(ports[0]));
+  if (data?.ask === "forget") event.waitUntil(forget().then(() => ports[0]?.postMessage("forgotten")));
+});
+
+// Hashed files never change: what an earlier worker brought is not brought again.
+async function install() {
+  const kept = await caches.open(STATIC);
+  const missing = [];
+  for (const url of files) {
+    if (!HASHED.test(url) || !await kept.match(url)) missing.push(url);
+  }
+  await kept.addAll(missing);
+  const fresh = await caches.open(SHELLS);
+  // Without cookies: a shell is the same for everybody and holds nobody's notices.
+  await fresh.addAll(shells.map((url) => new Request(url, { credentials: "omit" })));
+}
+
+async function activate() {
+  for (const name of await caches.keys()) {
+    if (name.startsWith("shells ") && name !== SHELLS) await caches.delete(name);
+  }
+  const kept = await caches.open(STATIC);
+  const wanted = new Set(files);
+  for (const request of await kept.keys()) {
+    const { pathname } = new URL(request.url);
+    // A page that is kept may still ask for the file it was made with.
+    if (!wanted.has(pathname) && !HASHED.test(pathname)) await kept.delete(request);
+  }
+  await self.clients.claim();
+}
+
+// A form that is open and not saved holds a lock: then nothing changes under it.
+async function takeOver(port) {
+  const { held } = self.navigator?.locks ? await self.navigator.locks.query() : { held: [] };
+  if (held.some((lock) => lock.name === "orchard-form-open")) {
+    port.postMessage("form open");
+    return;
+  }
+  await self.skipWaiting();
+  port.postMessage("taken over");
+}
+
+function answer(event) {
+  const { request } = event;
+  const url = new URL(request.url);
+  if (url.origin !== self.location.origin) return;
+  if (request.method !== "GET") {
+    if (url.pathname === "/sign-out/") event.waitUntil(forget());
+    return;
+  }
+  if (url.pathname.startsWith("/static/")) event.respondWith(fileOf(request));
+  else if (NEVER.test(url.pathname)) return;
+  else if (request.mode === "navigate") event.respondWith(pageOf(event, url));
+  else if (PICTURE.test(url.pathname)) event.respondWith(partOf(event, "pictures"));
+  else if (CARD.test(url.pathname)) event.respondWith(partOf(event, "cards"));
+}
+
+async function fileOf(request) {
+  const kept = await caches.open(STATIC);
+  const found = await kept.match(request, { ignoreVary: true });
+  if (found && HASHED.test(new URL(request.url).pathname)) return found;
+  try {
+    const came = await fetch(request);
+    if (came.ok) await kept.put(request, came.clone()).catch(() => {});
+    return came;
+  } catch (fault) {
+    if (found) return found;
+    throw fault;
+  }
+}
+
+async function pageOf(event, url) {
+  if (url.pathname === OUTBOX || url.pathname === OFFLINE) return shellOf(url);
+  const copies = [];
+  const network = fetch(event.request).then((came) => {
+    if (came.status === 200 || came.type === "opaqueredirect") copies.push(came.clone());
+    return came;
+  });
+  event.waitUntil(network.then(() => (
+    copies[0]?.type === "opaqueredirect" ? keepWay(url) : copies[0] && keep(url.href, copies[0])
+  )).catch(() => {}));
+  const first = await firstOf(network, SLOW);
+  if (first && !isDown(first)) return first;
+  const kept = await find(url);
+  if (kept) return kept;
+  return network.then(
+    (came) => came,
+    async () => await shellOf(new URL(OFFLINE, self.location)) ?? Response.error(),
+  );
+}
+
+// The server itself is away, whoever answers in its place.
+const isDown = (came) => [502, 503, 504].includes(came.status);
+
+// What came within the time, or null when nothing did.
+function firstOf(network, patience) {
+  return new Promise((resolve) => {
+    const timer = setTimeout(() => resolve(null), patience);
+    network.then(
+      (came) => { clearTimeout(timer); resolve(came); },
+      () => { clearTimeout(timer); resolve(null); },
+    );
+  });
+}
+
+async function shellOf(url) {
+  const kept = await caches.open(SHELLS);
+  return await kept.match(url.pathname, { ignoreVary: true }) ?? fetch(url.pathname);
+}
+
+// Pictures and cards: what came last, when nothing comes now.
+async function partOf(event, what) {
+  const { request } = event;
+  const name = (await ownCaches("pages"))[0]?.replace("pages", what);
+  const network = fetch(request);
+  const copied = network.then((came) => (came.ok && !came.redirected && name ? came.clone() : null));
+  event.waitUntil(copied.then(async (copy) => {
+    if (copy) await put(name, request.url, copy, MOST_PICTURES);
+  }).catch(() => {}));
+  const first = await firstOf(network, SLOW);
+  if (first?.ok) return first;
+  const kept = name && await (await caches.open(name)).match(request, { ignoreVary: true });
+  return kept || network;
+}
+
+// Keep a page for the person it was made for; another's are forgotten.
+async function keep(url, copy) {
+  if (copy.redirected || !copy.headers.get("content-type")?.startsWith("text/html")) return;
+  const person = PERSON.exec(await copy.clone().text())?.[1];
+  if (!person) return;
+  for (const name of await caches.keys()) {
+    if (/^(pages|pictures|cards|guide|round)-/.test(name) && !name.endsWith(`-${person}`)) {
+      await caches.delete(name);
+    }
+  }
+  await put(`pages-${person}`, url, copy, MOST_PAGES);
+}
+
+async function keepAll(urls) {
+  for (const url of urls) {
+    const came = await fetch(url, { credentials: "same-origin" }).catch(() => null);
+    if (came?.status === 200) await keep(url, came);
+  }
+}
+
+// A tag leads on to its tree, and the front door to the orchard: remember where to.
+async function keepWay(url) {
+  if (url.pathname !== "/" && !url.pathname.startsWith("/t/")) return;
+  const came = await fetch(url.pathname, { credentials: "same-origin" });
+  if (!came.ok || !came.redirected) return;
+  const person = PERSON.exec(await came.text())?.[1];
+  if (person) await put(`pages-${person}`, url.href, Response.redirect(came.url, 302), MOST_PAGES);
+}
+
+// The newest stands last. Trees have room of their own: the last forty that were opened.
+async function put(name, url, copy, most) {
+  const kept = await caches.open(name);
+  await kept.delete(url, { ignoreVary: true });
+  await kept.put(url, copy);
+  const trees = new Set();
+  let others = 0;
+  for (const request of (await kept.keys()).reverse()) {
+    const tree = TREE.exec(new URL(request.url).pathname);
+    if (tree) trees.add(`${tree[1]}/${tree[2]}`);
+    else others += 1;
+    if (tree ? trees.size > MOST_TREES : others > most) await kept.delete(request);
+  }
+}
+
+const ownCaches = async (...kinds) => (await caches.keys())
+  .filter((name) => kinds.some((kind) => name.startsWith(`${kind}-`)));
+
+// The freshest copy of a page. Pages of a tree are found whatever follows their address.
+async function find(url) {
+  const found = [];
+  for (const name of await ownCaches("pages", "round", "guide")) {
+    const kept = await caches.open(name);
+    const exact = await kept.match(url.href, { ignoreVary: true });
+    const near = exact ?? (TREE.test(url.pathname)
+      ? await kept.match(url.href, { ignoreVary: true, ignoreSearch: true }) : null);
+    if (near) found.push({ near, exact: Boolean(exact) });
+  }
+  const age = ({ near }) => Date.parse(near.headers.get("date") ?? 0) || 0;
+  found.sort((one, other) => other.exact - one.exact || age(other) - age(one));
+  return found[0]?.near ?? null;
+}
+
+async function forget() {
+  for (const name of await ownCaches("pages", "pictures", "cards", "guide", "round")) {
+    await caches.delete(name);
+  }
+}
