@@ -35,7 +35,8 @@ RESERVED = frozenset(
     {
         "account", "admin", "api", "app", "guide", "help", "inbox", "join", "look",
         "manifest", "media", "offline", "outbox", "password", "photos", "sign-in",
-        "sign-out", "static", "t", "up", "worker",
+        "sign-out", "static", "t", "up", "worker", "manifest.webmanifest", "words.json",
+        "worker.js",
     }
 )  # fmt: skip
 

@@ -68,7 +68,10 @@ def sign_in(request: HttpRequest) -> HttpResponse:
 @require_POST
 def sign_out(request: HttpRequest) -> HttpResponse:
     logout(request)
-    return answers.done(request, _("You are signed out."), to="sign-in")
+    answer = answers.done(request, _("You are signed out."), to="sign-in")
+    # The cache only: "storage" would wipe the outbox, and records with it.
+    answer["Clear-Site-Data"] = '"cache"'
+    return answer
 
 
 def back_room_sign_in(request: HttpRequest) -> HttpResponse:
