@@ -1,0 +1,310 @@
+"""The measuring itself, on the database that DATABASE_URL names."""
+
+from __future__ import annotations
+
+import argparse
+import os
+import statistics
+import subprocess
+import sys
+import time
+import urllib.request
+from collections.abc import Callable
+from dataclasses import dataclass
+from datetime import date
+from pathlib import Path
+from unittest import mock
+
+import django
+
+os.environ.setdefault("DJANGO_SETTINGS_MODULE", "tests.settings")
+django.setup()
+
+from django.conf import settings  # noqa: E402
+from django.core.management import call_command  # noqa: E402
+from django.db import connection  # noqa: E402
+from django.test import Client  # noqa: E402
+from django.test.utils import (  # noqa: E402
+    CaptureQueriesContext,
+    override_settings,
+)
+
+from tests.bench import data  # noqa: E402
+from tests.bench.__main__ import ROOT, free_port  # noqa: E402
+
+RUNS = 50
+BOARD_MOST, TREE_MOST, HISTORY_MOST, MEMORY_MOST = 8.0, 10.0, 1.2, 150.0
+
+
+@dataclass(frozen=True, slots=True)
+class Line:
+    """One line of the table; without a limit it only informs."""
+
+    what: str
+    value: str
+    limit: str = ""
+    holds: bool = True
+
+
+def days_late(database: str) -> str:
+    if database == "postgresql":
+        return "greatest(%(today)s::date - task.due_on, 0) * 10000 / task.rhythm_days"
+    return (
+        "max(cast(julianday(%(today)s) - julianday(task.due_on) as integer), 0)"
+        " * 10000 / task.rhythm_days"
+    )
+
+
+def raw_board(orchard_id: int) -> Callable[[], None]:
+    """Return hand-written SQL for the first page of the board."""
+    late = days_late(connection.vendor)
+    sql = f"""
+        SELECT task.id, task.title, task.because, task.opens_on, task.due_on,
+            task.rhythm_days, task.rank, task.what, tree.code, kind.name, block.code,
+            person.name, {late} AS weight
+        FROM records_task AS task
+        JOIN records_tree AS tree ON tree.id = task.tree_id
+        JOIN records_kind AS kind ON kind.id = tree.kind_id
+        JOIN records_block AS block ON block.id = task.block_id
+        LEFT JOIN records_user AS person ON person.id = task.taken_by_id
+        WHERE task.orchard_id = %(orchard)s AND task.closed_at IS NULL
+            AND task.opens_on <= %(today)s
+        ORDER BY task.rank, weight DESC, task.due_on, task.id LIMIT 31
+    """  # noqa: S608
+    count = """
+        SELECT block.code, count(*),
+            count(CASE WHEN task.due_on < %(today)s THEN 1 END)
+        FROM records_task AS task
+        JOIN records_block AS block ON block.id = task.block_id
+        WHERE task.orchard_id = %(orchard)s AND task.closed_at IS NULL
+            AND task.opens_on <= %(today)s
+        GROUP BY block.code
+    """
+    values = {"orchard": orchard_id, "today": data.TODAY.isoformat()}
+    return lambda: fetch((sql, values), (count, values))
+
+
+def raw_tree(tree_id: int) -> Callable[[], None]:
+    """Return hand-written SQL for what a tree's page tells."""
+    tree = """
+        SELECT tree.*, kind.name, spot.number, block.code FROM records_tree AS tree
+        JOIN records_kind AS kind ON kind.id = tree.kind_id
+        JOIN records_spot AS spot ON spot.id = tree.spot_id
+        JOIN records_block AS block ON block.id = spot.block_id
+        WHERE tree.id = %(tree)s
+    """
+    tasks = """
+        SELECT * FROM records_task WHERE tree_id = %(tree)s AND closed_at IS NULL
+        ORDER BY due_on, id
+    """
+    looks = """
+        SELECT look.*, person.name FROM records_inspection AS look
+        JOIN records_user AS person ON person.id = look.by_id
+        WHERE look.tree_id = %(tree)s AND look.superseded_at IS NULL
+        ORDER BY look.seen_at DESC, look.id DESC LIMIT 51
+    """
+    findings = """
+        SELECT * FROM records_finding WHERE inspection_id IN (
+            SELECT id FROM records_inspection WHERE tree_id = %(tree)s
+            ORDER BY seen_at DESC, id DESC LIMIT 51
+        )
+    """
+    closures = """
+        SELECT task.*, closure.how, closure.evidence, closure.done_on, person.name
+        FROM records_task AS task
+        JOIN records_closure AS closure ON closure.task_id = task.id
+        JOIN records_user AS person ON person.id = closure.by_id
+        WHERE task.tree_id = %(tree)s AND task.closed_at IS NOT NULL
+            AND closure.undone_at IS NULL
+        ORDER BY task.closed_at DESC, task.id DESC LIMIT 51
+    """
+    scores = """
+        SELECT seen_on, condition, id FROM records_inspection
+        WHERE tree_id = %(tree)s AND condition IS NOT NULL
+        ORDER BY seen_on DESC, id DESC LIMIT 120
+    """
+    others = [
+        f"SELECT * FROM {table} WHERE tree_id = %(tree)s LIMIT 51"  # noqa: S608
+        for table in (
+            "records_happening",
+            "records_stagenote",
+            "records_stay",
+            "records_photo",
+            "records_case",
+            "records_tag",
+        )
+    ]
+    values = {"tree": tree_id}
+    every = [tree, tasks, looks, findings, closures, scores, *others]
+    return lambda: fetch(*((sql, values) for sql in every))
+
+
+def fetch(*queries) -> None:
+    for sql, values in queries:
+        with connection.cursor() as cursor:
+            cursor.execute(sql, values)
+            cursor.fetchall()
+
+
+def milliseconds(deed: Callable[[], object]) -> float:
+    begun = time.perf_counter()
+    deed()
+    return (time.perf_counter() - begun) * 1000
+
+
+def medians(*deeds: Callable[[], object], runs: int = RUNS) -> list[float]:
+    """Run deeds in turn, so that a slow moment of the machine meets all of them."""
+    times: list[list[float]] = [[] for _ in deeds]
+    for deed in deeds:
+        deed()
+    for _ in range(runs):
+        for kept, deed in zip(times, deeds, strict=True):
+            kept.append(milliseconds(deed))
+    return [statistics.median(kept) for kept in times]
+
+
+def page(client: Client, address: str) -> Callable[[], None]:
+    def get() -> None:
+        answer = client.get(address)
+        assert answer.status_code == 200, (address, answer.status_code)
+
+    return get
+
+
+def queries(client: Client, address: str) -> int:
+    with CaptureQueriesContext(connection) as caught:
+        assert client.get(address).status_code == 200
+    return len(caught)
+
+
+def peak_memory(address: str, session: str) -> float:
+    """Serve with one process, ask for pages, and return its memory in MB."""
+    port = free_port()
+    server = subprocess.Popen(  # noqa: S603
+        [
+            *(str(Path(sys.executable).parent / "gunicorn"), "orchard.wsgi"),
+            *("--bind", f"127.0.0.1:{port}", "--workers", "1", "--threads", "4"),
+            *("--no-control-socket", "--log-level", "error", "--pid", "bench.pid"),
+        ],
+        cwd=settings.DATA_DIR,
+        env={**os.environ, "DEBUG": "True", "PYTHONPATH": str(ROOT)},
+    )
+    try:
+        for _ in range(200):
+            try:
+                urllib.request.urlopen(f"http://127.0.0.1:{port}/up/")  # noqa: S310
+                break
+            except OSError:
+                time.sleep(0.1)
+        for turn in range(40):
+            for path in (
+                "board/",
+                f"trees/T-{turn}/",
+                f"trees/T-{turn}/inspections/new/",
+            ):
+                request = urllib.request.Request(  # noqa: S310
+                    f"http://127.0.0.1:{port}{address}{path}",
+                    headers={"Cookie": f"sessionid={session}"},
+                )
+                urllib.request.urlopen(request).read()  # noqa: S310
+        tasks = Path(f"/proc/{server.pid}/task/{server.pid}/children").read_text()
+        worker = tasks.split()[0]
+        status = Path(f"/proc/{worker}/status").read_text()
+        peak = next(line for line in status.splitlines() if line.startswith("VmHWM"))
+        return int(peak.split()[1]) / 1024
+    finally:
+        server.terminate()
+        server.wait()
+
+
+def measure(*, small: bool) -> list[Line]:
+    sizes = data.SMALL if small else data.FULL
+    call_command("migrate", verbosity=0)
+    orchard, person = data.make_place(sizes)
+    a_hundredth = max(2, sizes.looks_each // 100)
+    seen = data.add_history(orchard, person, looks=range(a_hundredth), closed=range(1))
+    analyse()
+    client = Client()
+    client.force_login(person)
+    board, tree = "/bench/board/", "/bench/trees/T-7/"
+    before = medians(page(client, board), page(client, tree))
+    few = (queries(client, board), queries(client, tree))
+    seen += data.add_history(
+        orchard,
+        person,
+        looks=range(a_hundredth, sizes.looks_each),
+        closed=range(1, sizes.closed_each),
+    )
+    analyse()
+    tree_id = orchard.trees.get(code="T-7").pk
+    raw_b, page_b, raw_t, page_t = medians(
+        raw_board(orchard.pk),
+        page(client, board),
+        raw_tree(tree_id),
+        page(client, tree),
+    )
+    many = (queries(client, board), queries(client, tree))
+    memory = peak_memory("/bench/", client.cookies["sessionid"].value)
+    on_postgres = connection.vendor == "postgresql"
+    return [
+        Line("trees", f"{sizes.trees:,}"),
+        Line("inspections", f"{seen:,}"),
+        Line("open tasks", f"{sizes.open_tasks:,}"),
+        Line("board, raw SQL", f"{raw_b:.2f} ms"),
+        Line("board, page", f"{page_b:.2f} ms"),
+        at_most("board / raw", page_b / raw_b, BOARD_MOST, counts=on_postgres),
+        Line("tree page, raw SQL", f"{raw_t:.2f} ms"),
+        Line("tree page, page", f"{page_t:.2f} ms"),
+        at_most("tree page / raw", page_t / raw_t, TREE_MOST, counts=on_postgres),
+        at_most("board, 100 x history", page_b / before[0], HISTORY_MOST),
+        at_most("tree page, 100 x history", page_t / before[1], HISTORY_MOST),
+        Line(
+            "queries of the board",
+            f"{few[0]} then {many[0]}",
+            "same",
+            few[0] == many[0],
+        ),
+        Line(
+            "queries of the tree page",
+            f"{few[1]} then {many[1]}",
+            "same",
+            few[1] == many[1],
+        ),
+        at_most("memory of a web process, MB", memory, MEMORY_MOST),
+    ]
+
+
+def at_most(what: str, value: float, limit: float, *, counts: bool = True) -> Line:
+    said = f"<= {limit:g}" if counts else f"({limit:g} on PostgreSQL)"
+    return Line(what, f"{value:.2f}", said, value <= limit or not counts)
+
+
+def the_same(what: str, few: int, many: int) -> Line:
+    return Line(what, f"{few} then {many}", "same", few == many)
+
+
+def analyse() -> None:
+    with connection.cursor() as cursor:
+        cursor.execute("ANALYZE")
+
+
+def main() -> int:
+    parser = argparse.ArgumentParser()
+    parser.add_argument("--small", action="store_true")
+    chosen = parser.parse_args()
+    with mock.patch("django.utils.timezone.now", return_value=data.NOW):
+        begun = time.perf_counter()
+        with override_settings(ALLOWED_HOSTS=["testserver"]):
+            lines = measure(small=chosen.small)
+    sys.stdout.write(
+        f"\n{connection.vendor}, {date.today()}, "  # noqa: DTZ011
+        f"{time.perf_counter() - begun:.0f} s in all\n\n"
+    )
+    for line in lines:
+        mark = "" if not line.limit else ("ok" if line.holds else "TOO MUCH")
+        sys.stdout.write(f"{line.what:32}{line.value:>16}  {line.limit:18}{mark}\n")
+    return 0 if all(line.holds for line in lines) else 1
+
+
+if __name__ == "__main__":
+    sys.exit(main())
