@@ -9,7 +9,7 @@ from __future__ import annotations
 
 import uuid
 from collections.abc import Callable, Mapping
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from datetime import datetime, timedelta
 from enum import StrEnum
 from typing import IO, Any
@@ -18,6 +18,7 @@ from django.db import IntegrityError, transaction
 from django.utils.translation import gettext as _
 
 from orchard.records.models import Inspection, Orchard, Receipt, Round, Tree, User
+from orchard.science import guide
 from orchard.services import access, inspections, photos
 from orchard.services.access import Deed
 from orchard.services.inspections import Arrival, Logged
@@ -61,6 +62,7 @@ class Entry:
     parent: uuid.UUID | None = None
     sign: str = ""
     round: int | None = None
+    taken_at: datetime | None = None
     file: IO[bytes] | None = field(default=None, compare=False)
 
     def offset(self, now: datetime) -> timedelta:
@@ -207,7 +209,12 @@ def _keep_photo(
         if inspection is not None and entry.sign
         else None
     )
-    [(name, picture)] = photos.lay_down([photos.read(entry.file)])
+    picture = photos.read(entry.file)
+    if entry.taken_at is not None:
+        # Shrinking a photo loses its notes: the phone read the moment before that, by
+        # the same clock that is off by as much as the entry's.
+        picture = replace(picture, taken=entry.taken_at + entry.offset(now))
+    [(name, picture)] = photos.lay_down([picture])
     try:
         with transaction.atomic():
             photo = photos.enter(
@@ -290,6 +297,10 @@ def _notices(entry: Entry, logged: Logged) -> tuple[str, ...]:
                 )
                 % {"sign": finding.sign, "shown": told, "verdict": finding.verdict}
             )
+    if dict(entry.form).get("edition", guide.load().edition) != guide.load().edition:
+        notices.append(
+            _("The guide has become newer since your page was made; it judged this.")
+        )
     if logged.closed_before:
         notices.append(_("A task you ticked had been closed by somebody else."))
     return tuple(notices)

@@ -4,12 +4,19 @@ from __future__ import annotations
 
 import json
 import re
+import uuid
+from datetime import timedelta
+from io import BytesIO
 
 import pytest
 from django.conf import settings
+from django.core.files.uploadedfile import SimpleUploadedFile
 from django.core.management import call_command
 from django.test import override_settings
+from django.utils import timezone
+from PIL import Image
 
+from orchard.records.models import Photo
 from orchard.web.views import offline
 
 SHELLS = ("/outbox/", "/offline/")
@@ -157,3 +164,79 @@ def test_signing_out_asks_the_browser_to_clear_its_cache_and_nothing_more(as_ver
 
 def test_the_words_of_the_scripts_come_as_a_list(client):
     assert "catalog" in client.get("/words.json").json()
+
+
+# What only a phone sends
+
+
+def entry_of(person, kind, fields, **changes) -> dict:
+    now = timezone.now().isoformat()
+    return {
+        "version": 1,
+        "key": str(uuid.uuid4()),
+        "kind": kind,
+        "orchard": "alderbrook",
+        "person": person.pk,
+        "made_at": now,
+        "sent_at": now,
+        "fields": fields,
+        **changes,
+    }
+
+
+def sent(client, entry, file=None):
+    data = {"entry": json.dumps(entry)}
+    if file is not None:
+        data["file"] = SimpleUploadedFile("leaf.jpg", file, "image/jpeg")
+    return client.post("/inbox/", data)
+
+
+def leaf() -> bytes:
+    out = BytesIO()
+    Image.new("RGB", (60, 40), "olive").save(out, "JPEG")
+    return out.getvalue()
+
+
+@pytest.fixture
+def own_store(settings, tmp_path):
+    settings.MEDIA_ROOT = tmp_path / "photos"
+
+
+def test_a_shrunk_photo_keeps_the_moment_its_phone_read_from_it(
+    as_vera, vera, tree, own_store
+):
+    taken = timezone.now() - timedelta(hours=5)
+    fields = {"inspection": "", "taken_at": taken.isoformat(), "file_name": "leaf.jpg"}
+    answer = sent(as_vera, entry_of(vera, "photo", fields), leaf())
+    assert answer.json()["answer"] == "kept"
+    assert Photo.objects.get().taken_at == taken
+
+
+def test_a_photo_of_a_phone_whose_clock_is_slow_is_put_right_like_its_record(
+    as_vera, vera, tree, own_store
+):
+    slow = timezone.now() - timedelta(hours=1)
+    fields = {"taken_at": slow.isoformat(), "file_name": "leaf.jpg"}
+    entry = entry_of(vera, "photo", fields, sent_at=slow.isoformat())
+    assert sent(as_vera, entry, leaf()).json()["answer"] == "kept"
+    assert abs(Photo.objects.get().taken_at - timezone.now()) < timedelta(minutes=1)
+
+
+def test_an_unreadable_moment_of_a_photo_is_a_damaged_entry(as_vera, vera, tree):
+    entry = entry_of(vera, "photo", {"taken_at": "yesterday"})
+    answer = sent(as_vera, entry, leaf())
+    assert answer.status_code == 400
+    assert answer.json()["answer"] == "refused"
+
+
+def test_a_page_with_an_older_guide_is_told_so_when_its_record_arrives(
+    as_vera, vera, tree
+):
+    page = as_vera.get("/alderbrook/trees/A-1/inspections/new/").content.decode()
+    edition = re.search(r'name="edition" value="([^"]+)"', page).group(1)
+    for said, told in ((edition, False), ("an older one", True)):
+        form = [["all_well", "1"], ["edition", said]]
+        fields = {"tree": "A-1", "form": form}
+        answer = sent(as_vera, entry_of(vera, "inspection", fields)).json()
+        assert answer["answer"] == "kept"
+        assert any("guide" in notice for notice in answer["notices"]) is told

@@ -59,6 +59,7 @@ def read(text: str, file: UploadedFile | None) -> Entry:
             else None,
             sign=str(fields.get("finding_sign", "")),
             round=int(fields["round"]) if fields.get("round") else None,
+            taken_at=moment(fields["taken_at"]) if fields.get("taken_at") else None,
             file=file,
         )
     except DamagedEntry:

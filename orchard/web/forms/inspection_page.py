@@ -78,6 +78,7 @@ def page_of(
         "stages": _stages(typed),
         "now_day": now.astimezone(zone).date(),
         "read": look is not None,
+        "edition": guide.load().edition,
         "corrects": corrects,
     }
 
