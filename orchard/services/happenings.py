@@ -19,6 +19,7 @@ from orchard.services.refusal import Refused
 Noted = TypeVar("Noted", Happening, StageNote)
 OF_WHOLE_ORCHARD = (
     Happening.What.FROST_NIGHT,
+    Happening.What.HARD_FROST,
     Happening.What.HEAVY_RAIN,
     Happening.What.OTHER,
 )

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from orchard.records.models.cases import Case
+from orchard.records.models.ground import Crown, Horizon, Soil, Watering
 from orchard.records.models.ledger import Change, HouseRule, Receipt
 from orchard.records.models.people import Invitation, Membership, SignInTry, User
 from orchard.records.models.photos import Photo
@@ -39,9 +40,11 @@ __all__ = [
     "Case",
     "Change",
     "Closure",
+    "Crown",
     "Finding",
     "Forecast",
     "Happening",
+    "Horizon",
     "HouseRule",
     "Inspection",
     "Intake",
@@ -57,6 +60,7 @@ __all__ = [
     "RoundStop",
     "SecondLook",
     "SignInTry",
+    "Soil",
     "Spot",
     "StageNote",
     "Station",
@@ -65,5 +69,6 @@ __all__ = [
     "Task",
     "Tree",
     "User",
+    "Watering",
     "WeatherDay",
 ]

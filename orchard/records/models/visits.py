@@ -257,6 +257,7 @@ class Happening(Correctable):
         STAKED = "staked", _("staked")
         BARK_BARED = "bark_bared", _("bark laid bare")
         FROST_NIGHT = "frost_night", _("frost night")
+        HARD_FROST = "hard_frost", _("hard frost (-2 °C or less for 4 hours)")
         HEAVY_RAIN = "heavy_rain", _("heavy rain (25 mm or more in a day)")
         COVERED = "covered", _("covered against frost")
         APPLICATION = "application", _("product applied")
@@ -290,6 +291,7 @@ class Happening(Correctable):
                     "staked",
                     "bark_bared",
                     "frost_night",
+                    "hard_frost",
                     "heavy_rain",
                     "covered",
                     "application",

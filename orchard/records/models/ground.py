@@ -1,0 +1,167 @@
+"""The ground: its soil, the crowns it feeds, what was watered, what hides the sun."""
+
+from __future__ import annotations
+
+from typing import Any, Self
+
+from django.db import models
+from django.db.models import Q
+from django.utils.translation import gettext_lazy as _
+
+from orchard.records.columns import (
+    Correctable,
+    CorrectableQuerySet,
+    correction_is_explained,
+    only,
+    withdrawal_is_whole,
+)
+
+
+class Soil(models.Model):
+    """What the ground of an orchard is like; the newest row counts, older ones stay."""
+
+    class Sort(models.TextChoices):
+        LOAM = "loam", _("loam")
+        SAND = "sand", _("sand")
+
+    class Cover(models.TextChoices):
+        BARE = "bare", _("bare or mulched")
+        COVERED = "covered", _("grass or other plants")
+
+    orchard = models.ForeignKey("Orchard", on_delete=models.PROTECT, related_name="+")
+    sort = models.CharField(_("soil"), max_length=8, choices=Sort.choices)
+    cover = models.CharField(_("under the trees"), max_length=8, choices=Cover.choices)
+    by = models.ForeignKey("User", on_delete=models.PROTECT, related_name="+")
+    set_at = models.DateTimeField()
+
+    class Meta:
+        constraints = [
+            only("sort", ("loam", "sand")),
+            only("cover", ("bare", "covered")),
+        ]
+        indexes = [models.Index(fields=["orchard", "-id"])]
+
+    def __str__(self) -> str:
+        return f"{self.sort}, {self.cover}"
+
+
+class OfTrees(CorrectableQuerySet[Any]):
+    def of(self, orchard: Any) -> Self:
+        return self.filter(orchard=orchard)
+
+
+class Crown(Correctable):
+    """How wide and high a tree stood on a day."""
+
+    orchard = models.ForeignKey(
+        "Orchard", on_delete=models.PROTECT, related_name="+", db_index=False
+    )
+    tree = models.ForeignKey(
+        "Tree", on_delete=models.PROTECT, related_name="crowns", db_index=False
+    )
+    measured_on = models.DateField(_("measured on"))
+    width_m = models.FloatField(_("width of the crown"))
+    height_m = models.FloatField(_("height"), null=True, blank=True)
+    by = models.ForeignKey("User", on_delete=models.PROTECT, related_name="+")
+    received_at = models.DateTimeField()
+
+    objects = OfTrees.as_manager()
+
+    class Meta:
+        constraints = [
+            correction_is_explained(),
+            withdrawal_is_whole(),
+            models.CheckConstraint(
+                condition=Q(width_m__gt=0, width_m__lte=20), name="crown_width_possible"
+            ),
+            models.CheckConstraint(
+                condition=Q(height_m=None) | Q(height_m__gt=0, height_m__lte=30),
+                name="crown_height_possible",
+            ),
+        ]
+        indexes = [
+            models.Index(fields=["tree", "-measured_on", "-id"]),
+            models.Index(fields=["orchard", "-measured_on", "-id"]),
+        ]
+
+    def __str__(self) -> str:
+        return f"{self.width_m:g} m wide on {self.measured_on}"
+
+
+class Watering(Correctable):
+    """Water given to one tree on a day."""
+
+    orchard = models.ForeignKey(
+        "Orchard", on_delete=models.PROTECT, related_name="+", db_index=False
+    )
+    tree = models.ForeignKey(
+        "Tree", on_delete=models.PROTECT, related_name="waterings", db_index=False
+    )
+    given_on = models.DateField(_("watered on"))
+    litres = models.FloatField(_("water given"))
+    note = models.CharField(_("note"), max_length=300, blank=True)
+    by = models.ForeignKey("User", on_delete=models.PROTECT, related_name="+")
+    received_at = models.DateTimeField()
+
+    objects = OfTrees.as_manager()
+
+    class Meta:
+        constraints = [
+            correction_is_explained(),
+            withdrawal_is_whole(),
+            models.CheckConstraint(
+                condition=Q(litres__gt=0, litres__lte=5000),
+                name="watering_litres_possible",
+            ),
+        ]
+        indexes = [
+            models.Index(fields=["tree", "-given_on", "-id"]),
+            models.Index(fields=["orchard", "-given_on", "-id"]),
+        ]
+
+    def __str__(self) -> str:
+        return f"{self.litres:g} L on {self.given_on}"
+
+
+class Horizon(Correctable):
+    """What hides the sky all around a spot, as somebody measured it."""
+
+    class How(models.TextChoices):
+        TYPED = "typed", _("read off and typed")
+        TILT = "tilt", _("taken with a phone's own tilt and heading")
+
+    orchard = models.ForeignKey(
+        "Orchard", on_delete=models.PROTECT, related_name="+", db_index=False
+    )
+    spot = models.ForeignKey(
+        "Spot", on_delete=models.PROTECT, related_name="horizons", db_index=False
+    )
+    surveyed_on = models.DateField(_("surveyed on"))
+    # [[azimuth, elevation], ...], degrees, azimuth clockwise from true north.
+    points = models.JSONField(_("horizon"))
+    # East positive; added to what the compass showed before the points are stored.
+    declination = models.FloatField(_("compass points east of north by"), default=0.0)
+    how = models.CharField(max_length=8, choices=How.choices, default=How.TYPED)
+    note = models.CharField(_("note"), max_length=300, blank=True)
+    by = models.ForeignKey("User", on_delete=models.PROTECT, related_name="+")
+    received_at = models.DateTimeField()
+
+    objects = OfTrees.as_manager()
+
+    class Meta:
+        constraints = [
+            correction_is_explained(),
+            withdrawal_is_whole(),
+            only("how", ("typed", "tilt")),
+            models.CheckConstraint(
+                condition=Q(declination__gte=-60, declination__lte=60),
+                name="horizon_declination_possible",
+            ),
+        ]
+        indexes = [
+            models.Index(fields=["spot", "-surveyed_on", "-id"]),
+            models.Index(fields=["orchard", "-surveyed_on", "-id"]),
+        ]
+
+    def __str__(self) -> str:
+        return f"horizon of spot {self.spot_id} on {self.surveyed_on}"
