@@ -92,5 +92,5 @@ def sign_in(page, user, password) -> None:
     page.goto("/sign-in/")
     page.fill("input[name=email]", user.email)
     page.fill("input[name=password]", password)
-    page.click("main form button[type=submit]")
+    page.press("input[name=password]", "Enter")
     page.wait_for_load_state()

@@ -87,7 +87,10 @@ def _written(context: Any, value: date | datetime | None, *, due: bool) -> SafeS
     )
     clock = ""
     day = value
+    stamp = value.isoformat()
     if isinstance(value, datetime):
+        # HTML knows no finer fraction of a second than a thousandth.
+        stamp = value.isoformat(timespec="seconds")
         local = timezone.localtime(value)
         clock = NO_BREAK + date_format(local, pgettext("time of day", "H:i"))
         day = local.date()
@@ -95,7 +98,7 @@ def _written(context: Any, value: date | datetime | None, *, due: bool) -> SafeS
     return format_html(
         '<time class="when{}" datetime="{}"><b>{}</b> <small>{}{}</small></time>',
         " late" if due and days < 0 else "",
-        value.isoformat(),
+        stamp,
         days_said(days, due=due),
         day_said(day, today=today),
         clock,

@@ -172,6 +172,8 @@ def kinds(request: OrchardRequest) -> HttpResponse:
 def kind(request: OrchardRequest, number: int) -> HttpResponse:
     row = access.kind_for(request.member, number)
     form = forms.OwnKind(request.POST or None, initial=forms.kind_shown(row))
+    # The guide's names are offered where a cultivar is added.
+    form.fields["name"].widget.attrs.pop("list")
     if row.guide_key:
         for name in ("name", "host", "group", "tender_class"):
             form.fields[name].disabled = True

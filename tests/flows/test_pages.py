@@ -1,0 +1,289 @@
+"""Every page, seen: three widths, light and dark, by outside judges.
+
+The list of addresses and the world they show come from the table of who may open what,
+so that a new address is visited as soon as it has its row there.
+"""
+
+from __future__ import annotations
+
+import json
+import os
+import re
+import shutil
+import subprocess
+from collections.abc import Iterator
+from dataclasses import dataclass, field
+from pathlib import Path
+from typing import Any
+
+import pytest
+from django.db import transaction
+from django.test import Client
+from django.urls import path, reverse
+
+from orchard.web.urls import urlpatterns as site
+from orchard.web.views import look
+from tests.conftest import PASSWORD, make_tree
+from tests.flows.conftest import DESK, NARROW, PHONE, QUALITY, sign_in, watch
+from tests.web.test_who_may import (
+    INSIDE,
+    NO,
+    OPEN,
+    addresses,
+    things,  # noqa: F401
+)
+
+# The page of all parts stands only where DEBUG is on; here it is one of the pages.
+urlpatterns = [path("look/", look.look, name="look"), *site]
+
+AXE = QUALITY / "axe-core" / "axe.min.js"
+VNU = QUALITY / "vnu-jar" / "build" / "dist" / "vnu.jar"
+RULES = ["wcag2a", "wcag2aa", "wcag21aa", "wcag22aa", "best-practice"]
+
+# What answers a GET with something that is no page of its own.
+NO_PAGES = {
+    "start": "leads on to an orchard or to the sign-in",
+    "back-room-sign-in": "leads on to the sign-in",
+    "tree-timeline": "a part of the tree's page, for htmx",
+    "inspection-sign": "a part of the inspection form",
+    "register-example": "a file to fill in",
+    "tag-sheet": "made from a choice that is sent; asked for below",
+}
+
+POLICY = "violates the following Content Security Policy directive"
+# Closed folds hide what stands in them from the judges.
+UNFOLD = """() => {
+  for (const fold of document.querySelectorAll("main details")) fold.open = true;
+}"""
+TOO_WIDE = """() => {
+  const room = document.documentElement.clientWidth;
+  if (document.documentElement.scrollWidth <= room) return "";
+  const wide = [...document.querySelectorAll("body *")].filter((one) =>
+    one.getBoundingClientRect().right > room + 1 && !one.closest(".wide-table"));
+  const last = wide.at(-1);
+  return `${document.documentElement.scrollWidth} px wide`
+    + (last ? `, by ${last.outerHTML.slice(0, 90)}` : "");
+}"""
+# Told by the page itself: the console tells it late, and mixed with what the
+# accessibility checker does when it writes styles of its own.
+# What the worker keeps for days without signal would answer for the server.
+NO_WORKER = "delete Navigator.prototype.serviceWorker;"
+LISTEN = """window.refusedByPolicy = [];
+document.addEventListener("securitypolicyviolation", (one) => {
+  window.refusedByPolicy.push(`${one.violatedDirective}: ${one.blockedURI} ${one.sample}`);
+});"""
+JUDGE = """async (tags) => {
+  const found = await axe.run(document, {
+    runOnly: tags, resultTypes: ["violations"], elementRef: false,
+  });
+  return found.violations.map((one) =>
+    `${one.id}: ${one.nodes.slice(0, 3).map((node) => node.html.slice(0, 140)).join(" | ")}`);
+}"""
+
+
+@dataclass
+class Walk:
+    """A browser on its way through the pages, and what was wrong with them."""
+
+    page: Any
+    kept: Path
+    pages: int = 0
+    faults: dict[str, list[str]] = field(default_factory=dict)
+
+    def blame(self, label: str, *faults: str) -> None:
+        if faults:
+            self.faults.setdefault(label, []).extend(faults)
+
+    def see(self, label: str, address: str, *, status: int = 200) -> None:
+        self.page.complaints.clear()
+        answer = self.page.goto(address)
+        if answer.status != status:
+            self.blame(label, f"answers {answer.status} instead of {status}")
+        if answer.headers.get("content-type", "").startswith("text/html"):
+            self.judge(label, answer.text())
+
+    def see_sent(self, label: str, address: str, answer: Any) -> None:
+        """See what the server answered to a form that was sent."""
+
+        def give(route: Any) -> None:
+            route.fulfill(
+                status=answer.status_code,
+                body=answer.content,
+                headers=dict(answer.headers),
+            )
+
+        self.page.route(f"**{address}", give, times=1)
+        self.see(label, address, status=answer.status_code)
+
+    def judge(self, label: str, html: str) -> None:
+        """Look at the page as it stands: wide and narrow, folded and unfolded."""
+        self.pages += 1
+        name = re.sub(r"[^a-z0-9]+", "-", label.lower())
+        (self.kept / f"{name}.html").write_text(html, encoding="utf-8")
+        if self.page.locator("h1").count() != 1:
+            self.blame(label, f"{self.page.locator('h1').count()} h1")
+        if not self.page.title().strip():
+            self.blame(label, "no title")
+        for unfolded in (False, True):
+            if unfolded:
+                self.page.evaluate(UNFOLD)
+            for size in (DESK, PHONE, NARROW):
+                self.page.set_viewport_size(size)
+                if wide := self.page.evaluate(TOO_WIDE):
+                    self.blame(label, f"at {size['width']} px: {wide}")
+        self.blame(label, *self.page.evaluate("() => window.refusedByPolicy"))
+        self.blame(label, *(one for one in self.page.complaints if POLICY not in one))
+        self.page.evaluate(AXE.read_text(encoding="utf-8"))
+        for size, scheme in ((NARROW, "light"), (DESK, "dark")):
+            self.page.set_viewport_size(size)
+            self.page.emulate_media(color_scheme=scheme, reduced_motion="reduce")
+            said = self.page.evaluate(JUDGE, RULES)
+            self.blame(label, *(f"{scheme}: {one}" for one in said))
+
+
+def needs(part: Path | None, what: str) -> None:
+    """Skip without an outside judge; where all parts are promised, fail."""
+    if part is not None and part.exists():
+        return
+    if os.environ.get("ORCHARD_ALL_PARTS"):
+        pytest.fail(f"{what} is not installed.")
+    pytest.skip(f"{what} is not installed.")
+
+
+@pytest.fixture
+def walk(browser, live_server, settings, tmp_path) -> Iterator[Walk]:
+    needs(AXE, "axe-core")
+    settings.ROOT_URLCONF = __name__
+    context = browser.new_context(base_url=live_server.url, viewport=DESK)
+    page = context.new_page()
+    page.add_init_script(LISTEN)
+    page.add_init_script(NO_WORKER)
+    watch(page)
+    kept = tmp_path / "pages"
+    kept.mkdir()
+    walk = Walk(page, kept)
+    yield walk
+    context.close()
+
+
+def visits(letter: str, things: Any) -> Iterator[tuple[str, str]]:
+    """List the pages of Alderbrook that one person may open."""
+    for row in INSIDE:
+        if row.get != NO and letter in row.get and row.name not in NO_PAGES:
+            address = reverse(row.name, args=["alderbrook", *row.args(things)])
+            yield row.label, address
+
+
+def html_faults(kept: Path) -> Iterator[tuple[str, str]]:
+    """Let the HTML checker read all pages at once; list page and fault."""
+    done = subprocess.run(
+        ["java", "-Xss1m", "-jar", VNU, "--errors-only", "--format", "json", kept],
+        capture_output=True,
+        text=True,
+        timeout=240,
+    )
+    for fault in json.loads(done.stderr)["messages"]:
+        if "Attribute “hx-" in fault["message"]:
+            # What htmx reads stands beside an ordinary address: see the house rules.
+            continue
+        where = f"line {fault.get('lastLine')}: {fault.get('extract', '')[:120]!r}"
+        yield Path(fault["url"]).stem, f"HTML: {fault['message']} {where}"
+
+
+def test_every_address_is_a_page_to_visit_or_said_to_be_none():
+    visited = {row.name for row in INSIDE if row.get != NO}
+    posts = {row.name for row in INSIDE if row.get == NO} | {
+        name for name, (_args, statuses) in OPEN.items() if statuses["GET"][0] == 405
+    }
+    outside = {name for name, _label, _address in outside_pages()} | {"tag", "look"}
+    known = visited | outside | set(NO_PAGES) | posts
+    assert sorted(set(addresses()) - known) == []
+    assert sorted(set(NO_PAGES) - set(addresses())) == []
+
+
+def outside_pages() -> list[tuple[str, str, str]]:
+    """List the pages outside orchards that open in OPEN: name, who sees it, label."""
+    return [
+        (name, "nobody" if statuses["GET"][0] == 200 else "somebody", name)
+        for name, (_args, statuses) in OPEN.items()
+        if 200 in statuses["GET"] and name not in NO_PAGES
+    ]
+
+
+def test_pages_of_a_coordinator(walk, things):  # noqa: F811
+    orchard = things.orchard
+    bare = make_tree(orchard, "B-1")
+    gone = make_tree(
+        orchard,
+        "B-2",
+        state="removed",
+        removed_on=bare.planted_on,
+        removal_reason="The root rot took it",
+    )
+    sign_in(walk.page, things.people["C"], PASSWORD)
+    for label, address in visits("C", things):
+        walk.see(label, address)
+    form = reverse("inspection-new", args=["alderbrook", bare.code])
+    walk.see("a tree without a story", reverse("tree-show", args=["alderbrook", "B-1"]))
+    walk.see("a tree that is gone", f"/alderbrook/trees/{gone.code}/")
+    walk.see("the form with signs", f"{form}?sign=sucker&sign=leafminer&sign=aphids")
+    walk.see("a board without a fit", "/alderbrook/board/?block=B&late=on")
+    walk.see("trees without a fit", "/alderbrook/trees/?word=nothing")
+    walk.see("guide by word", "/alderbrook/guide/?word=leaf")
+    walk.see("not there", "/alderbrook/trees/Z-99/", status=404)
+    walk.see("look", "/look/")
+    for name, who, _label in outside_pages():
+        if who == "somebody":
+            args, _statuses = OPEN[name]
+            walk.see(name, reverse(name, args=args(things)))
+    refused_pages(walk, things)
+    check(walk)
+
+
+def refused_pages(walk: Walk, things: Any) -> None:
+    """Send each form of a coordinator empty: what is refused is a page too."""
+    client = Client()
+    client.force_login(things.people["C"])
+    for row in INSIDE:
+        if row.post == NO or "C" not in row.post:
+            continue
+        address = reverse(row.name, args=["alderbrook", *row.args(things)])
+        with transaction.atomic():
+            answer = client.post(address, {})
+            transaction.set_rollback(True)
+        if answer.status_code == 422:
+            walk.see_sent(f"refused {row.label}", address, answer)
+
+
+def test_pages_of_a_volunteer(walk, things):  # noqa: F811
+    names = {"home", "board", "tree-show", "inspection-show", "task-show", "guide-sign"}
+    sign_in(walk.page, things.vera, PASSWORD)
+    for label, address in visits("V", things):
+        if label in names:
+            walk.see(f"{label} for a volunteer", address)
+    walk.see("no door", "/alderbrook/people/", status=403)
+    check(walk)
+
+
+def test_pages_of_somebody_who_is_not_signed_in(walk, things):  # noqa: F811
+    for name, who, label in outside_pages():
+        if who == "nobody":
+            args, _statuses = OPEN[name]
+            walk.see(label, reverse(name, args=args(things)))
+    walk.see("tag", reverse("tag", args=[things.tag.token]))
+    walk.see("unknown tag", reverse("tag", args=["u" * 22]), status=404)
+    walk.see("nowhere", "/nowhere/at/all/", status=404)
+    check(walk)
+
+
+def check(walk: Walk) -> None:
+    """Ask the HTML checker too, then tell all faults at once."""
+    java = shutil.which("java")
+    needs(Path(java) if java else None, "Java")
+    needs(VNU, "The HTML checker")
+    for page, fault in html_faults(walk.kept):
+        walk.blame(page, fault)
+    told = "\n".join(
+        f"{page}\n  " + "\n  ".join(faults) for page, faults in walk.faults.items()
+    )
+    assert not walk.faults, f"{walk.pages} pages seen.\n{told}"
