@@ -13,17 +13,40 @@ from django.utils import timezone
 from django.utils.formats import date_format
 from django.utils.translation import gettext as _
 
-from orchard.records.models import Block, Change, Kind, Orchard, Spot, Task, Tree, User
+from orchard.records.models import (
+    Block,
+    CarePlan,
+    Change,
+    HouseRule,
+    Kind,
+    Orchard,
+    PestStatus,
+    Spot,
+    Task,
+    Tree,
+    User,
+)
+from orchard.science import guide
 
 # Rows that a line names by their own name; all others stay numbers.
 NAMED: dict[type[models.Model], str] = {
     Block: "name",
+    CarePlan: "job",
+    HouseRule: "sign",
     Kind: "name",
     Orchard: "name",
+    PestStatus: "code",
     Task: "title",
     Tree: "code",
     User: "name",
 }
+# Rows without a name of their own: a line tells whose they are by their tree.
+OF_A_TREE = frozenset(
+    {
+        "case", "closure", "finding", "happening", "inspection", "photo", "secondlook",
+        "stagenote", "tag",
+    }
+)  # fmt: skip
 # What every row carries and nobody asks about.
 UNSAID = frozenset(
     {
@@ -50,6 +73,7 @@ def done_words() -> dict[str, str]:
     return {
         "add": _("added"),
         "answer": _("answered"),
+        "arrange": _("arranged"),
         "ask": _("asked for a second look at"),
         "bring_up_to_date": _("brought up to date"),
         "cancel": _("let fall away"),
@@ -91,6 +115,8 @@ def done_words() -> dict[str, str]:
         "set_password": _("set the password of"),
         "take": _("took"),
         "take back": _("took back the removal of"),
+        "take back dead top": _("took back the dead top of"),
+        "take back death": _("took back the death of"),
         "take in": _("took in from a register"),
         "withdraw": _("withdrew"),
         "withdraw_invitation": _("withdrew the invitation to"),
@@ -114,6 +140,7 @@ def subject_words() -> dict[str, str]:
         "orchard": _("orchard"),
         "peststatus": _("pest status"),
         "photo": _("photo"),
+        "round": _("round"),
         "secondlook": _("second look"),
         "spot": _("spot"),
         "stagenote": _("growth stage"),
@@ -135,13 +162,16 @@ def subject(line: Change, names: Names) -> str:
     model = _model(line.subject_type)
     if model in NAMED:
         name = names.get((model, line.subject_id), line.subject_label)
-        return f"{sort} {name}"
+        field = model._meta.get_field(NAMED[model])
+        return f"{sort} {_guide_name(name, field)}"
     if line.subject_type == "invitation":
         return str((line.after or {}).get("email", sort))
     if line.subject_type == "membership":
         return line.subject_label
-    if line.subject_type in ("spot", "peststatus"):
+    if line.subject_type == "spot":
         return f"{sort} {line.subject_label}"
+    if line.subject_type in OF_A_TREE and line.tree is not None:
+        return _("%(sort)s of %(tree)s") % {"sort": sort, "tree": line.tree.code}
     return f"{sort} {line.subject_id}"
 
 
@@ -233,7 +263,21 @@ def _word(value: Any, field: Any, names: Names) -> str:
         for code, label in field.flatchoices:
             if code == value:
                 return str(label)
+    if field is not None and isinstance(value, str):
+        value = _guide_name(value, field)
     return _cut(_plain(value, field))
+
+
+def _guide_name(key: str, field: Any) -> str:
+    """Return what the guide calls a key that a field holds, else the key as it is."""
+    book = guide.load()
+    if field.name in ("sign", "confirmed_sign") and key in book.signs:
+        return book.signs[key].name
+    if field.name == "job" and key in book.jobs:
+        return book.jobs[key].name
+    if field.model is PestStatus and field.name == "code" and key in book.pests:
+        return book.pests[key].taxon
+    return key
 
 
 def _plain(value: Any, field: Any) -> str:

@@ -6,7 +6,8 @@ from pathlib import Path
 
 import pytest
 
-from orchard.records.models import Change, Kind, Membership, Task
+from orchard.records.models import CarePlan, Change, Kind, Membership, Photo, Task
+from orchard.science import guide
 from orchard.services import ledger, ledger_pages, people
 from orchard.services.ledger_words import done_words, subject_words
 from tests.conftest import NOW, make_spot, make_tree
@@ -186,3 +187,21 @@ def test_every_sort_of_row_with_lines_has_its_word():
     assert tables <= set(subject_words())
     assert "change" not in subject_words()
     assert Change._meta.model_name == "change"
+
+
+def test_what_has_no_name_is_told_by_its_tree_and_what_the_guide_knows_by_its_name(
+    orchard, cora, tree
+):
+    photo = Photo.objects.create(
+        orchard=orchard, tree=tree, by=cora, sha256="0" * 64, file_format="JPEG",
+        width=1, height=1, size_bytes=1, received_at=NOW,
+    )  # fmt: skip
+    plan = CarePlan.objects.create(orchard=orchard, job="whitewash", set_at=NOW)
+    before, after = {"confirmed_sign": ""}, {"confirmed_sign": "winter_yellow"}
+    write(orchard, cora, photo, "describe", tree=tree, before=before, after=after)
+    write(orchard, cora, plan, "set_job", after={"active": True})
+    planned, described = ledger_pages.read(membership(cora)).lines
+    assert described.subject == "photo of A-1"
+    named = guide.load().signs["winter_yellow"].name
+    assert said(described) == [("confirmed sign", "nothing", named)]
+    assert planned.subject == f"care plan {guide.load().jobs['whitewash'].name}"

@@ -440,6 +440,12 @@ def test_a_mistaken_end_can_be_taken_back_with_a_reason(plant, life, cora, now):
         trees.take_back(tree, by=cora, now=now, reason="wrong tree")
         tree.refresh_from_db()
         assert tree.state == state
+    verbs = Change.objects.filter(tree=tree).order_by("-id").values_list("verb")[:3]
+    assert [verb for (verb,) in verbs] == [
+        "take back dead top",
+        "take back death",
+        "take back",
+    ]
     assert Stay.objects.filter(tree=tree, ended=False).count() == 1
     with pytest.raises(lives.NothingToTakeBack):
         trees.take_back(tree, by=cora, now=now, reason="wrong tree")

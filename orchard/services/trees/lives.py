@@ -213,6 +213,10 @@ def take_back(tree: Tree, *, by: User, now: datetime, reason: str) -> Tree:
     """
     reason = reason_in(reason)
     before = ledger.snapshot(tree, *LIFE)
+    verb = {
+        State.DEAD: "take back death",
+        State.ROOTSTOCK_ONLY: "take back dead top",
+    }.get(State(tree.state), "take back")
     match tree.state:
         case State.REMOVED:
             refuse_occupied(tree.spot, but=tree)
@@ -235,7 +239,7 @@ def take_back(tree: Tree, *, by: User, now: datetime, reason: str) -> Tree:
         else State.GROWING
     )
     save_whole(tree)
-    _write("take back", tree, by=by, now=now, before=before, reason=reason)
+    _write(verb, tree, by=by, now=now, before=before, reason=reason)
     return tree
 
 
