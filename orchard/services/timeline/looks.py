@@ -173,6 +173,7 @@ def _shot(row: Row) -> Shot:
     return Shot(
         name=row["name"],
         alt=row["caption"] or _("Photo without a caption"),
+        caption=row["caption"],
         width=row["width"],
         height=row["height"],
         private=row["private"],

@@ -112,6 +112,7 @@ class Shot:
 
     name: UUID
     alt: str
+    caption: str
     width: int
     height: int
     private: bool
