@@ -1,0 +1,412 @@
+// What goes into the outbox and out of it as a file: photos with their moment, entries,
+// the words about them, a round taken along.
+import assert from "node:assert/strict";
+import { test } from "node:test";
+
+import { NoEntries, read, written } from "../../static/js/outbox/files.js";
+import { entriesOf, outcomeOf } from "../../static/js/outbox/form.js";
+import { filesOf, saidBy, titleOf } from "../../static/js/outbox/entries.js";
+import { isStale, sentences, stateOf } from "../../static/js/outbox/states.js";
+import { wakeOutbox } from "../../static/js/outbox/wake.js";
+import { cameraTime, made, takenAt } from "../../static/js/photo.js";
+import { takeAlong } from "../../static/js/round.js";
+import { gettext, learnWords, ngettext } from "../../static/js/words.js";
+import { sized, told } from "../../static/js/dom.js";
+
+// A JPEG's head with notes as the Exif standard lays them out (CIPA DC-008, from memory).
+function camera({ time = "2026:05:12 08:30:15", zone = "", little = true, before = 0 } = {}) {
+  const rows = [[0x9003, 2, `${time}\0`], ...(zone ? [[0x9011, 2, `${zone}\0`]] : [])];
+  const tiff = new DataView(new ArrayBuffer(400));
+  const text = (at, said) => [...said].forEach((one, n) => tiff.setUint8(at + n, one.charCodeAt(0)));
+  tiff.setUint16(0, little ? 0x4949 : 0x4d4d);
+  tiff.setUint16(2, 42, little);
+  tiff.setUint32(4, 8, little);
+  tiff.setUint16(8, 1, little);
+  tiff.setUint16(10, 0x8769, little);
+  tiff.setUint16(12, 4, little);
+  tiff.setUint32(14, 1, little);
+  tiff.setUint32(18, 30, little);
+  tiff.setUint16(30, rows.length, little);
+  let free = 200;
+  rows.forEach(([tag, kind, said], n) => {
+    const row = 32 + n * 12;
+    tiff.setUint16(row, tag, little);
+    tiff.setUint16(row + 2, kind, little);
+    tiff.setUint32(row + 4, said.length, little);
+    if (said.length > 4) {
+      tiff.setUint32(row + 8, free, little);
+      text(free, said);
+      free += said.length;
+    } else text(row + 8, said);
+  });
+  const other = before ? [0xff, 0xe0, 0, before + 2, ...new Array(before).fill(1)] : [];
+  const head = [0xff, 0xd8, ...other, 0xff, 0xe1, 0x01, 0x98, 0x45, 0x78, 0x69, 0x66, 0, 0];
+  return new Uint8Array([...head, ...new Uint8Array(tiff.buffer), 0xff, 0xda, 0, 0]);
+}
+
+const view = (bytes) => new DataView(bytes.buffer);
+
+test("a camera that names its zone is believed to the minute", () => {
+  const moment = cameraTime(view(camera({ zone: "+02:00" })));
+  assert.equal(moment.toISOString(), "2026-05-12T06:30:15.000Z");
+});
+
+test("a camera that names none is on this phone's time", () => {
+  const moment = cameraTime(view(camera({ little: false, before: 14 })));
+  assert.equal(moment.getTime(), new Date(2026, 4, 12, 8, 30, 15).getTime());
+});
+
+test("no notes, damaged notes and a clock never set say nothing", () => {
+  assert.equal(cameraTime(view(camera({ time: "0000:00:00 00:00:00" }))), null);
+  assert.equal(cameraTime(view(camera({ time: "yesterday" }))), null);
+  assert.equal(cameraTime(view(camera().slice(0, 40))), null);
+  assert.equal(cameraTime(view(new Uint8Array([0x89, 0x50, 0x4e, 0x47, 0, 0, 0, 0]))), null);
+  assert.equal(cameraTime(view(new Uint8Array([0xff, 0xd8, 0xff, 0xda, 0, 0]))), null);
+  assert.equal(cameraTime(view(new Uint8Array([0xff]))), null);
+  for (let cut = 2; cut < 430; cut += 1) cameraTime(view(camera().slice(0, cut)));
+});
+
+test("without notes the file's own time is the moment", async () => {
+  const at = Date.UTC(2026, 4, 12, 7);
+  const plain = new File([new Uint8Array([1, 2, 3])], "a.heic", { lastModified: at });
+  assert.equal(await takenAt(plain), "2026-05-12T07:00:00.000Z");
+  const noted = new File([camera({ zone: "Z" }), new Uint8Array(9)], "a.jpg", { lastModified: at });
+  assert.equal(new Date(await takenAt(noted)).getTime(), new Date(2026, 4, 12, 8, 30, 15).getTime());
+  assert.equal(await takenAt({ slice: () => new Blob([]), lastModified: 0 }), "");
+});
+
+test("what this phone cannot read goes as it came", async (t) => {
+  globalThis.createImageBitmap = async () => { throw new Error("InvalidState"); };
+  t.after(() => { delete globalThis.createImageBitmap; });
+  const file = new File([new Uint8Array([1, 2, 3])], "a.heic", { type: "image/heic" });
+  const { bytes, type, shrunk } = await made(file);
+  assert.deepEqual([...new Uint8Array(bytes)], [1, 2, 3]);
+  assert.equal(type, "image/heic");
+  assert.equal(shrunk, false);
+});
+
+function drawing(width, height, size, type = "image/jpeg") {
+  let closed = 0;
+  globalThis.createImageBitmap = async () => ({ width, height, close: () => { closed += 1; } });
+  const sheet = {
+    getContext: () => ({ drawImage: () => {} }),
+    toBlob(done) { done(new Blob([new Uint8Array(size)], { type })); },
+  };
+  globalThis.document = { createElement: () => sheet, documentElement: { lang: "en" } };
+  return { sheet, closed: () => closed };
+}
+
+test("a large photo is shrunk to 2048 pixels, its shape kept", async () => {
+  const drawn = drawing(4032, 3024, 10);
+  const file = new File([new Uint8Array(900_000)], "a.jpg", { type: "image/jpeg" });
+  const { bytes, type, shrunk } = await made(file);
+  assert.deepEqual([drawn.sheet.width, drawn.sheet.height], [2048, 1536]);
+  assert.deepEqual([bytes.byteLength, type, shrunk, drawn.closed()], [10, "image/jpeg", true, 1]);
+});
+
+test("full size, a small photo, and one that would only grow go as they are", async () => {
+  const file = new File([new Uint8Array(900_000)], "a.jpg", { type: "image/jpeg" });
+  drawing(4032, 3024, 10);
+  assert.equal((await made(file, { full: true })).bytes.byteLength, 900_000);
+  drawing(4032, 3024, 900_001);
+  assert.equal((await made(file)).shrunk, false);
+  drawing(4032, 3024, 10, "image/png");
+  assert.equal((await made(file)).shrunk, false);
+  drawing(800, 600, 10);
+  assert.equal((await made(new File([new Uint8Array(500)], "s.jpg"))).shrunk, false);
+  assert.equal((await made(file)).shrunk, true, "few pixels in many bytes still shrink");
+});
+
+// A form as the outbox asks it.
+
+function aForm(kind, fields, { shown = [], round } = {}) {
+  const panels = shown.map(([sign, verdict]) => ({
+    dataset: { verdict },
+    closest: () => ({ dataset: { sign } }),
+  }));
+  const data = fields.map(([name, value]) => [name, value]);
+  return {
+    dataset: { outbox: kind, tree: kind === "photos" ? undefined : "B-07" },
+    elements: round ? { round: { value: round } } : {},
+    querySelectorAll: () => panels,
+    data,
+  };
+}
+
+const realFormData = globalThis.FormData;
+function withForms(t) {
+  globalThis.FormData = function read_(form) { return form.data; };
+  t.after(() => { globalThis.FormData = realFormData; });
+}
+
+const body = { dataset: { person: "7", personName: "Vera", orchard: "alderbrook" } };
+const picture = (name) => new File([new Uint8Array([9])], name, { type: "image/png", lastModified: 5 });
+
+test("a form becomes its record and one entry for each photo", async (t) => {
+  withForms(t);
+  drawing(10, 10, 5);
+  const form = aForm("inspection", [
+    ["csrfmiddlewaretoken", "secret"], ["key", "old"], ["step", "save"], ["word", "suck"],
+    ["sign", "sucker"], ["sucker:graft", "below"], ["note", ""], ["task", "12"],
+    ["photos", picture("a.png")], ["photos", new File([], "")], ["sucker:photo", picture("b.png")],
+    ["round", "4"],
+  ], { shown: [["sucker", "a"], ["aphids", "w"], ["sucker", ""]], round: "4" });
+  const steps = [];
+  const entries = await entriesOf(form, {
+    key: "k", body, moment: "2026-05-12T09:00:00.000Z", full: false, step: (...n) => steps.push(n),
+  });
+  assert.deepEqual(steps, [[1, 2], [2, 2]]);
+  const [look, whole, close] = entries;
+  assert.deepEqual(look.fields, {
+    tree: "B-07",
+    form: [["sign", "sucker"], ["sucker:graft", "below"], ["task", "12"], ["round", "4"], ["sucker:shown", "act"]],
+    round: "4",
+  });
+  assert.equal(look.key, "k");
+  assert.equal(look.title, "B-07, 1 finding, 1 task done, 2 photos");
+  assert.equal(whole.fields.finding_sign, "");
+  assert.equal(close.fields.finding_sign, "sucker");
+  for (const one of [whole, close]) {
+    assert.equal(one.fields.inspection, "k");
+    assert.equal(one.fields.round, "4");
+    assert.equal(one.fields.taken_at, "1970-01-01T00:00:00.005Z");
+    assert.ok(one.bytes instanceof ArrayBuffer);
+  }
+  assert.notEqual(whole.key, close.key);
+  for (const one of entries) {
+    assert.deepEqual([one.person, one.person_name, one.orchard], [7, "Vera", "alderbrook"]);
+  }
+});
+
+test("photos without a record are entries that name none", async (t) => {
+  withForms(t);
+  drawing(10, 10, 5);
+  const form = aForm("photos", [["photos", picture("a.png")]]);
+  const [only] = await entriesOf(form, { key: "k", body, moment: "now", full: true });
+  assert.equal(only.kind, "photo");
+  assert.equal(only.fields.inspection, "");
+  assert.equal(only.fields.full_size, true);
+  assert.equal(only.title, "Photo without a record");
+});
+
+test("a photo that cannot be read keeps nothing at all", async (t) => {
+  withForms(t);
+  const gone = { size: 5, name: "gone.jpg", slice: () => ({ arrayBuffer: async () => { throw new Error("gone"); } }) };
+  const form = aForm("inspection", [["photos", gone]]);
+  await assert.rejects(entriesOf(form, { key: "k", body, moment: "now" }));
+  assert.deepEqual(filesOf(form), [{ file: gone, sign: "" }]);
+  assert.deepEqual(saidBy(form), []);
+});
+
+test("a title says in short what was seen", () => {
+  assert.equal(titleOf("A-1", [["all_well", "1"]], 0), "A-1, all well");
+  assert.equal(titleOf("A-1", [["sign", "a"], ["sign", "b"]], 1), "A-1, 2 findings, 1 photo");
+});
+
+// Waiting a moment for what becomes of it.
+
+const waitless = () => Promise.resolve();
+
+test("what becomes of an entry is seen in the store, whichever tab sent it", async () => {
+  let asked = 0;
+  const store = {
+    get: async () => { asked += 1; return asked < 3 ? { state: "waiting" } : undefined; },
+    news: async () => [{ key: "b" }, { key: "a", url: "/x/" }],
+  };
+  assert.deepEqual(await outcomeOf(store, "a", { wait: waitless }), { gone: { key: "a", url: "/x/" } });
+  assert.deepEqual(await outcomeOf(store, "z", { wait: waitless }), { gone: {} });
+});
+
+test("a refusal is told at once, and patience has an end", async () => {
+  const refused = { get: async () => ({ state: "refused", reason: "No." }) };
+  assert.deepEqual(await outcomeOf(refused, "a", { wait: waitless }), { refused: "No." });
+  let asked = 0;
+  const waits = { get: async () => { asked += 1; return { state: "waiting" }; } };
+  assert.deepEqual(await outcomeOf(waits, "a", { patience: 1000, wait: waitless }), {});
+  assert.equal(asked, 10);
+  asked = 0;
+  const tried = Promise.resolve({ end: "offline" });
+  await tried;
+  await outcomeOf(waits, "a", { tried, patience: 100_000, wait: waitless });
+  assert.ok(asked < 5, "a try in vain is not waited for");
+});
+
+// Files
+
+const entry = {
+  key: "6f6c1a0e-0000-4000-8000-000000000001", kind: "inspection", orchard: "alderbrook",
+  person: 7, person_name: "Vera", made_at: "2026-05-12T09:00:00.000Z",
+  fields: { tree: "A-1", form: [["note", "Grüße"]] }, title: "A-1", seq: 4, revision: 2, tries: 3,
+};
+const shot = { ...entry, key: entry.key.replace("1", "2"), kind: "photo", fields: { inspection: entry.key } };
+
+test("an entry saved as a file comes back as it was, its bytes too", () => {
+  const bytes = new Uint8Array(70_000).map((_, n) => n % 251).buffer;
+  const text = written([[entry, null], [shot, bytes]], "2026-05-12T10:00:00.000Z");
+  const [look, photo] = read(text);
+  assert.deepEqual(look.fields, entry.fields);
+  assert.equal(look.person, 7);
+  assert.equal("seq" in look || "revision" in look || "tries" in look, false);
+  assert.deepEqual(new Uint8Array(photo.bytes), new Uint8Array(bytes));
+});
+
+test("what is no such file is taken in not even in part", () => {
+  const sound = JSON.parse(written([[entry, null]], "now"));
+  const spoiled = (changes) => JSON.stringify({ ...sound, entries: [...sound.entries, { ...sound.entries[0], ...changes }] });
+  for (const text of [
+    "", "{", "[]", "null", "{}", JSON.stringify({ ...sound, format: "x" }),
+    JSON.stringify({ ...sound, version: 2 }), JSON.stringify({ ...sound, entries: [] }),
+    spoiled({ key: "1" }), spoiled({ kind: "deed" }), spoiled({ person: "7" }),
+    spoiled({ orchard: 3 }), spoiled({ made_at: "?" }), spoiled({ fields: null }),
+    spoiled({ fields: {} }), spoiled({ kind: "photo" }), spoiled({ kind: "photo", bytes: "*" }),
+  ]) {
+    assert.throws(() => read(text), NoEntries, text);
+  }
+});
+
+// Words
+
+const at = new Date(2026, 4, 12, 12, 0);
+const waiting = (rest) => ({
+  key: "a", kind: "inspection", state: "waiting", person: 7, person_name: "Vera",
+  made_at: new Date(2026, 4, 12, 10, 42).toISOString(), fields: {}, reason: "", ...rest,
+});
+
+test("the tray says how much waits and since when, whose it is, and what needs you", () => {
+  const say = (entries, rest = {}) => sentences(entries, { person: 7, on: at, ...rest });
+  assert.deepEqual(say([]), []);
+  assert.deepEqual(
+    say([waiting(), waiting({ made_at: at.toISOString() }), waiting()]),
+    ["3 waiting since 10:42"],
+  );
+  assert.deepEqual(say([waiting({ person: 8, person_name: "Lee" })]), ["1 of Lee waits until Lee signs in"]);
+  assert.deepEqual(say([waiting({ state: "refused" })]), ["1 refused: it needs you"]);
+  assert.deepEqual(
+    say([waiting()], { person: null, end: "signed out" }),
+    ["1 waiting since 10:42", "Sign in, then it goes on by itself"],
+  );
+});
+
+test("each entry says what holds it up", () => {
+  const one = waiting();
+  const say = (rest, about = {}) => stateOf({ ...one, ...rest }, { person: 7, ...about });
+  assert.match(say({ state: "refused", reason: "No tree." }), /Not taken in: No tree\./);
+  assert.match(say({}, { busy: "a" }), /On its way/);
+  assert.match(say({ person: 8, person_name: "Lee" }), /until Lee signs in/);
+  assert.match(say({ kind: "photo", fields: { inspection: "b" } }, { entries: [{ key: "b" }] }), /after its record/);
+  assert.match(say({}, { person: null }), /until you sign in/);
+  assert.match(say({}, { outcome: "signed out" }), /until you sign in/);
+  assert.match(say({ reason: "Its record" }), /Waits: Its record/);
+  assert.match(say({}, { outcome: "offline" }), /for signal/);
+  assert.match(say({}, { outcome: "server" }), /server does not answer/);
+  assert.match(say({}), /its turn/);
+});
+
+test("a page is stale when it is older than its loading, by the server's clock", () => {
+  const made = "2026-05-12T09:00:00+01:00";
+  const loaded = Date.parse("2026-05-12T08:00:05Z");
+  assert.equal(isStale(made, loaded), false);
+  assert.equal(isStale(made, loaded + 3_600_000), true);
+  assert.equal(isStale(made, loaded + 3_600_000, 3_600_000), false, "the phone is an hour fast");
+});
+
+test("times and sizes are said as people say them", () => {
+  assert.equal(told(at.toISOString(), at), "12:00");
+  assert.match(told(new Date(2026, 4, 10, 9, 5).toISOString(), at), /10.*09:05/);
+  assert.equal(told("never", at), "");
+  assert.deepEqual([sized(12), sized(4200), sized(2_340_000)], ["12 B", "4 kB", "2.3 MB"]);
+});
+
+test("words are filled in, counted, and come from a list where there is one", async () => {
+  assert.equal(gettext("%(a)s and %(b)s", { a: 1 }), "1 and %(b)s");
+  assert.equal(ngettext("%(number)s tree", "%(number)s trees", 2), "2 trees");
+  await learnWords("en-GB", () => assert.fail("English needs no list"));
+  await learnWords("", () => assert.fail("no language, no list"));
+  await learnWords("xx", async () => { throw new TypeError(); });
+  await learnWords("xx", async () => ({ ok: false }));
+  assert.equal(gettext("Outbox"), "Outbox");
+  await learnWords("xx", async () => ({
+    ok: true,
+    json: async () => ({ catalog: { Outbox: "Fach", "%(number)s tree": ["%(number)s Baum", "%(number)s Bäume"] } }),
+  }));
+  assert.equal(gettext("Outbox"), "Fach");
+  assert.equal(ngettext("%(number)s tree", "%(number)s trees", 1), "1 Baum");
+  assert.equal(ngettext("%(number)s tree", "%(number)s trees", 3), "3 Bäume");
+});
+
+// Waking
+
+function aPage(person) {
+  const heard = [];
+  return {
+    body: { dataset: { person } },
+    addEventListener: (name, act) => heard.push(act),
+    submit: (form, rest = {}) => {
+      const sending = { target: form, defaultPrevented: false, preventDefault() { this.defaultPrevented = true; }, ...rest };
+      return Promise.all(heard.map((act) => act(sending))).then(() => sending);
+    },
+  };
+}
+
+const outboxForm = () => ({ sent: 0, matches: (query) => query === "[data-outbox]", submit() { this.sent += 1; } });
+
+test("a form sent before the outbox has come waits for it", async () => {
+  const page = aPage("7");
+  const kept = [];
+  wakeOutbox(page, async () => ({ keep: (form) => kept.push(form) }));
+  const form = outboxForm();
+  const sending = await page.submit(form);
+  assert.equal(sending.defaultPrevented, true);
+  assert.deepEqual(kept, [form]);
+  const other = { matches: () => false };
+  assert.equal((await page.submit(other)).defaultPrevented, false);
+  await page.submit(form, { defaultPrevented: true });
+  assert.equal(kept.length, 1);
+});
+
+test("without the outbox a form goes the ordinary way", async () => {
+  const page = aPage("7");
+  wakeOutbox(page, async () => { throw new TypeError("no line"); });
+  const form = outboxForm();
+  await page.submit(form);
+  assert.equal(form.sent, 1);
+});
+
+test("a visitor loads no outbox; a phone that holds something does", (t) => {
+  let fetched = 0;
+  const come = async () => { fetched += 1; return {}; };
+  const wake = () => wakeOutbox(aPage(undefined), come);
+  t.after(() => { delete globalThis.localStorage; });
+  globalThis.localStorage = { getItem: () => null };
+  wake();
+  globalThis.localStorage = { getItem: () => { throw new Error("SecurityError"); } };
+  wake();
+  assert.equal(fetched, 0);
+  globalThis.localStorage = { getItem: () => "holds" };
+  wake();
+  assert.equal(fetched, 1);
+});
+
+// A round
+
+test("a round is taken along six pages at a time, and what fails is counted", async () => {
+  let open = 0;
+  let most = 0;
+  const steps = [];
+  const list = { pages: Array.from({ length: 20 }, (_, n) => `/p/${n}`), pictures: ["/static/a.svg"] };
+  const result = await takeAlong(list, {
+    async page(url) {
+      open += 1;
+      most = Math.max(most, open);
+      await new Promise((go) => { setTimeout(go, 1); });
+      open -= 1;
+      if (url === "/p/3") throw new TypeError("dead");
+      return url === "/p/4" ? null : url;
+    },
+    picture: async (url) => url,
+    step: (done, all) => steps.push([done, all]),
+  });
+  assert.deepEqual(result, { kept: 19, missing: 2 });
+  assert.equal(most, 6);
+  assert.deepEqual(steps.at(-1), [21, 21]);
+});
