@@ -55,7 +55,7 @@ def open_for(finding: Finding, *, by: User, now: datetime) -> Case:
 
 
 def close(case: Case, *, by: User, now: datetime, outcome: str) -> Case:
-    """Close a case with the authority's answer; the report task is done with it.
+    """Close a case with the authority's answer; report and next look end with it.
 
     What was private stays private: an answer is no leave to tell the story.
 
@@ -82,7 +82,7 @@ def close(case: Case, *, by: User, now: datetime, outcome: str) -> Case:
         held.closed_at, held.closed_by, held.outcome = now, by, outcome[:500]
         held.full_clean(exclude=["orchard", "tree", "finding", "opened_by"])
         held.save(update_fields=["closed_at", "closed_by", "outcome"])
-        _report_done(held, by=by, now=now)
+        _end_its_work(held, by=by, now=now)
         ledger.write(
             "close",
             held,
@@ -97,12 +97,17 @@ def close(case: Case, *, by: User, now: datetime, outcome: str) -> Case:
         return held
 
 
-def _report_done(case: Case, *, by: User, now: datetime) -> None:
-    task = Task.objects.open().filter(tree=case.tree, what=f"report:{case.sign}")
+def _end_its_work(case: Case, *, by: User, now: datetime) -> None:
+    """Call the report done, and let fall the look that nobody else may see or close."""
+    tasks = Task.objects.open().filter(tree=case.tree, private=True)
     today = now.astimezone(ZoneInfo(case.orchard.time_zone)).date()
-    for one in task:
-        evidence = _("Case %(number)d closed.") % {"number": case.pk}
-        work.close(one, by=by, now=now, today=today, evidence=evidence)
+    said = {"number": case.pk, "outcome": case.outcome}
+    for report in tasks.filter(what=f"report:{case.sign}"):
+        evidence = _("Case %(number)d closed.") % said
+        work.close(report, by=by, now=now, today=today, evidence=evidence)
+    for look in tasks.filter(what=f"look:{case.sign}"):
+        reason = (_("Case %(number)d closed: %(outcome)s") % said)[:500]
+        work.fall_away(look, by=by, now=now, today=today, reason=reason)
 
 
 def trees_nothing_leaves(

@@ -40,7 +40,12 @@ def test_the_coordinator_closes_it_with_an_answer(tree, vera, lee, cora):
         cases.close(case, by=cora, now=NOW, outcome="  ")
     closed = cases.close(case, by=cora, now=NOW, outcome="Not found")
     assert (closed.closed_by, closed.outcome) == (cora, "Not found")
-    assert not Task.objects.open().filter(what="report:psyllid_nymph").exists()
+    assert not tree.tasks.open().exists()
+    look = tree.tasks.get(what="look:psyllid_nymph")
+    assert look.private
+    closure = look.closures.get()
+    assert (closure.how, closure.by) == ("cancelled", cora)
+    assert closure.reason == f"Case {case.pk} closed: Not found"
     with pytest.raises(cases.AlreadyClosed):
         cases.close(case, by=cora, now=NOW, outcome="Found")
 
