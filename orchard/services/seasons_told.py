@@ -116,7 +116,8 @@ def _after_told(trigger: AfterEvent, today: date, latitude: float) -> str:
             "days": trigger.every,
             "event": event,
         }
-        if trigger.then_every is not None:
+        # An interval of the orchard's own holds early and late alike.
+        if trigger.then_every not in (None, trigger.every):
             said += _(", later every %(days)d") % {"days": trigger.then_every}
         return said + "."
     if trigger.spans:

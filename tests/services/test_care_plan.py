@@ -103,6 +103,15 @@ def test_an_interval_fits_only_jobs_that_have_one(orchard, cora):
     assert told.when == ("Every 14 days.",)
 
 
+def test_an_own_interval_is_told_once_where_the_guide_has_two(orchard, cora):
+    plan(orchard, "water_new")
+    told = care_plan.planned_job(orchard, "water_new", today=TODAY)
+    assert told.when == ("Every 3 days after planting, later every 7.",)
+    set_job(orchard, cora, "water_new", every_days=5)
+    told = care_plan.planned_job(orchard, "water_new", today=TODAY)
+    assert told.when == ("Every 5 days after planting.",)
+
+
 def test_a_window_is_one_that_can_be_read(orchard, cora):
     plan(orchard, "mulch")
     plan(orchard, "frost_after")
