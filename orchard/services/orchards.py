@@ -6,7 +6,7 @@ from datetime import datetime
 from decimal import Decimal, InvalidOperation
 from difflib import get_close_matches
 from typing import Any
-from zoneinfo import available_timezones
+from zoneinfo import ZoneInfo, available_timezones
 
 from django.core.exceptions import ValidationError
 from django.db import transaction
@@ -15,7 +15,7 @@ from django.utils.translation import gettext as _
 
 from orchard.records.models import Membership, Orchard, User
 from orchard.science.windows import is_north, read_spans
-from orchard.services import ledger
+from orchard.services import ledger, outgrowing
 from orchard.services.refusal import Refused
 from orchard.services.upkeep import bring_up_to_date, review_care_plan
 
@@ -127,6 +127,9 @@ def correct_details(
 ) -> Orchard:
     """Change details of an orchard; what happened before keeps its dates.
 
+    Work that the plan no longer asks for falls away; where north becomes south, the
+    windows of seasonal care start anew from today.
+
     Raises:
         BadDetails: a detail cannot be meant.
     """
@@ -134,6 +137,7 @@ def correct_details(
     with transaction.atomic():
         row = Orchard.objects.select_for_update().get(pk=orchard.pk)
         before = ledger.snapshot(row, *sorted(changes))
+        was_at = float(row.latitude)
         for field, value in _read(changes).items():
             setattr(row, field, value)
         _check(row)
@@ -151,6 +155,10 @@ def correct_details(
             after=after,
         )
         review_care_plan(row, now)
+        today = now.astimezone(ZoneInfo(row.time_zone)).date()
+        outgrowing.let_fall(row, now=now, today=today, by=by)
+        if is_north(float(row.latitude)) is not is_north(was_at):
+            outgrowing.turn_seasons(row, by=by, now=now, today=today)
     return row
 
 

@@ -83,3 +83,13 @@ def test_what_the_guide_has_gained_is_taken_in_first():
     said = run()
     assert CarePlan.objects.get(orchard=orchard, job="tag_check").active
     assert "2 opened" in said
+
+
+def test_what_a_tree_has_outgrown_falls_away_at_night():
+    orchard = orchard_with_work("alderbrook")
+    run()
+    task = Task.objects.get(what="job:weed_ring")
+    orchard.trees.update(setting="container")
+    assert "0 opened" in run()
+    task.refresh_from_db()
+    assert task.closed_at == LATE_EVENING

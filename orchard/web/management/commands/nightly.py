@@ -1,4 +1,4 @@
-"""Take in what the guide has gained and open the next tasks of every orchard.
+"""Take in what the guide has gained, let outgrown care fall away, open what is next.
 
 Safe to run twice, or not at all for a week.
 """
@@ -13,7 +13,7 @@ from django.core.management.base import BaseCommand, CommandError
 from django.utils import timezone
 
 from orchard.records.models import Orchard
-from orchard.services import upkeep, work
+from orchard.services import outgrowing, upkeep, work
 from orchard.services.refusal import Refused
 
 
@@ -39,6 +39,7 @@ class Command(BaseCommand):
         today = now.astimezone(ZoneInfo(orchard.time_zone)).date()
         try:
             upkeep.bring_up_to_date(orchard, now)
+            outgrowing.let_fall(orchard, now=now, today=today)
             opened = work.open_next(orchard, now=now, today=today)
         except Refused as refusal:
             self.stderr.write(f"{orchard.slug}: {refusal}")
