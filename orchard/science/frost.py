@@ -102,6 +102,7 @@ def risk(
     offset: float = 0.0,
     soft_growth: bool = False,
     hours_below_hold: float | None = None,
+    fruit_hanging: bool = False,
 ) -> Risk:
     """Return what a night asks for one tree.
 
@@ -116,6 +117,8 @@ def risk(
     offset : how much the spot differs from the forecast, °C (see `site_offset`)
     soft_growth : whether it is in soft growth or bloom
     hours_below_hold : hours at or below the fruit hold temperature (-4 °C), if known
+    fruit_hanging : whether unpicked fruit hangs on it; the limit is then at least the
+        guide's fruit alert
 
     Returns
     -------
@@ -147,6 +150,11 @@ def risk(
     additions, because = _additions(age_years, container, soft_growth)
     more = sum(degrees for _, degrees in additions)
     cover_at = hardiness.cover_at_c + more
+    alert = figures.figure("fruit_alert_c").value
+    if fruit_hanging and cover_at < alert:
+        additions.append(("fruit on the tree", alert - cover_at))
+        because.append("Fruit hangs on it, which freezes before the tree is hurt.")
+        cover_at = alert
     cover = expected <= cover_at
     harm = Harm.NONE
     for limit, worst in (

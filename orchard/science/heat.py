@@ -132,6 +132,66 @@ def accumulate(
     return running
 
 
+class Sums:
+    """Heat units of many days, reckoned once, for running sums from many starts.
+
+    Cultivar groups bloom on days of their own but count by the same thresholds: the
+    costly part, the sine of each day, is then done once for all of them.
+    """
+
+    __slots__ = ("_total", "first", "last", "units")
+
+    def __init__(
+        self,
+        days: Iterable[tuple[date, float, float]],
+        lower: float,
+        upper: float | None = None,
+    ) -> None:
+        """Reckon each day; arguments and errors as for `accumulate`."""
+        ordered = sorted(days, key=lambda row: row[0])
+        if not ordered:
+            raise ValueError(
+                "days is empty; allowed is at least one day of temperatures."
+            )
+        _refuse_gaps([on for on, _, _ in ordered])
+        self.first, self.last = ordered[0][0], ordered[-1][0]
+        self.units = [
+            (on, degree_days(tmin, tmax, lower, upper)) for on, tmin, tmax in ordered
+        ]
+        self._total = [0.0]
+        for _, units in self.units:
+            self._total.append(self._total[-1] + units)
+
+    def between(self, start: date, end: date) -> float:
+        """Return the sum from one day to another, both included, °C·day.
+
+        Raises ValueError when a day lies outside those given, or end before start.
+        """
+        return self._total[self._place(end) + 1] - self._total[self._place(start)]
+
+    def since(self, start: date, end: date | None = None) -> list[tuple[date, float]]:
+        """Return (day, running sum, °C·day) from a day on; errors as `between`."""
+        first = self._place(start)
+        last = self._place(end) if end is not None else len(self.units) - 1
+        base = self._total[first]
+        return [
+            (on, total - base)
+            for (on, _), total in zip(
+                self.units[first : last + 1],
+                self._total[first + 1 : last + 2],
+                strict=True,
+            )
+        ]
+
+    def _place(self, on: date) -> int:
+        place = (arguments.day("on", on) - self.first).days
+        if not 0 <= place < len(self.units):
+            raise ValueError(
+                f"{on} has no temperatures; allowed is {self.first} to {self.last}."
+            )
+        return place
+
+
 def reached_on(sums: Sequence[tuple[date, float]], target: float) -> date | None:
     """Return the first day whose running sum is at least the target, or None."""
     goal = arguments.number("target", target, "°C·day", at_least=0.0)

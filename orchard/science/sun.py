@@ -7,8 +7,9 @@ from bisect import bisect_right
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 from datetime import UTC, date, datetime, time, timedelta
+from enum import StrEnum
 
-from orchard.science import arguments, ephemeris
+from orchard.science import arguments, ephemeris, figures
 
 # Centre of the sun at rise and set: 16' of radius and 34' of bent light.
 _RISE_ELEVATION = -0.8333
@@ -186,6 +187,91 @@ def year_of_hours(
         months[day.month - 1].append(_hours(day, phi, longitude, skyline, step))
         day += timedelta(days=1)
     return [math.fsum(hours) / len(hours) for hours in months]
+
+
+def obstacle(
+    azimuth: float, distance: float, height: float, width: float
+) -> list[tuple[float, float]]:
+    """Return the skyline of an upright wall, or of a tree taken as wide as it is.
+
+    Parameters
+    ----------
+    azimuth : direction of its middle from the spot, degrees clockwise from true north
+    distance : from the spot to its middle, m
+    height : of its top above the height from which the sky is looked at, m
+    width : across, facing the spot, m
+
+    Returns
+    -------
+    (azimuth, elevation) points of its edge, degrees, from left to right, beginning and
+    ending at level. A wall across north crosses 360 to 0.
+
+    Raises
+    ------
+    ValueError
+        When a number has no meaning: distance and width above 0, height at least 0.
+
+    References
+    ----------
+    Plane geometry: along a ray that leaves the middle by an angle a, the wall stands
+    distance / cos a away and its top at atan(height cos a / distance).
+    """
+    middle = arguments.number("azimuth", azimuth, "degrees", at_least=0, at_most=360)
+    away = arguments.number("distance", distance, "m", above=0.0, at_most=1000.0)
+    top = arguments.number("height", height, "m", at_least=0.0, at_most=500.0)
+    across = arguments.number("width", width, "m", above=0.0, at_most=1000.0)
+    half = math.degrees(math.atan2(across / 2, away))
+    steps = max(2, math.ceil(half))
+    edge = []
+    for step in range(-steps, steps + 1):
+        aside = half * step / steps
+        up = math.degrees(math.atan2(top * math.cos(math.radians(aside)), away))
+        edge.append(((middle + aside) % 360.0, up))
+    return [(edge[0][0], 0.0), *edge, (edge[-1][0], 0.0)]
+
+
+def higher_of(
+    horizon: Iterable[tuple[float, float]], other: Iterable[tuple[float, float]]
+) -> list[tuple[float, float]]:
+    """Return the skyline of two together: degree by degree the higher of both.
+
+    Points as for `direct_hours`, with its errors; read at every half degree, so that
+    an upright edge may lean by as much.
+    """
+    first, second = _Skyline.of(horizon), _Skyline.of(other)
+    return [
+        (half / 2, max(first.elevation(half / 2), second.elevation(half / 2)))
+        for half in range(720)
+    ]
+
+
+def skyline_at(horizon: Iterable[tuple[float, float]], azimuth: float) -> float:
+    """Return how high the horizon stands in a direction, degrees; errors as above."""
+    around = arguments.number("azimuth", azimuth, "degrees", at_least=0, at_most=360)
+    return _Skyline.of(horizon).elevation(around)
+
+
+class Enough(StrEnum):
+    """Whether a place has sun enough for citrus."""
+
+    TOO_LITTLE = "too_little"
+    LITTLE = "little"
+    ENOUGH = "enough"
+    GOOD = "good"
+
+
+def enough(hours: float) -> Enough:
+    """Return how a mean of direct sun in a day (hours) is for citrus.
+
+    Raises ValueError outside 0 to 24. The limits are figures of the guide: common
+    practice, no source.
+    """
+    lit = arguments.number("hours", hours, "h", at_least=0.0, at_most=24.0)
+    if lit < figures.figure("sun_too_little_h").value:
+        return Enough.TOO_LITTLE
+    if lit < figures.figure("sun_needed_h").value:
+        return Enough.LITTLE
+    return Enough.GOOD if lit >= figures.figure("sun_good_h").value else Enough.ENOUGH
 
 
 def _hours(

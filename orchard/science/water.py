@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+from datetime import date, timedelta
 from enum import StrEnum
 
 from orchard.science import arguments, figures
@@ -14,6 +15,7 @@ from orchard.science.evapotranspiration import (
     wind_at_2m,
 )
 from orchard.science.radiation import daylight_hours, extraterrestrial_radiation
+from orchard.science.windows import day_in_season, season_year
 
 # The names callers use; the physics lies in rooms of its own.
 __all__ = [
@@ -21,6 +23,7 @@ __all__ = [
     "GroundCover",
     "Reference",
     "crop_coefficient",
+    "crop_coefficient_on",
     "daylight_hours",
     "extraterrestrial_radiation",
     "hargreaves_et",
@@ -90,6 +93,60 @@ def crop_coefficient(canopy_cover: float, ground_cover: str, stage: str) -> floa
         if share <= right:
             return low + (high - low) * (share - left) / (right - left)
     return points[-1][1]
+
+
+def crop_coefficient_on(
+    day: date, latitude: float, canopy_cover: float, ground_cover: str
+) -> float:
+    """Return the crop coefficient of citrus on a day of the year.
+
+    Parameters
+    ----------
+    day, latitude : calendar day; degrees, north positive
+    canopy_cover, ground_cover : as for `crop_coefficient`
+
+    Returns
+    -------
+    Coefficient, without unit.
+
+    Raises
+    ------
+    ValueError
+        As `crop_coefficient`, or for a latitude off the Earth.
+
+    Notes
+    -----
+    The year of citrus begins with the second month of winter; the coefficient stays at
+    its initial value, runs in a straight line to that of mid-season, stays there, and
+    runs in a straight line to that of the end. South of the equator the year is
+    shifted by six months.
+
+    References
+    ----------
+    Allen et al. (1998), FAO-56, Tables 11 and 12, equation 66. Table 12 read, the rest
+    from memory.
+    """
+    initial, mid, end = (
+        crop_coefficient(canopy_cover, ground_cover, stage) for stage in CropStage
+    )
+    year = season_year(day, latitude)
+    starts = day_in_season(year, 11, 1, latitude)
+    if day < starts:
+        starts = day_in_season(year - 1, 11, 1, latitude)
+    stays, runs, holds = (
+        timedelta(days=figures.figure(key).value)
+        for key in ("season_initial_days", "season_development_days", "season_mid_days")
+    )
+    whole_year = timedelta(days=365)
+    gone = day - starts
+    if gone < stays:
+        return initial
+    if gone < stays + runs:
+        return initial + (mid - initial) * ((gone - stays) / runs)
+    if gone < stays + runs + holds:
+        return mid
+    late = whole_year - stays - runs - holds
+    return mid + (end - mid) * min(1.0, (gone - stays - runs - holds) / late)
 
 
 def _one_of(name: str, value: str, words: type[StrEnum]) -> None:

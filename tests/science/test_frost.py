@@ -257,6 +257,17 @@ def test_a_class_may_be_named_by_its_key_in_the_guide() -> None:
     assert found.cover_at_c == guide.load().tenderness["T2"].cover_at_c
 
 
+def test_hanging_fruit_raises_the_limit_of_hardy_trees_only() -> None:
+    # Common practice, no source: trees with fruit are looked after from -1 °C.
+    hardy = frost.risk(-1.0, "satsuma", "T5", 12.0, False, fruit_hanging=True)
+    assert hardy.cover
+    assert hardy.cover_at_c == pytest.approx(-1.0)
+    assert sum(degrees for _, degrees in hardy.parts) == pytest.approx(-1.0)
+    assert not frost.risk(-1.0, "satsuma", "T5", 12.0, False).cover
+    tender = frost.risk(-1.0, "lemon", "T2", 12.0, False, fruit_hanging=True)
+    assert tender.cover_at_c == frost.risk(-1.0, "lemon", "T2", 12.0, False).cover_at_c
+
+
 def test_cover_and_heat_gain_a_range() -> None:
     # Common practice, no source: only the order is checked.
     assert frost.protection("none", "none") == (0.0, 0.0)

@@ -213,3 +213,24 @@ def test_a_leap_day_takes_the_usual_warmth_of_the_day_before() -> None:
         [(date(2023, 2, 28), 3.0)], date(2024, 2, 29), 1, half_window=0
     )
     assert usual == [(date(2024, 2, 29), 3.0)]
+
+
+def test_sums_reckoned_once_are_those_of_each_start() -> None:
+    # The plain way is `accumulate`, itself held against the published table above.
+    first = date(2024, 11, 1)
+    days = [(first + timedelta(days=n), 4.0 + n % 9, 15.0 + n % 14) for n in range(400)]
+    sums = heat.Sums(days, 13.0, 35.0)
+    for start in (first, date(2025, 3, 3), days[-1][0]):
+        plain = heat.accumulate(days, 13.0, 35.0, start=start)
+        assert sums.since(start) == [
+            (on, pytest.approx(total, abs=1e-9)) for on, total in plain
+        ]
+        assert sums.between(start, days[-1][0]) == pytest.approx(plain[-1][1])
+    with pytest.raises(ValueError, match="no temperatures"):
+        sums.since(date(2024, 10, 31))
+
+
+def test_sums_refuse_a_gap() -> None:
+    days = [(date(2025, 1, 1), 5.0, 20.0), (date(2025, 1, 3), 5.0, 20.0)]
+    with pytest.raises(ValueError, match="every day"):
+        heat.Sums(days, 13.0)

@@ -253,3 +253,44 @@ def test_a_moment_is_the_same_in_every_time_zone() -> None:
 def test_places_and_moments_without_meaning_are_refused(call, told: str) -> None:
     with pytest.raises(ValueError, match=told):
         call()
+
+
+def test_a_wall_hides_what_plane_geometry_says() -> None:
+    # By hand: 5 m high, 5 m away, 10 m wide: 45 degrees up in the middle and 45 to
+    # either side, where the top stands at atan(5 cos 45 / 5) = 35.26 degrees.
+    wall = sun.obstacle(180.0, 5.0, 5.0, 10.0)
+    assert wall[0] == (pytest.approx(135.0), 0.0)
+    assert wall[1] == (pytest.approx(135.0), pytest.approx(35.264, abs=0.001))
+    assert sun.skyline_at(wall, 180.0) == pytest.approx(45.0)
+    assert sun.skyline_at(wall, 0.0) == 0.0
+
+
+def test_a_wall_across_north_is_one_wall() -> None:
+    wall = sun.obstacle(0.0, 5.0, 5.0, 10.0)
+    assert sun.skyline_at(wall, 0.0) == pytest.approx(45.0)
+    assert sun.skyline_at(wall, 350.0) == pytest.approx(44.56, abs=0.05)
+    assert sun.skyline_at(wall, 20.0) > 40.0
+    assert sun.skyline_at(wall, 180.0) == 0.0
+
+
+def test_two_skylines_are_as_high_as_the_higher() -> None:
+    together = sun.higher_of([(0.0, 10.0)], sun.obstacle(180.0, 5.0, 5.0, 10.0))
+    assert sun.skyline_at(together, 180.0) == pytest.approx(45.0)
+    assert sun.skyline_at(together, 10.0) == pytest.approx(10.0)
+
+
+def test_a_wall_to_the_north_takes_winter_sun_in_the_south_only() -> None:
+    # The table of direct hours above says the same of upright walls at both places.
+    wall = sun.obstacle(0.0, 5.0, 3.0, 10.0)
+    day = date(2024, 6, 20)
+    south = sun.direct_hours(day, -34.18, 142.16, wall)
+    assert south < sun.direct_hours(day, -34.18, 142.16, []) - 2
+    winter = date(2024, 12, 21)
+    north = sun.direct_hours(winter, 25.5, -80.5, wall)
+    assert north == sun.direct_hours(winter, 25.5, -80.5, [])
+
+
+def test_four_and_six_and_eight_hours_part_the_places() -> None:
+    # Common practice, no source: under 4 too little, 6 needed, 8 good.
+    said = [sun.enough(hours).value for hours in (3.9, 4.0, 5.9, 6.0, 7.9, 8.0)]
+    assert said == ["too_little", "little", "little", "enough", "enough", "good"]
