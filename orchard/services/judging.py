@@ -21,7 +21,7 @@ from orchard.science.guide import Fact, Sign, Value
 from orchard.science.verdict import HouseRule, Judgement
 from orchard.science.verdict.facts import codes_of
 from orchard.science.words import Season, Trend
-from orchard.services import house_rules
+from orchard.services import house_rules, weather_facts
 from orchard.services.refusal import Refused
 
 DAYS_A_YEAR = 365.25
@@ -168,10 +168,7 @@ def _base(tree: Tree, on: date) -> Facts:
         facts["age_y"] = round((on - born_on).days / DAYS_A_YEAR, 2)
     if tree.planted_on and tree.planted_on <= on:
         facts["planted_d"] = (on - tree.planted_on).days
-    frost = in_frost_season(orchard, on)
-    if frost is not None:
-        facts["frost_ahead"] = frost
-    return {**facts, **_stage(tree, on), **_frost_night(tree, on)}
+    return {**facts, **_stage(tree, on), **_weather(tree, on)}
 
 
 def in_frost_season(orchard: Any, on: date) -> bool | None:
@@ -215,8 +212,16 @@ def stage_facts(bbch: int) -> Facts:
     return {"bbch": bbch}
 
 
-def _frost_night(tree: Tree, on: date) -> Facts:
-    night = (
+def _weather(tree: Tree, on: date) -> Facts:
+    """Return what season, forecast and thermometer say; nothing that is not known."""
+    facts: Facts = {}
+    outside = weather_facts.outside(tree.orchard, on)
+    frost = frost_ahead(in_frost_season(tree.orchard, on), outside.frost_forecast)
+    if frost is not None:
+        facts["frost_ahead"] = frost
+    if outside.heat_ahead is not None:
+        facts["heat_ahead"] = outside.heat_ahead
+    noted = (
         Happening.objects.current()
         .filter(Q(tree=None) | Q(tree=tree), orchard=tree.orchard)
         .filter(what=Happening.What.FROST_NIGHT, happened_on__lte=on)
@@ -224,7 +229,21 @@ def _frost_night(tree: Tree, on: date) -> Facts:
         .values_list("happened_on", flat=True)
         .first()
     )
-    return {"frost_days": (on - night).days} if night else {}
+    nights = [night for night in (noted, outside.frost_on) if night]
+    if nights:
+        facts["frost_days"] = (on - max(nights)).days
+    return facts
+
+
+def frost_ahead(in_season: bool | None, forecast: bool | None) -> bool | None:
+    """Tell whether frost may still come, by the season or by the forecast.
+
+    Either says yes; no only when the season says so, or where no season is set the
+    forecast of the whole week. A forecast of a week ends no frost season.
+    """
+    if in_season or forecast:
+        return True
+    return forecast if in_season is None else False
 
 
 def _earlier(

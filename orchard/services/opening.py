@@ -8,6 +8,7 @@ from datetime import date, datetime, timedelta
 
 from django.db import transaction
 from django.db.models import Max, Q
+from django.utils.translation import gettext as _
 
 from orchard.records.models import CarePlan, Closure, Orchard, Task
 from orchard.science import guide
@@ -20,12 +21,13 @@ from orchard.science.windows import (
     Calendar,
     History,
     Interval,
+    Measurements,
     Trigger,
     Window,
     occurrences,
     read_spans,
 )
-from orchard.services import ledger
+from orchard.services import ledger, measuring, overtaking
 from orchard.services.care import (
     AGAIN,
     Knowledge,
@@ -35,6 +37,7 @@ from orchard.services.care import (
     subjects,
     trees_with,
 )
+from orchard.services.measuring import Weather
 
 # What came due while nobody opened tasks is still opened; older than this it is gone.
 CATCH_UP = timedelta(days=14)
@@ -95,6 +98,7 @@ def current_window(
     today: date,
     latitude: float,
     known_since: date,
+    measured: Measurements | None = None,
 ) -> Window | None:
     """Return the one window that should be open today, or None.
 
@@ -104,7 +108,12 @@ def current_window(
         asked = []
         for number, part in enumerate(trigger.triggers):
             window = current_window(
-                part, history, today=today, latitude=latitude, known_since=known_since
+                part,
+                history,
+                today=today,
+                latitude=latitude,
+                known_since=known_since,
+                measured=measured,
             )
             if window is not None:
                 name = f"{number}:{window.occurrence}"
@@ -114,7 +123,9 @@ def current_window(
     if _leads_by_interval(trigger) and not history.done:
         # Never done: due from today, not from some day nobody knew of.
         start = today
-    windows = occurrences(trigger, history, min(start, today), today, latitude)
+    windows = occurrences(
+        trigger, history, min(start, today), today, latitude, measured
+    )
     open_now = [window for window in windows if window.opens <= today]
     if not open_now:
         return None
@@ -146,9 +157,18 @@ def _repeats(trigger: Trigger) -> bool:
 
 
 def open_next(orchard: Orchard, *, now: datetime, today: date) -> list[Task]:
-    """Open every task of the care plan whose window has come; safe to run again."""
+    """Open every task of the care plan whose window has come; safe to run again.
+
+    What the newest forecast no longer asks for falls away first.
+    """
     with transaction.atomic():
         known = know(orchard, today=today)
+        jobs = _active_jobs(orchard)
+        weather = None
+        if measuring.needs(job for job, _plan in jobs):
+            asked = [job for job, _plan in jobs]
+            weather = measuring.read(orchard, asked, now=now, today=today)
+            overtaking.let_fall(known, weather, asked, now=now, today=today)
         fallen = set(
             Closure.objects.filter(
                 task__orchard=orchard,
@@ -158,55 +178,64 @@ def open_next(orchard: Orchard, *, now: datetime, today: date) -> list[Task]:
             ).values_list("task__subject", "task__what", "task__occurrence")
         )
         standing = set(Task.objects.of(orchard).open().values_list("subject", "what"))
-        rows: list[Task] = []
-        for plan in CarePlan.objects.filter(orchard=orchard, active=True).order_by(
-            "id"
-        ):
-            job = guide.load().jobs.get(plan.job)
-            if job is not None:
-                rows += [
-                    _again(task, fallen)
-                    for task in _due_now(job, plan, known, standing, now)
-                ]
+        rows = [
+            _again(task, fallen)
+            for job, plan in jobs
+            for task in _due_now(job, plan, known, weather, standing, now)
+        ]
         newest = Task.objects.aggregate(newest=Max("pk"))["newest"] or 0
         Task.objects.bulk_create(rows, ignore_conflicts=True)
         mine = Q(orchard=orchard, made_at=now, pk__gt=newest)
         opened = list(Task.objects.filter(mine).order_by("pk"))
         if opened:
-            jobs = sorted({task.what.removeprefix("job:") for task in opened})
+            names = sorted({task.what.removeprefix("job:") for task in opened})
             ledger.write(
                 "open_next",
                 orchard,
                 by=None,
                 now=now,
                 orchard=orchard,
-                after={"opened": len(opened), "jobs": jobs, "day": today},
+                after={"opened": len(opened), "jobs": names, "day": today},
             )
         return opened
+
+
+def _active_jobs(orchard: Orchard) -> list[tuple[CareJob, CarePlan]]:
+    """List the jobs that are on in an orchard and still in the guide."""
+    book = guide.load().jobs
+    plans = CarePlan.objects.filter(orchard=orchard, active=True).order_by("id")
+    return [(book[plan.job], plan) for plan in plans if plan.job in book]
 
 
 def _due_now(
     job: CareJob,
     plan: CarePlan,
     known: Knowledge,
+    weather: Weather | None,
     standing: set[tuple[str, str]],
     now: datetime,
 ) -> Iterator[Task]:
     what = f"job:{job.key}"
     trigger = adapted(job.trigger, plan)
     since = plan.set_at.date()
+    by_weather = weather if measuring.needs([job]) else None
     for subject in subjects(job, trees_with(job, plan, known), known):
         if (subject.key, what) in standing:
             continue
+        history = known.history(job, subject)
+        measured = None
+        if by_weather is not None:
+            measured = measuring.of_subject(by_weather, known, job, subject, history)
         window = current_window(
             trigger,
-            known.history(job, subject),
+            history,
             today=known.today,
             latitude=known.latitude,
             known_since=max(since, subject.known_since),
+            measured=measured,
         )
         if window is not None:
-            yield _task(job, subject, window, known.orchard, now)
+            yield _task(job, subject, window, known.orchard, now, measured)
 
 
 def _again(task: Task, fallen: set[tuple[str, str, str]]) -> Task:
@@ -219,8 +248,18 @@ def _again(task: Task, fallen: set[tuple[str, str, str]]) -> Task:
 
 
 def _task(
-    job: CareJob, subject: Subject, window: Window, orchard: Orchard, now: datetime
+    job: CareJob,
+    subject: Subject,
+    window: Window,
+    orchard: Orchard,
+    now: datetime,
+    measured: Measurements | None,
 ) -> Task:
+    said = [job.why]
+    if measured is not None:
+        said.append(measuring.told(job.trigger, window, measured, orchard))
+    if window.by_clock:
+        said.append(_("Be done by %(clock)s.") % {"clock": window.by_clock})
     return Task(
         orchard=orchard,
         block_id=subject.block_id,
@@ -231,7 +270,7 @@ def _task(
         subject=subject.key,
         occurrence=window.occurrence,
         title=job.name[:160],
-        because=job.why[:500],
+        because=" ".join(part for part in said if part)[:500],
         caution=job.caution[:500],
         opens_on=window.opens,
         due_on=window.due,

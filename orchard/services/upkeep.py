@@ -7,10 +7,20 @@ from datetime import datetime
 from django.db import transaction
 from django.utils.translation import gettext as _
 
-from orchard.records.models import CarePlan, Kind, Orchard, PestStatus
+from orchard.records.models import (
+    CarePlan,
+    Forecast,
+    Kind,
+    Orchard,
+    PestStatus,
+    WeatherDay,
+)
 from orchard.science import guide
 from orchard.science.windows import AllOf, AnyOf, Measured, Trigger
 from orchard.services import ledger
+
+# What a person may find out by looking (dry soil, ripe fruit) needs no station.
+BY_WEATHER = ("forecast_min", "forecast_max", "heat_units", "water_balance")
 
 
 def bring_up_to_date(orchard: Orchard, now: datetime) -> dict[str, int]:
@@ -111,16 +121,25 @@ def _why_off(orchard: Orchard, job: str, trigger: Trigger) -> str:
         return _("A habit of every visit; switch it on to have it asked for daily.")
     if job.startswith("frost_") and not orchard.frost_from:
         return _("No frost season is set for this orchard.")
-    if _waits_for_measurement(trigger):
-        return _("It starts by measured weather, soil or fruit; none is kept here yet.")
+    if _waits_for_weather(trigger) and not _keeps_weather(orchard):
+        return _("It starts by measured weather or a forecast; none is kept here yet.")
     return ""
 
 
-def _waits_for_measurement(trigger: Trigger) -> bool:
+def _waits_for_weather(trigger: Trigger) -> bool:
     match trigger:
         case AnyOf():
-            return all(_waits_for_measurement(part) for part in trigger.triggers)
+            return all(_waits_for_weather(part) for part in trigger.triggers)
         case AllOf():
-            return any(_waits_for_measurement(part) for part in trigger.triggers)
+            return any(_waits_for_weather(part) for part in trigger.triggers)
+        case Measured():
+            return trigger.kind in BY_WEATHER
         case _:
-            return isinstance(trigger, Measured)
+            return False
+
+
+def _keeps_weather(orchard: Orchard) -> bool:
+    if orchard.pk is None:
+        return False
+    forecast = Forecast.objects.of(orchard).exists()
+    return forecast or WeatherDay.objects.of(orchard).exists()

@@ -12,9 +12,9 @@ from django.utils.translation import gettext as _
 from orchard.records.models import Orchard, StageNote, Task
 from orchard.science import guide, windows
 from orchard.science.guide import Value
-from orchard.science.verdict.steps import Step, steps_for
+from orchard.science.verdict.steps import Step, steps_for, the_work
 from orchard.science.words import Verdict
-from orchard.services import cases, judging
+from orchard.services import cases, judging, weather_facts
 
 
 @dataclass(frozen=True, slots=True)
@@ -23,6 +23,7 @@ class Circumstances:
 
     today: date
     frost: bool
+    heat: bool
     season: str
     stages: dict[int | str, int]
     nothing_leaves: frozenset[int]
@@ -36,7 +37,7 @@ class Circumstances:
 
 
 def today_in(orchard: Orchard, *, today: date) -> Circumstances:
-    """Read what holds work up in an orchard today, in two queries."""
+    """Read what holds work up in an orchard today, in three queries."""
     notes = (
         StageNote.objects.current()
         .filter(orchard=orchard, seen_on__lte=today)
@@ -44,9 +45,12 @@ def today_in(orchard: Orchard, *, today: date) -> Circumstances:
         .order_by("seen_on", "id")
         .values_list("tree_id", "group", "bbch")
     )
+    weather = weather_facts.ahead(orchard, today)
+    in_season = judging.in_frost_season(orchard, today)
     return Circumstances(
         today=today,
-        frost=judging.in_frost_season(orchard, today) is True,
+        frost=judging.frost_ahead(in_season, weather.frost_forecast) is True,
+        heat=weather.heat_ahead is True,
         season=windows.season(today, float(orchard.latitude)).value,
         stages={tree_id or group: bbch for tree_id, group, bbch in notes},
         nothing_leaves=cases.trees_nothing_leaves(orchard),
@@ -75,10 +79,14 @@ def why_it_waits(task: Task, now: Circumstances) -> tuple[str, ...]:
         job = guide.load().jobs.get(key)
         stage = now.stage_of(task)
         if job is not None:
-            said += windows.waits(job.not_while, frost=now.frost, bbch=stage)
+            said += windows.waits(
+                job.not_while, frost=now.frost, heat=now.heat, bbch=stage
+            )
         said += _young(task, key, now)
-    else:
-        said += [step.waits for step in steps_of(task, now) if step.waits]
+    elif kind == "sign":
+        # A report never waits, and of many steps one is what the task is about.
+        step = the_work(steps_of(task, now))
+        said += [step.waits] if step is not None and step.waits else []
     return tuple(dict.fromkeys(said))
 
 
@@ -96,7 +104,11 @@ def _young(task: Task, job: str, now: Circumstances) -> Iterable[str]:
 
 
 def _facts(task: Task, now: Circumstances) -> dict[str, Value]:
-    facts: dict[str, Value] = {"frost_ahead": now.frost, "season": now.season}
+    facts: dict[str, Value] = {
+        "frost_ahead": now.frost,
+        "heat_ahead": now.heat,
+        "season": now.season,
+    }
     if task.finding is not None and "woody" in task.finding.facts:
         facts["woody"] = task.finding.facts["woody"]
     stage = now.stage_of(task)

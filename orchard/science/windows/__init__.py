@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from orchard.science.windows.history import Done, History, Window
 from orchard.science.windows.lateness import lateness, waits
+from orchard.science.windows.measured import Measurements
 from orchard.science.windows.occurrences import needs_measurement, occurrences
 from orchard.science.windows.seasons import (
     Span,
@@ -39,6 +40,7 @@ __all__ = [
     "History",
     "Interval",
     "Measured",
+    "Measurements",
     "Observed",
     "Span",
     "Trigger",

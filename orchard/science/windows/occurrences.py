@@ -9,6 +9,7 @@ from orchard.science.windows.by_calendar import in_spans, intervals
 from orchard.science.windows.by_event import after_event
 from orchard.science.windows.by_stage import at_stage
 from orchard.science.windows.history import History, Window
+from orchard.science.windows.measured import Measurements, by_measurement
 from orchard.science.windows.triggers import (
     AfterEvent,
     AllOf,
@@ -23,7 +24,12 @@ from orchard.science.windows.triggers import (
 
 
 def occurrences(
-    trigger: Trigger, history: History, start: date, end: date, latitude: float
+    trigger: Trigger,
+    history: History,
+    start: date,
+    end: date,
+    latitude: float,
+    measured: Measurements | None = None,
 ) -> list[Window]:
     """List the windows of a job still to be done between two days, both included.
 
@@ -31,8 +37,9 @@ def occurrences(
     from an earlier start to find what was missed. A repeating job is never given up:
     its next window is listed however late it is. Later windows of a repeating job
     assume that each is done on its due day, so only the first is certain. `latitude`
-    in degrees, north positive. Weather, soil and ripeness triggers give no dates
-    here. ValueError when end is before start, or as `season_month` for latitude.
+    in degrees, north positive. Weather, soil and ripeness triggers give dates only
+    with `measured`, and only for the day it speaks of: nobody knows the weather of
+    next month. ValueError when end is before start, or as `season_month` for latitude.
     """
     if end < start:
         raise ValueError(f"end is {end}; it must not be before start, {start}.")
@@ -53,21 +60,27 @@ def occurrences(
         case AtStage():
             found = at_stage(trigger, history, start, end, latitude)
         case AnyOf():
-            found = _any(trigger, history, start, end, latitude)
+            found = _any(trigger, history, start, end, latitude, measured)
         case AllOf():
-            found = _all(trigger, history, start, end, latitude)
+            found = _all(trigger, history, start, end, latitude, measured)
         case Measured():
-            found = _not_by_date(trigger)
+            found = _as_measured(trigger, history, end, latitude, measured)
     return sorted(found, key=lambda window: (window.due, window.occurrence))
 
 
-def _not_by_date(trigger: Measured) -> list[Window]:
-    """Give nothing: needs weather, soil or fruit measurements.
-
-    The one place where such a trigger stands aside. The outlook weighs its settings
-    against forecast, soil and fruit, and opens the task itself.
-    """
-    return []
+def _as_measured(
+    trigger: Measured,
+    history: History,
+    end: date,
+    latitude: float,
+    measured: Measurements | None,
+) -> list[Window]:
+    """List what weather, soil or fruit call for; nothing while nothing is measured."""
+    if measured is None:
+        return []
+    # What was measured stands until it is seen to, however long ago that was.
+    found = by_measurement(trigger, history, measured, latitude)
+    return [window for window in found if window.opens <= end]
 
 
 def needs_measurement(trigger: Trigger) -> bool:
@@ -78,7 +91,12 @@ def needs_measurement(trigger: Trigger) -> bool:
 
 
 def _any(
-    trigger: AnyOf, history: History, start: date, end: date, latitude: float
+    trigger: AnyOf,
+    history: History,
+    start: date,
+    end: date,
+    latitude: float,
+    measured: Measurements | None,
 ) -> list[Window]:
     found: list[Window] = []
     for number, part in enumerate(trigger.triggers):
@@ -92,21 +110,26 @@ def _any(
         own = replace(history, done=done)
         found += [
             replace(window, occurrence=f"{number}:{window.occurrence}")
-            for window in occurrences(part, own, start, end, latitude)
+            for window in occurrences(part, own, start, end, latitude, measured)
         ]
     return found
 
 
 def _all(
-    trigger: AllOf, history: History, start: date, end: date, latitude: float
+    trigger: AllOf,
+    history: History,
+    start: date,
+    end: date,
+    latitude: float,
+    measured: Measurements | None,
 ) -> list[Window]:
     lead, *others = trigger.triggers
     found = []
     free = replace(history, done=())
-    for window in occurrences(lead, history, start, end, latitude):
+    for window in occurrences(lead, history, start, end, latitude, measured):
         opens = [window.opens]
         for part in others:
-            fits = occurrences(part, free, window.opens, window.due, latitude)
+            fits = occurrences(part, free, window.opens, window.due, latitude, measured)
             if not fits:
                 break
             opens.append(min(other.opens for other in fits))

@@ -1,0 +1,402 @@
+"""Measurements for the care plan: weather, soil and fruit as the book knows them."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Iterator, Mapping
+from dataclasses import dataclass
+from datetime import date, datetime, timedelta
+from math import ceil
+from zoneinfo import ZoneInfo
+
+from django.utils.formats import date_format
+from django.utils.translation import gettext as _
+
+from orchard.records.models import Case, Finding, Orchard, Tree
+from orchard.science import (
+    air,
+    evapotranspiration,
+    frost,
+    guide,
+    measures,
+    soil_water,
+    sun,
+    water,
+)
+from orchard.science.guide.shapes import CareJob, Cultivar
+from orchard.science.windows import (
+    History,
+    Measured,
+    Measurements,
+    Trigger,
+    Window,
+    day_in_season,
+    occurrences,
+    season_year,
+)
+from orchard.services import weather_days, weather_facts
+from orchard.services.care import MOST_TENDER, Knowledge, Subject, age_of, parts_of
+from orchard.services.weather_days import Day, Expected, Missing
+from orchard.services.weather_facts import Offset
+
+# A frost is foreseen two days ahead, heat three; a week is plenty.
+FORECAST_DAYS = 7
+# How far back a balance of the ground's water may begin, and a sum of heat.
+GROUND_MEMORY = timedelta(days=120)
+HEAT_MEMORY = timedelta(days=400)
+# Common practice, no source: what a finding says of soil goes out of date.
+SOIL_HOLDS = timedelta(days=14)
+SHOULDER_HOLDS = timedelta(days=90)
+FINGER_DEPTH_CM = 5.0
+RIPE_BBCH = 89
+RIPE_HOLDS = timedelta(days=180)
+SOFT_OR_BLOOM = (range(10, 20), range(31, 40), range(60, 70))
+STAGE_HOLDS = timedelta(days=60)
+# An hour before sunset the ground still holds the day's warmth.
+BEFORE_SUNSET = timedelta(hours=1)
+# FAO-56 Table 12, citrus, half of the ground under crowns, no ground cover.
+CANOPY, GROUND, STAGE = 0.5, "bare", "mid"
+
+
+@dataclass(frozen=True, slots=True)
+class Weather:
+    """An orchard's weather and soil around a day, read once for all its jobs."""
+
+    orchard: Orchard
+    today: date
+    coming: Mapping[date, Expected]
+    offsets: Mapping[int | None, Offset]
+    days: tuple[Day | Missing, ...]
+    demand: Mapping[date, tuple[float, float]]
+    dry: Mapping[int, date]
+    shoulders: Mapping[int, tuple[date, float]]
+    nothing_leaves: frozenset[int]
+    cover_by: str
+
+
+def needs(jobs: Iterable[CareJob], kind: str = "") -> bool:
+    """Tell whether any of the jobs waits for a measurement (of one kind)."""
+    return any(
+        isinstance(part, Measured) and kind in ("", part.kind)
+        for job in jobs
+        for part in parts_of(job.trigger)
+    )
+
+
+def read(
+    orchard: Orchard, jobs: Iterable[CareJob], *, now: datetime, today: date
+) -> Weather:
+    """Read what the jobs have to know, in a fixed number of queries."""
+    jobs = list(jobs)
+    back = HEAT_MEMORY if needs(jobs, "heat_units") else GROUND_MEMORY
+    days = weather_days.span(orchard, today - back, today)
+    dry, shoulders = _soil(orchard, today)
+    return Weather(
+        orchard=orchard,
+        today=today,
+        coming=weather_days.expected(
+            orchard, today, today + timedelta(days=FORECAST_DAYS), as_of=now
+        ),
+        offsets=weather_facts.offsets(orchard),
+        days=days,
+        demand=_demand(orchard, days),
+        dry=dry,
+        shoulders=shoulders,
+        nothing_leaves=frozenset(
+            Case.objects.of(orchard).open().values_list("tree_id", flat=True)
+        ),
+        cover_by=_cover_by(orchard, today),
+    )
+
+
+def of_subject(
+    weather: Weather, known: Knowledge, job: CareJob, subject: Subject, history: History
+) -> Measurements:
+    """Return what is measured for one subject of a job."""
+    trees = [subject.tree] if subject.tree else known.trees_of(subject)
+    tree = subject.tree
+    offset = _offset(weather, tree)
+    return Measurements(
+        today=weather.today,
+        minima=tuple(
+            (on, one.tmin + offset)
+            for on, one in weather.coming.items()
+            if one.tmin is not None
+        ),
+        maxima=_maxima(weather),
+        cover_at_c=max((cover_at(one, known) for one in trees), default=None),
+        cover_by=weather.cover_by,
+        days=_run_up_to_today(weather, history),
+        soil_dry=_dry(weather, tree),
+        depleted=depleted(weather, history) if tree and not _potted(tree) else None,
+        below_shoulder=weather.shoulders.get(tree.pk) if tree else None,
+        ripe=tuple(_ripe(trees, known)),
+        ready_on=_ready_on(trees, known, history),
+        holds_clear=all(one.pk not in weather.nothing_leaves for one in trees),
+    )
+
+
+def asked_now(
+    weather: Weather, known: Knowledge, job: CareJob, subject: Subject, history: History
+) -> list[Window]:
+    """Return the windows that a job's measurements open today."""
+    measured = of_subject(weather, known, job, subject, history)
+    today = weather.today
+    return occurrences(job.trigger, history, today, today, known.latitude, measured)
+
+
+def is_forecast(weather: Weather, job: CareJob) -> bool:
+    """Tell whether the days that a job looks ahead to are all forecast."""
+    trigger = job.trigger
+    if not isinstance(trigger, Measured):
+        return False
+    name = "tmin" if trigger.kind == "forecast_min" else "tmax"
+    days = range(1, _days_ahead(trigger) + 1)
+    ahead = [weather.today + timedelta(days=step) for step in days]
+    return all(
+        day in weather.coming and getattr(weather.coming[day], name) is not None
+        for day in ahead
+    )
+
+
+def _days_ahead(trigger: Measured) -> int:
+    return ceil(float(trigger.setting("ahead_h")) / 24)
+
+
+def told(
+    trigger: Trigger, window: Window, measured: Measurements, orchard: Orchard
+) -> str:
+    """Say in a sentence which number asked for a piece of work."""
+    if not isinstance(trigger, Measured):
+        return ""
+
+    def degrees(celsius: float) -> str:
+        value, unit = measures.shown(celsius, "°C", orchard.units)
+        return f"{value:.0f} {unit}"
+
+    match trigger.kind:
+        case "forecast_min":
+            until = measured.today + timedelta(days=_days_ahead(trigger))
+            lows = [low for on, low in measured.minima if measured.today < on <= until]
+            if not lows or measured.cover_at_c is None:
+                return ""
+            return _(
+                "Expected: %(low)s at the lowest; this is covered from %(limit)s."
+            ) % {
+                "low": degrees(min(lows)),
+                "limit": degrees(measured.cover_at_c),
+            }
+        case "forecast_max":
+            highs = [high for _on, high in measured.maxima]
+            return _("Expected: up to %(high)s.") % {"high": degrees(max(highs))}
+        case "water_balance" if measured.depleted is not None:
+            since, share = measured.depleted
+            return _(
+                "%(share)d %% of the water in reach is used up since %(day)s, reckoned "
+                "for loam."
+            ) % {"share": round(share * 100), "day": date_format(since, "j M Y")}
+        case _:
+            return ""
+
+
+def _offset(weather: Weather, tree: Tree | None) -> float:
+    """Return a spot's own offset, or the orchard's; 0 while none is learnt."""
+    found = weather.offsets.get(tree.spot_id) if tree else None
+    found = found or weather.offsets.get(None)
+    return found.celsius if found else 0.0
+
+
+def _maxima(weather: Weather) -> tuple[tuple[date, float], ...]:
+    """Give the highs expected, and today's as measured where it was hotter."""
+    highs = {on: one.tmax for on, one in weather.coming.items() if one.tmax is not None}
+    for day in weather.days[-1:]:
+        high = day.value("tmax")
+        if high is not None:
+            highs[day.on] = max(high, highs.get(day.on, high))
+    return tuple(sorted(highs.items()))
+
+
+def cover_at(tree: Tree, known: Knowledge) -> float:
+    """Return the temperature at which a tree is covered, from class, age and stage.
+
+    A kind without a class is taken as very tender, so that nothing is left open.
+    """
+    risk = frost.risk(
+        0.0,
+        tree.kind.name,
+        tree.kind.tender_class or MOST_TENDER,
+        age_of(tree, known.today),
+        _potted(tree),
+        soft_growth=_soft(tree, known),
+        fruit_hanging=known.facts[tree.pk].get("fruit_hanging") is True,
+    )
+    return risk.cover_at_c
+
+
+def _potted(tree: Tree) -> bool:
+    return tree.setting == Tree.Setting.CONTAINER
+
+
+def _noted(tree: Tree, known: Knowledge) -> list[tuple[int, date]]:
+    """List the growth stages noted of a tree or its group, newest last."""
+    own = known.stages.get(tree.pk, ())
+    group = known.stages.get(tree.kind.group, ()) if tree.kind.group else ()
+    noted = [row for row in (*own, *group) if row[1] <= known.today]
+    return sorted(noted, key=lambda row: (row[1], row[0]))
+
+
+def _soft(tree: Tree, known: Knowledge) -> bool:
+    noted = _noted(tree, known)
+    if not noted or noted[-1][1] < known.today - STAGE_HOLDS:
+        return False
+    return any(noted[-1][0] in stages for stages in SOFT_OR_BLOOM)
+
+
+def _run_up_to_today(
+    weather: Weather, history: History
+) -> tuple[tuple[date, float, float], ...]:
+    """Return the unbroken days since the earliest noted stage that is remembered."""
+    noted = [day for _code, day in history.stages if day >= weather.days[0].on]
+    start = min(noted, default=weather.days[0].on)
+    return weather_days.unbroken([day for day in weather.days if day.on >= start])
+
+
+def _dry(weather: Weather, tree: Tree | None) -> tuple[date, float] | None:
+    on = weather.dry.get(tree.pk) if tree else None
+    return (on, FINGER_DEPTH_CM) if on else None
+
+
+def _demand(
+    orchard: Orchard, days: Iterable[Day | Missing]
+) -> dict[date, tuple[float, float]]:
+    """Return what trees drew and rain brought, mm, on each day both are known."""
+    latitude, height = float(orchard.latitude), float(orchard.elevation_m)
+    kc = water.crop_coefficient(CANOPY, GROUND, STAGE)
+    found = {}
+    for day in days:
+        if isinstance(day, Missing) or day.range is None or day.rain_mm is None:
+            continue
+        try:
+            et0 = evapotranspiration.reference_et(
+                day.on,
+                latitude,
+                height,
+                day.range[1],
+                day.range[2],
+                ea=_vapour(day),
+                rh_mean=day.rh_mean,
+                rh_min=day.rh_min,
+                rh_max=day.rh_max,
+                wind_2m=day.wind_2m,
+                solar=day.solar,
+                sunshine_hours=day.sunshine_hours,
+            )
+        except ValueError:
+            # Polar night, or a value the formula refuses: the day stays unknown.
+            continue
+        found[day.on] = (kc * et0.mm, day.rain_mm)
+    return found
+
+
+def _vapour(day: Day) -> float | None:
+    """Return the air's vapour pressure by its dew point, if that was measured."""
+    if day.dew_point is None:
+        return None
+    return air.saturation_vapour_pressure(day.dew_point)
+
+
+def depleted(weather: Weather, history: History) -> tuple[date, float] | None:
+    """Return since when, and by what share, the ground's water is used up.
+
+    Counted from the last day on which the ground was full: watered by this job, or
+    filled by rain. None while no such day is known, or a day since is missing.
+    """
+    whole = soil_water.within_reach()
+    yesterday = weather.today - timedelta(days=1)
+    start = history.last_done
+    for day in weather.days:
+        known = weather.demand.get(day.on)
+        if known and known[1] >= whole and (start is None or day.on > start):
+            start = day.on
+    if start is None or start < weather.days[0].on or start > yesterday:
+        return None
+    since = [start + timedelta(days=n + 1) for n in range((yesterday - start).days)]
+    if any(on not in weather.demand for on in since):
+        return None
+    used = soil_water.depletion((weather.demand[on] for on in since), whole)
+    return start, used / whole
+
+
+def _ripe(trees: Iterable[Tree], known: Knowledge) -> Iterator[tuple[str, date, date]]:
+    """Yield the usual ripe seasons, around today, of the cultivars that bear here."""
+    book = guide.load().cultivars
+    seen = set()
+    for tree in trees:
+        cultivar = book.get(tree.kind.guide_key)
+        bears = known.facts[tree.pk].get("bearing") is True
+        if cultivar is None or not bears or cultivar.name in seen:
+            continue
+        seen.add(cultivar.name)
+        yield from _seasons(cultivar, known)
+
+
+def _seasons(cultivar: Cultivar, known: Knowledge) -> Iterator[tuple[str, date, date]]:
+    if cultivar.ripe is None:
+        return
+    first, last = cultivar.ripe
+    this = season_year(known.today, known.latitude)
+    for year in (this - 1, this, this + 1):
+        opens = day_in_season(year, first, 1, known.latitude)
+        ends = day_in_season(year + (last < first), last, 31, known.latitude)
+        yield cultivar.name, opens, ends + timedelta(weeks=cultivar.hang_weeks)
+
+
+def _ready_on(trees: Iterable[Tree], known: Knowledge, history: History) -> date | None:
+    """Return the day on which fruit was noted as ripe for picking (BBCH 89).
+
+    Not once the harvest that followed is over.
+    """
+    noted = [
+        day
+        for tree in trees
+        for code, day in _noted(tree, known)
+        if code == RIPE_BBCH and day >= known.today - RIPE_HOLDS
+    ]
+    newest = max(noted, default=None)
+    picked = max(history.days_of("harvest_done"), default=None)
+    if newest is not None and picked is not None and picked >= newest:
+        return None
+    return newest
+
+
+def _soil(
+    orchard: Orchard, today: date
+) -> tuple[dict[int, date], dict[int, tuple[date, float]]]:
+    """Return what looks said of soil: when it was dry, how far it has sunk."""
+    dry: dict[int, date] = {}
+    sunk: dict[int, tuple[date, float]] = {}
+    rows = (
+        Finding.objects.of(orchard)
+        .current()
+        .filter(inspection__seen_on__gte=today - SHOULDER_HOLDS)
+        .filter(inspection__seen_on__lte=today)
+        .order_by("inspection__seen_at", "pk")
+        .values_list("tree_id", "sign", "inspection__seen_on", "answers")
+    )
+    for tree_id, sign, on, answers in rows:
+        if answers.get("soil") == "dry" and on >= today - SOIL_HOLDS:
+            dry[tree_id] = on
+        elif "soil" in answers:
+            dry.pop(tree_id, None)
+        depth = answers.get("cm")
+        if sign == "roots_exposed" and isinstance(depth, int | float):
+            sunk[tree_id] = (on, float(depth))
+    return dry, sunk
+
+
+def _cover_by(orchard: Orchard, today: date) -> str:
+    """Return the orchard's clock an hour before sunset; nothing without a sunset."""
+    light = sun.rise_and_set(today, float(orchard.latitude), float(orchard.longitude))
+    if light is None:
+        return ""
+    by = light.sets_at - BEFORE_SUNSET
+    return by.astimezone(ZoneInfo(orchard.time_zone)).strftime("%H:%M")
