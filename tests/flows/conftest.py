@@ -7,6 +7,10 @@ import shutil
 from pathlib import Path
 
 import pytest
+from PIL import Image
+
+from tests.services.test_photos import GPS, camera_exif, image
+from tests.web.test_who_may import things  # noqa: F401
 
 # Playwright runs an event loop in this thread; the test's own queries are safe.
 os.environ["DJANGO_ALLOW_ASYNC_UNSAFE"] = "1"
@@ -94,3 +98,54 @@ def sign_in(page, user, password) -> None:
     page.fill("input[name=password]", password)
     page.press("input[name=password]", "Enter")
     page.wait_for_load_state()
+
+
+class Thumb:
+    """The only way a flow touches a page, so that no tap goes uncounted."""
+
+    def __init__(self, page) -> None:
+        self.page = page
+        self.taps = 0
+
+    def tap(self, target) -> None:
+        target.tap()
+        self.taps += 1
+
+    def photograph(self, target, photo) -> None:
+        """Open the camera from a field, and press its shutter: two taps."""
+        with self.page.expect_file_chooser() as opened:
+            self.tap(target)
+        opened.value.set_files(photo)
+        self.taps += 1
+
+
+def tile(page, name: str, value: str):
+    """Return the tile of an answer: what a finger meets, not the field inside it."""
+    field = page.locator(f'input[name="{name}"][value="{value}"]')
+    return page.locator("label.tile", has=field)
+
+
+def until(page, holds, *, seconds: int = 15) -> None:
+    """Let the browser go on until something holds in the book."""
+    for _turn in range(seconds * 10):
+        if holds():
+            return
+        page.wait_for_timeout(100)
+    pytest.fail(f"{holds} does not hold after {seconds} s")
+
+
+@pytest.fixture
+def camera_photo(tmp_path) -> Path:
+    """A photo as a phone's camera writes it: lying on its side, and with its place."""
+    path = tmp_path / "IMG_0042.jpg"
+    image(1200, 800).save(path, "JPEG", quality=90, exif=camera_exif(orientation=6))
+    held = Image.open(path).getexif()
+    assert held.get_ifd(GPS), "the test's own photo carries no place"
+    return path
+
+
+@pytest.fixture
+def own_store(settings, tmp_path) -> Path:
+    """Photos of a test go to a folder of its own."""
+    settings.MEDIA_ROOT = tmp_path / "photos"
+    return settings.MEDIA_ROOT

@@ -25,13 +25,7 @@ from orchard.web.urls import urlpatterns as site
 from orchard.web.views import look
 from tests.conftest import PASSWORD, make_tree
 from tests.flows.conftest import DESK, NARROW, PHONE, QUALITY, sign_in, watch
-from tests.web.test_who_may import (
-    INSIDE,
-    NO,
-    OPEN,
-    addresses,
-    things,  # noqa: F401
-)
+from tests.web.test_who_may import INSIDE, NO, OPEN, addresses
 
 # The page of all parts stands only where DEBUG is on; here it is one of the pages.
 urlpatterns = [path("look/", look.look, name="look"), *site]
@@ -70,14 +64,17 @@ TOO_WIDE = """() => {
 NO_WORKER = "delete Navigator.prototype.serviceWorker;"
 LISTEN = """window.refusedByPolicy = [];
 document.addEventListener("securitypolicyviolation", (one) => {
-  window.refusedByPolicy.push(`${one.violatedDirective}: ${one.blockedURI} ${one.sample}`);
+  const { violatedDirective, blockedURI, sample } = one;
+  window.refusedByPolicy.push(`${violatedDirective}: ${blockedURI} ${sample}`);
 });"""
 JUDGE = """async (tags) => {
   const found = await axe.run(document, {
     runOnly: tags, resultTypes: ["violations"], elementRef: false,
   });
-  return found.violations.map((one) =>
-    `${one.id}: ${one.nodes.slice(0, 3).map((node) => node.html.slice(0, 140)).join(" | ")}`);
+  return found.violations.map(({ id, nodes }) => {
+    const where = nodes.slice(0, 3).map((node) => node.html.slice(0, 140));
+    return `${id}: ${where.join(" | ")}`;
+  });
 }"""
 
 
@@ -210,7 +207,7 @@ def outside_pages() -> list[tuple[str, str, str]]:
     ]
 
 
-def test_pages_of_a_coordinator(walk, things):  # noqa: F811
+def test_pages_of_a_coordinator(walk, things):
     orchard = things.orchard
     bare = make_tree(orchard, "B-1")
     gone = make_tree(
@@ -255,7 +252,7 @@ def refused_pages(walk: Walk, things: Any) -> None:
             walk.see_sent(f"refused {row.label}", address, answer)
 
 
-def test_pages_of_a_volunteer(walk, things):  # noqa: F811
+def test_pages_of_a_volunteer(walk, things):
     names = {"home", "board", "tree-show", "inspection-show", "task-show", "guide-sign"}
     sign_in(walk.page, things.vera, PASSWORD)
     for label, address in visits("V", things):
@@ -265,7 +262,7 @@ def test_pages_of_a_volunteer(walk, things):  # noqa: F811
     check(walk)
 
 
-def test_pages_of_somebody_who_is_not_signed_in(walk, things):  # noqa: F811
+def test_pages_of_somebody_who_is_not_signed_in(walk, things):
     for name, who, label in outside_pages():
         if who == "nobody":
             args, _statuses = OPEN[name]
