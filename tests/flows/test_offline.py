@@ -2,15 +2,17 @@
 
 from __future__ import annotations
 
+import json
 import os
+import re
 from io import BytesIO
 
 import pytest
 from PIL import Image
 from playwright.sync_api import expect
 
-from orchard.records.models import Inspection, Photo, Receipt
-from tests.conftest import PASSWORD
+from orchard.records.models import Inspection, Photo, Receipt, Tag
+from tests.conftest import NOW, PASSWORD, make_tree
 from tests.flows.conftest import PHONE, sign_in
 
 TREE = "/alderbrook/trees/A-1/"
@@ -71,7 +73,7 @@ def settled(page):
 def kept(page, path):
     page.evaluate(
         """async (path) => {
-          for (let n = 0; n < 100; n += 1) {
+          for (let n = 0; n < 400; n += 1) {
             if (await caches.match(path, { ignoreVary: true })) return;
             await new Promise((go) => setTimeout(go, 50));
           }
@@ -148,3 +150,354 @@ def test_a_look_without_signal_is_kept_and_arrives_once(page, context, tree, ver
     assert inspection.key.hex == waiting[0]["key"].replace("-", "")
     assert Photo.objects.filter(inspection=inspection).count() == 2
     assert Receipt.objects.count() == 3
+
+
+def test_with_signal_the_saved_page_stands_there_at_once(page, tree):
+    page.goto(FORM)
+    note_sucker(page)
+    page.get_by_role("button", name="Save").click()
+    page.wait_for_url(re.compile(r"/alderbrook/inspections/\d+/$"))
+    expect(page.locator("h1")).to_contain_text("Inspection of A-1")
+    expect(page.locator("#tray")).to_be_hidden()
+    assert Inspection.objects.count() == 1
+    # The form is no page to come back to: it is saved.
+    page.go_back()
+    expect(page.locator("form.inspection")).to_have_count(0)
+
+
+def test_a_clean_tree_in_one_tap_and_the_undo(page, tree):
+    page.goto(TREE)
+    page.get_by_role("button", name="All well").click()
+    expect(page.locator(".notices")).to_contain_text("Saved: A-1, all well")
+    shot(page, "all-well-online")
+    assert Inspection.objects.get().all_well
+    page.get_by_role("button", name="Undo").click()
+    page.wait_for_url(f"**{TREE}")
+    expect(page.locator(".notices")).to_contain_text("taken back")
+    assert Inspection.objects.get().withdrawn_at
+
+
+def test_a_clean_tree_without_signal_and_a_double_tap(page, context, tree):
+    context.set_offline(True)
+    page.goto(TREE)
+    expect(page.locator("#tray")).to_be_hidden()
+    page.get_by_role("button", name="All well").dblclick()
+    expect(page.locator("[data-kept-said=done]")).to_contain_text("Kept on this phone")
+    expect(page.locator("#tray")).to_contain_text("1 waiting since")
+    shot(page, "all-well-offline")
+    context.set_offline(False)
+    expect(page.locator(".notices")).to_contain_text("Saved: A-1, all well")
+    assert Inspection.objects.count() == 1
+
+
+def test_an_entry_outlives_its_tab_and_is_sent_by_the_next_page(page, context, tree):
+    context.set_offline(True)
+    page.goto(TREE)
+    page.get_by_role("button", name="All well").click()
+    expect(page.locator("#tray")).to_contain_text("1 waiting since")
+    page.close()
+    context.set_offline(False)
+    other = context.new_page()
+    other.goto("/alderbrook/guide/")
+    expect(other.locator(".notices")).to_contain_text("Saved: A-1, all well")
+    assert Inspection.objects.count() == 1
+
+
+def test_a_refused_entry_stays_with_its_reason_and_is_mended(page, context, tree):
+    """Seen before the tree stood there: the page cannot know, the book does."""
+    context.set_offline(True)
+    page.goto(FORM)
+    note_sucker(page)
+    page.get_by_text("Note, growth stage, another day").click()
+    page.fill("#note", "Two shoots")
+    page.locator('[name="sucker:note"]').fill("On the north side")
+    page.fill("#seen_day", "2001-05-01")
+    page.get_by_role("button", name="Save").click()
+    expect(page.locator("#tray")).to_contain_text("1 waiting since")
+    key = entries(page)[0]["key"]
+    context.set_offline(False)
+    page.goto("/outbox/")
+    row = page.locator(f'[data-entry="{key}"]')
+    expect(row).to_have_attribute("data-entry-state", "refused")
+    expect(row).to_contain_text("Not taken in: ")
+    expect(page.locator("#tray")).to_contain_text("1 refused: it needs you")
+    shot(page, "outbox-refused")
+    assert Inspection.objects.count() == 0
+
+    row.get_by_role("link", name="Mend it").click()
+    expect(page.locator("[data-kept-said=refused]")).to_contain_text("You are mending")
+    expect(page.locator('[name="sucker:graft"][value="below"]')).to_be_checked()
+    expect(page.locator("#note")).to_have_value("Two shoots")
+    expect(page.locator("#seen_day")).to_have_value("2001-05-01")
+    shot(page, "mending")
+    page.fill("#seen_day", "")
+    page.get_by_role("button", name="Save").click()
+    page.wait_for_url(re.compile(r"/alderbrook/inspections/\d+/$"))
+    kept_one = Inspection.objects.get()
+    assert str(kept_one.key) == key
+    finding = kept_one.findings.get()
+    assert (kept_one.note, finding.note) == ("Two shoots", "On the north side")
+    assert entries(page) == []
+
+
+def test_a_refusal_with_signal_is_told_on_the_form_and_mended_there(page, tree):
+    page.goto(FORM)
+    note_sucker(page)
+    page.get_by_text("Note, growth stage, another day").click()
+    page.fill("#seen_day", "2001-05-01")
+    page.get_by_role("button", name="Save").click()
+    expect(page.locator("[data-kept-said=refused]")).to_contain_text("Not taken in:")
+    expect(page.locator("[data-kept-said=refused]")).to_be_in_viewport()
+    shot(page, "refused-on-form")
+    page.fill("#seen_day", "")
+    page.get_by_role("button", name="Save").click()
+    page.wait_for_url(re.compile(r"/alderbrook/inspections/\d+/$"))
+    assert Inspection.objects.count() == 1
+
+
+def test_the_wrong_tree_is_mended_to_the_right_one(page, context, orchard, tree):
+    other = make_tree(orchard, "A-2")
+    context.set_offline(True)
+    page.goto(TREE)
+    page.get_by_role("button", name="All well").click()
+    expect(page.locator("#tray")).to_contain_text("1 waiting since")
+    type(tree).objects.filter(pk=tree.pk).update(code="A-9")
+    context.set_offline(False)
+    page.goto("/outbox/")
+    expect(page.locator("[data-entry]")).to_contain_text("There is no tree A-1 here")
+    page.get_by_label("It was another tree:").fill("A-2")
+    page.get_by_role("button", name="Open its form").click()
+    expect(page.locator("h1")).to_contain_text("What do you see on A-2?")
+    expect(page.locator("[data-kept-said=refused]")).to_contain_text("You are mending")
+    page.get_by_role("button", name="Save").click()
+    page.wait_for_url(re.compile(r"/alderbrook/inspections/\d+/$"))
+    assert Inspection.objects.get().tree == other
+
+
+def test_nothing_is_sent_under_another_persons_name(page, context, tree, vera, lee):
+    context.set_offline(True)
+    page.goto(TREE)
+    page.get_by_role("button", name="All well").click()
+    expect(page.locator("#tray")).to_contain_text("1 waiting since")
+    context.set_offline(False)
+    # Vera is signed out elsewhere and Lee signs in on the same phone.
+    context.clear_cookies()
+    page.goto("/sign-in/")
+    expect(page.locator("#tray")).to_contain_text("1 waiting since")
+    expect(page.locator("#tray")).to_contain_text("Sign in, then it goes on by itself")
+    shot(page, "signed-out")
+    sign_in(page, lee, PASSWORD)
+    expect(page.locator("#tray")).to_contain_text("1 of Vera waits until Vera signs in")
+    page.goto("/outbox/")
+    expect(page.locator("[data-entry]")).to_contain_text("Waits until Vera signs in")
+    shot(page, "outbox-other-person")
+    page.get_by_role("button", name="Send now").click()
+    page.wait_for_timeout(500)
+    assert Inspection.objects.count() == 0
+    page.goto("/alderbrook/")
+    page.locator("summary", has_text="Menu").click()
+    page.get_by_role("button", name="Sign out").click()
+    page.wait_for_url("**/sign-in/")
+    sign_in(page, vera, PASSWORD)
+    expect(page.locator(".notices")).to_contain_text("Saved: A-1, all well")
+    assert Inspection.objects.get().by == vera
+
+
+def test_signing_out_takes_the_pages_and_leaves_the_outbox(page, context, tree):
+    page.goto("/alderbrook/")
+    names = page.evaluate("caches.keys()")
+    assert any(name.startswith("pages-") for name in names)
+    context.set_offline(True)
+    page.goto(TREE)
+    page.get_by_role("button", name="All well").click()
+    expect(page.locator("#tray")).to_contain_text("1 waiting since")
+    context.route("**/inbox/", lambda route: route.abort())
+    context.set_offline(False)
+    page.goto("/alderbrook/")
+    page.locator("summary", has_text="Menu").click()
+    page.get_by_role("button", name="Sign out").click()
+    page.wait_for_url("**/sign-in/")
+    expect(page.locator("#tray")).to_contain_text("1 waiting since")
+    names = page.evaluate("caches.keys()")
+    assert not any(name.startswith(("pages-", "guide-")) for name in names), names
+    assert len(entries(page)) == 1
+
+
+def test_an_entry_goes_out_as_a_file_and_comes_in_again(page, context, tree, tmp_path):
+    context.set_offline(True)
+    page.goto(FORM)
+    note_sucker(page)
+    page.set_input_files(
+        "#photos",
+        {"name": "a.jpg", "mimeType": "image/jpeg", "buffer": picture()},
+    )
+    page.get_by_role("button", name="Save").click()
+    expect(page.locator("#tray")).to_contain_text("2 waiting since")
+    before = entries(page)
+    page.goto("/outbox/")
+    files = []
+    for entry in before:
+        row = page.locator(f'[data-entry="{entry["key"]}"]')
+        expect(row.get_by_text("Remove", exact=True)).to_have_count(0)
+        with page.expect_download() as coming:
+            row.get_by_role("button", name="Save as a file").click()
+        files.append(tmp_path / f"{len(files)}.json")
+        coming.value.save_as(files[-1])
+        row.get_by_text("Remove", exact=True).click()
+        shot(page, "outbox-remove")
+        row.get_by_role("button", name="Yes, remove it").click()
+        expect(row).to_have_count(0)
+    assert entries(page) == []
+    assert json.loads(files[1].read_text())["entries"][0]["bytes"]
+
+    page.set_input_files("[data-take-in]", files[0])
+    expect(page.locator("[data-taken]")).to_contain_text("1 entry waits here again")
+    page.set_input_files("[data-take-in]", files[0])
+    expect(page.locator("[data-taken]")).to_contain_text("stands here already")
+    page.set_input_files("[data-take-in]", files[1])
+    expect(page.locator("[data-entry]")).to_have_count(2)
+    page.set_input_files(
+        "[data-take-in]",
+        {"name": "x.json", "mimeType": "application/json", "buffer": b"{}"},
+    )
+    expect(page.locator("[data-taken]")).to_contain_text("no file of entries")
+    context.set_offline(False)
+    expect(page.locator("[data-entry]")).to_have_count(0, timeout=15000)
+    assert Photo.objects.get().inspection == Inspection.objects.get()
+
+
+FULL = """
+  const put = IDBObjectStore.prototype.put;
+  IDBObjectStore.prototype.put = function (value, key) {
+    if (this.name === "bytes") throw new DOMException("full", "QuotaExceededError");
+    return put.call(this, value, key);
+  };
+"""
+NONE = "Object.defineProperty(window, 'indexedDB', { value: undefined });"
+
+
+@pytest.mark.parametrize(
+    ("script", "why"), [(FULL, "no room"), (NONE, "keeps nothing")]
+)
+def test_a_phone_that_cannot_keep_says_so_and_sends_at_once(
+    page, context, tree, script, why
+):
+    page.add_init_script(script)
+    page.goto(FORM)
+    note_sucker(page)
+    page.set_input_files(
+        "#photos", {"name": "a.jpg", "mimeType": "image/jpeg", "buffer": picture()}
+    )
+    context.set_offline(True)
+    page.get_by_role("button", name="Save").click()
+    said = page.locator("[data-kept-said=refused]")
+    expect(said).to_contain_text("Not saved yet.")
+    expect(said).to_contain_text(why)
+    expect(said).to_contain_text("Leave this page open")
+    shot(page, f"cannot-keep-{why.replace(' ', '-')}")
+    expect(page.locator('[name="sucker:graft"][value="below"]')).to_be_checked()
+    assert Inspection.objects.count() == 0
+    context.set_offline(False)
+    page.get_by_role("button", name="Save").click()
+    expect(said).to_contain_text("Send it now, while there is signal")
+    page.get_by_role("button", name="Send it without keeping it").click()
+    page.wait_for_url(re.compile(r"/alderbrook/inspections/\d+/$"))
+    assert Photo.objects.filter(inspection=Inspection.objects.get()).count() == 1
+
+
+def test_a_photo_keeps_its_moment_and_is_shrunk_upright(page, context, tree):
+    exif = Image.Exif()
+    exif[0x0112] = 6
+    exif.get_ifd(0x8769)[0x9003] = "2026:05:12 08:30:15"
+    exif.get_ifd(0x8769)[0x9011] = "+02:00"
+    large = picture(size=(3000, 2000), exif=exif)
+    page.goto(FORM)
+    note_sucker(page)
+    photo = {"name": "IMG_1.jpg", "mimeType": "image/jpeg", "buffer": large}
+    strange = {
+        "name": "IMG_2.heic",
+        "mimeType": "image/heic",
+        "buffer": b"no picture at all",
+    }
+    page.set_input_files("#photos", [photo, strange])
+    context.set_offline(True)
+    page.get_by_role("button", name="Save").click()
+    expect(page.locator("#tray")).to_contain_text("3 waiting since")
+    shrunk, as_it_came = entries(page)[1:]
+    assert shrunk["fields"]["taken_at"] == "2026-05-12T06:30:15.000Z"
+    assert shrunk["size"] != len(large)
+    assert as_it_came["size"] == len(strange["buffer"])
+    context.set_offline(False)
+    page.goto("/outbox/")
+    expect(page.locator("[data-entry]")).to_have_count(1, timeout=15000)
+    expect(page.locator("[data-entry]")).to_contain_text("Not taken in:")
+    expect(
+        page.get_by_role("button", name="Send it without its record")
+    ).to_be_visible()
+    shot(page, "outbox-photo-refused")
+    kept_photo = Photo.objects.get()
+    assert kept_photo.taken_at.isoformat() == "2026-05-12T06:30:15+00:00"
+    assert (kept_photo.width, kept_photo.height) == (1365, 2048)
+
+
+def test_pages_open_without_signal_and_say_how_old_they_are(page, context, tree):
+    page.evaluate(
+        """async (path) => {
+          // The copy of an hour ago, as a phone in a shed has it.
+          const names = await caches.keys();
+          const name = names.find((one) => one.startsWith("pages-"));
+          const cache = await caches.open(name);
+          const html = await (await cache.match(path, { ignoreVary: true })).text();
+          const old = html.replace(/data-rendered-at="[^"]+"/,
+            `data-rendered-at="${new Date(Date.now() - 3600_000).toISOString()}"`);
+          const headers = { "content-type": "text/html" };
+          await cache.put(path, new Response(old, { headers }));
+        }""",
+        TREE,
+    )
+    context.set_offline(True)
+    page.goto(TREE)
+    expect(page.locator("h1")).to_have_text("A-1")
+    expect(page.locator("#tray")).to_contain_text("This page is as of")
+    shot(page, "tree-stale")
+    page.goto("/alderbrook/ledger/")
+    expect(page.locator("h1")).to_have_text("No signal here")
+    expect(page.locator("[data-trees]")).to_contain_text("A-1")
+    shot(page, "no-signal")
+    context.set_offline(False)
+    page.goto(TREE)
+    expect(page.locator("#tray")).to_be_hidden()
+
+
+def test_a_tag_scanned_before_leads_to_its_tree_without_signal(page, context, tree):
+    tag = Tag.objects.create(tree=tree, token="k" * 22, made_at=NOW)
+    address = f"/t/{tag.token}/"
+    page.goto(address)
+    page.wait_for_url(f"**{TREE}")
+    kept(page, address)
+    context.set_offline(True)
+    page.goto(address)
+    expect(page.locator("h1")).to_have_text("A-1")
+
+
+def test_the_guide_comes_along_by_itself(page, context, tree):
+    page.goto("/alderbrook/")
+    kept(page, "/alderbrook/guide/")
+    context.set_offline(True)
+    page.goto("/alderbrook/guide/")
+    expect(page.locator("h1")).to_be_visible()
+    expect(page.locator("h1")).not_to_have_text("No signal here")
+
+
+def test_two_tabs_send_an_entry_once(page, context, tree):
+    context.set_offline(True)
+    page.goto(TREE)
+    page.get_by_role("button", name="All well").click()
+    expect(page.locator("#tray")).to_contain_text("1 waiting since")
+    second = context.new_page()
+    second.goto("/outbox/")
+    expect(second.locator("[data-entry]")).to_have_count(1)
+    context.set_offline(False)
+    expect(second.locator("[data-entry]")).to_have_count(0, timeout=15000)
+    expect(page.locator("#tray")).to_be_hidden()
+    assert Receipt.objects.count() == Inspection.objects.count() == 1

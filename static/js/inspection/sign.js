@@ -45,7 +45,21 @@ async function showCard(box, cards, page) {
     line.className = "soft";
     line.textContent = page.getElementById("words").dataset.offline;
     place.append(line);
+    box.querySelector(".sign-more").append(aNote(box.dataset.sign, page));
   }
+}
+
+// The card would have brought the place and the note; without signal the note will do.
+function aNote(sign, page) {
+  const field = page.createElement("div");
+  field.className = "field";
+  const label = page.createElement("label");
+  const note = page.createElement("textarea");
+  label.textContent = page.querySelector('label[for="note"]').textContent;
+  label.htmlFor = note.id = note.name = `${sign}:note`;
+  note.maxLength = 4000;
+  field.append(label, note);
+  return field;
 }
 
 const isOpen = (answer) => answer === null || answer === "" || answer === undefined;

@@ -20,7 +20,9 @@ export function saidBy(form, data = new FormData(form)) {
     const verdict = VERDICTS[panel.dataset.verdict];
     if (chosen && verdict) said.push([`${sign}:shown`, verdict]);
   }
-  return said;
+  // A record that was all well and now names a sign is no longer that.
+  const names = new Set(said.map(([name]) => name));
+  return names.has("sign") ? said.filter(([name]) => name !== "all_well") : said;
 }
 
 // All chosen files, each with the sign it was chosen for.

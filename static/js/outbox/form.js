@@ -68,6 +68,13 @@ export function makeKeeper({ page, store, sender, changed }) {
   }
 
   async function saved(form) {
+    // While it is saved the tray says nothing of it: another page may come at once.
+    page.body.dataset.saving = "";
+    if (!await goesAway(form)) delete page.body.dataset.saving;
+  }
+
+  // Says whether another page comes.
+  async function goesAway(form) {
     const key = keyOf(form);
     const look = form.dataset.outbox !== "photos";
     let entries;
@@ -81,17 +88,17 @@ export function makeKeeper({ page, store, sender, changed }) {
       });
     } catch {
       say(form, "refused", gettext("A photo cannot be read."), gettext("Nothing is saved yet. Choose the photo again, or leave it out."));
-      return;
+      return false;
     }
     if (!entries.length) {
       say(form, "refused", gettext("No photo is chosen."));
-      return;
+      return false;
     }
     try {
       await store.put(entries);
     } catch (fault) {
       cannotKeep(form, fault, key);
-      return;
+      return false;
     }
     letGo?.();
     const first = entries[0].key;
@@ -103,20 +110,22 @@ export function makeKeeper({ page, store, sender, changed }) {
     const { gone, refused } = await outcomeOf(store, first, { tried: sender.nudge() });
     if (refused !== undefined) {
       say(form, "refused", gettext("Not taken in:"), refused, gettext("It stays in the outbox. Mend it here and save again, or later from there."));
-      return;
+      return false;
     }
     keys.delete(form);
-    if (gone?.url && look) arrived(form, first, gone);
-    else await goOn(form, entries, Boolean(gone));
+    if (gone?.url && look) return arrived(form, first, gone);
+    changed();
+    return goOn(form, entries, Boolean(gone));
   }
 
   function arrived(form, key, gone) {
-    if (gone.all_well) {
+    if (form.dataset.outbox === "all-well") {
       location.reload();
-      return;
+      return true;
     }
     if (!gone.notices?.length) store.seen(key).catch(() => {});
     location.replace(gone.url);
+    return true;
   }
 
   // Not sent yet: on to the tree, if its page is here; else say it and stay.
@@ -137,9 +146,10 @@ export function makeKeeper({ page, store, sender, changed }) {
         photos ? ngettext("%(number)s photo goes after it.", "%(number)s photos go after it.", photos) : "",
       );
       if (form.dataset.outbox === "inspection") form.hidden = true;
-      return;
+      return false;
     }
     location.replace(next);
+    return true;
   }
 
   function cannotKeep(form, fault, key) {

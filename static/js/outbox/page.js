@@ -148,11 +148,7 @@ async function show() {
     at("outbox-page").hidden = false;
     return;
   }
-  // Whoever types in a row or has one open is left alone.
-  const list = at("entries");
-  if (!list.contains(document.activeElement) && !list.querySelector("details[open]")) {
-    list.replaceChildren(...all.map((entry) => entryRow(entry, all)));
-  }
+  showRows(all);
   at("empty").hidden = all.length > 0;
   at("send").hidden = !all.some((entry) => entry.state === "waiting");
   at("sign-in").hidden = end !== "signed out";
@@ -164,6 +160,24 @@ async function show() {
   if (orchard) at("home").href = `/${orchard}/`;
   await showPhone(all);
   at("outbox-page").hidden = false;
+}
+
+// Whoever is at a button stays there, what is open stays open, and typing is not disturbed.
+function showRows(all) {
+  const list = at("entries");
+  const focus = list.contains(document.activeElement) ? document.activeElement : null;
+  if (focus?.matches("input")) return;
+  const key = focus?.closest("[data-entry]").dataset.entry;
+  const open = new Set([...list.querySelectorAll("details[open]")]
+    .map((fold) => fold.closest("[data-entry]").dataset.entry));
+  list.replaceChildren(...all.map((entry) => entryRow(entry, all)));
+  for (const row of list.children) {
+    if (open.has(row.dataset.entry)) row.querySelector("details")?.setAttribute("open", "");
+    if (row.dataset.entry === key) {
+      [...row.querySelectorAll("button, a, summary")]
+        .find((one) => one.textContent === focus.textContent)?.focus();
+    }
+  }
 }
 
 async function showPhone(all) {

@@ -57,7 +57,7 @@ export function tendTray({ page, store, news, sender }) {
 // Tell once what the phone could not know, and offer to take a clean look back.
 function tellNews(page, store, unseen) {
   const place = page.querySelector(".notices");
-  if (!place) return;
+  if (!place || "saving" in page.body.dataset) return;
   for (const one of unseen) {
     if (!one.notices.length && !one.all_well) continue;
     if (place.querySelector(`[data-news="${one.key}"]`)) continue;
