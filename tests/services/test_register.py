@@ -20,13 +20,8 @@ from openpyxl import Workbook
 from orchard.records.models import Block, Change, Kind, Spot, Stay, Tree
 from orchard.services import register, trees
 from orchard.services.register import Choices, Fate, NotReadable, NotTakenIn
-from orchard.services.register.cells import (
-    CellRefused,
-    TwoWays,
-    container_in,
-    day_in,
-    yes_in,
-)
+from orchard.services.register.cells import container_in, yes_in
+from orchard.services.tables import CellRefused, TwoWays, day_in
 from tests.conftest import make_spot, make_tree
 
 HEADS = "code,cultivar,block,spot,rootstock,planted"
@@ -158,7 +153,7 @@ def test_an_empty_file_is_refused(content):
 
 
 def test_headings_alone_are_refused():
-    with pytest.raises(NotReadable, match="no tree below"):
+    with pytest.raises(NotReadable, match="nothing below"):
         sheet_of()
 
 

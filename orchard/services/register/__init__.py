@@ -4,9 +4,9 @@ from __future__ import annotations
 
 from orchard.services.register.columns import FIELDS, Column, columns_for
 from orchard.services.register.looking import preview
-from orchard.services.register.reading import NotReadable, Sheet, read
 from orchard.services.register.shapes import Choices, Fate, Preview, RowFate
 from orchard.services.register.taking import NotTakenIn, Taken, take_in
+from orchard.services.tables import NotReadable, Sheet, read
 
 __all__ = [
     "FIELDS",

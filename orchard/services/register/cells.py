@@ -1,15 +1,14 @@
-"""Reading one cell: a day, litres, yes or no. Nothing is guessed silently."""
+"""Reading one cell of a register: litres, yes or no. Nothing is guessed silently."""
 
 from __future__ import annotations
 
 import re
 from dataclasses import dataclass
-from datetime import date
 from decimal import Decimal
 
 from django.utils.translation import gettext as _
 
-from orchard.services.refusal import Refused
+from orchard.services.tables import CellRefused
 
 # One US gallon is 231 cubic inches, one inch 2.54 cm exactly. Source: NIST Special
 # Publication 811, appendix B (from memory).
@@ -24,22 +23,10 @@ UNITS = {
     "gallon": LITRES_PER_US_GALLON,
     "gallons": LITRES_PER_US_GALLON,
 }
-MONTHS = (
-    "jan", "feb", "mar", "apr", "may", "jun",
-    "jul", "aug", "sep", "oct", "nov", "dec",
-)  # fmt: skip
 YES = frozenset({"yes", "y", "true", "1", "x"})
 NO = frozenset({"no", "n", "false", "0"})
 GROUND = frozenset({"ground", "in the ground", "in ground", "no", "none", "-"})
 POTTED = frozenset({"container", "pot", "in a container", "yes", "tub", "planter"})
-
-
-class CellRefused(Refused):
-    """A cell cannot be read, or can be read in more than one way."""
-
-
-class TwoWays(CellRefused):
-    """A day that can be read day first and month first."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -49,87 +36,6 @@ class Container:
     potted: bool
     litres: Decimal | None = None
     note: str = ""
-
-
-def day_in(text: str, *, day_first: bool | None) -> date:
-    """Return the day that a cell names.
-
-    Raises:
-        TwoWays: 03/04/2021 while nobody has said which number is the day.
-        CellRefused: no day, a year alone, a year of two digits, 31 February.
-    """
-    if re.fullmatch(r"\d{4}", text):
-        raise CellRefused(
-            _("“%(text)s” is only a year. Write a whole date, or leave it empty.")
-            % {"text": text}
-        )
-    whole = re.fullmatch(r"(\d{4})-(\d{1,2})-(\d{1,2})(?:[T ]00:00(?::00)?)?", text)
-    if whole:
-        return _day(text, int(whole[1]), int(whole[2]), int(whole[3]))
-    named = _with_month_name(text)
-    if named:
-        return _day(text, *named)
-    numbers = re.fullmatch(r"(\d{1,2})[/.\-](\d{1,2})[/.\-](\d{2}|\d{4})", text)
-    if numbers is None:
-        raise CellRefused(
-            _("“%(text)s” is no date. Write it as 2021-04-30.") % {"text": text}
-        )
-    first, second = int(numbers[1]), int(numbers[2])
-    if len(numbers[3]) == 2:
-        raise CellRefused(
-            _("“%(text)s” has a year of two digits. Write all four.") % {"text": text}
-        )
-    if first != second and first <= 12 and second <= 12 and day_first is None:
-        raise TwoWays(
-            _("“%(text)s” can be read in two ways. Say above which number is the day.")
-            % {"text": text}
-        )
-    by_day = first > 12 or (second <= 12 and day_first is not False)
-    if day_first is not None and first != second and by_day is not day_first:
-        raise CellRefused(
-            _("“%(text)s” cannot be read %(order)s, as you said. Check the date.")
-            % {
-                "text": text,
-                "order": _("day first") if day_first else _("month first"),
-            }
-        )
-    day, month = (first, second) if by_day else (second, first)
-    return _day(text, int(numbers[3]), month, day)
-
-
-def order_told_by(text: str) -> bool | None:
-    """Say whether a day like 30/04/2021 is day first; None when it does not tell."""
-    numbers = re.fullmatch(r"(\d{1,2})[/.\-](\d{1,2})[/.\-]\d{4}", text)
-    if numbers is None:
-        return None
-    first, second = int(numbers[1]), int(numbers[2])
-    if (first > 12) is (second > 12):
-        return None
-    return first > 12
-
-
-def _with_month_name(text: str) -> tuple[int, int, int] | None:
-    found = re.fullmatch(r"(\d{1,2})[ .\-]+([A-Za-z]{3,9})[ .,\-]+(\d{4})", text)
-    if found:
-        day, month, year = found[1], found[2], found[3]
-    else:
-        found = re.fullmatch(r"([A-Za-z]{3,9})[ .]+(\d{1,2})[ ,]+(\d{4})", text)
-        if not found:
-            return None
-        month, day, year = found[1], found[2], found[3]
-    short = month[:3].casefold()
-    if short not in MONTHS:
-        return None
-    return int(year), MONTHS.index(short) + 1, int(day)
-
-
-def _day(text: str, year: int, month: int, day: int) -> date:
-    try:
-        return date(year, month, day)
-    except ValueError:
-        raise CellRefused(
-            _("There is no such day as “%(text)s”.") % {"text": text}
-        ) from None
 
 
 def container_in(text: str) -> Container:

@@ -9,10 +9,10 @@ from typing import Any
 from django.utils.translation import gettext as _
 
 from orchard.services.refusal import Refused
-from orchard.services.register.cells import TwoWays
 from orchard.services.register.found import Book
 from orchard.services.register.plans import Plan, plan_of
 from orchard.services.register.shapes import Choices, Fate, NewKind, RowFate
+from orchard.services.tables import TwoWays
 from orchard.services.trees.codes import code_in
 from orchard.services.trees.kinds import near_names
 

@@ -7,12 +7,11 @@ from datetime import date
 
 from orchard.records.models import Orchard
 from orchard.services.register import columns
-from orchard.services.register.cells import order_told_by
 from orchard.services.register.columns import Column
 from orchard.services.register.fates import Reader
 from orchard.services.register.found import book_of
-from orchard.services.register.reading import Sheet
 from orchard.services.register.shapes import Choices, NewPlaces, Preview
+from orchard.services.tables import Sheet, order_told_by
 
 
 def preview(

@@ -12,15 +12,10 @@ from django.utils.translation import gettext as _
 from orchard.records.models import Tree
 from orchard.science import guide
 from orchard.services.refusal import Refused
-from orchard.services.register.cells import (
-    CellRefused,
-    Container,
-    container_in,
-    day_in,
-    yes_in,
-)
+from orchard.services.register.cells import Container, container_in, yes_in
 from orchard.services.register.columns import FIELDS
 from orchard.services.register.found import Book
+from orchard.services.tables import CellRefused, day_in
 from orchard.services.trees.kinds import near_names, rootstock_named
 from orchard.services.trees.places import SpotRefused, short_code_in
 from orchard.services.trees.saving import EARLIEST

@@ -14,8 +14,8 @@ from orchard.services import ledger, trees
 from orchard.services.refusal import Refused
 from orchard.services.register.looking import preview
 from orchard.services.register.plans import Plan
-from orchard.services.register.reading import Sheet
 from orchard.services.register.shapes import Choices, Fate, Preview
+from orchard.services.tables import Sheet
 from orchard.services.trees import planting
 
 BATCH = 500

@@ -39,7 +39,7 @@ BROKEN = (
 
 
 class NotReadable(Refused):
-    """The file cannot be read as a register; the message says what to send instead."""
+    """The file cannot be read as a table; the message says what to send instead."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -68,8 +68,8 @@ class Sheet:
         )
 
 
-def read(file: Any, name: str) -> Sheet:
-    """Read an uploaded register, a CSV or XLSX file told apart by its content.
+def read(file: Any, name: str, *, most_rows: int = MOST_ROWS) -> Sheet:
+    """Read an uploaded table, a CSV or XLSX file told apart by its content.
 
     Raises:
         NotReadable: empty, too large, another type of file, broken, with formulas.
@@ -78,7 +78,7 @@ def read(file: Any, name: str) -> Sheet:
     if len(content) > MOST_BYTES:
         raise NotReadable(
             _(
-                "The file is larger than 2 MB. Keep only the sheet with the trees, or "
+                "The file is larger than 2 MB. Keep only the sheet that is meant, or "
                 "send it in parts."
             ),
             field="file",
@@ -89,9 +89,9 @@ def read(file: Any, name: str) -> Sheet:
         )
     _refuse_other_types(content)
     if content.startswith(b"PK\x03\x04"):
-        table, notes = _read_xlsx(content)
+        table, notes = _read_xlsx(content, most_rows)
     else:
-        table, notes = _read_csv(content)
+        table, notes = _read_csv(content, most_rows)
     return _sheet(name, table, notes)
 
 
@@ -120,7 +120,7 @@ def _refuse_other_types(content: bytes) -> None:
 Table = list[tuple[int, list[str]]]
 
 
-def _read_csv(content: bytes) -> tuple[Table, list[str]]:
+def _read_csv(content: bytes, most_rows: int) -> tuple[Table, list[str]]:
     text, notes = _decoded(content)
     first = next((line for line in text.splitlines() if line.strip()), "")
     delimiter = max(DELIMITERS, key=lambda mark: _outside_quotes(first, mark))
@@ -142,7 +142,7 @@ def _read_csv(content: bytes) -> tuple[Table, list[str]]:
     try:
         for number, cells in enumerate(reader, start=1):
             table.append((number, cells))
-            _refuse_too_many(table)
+            _refuse_too_many(table, most_rows)
     except csv.Error as error:
         raise NotReadable(
             _(
@@ -191,7 +191,7 @@ def _outside_quotes(line: str, mark: str) -> int:
     return "".join(line.split('"')[::2]).count(mark)
 
 
-def _read_xlsx(content: bytes) -> tuple[Table, list[str]]:
+def _read_xlsx(content: bytes, most_rows: int) -> tuple[Table, list[str]]:
     _refuse_other_archives(content)
     try:
         book = load_workbook(io.BytesIO(content), read_only=True, keep_links=False)
@@ -204,7 +204,7 @@ def _read_xlsx(content: bytes) -> tuple[Table, list[str]]:
                 _("The file has %(count)d sheets; only the first, “%(name)s”, is read.")
                 % {"count": len(sheets), "name": sheets[0].title}
             )
-        table = _cells_of(sheets[0])
+        table = _cells_of(sheets[0], most_rows)
         book.close()
         return table, notes
     except BROKEN as error:
@@ -229,8 +229,8 @@ def _refuse_other_archives(content: bytes) -> None:
     if size > MOST_UNPACKED:
         raise NotReadable(
             _(
-                "The file unpacks to far more than a register needs. Copy the trees "
-                "into a new sheet and send that."
+                "The file unpacks to far more than its rows need. Copy them into a "
+                "new sheet and send that."
             ),
             field="file",
         )
@@ -243,7 +243,7 @@ def _broken() -> NotReadable:
     )
 
 
-def _cells_of(sheet: Any) -> Table:
+def _cells_of(sheet: Any, most_rows: int) -> Table:
     # Some programs state a wrong size; without it the rows themselves are counted.
     sheet.reset_dimensions()
     table: Table = []
@@ -255,7 +255,7 @@ def _cells_of(sheet: Any) -> Table:
                 formulas.append(cell.coordinate)
             cells.append(written(cell.value))
         table.append((number, cells))
-        _refuse_too_many(table)
+        _refuse_too_many(table, most_rows)
     if formulas:
         raise NotReadable(
             _(
@@ -287,10 +287,12 @@ def written(value: Any) -> str:
             return str(value)
 
 
-def _refuse_too_many(table: Table) -> None:
-    if len(table) > MOST_ROWS + 1:
+def _refuse_too_many(table: Table, most_rows: int) -> None:
+    if len(table) > most_rows + 1:
         raise NotReadable(
-            _("The file has more than 5,000 rows. Send it in parts."), field="file"
+            _("The file has more than %(most)s rows. Send it in parts.")
+            % {"most": f"{most_rows:,}"},
+            field="file",
         )
 
 
@@ -304,7 +306,7 @@ def _sheet(name: str, table: Table, notes: list[str]) -> Sheet:
         heads.pop()
     if len(heads) > MOST_COLUMNS:
         raise NotReadable(
-            _("The file has more than 60 columns. Keep those about the trees."),
+            _("The file has more than 60 columns. Keep those that are meant."),
             field="file",
         )
     rows = []
@@ -321,6 +323,6 @@ def _sheet(name: str, table: Table, notes: list[str]) -> Sheet:
         rows.append((number, tuple(cells)))
     if not rows:
         raise NotReadable(
-            _("The file has headings but no tree below them."), field="file"
+            _("The file has headings but nothing below them."), field="file"
         )
     return Sheet(name[:120], tuple(heads), tuple(rows), tuple(notes))
