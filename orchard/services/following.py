@@ -14,12 +14,11 @@ from django.utils.translation import gettext as _
 from orchard.records.models import Closure, Finding, Inspection, Task, Tree, User
 from orchard.science import guide
 from orchard.science.guide.shapes import Sign
-from orchard.science.words import StepKind, Verdict
+from orchard.science.verdict.steps import the_work
+from orchard.science.words import Verdict
 from orchard.services import closing, ledger
 
 Sort = Task.Sort
-# Steps that are no work of their own: they would make a poor title.
-_BY_THE_WAY = (StepKind.LOOK, StepKind.PHOTOGRAPH, StepKind.RECORD, StepKind.MARK)
 
 
 class Called(Protocol):
@@ -204,12 +203,10 @@ def title_of(sort: str, sign: Sign | None, key: str) -> str:
         return (_("Look again: %(sign)s") % {"sign": name})[:160]
     if sort == Sort.REPORT:
         return (_("Report: suspected %(sign)s") % {"sign": name})[:160]
-    steps = (
-        [step.do for step in sign.steps if step.kind not in _BY_THE_WAY] if sign else []
-    )
-    if not steps:
+    step = the_work(sign.steps) if sign else None
+    if step is None:
         return (_("Act on: %(sign)s") % {"sign": name})[:160]
-    return f"{name}. {steps[0]}"[:160]
+    return f"{name}. {step.do}"[:160]
 
 
 def _occurrence(subject: str, what: str, finding: Finding) -> str:

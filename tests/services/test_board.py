@@ -197,6 +197,18 @@ def test_feed_waits_until_new_roots_are_in(tree, vera):
     assert "Planted less than 42 days ago: no feed before 24 May 2026" in row.waits[0]
 
 
+def test_work_waits_for_what_holds_up_its_own_kind_of_step(tree, vera):
+    """Leaf miner is watered first, a water sprout is cut: only a cut waits here."""
+    tree.planted_on = TODAY - timedelta(days=30)
+    tree.save()
+    make_task(tree, "sign:leafminer", sort="act", due_on=TODAY)
+    (row,) = board.rows(member(vera), today=TODAY).rows
+    assert row.waits == ()
+    make_task(tree, "sign:water_sprout", sort="act", due_on=TODAY)
+    (cut,) = [row for row in board.rows(member(vera), today=TODAY).rows if row.waits]
+    assert "planted for 42 days" in cut.waits[0]
+
+
 def test_the_board_asks_no_more_for_sixty_lines_than_for_five(orchard, tree, cora):
     asked = []
     made = 0

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
+from typing import Protocol, TypeVar
 
 from orchard.science.guide import Sign, Value
 from orchard.science.words import Season, Soil, StepKind, Verdict
@@ -24,6 +25,10 @@ SETTLING_DAYS = 42
 HARMLESS = frozenset(
     {StepKind.PHOTOGRAPH, StepKind.MARK, StepKind.PEOPLE, StepKind.RECORD}
 )
+# Steps that are no work of their own.
+BY_THE_WAY = frozenset(
+    {StepKind.LOOK, StepKind.PHOTOGRAPH, StepKind.RECORD, StepKind.MARK}
+)
 CUTS_OR_CARRIES = frozenset(
     {
         StepKind.PRUNE,
@@ -34,6 +39,16 @@ CUTS_OR_CARRIES = frozenset(
         StepKind.FEED,
     }
 )
+
+
+class HasKind(Protocol):
+    """Anything that is one of the kinds of step."""
+
+    @property
+    def kind(self) -> StepKind: ...
+
+
+Kinded = TypeVar("Kinded", bound=HasKind)
 
 
 @dataclass(frozen=True, slots=True)
@@ -82,6 +97,11 @@ def steps_for(
     if heat and verdict is Verdict.ACT and not watered and not _is_wet(facts):
         steps.append(Step(HEAT_WATER, StepKind.WATER, "", 0))
     return _reporting(sign, steps) if verdict is Verdict.REPORT else tuple(steps)
+
+
+def the_work(steps: Sequence[Kinded]) -> Kinded | None:
+    """Return the step that is the work itself, None when all are by the way."""
+    return next((step for step in steps if step.kind not in BY_THE_WAY), None)
 
 
 def _reporting(sign: Sign, steps: Sequence[Step]) -> tuple[Step, ...]:
