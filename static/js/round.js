@@ -6,6 +6,8 @@ import { keepOne } from "./outbox/kept.js";
 
 // As many at once as a browser opens lines to one server.
 const AT_ONCE = 6;
+// These the worker brought when it came.
+const SHELLS = new Set(["/outbox/", "/offline/"]);
 
 // Keep everything on the list: { kept, missing }. Tells after each how far it is.
 export async function takeAlong(list, { page, picture, step = () => {} }) {
@@ -39,6 +41,7 @@ async function keepPicture(cache, url) {
 
 // An address that leads on (a tag) is kept as the way to where it leads.
 async function keepPage(cache, url, person) {
+  if (SHELLS.has(url)) return url;
   const answer = await fetch(url, { credentials: "same-origin" });
   if (answer.redirected) {
     const text = await answer.text();
@@ -55,7 +58,7 @@ export function tendRound(page) {
   const { person } = page.body.dataset;
   const address = section.dataset.roundPages;
   const button = section.querySelector("button")
-    ?? section.appendChild(make("button", { class: "button primary", type: "button" }, gettext("Take this round along")));
+    ?? section.appendChild(make("button", { class: "button", type: "button" }, gettext("Take this round along")));
   const bar = make("progress", { max: 1, value: 0, hidden: true, "aria-label": gettext("Pages kept") });
   const said = make("p", { role: "status" });
   section.append(bar, said);

@@ -8,10 +8,11 @@ import re
 from io import BytesIO
 
 import pytest
+from django.utils import timezone
 from PIL import Image
 from playwright.sync_api import expect
 
-from orchard.records.models import Inspection, Photo, Receipt, Tag
+from orchard.records.models import Inspection, Photo, Receipt, Round, Tag
 from tests.conftest import NOW, PASSWORD, make_tree
 from tests.flows.conftest import PHONE, sign_in
 
@@ -287,7 +288,9 @@ def test_nothing_is_sent_under_another_persons_name(page, context, tree, vera, l
     expect(page.locator("#tray")).to_contain_text("Sign in, then it goes on by itself")
     shot(page, "signed-out")
     sign_in(page, lee, PASSWORD)
-    expect(page.locator("#tray")).to_contain_text("1 of Vera waits until Vera signs in")
+    expect(page.locator("#tray")).to_contain_text(
+        "1 from Vera waits until Vera signs in"
+    )
     page.goto("/outbox/")
     expect(page.locator("[data-entry]")).to_contain_text("Waits until Vera signs in")
     shot(page, "outbox-other-person")
@@ -501,3 +504,60 @@ def test_two_tabs_send_an_entry_once(page, context, tree):
     expect(second.locator("[data-entry]")).to_have_count(0, timeout=15000)
     expect(page.locator("#tray")).to_be_hidden()
     assert Receipt.objects.count() == Inspection.objects.count() == 1
+
+
+def test_a_round_is_taken_along_and_walked_without_signal(
+    page, context, orchard, tree, vera, lee
+):
+    trees = [tree, *(make_tree(orchard, f"A-{n}") for n in (2, 3))]
+    row = Round.objects.create(
+        orchard=orchard,
+        name="Morning round",
+        walk_on=timezone.now().date(),
+        made_by=lee,
+        made_at=timezone.now(),
+        taken_by=vera,
+        taken_at=timezone.now(),
+    )
+    for place, one in enumerate(trees, 1):
+        row.stops.create(tree=one, position=place)
+    page.goto(f"/alderbrook/rounds/{row.pk}/")
+    section = page.locator("[data-round-pages]")
+    expect(section).to_have_attribute("data-kept", "none")
+    section.get_by_role("button", name="Take this round along").click()
+    expect(section).to_have_attribute("data-kept", "ready", timeout=30000)
+    expect(section).to_contain_text("Ready without signal:")
+    shot(page, "round-ready")
+    context.set_offline(True)
+    page.goto(f"/alderbrook/rounds/{row.pk}/")
+    expect(section).to_have_attribute("data-kept", "ready")
+    page.goto(f"/alderbrook/trees/A-3/inspections/new/?round={row.pk}")
+    note_sucker(page)
+    page.get_by_role("button", name="Save").click()
+    expect(page.locator("#tray")).to_contain_text("1 waiting since")
+    page.goto(f"/alderbrook/trees/A-2/?round={row.pk}")
+    page.get_by_role("button", name="All well").click()
+    expect(page.locator("#tray")).to_contain_text("2 waiting since")
+    context.set_offline(False)
+    page.goto("/outbox/")
+    expect(page.locator("[data-entry]")).to_have_count(0, timeout=15000)
+    looks = Inspection.objects.order_by("pk")
+    assert [look.tree.code for look in looks] == ["A-3", "A-2"]
+    assert {look.round for look in looks} == {row}
+
+
+def test_photos_without_a_record_wait_and_go_into_the_tray(page, context, tree):
+    page.goto("/alderbrook/strays/")
+    context.set_offline(True)
+    page.set_input_files(
+        "input[type=file]",
+        [
+            {"name": f"{n}.jpg", "mimeType": "image/jpeg", "buffer": picture(colour)}
+            for n, colour in enumerate(("olive", "tan"))
+        ],
+    )
+    page.locator("form[data-outbox] button.primary").click()
+    expect(page.locator("#tray")).to_contain_text("2 waiting since")
+    context.set_offline(False)
+    expect(page.locator("#tray")).to_be_hidden(timeout=15000)
+    assert Photo.objects.filter(tree=None, inspection=None).count() == 2

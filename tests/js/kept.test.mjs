@@ -279,7 +279,7 @@ test("the tray says how much waits and since when, whose it is, and what needs y
     say([waiting(), waiting({ made_at: at.toISOString() }), waiting()]),
     ["3 waiting since 10:42"],
   );
-  assert.deepEqual(say([waiting({ person: 8, person_name: "Lee" })]), ["1 of Lee waits until Lee signs in"]);
+  assert.deepEqual(say([waiting({ person: 8, person_name: "Lee" })]), ["1 from Lee waits until Lee signs in"]);
   assert.deepEqual(say([waiting({ state: "refused" })]), ["1 refused: it needs you"]);
   assert.deepEqual(
     say([waiting()], { person: null, end: "signed out" }),

@@ -160,6 +160,7 @@ export function makeKeeper({ page, store, sender, changed }) {
     const notice = say(form, "refused", gettext("Not saved yet."), why, navigator.onLine
       ? gettext("Send it now, while there is signal.")
       : gettext("Leave this page open, make room or find signal, and save again."));
+    if (!navigator.onLine) return;
     notice.append(make("button", {
       class: "button", type: "button", click: () => form.submit(),
     }, gettext("Send it without keeping it")));

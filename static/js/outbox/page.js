@@ -150,6 +150,7 @@ async function show() {
   }
   showRows(all);
   at("empty").hidden = all.length > 0;
+  at("entries").hidden = !all.length;
   at("send").hidden = !all.some((entry) => entry.state === "waiting");
   at("sign-in").hidden = end !== "signed out";
   at("state").textContent = greeting?.person ? gettext("Signed in here: %(name)s.", { name: greeting.person_name }) : "";

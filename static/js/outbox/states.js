@@ -18,7 +18,7 @@ export function sentences(entries, { person, end, on = new Date() }) {
   }
   for (const name of new Set(others.map((entry) => entry.person_name))) {
     const count = others.filter((entry) => entry.person_name === name).length;
-    said.push(ngettext("%(number)s of %(name)s waits until %(name)s signs in", "%(number)s of %(name)s wait until %(name)s signs in", count, { name }));
+    said.push(ngettext("%(number)s from %(name)s waits until %(name)s signs in", "%(number)s from %(name)s wait until %(name)s signs in", count, { name }));
   }
   if (refused.length) {
     said.push(ngettext("%(number)s refused: it needs you", "%(number)s refused: they need you", refused.length));
