@@ -20,6 +20,7 @@ Noted = TypeVar("Noted", Happening, StageNote)
 OF_WHOLE_ORCHARD = (
     Happening.What.FROST_NIGHT,
     Happening.What.HARD_FROST,
+    Happening.What.SEVERE_FROST,
     Happening.What.HEAVY_RAIN,
     Happening.What.OTHER,
 )

@@ -43,8 +43,8 @@ NAMED: dict[type[models.Model], str] = {
 # Rows without a name of their own: a line tells whose they are by their tree.
 OF_A_TREE = frozenset(
     {
-        "case", "closure", "finding", "happening", "inspection", "photo", "secondlook",
-        "stagenote", "tag",
+        "case", "closure", "crown", "finding", "happening", "inspection", "photo",
+        "secondlook", "stagenote", "tag", "watering",
     }
 )  # fmt: skip
 # What every row carries and nobody asks about.
@@ -130,8 +130,10 @@ def subject_words() -> dict[str, str]:
         "careplan": _("care plan"),
         "case": _("case"),
         "closure": _("closure"),
+        "crown": _("crown"),
         "finding": _("finding"),
         "happening": _("event"),
+        "horizon": _("horizon"),
         "houserule": _("house rule"),
         "inspection": _("inspection"),
         "invitation": _("invitation"),
@@ -142,12 +144,14 @@ def subject_words() -> dict[str, str]:
         "photo": _("photo"),
         "round": _("round"),
         "secondlook": _("second look"),
+        "soil": _("soil"),
         "spot": _("spot"),
         "stagenote": _("growth stage"),
         "tag": _("tag"),
         "task": _("task"),
         "tree": _("tree"),
         "user": _("person"),
+        "watering": _("watering"),
     }
 
 

@@ -216,7 +216,7 @@ def _maxima(weather: Weather) -> tuple[tuple[date, float], ...]:
 
 
 def cover_at(tree: Tree, known: Knowledge) -> float:
-    """Return the temperature at which a tree is covered, from class, age and stage.
+    """Return the temperature at which a tree is covered: class, age, stage, fruit.
 
     A kind without a class is taken as very tender, so that nothing is left open.
     """
@@ -226,7 +226,7 @@ def cover_at(tree: Tree, known: Knowledge) -> float:
         tree.kind.tender_class or MOST_TENDER,
         age_of(tree, known.today),
         _potted(tree),
-        soft_growth=_soft(tree, known),
+        soft_growth=in_soft_growth(tree, known),
         fruit_hanging=known.facts[tree.pk].get("fruit_hanging") is True,
     )
     return risk.cover_at_c
@@ -244,7 +244,8 @@ def _noted(tree: Tree, known: Knowledge) -> list[tuple[int, date]]:
     return sorted(noted, key=lambda row: (row[1], row[0]))
 
 
-def _soft(tree: Tree, known: Knowledge) -> bool:
+def in_soft_growth(tree: Tree, known: Knowledge) -> bool:
+    """Tell whether a tree was lately seen in soft growth or bloom."""
     noted = _noted(tree, known)
     if not noted or noted[-1][1] < known.today - STAGE_HOLDS:
         return False

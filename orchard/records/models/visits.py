@@ -258,6 +258,7 @@ class Happening(Correctable):
         BARK_BARED = "bark_bared", _("bark laid bare")
         FROST_NIGHT = "frost_night", _("frost night")
         HARD_FROST = "hard_frost", _("hard frost (-2 °C or less for 4 hours)")
+        SEVERE_FROST = "severe_frost", _("severe frost (-4 °C or less for 5 hours)")
         HEAVY_RAIN = "heavy_rain", _("heavy rain (25 mm or more in a day)")
         COVERED = "covered", _("covered against frost")
         APPLICATION = "application", _("product applied")
@@ -292,6 +293,7 @@ class Happening(Correctable):
                     "bark_bared",
                     "frost_night",
                     "hard_frost",
+                    "severe_frost",
                     "heavy_rain",
                     "covered",
                     "application",

@@ -1,0 +1,3 @@
+"""The outlook: frost tonight, heat so far, water needed, sun hours; each explained."""
+
+from __future__ import annotations
