@@ -1,0 +1,95 @@
+"""Without JavaScript: every form works, and no verdict is hidden from anybody."""
+
+from __future__ import annotations
+
+import re
+from io import BytesIO
+
+import pytest
+from PIL import Image
+from playwright.sync_api import expect
+
+from orchard.records.models import Photo
+from tests.conftest import PASSWORD, make_tree
+from tests.flows.conftest import GPS, PHONE, sign_in, tile
+from tests.web.test_who_may import make_task
+
+
+@pytest.fixture
+def plain(browser, live_server, own_store):
+    """A phone whose browser runs no scripts."""
+    context = browser.new_context(
+        base_url=live_server.url, viewport=PHONE, java_script_enabled=False
+    )
+    yield context.new_page()
+    context.close()
+
+
+def test_a_finding_is_read_before_it_is_saved(plain, tree, vera, camera_photo):
+    sign_in(plain, vera, PASSWORD)
+    expect(plain.get_by_role("heading", level=1)).to_be_visible()
+    plain.goto("/alderbrook/trees/A-1/")
+    plain.get_by_role("link", name="Something to note").click()
+    plain.get_by_label("Find by word").fill("sucker")
+    plain.get_by_role("button", name="Find", exact=True).click()
+    tile(plain, "sign", "sucker").click()
+    tile(plain, "sucker:graft", "below").click()
+    tile(plain, "sucker:woody", "no").click()
+    plain.get_by_role("button", name="Read the verdict").last.click()
+    expect(plain.locator(".notice.done")).to_contain_text("Nothing is saved yet")
+    said = plain.locator('[data-sign="sucker"] [data-said]')
+    expect(said).to_contain_text("Act")
+    expect(said).to_contain_text("in 7 days")
+    expect(said).to_contain_text("It is rootstock living off the tree")
+    assert not tree.findings.exists()
+    plain.set_input_files('input[name="sucker:photo"]', camera_photo)
+    plain.get_by_role("button", name="Save").click()
+    expect(plain).to_have_url(re.compile(r"/inspections/\d+/$"))
+    finding = tree.findings.get()
+    assert (finding.verdict, finding.answers["graft"]) == ("act", "below")
+    assert finding.answers["woody"] is False
+    expect(plain.locator(".verdict-said")).to_contain_text("Act")
+    photo = Photo.objects.get(finding=finding)
+    address = plain.locator(f'img[src*="{photo.name}"]').first.get_attribute("src")
+    shown = Image.open(BytesIO(plain.request.get(address).body()))
+    assert shown.height > shown.width
+    assert not shown.getexif().get_ifd(GPS)
+
+
+def test_a_clean_look_is_logged_and_taken_back(plain, tree, vera):
+    sign_in(plain, vera, PASSWORD)
+    plain.goto("/alderbrook/trees/A-1/")
+    plain.get_by_role("button", name="All well").click()
+    expect(plain.locator(".notice.done")).to_contain_text("A-1 is all well")
+    assert tree.inspections.get().all_well
+    plain.get_by_role("button", name="Undo").click()
+    expect(plain.locator(".notice.done")).to_be_visible()
+    assert tree.inspections.get().withdrawn_at is not None
+
+
+def test_the_board_is_filtered_and_a_task_closed(plain, orchard, tree, cora):
+    here = make_task(orchard, tree, 1)
+    there = make_task(orchard, make_tree(orchard, "B-1"), 2)
+    sign_in(plain, cora, PASSWORD)
+    plain.goto("/alderbrook/board/")
+    expect(plain.locator(".entry-code")).to_have_text(["A-1", "B-1"])
+    plain.get_by_label("Block", exact=True).select_option("A")
+    plain.get_by_role("button", name="Show", exact=True).click()
+    expect(plain.locator(".entry-code")).to_have_text(["A-1"])
+    plain.locator(f"#task-{here.pk}").get_by_role("button", name="I take it").click()
+    expect(plain.locator(".notice.done")).to_contain_text("You have it now")
+    here.refresh_from_db()
+    assert here.taken_by == cora
+    plain.locator(f"#task-{here.pk}").get_by_role("link", name="Done").click()
+    plain.get_by_label("What was done").fill("Three came off")
+    plain.get_by_role("button", name="It is done").click()
+    expect(plain.locator(".notice.done")).to_contain_text("closed")
+    here.refresh_from_db()
+    there.refresh_from_db()
+    assert here.closures.get().evidence == "Three came off"
+    assert here.closed_at
+    assert not there.closed_at
+    plain.get_by_role("button", name="Undo").click()
+    expect(plain.locator(".notice.done")).to_contain_text("open again")
+    here.refresh_from_db()
+    assert here.closed_at is None
