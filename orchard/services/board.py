@@ -9,6 +9,7 @@ from typing import Any
 from django.db.models import Count, F, IntegerField, Q, QuerySet, Value
 from django.db.models.fields import DateField
 from django.db.models.functions import Greatest
+from django.utils.translation import gettext as _
 
 from orchard.records.days import DaysFrom
 from orchard.records.models import Block, Membership, Task, User
@@ -48,8 +49,9 @@ class Row:
 
     number: int
     place: str
+    # What stands under the code: the tree's kind or the block's name.
+    place_name: str
     tree_code: str
-    kind: str
     # None for seasonal care: nobody has judged anything there.
     verdict: Verdict | None
     title: str
@@ -137,17 +139,18 @@ def free(member: Membership, *, today: date, count: int) -> tuple[Row, ...]:
 def row_of(task: Task, member: Membership, now: waits.Circumstances) -> Row:
     """Tell one task as a line of the board."""
     sort = Task.Sort(task.sort)
-    place = member.orchard.name
+    place, place_name = member.orchard.name, ""
     if task.tree is not None:
-        place = task.tree.code
+        place, place_name = task.tree.code, task.tree.kind.name
     elif task.block is not None:
-        place = task.block.code
+        place = _("Block %(code)s") % {"code": task.block.code}
+        place_name = task.block.name
     window = Window(task.opens_on, task.due_on, task.rhythm_days, task.occurrence)
     return Row(
         number=task.pk,
         place=place,
+        place_name=place_name,
         tree_code=task.tree.code if task.tree else "",
-        kind=task.tree.kind.name if task.tree else "",
         verdict=VERDICTS.get(sort),
         title=task.title,
         because=task.because,

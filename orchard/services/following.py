@@ -198,7 +198,7 @@ def _open_or_refresh(
 
 def title_of(sort: str, sign: Sign | None, key: str) -> str:
     """Write what a task about a sign asks for, in one line."""
-    name = sign.name if sign else key.replace("_", " ")
+    name = guide.load().name_of(key)
     if sort == Sort.LOOK:
         return (_("Look again: %(sign)s") % {"sign": name})[:160]
     if sort == Sort.REPORT:

@@ -92,7 +92,7 @@ def today(member: Membership, *, now: datetime, today: date) -> Home:
         .begun(today)
         .count(),
         looks=tuple(second_looks.waiting(orchard)) if leads else None,
-        came_in=tuple(arrived.order_by("-received_at", "-id")[:8]) if leads else None,
+        came_in=tuple(_last(arrived)) if leads else None,
         came_in_count=arrived.count() if leads else 0,
         cases=_cases(orchard) if leads else None,
         tallies=board.tallies_for(member, today=today) if runs else None,
@@ -113,6 +113,11 @@ def today(member: Membership, *, now: datetime, today: date) -> Home:
 
 def _current(orchard: Any) -> Any:
     return Inspection.objects.current().of(orchard).select_related("tree__kind", "by")
+
+
+def _last(arrived: Any) -> Any:
+    """Take the newest few, each with what was found."""
+    return arrived.prefetch_related("findings").order_by("-received_at", "-id")[:8]
 
 
 def _cases(orchard: Any) -> tuple[Case, ...]:

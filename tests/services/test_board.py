@@ -228,7 +228,8 @@ def test_work_on_a_block_or_the_orchard_names_its_place(orchard, tree, vera):
     make_task(tree, "job:drip_check")
     Task.objects.update(tree=None)
     (row,) = board.rows(member(vera), today=TODAY).rows
-    assert (row.place, row.tree_code) == ("A", "")
+    assert (row.place, row.place_name) == ("Block A", "Block A")
+    assert row.tree_code == ""
     Task.objects.update(block=None)
     shown = board.rows(member(vera), today=TODAY)
     assert shown.rows[0].place == "Alderbrook"

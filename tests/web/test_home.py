@@ -7,6 +7,9 @@ from datetime import timedelta
 import pytest
 
 from orchard.records.models import Inspection, Membership
+from orchard.science import guide
+from orchard.services import inspections
+from orchard.services.inspections import Seen
 from tests.conftest import NOW, TODAY, make_orchard, make_tree
 from tests.services.test_work import make_task
 
@@ -143,6 +146,21 @@ def test_an_educator_sees_what_is_usually_ripe(client, eddy, orchard):
 
 def test_an_orchard_without_trees_says_what_to_do(client, cora):
     assert "No trees yet." in home(client, cora).content.decode()
+
+
+def test_who_leads_reads_what_is_suspected_found_and_asked(client, lee, vera, tree):
+    findings = [
+        Seen("psyllid_nymph", {"count": 1}),
+        Seen("leafminer", {"pct": 5}, sure=False),
+    ]
+    inspections.record(tree, by=vera, now=NOW, seen_at=NOW, findings=findings)
+    names = [guide.load().name_of(key) for key in ("psyllid_nymph", "leafminer")]
+    page = home(client, lee).content.decode()
+    # The suspicion: in its case, its report and look, and among what came in.
+    assert page.count(names[0]) >= 3
+    # The finding: among what came in, and waiting for a second look.
+    assert page.count(names[1]) >= 2
+    assert names[0] not in home(client, vera).content.decode()
 
 
 def test_outsiders_find_no_orchard(client, otto, orchard):

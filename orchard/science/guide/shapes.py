@@ -215,3 +215,8 @@ class Guide:
             for sign in self.signs.values()
             if season_month in sign.usual_sm and sign.fits(host)
         )
+
+    def name_of(self, sign: str) -> str:
+        """Name a sign; one the guide no longer has keeps the words of its key."""
+        known = self.signs.get(sign)
+        return known.name if known is not None else sign.replace("_", " ")

@@ -127,7 +127,7 @@ def findings(scope: Scope, looks: Sequence[int]) -> dict[int, list[Seen]]:
             Seen(
                 id=row["id"],
                 sign=row["sign"] if sign else "",
-                name=sign.name if sign else row["sign"].replace("_", " "),
+                name=known.name_of(row["sign"]),
                 verdict=row["override"] or row["verdict"],
                 computed=row["verdict"] if row["override"] else "",
                 amount=_amount(sign, row["answers"]),
@@ -289,8 +289,7 @@ def cases(scope: Scope, rows: Iterable[Case]) -> list[Event]:
     known = guide.load()
     events = []
     for case in rows:
-        sign = known.signs.get(case.sign)
-        name = sign.name if sign else case.sign
+        name = known.name_of(case.sign)
         events.append(
             Event(
                 mark=Mark(case.opened_at, Rank.CASE_OPENED, case.pk),

@@ -15,6 +15,7 @@ from django.utils.html import format_html
 from django.utils.safestring import SafeString
 from django.utils.translation import gettext, ngettext, pgettext
 
+from orchard.science import guide
 from orchard.science.measures import shown
 
 register = template.Library()
@@ -135,6 +136,12 @@ def number(
     written = number_format(round(figure, digits), decimal_pos=digits)
     joined = f"{written}{NO_BREAK}{unit}" if unit else written
     return format_html('<span class="number">{}</span>', joined)
+
+
+@register.filter
+def sign_name(sign: str) -> str:
+    """Write what the guide calls a sign."""
+    return guide.load().name_of(sign)
 
 
 @register.simple_tag(takes_context=True)

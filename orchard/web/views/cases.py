@@ -37,8 +37,7 @@ def only_who_leads(member) -> None:
 
 
 def name_of(case: Case) -> str:
-    sign = guide.load().signs.get(case.sign)
-    return sign.name if sign else case.sign
+    return guide.load().name_of(case.sign)
 
 
 @require_GET

@@ -86,7 +86,7 @@ def lines_of(rows: Iterable[HouseRule], request: Any) -> list[Line]:
         lines.append(
             Line(
                 row=row,
-                name=sign.name if sign else row.sign,
+                name=guide.load().name_of(row.sign),
                 url=reverse("house-rule", args=[request.orchard.slug, row.sign])
                 if sign
                 else "",
