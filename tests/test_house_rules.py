@@ -174,6 +174,7 @@ def test_every_htmx_get_is_a_link_or_a_form_without_it_too():
 SAID = re.compile(
     r"\{%\s*blocktrans(?:late)?\b.*?\{%\s*endblocktrans(?:late)?\s*%\}"
     r"|\{%\s*block kind\s*%\}\w+"
+    r"|\{%\s*block person\s*%\}.*?\{%\s*endblock person\s*%\}"
     r"|\{%\s*comment\b.*?\{%\s*endcomment\s*%\}"
     r"|\{%.*?%\}|\{\{.*?\}\}|\{#.*?#\}|<!--.*?-->",
     re.DOTALL,

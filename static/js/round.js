@@ -45,7 +45,7 @@ async function keepPage(cache, url, person) {
   const answer = await fetch(url, { credentials: "same-origin" });
   if (answer.redirected) {
     const text = await answer.text();
-    if (!answer.ok || !text.includes(` data-person="${person}"`)) return null;
+    if (!answer.ok || !text.includes(`data-person="${person}"`)) return null;
     await cache.put(url, Response.redirect(answer.url, 302));
     return url;
   }

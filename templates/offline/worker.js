@@ -12,7 +12,7 @@ const SHELLS = `shells ${version}`;
 const OFFLINE = "/offline/";
 const OUTBOX = "/outbox/";
 const HASHED = /\.[0-9a-f]{12}\.\w+$/;
-const PERSON = /<body[^>]* data-person="(\d+)"/;
+const PERSON = /<body[^>]*\sdata-person="(\d+)"/;
 // What is never kept: it is for signing in, for machines, or larger than a page.
 const NEVER = /^\/(admin|inbox|sign-in|sign-out|join|password|up|worker\.js)(\/|$)/;
 const TREE = /^\/([^/]+)\/trees\/([^/]+)\//;

@@ -77,7 +77,7 @@ export async function keepOne(cache, url, person, came = null) {
   if (!answer.ok || answer.redirected) return null;
   const copy = answer.clone();
   const text = await answer.text();
-  if (!text.includes(` data-person="${person}"`)) return null;
+  if (!text.includes(`data-person="${person}"`)) return null;
   await cache.put(url, copy);
   return text;
 }
