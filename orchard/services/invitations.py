@@ -37,6 +37,10 @@ class NoInvitation(Refused):
     """The link leads to no invitation, or to one that is over."""
 
 
+class AccountClosed(NoInvitation):
+    """The person's account was closed, so no invitation can let them in."""
+
+
 class OtherPerson(Refused):
     """The invitation is for somebody else than the person signed in."""
 
@@ -61,7 +65,7 @@ def invite(
     Somebody who left may be invited again.
 
     Raises:
-        BadAddress, AlreadyMember, AlreadyInvited.
+        BadAddress, AlreadyMember, AlreadyInvited, AccountClosed.
     """
     email = email.strip().lower()
     try:
@@ -69,6 +73,7 @@ def invite(
     except ValidationError:
         said = _("Write the whole e-mail address, like name@example.org.")
         raise BadAddress(said, field="email") from None
+    _refuse_closed_account(email)
     token = secrets.token_urlsafe(32)
     with transaction.atomic():
         Orchard.objects.select_for_update().get(pk=orchard.pk)
@@ -146,6 +151,7 @@ def read_invitation(token: str, *, now: datetime) -> Invitation | None:
 
     Raises:
         NoInvitation: it is used, withdrawn or has run out; the message says which.
+        AccountClosed: the person could not sign in to accept it.
     """
     invitation = (
         Invitation.objects.select_related("orchard", "invited_by")
@@ -154,6 +160,7 @@ def read_invitation(token: str, *, now: datetime) -> Invitation | None:
     )
     if invitation is not None:
         _refuse_when_over(invitation, now)
+        _refuse_closed_account(invitation.email)
     return invitation
 
 
@@ -169,6 +176,7 @@ def accept(
 
     Raises:
         NoInvitation: it was used, withdrawn or ran out meanwhile.
+        AccountClosed: the person's account was closed meanwhile.
         OtherPerson: `user` has another address than the one invited.
         MustSignIn: a new person was given, but the address is known.
         WeakPassword: the password is too easily guessed.
@@ -176,6 +184,7 @@ def accept(
     with transaction.atomic():
         row = _locked(invitation)
         _refuse_when_over(row, now)
+        _refuse_closed_account(row.email)
         person = _person(row, user, name, password, now)
         member = _join(row, person, now)
         row.accepted_at = now
@@ -206,6 +215,14 @@ def _person(
     person.set_password(password)
     person.full_clean()
     person.save(force_insert=True)
+    ledger.write(
+        "enrol",
+        person,
+        by=person,
+        now=now,
+        orchard=None,
+        after=ledger.snapshot(person, "email", "name"),
+    )
     return person
 
 
@@ -257,6 +274,17 @@ def _refuse_when_over(invitation: Invitation, now: datetime) -> None:
             "This invitation to %(orchard)s has run out. Ask %(name)s for another."
         )
         raise NoInvitation(said % names)
+
+
+def _refuse_closed_account(email: str) -> None:
+    closed = User.objects.filter(email=email, is_active=False).first()
+    if closed is not None:
+        said = _(
+            "The account of %(name)s (%(email)s) is closed. Ask who runs this book's "
+            "server to open it, then invite again."
+        )
+        names = {"name": closed.name, "email": email}
+        raise AccountClosed(said % names, field="email")
 
 
 def _hash(token: str) -> str:

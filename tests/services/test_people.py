@@ -54,7 +54,7 @@ def test_an_invitation_makes_a_new_person_a_member_in_the_role_it_names(
     assert member.user.check_password(GOOD)
     assert access.member_for(member.user, orchard.slug) == member
     verbs = list(Change.objects.order_by("id").values_list("verb", flat=True))
-    assert verbs == ["invite", "join"]
+    assert verbs == ["invite", "enrol", "join"]
 
 
 def test_the_token_stands_nowhere_in_the_database(invited):
@@ -150,6 +150,26 @@ def test_a_person_who_left_may_be_invited_again(orchard, cora, vera):
     member = people.accept(invited.invitation, now=later, user=vera)
     assert (member.role, member.left_at, member.joined_at) == ("lead", None, later)
     assert Membership.objects.filter(user=vera).count() == 1
+
+
+def test_who_was_shut_out_in_the_back_room_cannot_be_invited(orchard, cora, vera):
+    people.leave(membership(vera), by=cora, now=NOW)
+    earlier = people.invite(orchard, email=vera.email, role="lead", by=cora, now=NOW)
+    vera.is_active = False
+    vera.save()
+    for wanted in (
+        lambda: people.read_invitation(earlier.token, now=NOW),
+        lambda: people.accept(earlier.invitation, now=NOW, name="Vera", password="x"),
+    ):
+        with pytest.raises(
+            invitations.AccountClosed, match="The account of Vera .* is closed"
+        ):
+            wanted()
+    people.withdraw_invitation(earlier.invitation, by=cora, now=NOW)
+    with pytest.raises(
+        invitations.AccountClosed, match="Ask who runs this book's server"
+    ):
+        people.invite(orchard, email=vera.email, role="lead", by=cora, now=NOW)
 
 
 def test_a_role_changes_with_a_line_in_the_ledger(vera, cora):
