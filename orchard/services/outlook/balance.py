@@ -1,0 +1,130 @@
+"""The balance of the ground: what is missing since rain or water last filled it."""
+
+from __future__ import annotations
+
+import math
+from collections import defaultdict
+from collections.abc import Mapping, Sequence
+from datetime import date, timedelta
+
+from django.utils.formats import date_format
+from django.utils.translation import gettext as _
+
+from orchard.records.models import Crown, Orchard, Soil, Tree, Watering
+from orchard.science import root_zone
+from orchard.science.root_zone import Balance
+from orchard.services import weather_days
+from orchard.services.outlook.air_days import AirDay, air_day, named
+from orchard.services.outlook.shapes import Input, Number
+
+A_DAY = timedelta(days=1)
+# The balance looks back so far for a day on which the ground was full.
+BALANCE_DAYS = 120
+FAO_56 = (
+    "Allen, R. G., Pereira, L. S., Raes, D. & Smith, M. (1998), FAO Irrigation and "
+    "Drainage Paper 56"
+)
+
+
+def of_ground(
+    days: Sequence[AirDay], soil: Soil | None
+) -> tuple[list[Balance], date | None, str]:
+    """Return the root zone since the ground was last filled by rain, unwatered."""
+    if soil is None:
+        return [], None, _("Say first what the ground is like: loam or sand.")
+    total, ready = root_zone.in_reach(soil.sort)
+    full_on = None
+    for day in days:
+        if day.counted_mm is not None and day.counted_mm >= total:
+            full_on = day.on
+    if full_on is None:
+        return (
+            [],
+            None,
+            _(
+                "In the last %(days)d days no rain on record filled the ground, so the "
+                "balance has no beginning."
+            )
+            % {"days": BALANCE_DAYS},
+        )
+    since = [day for day in days if day.on > full_on]
+    broken = [day for day in since if not day.is_whole]
+    if broken:
+        return [], full_on, _("No data for: %(days)s.") % {"days": named(broken[:5])}
+    rows = [(day.on, day.et0 or 0.0, day.kc, day.rain_mm or 0.0, 0.0) for day in since]
+    return root_zone.balance(rows, total=total, ready=ready), full_on, ""
+
+
+def depleted(
+    balance: Sequence[Balance],
+    full_on: date | None,
+    why_not: str,
+    ready: float | None,
+) -> Number:
+    """Return what is missing in the ground, explained, or why that is not known."""
+    what = _("Missing in the ground")
+    law, source = "root_zone.balance", FAO_56
+    if not balance or full_on is None or ready is None:
+        return Number(what, None, "mm", law=law, source=source, missing=why_not)
+    return Number(
+        what,
+        balance[-1].depleted,
+        "mm",
+        law=law,
+        method=_("Day by day since the rain of %(day)s, where nothing was watered.")
+        % {"day": date_format(full_on, "j M Y")},
+        source=source,
+        inputs=(
+            Input(_("Ready water"), ready, "mm"),
+            Input(_("Used since"), math.fsum(day.used for day in balance), "mm"),
+            Input(_("Rain counted"), math.fsum(day.rain for day in balance), "mm"),
+        ),
+        digits=1,
+    )
+
+
+def of_tree(
+    orchard: Orchard, tree: Tree, soil: Soil, crown: Crown, *, today: date
+) -> tuple[list[Balance], str]:
+    """Return the root zone of one tree in the ground, its waterings counted.
+
+    A watering that brings all that can be missing begins the balance anew, as rain
+    does; litres become mm over the crown circle.
+    """
+    end = today - A_DAY
+    start = end - timedelta(days=BALANCE_DAYS - 1)
+    spanned = weather_days.span(orchard, start, end)
+    days = [air_day(orchard, day, soil.cover) for day in spanned]
+    given = _mm_by_day(tree, crown, start, end)
+    total, ready = root_zone.in_reach(soil.sort)
+    full_on = None
+    for day in days:
+        brought = (day.counted_mm or 0.0) + given.get(day.on, 0.0)
+        if brought >= total:
+            full_on = day.on
+    if full_on is None:
+        return [], _("No soaking rain or watering is on record to begin with.")
+    since = [day for day in days if day.on > full_on]
+    broken = [day for day in since if not day.is_whole]
+    if broken:
+        return [], _("No data for: %(days)s.") % {"days": named(broken[:5])}
+    rows = [
+        (day.on, day.et0 or 0.0, day.kc, day.rain_mm or 0.0, given.get(day.on, 0.0))
+        for day in since
+    ]
+    return root_zone.balance(rows, total=total, ready=ready), ""
+
+
+def _mm_by_day(
+    tree: Tree, crown: Crown, start: date, end: date
+) -> Mapping[date, float]:
+    circle = math.pi / 4 * crown.width_m**2
+    found: dict[date, float] = defaultdict(float)
+    rows = (
+        Watering.objects.current()
+        .filter(tree=tree, given_on__gte=start, given_on__lte=end)
+        .order_by("given_on", "id")
+    )
+    for row in rows:
+        found[row.given_on] += row.litres / circle
+    return found
