@@ -1,10 +1,8 @@
 // Wires the page. Every page works without this file; nothing here is global.
 import { foldMenu } from "./menu.js";
 import { guardForms } from "./forms.js";
-import { tendSwaps } from "./swaps.js";
 import { wakeOutbox } from "./outbox/wake.js";
 
 foldMenu(document);
 guardForms(document);
-tendSwaps(document);
 wakeOutbox(document);

@@ -110,7 +110,7 @@ export function tendRound(page) {
         step: (done, all) => { bar.value = done / all; },
       });
       const state = { kept, missing, at: new Date().toISOString(), round: address };
-      await cache.put(address, Response.json(state));
+      await cache.put(address, new Response(JSON.stringify(state)));
       ready(state);
     } catch (fault) {
       say("failed", fault.name === "QuotaExceededError"

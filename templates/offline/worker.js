@@ -7,6 +7,7 @@ const SLOW = 3000;
 const MOST_TREES = 40;
 const MOST_PAGES = 80;
 const MOST_PICTURES = 200;
+const MOST_OLD_FILES = 200;
 const STATIC = "static";
 const SHELLS = `shells ${version}`;
 const OFFLINE = "/offline/";
@@ -48,10 +49,11 @@ async function activate() {
   }
   const kept = await caches.open(STATIC);
   const wanted = new Set(files);
-  for (const request of await kept.keys()) {
-    const { pathname } = new URL(request.url);
-    // A page that is kept may still ask for the file it was made with.
-    if (!wanted.has(pathname) && !HASHED.test(pathname)) await kept.delete(request);
+  const old = (await kept.keys()).filter(({ url }) => !wanted.has(new URL(url).pathname));
+  // A page that is kept may still ask for the file it was made with.
+  const spare = new Set(old.filter(({ url }) => HASHED.test(url)).slice(-MOST_OLD_FILES));
+  for (const request of old) {
+    if (!spare.has(request)) await kept.delete(request);
   }
   await self.clients.claim();
 }

@@ -13,6 +13,7 @@ from PIL import Image
 from playwright.sync_api import expect
 
 from orchard.records.models import Inspection, Photo, Receipt, Round, Tag
+from orchard.web.views import offline
 from tests.conftest import NOW, PASSWORD, make_tree
 from tests.flows.conftest import PHONE, sign_in
 
@@ -561,3 +562,22 @@ def test_photos_without_a_record_wait_and_go_into_the_tray(page, context, tree):
     context.set_offline(False)
     expect(page.locator("#tray")).to_be_hidden(timeout=15000)
     assert Photo.objects.filter(tree=None, inspection=None).count() == 2
+
+
+def test_a_new_version_waits_for_the_person_and_never_interrupts_a_form(
+    page, context, tree, monkeypatch
+):
+    page.goto(FORM)
+    monkeypatch.setattr(offline, "version_of", lambda files: "anotherday00")
+    page.evaluate("navigator.serviceWorker.getRegistration().then((r) => r.update())")
+    notice = page.locator("[data-newer]")
+    expect(notice).to_contain_text("A new version of these pages is ready.")
+    note_sucker(page)
+    notice.get_by_role("button", name="Reload").click()
+    expect(notice).to_contain_text("A form is open and not saved.")
+    expect(page.locator('[name="sucker:graft"][value="below"]')).to_be_checked()
+    page.get_by_role("button", name="Save").click()
+    page.wait_for_url(re.compile(r"/alderbrook/inspections/\d+/$"))
+    notice.get_by_role("button", name="Reload").click()
+    expect(notice).to_have_count(0)
+    assert "shells anotherday00" in page.evaluate("caches.keys()")

@@ -133,6 +133,12 @@ test("a newer worker brings only what is new, and clears up what is old", async 
   assert.deepEqual(two.names(), ["shells two", "static"]);
   assert.deepEqual(two.held("static"), ["/static/a.0123456789ab.js", "/static/c.js"]);
   assert.equal(two.self.clients.claimed, 1);
+  const kept = two.all.get("static");
+  const hex = (n) => n.toString(16).padStart(12, "0");
+  for (let n = 0; n < 205; n += 1) await kept.put(`/static/old.${hex(n)}.js`, new Response("o"));
+  await two.life("activate");
+  const left = two.held("static").filter((path) => path.includes("/old."));
+  assert.deepEqual([left.length, left[0]], [200, `/static/old.${hex(5)}.js`]);
 });
 
 test("an install that misses a file does not count", async () => {

@@ -163,6 +163,16 @@ async function show() {
   at("outbox-page").hidden = false;
 }
 
+// How far a photo has come, on its own row.
+function showShare({ entry, share }) {
+  const row = document.querySelector(`[data-entry="${entry.key}"]`);
+  if (!row) return;
+  const bar = row.querySelector("progress")
+    ?? make("progress", { max: 1, "aria-label": gettext("Photo on its way") });
+  bar.value = share;
+  if (!bar.isConnected) row.querySelector(".entry-what").append(bar);
+}
+
 // Whoever is at a button stays there, what is open stays open, and typing is not disturbed.
 function showRows(all) {
   const list = at("entries");
@@ -201,14 +211,8 @@ function tend() {
     if (detail.greeting) greeting = detail.greeting;
     if (detail.step === "ended") end = detail.end;
     sending = detail.step === "sending" || detail.step === "moved" ? detail.entry.key : null;
-    const bar = at("progress");
-    bar.hidden = detail.step !== "moved";
-    if (detail.step === "moved") {
-      bar.value = detail.share;
-      bar.setAttribute("aria-label", detail.entry.title);
-      return;
-    }
-    show();
+    if (detail.step === "moved") showShare(detail);
+    else show();
   });
   at("send").addEventListener("click", () => sender.nudge());
   at("persist").addEventListener("click", async () => {

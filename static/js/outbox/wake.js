@@ -3,15 +3,23 @@
 export function wakeOutbox(page, fetched = () => import("./start.js")) {
   const signedIn = Boolean(page.body.dataset.person);
   if (!signedIn && !holdsSomething()) return;
-  const ready = fetched();
-  ready.catch(() => {});
+  let ready = null;
+  const wake = () => {
+    ready ??= fetched();
+    ready.catch(() => {});
+    return ready;
+  };
+  // The page comes first: on a weak line both would share it.
+  if (["loading", "interactive"].includes(page.readyState)) {
+    page.defaultView.addEventListener("load", wake, { once: true });
+  } else wake();
   if (!signedIn) return;
   page.addEventListener("submit", async (sending) => {
     const form = sending.target;
     if (!form.matches("[data-outbox]") || sending.defaultPrevented) return;
     sending.preventDefault();
     try {
-      (await ready).keep(form);
+      (await wake()).keep(form);
     } catch {
       form.submit();
     }

@@ -6,16 +6,30 @@ const ANSWERS = ["kept", "already", "wait", "refused"];
 // A line on which nothing has moved for this long is dead, whatever it claims.
 const SILENCE = 60_000;
 
+// Give up after a while. Phones of some years ago cannot do this in one word.
+async function within(ms, work) {
+  const giving = new AbortController();
+  const timer = setTimeout(() => giving.abort(), ms);
+  try {
+    return await work(giving.signal);
+  } finally {
+    clearTimeout(timer);
+  }
+}
+
 // Who is signed in here, or null when that was no answer of ours. A dead line throws.
 export async function greet({ address = "/inbox/", fetching = fetch } = {}) {
-  const answer = await fetching(address, {
-    credentials: "same-origin",
-    cache: "no-store",
-    redirect: "manual",
-    headers: { Accept: "application/json" },
-    signal: AbortSignal.timeout(SILENCE / 2),
+  const text = await within(SILENCE / 2, async (signal) => {
+    const answer = await fetching(address, {
+      credentials: "same-origin",
+      cache: "no-store",
+      redirect: "manual",
+      headers: { Accept: "application/json" },
+      signal,
+    });
+    return answer.text();
   });
-  const said = readJson(await answer.text());
+  const said = readJson(text);
   return said?.version === VERSION && "person" in said ? said : null;
 }
 
@@ -37,16 +51,18 @@ export async function post(entry, bytes, sentAt, { address = "/inbox/", moved = 
   }
   const headers = { "X-CSRFToken": csrfToken(), Accept: "application/json" };
   if (bytes && globalThis.XMLHttpRequest) return carried(address, headers, body, moved);
-  const answer = await fetch(address, {
-    method: "POST",
-    credentials: "same-origin",
-    cache: "no-store",
-    redirect: "manual",
-    headers,
-    body,
-    signal: AbortSignal.timeout(bytes ? 10 * SILENCE : SILENCE),
+  return within(bytes ? 10 * SILENCE : SILENCE, async (signal) => {
+    const answer = await fetch(address, {
+      method: "POST",
+      credentials: "same-origin",
+      cache: "no-store",
+      redirect: "manual",
+      headers,
+      body,
+      signal,
+    });
+    return { status: answer.status, text: await answer.text() };
   });
-  return { status: answer.status, text: await answer.text() };
 }
 
 // Photos go by the older way: it alone tells how far they have come.
