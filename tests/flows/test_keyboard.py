@@ -1,0 +1,150 @@
+"""By keyboard alone: the board and the form, and where one stands is always seen."""
+
+from __future__ import annotations
+
+import re
+
+from playwright.sync_api import expect
+
+from tests.conftest import PASSWORD, make_tree
+from tests.flows.conftest import sign_in
+from tests.web.test_who_may import make_task
+
+# A drawn tile hides the field that has the focus and wears the ring in its place.
+STANDS_AT = """() => {
+  const at = document.activeElement;
+  const label = at.closest("label") ?? document.querySelector(`label[for="${at.id}"]`);
+  const said = [at.getAttribute("aria-label"), at.textContent, label?.textContent];
+  const worn = [at, at.nextElementSibling].filter(Boolean);
+  const rings = worn.filter((one) => {
+    const { outlineStyle, outlineWidth, outlineColor } = getComputedStyle(one);
+    return outlineStyle !== "none" && parseFloat(outlineWidth) >= 2
+      && !/, 0\\)$|^transparent$/.test(outlineColor);
+  });
+  const seen = rings.map((one) => one.getBoundingClientRect()).filter((box) =>
+    box.width > 1 && box.height > 1 && box.bottom > 0 && box.right > 0
+    && box.top < innerHeight && box.left < innerWidth);
+  // The button inside a field for a day wears the browser's own ring, out of our sight.
+  const inner = at.matches("[type=date], [type=time]") && !at.matches(":focus");
+  return {
+    name: at.getAttribute("name") ?? "",
+    value: at.value ?? "",
+    text: said.find((text) => text?.trim())?.trim().replace(/\\s+/g, " ") ?? "",
+    where: at.outerHTML.slice(0, 160),
+    lost: at === document.body || at === document.documentElement,
+    seen: seen.length > 0 || inner,
+  };
+}"""
+MOST_STEPS = 120
+
+
+class Keys:
+    """The only way these flows touch a page: keys, and no mouse."""
+
+    def __init__(self, page) -> None:
+        self.page = page
+
+    def press(self, key: str) -> None:
+        self.page.keyboard.press(key)
+
+    def write(self, text: str) -> None:
+        self.page.keyboard.type(text)
+
+    def stands_at(self) -> dict:
+        at = self.page.evaluate(STANDS_AT)
+        assert at["lost"] or at["seen"], f"focus without a ring: {at['where']}"
+        return at
+
+    def go_to(self, text: str = "", *, name: str = "", value: str = "") -> None:
+        """Press Tab until the focus is at what is wanted; every stop must be seen."""
+        passed = []
+        for _step in range(MOST_STEPS):
+            self.press("Tab")
+            at = self.stands_at()
+            passed.append(at["text"][:30] or at["name"])
+            if name and (at["name"], value or at["value"]) == (name, at["value"]):
+                return
+            if text and re.match(text, at["text"]):
+                return
+        raise AssertionError(f"never came to {text or name}: {passed}")
+
+
+def test_the_board_by_keyboard(desk, orchard, tree, cora):
+    here = make_task(orchard, tree, 1)
+    make_task(orchard, make_tree(orchard, "B-1"), 2)
+    sign_in(desk, cora, PASSWORD)
+    desk.goto("/alderbrook/board/")
+    keys = Keys(desk)
+    keys.press("Tab")
+    assert keys.stands_at()["text"] == "Skip to the page"
+    keys.press("Enter")
+    assert desk.evaluate("document.activeElement.id") == "content"
+    keys.go_to(name="block")
+    keys.press("ArrowDown")
+    expect(desk.locator(".entry-code")).to_have_text(["A-1"])
+    assert keys.stands_at()["name"] == "block", "the filter lost the focus"
+    expect(desk).to_have_url(re.compile("block=A"))
+    keys.go_to("I take it: .*A-1")
+    keys.press("Enter")
+    expect(desk.locator(".notice.done")).to_contain_text("You have it now")
+    here.refresh_from_db()
+    assert here.taken_by == cora
+    keys.go_to("Done: .*A-1")
+    keys.press("Enter")
+    expect(desk).to_have_url(re.compile("/closure/"))
+    keys.go_to(name="done-evidence")
+    keys.write("Three came off")
+    keys.go_to("It is done")
+    keys.press("Enter")
+    expect(desk.locator(".notice.done")).to_contain_text("closed")
+    here.refresh_from_db()
+    assert here.closures.get().evidence == "Three came off"
+    keys.go_to("Undo")
+    keys.press("Enter")
+    expect(desk.locator(".notice.done")).to_contain_text("open again")
+    here.refresh_from_db()
+    assert here.closed_at is None
+
+
+def test_the_form_by_keyboard(desk, tree, vera):
+    sign_in(desk, vera, PASSWORD)
+    desk.goto("/alderbrook/trees/A-1/")
+    keys = Keys(desk)
+    keys.go_to("Something to note")
+    keys.press("Enter")
+    expect(desk).to_have_url(re.compile("/inspections/new/"))
+    keys.go_to(name="word")
+    keys.write("sucker")
+    # The return key in a field sends nothing half filled.
+    keys.press("Enter")
+    keys.go_to(name="sign", value="sucker")
+    keys.press("Space")
+    keys.go_to(name="sucker:graft")
+    keys.press("Space")
+    said = desk.locator('[data-sign="sucker"] [data-said]')
+    expect(said).to_be_visible()
+    chosen = desk.locator('input[name="sucker:graft"]:checked')
+    while chosen.get_attribute("value") != "below":
+        keys.press("ArrowDown")
+        keys.stands_at()
+    expect(said).to_contain_text("Act")
+    assert not tree.findings.exists()
+    keys.go_to("Save")
+    keys.press("Enter")
+    expect(desk).to_have_url(re.compile(r"/inspections/\d+/$"))
+    finding = tree.findings.get()
+    assert (finding.answers["graft"], finding.verdict) == ("below", "act")
+
+
+def test_a_menu_on_a_phone_opens_and_closes_by_keyboard(phone, tree, vera):
+    sign_in(phone, vera, PASSWORD)
+    phone.goto("/alderbrook/board/")
+    keys = Keys(phone)
+    board = phone.get_by_role("navigation", name="Menu").get_by_role("link").first
+    expect(board).to_be_hidden()
+    keys.go_to("Menu")
+    keys.press("Enter")
+    expect(board).to_be_visible()
+    keys.press("Escape")
+    expect(board).to_be_hidden()
+    assert keys.stands_at()["text"] == "Menu"
