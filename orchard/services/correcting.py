@@ -142,8 +142,9 @@ def correct(
         old = hold(inspection, by, reason)
         old.superseded_at = now
         old.save(update_fields=["superseded_at"])
+        suspects = recording.suspects(look)
         for finding in old.findings.select_related("tree__orchard", "inspection"):
-            work.retire(finding, by=by, now=now, reason=reason)
+            work.retire(finding, by=by, now=now, reason=reason, hushed=suspects)
         logged = recording.enter(
             old.tree,
             look,
@@ -242,16 +243,18 @@ def override(
         due = due_days if due_days is not None and given == Verdict.ACT else usual[0]
         fields = ("override", "override_reason", "due_on", "recheck_on", "private")
         before = ledger.snapshot(held, *fields)
-        work.retire(held, by=by, now=now, reason=reason.strip()[:500])
+        suspects = held.private or given == Verdict.REPORT
+        said = reason.strip()[:500]
+        work.retire(held, by=by, now=now, reason=said, hushed=suspects)
         held.override, held.override_by, held.override_at = given.value, by, now
-        held.override_reason = reason.strip()[:500]
+        held.override_reason = said
         held.due_on = day_after(held.inspection.seen_on, due)
         held.recheck_on = day_after(held.inspection.seen_on, usual[1])
-        held.private = held.private or given == Verdict.REPORT
+        held.private = suspects
         held.full_clean(exclude=["inspection", "tree", "continues", "override_by"])
         held.save()
-        said = Overridden(given, due, usual[1], (held.override_reason,))
-        work.follow(held, said, by=by, now=now)
+        called = Overridden(given, due, usual[1], (held.override_reason,))
+        work.follow(held, called, by=by, now=now)
         if held.private:
             _make_private(held)
             cases.open_for(held, by=by, now=now)

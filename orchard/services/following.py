@@ -90,13 +90,18 @@ def look_done(
         )
 
 
-def retire(finding: Finding, *, by: User, now: datetime, reason: str) -> None:
+def retire(
+    finding: Finding, *, by: User, now: datetime, reason: str, hushed: bool = False
+) -> None:
     """Undo what followed from a finding that was corrected or withdrawn.
 
     Open work goes back to the findings that still stand, or falls away when there are
-    none; a look that the inspection closed is open again.
+    none; a look that the inspection closed is open again. The reason of a look with a
+    suspicion in it, or of a change that is `hushed`, goes only into private work.
     """
     tree, sign = finding.tree, finding.sign
+    hushed = hushed or finding.inspection.has_private
+    for_all = _("The look it came from was changed.") if hushed else reason
     with transaction.atomic():
         whats = [f"{kind}:{sign}" for kind in ("sign", "report", "look")]
         tasks = (
@@ -106,7 +111,8 @@ def retire(finding: Finding, *, by: User, now: datetime, reason: str) -> None:
             .order_by("id")
         )
         for task in tasks:
-            _go_back(task, finding, by=by, now=now, reason=reason)
+            said = reason if task.private else for_all
+            _go_back(task, finding, by=by, now=now, reason=said)
         looks = Closure.objects.filter(
             inspection=finding.inspection,
             undone_at=None,

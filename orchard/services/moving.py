@@ -75,8 +75,10 @@ def move_inspection(
         for finding in old.findings.select_related("tree__orchard", "inspection"):
             work.retire(finding, by=by, now=now, reason=reason)
         reopened = work.reopen_those_of(old, by=by, now=now)
+        # Everybody reads a stage, but why a suspicion moved is not for everybody.
+        why = _("The look it was noted in was moved.") if old.has_private else reason
         for stage in _stages(old):
-            happenings.carry_over(stage, to=right, by=by, now=now, reason=reason)
+            happenings.carry_over(stage, to=right, by=by, now=now, reason=why)
         look = _look(old, right, works, now=now)
         arrival = replace(correcting.arrival_of(old), seen_by=old.by, also_ticked=())
         logged = recording.enter(

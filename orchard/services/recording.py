@@ -185,7 +185,7 @@ def enter(
         .get(pk=tree.pk)
     )
     check_tree(tree, on=look.seen_on(tree))
-    private = any(_is_private(judged) for _seen, judged in look.findings)
+    private = suspects(look)
     inspection = Inspection(
         orchard=tree.orchard,
         tree=tree,
@@ -266,7 +266,8 @@ def enter(
         before=_snapshot(corrects) if corrects else None,
         after=_snapshot(inspection),
         reason=reason,
-        private=private,
+        # What stood there before is told in the same line.
+        private=private or (corrects is not None and corrects.has_private),
     )
     return Logged(
         inspection,
@@ -278,6 +279,11 @@ def enter(
             photo for photo in kept if photo.inspection_id != inspection.pk
         ),
     )
+
+
+def suspects(look: Look) -> bool:
+    """Tell whether anything in a look is kept private."""
+    return any(_is_private(judged) for _seen, judged in look.findings)
 
 
 def _is_private(judged: Judged) -> bool:

@@ -58,6 +58,7 @@ class Story:
     findings: tuple[FindingStory, ...]
     note: str
     why_corrected: str
+    why_withdrawn: str
     photos: tuple[Photo, ...]
     closures: tuple[Closure, ...]
     earlier: Inspection | None
@@ -124,6 +125,7 @@ def story_of(member: Membership, inspection: Inspection) -> Story:
             if not closure.task.private or access.may(member, Deed.SEE_PRIVATE)
         ),
         why_corrected=_why_corrected(member, inspection),
+        why_withdrawn="" if hides else inspection.withdrawn_reason,
         earlier=Inspection.objects.filter(pk=inspection.corrects_id)
         .select_related("by")
         .first(),
@@ -143,9 +145,10 @@ def story_of(member: Membership, inspection: Inspection) -> Story:
 
 def _why_corrected(member: Membership, inspection: Inspection) -> str:
     """Return why it was corrected, unless that tells of a private finding."""
-    before = inspection.corrects
-    if before and before.has_private and not _sees_private(member, before):
-        return ""
+    versions = [inspection.corrects, inspection]
+    for one in filter(None, versions):
+        if one.has_private and not _sees_private(member, one):
+            return ""
     return inspection.correction_reason
 
 

@@ -362,6 +362,51 @@ def test_a_suspected_regulated_pest_is_private_and_makes_a_case(
     ).exists()
 
 
+def hush(tree) -> list[str]:
+    """Everything that anybody may read about a tree's work and its ledger."""
+    said = []
+    for task in tree.tasks.not_private():
+        said += [task.because, *task.closures.values_list("reason", flat=True)]
+    for line in Change.objects.filter(tree=tree, private=False):
+        said += [line.reason, str(line.before), str(line.after)]
+    return said
+
+
+SUSPECT = Seen("psyllid_nymph", {"count": 2})
+
+
+def test_why_a_suspicion_was_corrected_away_is_told_to_no_one_else(tree, vera):
+    old = record(tree, vera, findings=[SUSPECT, SUCKER])
+    told = "No psyllid, only dust"
+    change = {"by": vera, "now": NOW, "reason": told}
+    inspections.correct(old.inspection, all_well=True, **change)
+    assert Closure.objects.filter(task__what="sign:sucker").get().reason
+    assert not [said for said in hush(tree) if "psyllid" in said]
+    report = Closure.objects.get(task__what="look:psyllid_nymph")
+    assert report.reason == told
+
+
+def test_why_a_look_became_a_suspicion_is_told_to_no_one_else(tree, vera):
+    old = record(tree, vera, findings=[SUCKER])
+    change = {"by": vera, "now": NOW, "reason": "It was a psyllid"}
+    inspections.correct(old.inspection, findings=[SUSPECT], **change)
+    assert not [said for said in hush(tree) if "psyllid" in said]
+
+
+def test_why_a_verdict_became_a_report_is_told_to_no_one_else(tree, vera, lee):
+    [finding] = record(tree, vera, findings=[SUCKER]).findings
+    inspections.override(
+        finding, by=lee, now=NOW, verdict="report", reason="Looks like canker"
+    )
+    assert not [said for said in hush(tree) if "canker" in said]
+
+
+def test_why_a_suspicion_was_taken_back_is_told_to_no_one_else(tree, vera):
+    old = record(tree, vera, findings=[SUSPECT, SUCKER])
+    inspections.withdraw(old.inspection, by=vera, now=NOW, reason="No psyllid")
+    assert not [said for said in hush(tree) if "psyllid" in said]
+
+
 # Corrections
 
 

@@ -459,6 +459,23 @@ def test_a_private_photo_is_not_there_for_others(client, orchard, tree, as_vera,
     assert client.get(f"{url}small/").status_code == 404
 
 
+def test_why_a_suspicion_was_changed_shows_only_to_those_who_may_see_it(
+    client, orchard, tree, vera, lee
+):
+    taken_back = record(tree, vera, SUSPECT, SUCKER).inspection
+    change = {"by": vera, "now": NOW, "reason": "It was no psyllid"}
+    inspections.withdraw(taken_back, **change)
+    public = record(tree, vera, SUCKER).inspection
+    found = inspections.correct(public, findings=[SUCKER, SUSPECT], **change)
+    victor = make_person("Victor", orchard, "volunteer")
+    for inspection in (taken_back, found.inspection):
+        url = f"/alderbrook/inspections/{inspection.pk}/"
+        for person, sees in ((victor, False), (vera, True), (lee, True)):
+            client.force_login(person)
+            page = text_of(client.get(url))
+            assert ("It was no psyllid" in page) is sees, (url, person)
+
+
 # Second looks
 
 
