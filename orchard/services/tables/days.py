@@ -35,7 +35,9 @@ def day_in(text: str, *, day_first: bool | None) -> date:
             _("“%(text)s” is only a year. Write a whole date, or leave it empty.")
             % {"text": text}
         )
-    whole = re.fullmatch(r"(\d{4})-(\d{1,2})-(\d{1,2})(?:[T ]00:00(?::00)?)?", text)
+    whole = re.fullmatch(
+        r"(\d{4})[-/](\d{1,2})[-/](\d{1,2})(?:[T ]00:00(?::00)?)?", text
+    )
     if whole:
         return _day(text, int(whole[1]), int(whole[2]), int(whole[3]))
     named = _with_month_name(text)
