@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import re
 
+import pytest
 from playwright.sync_api import expect
 
 from tests.conftest import PASSWORD, make_tree
@@ -148,3 +149,12 @@ def test_a_menu_on_a_phone_opens_and_closes_by_keyboard(phone, tree, vera):
     keys.press("Escape")
     expect(board).to_be_hidden()
     assert keys.stands_at()["text"] == "Menu"
+
+
+def test_a_focus_without_a_ring_is_noticed(desk):
+    """The eye of these flows is held against a page that hides its focus."""
+    body = "<style>a:focus { outline: 0 } b { outline: 3px solid }</style>"
+    desk.set_content(f'{body}<a href="#x">Nobody sees this</a><b>ringed</b>')
+    keys = Keys(desk)
+    with pytest.raises(AssertionError, match="focus without a ring"):
+        keys.go_to("Nobody sees this")

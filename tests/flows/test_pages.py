@@ -273,6 +273,41 @@ def test_pages_of_somebody_who_is_not_signed_in(walk, things):
     check(walk)
 
 
+BROKEN = """<!doctype html><html lang="en"><head><meta charset="utf-8"><title> </title>
+</head><body><main><h1>One</h1><h1>Two</h1><input name="unnamed"><p id="a" id="b">
+<pre style="color: red">%s</pre></main><script type="module">nowhere();</script>
+<svg width="900" height="9" role="img" aria-label="wide"></svg></body></html>"""
+
+
+def test_the_judges_find_what_is_wrong(walk):
+    """A page with one fault of each sort: whoever finds none of them judges nothing."""
+    headers = {
+        "content-type": "text/html; charset=utf-8",
+        "content-security-policy": "style-src 'self'",
+    }
+    walk.page.route(
+        "**/broken/",
+        lambda route: route.fulfill(body=BROKEN % ("x" * 400), headers=headers),
+    )
+    walk.see("broken", "/broken/", status=418)
+    walk.blame("broken", *(fault for _page, fault in html_faults(walk.kept)))
+    told = "\n".join(walk.faults["broken"])
+    for fault in (
+        "answers 200 instead of 418",
+        "2 h1",
+        "no title",
+        "at 320 px: ",
+        "at 1280 px: ",
+        "style-src-attr: inline",
+        "nowhere is not defined",
+        "light: ",
+        "dark: ",
+        "label: <input",
+        "HTML: Duplicate attribute",
+    ):
+        assert fault in told, (fault, told)
+
+
 def check(walk: Walk) -> None:
     """Ask the HTML checker too, then tell all faults at once."""
     java = shutil.which("java")
