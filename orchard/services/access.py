@@ -14,17 +14,22 @@ from django.utils.translation import gettext as _
 
 from orchard.records.models import (
     Block,
+    Crown,
     Finding,
     Happening,
+    Horizon,
     Inspection,
     Invitation,
     Kind,
     Membership,
     Photo,
+    Round,
+    Spot,
     StageNote,
     Task,
     Tree,
     User,
+    Watering,
 )
 from orchard.services.refusal import Refused
 
@@ -46,6 +51,7 @@ class Deed(StrEnum):
     INSPECT = "inspect"
     WORK = "work"
     HAND_OVER = "hand_over"
+    HAND_OUT = "hand_out"
     SECOND_LOOK = "second_look"
     SEE_PRIVATE = "see_private"
     CORRECT_OTHERS = "correct_others"
@@ -67,6 +73,7 @@ MAY: dict[Deed, frozenset[Role]] = {
     Deed.INSPECT: HANDS,
     Deed.WORK: HANDS,
     Deed.HAND_OVER: LEADING,
+    Deed.HAND_OUT: LEADING,
     Deed.SECOND_LOOK: LEADING,
     Deed.SEE_PRIVATE: LEADING,
     Deed.CORRECT_OTHERS: LEADING,
@@ -272,3 +279,77 @@ def photo_for(member: Membership, name: UUID) -> Photo:
     if photo.withdrawn_at and not may(member, Deed.KEEP_PHOTOS):
         raise NotThere
     return photo
+
+
+def stray_for(member: Membership, name: UUID) -> Photo:
+    """Return a photo that the member may say the tree of."""
+    photo = photo_for(member, name)
+    if photo.by_id != member.user_id and not may(member, Deed.KEEP_PHOTOS):
+        raise MayNot(
+            _("Only who took the photo, a crew lead or staff can say where it belongs.")
+        )
+    return photo
+
+
+def round_for(member: Membership, number: int) -> Round:
+    """Return a round of the member's orchard."""
+    row = (
+        Round.objects.of(member.orchard)
+        .select_related("orchard", "made_by", "taken_by", "closed_by")
+        .filter(pk=number)
+        .first()
+    )
+    if row is None:
+        raise NotThere
+    return row
+
+
+def spot_for(member: Membership, number: int) -> Spot:
+    """Return a spot of the member's orchard."""
+    spot = (
+        Spot.objects.filter(block__orchard=member.orchard, pk=number)
+        .select_related("block__orchard")
+        .first()
+    )
+    if spot is None:
+        raise NotThere
+    return spot
+
+
+def watering_for(member: Membership, number: int) -> Watering:
+    """Return a watering noted in the member's orchard."""
+    row: Watering | None = (
+        Watering.objects.of(member.orchard)
+        .select_related("tree", "orchard", "by")
+        .filter(pk=number)
+        .first()
+    )
+    if row is None:
+        raise NotThere
+    return row
+
+
+def crown_for(member: Membership, number: int) -> Crown:
+    """Return a measurement of a crown in the member's orchard."""
+    row: Crown | None = (
+        Crown.objects.of(member.orchard)
+        .select_related("tree", "orchard", "by")
+        .filter(pk=number)
+        .first()
+    )
+    if row is None:
+        raise NotThere
+    return row
+
+
+def horizon_for(member: Membership, number: int) -> Horizon:
+    """Return a survey of a spot's horizon in the member's orchard."""
+    row: Horizon | None = (
+        Horizon.objects.of(member.orchard)
+        .select_related("spot__block", "orchard", "by")
+        .filter(pk=number)
+        .first()
+    )
+    if row is None:
+        raise NotThere
+    return row

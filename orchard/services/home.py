@@ -20,9 +20,10 @@ from orchard.records.models import (
     Tree,
 )
 from orchard.science import guide, windows
-from orchard.services import board, second_looks
+from orchard.services import board, second_looks, walking
 from orchard.services.access import Deed, may
 from orchard.services.board import BlockTally, Row
+from orchard.services.walking import Walk
 
 Role = Membership.Role
 UNSEEN = timedelta(days=60)
@@ -44,6 +45,7 @@ class Home:
 
     role: str
     works: bool
+    rounds: tuple[Walk, ...]
     mine: tuple[Row, ...]
     free: tuple[Row, ...]
     late: int
@@ -85,6 +87,7 @@ def today(member: Membership, *, now: datetime, today: date) -> Home:
     return Home(
         role=role.value,
         works=works,
+        rounds=walking.on_the_way(member, today=today) if works else (),
         mine=board.mine(member, today=today, count=8) if works else (),
         free=board.free(member, today=today, count=FEW) if works else (),
         late=tasks.overdue(today).count(),
@@ -158,6 +161,8 @@ def _declining(orchard: Any) -> tuple[Tree, ...]:
 
 def _photos(orchard: Any) -> tuple[Photo, ...]:
     photos = Photo.objects.current().of(orchard).open_to_all().select_related("tree")
+    # What has no record yet may turn out to be private.
+    photos = photos.exclude(tree=None, closure=None)
     return tuple(photos.order_by("-received_at", "-id")[:6])
 
 

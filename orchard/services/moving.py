@@ -185,3 +185,19 @@ def _look(
 
 def _cases(old: Inspection) -> tuple[Case, ...]:
     return tuple(Case.objects.open().filter(finding__inspection=old).order_by("pk"))
+
+
+def neighbours(tree: Tree, *, most: int = 6) -> list[Tree]:
+    """Return the trees beside a tree in the walk, whose tag is easily taken for its."""
+    walk = list(
+        Tree.objects.of(tree.orchard)
+        .standing()
+        .filter(spot__block=tree.spot.block_id)
+        .select_related("kind")
+        .in_walking_order()
+    )
+    place = next((n for n, one in enumerate(walk) if one.pk == tree.pk), None)
+    if place is None:
+        return walk[:most]
+    first = max(0, min(place - most // 2, len(walk) - most - 1))
+    return [one for one in walk[first : first + most + 1] if one.pk != tree.pk]

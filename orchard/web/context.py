@@ -47,8 +47,10 @@ def menu_for(request: HttpRequest, member: Any) -> list[MenuEntry]:
     rows = [
         (_("Today"), "home", Deed.SEE),
         (_("Board"), "board", Deed.SEE),
+        (_("Rounds"), "rounds", Deed.INSPECT),
         (_("Trees"), "trees", Deed.SEE),
         (_("Guide"), "guide", Deed.SEE),
+        (_("Photos without a tree"), "strays", Deed.INSPECT),
         (_("Second looks"), "second-looks", Deed.SECOND_LOOK),
         (_("Cases"), "cases", Deed.SEE_PRIVATE),
         (_("Care plan"), "care-plan", Deed.KEEP_RULES),

@@ -4,9 +4,12 @@ from __future__ import annotations
 
 from collections.abc import Iterable
 from dataclasses import dataclass
+from datetime import timedelta
 from typing import Any
+from zoneinfo import ZoneInfo
 
 from django.utils.translation import gettext as _
+from django.utils.translation import ngettext
 
 from orchard.records.models import (
     Case,
@@ -23,9 +26,13 @@ from orchard.science.guide import Fact, Sign
 from orchard.science.source import cite
 from orchard.science.verdict.steps import Step, steps_for
 from orchard.science.words import Verdict
-from orchard.services import access
+from orchard.services import access, timeline
 from orchard.services.access import Deed, NotThere
+from orchard.services.timeline import DoneBefore
 from orchard.web.forms.sign_blocks import part_words
+
+# Less is the time a message takes; more is told beside the time that was meant.
+CLOCK_TOLD = timedelta(minutes=5)
 
 
 @dataclass(frozen=True, slots=True)
@@ -64,9 +71,42 @@ class Story:
     earlier: Inspection | None
     later: Inspection | None
     days_late: int
+    done_before: tuple[DoneBefore, ...]
     may_change: bool
     may_override: bool
     may_see_private: bool
+
+    @property
+    def moved_to(self) -> str:
+        """Return the tree that this version was moved away to, by its code."""
+        return self._other_tree(self.later)
+
+    @property
+    def moved_from(self) -> str:
+        """Return the tree that this version was moved here from, by its code."""
+        return self._other_tree(self.earlier)
+
+    def _other_tree(self, version: Inspection | None) -> str:
+        if version is None or version.tree_id == self.inspection.tree_id:
+            return ""
+        return version.tree.code
+
+    @property
+    def clock_off(self) -> str:
+        """Say how far the phone's clock was off, when it was more than a little."""
+        seconds = self.inspection.offset_seconds
+        minutes = round(abs(seconds) / 60)
+        if abs(seconds) <= CLOCK_TOLD.total_seconds():
+            return ""
+        told = ngettext("%(count)d minute", "%(count)d minutes", minutes)
+        if minutes >= 120:
+            hours = round(minutes / 60)
+            told = ngettext("%(count)d hour", "%(count)d hours", hours)
+            minutes = hours
+        said = told % {"count": minutes}
+        if seconds > 0:
+            return _("The phone's clock was %(time)s slow.") % {"time": said}
+        return _("The phone's clock was %(time)s fast.") % {"time": said}
 
     def must_be_changeable(self) -> Inspection:
         """Return the inspection, or refuse who may not change it.
@@ -127,12 +167,18 @@ def story_of(member: Membership, inspection: Inspection) -> Story:
         why_corrected=_why_corrected(member, inspection),
         why_withdrawn="" if hides else inspection.withdrawn_reason,
         earlier=Inspection.objects.filter(pk=inspection.corrects_id)
-        .select_related("by")
+        .select_related("by", "tree")
         .first(),
         later=Inspection.objects.filter(corrects=inspection)
-        .select_related("by")
+        .select_related("by", "tree")
         .first(),
-        days_late=inspection.days_late,
+        days_late=_days_late(inspection),
+        done_before=tuple(
+            timeline.done_before(
+                inspection.also_ticked,
+                sees_private=access.may(member, Deed.SEE_PRIVATE),
+            ).values()
+        ),
         may_change=inspection.is_current
         and (
             inspection.by_id == member.user_id
@@ -141,6 +187,13 @@ def story_of(member: Membership, inspection: Inspection) -> Story:
         may_override=inspection.is_current and access.may(member, Deed.CORRECT_OTHERS),
         may_see_private=access.may(member, Deed.SEE_PRIVATE),
     )
+
+
+def _days_late(inspection: Inspection) -> int:
+    """Return how many days after the look it came in, by the orchard's own days."""
+    zone = ZoneInfo(inspection.orchard.time_zone)
+    came_on = inspection.received_at.astimezone(zone).date()
+    return max(0, (came_on - inspection.seen_on).days)
 
 
 def _why_corrected(member: Membership, inspection: Inspection) -> str:

@@ -13,6 +13,7 @@ from django.test import override_settings
 
 # What comes behind a page, or with the form alone.
 OUTSIDE_THE_PAGE = (
+    "css/rounds.",
     "js/inspection/",
     "js/outbox/",
     "js/dom.",

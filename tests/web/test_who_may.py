@@ -29,6 +29,7 @@ from orchard.records.models import (
     Membership,
     PestStatus,
     Photo,
+    Round,
     SecondLook,
     StageNote,
     Tag,
@@ -46,6 +47,7 @@ NO = "no such method"
 
 WHY = {"reason": "it was the tree beside"}
 EVENT = {"what": "staked", "happened_on": NOW.date().isoformat(), **WHY}
+MOVE = {"tree": "A-2", **WHY}
 STAGE = {"bbch": "65", "seen_on": NOW.date().isoformat(), **WHY}
 
 # What a permitted POST may answer: done, or sent back to be mended.
@@ -114,6 +116,26 @@ INSIDE = [
     # Vera's own inspection: she and those who lead may correct it.
     Row("inspection-correction", "VLC", "VLC", number("inspection"), data=WHY),
     Row("inspection-withdrawal", "VLC", "VLC", number("inspection"), data=WHY),
+    Row("inspection-move", "VLC", "VLC", number("inspection"), data=MOVE),
+    Row("rounds", HANDS, NO),
+    Row("round-new", LEADING, LEADING),
+    Row("round-show", HANDS, NO, number("round")),
+    Row("round-order", LEADING, LEADING, number("round")),
+    Row("round-take", NO, HANDS, number("round")),
+    Row("round-handing", NO, LEADING, number("round"), data={"to": "nobody"}),
+    # Vera walks it: she and those who lead close it.
+    Row("round-closure", NO, "VLC", number("round")),
+    Row("round-pages", HANDS, NO, number("round")),
+    Row("round-live", LEADING, NO, number("round")),
+    Row("strays", HANDS, HANDS),
+    # Lee took it: he and those who keep the photos say where it belongs.
+    Row(
+        "stray-assign",
+        "LEC",
+        "LEC",
+        lambda things: [things.stray.name],
+        data={"tree": "A-1"},
+    ),
     Row("finding-override", LEADING, LEADING, number("finding")),
     Row("second-looks", LEADING, NO),
     Row("second-look", LEADING, LEADING, number("second_look")),
@@ -256,6 +278,8 @@ class Things:
     closed_task: Any
     photo: Any
     private_photo: Any
+    stray: Any
+    round: Any
     case: Any
     invitation: Any
     join_token: str
@@ -280,7 +304,8 @@ def things(db, settings, tmp_path) -> Things:
     otto = make_person("Otto", make_orchard("southbank", south=True), "coordinator")
     lee, vera, cora = cast["L"], cast["V"], cast["C"]
     tree = make_tree(orchard)
-    make_spot(orchard, "2")
+    make_spot(orchard, "3")
+    make_tree(orchard, "A-2")
     inspection = make_inspection(orchard, tree, vera)
     private = make_finding(make_inspection(orchard, tree, lee), private=True)
     finding = make_finding(inspection)
@@ -343,6 +368,8 @@ def things(db, settings, tmp_path) -> Things:
         private_photo=make_photo(
             orchard, tree, lee, settings.MEDIA_ROOT, private=True, finding=private
         ),
+        stray=make_photo(orchard, None, lee, settings.MEDIA_ROOT),
+        round=make_round(orchard, tree, by=lee, to=vera),
         case=Case.objects.create(
             orchard=orchard,
             tree=tree,
@@ -356,6 +383,20 @@ def things(db, settings, tmp_path) -> Things:
         member=Membership.objects.get(user=pia),
         kind=tree.kind,
     )
+
+
+def make_round(orchard, tree, *, by, to) -> Round:
+    row = Round.objects.create(
+        orchard=orchard,
+        name="Morning round",
+        walk_on=NOW.date(),
+        made_by=by,
+        made_at=NOW,
+        taken_by=to,
+        taken_at=NOW,
+    )
+    row.stops.create(tree=tree, position=1)
+    return row
 
 
 def make_inspection(orchard, tree, by) -> Inspection:

@@ -22,6 +22,10 @@ class PhotoQuerySet(CorrectableQuerySet["Photo"]):
     def of(self, orchard: Any) -> Self:
         return self.filter(orchard=orchard)
 
+    def unassigned(self) -> Self:
+        """Only photos that belong to nothing yet; work without a tree has its own."""
+        return self.filter(tree=None, inspection=None, closure=None)
+
     def open_to_all(self) -> Self:
         """Only photos that no private finding hangs on."""
         return self.filter(private=False)

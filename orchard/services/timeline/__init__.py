@@ -35,8 +35,10 @@ from orchard.services.timeline.shapes import (
     Shot,
     Timeline,
 )
+from orchard.services.timeline.traces import DoneBefore, done_before
 
 __all__ = [
+    "DoneBefore",
     "Event",
     "Kin",
     "Lane",
@@ -48,6 +50,7 @@ __all__ = [
     "Seen",
     "Shot",
     "Timeline",
+    "done_before",
     "of",
     "open_tasks",
     "past_of",

@@ -1,7 +1,7 @@
 """What a form about a tree says, whichever way it arrives: from a page or an outbox.
 
 Names of the fields, which must stay: key, made_at, units, seen_day, seen_time,
-all_well, condition, bbch, note, task (several), photos (several), sign (several); and
+all_well, condition, bbch, note, round, task, photos, sign (the last three several); and
 for each sign KEY the answers KEY:FACT, KEY:unsure, KEY:part, KEY:note, KEY:photo.
 """
 
@@ -79,6 +79,8 @@ class Fields:
     files: int
 
     pictures: tuple[pictures.Picture, ...] = ()
+    # The number of the round it was seen on, when it says one.
+    round: int | None = None
 
     def said(self, *, now: datetime) -> dict[str, Any]:
         """Return the arguments of `inspections.look_of` and `record`."""
@@ -145,7 +147,14 @@ def read(
         done_tasks=tuple(_numbers(post.getlist("task"))),
         files=len(files),
         pictures=_pictures(files.getlist("photos")),
+        round=round_of(post),
     )
+
+
+def round_of(post: QueryDict) -> int | None:
+    """Return the number of the round a form belongs to; a damaged one costs nothing."""
+    text = post.get("round", "")
+    return int(text) if text.isascii() and text.isdigit() and len(text) < 16 else None
 
 
 def _key(text: str) -> uuid.UUID:

@@ -10,7 +10,7 @@ from django.urls import reverse
 from django.utils.translation import gettext as _
 from django.views.decorators.http import require_GET, require_http_methods, require_POST
 
-from orchard.services import access, inspections
+from orchard.services import access, inspections, rounds
 from orchard.services.access import Deed
 from orchard.services.refusal import Refused
 from orchard.web import answers
@@ -29,6 +29,9 @@ def all_well(request, code):
     """Log a clean tree in one tap; the notice on its page offers the undo."""
     tree = access.tree_for(request.member, code)
     to = reverse("tree-show", args=[request.orchard.slug, tree.code])
+    walk = rounds.meant(request.orchard, forms.round_of(request.POST))
+    if walk is not None:
+        to = reverse("round-show", args=[request.orchard.slug, walk.pk])
     try:
         logged = inspections.record(
             tree,
@@ -37,6 +40,7 @@ def all_well(request, code):
             seen_at=request.now,
             all_well=True,
             key=once(request, tree),
+            arrival=inspections.Arrival(round=walk),
         )
     except Refused as refusal:
         page = {"tree": tree, "refusal": refusal}
@@ -74,7 +78,14 @@ def new(request, code):
         )
         said = fields.said(now=request.now)
         logged = inspections.record(
-            tree, by=request.user, now=request.now, key=fields.key, **said
+            tree,
+            by=request.user,
+            now=request.now,
+            key=fields.key,
+            arrival=inspections.Arrival(
+                round=rounds.meant(request.orchard, fields.round)
+            ),
+            **said,
         )
     except Refused as refusal:
         return shown(request, tree, typed=request.POST, refusal=refusal)

@@ -13,10 +13,11 @@ from django.utils.translation import gettext as _
 from django.views.decorators.http import require_GET
 
 from orchard.records.models import Membership, Task, Tree
-from orchard.services import access, timeline
+from orchard.services import access, rounds, timeline
 from orchard.services.access import Deed, may
 from orchard.web import pictures, telling
 from orchard.web.doorkeeper import door
+from orchard.web.forms.inspections import round_of
 from orchard.web.timeline_story import Link, Links, timeline_of
 from orchard.web.tree_words import facts_of
 
@@ -65,6 +66,7 @@ def show(request: Any, code: str) -> HttpResponse:
             for score in reversed(scores)
         ],
         "inspects": growing and may(request.member, Deed.INSPECT),
+        "round": rounds.meant(request.orchard, round_of(request.GET)),
         "keeping": _keeping(tree, request.member),
         "after": past.kin.after,
         "after_url": links.to("tree-show", past.kin.after) if past.kin.after else "",

@@ -1,0 +1,61 @@
+"""What a phone keeps to walk a round without signal: pages and their pictures."""
+
+from __future__ import annotations
+
+from datetime import datetime
+from typing import Any
+
+from django.urls import reverse
+
+from orchard.records.models import Round, RoundStop
+from orchard.science import guide, windows
+from orchard.science.guide import Sign
+from orchard.services import photos
+from orchard.web import pictures
+
+# What one meets on a walk; the rest of the guide is kept in quiet moments.
+MOST_SIGNS = 20
+
+
+def list_of(row: Round, *, now: datetime) -> dict[str, Any]:
+    """List the addresses a round needs: its page, its trees, forms, guide, pictures."""
+    orchard = row.orchard
+    stops = list(
+        RoundStop.objects.filter(round=row)
+        .order_by("position")
+        .values_list("tree__code", "tree__kind__host")
+    )
+    signs = _signs(row, {host for _code, host in stops})
+    pages = [reverse("round-show", args=[orchard.slug, row.pk])]
+    for code, _host in stops:
+        # The form first: it is what must not be missing.
+        for name in ("inspection-new", "tree-show"):
+            pages.append(f"{reverse(name, args=[orchard.slug, code])}?round={row.pk}")
+    pages.append(reverse("guide", args=[orchard.slug]))
+    pages += [reverse("guide-sign", args=[orchard.slug, sign.key]) for sign in signs]
+    pages.append(reverse("outbox"))
+    own = photos.confirmed(orchard, [sign.key for sign in signs])
+    shown = [pictures.of_sign(sign, own, orchard) for sign in signs]
+    return {
+        "fetched_at": now.isoformat(),
+        "pages": pages,
+        "pictures": [one.src for one in shown if one is not None],
+    }
+
+
+def _signs(row: Round, hosts: set[str]) -> list[Sign]:
+    """Choose the signs to be expected at this time of the year, the commonest first."""
+    month = windows.season_month(row.walk_on, float(row.orchard.latitude))
+    fitting = [
+        sign
+        for sign in guide.load().signs.values()
+        if any(sign.fits(host) for host in hosts)
+    ]
+    fitting.sort(
+        key=lambda sign: (
+            month not in sign.usual_sm,
+            sign.common if sign.common is not None else 99,
+            sign.key,
+        )
+    )
+    return fitting[:MOST_SIGNS]
