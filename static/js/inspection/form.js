@@ -59,6 +59,8 @@ function findByWord(form, boxes, words) {
       : found === 1 ? words.found1 : words.found.replace("{n}", found);
   };
   field.addEventListener("input", show);
+  // Somebody may have typed before this script came.
+  if (field.value) show();
 }
 
 tendForm(document);
