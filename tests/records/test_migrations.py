@@ -1,0 +1,61 @@
+"""Every migration goes forward, back and forward again, on a database of its own."""
+
+from __future__ import annotations
+
+import os
+import subprocess
+import sys
+import uuid
+from pathlib import Path
+
+import psycopg
+import pytest
+from django.db import connection
+
+ROOT = Path(__file__).resolve().parent.parent.parent
+
+
+@pytest.fixture
+def spare_database(tmp_path):
+    """Yield the address of an empty database beside the tests' own."""
+    if connection.vendor == "sqlite":
+        yield f"sqlite:///{tmp_path}/spare.sqlite3"
+        return
+    name = f"spare_{uuid.uuid4().hex}"
+    held = connection.settings_dict
+    server = {
+        "host": held["HOST"],
+        "port": held["PORT"],
+        "user": held["USER"],
+        "password": held["PASSWORD"] or None,
+        "dbname": "postgres",
+    }
+    with psycopg.connect(**server, autocommit=True) as admin:
+        admin.execute(f"CREATE DATABASE {name}")
+        try:
+            place = f"{held['HOST']}:{held['PORT'] or 5432}"
+            who = ":".join(filter(None, [held["USER"], held["PASSWORD"]]))
+            yield f"postgres://{who}@{place}/{name}"
+        finally:
+            admin.execute(f"DROP DATABASE {name} WITH (FORCE)")
+
+
+def manage(database: str, *arguments: str) -> str:
+    ran = subprocess.run(
+        [sys.executable, "manage.py", *arguments],
+        cwd=ROOT,
+        env={**os.environ, "DATABASE_URL": database, "SECRET_KEY": "spare"},
+        capture_output=True,
+        text=True,
+        check=False,
+    )
+    assert ran.returncode == 0, ran.stderr
+    return ran.stdout
+
+
+def test_all_migrations_go_back_and_come_again(spare_database):
+    manage(spare_database, "migrate", "--skip-checks", "--verbosity", "0")
+    back = manage(spare_database, "migrate", "records", "zero", "--skip-checks")
+    assert "Unapplying records.0001_initial... OK" in back
+    again = manage(spare_database, "migrate", "--skip-checks")
+    assert "Applying records.0002_ledger_is_append_only... OK" in again
