@@ -13,14 +13,10 @@ from django.utils.translation import gettext as _
 
 from orchard.records.models import Case, Finding, Orchard, Tree
 from orchard.science import (
-    air,
-    evapotranspiration,
     frost,
     guide,
     measures,
-    soil_water,
     sun,
-    water,
 )
 from orchard.science.guide.shapes import CareJob, Cultivar
 from orchard.science.windows import (
@@ -33,8 +29,9 @@ from orchard.science.windows import (
     occurrences,
     season_year,
 )
-from orchard.services import weather_days, weather_facts
+from orchard.services import root_water, weather_days, weather_facts
 from orchard.services.care import MOST_TENDER, Knowledge, Subject, age_of, parts_of
+from orchard.services.root_water import RootWater
 from orchard.services.weather_days import Day, Expected, Missing
 from orchard.services.weather_facts import Offset
 
@@ -53,8 +50,6 @@ SOFT_OR_BLOOM = (range(10, 20), range(31, 40), range(60, 70))
 STAGE_HOLDS = timedelta(days=60)
 # An hour before sunset the ground still holds the day's warmth.
 BEFORE_SUNSET = timedelta(hours=1)
-# FAO-56 Table 12, citrus, half of the ground under crowns, no ground cover.
-CANOPY, GROUND, STAGE = 0.5, "bare", "mid"
 
 
 @dataclass(frozen=True, slots=True)
@@ -66,7 +61,7 @@ class Weather:
     coming: Mapping[date, Expected]
     offsets: Mapping[int | None, Offset]
     days: tuple[Day | Missing, ...]
-    demand: Mapping[date, tuple[float, float]]
+    ground: RootWater
     dry: Mapping[int, date]
     shoulders: Mapping[int, tuple[date, float]]
     nothing_leaves: frozenset[int]
@@ -98,7 +93,7 @@ def read(
         ),
         offsets=weather_facts.offsets(orchard),
         days=days,
-        demand=_demand(orchard, days),
+        ground=root_water.read(orchard, days, today=today),
         dry=dry,
         shoulders=shoulders,
         nothing_leaves=frozenset(
@@ -127,7 +122,7 @@ def of_subject(
         cover_by=weather.cover_by,
         days=_run_up_to_today(weather, history),
         soil_dry=_dry(weather, tree),
-        depleted=depleted(weather, history) if tree and not _potted(tree) else None,
+        depleted=_used_up(weather, tree, history),
         below_shoulder=weather.shoulders.get(tree.pk) if tree else None,
         ripe=tuple(_ripe(trees, known)),
         ready_on=_ready_on(trees, known, history),
@@ -191,8 +186,8 @@ def told(
         case "water_balance" if measured.depleted is not None:
             since, share = measured.depleted
             return _(
-                "%(share)d %% of the water in reach is used up since %(day)s, reckoned "
-                "for loam."
+                "%(share)d %% of the water in reach of the roots is used up since "
+                "%(day)s."
             ) % {"share": round(share * 100), "day": date_format(since, "j M Y")}
         case _:
             return ""
@@ -261,70 +256,20 @@ def _run_up_to_today(
     return weather_days.unbroken([day for day in weather.days if day.on >= start])
 
 
+def _used_up(
+    weather: Weather, tree: Tree | None, history: History
+) -> tuple[date, float] | None:
+    """Return what a tree in the ground has used up; a pot has no ground."""
+    if tree is None or _potted(tree):
+        return None
+    return root_water.used_up(
+        weather.ground, tree.pk, watered_on=history.last_done, today=weather.today
+    )
+
+
 def _dry(weather: Weather, tree: Tree | None) -> tuple[date, float] | None:
     on = weather.dry.get(tree.pk) if tree else None
     return (on, FINGER_DEPTH_CM) if on else None
-
-
-def _demand(
-    orchard: Orchard, days: Iterable[Day | Missing]
-) -> dict[date, tuple[float, float]]:
-    """Return what trees drew and rain brought, mm, on each day both are known."""
-    latitude, height = float(orchard.latitude), float(orchard.elevation_m)
-    kc = water.crop_coefficient(CANOPY, GROUND, STAGE)
-    found = {}
-    for day in days:
-        if isinstance(day, Missing) or day.range is None or day.rain_mm is None:
-            continue
-        try:
-            et0 = evapotranspiration.reference_et(
-                day.on,
-                latitude,
-                height,
-                day.range[1],
-                day.range[2],
-                ea=_vapour(day),
-                rh_mean=day.rh_mean,
-                rh_min=day.rh_min,
-                rh_max=day.rh_max,
-                wind_2m=day.wind_2m,
-                solar=day.solar,
-                sunshine_hours=day.sunshine_hours,
-            )
-        except ValueError:
-            # Polar night, or a value the formula refuses: the day stays unknown.
-            continue
-        found[day.on] = (kc * et0.mm, day.rain_mm)
-    return found
-
-
-def _vapour(day: Day) -> float | None:
-    """Return the air's vapour pressure by its dew point, if that was measured."""
-    if day.dew_point is None:
-        return None
-    return air.saturation_vapour_pressure(day.dew_point)
-
-
-def depleted(weather: Weather, history: History) -> tuple[date, float] | None:
-    """Return since when, and by what share, the ground's water is used up.
-
-    Counted from the last day on which the ground was full: watered by this job, or
-    filled by rain. None while no such day is known, or a day since is missing.
-    """
-    whole = soil_water.within_reach()
-    yesterday = weather.today - timedelta(days=1)
-    start = history.last_done
-    for day in weather.days:
-        known = weather.demand.get(day.on)
-        if known and known[1] >= whole and (start is None or day.on > start):
-            start = day.on
-    if start is None or start < weather.days[0].on or start > yesterday:
-        return None
-    since = [start + timedelta(days=n + 1) for n in range((yesterday - start).days)]
-    if any(on not in weather.demand for on in since):
-        return None
-    used = soil_water.depletion((weather.demand[on] for on in since), whole)
-    return start, used / whole
 
 
 def _ripe(trees: Iterable[Tree], known: Knowledge) -> Iterator[tuple[str, date, date]]:

@@ -14,6 +14,7 @@ from orchard.records.models import (
     Forecast,
     Intake,
     Reading,
+    Soil,
     Task,
     WeatherDay,
 )
@@ -632,7 +633,7 @@ def test_a_mild_frost_hurts_no_grown_navel(planned, take, tree):
     assert not Task.objects.filter(what="job:frost_after").exists()
 
 
-def test_ground_water_is_reckoned_only_without_a_gap(orchard, take, tree):
+def test_ground_water_is_reckoned_only_without_a_gap(orchard, take, tree, cora):
     job = next(
         job for key, job in judging.guide.load().jobs.items() if key == "water_ground"
     )
@@ -645,6 +646,7 @@ def test_ground_water_is_reckoned_only_without_a_gap(orchard, take, tree):
         return measuring.of_subject(seen, known, job, subject, history).depleted
 
     assert used() is None
+    Soil.objects.create(orchard=orchard, sort="loam", cover="bare", by=cora, set_at=NOW)
     start = TODAY - timedelta(days=20)
     lines = [
         f"{start + timedelta(days=n)},12,28,{45 if n == 0 else 0}" for n in range(20)
@@ -658,11 +660,14 @@ def test_ground_water_is_reckoned_only_without_a_gap(orchard, take, tree):
     assert 0.5 < share <= 1
 
 
-def test_polar_night_leaves_the_water_unknown(orchard, take, tree):
+def test_polar_night_leaves_the_water_unknown(orchard, take, cora):
+    Soil.objects.create(orchard=orchard, sort="loam", cover="bare", by=cora, set_at=NOW)
     type(orchard).objects.update(latitude="78.20000")
     orchard.refresh_from_db()
-    take("2025-12-20,-20,-10,0")
+    heads = "date,tmin (°C),tmax (°C),rain (mm),wind 2m (m/s)"
+    take("2025-12-20,-20,-10,0,3", heads=heads)
     job = judging.guide.load().jobs["water_ground"]
     seen = measuring.read(orchard, [job], now=NOW, today=date(2025, 12, 22))
-    assert seen.demand == {}
+    (day,) = (day for day in seen.ground.days.values() if day.rain_mm is not None)
+    assert day.et0 is None and day.why_not
     assert seen.cover_by == ""

@@ -14,7 +14,7 @@ from orchard.records.models import Crown, Orchard, Soil, Tree, Watering
 from orchard.science import root_zone
 from orchard.science.root_zone import Balance
 from orchard.services import weather_days
-from orchard.services.outlook.air_days import AirDay, air_day, named
+from orchard.services.air_days import AirDay, air_day, named
 from orchard.services.outlook.shapes import Input, Number
 
 A_DAY = timedelta(days=1)

@@ -15,8 +15,8 @@ from orchard.records.models import Crown, Orchard, Soil, Tree, Watering
 from orchard.science import root_zone, water
 from orchard.science.root_zone import Balance
 from orchard.services import ground, weather_days
+from orchard.services.air_days import AirDay, air_day, named
 from orchard.services.outlook import balance as balances
-from orchard.services.outlook.air_days import AirDay, air_day, named
 from orchard.services.outlook.balance import BALANCE_DAYS, FAO_56
 from orchard.services.outlook.shapes import Input, Number
 
