@@ -15,7 +15,7 @@ from playwright.sync_api import expect
 from orchard.records.models import Inspection, Photo, Receipt, Round, Tag
 from orchard.web.views import offline
 from tests.conftest import NOW, PASSWORD, make_tree
-from tests.flows.conftest import PHONE, sign_in
+from tests.flows.conftest import NARROW, PHONE, sign_in
 
 TREE = "/alderbrook/trees/A-1/"
 FORM = f"{TREE}inspections/new/"
@@ -224,6 +224,10 @@ def test_a_refused_entry_stays_with_its_reason_and_is_mended(page, context, tree
     expect(row).to_contain_text("Not taken in: ")
     expect(page.locator("#tray")).to_contain_text("1 refused: it needs you")
     shot(page, "outbox-refused")
+    page.set_viewport_size(NARROW)
+    assert page.evaluate("document.documentElement.scrollWidth") <= NARROW["width"]
+    shot(page, "outbox-refused-narrow")
+    page.set_viewport_size(PHONE)
     assert Inspection.objects.count() == 0
 
     row.get_by_role("link", name="Mend it").click()
