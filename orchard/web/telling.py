@@ -12,11 +12,10 @@ from django.utils.translation import gettext as _
 from django.utils.translation import gettext_noop, ngettext, pgettext
 
 from orchard.records.models import Orchard
-from orchard.science import guide, windows
+from orchard.science import guide, measures, windows
 from orchard.science.guide import Condition, Fact, Rule, Sign
 from orchard.science.words import Measure, Part, PestStatus, Verdict
 
-CM_PER_INCH = 2.54
 OF_MEASURE = {
     Measure.PCT_LEAVES: gettext_noop("of the leaves"),
     Measure.PCT_SHOOTS: gettext_noop("of the shoots"),
@@ -113,30 +112,19 @@ def joined(words: Iterable[str], last: str = "") -> str:
 
 def shown_number(value: float, fact: Fact, orchard: Orchard) -> float:
     """Return a number of the guide in the orchard's own units."""
-    if orchard.units != Orchard.Units.US:
-        return value
-    if fact.unit == "cm":
-        return round(value / CM_PER_INCH, 1)
-    if fact.unit == "°C":
-        return round(value * 9 / 5 + 32, 1)
-    return value
+    figure, unit = measures.shown(value, fact.unit, orchard.units)
+    return value if unit == fact.unit else round(figure, 1)
 
 
 def stored_number(shown: float, fact: Fact, orchard: Orchard) -> float:
     """Return a number in the orchard's own units as the guide keeps it."""
-    if orchard.units != Orchard.Units.US:
-        return shown
-    if fact.unit == "cm":
-        return round(shown * CM_PER_INCH, 2)
-    if fact.unit == "°C":
-        return round((shown - 32) * 5 / 9, 2)
-    return shown
+    scale = measures.scale_of(fact.unit, orchard.units)
+    return shown if scale.unit == fact.unit else round(scale.stored(shown), 2)
 
 
 def unit_shown(fact: Fact, orchard: Orchard) -> str:
     """Return the unit of a fact as the orchard writes it."""
-    units = {"cm": _("inches"), "°C": "°F"} if orchard.units == "us" else {}
-    return units.get(fact.unit, fact.unit)
+    return measures.scale_of(fact.unit, orchard.units).unit
 
 
 def _amount(value: float, fact: Fact, orchard: Orchard) -> str:

@@ -205,9 +205,22 @@ class TestWords:
         fact = guide.load().facts["cm"]
         assert "cm" in telling.condition_said(limit, sign, orchard)
         orchard.units = "us"
-        assert "inches" in telling.condition_said(limit, sign, orchard)
+        assert "\u00a0in" in telling.condition_said(limit, sign, orchard)
         assert telling.shown_number(2.54, fact, orchard) == 1.0
         assert telling.stored_number(1.0, fact, orchard) == 2.54
+
+    def test_questions_and_steps_are_read_in_the_orchards_own_units(
+        self, orchard, as_vera, tree
+    ):
+        """60 cm are 23.6 in; the guide counts shoots longer than that."""
+        page, form = "/alderbrook/guide/water_sprout/", "/alderbrook/trees/A-1/"
+        assert "longer than 60 cm" in as_vera.get(page).content.decode()
+        orchard.units = "us"
+        orchard.save()
+        for address in (page, f"{form}inspections/new/"):
+            said = as_vera.get(address).content.decode()
+            assert "longer than 24 in" in said
+            assert "longer than 60 cm" not in said
 
     def test_the_day_of_the_cast_is_in_the_third_month_of_spring(self):
         assert telling.month_now(TODAY) == "May"

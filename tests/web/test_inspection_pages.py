@@ -80,7 +80,7 @@ def test_the_packed_outcomes_say_what_the_law_says(tree, db):
     """Every combination of every sign, unpacked again, against the law itself."""
     ground = judging.gather(tree, on=TODAY)
     outcomes = sign_blocks.outcomes_of(ground, "citrus")
-    packed = json.loads(json.dumps(sign_blocks.packed(outcomes)))
+    packed = json.loads(json.dumps(sign_blocks.packed(outcomes, "metric")))
     checked = 0
     for key, sign in packed["signs"].items():
         row = guide.load().signs[key]

@@ -74,7 +74,7 @@ def test_the_phone_and_the_server_give_the_same_verdict(tree, vera):
         )
     ground = judging.gather(tree, on=TODAY)
     outcomes = sign_blocks.outcomes_of(ground, "citrus")
-    packed = sign_blocks.packed(outcomes)
+    packed = sign_blocks.packed(outcomes, "metric")
     chance = random.Random(20260512)
     cases = [
         (key, tries(chance, outcome["asks"]))

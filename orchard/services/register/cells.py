@@ -8,11 +8,10 @@ from decimal import Decimal
 
 from django.utils.translation import gettext as _
 
+from orchard.science.measures import US_UNITS
 from orchard.services.tables import CellRefused
 
-# One US gallon is 231 cubic inches, one inch 2.54 cm exactly. Source: NIST Special
-# Publication 811, appendix B (from memory).
-LITRES_PER_US_GALLON = Decimal("3.785411784")
+LITRES_PER_US_GALLON = Decimal(str(US_UNITS["L"].step))
 UNITS = {
     "l": Decimal(1),
     "litre": Decimal(1),

@@ -10,7 +10,7 @@ from django.db.models import Q, QuerySet
 from django.utils.translation import gettext as _
 
 from orchard.records.models import Case, Finding, Inspection, Photo, StageNote
-from orchard.science import guide
+from orchard.science import guide, measures
 from orchard.services.timeline.shapes import (
     Event,
     Lane,
@@ -130,7 +130,7 @@ def findings(scope: Scope, looks: Sequence[int]) -> dict[int, list[Seen]]:
                 name=known.name_of(row["sign"]),
                 verdict=row["override"] or row["verdict"],
                 computed=row["verdict"] if row["override"] else "",
-                amount=_amount(sign, row["answers"]),
+                amount=_amount(sign, row["answers"], scope.tree.orchard.units),
                 because=_reason(dict(row)),
                 note=row["note"],
                 due_on=row["due_on"],
@@ -150,7 +150,7 @@ def _reason(row: Row) -> str:
     return because[0] if because else ""
 
 
-def _amount(sign: guide.Sign | None, answers: Row) -> str:
+def _amount(sign: guide.Sign | None, answers: Row, units: str) -> str:
     """Say the one number of a finding with its unit, when it has one."""
     if sign is None:
         return ""
@@ -158,8 +158,10 @@ def _amount(sign: guide.Sign | None, answers: Row) -> str:
     value = answers.get(sign.asks_fact)
     if isinstance(value, bool) or not isinstance(value, int | float):
         return ""
-    unit = "" if fact.unit in ("", "%") else f"\u00a0{fact.unit}"
-    return f"{value:g}{unit}{'%' if fact.unit == '%' else ''}"
+    if fact.unit in ("", "%"):
+        return f"{value:g}{fact.unit}"
+    figure, unit = measures.shown(value, fact.unit, units)
+    return f"{round(figure, 1):g}\u00a0{unit}"
 
 
 def _photos(scope: Scope) -> QuerySet[Photo]:

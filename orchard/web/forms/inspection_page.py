@@ -13,12 +13,12 @@ from django.http import QueryDict
 from django.utils.translation import gettext as _
 
 from orchard.records.models import Inspection, Task, Tree
-from orchard.science import guide, windows
+from orchard.science import guide, measures, windows
 from orchard.services import judging, photos
 from orchard.services.inspections import Look
 from orchard.services.judging import Judged
 from orchard.web.forms import sign_blocks
-from orchard.web.forms.inspections import scale_of
+from orchard.web.forms.inspections import units_of
 from orchard.web.forms.sign_blocks import Option
 
 
@@ -69,10 +69,10 @@ def page_of(
         "tree": tree,
         "typed": typed,
         "key": typed.get("key") or str(uuid.uuid4()),
-        "units": typed.get("units") or tree.orchard.units,
+        "units": units_of(typed, tree.orchard),
         "word": word,
         "groups": _groups(ground, outcomes, typed, look, word),
-        "outcomes": sign_blocks.packed(outcomes),
+        "outcomes": sign_blocks.packed(outcomes, tree.orchard.units),
         "condition": _condition(typed),
         "tasks": [] if corrects else _tasks(tree, typed, on),
         "stages": _stages(typed),
@@ -176,5 +176,6 @@ def _as_typed(key: str, value: Any, units: str) -> str:
     if isinstance(value, bool):
         return "yes" if value else "no"
     if isinstance(value, int | float):
-        return f"{scale_of(guide.load().facts[key], units).from_si(value):g}"
+        unit = guide.load().facts[key].unit
+        return f"{round(measures.shown(value, unit, units)[0], 2):g}"
     return str(value)

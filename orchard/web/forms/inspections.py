@@ -21,8 +21,9 @@ from django.utils.dateparse import parse_date, parse_datetime, parse_time
 from django.utils.translation import gettext as _
 
 from orchard.records.models import Orchard
-from orchard.science import guide
+from orchard.science import guide, measures
 from orchard.science.guide import Fact
+from orchard.science.measures import Scale
 from orchard.science.words import Part
 from orchard.services import pictures
 from orchard.services.inspections import Seen
@@ -36,31 +37,6 @@ NOTE_LENGTH = 4000
 
 class FormMakesNoSense(Refused):
     """The form says something that cannot be read."""
-
-
-@dataclass(frozen=True, slots=True)
-class Scale:
-    """How a number is typed in the orchard's units: SI = (typed - zero) * step."""
-
-    unit: str
-    step: float = 1.0
-    zero: float = 0.0
-
-    def to_si(self, typed: float) -> float:
-        return round((typed - self.zero) * self.step, 4)
-
-    def from_si(self, value: float) -> float:
-        return round(value / self.step + self.zero, 2)
-
-
-# An inch is 25.4 mm exactly, a degree Fahrenheit 5/9 kelvin (NIST SP 811, from memory).
-IN_US = {"cm": Scale("in", 2.54), "°C": Scale("°F", 5 / 9, 32.0)}
-
-
-def scale_of(fact: Fact, units: str) -> Scale:
-    """Return how a fact is typed where these units are used."""
-    usual = Scale(fact.unit)
-    return IN_US.get(fact.unit, usual) if units == Orchard.Units.US else usual
 
 
 @dataclass(frozen=True, slots=True)
@@ -130,7 +106,7 @@ def read(
             % {"count": MOST_PHOTOS},
             field="photos",
         )
-    units = post.get("units") or orchard.units
+    units = units_of(post, orchard)
     return Fields(
         key=_key(post.get("key", "")),
         seen_at=_seen_at(post, ZoneInfo(orchard.time_zone), now),
@@ -155,6 +131,12 @@ def round_of(post: QueryDict) -> int | None:
     """Return the number of the round a form belongs to; a damaged one costs nothing."""
     text = post.get("round", "")
     return int(text) if text.isascii() and text.isdigit() and len(text) < 16 else None
+
+
+def units_of(post: QueryDict, orchard: Orchard) -> str:
+    """Return the units a form was written in; one that does not say has the usual."""
+    units = post.get("units", "")
+    return units if units in Orchard.Units.values else orchard.units
 
 
 def _key(text: str) -> uuid.UUID:
@@ -203,7 +185,7 @@ def answers_of(
         elif fact.kind == "choice":
             answers[name] = text
         else:
-            scale = scale_of(fact, units)
+            scale = measures.scale_of(fact.unit, units)
             answers[name] = _number(text, fact, scale)
             if scale.unit != fact.unit:
                 typed[name] = {"value": text, "unit": scale.unit}
@@ -224,7 +206,7 @@ def _number(text: str, fact: Fact, scale: Scale) -> float | int:
             _("“%(text)s” is not a number. For %(fact)s write figures only.")
             % {"text": text[:40], "fact": fact.words}
         ) from None
-    value = scale.to_si(number)
+    value = round(scale.stored(number), 4)
     if fact.whole and value == int(value):
         return int(value)
     return value

@@ -13,9 +13,8 @@ from django.utils.translation import gettext as _now
 from django.utils.translation import gettext_lazy as _
 
 from orchard.records.models import Orchard
+from orchard.science import measures
 from orchard.science.windows.seasons import first_month
-
-FEET_TO_M = Decimal("0.3048")
 
 
 class DayOfYear(forms.MultiWidget):
@@ -134,7 +133,7 @@ class Details(forms.Form):
 
     @property
     def height_unit(self) -> str:
-        return _now("ft") if self.orchard.units == "us" else "m"
+        return measures.scale_of("m", self.orchard.units).unit
 
     @property
     def zones(self) -> list[str]:
@@ -143,7 +142,7 @@ class Details(forms.Form):
     @staticmethod
     def _shown(orchard: Orchard) -> dict[str, Any]:
         latitude = float(orchard.latitude)
-        height = Decimal(orchard.elevation_m)
+        height, _unit = measures.shown(orchard.elevation_m, "m", orchard.units)
         return {
             **{
                 name: getattr(orchard, name)
@@ -152,9 +151,7 @@ class Details(forms.Form):
             },
             "latitude": orchard.latitude.normalize(),
             "longitude": orchard.longitude.normalize(),
-            "elevation": (
-                round(height / FEET_TO_M) if orchard.units == "us" else height
-            ),
+            "elevation": Decimal(round(height)),
             "frost_from": calendar_day(orchard.frost_from, latitude),
             "frost_to": calendar_day(orchard.frost_to, latitude),
         }
@@ -165,12 +162,9 @@ class Details(forms.Form):
         given.pop("confirmed")
         latitude = float(given["latitude"])
         height = given.pop("elevation") or Decimal(0)
-        if height == self.initial["elevation"]:
-            metres = self.orchard.elevation_m
-        elif self.orchard.units == "us":
-            metres = round(height * FEET_TO_M)
-        else:
-            metres = round(height)
+        metres = self.orchard.elevation_m
+        if height != self.initial["elevation"]:
+            metres = round(measures.stored(float(height), "m", self.orchard.units))
         return {
             **given,
             "elevation_m": metres,

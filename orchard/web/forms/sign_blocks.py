@@ -15,13 +15,13 @@ from django.utils.translation import gettext as _
 from django.utils.translation import pgettext
 
 from orchard.records.models import Orchard, Photo
-from orchard.science import guide
+from orchard.science import guide, measures
 from orchard.science.guide import Sign
 from orchard.science.verdict.steps import steps_for
 from orchard.science.words import Part, Verdict
 from orchard.services import judging
 from orchard.services.judging import Ground, Judged
-from orchard.web.forms.inspections import scale_of
+from orchard.web.forms.inspections import units_of
 
 DIGITS = "0123456789abcdefghijklmnopqrstuvwxyz"
 OPEN = ("chosen", "again", "found", "usual")
@@ -230,12 +230,12 @@ def _questions(
     ground: Ground, sign: Sign, outcome: Mapping[str, Any], typed: QueryDict
 ) -> Iterable[Question]:
     facts = guide.load().facts
-    units = typed.get("units") or ground.tree.orchard.units
+    units = units_of(typed, ground.tree.orchard)
     for place, ask in enumerate(outcome["asks"]):
         fact = facts[ask["fact"]]
         name = f"{sign.key}:{fact.key}"
         value = typed.get(name, "")
-        scale = scale_of(fact, units)
+        scale = measures.scale_of(fact.unit, units)
         is_number = ask["kind"] == "number"
         yield Question(
             name=name,
@@ -256,17 +256,18 @@ def _questions(
             value=value,
             unit=scale.unit,
             whole=fact.whole and scale.step == 1,
-            low=scale.from_si(fact.low),
-            high=scale.from_si(fact.high),
+            low=round(scale.shown(fact.low), 2),
+            high=round(scale.shown(fact.high), 2),
             step=scale.step,
             zero=scale.zero,
             own=place == 0,
         )
 
 
-def packed(outcomes: Mapping[str, Mapping[str, Any]]) -> dict[str, Any]:
+def packed(outcomes: Mapping[str, Mapping[str, Any]], units: str) -> dict[str, Any]:
     """Return all outcomes small enough to travel with the page.
 
+    Numbers are those of the guide; only what is told is in the orchard's `units`.
     `says` holds every reason once. A sign has `asks` (its facts, each with its
     options: for a number [low, high, ends], ends 1 for the low end and 2 for the high
     end belonging to it; else the values; "not answered" is always one more), `said`
@@ -278,7 +279,7 @@ def packed(outcomes: Mapping[str, Mapping[str, Any]]) -> dict[str, Any]:
     """
     says: dict[str, int] = {}
     signs = {key: _packed(outcome, says) for key, outcome in outcomes.items()}
-    return {"says": list(says), "signs": signs}
+    return {"says": [measures.in_text(text, units) for text in says], "signs": signs}
 
 
 def _packed(outcome: Mapping[str, Any], says: dict[str, int]) -> dict[str, Any]:

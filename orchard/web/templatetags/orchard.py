@@ -16,7 +16,7 @@ from django.utils.safestring import SafeString
 from django.utils.translation import gettext, ngettext, pgettext
 
 from orchard.science import guide
-from orchard.science.measures import shown
+from orchard.science.measures import in_text, shown
 
 register = template.Library()
 
@@ -136,6 +136,12 @@ def number(
     written = number_format(round(figure, digits), decimal_pos=digits)
     joined = f"{written}{NO_BREAK}{unit}" if unit else written
     return format_html('<span class="number">{}</span>', joined)
+
+
+@register.filter
+def own_units(text: str, units: str) -> str:
+    """Write the measures inside a text of the guide in an orchard's units."""
+    return in_text(str(text), units or "metric")
 
 
 @register.filter

@@ -49,9 +49,8 @@ def answer(request, number):
         page = page_of(request, look, form, sign=said["sign"])
         return render(request, "second_looks/show.html", page)
     try:
-        given, typed = forms.answers_of(
-            said["sign"], request.POST, request.POST.get("units", "")
-        )
+        units = forms.units_of(request.POST, request.orchard)
+        given, typed = forms.answers_of(said["sign"], request.POST, units)
         second_looks.answer(
             look, by=request.user, now=request.now, answers=given, typed=typed, **said
         )
