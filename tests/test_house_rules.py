@@ -211,3 +211,14 @@ def test_no_page_depends_on_another_host():
         if re.search(r"(src|href|action)=\"(https?:)?//", line)
     ]
     assert not found
+
+
+def test_whatever_can_be_read_can_be_asked_about_without_its_body():
+    """HEAD is GET without the body (RFC 9110, 9.3.2): no door opens to one alone."""
+    found = []
+    for path in sorted((ROOT / "orchard" / "web").rglob("*.py")):
+        for number, line in enumerate(path.read_text(encoding="utf-8").splitlines(), 1):
+            only_get = '"GET"' in line and '"HEAD"' not in line and "require_" in line
+            if only_get or re.search(r"\brequire_GET\b", line):
+                found.append(where(path, number))
+    assert not found

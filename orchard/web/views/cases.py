@@ -5,7 +5,7 @@ from __future__ import annotations
 from django.shortcuts import render
 from django.urls import reverse
 from django.utils.translation import gettext as _
-from django.views.decorators.http import require_GET, require_http_methods
+from django.views.decorators.http import require_http_methods, require_safe
 
 from orchard.records.models import Case
 from orchard.science import guide
@@ -40,7 +40,7 @@ def name_of(case: Case) -> str:
     return guide.load().name_of(case.sign)
 
 
-@require_GET
+@require_safe
 @door(Deed.SEE)
 def index(request):
     only_who_leads(request.member)
@@ -57,7 +57,7 @@ def index(request):
     return render(request, "cases/index.html", page)
 
 
-@require_GET
+@require_safe
 @door(Deed.SEE)
 def show(request, number):
     case = case_for(request.member, number)

@@ -10,7 +10,7 @@ from django.http import Http404, HttpResponse
 from django.shortcuts import render
 from django.urls import reverse
 from django.utils.translation import gettext as _
-from django.views.decorators.http import require_GET
+from django.views.decorators.http import require_safe
 
 from orchard.records.models import HouseRule, Kind, Orchard, Photo
 from orchard.science import guide, windows
@@ -87,7 +87,7 @@ class OwnRule:
     rules: tuple[Told, ...]
 
 
-@require_GET
+@require_safe
 @door(Deed.SEE)
 def index(request: Any) -> HttpResponse:
     """List the signs: usual now first, or those of a part, or those with a word."""
@@ -162,7 +162,7 @@ def _parts(signs: list[Sign], current: str, orchard: Orchard) -> list[PartLink]:
     return links
 
 
-@require_GET
+@require_safe
 @door(Deed.SEE)
 def show(request: Any, sign: str) -> HttpResponse:
     """Show a sign whole: how to know it, what it calls for, and who says so."""

@@ -11,9 +11,9 @@ from django.shortcuts import redirect, render
 from django.urls import reverse
 from django.utils.translation import gettext as _
 from django.views.decorators.http import (
-    require_GET,
     require_http_methods,
     require_POST,
+    require_safe,
 )
 
 from orchard.records.models import HouseRule, PestStatus
@@ -100,7 +100,7 @@ def lines_of(rows: Iterable[HouseRule], request: Any) -> list[Line]:
     return lines
 
 
-@require_GET
+@require_safe
 @door(Deed.SEE)
 def index(request: Any) -> HttpResponse:
     """List the house rules: what holds, what comes, what was."""
@@ -125,7 +125,7 @@ def _sign(key: str) -> Sign:
     return sign
 
 
-@require_http_methods(["GET", "POST"])
+@require_http_methods(["GET", "HEAD", "POST"])
 @door(Deed.SEE)
 def show(request: Any, sign: str) -> HttpResponse:
     """Show the rules of a sign here, and let the coordinator set them anew."""
@@ -237,7 +237,7 @@ def lifting(request: Any, sign: str) -> HttpResponse:
     return answers.refused_page(request, "house_rules/show.html", context)
 
 
-@require_http_methods(["GET", "POST"])
+@require_http_methods(["GET", "HEAD", "POST"])
 @door(Deed.SEE)
 def pests(request: Any) -> HttpResponse:
     """Show how every pest of the guide stands here; the coordinator may change it."""

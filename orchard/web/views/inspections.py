@@ -8,7 +8,11 @@ from django.http import Http404, QueryDict
 from django.shortcuts import redirect, render
 from django.urls import reverse
 from django.utils.translation import gettext as _
-from django.views.decorators.http import require_GET, require_http_methods, require_POST
+from django.views.decorators.http import (
+    require_http_methods,
+    require_POST,
+    require_safe,
+)
 
 from orchard.services import access, inspections, rounds
 from orchard.services.access import Deed
@@ -93,7 +97,7 @@ def new(request, code):
     return answers.done(request, what_came(logged), to=to)
 
 
-@require_GET
+@require_safe
 @door(Deed.INSPECT)
 def sign_card(request, code, sign):
     """Send what the form shows of one sign when it is chosen: pictures and steps."""

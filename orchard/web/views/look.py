@@ -8,7 +8,7 @@ from datetime import UTC, date, datetime, timedelta
 from django import forms
 from django.http import HttpRequest, HttpResponse
 from django.shortcuts import render
-from django.views.decorators.http import require_GET
+from django.views.decorators.http import require_safe
 
 DRAWINGS = (
     ("sucker", "Rootstock sucker"),
@@ -106,7 +106,7 @@ class LookForm(forms.Form):
     photo = forms.FileField(label="Photo", required=False)
 
 
-@require_GET
+@require_safe
 def look(request: HttpRequest) -> HttpResponse:
     """Answer with every part in every state."""
     today = date(2026, 7, 9)

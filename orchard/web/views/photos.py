@@ -8,7 +8,11 @@ from django.http import Http404, HttpResponse, HttpResponseNotModified
 from django.shortcuts import render
 from django.urls import reverse
 from django.utils.translation import gettext as _
-from django.views.decorators.http import require_GET, require_http_methods, require_POST
+from django.views.decorators.http import (
+    require_http_methods,
+    require_POST,
+    require_safe,
+)
 
 from orchard.services import access, photos
 from orchard.services.access import Deed
@@ -78,7 +82,7 @@ def withdrawal(request, name):
     return answers.refused_page(request, "photos/show.html", page)
 
 
-@require_GET
+@require_safe
 @door(Deed.SEE)
 def file(request, name, size):
     """Send a size of a photo to who may see it; the original never leaves."""

@@ -5,7 +5,7 @@ from __future__ import annotations
 from django.shortcuts import render
 from django.urls import reverse
 from django.utils.translation import gettext as _
-from django.views.decorators.http import require_GET, require_http_methods
+from django.views.decorators.http import require_http_methods, require_safe
 
 from orchard.records.models import SecondLook
 from orchard.science import guide
@@ -20,7 +20,7 @@ from orchard.web.forms.second_looks import AnswerForm
 from orchard.web.inspection_story import story_of
 
 
-@require_GET
+@require_safe
 @door(Deed.SECOND_LOOK)
 def index(request):
     signs = guide.load().signs

@@ -10,7 +10,7 @@ from django.shortcuts import render
 from django.urls import reverse
 from django.utils.cache import patch_vary_headers
 from django.utils.translation import gettext as _
-from django.views.decorators.http import require_GET
+from django.views.decorators.http import require_safe
 
 from orchard.records.models import Membership, Task, Tree
 from orchard.services import access, rounds, timeline
@@ -38,7 +38,7 @@ class OpenTask:
     is_begun: bool
 
 
-@require_GET
+@require_safe
 @door(Deed.SEE)
 def show(request: Any, code: str) -> HttpResponse:
     """Show a tree: who it is, what is open, its condition, its life."""
@@ -75,7 +75,7 @@ def show(request: Any, code: str) -> HttpResponse:
     return render(request, "trees/show.html", context)
 
 
-@require_GET
+@require_safe
 @door(Deed.SEE)
 def timeline_part(request: Any, code: str) -> HttpResponse:
     """Answer with the timeline alone; whoever comes without a script gets the page."""
