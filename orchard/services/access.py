@@ -23,9 +23,11 @@ from orchard.records.models import (
     Kind,
     Membership,
     Photo,
+    Reading,
     Round,
     Spot,
     StageNote,
+    Station,
     Task,
     Tree,
     User,
@@ -58,6 +60,7 @@ class Deed(StrEnum):
     KEEP_TREES = "keep_trees"
     KEEP_REGISTER = "keep_register"
     KEEP_PHOTOS = "keep_photos"
+    KEEP_WEATHER = "keep_weather"
     KEEP_PEOPLE = "keep_people"
     KEEP_RULES = "keep_rules"
     READ_LEDGER = "read_ledger"
@@ -80,6 +83,7 @@ MAY: dict[Deed, frozenset[Role]] = {
     Deed.KEEP_TREES: LEADING,
     Deed.KEEP_REGISTER: COORDINATOR,
     Deed.KEEP_PHOTOS: LEADING | {Role.EDUCATOR},
+    Deed.KEEP_WEATHER: LEADING,
     Deed.KEEP_PEOPLE: COORDINATOR,
     Deed.KEEP_RULES: COORDINATOR,
     Deed.READ_LEDGER: COORDINATOR | {Role.OFFICE},
@@ -98,7 +102,9 @@ def require(member: Membership, deed: Deed) -> None:
         raise MayNot(_("This is for: %(roles)s.") % {"roles": roles})
 
 
-def require_own(member: Membership, record: Inspection | Happening | StageNote) -> None:
+def require_own(
+    member: Membership, record: Inspection | Happening | StageNote | Reading
+) -> None:
     """Raise MayNot unless the member recorded it or may correct what others did."""
     if record.by_id != member.user_id and not may(member, Deed.CORRECT_OTHERS):
         raise MayNot(
@@ -353,3 +359,24 @@ def horizon_for(member: Membership, number: int) -> Horizon:
     if row is None:
         raise NotThere
     return row
+
+
+def reading_for(member: Membership, number: int) -> Reading:
+    """Return a reading of the thermometer of the member's orchard."""
+    reading = (
+        Reading.objects.of(member.orchard)
+        .select_related("orchard", "by", "spot__block")
+        .filter(pk=number)
+        .first()
+    )
+    if reading is None:
+        raise NotThere
+    return reading
+
+
+def station_for(member: Membership, number: int) -> Station:
+    """Return a station that the member's orchard takes weather from."""
+    station = Station.objects.filter(orchard=member.orchard, pk=number).first()
+    if station is None:
+        raise NotThere
+    return station

@@ -14,6 +14,7 @@ from django.utils.formats import date_format, number_format
 from django.utils.translation import gettext as _
 
 from orchard.records.models import (
+    Block,
     Crown,
     Horizon,
     Orchard,
@@ -83,6 +84,12 @@ def soil_of(orchard: Orchard) -> Soil | None:
     """Return what the ground of an orchard was last said to be like."""
     newest: Soil | None = Soil.objects.filter(orchard=orchard).order_by("-id").first()
     return newest
+
+
+def growing_in(block: Block) -> list[Tree]:
+    """List the growing trees of a block, in walking order."""
+    trees = Tree.objects.filter(spot__block=block).looked_after()
+    return list(trees.select_related("orchard").in_walking_order())
 
 
 def note_watering(

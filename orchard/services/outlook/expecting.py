@@ -15,6 +15,8 @@ from orchard.services.outlook.seasons import LONGEST_SEASON, Event, Season, run_
 from orchard.services.outlook.shapes import Input, Number
 
 YEARS_BACK = 10
+# Sums of the same days differ in their last bits; a day must not hang on that.
+A_HAIR = 1e-6
 BBCH = "Agustí, M. et al. (1997), BBCH scale for citrus"
 
 
@@ -109,7 +111,7 @@ def _targets(event: Event, past: Iterable[Season]) -> list[float]:
             continue
         place = (on - season.sums[0][0]).days
         if 0 <= place < len(season.sums):
-            found.append(season.sums[place][1])
+            found.append(season.sums[place][1] - A_HAIR)
     return found
 
 

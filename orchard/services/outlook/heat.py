@@ -45,6 +45,16 @@ class GroupHeat:
     this_season: Season | None
     past: tuple[Season, ...]
 
+    @property
+    def table(self) -> tuple[tuple[int, date, date, float], ...]:
+        """Give season, bloom, the last day counted and the sum, newest first."""
+        seasons = [*self.past, *([self.this_season] if self.this_season else [])]
+        return tuple(
+            (one.year, one.bloom_on, one.sums[-1][0], one.sums[-1][1])
+            for one in reversed(seasons)
+            if one.sums
+        )
+
 
 def groups(orchard: Orchard, *, today: date) -> tuple[GroupHeat, ...]:
     """Return the heat of every cultivar group that grows here, in order of names.

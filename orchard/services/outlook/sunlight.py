@@ -106,6 +106,27 @@ def spots(orchard: Orchard, *, year: int) -> tuple[SpotSun, ...]:
     return tuple(found)
 
 
+@dataclass(frozen=True, slots=True)
+class SunTally:
+    """How many spots are surveyed, and how many of those are too dark in a month."""
+
+    spots: int
+    surveyed: int
+    dark: int
+
+
+def tally(orchard: Orchard, *, year: int) -> SunTally:
+    """Count the surveyed spots and those that lack sun in some month."""
+    rows = {row.spot_id: row for row in _standing(orchard)}
+    needed = figure("sun_needed_h").value
+    worst = [min(_hours(orchard, year, _points(row))) for row in rows.values()]
+    return SunTally(
+        spots=Spot.objects.filter(block__orchard=orchard).count(),
+        surveyed=len(rows),
+        dark=sum(hours < needed for hours in worst),
+    )
+
+
 def newest(spot: Spot) -> Horizon | None:
     """Return the newest standing survey of a spot."""
     found: Horizon | None = (

@@ -1,0 +1,76 @@
+"""One tree's ground: its waterings, its crowns, its own balance of water."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from datetime import date, timedelta
+
+from django.utils.translation import gettext as _
+
+from orchard.records.models import Crown, Orchard, Tree, Watering
+from orchard.science import root_zone
+from orchard.science.root_zone import Balance
+from orchard.services import ground
+from orchard.services.outlook import balance
+
+LOG_DAYS = timedelta(days=400)
+MOST = 60
+
+
+@dataclass(frozen=True, slots=True)
+class TreeGround:
+    """What is on record about one tree's water, newest first."""
+
+    tree: Tree
+    waterings: tuple[Watering, ...]
+    crowns: tuple[Crown, ...]
+    balance: tuple[Balance, ...]
+    why_not: str
+    ready_mm: float | None
+
+
+def newest_crown(tree: Tree, *, today: date) -> Crown | None:
+    """Return the newest standing measurement of a tree's crown."""
+    found: Crown | None = (
+        Crown.objects.current()
+        .filter(tree=tree, measured_on__lte=today)
+        .order_by("-measured_on", "-id")
+        .first()
+    )
+    return found
+
+
+def of_tree(orchard: Orchard, tree: Tree, *, today: date) -> TreeGround:
+    """Gather a tree's waterings and crowns, and the balance they allow."""
+    waterings = (
+        Watering.objects.current()
+        .filter(tree=tree, given_on__gte=today - LOG_DAYS)
+        .select_related("by")
+        .order_by("-given_on", "-id")[:MOST]
+    )
+    crowns = (
+        Crown.objects.current()
+        .filter(tree=tree)
+        .select_related("by")
+        .order_by("-measured_on", "-id")[:MOST]
+    )
+    soil = ground.soil_of(orchard)
+    crown = newest_crown(tree, today=today)
+    rows: list[Balance] = []
+    why_not = ""
+    if tree.setting == Tree.Setting.CONTAINER:
+        why_not = _("A pot is watered by feel: dry 5 cm down, water it twice.")
+    elif crown is None:
+        why_not = _("No data: the width of the crown is not measured.")
+    elif soil is None:
+        why_not = _("No data: nobody has said what the ground is like.")
+    else:
+        rows, why_not = balance.of_tree(orchard, tree, soil, crown, today=today)
+    return TreeGround(
+        tree=tree,
+        waterings=tuple(waterings),
+        crowns=tuple(crowns),
+        balance=tuple(rows),
+        why_not=why_not,
+        ready_mm=root_zone.in_reach(soil.sort)[1] if soil else None,
+    )
