@@ -9,6 +9,7 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
+from functools import lru_cache
 from itertools import product
 from math import prod
 
@@ -33,6 +34,8 @@ from orchard.science.verdict.words import with_unit
 
 NOT_ANSWERED = "?"
 MOST_COMBINATIONS = 500
+# From so many worse looks in a row on, more of them change nothing.
+WORSE_LOOKS = 2
 
 
 @dataclass(frozen=True, slots=True)
@@ -303,6 +306,59 @@ def compact(
     """
     guide = guide or load()
     ruled, house = ruling(guide, sign, house_rules)
+    case = gather(guide, ruled, known)
+    if house is None and guide is load():
+        return dict(_remembered(ruled.key, _what_matters(guide, case)))
+    return _packed(guide, ruled, house, known)
+
+
+# A round of sixty trees asks for the same few cases over and over.
+@lru_cache(maxsize=8192)
+def _remembered(key: str, known: tuple[tuple[str, object], ...]) -> dict[str, object]:
+    guide = load()
+    facts = {
+        name: dict(value) if isinstance(value, tuple) else value
+        for name, value in known
+    }
+    return _packed(guide, guide.signs[key], None, facts)
+
+
+def _what_matters(guide: Guide, case: Case) -> tuple[tuple[str, object], ...]:
+    """Reduce facts to what a sign's rules tell apart: two trees alike in it are one.
+
+    A number becomes one number of its band between the rules' thresholds.
+    """
+    conditions = [*case.sign.positive, *_conditions(case)]
+    used = {condition.fact for condition in conditions}
+    matter: dict[str, object] = {}
+    for name, value in case.facts.items():
+        if name == "local_status" and case.statuses:
+            continue
+        if name == "worse_in_row":
+            matter[name] = min(int(value), WORSE_LOOKS)
+        elif name == "species" or name in used:
+            matter[name] = value
+            fact = guide.facts[name]
+            if name != "sm" and fact.kind == "number" and not isinstance(value, str):
+                cuts = (one for one in conditions if one.fact == name)
+                band = next(cut for cut in bands(fact, cuts) if cut.holds(value))
+                matter[name] = band.sample(fact.whole)
+    said = {
+        code: status.value
+        for code, status in case.statuses.items()
+        if code not in case.assumed
+    }
+    if said:
+        matter["pest_status"] = tuple(sorted(said.items()))
+    return tuple(sorted(matter.items()))
+
+
+def _packed(
+    guide: Guide,
+    ruled: Sign,
+    house: HouseRule | None,
+    known: Mapping[str, object],
+) -> dict[str, object]:
     asked = open_facts(ruled, known, guide=guide)
     places: dict[tuple[object, ...], int] = {}
     table = []
