@@ -9,7 +9,7 @@ from orchard.science.verdict import answers
 
 
 def some_facts(rng: random.Random) -> dict[str, object]:
-    """Facts of an invented tree, those at and beside the rules' thresholds among them."""
+    """Facts of an invented tree, those at the thresholds of rules among them."""
     return {
         "sm": rng.randint(1, 12),
         "age_y": rng.choice([0.5, 1, 2, 3.99, 4, 12, 40]),
