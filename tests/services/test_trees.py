@@ -16,7 +16,7 @@ from orchard.records.models import Change, Inspection, Stay, Tag, Tree
 from orchard.services import trees
 from orchard.services.refusal import Refused
 from orchard.services.trees import codes, kinds, lives, places, planting, saving, tags
-from tests.conftest import make_orchard, make_spot, make_tree
+from tests.conftest import TODAY, make_orchard, make_spot, make_tree
 
 
 @pytest.fixture
@@ -779,3 +779,33 @@ def test_the_months_of_ripening_are_those_of_the_hemisphere(db, now, south, mont
     tree = make_tree(orchard)
     face = trees.public_face(trees.tag_of(tree, now=now))
     assert face.ripe_months == months
+
+
+# finding
+
+
+@pytest.mark.parametrize("said", ["b-7", "B7", " b 07 ", "B.007", "B-07"])
+def test_a_tree_is_found_by_its_code_as_people_say_it(orchard, said):
+    tree = make_tree(orchard, "B-07")
+    make_tree(orchard, "B-70")
+    make_tree(orchard, "A-07")
+    assert trees.meant(orchard, said) == tree
+    filters = trees.Filters(text=said)
+    found = trees.listed(orchard, today=TODAY, filters=filters).trees
+    assert tree in found
+
+
+def test_the_tree_that_stands_is_meant_before_the_one_that_is_gone(orchard):
+    gone = {"state": "removed", "removed_on": TODAY, "removal_reason": "Frost"}
+    make_tree(orchard, "B-7", **gone)
+    stands = make_tree(orchard, "B-07")
+    assert trees.meant(orchard, "b7") == stands
+    make_tree(orchard, "B-007")
+    assert trees.meant(orchard, "b7") is None
+    assert trees.meant(orchard, "b-007").code == "B-007"
+
+
+@pytest.mark.parametrize("said", ["", "navel", "B", "B-", "B-7-8", "[b]7"])
+def test_what_is_no_code_means_no_tree(orchard, said):
+    make_tree(orchard, "B-7")
+    assert trees.meant(orchard, said) is None

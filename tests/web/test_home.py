@@ -166,3 +166,13 @@ def test_who_leads_reads_what_is_suspected_found_and_asked(client, lee, vera, tr
 def test_outsiders_find_no_orchard(client, otto, orchard):
     client.force_login(otto)
     assert client.get("/alderbrook/").status_code == 404
+
+
+def test_a_code_in_the_search_leads_to_its_tree_and_other_words_to_the_list(
+    client, vera, tree
+):
+    client.force_login(vera)
+    found = client.get("/alderbrook/trees/?go=1&q=a01")
+    assert found.url == "/alderbrook/trees/A-1/"
+    page = client.get("/alderbrook/trees/?go=1&q=navel").content.decode()
+    assert "1 tree" in page

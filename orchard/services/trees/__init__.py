@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from orchard.services.trees.kinds import add_kind, correct_kind, kinds_of
-from orchard.services.trees.lists import Filters, Listing, listed
+from orchard.services.trees.lists import Filters, Listing, listed, meant
 from orchard.services.trees.lives import (
     died,
     move,
@@ -54,6 +54,7 @@ __all__ = [
     "history_of",
     "kinds_of",
     "listed",
+    "meant",
     "make_tags",
     "move",
     "plant",

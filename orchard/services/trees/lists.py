@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from dataclasses import dataclass
 from datetime import date, timedelta
 
@@ -11,6 +12,8 @@ from orchard.records.models import Orchard, Tag, Tree
 
 SIZE = 50
 UNSEEN_DAYS = (30, 90, 180)
+# A code as people say it: "b7", "B 07" and "b-7" all mean B-07.
+SAID = re.compile(r"([^\W\d_]*)[-._ ]*0*(\d+)[-._ ]*([^\W\d_]*)")
 
 
 @dataclass(frozen=True, slots=True)
@@ -75,6 +78,32 @@ def listed(
     return Listing(list(shown), total, page, pages)
 
 
+def meant(orchard: Orchard, text: str) -> Tree | None:
+    """Return the one tree whose code somebody wrote, with or without dash and zeros.
+
+    A tree that stands comes before one that was removed.
+    """
+    code = _code_said(text)
+    if code is None:
+        return None
+    found = list(
+        Tree.objects.filter(orchard=orchard, code__iregex=code).order_by("id")[:9]
+    )
+    exact = [tree for tree in found if tree.code.lower() == text.strip().lower()]
+    for some in (exact, [tree for tree in found if tree.is_standing], found):
+        if len(some) == 1:
+            return some[0]
+    return None
+
+
+def _code_said(text: str) -> str | None:
+    """Return the pattern of the codes that a text may mean."""
+    said = SAID.fullmatch(text.strip())
+    if said is None:
+        return None
+    return r"^{}[-._ ]*0*{}[-._ ]*{}$".format(*said.groups())
+
+
 def _narrowed(
     trees: QuerySet[Tree], filters: Filters, *, today: date
 ) -> QuerySet[Tree]:
@@ -82,14 +111,17 @@ def _narrowed(
         trees = trees.filter(removed_on=None)
     elif filters.state in Tree.State.values:
         trees = trees.filter(state=filters.state)
+    code = _code_said(filters.text)
+    by_words = Q()
     for word in filters.text.split():
-        trees = trees.filter(
+        by_words &= (
             Q(code__icontains=word)
             | Q(kind__name__icontains=word)
             | Q(label_name__icontains=word)
             | Q(spot__block__name__icontains=word)
             | Q(spot__block__code__iexact=word)
         )
+    trees = trees.filter(by_words if code is None else by_words | Q(code__iregex=code))
     if filters.block:
         trees = trees.filter(spot__block__code__iexact=filters.block)
     match filters.condition:

@@ -5,7 +5,7 @@ from __future__ import annotations
 from typing import Any
 
 from django.http import HttpRequest, HttpResponse
-from django.shortcuts import render
+from django.shortcuts import redirect, render
 from django.utils.translation import gettext as _
 from django.views.decorators.http import require_http_methods, require_safe
 
@@ -27,6 +27,10 @@ READ_AND_SEND = ["GET", "HEAD", "POST"]
 def index(request: OrchardRequest) -> HttpResponse:
     form = forms.Search(request.GET, orchard=request.orchard)
     filters = form.filters()
+    if request.GET.get("go"):
+        tree = trees.meant(request.orchard, filters.text)
+        if tree is not None:
+            return redirect("tree-show", request.orchard.slug, tree.code)
     listing = trees.listed(
         request.orchard,
         today=request.today,
