@@ -51,6 +51,7 @@ def menu_for(request: HttpRequest, member: Any) -> list[MenuEntry]:
         (_("Trees"), "trees", Deed.SEE),
         (_("Guide"), "guide", Deed.SEE),
         (_("Photos without a tree"), "strays", Deed.INSPECT),
+        (_("Weather"), "weather", Deed.SEE),
         (_("Second looks"), "second-looks", Deed.SECOND_LOOK),
         (_("Cases"), "cases", Deed.SEE_PRIVATE),
         (_("Care plan"), "care-plan", Deed.KEEP_RULES),

@@ -34,6 +34,8 @@ from orchard.web.views import (
     tree_page,
     trees,
     up,
+    weather,
+    weather_file,
     work,
 )
 
@@ -127,6 +129,16 @@ orchard_urls = [
     path("tasks/<int:number>/handing/", work.handing, name="task-handing"),
     path("care/", work.care_plan, name="care-plan"),
     path("care/<str:job>/", work.care_job, name="care-job"),
+    # weather
+    path("weather/", weather.index, name="weather"),
+    path("weather/file/", weather_file.upload, name="weather-file"),
+    path("weather/readings/", weather.reading, name="reading-new"),
+    path(
+        "weather/readings/<int:number>/withdrawal/",
+        weather.reading_withdrawal,
+        name="reading-withdrawal",
+    ),
+    path("weather/forecasts/", weather.forecast, name="forecast-new"),
     # places
     path("details/", places.details, name="orchard-details"),
     path("blocks/", places.blocks, name="blocks"),

@@ -96,7 +96,7 @@ def test_a_file_is_taken_in_with_where_each_value_came_from(orchard, take):
     origin = first.origins["tmin"]
     assert (origin.station, origin.file, origin.row) == ("Hill", "days.csv", 2)
     assert (origin.column, origin.unit, origin.written) == ("tmin (°C)", "°C", "8.1")
-    line = Change.objects.get(verb="take in")
+    line = Change.objects.get(verb="take in file")
     assert line.after["days"] == 2
     assert line.after["columns"]["tmin"]["how"] == "heading"
 

@@ -29,6 +29,7 @@ from orchard.records.models import (
     Membership,
     PestStatus,
     Photo,
+    Reading,
     Round,
     SecondLook,
     StageNote,
@@ -167,6 +168,12 @@ INSIDE = [
     Row("task-handing", NO, LEADING, number("task")),
     Row("care-plan", "C", NO),
     Row("care-job", ALL, "C", text("sucker_round"), data={"active": "on"}),
+    Row("weather", ALL, NO),
+    Row("weather-file", LEADING, LEADING),
+    Row("reading-new", HANDS, HANDS),
+    # Vera's own reading: she and those who lead may withdraw it.
+    Row("reading-withdrawal", "VLC", "VLC", number("reading"), data=WHY),
+    Row("forecast-new", LEADING, LEADING),
     Row("orchard-details", ALL, "C"),
     Row("blocks", ALL, LEADING),
     Row("block-show", ALL, LEADING, text("A"), data={"form": "block"}),
@@ -280,6 +287,7 @@ class Things:
     private_photo: Any
     stray: Any
     round: Any
+    reading: Any
     case: Any
     invitation: Any
     join_token: str
@@ -370,6 +378,15 @@ def things(db, settings, tmp_path) -> Things:
         ),
         stray=make_photo(orchard, None, lee, settings.MEDIA_ROOT),
         round=make_round(orchard, tree, by=lee, to=vera),
+        reading=Reading.objects.create(
+            orchard=orchard,
+            what="now",
+            at=NOW,
+            on=NOW.date(),
+            celsius=8,
+            by=vera,
+            received_at=NOW,
+        ),
         case=Case.objects.create(
             orchard=orchard,
             tree=tree,

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from orchard.services.weather.columns import DAYS, FORECAST, Field, labels
 from orchard.services.weather.looking import fields_of, preview
+from orchard.services.weather.months import Month, coming, files, last_source, month
 from orchard.services.weather.noting import (
     note_forecast,
     note_reading,
@@ -18,6 +19,7 @@ from orchard.services.weather.shapes import (
     Sort,
 )
 from orchard.services.weather.taking import (
+    NewStation,
     NoSuchStation,
     NotTakenIn,
     Taken,
@@ -49,6 +51,8 @@ __all__ = [
     "Fate",
     "Field",
     "Missing",
+    "Month",
+    "NewStation",
     "NoSuchStation",
     "NotTakenIn",
     "Preview",
@@ -56,10 +60,14 @@ __all__ = [
     "Sort",
     "Taken",
     "add_station",
+    "coming",
     "expected",
     "fields_of",
+    "files",
     "gaps",
     "labels",
+    "last_source",
+    "month",
     "note_forecast",
     "note_reading",
     "preview",

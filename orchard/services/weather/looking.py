@@ -80,12 +80,11 @@ def _columns(
             continue
         field = fields[code]
         known = tuple(field.units)
+        values = list(_numbers(sheet, number))
+        found = units.guess(head, values, known, field.by_values)
         chosen = choices.units.get(code, "")
-        if chosen in known:
+        if chosen in known and chosen != found.unit:
             found = Guess(chosen, How.CHOSEN)
-        else:
-            values = list(_numbers(sheet, number))
-            found = units.guess(head, values, known, field.by_values)
         yield Column(number, head, example, code, found.unit, found.how, known)
 
 

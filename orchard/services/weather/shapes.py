@@ -115,6 +115,10 @@ class Preview:
         return sum(row.replaces is not None for row in self.rows)
 
     @property
+    def changed(self) -> int:
+        return self.new + self.corrected
+
+    @property
     def refused(self) -> int:
         return self.count(Fate.REFUSED)
 
@@ -141,7 +145,7 @@ class Preview:
 
     @property
     def can_be_taken_in(self) -> bool:
-        return not self.problems and not self.refused and self.new + self.corrected > 0
+        return not self.problems and not self.refused and self.changed > 0
 
     @property
     def asked_units(self) -> tuple[Column, ...]:

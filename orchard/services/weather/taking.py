@@ -36,6 +36,15 @@ class NoSuchStation(Refused):
 
 
 @dataclass(frozen=True, slots=True)
+class NewStation:
+    """A station that is entered together with its first file."""
+
+    name: str
+    source: str
+    sort: str = Station.Sort.RECORD
+
+
+@dataclass(frozen=True, slots=True)
 class Taken:
     """What a weather file brought."""
 
@@ -96,7 +105,7 @@ def take_in(
     sheet: Sheet,
     *,
     sort: str = Sort.DAYS,
-    station: Station | None = None,
+    station: Station | NewStation | None = None,
     by: User,
     now: datetime,
     today: date,
@@ -111,11 +120,22 @@ def take_in(
 
     Raises:
         NotTakenIn: something is open or a row is refused; the file is left alone.
+        NoSuchStation: days without a station, or a new one that cannot be.
     """
     choices = choices or Choices()
     try:
         with transaction.atomic():
             Orchard.objects.select_for_update().get(pk=orchard.pk)
+            if isinstance(station, NewStation):
+                station = add_station(
+                    orchard,
+                    by=by,
+                    now=now,
+                    name=station.name,
+                    source=station.source,
+                    sort=station.sort,
+                )
+            _require_station(sort, station)
             looked = preview(
                 orchard,
                 sheet,
@@ -136,7 +156,7 @@ def take_in(
                 _enter_days(intake, rows)
             corrected = _correct(intake, rows, reason=_reason(sheet))
             ledger.write(
-                "take in",
+                "take in file",
                 intake,
                 by=by,
                 now=now,
@@ -156,6 +176,11 @@ def take_in(
                 "was taken in; look through the file once more."
             )
         ) from error
+
+
+def _require_station(sort: str, station: Station | None) -> None:
+    if sort == Sort.DAYS and station is None:
+        raise NoSuchStation(_("Say which station the days come from."), field="station")
 
 
 def _refuse(looked: Preview) -> None:

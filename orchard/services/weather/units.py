@@ -130,14 +130,23 @@ def guess(
     if len(units) == 1:
         return Guess(units[0], How.ONLY)
     said = unit_in(heading, units)
+    if said and _contradicted(said, values, by_values):
+        return Guess("", How.ASKED)
     if said:
-        # One slip of the pen is no other unit: only what most values say counts.
-        most = by_values([statistics.median_low(values)]) if values else ""
-        return (
-            Guess("", How.ASKED) if most not in ("", said) else Guess(said, How.HEADING)
-        )
+        return Guess(said, How.HEADING)
     told = by_values(values)
     return Guess(told, How.VALUES) if told else Guess("", How.ASKED)
+
+
+def _contradicted(
+    said: str, values: Sequence[float], by_values: Callable[[Sequence[float]], str]
+) -> bool:
+    """Tell whether most values are against a heading; one slip of the pen is not."""
+    if not values:
+        return False
+    middle = statistics.median_low(values)
+    too_hot = said == "°C" and middle > NO_MEAN_HIGH_C
+    return too_hot or by_values([middle]) not in ("", said)
 
 
 def temperature(values: Sequence[float]) -> str:
@@ -149,7 +158,7 @@ def temperature(values: Sequence[float]) -> str:
         return "K" if high < 340 else "0.1 °C"
     if high > 140 or low < -90:
         return "0.1 °C"
-    if high > WARMEST_IN_C or statistics.median_low(values) > NO_MEAN_HIGH_C:
+    if high > WARMEST_IN_C:
         return "°F"
     return "°C" if len(values) >= A_YEAR and high < 50 else ""
 

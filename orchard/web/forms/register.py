@@ -2,28 +2,22 @@
 
 from __future__ import annotations
 
-import hashlib
 from typing import Any
 
 from django import forms
-from django.core import signing
 from django.http import QueryDict
 from django.utils.translation import gettext as _now
 from django.utils.translation import gettext_lazy as _
 
 from orchard.records.models.places import HOSTS
 from orchard.services.register import FIELDS, Choices, Sheet
-
-A_DAY = 60 * 60 * 24
+from orchard.web.forms import tables
+from orchard.web.forms.tables import sheet_field
 
 
 class Upload(forms.Form):
-    file = forms.FileField(
-        label=_("The register: a CSV or XLSX file"),
-        help_text=_("At most 2 MB and 5,000 rows."),
-        allow_empty_file=True,
-        widget=forms.FileInput(attrs={"accept": ".csv,.tsv,.txt,.xlsx"}),
-        error_messages={"required": _("Choose a file first.")},
+    file = sheet_field(
+        _("The register: a CSV or XLSX file"), _("At most 2 MB and 5,000 rows.")
     )
 
 
@@ -52,29 +46,24 @@ def choices_in(sent: QueryDict, sheet: Sheet) -> Choices:
 
 def mark_of(choices: Choices) -> str:
     """Return a short mark by which choices can be told to be the same."""
-    said = repr(
-        (
-            choices.mapping,
-            choices.day_first,
-            sorted(choices.new_blocks),
-            sorted(choices.new_spots),
-            choices.new_kinds,
-        )
+    return tables.mark_of(
+        choices.mapping,
+        choices.day_first,
+        sorted(choices.new_blocks),
+        sorted(choices.new_spots),
+        choices.new_kinds,
     )
-    return hashlib.sha256(said.encode()).hexdigest()[:16]
 
 
 def packed(sheet: Sheet, salt: str) -> str:
     """Return a sheet signed and small, so that the form itself carries it."""
-    return signing.dumps(sheet.packed(), salt=salt, compress=True)
+    return tables.packed(sheet, salt)
 
 
 def unpacked(text: str, salt: str) -> Sheet | None:
     """Return the sheet of a form; None when it is a day old or was tampered with."""
-    try:
-        return Sheet.unpacked(signing.loads(text, salt=salt, max_age=A_DAY))
-    except signing.BadSignature:
-        return None
+    found = tables.unpacked(text, salt)
+    return found[0] if found else None
 
 
 def field_choices() -> list[tuple[str, Any]]:
