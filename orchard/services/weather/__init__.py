@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from orchard.services.weather.columns import DAYS, FORECAST, Field, labels
+from orchard.services.weather.columns import DAYS, FORECAST, Field, columns_for, labels
 from orchard.services.weather.looking import fields_of, preview
 from orchard.services.weather.months import Month, coming, files, last_source, month
 from orchard.services.weather.noting import (
@@ -60,6 +60,7 @@ __all__ = [
     "Sort",
     "Taken",
     "add_station",
+    "columns_for",
     "coming",
     "expected",
     "fields_of",

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Iterator, Mapping
+from collections.abc import Callable, Iterable, Iterator, Mapping
 from dataclasses import replace
 from datetime import date, timedelta
 
@@ -16,6 +16,9 @@ from orchard.services.weather.columns import STATION, Field
 from orchard.services.weather.fates import Kept, Reader
 from orchard.services.weather.shapes import Choices, Column, Preview, Sort
 from orchard.services.weather.units import Guess, How
+
+Progress = Callable[[int, int], None]
+EVERY = 100
 
 
 def fields_of(sort: str) -> Mapping[str, Field]:
@@ -31,8 +34,12 @@ def preview(
     station: Station | None = None,
     today: date,
     choices: Choices | None = None,
+    progress: Progress | None = None,
 ) -> Preview:
-    """Say for every row what would happen, and write nothing."""
+    """Say for every row what would happen, and write nothing.
+
+    `progress` is told now and then how many rows of how many are looked through.
+    """
     choices = choices or Choices()
     fields = fields_of(sort)
     mapping = choices.mapping or columns.columns_for(sheet.heads, fields)
@@ -53,7 +60,9 @@ def preview(
         sort=sort,
         today=today,
     )
-    rows = tuple(reader.fate_of(number, cells) for number, cells in sheet.rows)
+    rows = tuple(
+        reader.fate_of(number, cells) for number, cells in _counted(sheet, progress)
+    )
     return Preview(
         sort=sort,
         columns=shown,
@@ -65,6 +74,15 @@ def preview(
         two_ways=reader.two_ways,
         impossible=reader.impossible,
     )
+
+
+def _counted(
+    sheet: Sheet, progress: Progress | None
+) -> Iterator[tuple[int, tuple[str, ...]]]:
+    for done, row in enumerate(sheet.rows, start=1):
+        yield row
+        if progress and (done % EVERY == 0 or done == len(sheet.rows)):
+            progress(done, len(sheet.rows))
 
 
 def _columns(

@@ -21,7 +21,7 @@ from orchard.services import ledger
 from orchard.services.refusal import Refused
 from orchard.services.tables import Sheet
 from orchard.services.weather import following
-from orchard.services.weather.looking import preview
+from orchard.services.weather.looking import Progress, preview
 from orchard.services.weather.shapes import Choices, Fate, Preview, RowFate, Sort
 
 BATCH = 500
@@ -112,6 +112,7 @@ def take_in(
     choices: Choices | None = None,
     made_at: datetime | None = None,
     source: str = "",
+    progress: Progress | None = None,
 ) -> Taken:
     """Enter all days of a weather file, each value with where it came from.
 
@@ -143,6 +144,7 @@ def take_in(
                 station=station,
                 today=today,
                 choices=choices,
+                progress=progress,
             )
             _refuse(looked)
             intake = _intake(orchard, station, sheet, looked, by=by, now=now)

@@ -1,0 +1,200 @@
+"""Take a weather file in from the shell; look only, unless told to keep it.
+
+manage.py take_weather days.csv --orchard alderbrook --by cora@example.org \\
+    --station Hill --units wind_10m=m/s --keep
+"""
+
+from __future__ import annotations
+
+from argparse import ArgumentParser
+from pathlib import Path
+from typing import Any
+from zoneinfo import ZoneInfo
+
+from django.core.management.base import BaseCommand, CommandError
+from django.utils import timezone
+
+from orchard.records.models import Membership, Orchard, Station, User
+from orchard.services import access, tables, weather
+from orchard.services.access import Deed
+from orchard.services.refusal import Refused
+from orchard.services.tables import Sheet
+from orchard.services.weather import Choices, NewStation, Preview, Sort
+
+WIDTH = 40
+MOST_SAID = 20
+
+
+class Command(BaseCommand):
+    help = "Take in a file of daily weather, or a forecast, all of it or nothing."
+
+    def add_arguments(self, parser: ArgumentParser) -> None:
+        parser.add_argument("file", type=Path)
+        parser.add_argument("--orchard", required=True, help="its short name")
+        parser.add_argument(
+            "--by", required=True, help="e-mail address of who takes it in"
+        )
+        parser.add_argument(
+            "--sort", choices=[str(one) for one in Sort], default="days"
+        )
+        parser.add_argument("--station", default="", help="name of the station")
+        parser.add_argument(
+            "--own", action="store_true", help="it stands in the orchard"
+        )
+        parser.add_argument(
+            "--source", default="", help="where a new station or forecast is from"
+        )
+        parser.add_argument(
+            "--mapping", default="", help="heading=field, joined by commas"
+        )
+        parser.add_argument("--units", default="", help="field=unit, joined by commas")
+        parser.add_argument(
+            "--order", choices=["day", "month"], help="first in 3/4/2021"
+        )
+        parser.add_argument("--only-station", default="", help="of a file with several")
+        parser.add_argument(
+            "--as-gaps", action="store_true", help="mark what cannot be"
+        )
+        parser.add_argument(
+            "--correct", action="store_true", help="replace what differs"
+        )
+        parser.add_argument(
+            "--keep", action="store_true", help="keep it, do not only look"
+        )
+
+    def handle(self, *args: Any, **options: Any) -> None:
+        try:
+            self.take(options)
+        except Refused as refusal:
+            raise CommandError(str(refusal)) from refusal
+
+    def take(self, options: dict[str, Any]) -> None:
+        now = timezone.now()
+        orchard, member = self.who(options)
+        today = now.astimezone(ZoneInfo(orchard.time_zone)).date()
+        sheet = self.read(options["file"])
+        station = self.station(orchard, options)
+        choices = self.choices(sheet, options)
+        said = {"sort": options["sort"], "today": today, "choices": choices}
+        if not options["keep"]:
+            looked = weather.preview(
+                orchard,
+                sheet,
+                station=station if isinstance(station, Station) else None,
+                progress=self.bar,
+                **said,
+            )
+            self.tell(looked)
+            return
+        taken = weather.take_in(
+            orchard,
+            sheet,
+            station=station,
+            by=member.user,
+            now=now,
+            source=options["source"],
+            progress=self.bar,
+            **said,
+        )
+        self.stdout.write(
+            f"{orchard.slug}: {taken.new} new, {taken.here} here already, "
+            f"{taken.corrected} corrected."
+        )
+
+    def who(self, options: dict[str, Any]) -> tuple[Orchard, Membership]:
+        """Find the person in the orchard, in a role that may do this."""
+        user = User.objects.filter(email__iexact=options["by"]).first()
+        try:
+            if user is None:
+                raise access.NotThere
+            member = access.member_for(user, options["orchard"])
+        except access.NotThere:
+            raise CommandError(
+                f"{options['by']} is no member of an orchard {options['orchard']!r}."
+            ) from None
+        access.require(member, Deed.KEEP_WEATHER)
+        return member.orchard, member
+
+    def read(self, path: Path) -> Sheet:
+        try:
+            with path.open("rb") as file:
+                return tables.read(file, path.name, most_rows=weather.MOST_ROWS)
+        except OSError as fault:
+            raise CommandError(f"{path} cannot be read: {fault.strerror}.") from fault
+
+    def station(
+        self, orchard: Orchard, options: dict[str, Any]
+    ) -> Station | NewStation | None:
+        if options["sort"] == Sort.FORECAST:
+            return None
+        name = options["station"]
+        known = {row.name.lower(): row for row in weather.stations_of(orchard)}
+        if name.lower() in known:
+            return known[name.lower()]
+        sort = Station.Sort.OWN if options["own"] else Station.Sort.RECORD
+        return NewStation(name, options["source"], sort)
+
+    def choices(self, sheet: Sheet, options: dict[str, Any]) -> Choices:
+        fields = weather.fields_of(options["sort"])
+        mapping = list(weather.columns_for(sheet.heads, fields))
+        for head, code in self.pairs("--mapping", options["mapping"]):
+            if head not in sheet.heads:
+                raise CommandError(f"--mapping: the file has no heading {head!r}.")
+            if code and code not in weather.labels(fields):
+                known = ", ".join(weather.labels(fields))
+                raise CommandError(f"--mapping: no field {code!r}; there are {known}.")
+            mapping[sheet.heads.index(head)] = code
+        units = dict(self.pairs("--units", options["units"]))
+        for code, unit in units.items():
+            if code not in fields or unit not in fields[code].units:
+                known = ", ".join(fields[code].units) if code in fields else ""
+                raise CommandError(
+                    f"--units: {code}={unit} will not do"
+                    + (f"; there are {known}." if known else ": no such field.")
+                )
+        return Choices(
+            mapping=tuple(mapping),
+            units=units,
+            day_first={"day": True, "month": False}.get(options["order"] or ""),
+            only_station=options["only_station"],
+            as_gaps=options["as_gaps"],
+            correct=options["correct"],
+        )
+
+    def pairs(self, option: str, text: str) -> list[tuple[str, str]]:
+        found = []
+        for part in filter(None, (part.strip() for part in text.split(","))):
+            left, equals, right = part.partition("=")
+            if not equals:
+                raise CommandError(f"{option}: {part!r} is not written name=value.")
+            found.append((left.strip(), right.strip()))
+        return found
+
+    def bar(self, done: int, whole: int) -> None:
+        """Draw how far the file is looked through, on the error stream."""
+        filled = done * WIDTH // whole
+        end = "\n" if done == whole else "\r"
+        drawn = f"[{'#' * filled}{'.' * (WIDTH - filled)}] {done} of {whole} rows"
+        self.stderr.write(drawn, ending=end)
+
+    def tell(self, looked: Preview) -> None:
+        """Say what would happen; leave with an error when nothing could be kept."""
+        for column in looked.columns:
+            if column.field:
+                unit = column.unit or ("unit not certain" if column.units else "")
+                how = f" ({column.how})" if column.how else ""
+                self.stdout.write(f"{column.heading}: {column.field} {unit}{how}")
+        for first, last in looked.missing[:MOST_SAID]:
+            self.stdout.write(f"left out by the file: {first} to {last}")
+        for row in looked.to_look_at[:MOST_SAID]:
+            for said in (*row.said, *row.notes):
+                self.stdout.write(f"row {row.number}: {said}")
+        if looked.problems:
+            raise CommandError(" ".join(looked.problems))
+        self.stdout.write(
+            f"{looked.new} new, {looked.here} here already, {looked.corrected} to "
+            f"correct, {looked.gaps} values missing, {looked.refused} rows refused."
+        )
+        if looked.refused:
+            raise CommandError("A file is taken in whole or not at all.")
+        self.stdout.write("Nothing is kept yet; say --keep to take it in.")
