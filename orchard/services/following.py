@@ -14,6 +14,7 @@ from django.utils.translation import gettext as _
 from orchard.records.models import Closure, Finding, Inspection, Task, Tree, User
 from orchard.science import guide
 from orchard.science.guide.shapes import Sign
+from orchard.science.verdict import in_short
 from orchard.science.verdict.steps import the_work
 from orchard.science.words import Verdict
 from orchard.services import closing, ledger
@@ -178,7 +179,7 @@ def _open_or_refresh(
         subject=subject,
         occurrence=_occurrence(subject, wanted.what, finding),
         title=title_of(wanted.sort, sign, finding.sign),
-        because=" ".join(because)[:500],
+        because=_why(finding, because),
         caution=" ".join(sign.caution if sign else ())[:500],
         opens_on=wanted.opens_on,
         due_on=wanted.due_on,
@@ -208,11 +209,16 @@ def title_of(sort: str, sign: Sign | None, key: str) -> str:
     if sort == Sort.LOOK:
         return (_("Look again: %(sign)s") % {"sign": name})[:160]
     if sort == Sort.REPORT:
-        return (_("Report: suspected %(sign)s") % {"sign": name})[:160]
+        return (_("Report the suspicion: %(sign)s") % {"sign": name})[:160]
     step = the_work(sign.steps) if sign else None
     if step is None:
         return (_("Act on: %(sign)s") % {"sign": name})[:160]
     return f"{name}. {step.do}"[:160]
+
+
+def _why(finding: Finding, because: Iterable[str]) -> str:
+    """Say in a line why there is work; the finding itself tells the whole of it."""
+    return in_short(tuple(because), finding.rule)[:500]
 
 
 def _occurrence(subject: str, what: str, finding: Finding) -> str:
@@ -242,7 +248,7 @@ def _refresh(
     known = task.finding
     if known is None or finding.inspection.seen_at >= known.inspection.seen_at:
         task.finding = finding
-        task.because = " ".join(because)[:500]
+        task.because = _why(finding, because)
     task.private = task.private or finding.private
     return _saved(task, before, fields, by=by, now=now)
 
@@ -306,7 +312,7 @@ def _go_back(
     fields = ("due_on", "opens_on", "finding_id", "because")
     before = ledger.snapshot(task, *fields)
     task.finding = standing[-1]
-    task.because = " ".join(standing[-1].because)[:500]
+    task.because = _why(standing[-1], standing[-1].because)
     task.due_on = min(getattr(one, day) for one in standing)
     task.opens_on = min(task.opens_on, task.due_on)
     _saved(task, before, fields, by=by, now=now, reason=reason)

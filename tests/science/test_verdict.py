@@ -695,3 +695,26 @@ def test_a_fact_that_can_no_longer_change_the_verdict_is_not_asked():
     summer = verdict.open_facts("red_mite", {"season": "summer"})
     assert [fact.key for fact in winter] == ["pct"]
     assert [fact.key for fact in summer] == ["pct", "enemies"]
+
+
+def test_a_verdict_in_short_is_the_reason_of_its_rule():
+    judged = verdict.decide("leafminer", {"pct": 10, "age_y": 10})
+    (reason,) = {rule.because for rule in GUIDE.signs["leafminer"].rules} & set(
+        judged.because
+    )
+    assert verdict.in_short(judged.because, judged.rule_id) == reason
+
+
+def test_a_verdict_in_short_keeps_what_is_missing_suspected_or_worse():
+    missing = verdict.decide("leafminer", {})
+    assert missing.rule_id == "G1"
+    said = verdict.in_short(missing.because, missing.rule_id)
+    assert said.startswith("One answer is missing: ")
+    assert "It would be" not in said
+    suspected = verdict.decide("psyllid_nymph", {"count": 1})
+    said = verdict.in_short(suspected.because, suspected.rule_id)
+    assert "Report within 1 day" in said
+    worse = verdict.decide("leafminer", {"pct": 10, "age_y": 2, "worse_in_row": 2})
+    said = verdict.in_short(worse.because, worse.rule_id)
+    assert said.endswith("so the coordinator reviews it within 3 days.")
+    assert verdict.in_short((), "house:1") == ""

@@ -396,7 +396,7 @@ def test_the_form_does_not_tell_what_was_suspected(
         after = html.index("Usual at this time")
         assert 'id="s-sucker"' in html[before:after]
         assert 'id="s-psyllid_nymph"' not in html[before:after]
-        assert "Report: suspected" not in html
+        assert "Report the suspicion" not in html
 
 
 def test_why_a_suspicion_was_corrected_is_not_told_to_others(

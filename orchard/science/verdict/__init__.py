@@ -18,6 +18,7 @@ from orchard.science.verdict.judging import (
     Judgement,
     decide,
     headline,
+    in_short,
 )
 from orchard.science.verdict.steps import Step
 
@@ -35,6 +36,7 @@ __all__ = [
     "decide",
     "facts_for",
     "headline",
+    "in_short",
     "open_facts",
     "outcomes",
 ]

@@ -29,6 +29,7 @@ USUAL = (
 )
 REPORT_DUE = 1
 REVIEW_DUE = 3
+WORSE = "It was worse at the last two looks"
 WORSE_RECHECK = 14
 UNSURE_RECHECK = 7
 
@@ -280,6 +281,19 @@ def _unsure(
     )
 
 
+def in_short(because: Sequence[str], rule: str) -> str:
+    """Return what says most of why, for one line of a list.
+
+    That is the rule's own reason, or where no single rule decided (an answer is
+    missing, a pest is suspected) what was concluded; and that it grew worse.
+    """
+    told = because[1] if len(because) > 1 and rule not in ("G0", "G1") else ""
+    told = told or "".join(because[:1])
+    if len(because) > 1 and because[-1].startswith(WORSE) and because[-1] != told:
+        told = f"{told} {because[-1]}"
+    return told
+
+
 def _worse_again(judged: Judgement, case: Case) -> Judgement:
     """Raise leave to watch, and watch to a review, after two looks at which it grew."""
     worse = case.facts.get("worse_in_row", 0)
@@ -292,7 +306,7 @@ def _worse_again(judged: Judgement, case: Case) -> Judgement:
             recheck_days=judged.recheck_days or WORSE_RECHECK,
             because=(
                 *judged.because,
-                "It was worse at the last two looks, so it is watched, not left.",
+                f"{WORSE}, so it is watched, not left.",
             ),
         )
     if judged.verdict is Verdict.WATCH:
@@ -303,8 +317,7 @@ def _worse_again(judged: Judgement, case: Case) -> Judgement:
             review=True,
             because=(
                 *judged.because,
-                "It was worse at the last two looks, so the coordinator reviews it "
-                f"{days(REVIEW_DUE)}.",
+                f"{WORSE}, so the coordinator reviews it {days(REVIEW_DUE)}.",
             ),
         )
     return judged

@@ -11,6 +11,7 @@ from django.utils.translation import gettext as _
 
 from orchard.records.models import Case, Finding, Inspection, Photo, StageNote
 from orchard.science import guide, measures
+from orchard.science.verdict import in_short
 from orchard.services.timeline.shapes import (
     Event,
     Lane,
@@ -114,7 +115,6 @@ def findings(scope: Scope, looks: Sequence[int]) -> dict[int, list[Seen]]:
         "override",
         "answers",
         "because",
-        "asks",
         "rule",
         "note",
         "due_on",
@@ -131,7 +131,7 @@ def findings(scope: Scope, looks: Sequence[int]) -> dict[int, list[Seen]]:
                 verdict=row["override"] or row["verdict"],
                 computed=row["verdict"] if row["override"] else "",
                 amount=_amount(sign, row["answers"], scope.tree.orchard.units),
-                because=_reason(dict(row)),
+                because=in_short(row["because"], row["rule"]),
                 note=row["note"],
                 due_on=row["due_on"],
                 recheck_on=row["recheck_on"],
@@ -140,14 +140,6 @@ def findings(scope: Scope, looks: Sequence[int]) -> dict[int, list[Seen]]:
             )
         )
     return found
-
-
-def _reason(row: Row) -> str:
-    """Return the one sentence that says most of why: the rule's own reason if any."""
-    because = [str(sentence) for sentence in row["because"]]
-    if len(because) > 1 and not row["asks"] and row["rule"] != "G0":
-        return because[1]
-    return because[0] if because else ""
 
 
 def _amount(sign: guide.Sign | None, answers: Row, units: str) -> str:
