@@ -55,6 +55,8 @@ UNSAID = frozenset(
     }
 )  # fmt: skip
 LONGEST = 400
+# Who took it is who did it.
+SAID_BY_THE_VERB = frozenset({"take", "give_back"})
 
 Names = dict[tuple[type[models.Model], int], str]
 
@@ -74,7 +76,7 @@ def done_words() -> dict[str, str]:
         "add": _("added"),
         "answer": _("answered"),
         "arrange": _("arranged"),
-        "ask": _("asked for a second look at"),
+        "ask": _("asked for"),
         "bring_up_to_date": _("brought up to date"),
         "cancel": _("let fall away"),
         "change_password": _("changed the password of"),
@@ -173,7 +175,9 @@ def subject(line: Change, names: Names) -> str:
     if model in NAMED:
         name = names.get((model, line.subject_id), line.subject_label)
         field = model._meta.get_field(NAMED[model])
-        return f"{sort} {_guide_name(name, field)}"
+        told = _guide_name(name, field)
+        # An orchard's name says what it is.
+        return told if model is Orchard else f"{sort} {told}"
     if line.subject_type == "invitation":
         return str((line.after or {}).get("email", sort))
     if line.subject_type == "membership":
@@ -181,7 +185,10 @@ def subject(line: Change, names: Names) -> str:
     if line.subject_type == "spot":
         return f"{sort} {line.subject_label}"
     if line.subject_type in OF_A_TREE and line.tree is not None:
-        return _("%(sort)s of %(tree)s") % {"sort": sort, "tree": line.tree.code}
+        said = {"sort": sort, "tree": line.tree.code}
+        if line.subject_type == "secondlook":
+            return _("the second look at %(tree)s") % said
+        return _("the %(sort)s of %(tree)s") % said
     return f"{sort} {line.subject_id}"
 
 
@@ -190,6 +197,8 @@ def differences(line: Change, names: Names) -> tuple[Difference, ...]:
     before, after = line.before or {}, line.after or {}
     fields = _fields(line.subject_type)
     found = []
+    if line.verb in SAID_BY_THE_VERB:
+        return ()
     for key in dict.fromkeys((*before, *after)):
         old, new = before.get(key), after.get(key)
         if key in UNSAID or old == new or (_empty(old) and _empty(new)):

@@ -26,6 +26,9 @@ from orchard.science.windows import (
 )
 
 
+DAYS_OF_A_YEAR = 365
+
+
 def told(trigger: Trigger, *, today: date, latitude: float) -> tuple[str, ...]:
     """Say in sentences when a job comes, in this hemisphere's own dates."""
     match trigger:
@@ -82,6 +85,8 @@ def _interval_told(trigger: Interval, today: date, latitude: float) -> str:
     said = ngettext("Every day", "Every %(days)d days", trigger.days) % {
         "days": trigger.days
     }
+    if trigger.days == DAYS_OF_A_YEAR:
+        said = _("Once a year")
     if trigger.winter_days != trigger.days:
         said += _(", every %(days)d in winter") % {"days": trigger.winter_days}
     for _flag, days in trigger.sooner:
@@ -126,19 +131,29 @@ def _after_told(trigger: AfterEvent, today: date, latitude: float) -> str:
             "days": trigger.until_days,
             "event": event,
         }
-    days = [str(day) for day in trigger.days]
-    if days == ["0"]:
-        said = _("On the day of %(event)s") % {"event": event}
-    elif days == ["1"]:
-        said = _("The day after %(event)s") % {"event": event}
-    else:
-        said = _("%(days)s days after %(event)s") % {
-            "days": ", ".join(days),
-            "event": event,
-        }
+    said = _days_told(trigger.days, event)
     if trigger.then_every is not None:
         said += _(", then every %(days)d") % {"days": trigger.then_every}
     return said + "."
+
+
+def _days_told(days: tuple[int, ...], event: str) -> str:
+    """Say on which days after an event: "On the day of a frost and 7 days after"."""
+    later = [str(day) for day in days if day > 0]
+    if not later:
+        return _("On the day of %(event)s") % {"event": event}
+    listed = later[0]
+    if len(later) > 1:
+        said = {"first": ", ".join(later[:-1]), "last": later[-1]}
+        listed = _("%(first)s and %(last)s") % said
+    if 0 in days:
+        return _("On the day of %(event)s and %(days)s days after") % {
+            "event": event,
+            "days": listed,
+        }
+    if later == ["1"]:
+        return _("The day after %(event)s") % {"event": event}
+    return _("%(days)s days after %(event)s") % {"days": listed, "event": event}
 
 
 def _stage_told(trigger: AtStage, today: date, latitude: float) -> str:

@@ -130,3 +130,12 @@ def test_a_job_that_is_none_is_not_there(orchard, cora):
         set_job(orchard, cora, "juggling")
     with pytest.raises(NoSuchJob):
         care_plan.planned_job(orchard, "sucker_round", today=TODAY)
+
+
+def test_days_after_an_event_and_a_year_are_told_as_people_say_them(orchard):
+    plan(orchard, "frost_fruit_cut")
+    plan(orchard, "whitewash")
+    told = care_plan.planned_job(orchard, "frost_fruit_cut", today=TODAY)
+    assert told.when == ("On the day of a hard frost and 7 and 14 days after.",)
+    told = care_plan.planned_job(orchard, "whitewash", today=TODAY)
+    assert told.when[0].startswith("Once a year, from ")

@@ -201,7 +201,16 @@ def test_what_has_no_name_is_told_by_its_tree_and_what_the_guide_knows_by_its_na
     write(orchard, cora, photo, "describe", tree=tree, before=before, after=after)
     write(orchard, cora, plan, "set_job", after={"active": True})
     planned, described = ledger_pages.read(membership(cora)).lines
-    assert described.subject == "photo of A-1"
+    assert described.subject == "the photo of A-1"
     named = guide.load().signs["winter_yellow"].name
     assert said(described) == [("confirmed sign", "nothing", named)]
     assert planned.subject == f"care plan {guide.load().jobs['whitewash'].name}"
+
+
+def test_a_line_says_nothing_twice(orchard, cora, vera, tree):
+    before, after = {"taken_by_id": None}, {"taken_by_id": vera.pk}
+    write(orchard, vera, tree, "take", before=before, after=after)
+    write(orchard, cora, orchard, "open_next", after={"opened": 3})
+    opened, took = ledger_pages.read(membership(cora)).lines
+    assert opened.subject == orchard.name
+    assert took.differences == ()
