@@ -25,7 +25,6 @@ from orchard.science.windows import (
     season_year,
 )
 
-
 DAYS_OF_A_YEAR = 365
 
 
