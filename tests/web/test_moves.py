@@ -57,7 +57,7 @@ def test_a_look_is_moved_and_both_pages_say_so(as_vera, trees, vera):
     told = text_of(answer)
     assert "Moved to A-2; both trees show it." in told
     assert "1 task on A-1 is open again." in told
-    assert "moved here from A-1" in told
+    assert "Moved here from A-1: The tag" in told
     assert "The tag beside it" in told
     old = page(as_vera, seen)
     assert "This look was moved to A-2." in old

@@ -19,6 +19,7 @@ OUTSIDE_THE_PAGE = (
     "js/dom.",
     "js/photo.",
     "js/round.",
+    "js/walk.",
     "js/words.",
 )
 

@@ -33,7 +33,8 @@ export async function deliver(entry, { store, send, moment, moved }) {
 
 function newsOf({ kind, orchard, title, person, fields }, { url, notices, at }) {
   const all_well = (fields.form ?? []).some(([name]) => name === "all_well");
-  return { kind, orchard, title, person, url, notices, at, all_well, seen: false };
+  const tree = fields.tree ?? "";
+  return { kind, orchard, title, person, tree, url, notices, at, all_well, seen: false };
 }
 
 export function makeSender({

@@ -1,0 +1,82 @@
+// On a round without signal: what this phone has noted counts as seen, and the next tree
+// is the next that is not. With signal the page itself says so after every look.
+import { gettext } from "./words.js";
+
+// The trees that this phone has noted since the page was made, on this round.
+export function notedHere(entries, news, { orchard, round, person, since }) {
+  const noted = new Set();
+  for (const { kind, orchard: place, person: by, fields, made_at } of entries) {
+    const mine = kind === "inspection" && place === orchard && by === person;
+    if (mine && (String(fields.round ?? "") === round || made_at >= since)) noted.add(fields.tree);
+  }
+  for (const one of news) {
+    const mine = one.kind === "inspection" && one.orchard === orchard && one.person === person;
+    if (mine && one.tree && Date.parse(one.at) >= Date.parse(since)) noted.add(one.tree);
+  }
+  return noted;
+}
+
+// The first tree in walking order that nobody has seen and this phone has not noted.
+export const nextOf = (trees, noted) => trees.find((tree) => !noted.has(tree)) ?? null;
+
+// The address of one tree made into that of another.
+export const addressOf = (address, from, to) => (
+  address.replace(`/${encodeURIComponent(from)}/`, `/${encodeURIComponent(to)}/`));
+
+export function tendWalk(page, { store, news }) {
+  const walk = page.querySelector("[data-walk]");
+  if (!walk) return;
+  const { person, orchard, renderedAt } = page.body.dataset;
+  const here = { orchard, person: Number(person), round: walk.dataset.walk, since: new Date(renderedAt).toISOString() };
+
+  async function show() {
+    const [entries, told] = await Promise.all([store.list(), store.news()]).catch(() => [[], []]);
+    const noted = notedHere(entries, told, here);
+    const out = [...walk.querySelectorAll("[data-out]")];
+    for (const stop of out) {
+      if (!noted.has(stop.dataset.out) || stop.dataset.noted) continue;
+      stop.dataset.noted = "here";
+      stop.querySelector(".entry-when").textContent = gettext("noted on this phone");
+    }
+    const next = nextOf(out.map((stop) => stop.dataset.out), noted);
+    const panels = page.querySelectorAll("[data-next]");
+    for (const panel of panels) {
+      if (next === null) panel.hidden = true;
+      else if (panel.dataset.next !== next) turn(panel, panel.dataset.next, next);
+    }
+    const more = page.querySelector("[data-next-more]");
+    const stop = out.find((one) => one.dataset.out === next);
+    if (more && stop && more.dataset.nextMore !== next) {
+      more.dataset.nextMore = next;
+      const what = stop.querySelector(".entry-what").cloneNode(true);
+      what.querySelectorAll(".on-paper").forEach((line) => line.remove());
+      more.replaceChildren(what);
+    }
+    const done = page.querySelector("[data-walk-done]");
+    if (done && panels.length) done.hidden = next !== null;
+  }
+
+  news.addEventListener("step", ({ detail }) => {
+    if (["changed", "answered", "ended"].includes(detail.step)) show();
+  });
+  show();
+}
+
+// Let a part of the page speak of another tree: its words, addresses and forms.
+function turn(panel, from, to) {
+  panel.dataset.next = to;
+  for (const one of panel.querySelectorAll("a, form, button")) {
+    for (const name of ["href", "action"]) {
+      const address = one.getAttribute(name);
+      if (address) one.setAttribute(name, addressOf(address, from, to));
+    }
+    if (one.dataset.tree) one.dataset.tree = to;
+    if (!one.children.length) one.textContent = one.textContent.replace(from, to);
+  }
+}
+
+if (globalThis.document?.querySelector("[data-walk]") && document.body.dataset.person) {
+  const wake = () => import("./outbox/start.js").then((outbox) => tendWalk(document, outbox));
+  if (document.readyState === "complete") wake();
+  else addEventListener("load", wake, { once: true });
+}
