@@ -10,7 +10,7 @@ from datetime import date, datetime
 from typing import Any, TypeVar
 
 from django.db import transaction
-from django.utils.formats import date_format, number_format
+from django.utils.formats import number_format
 from django.utils.translation import gettext as _
 
 from orchard.records.models import (
@@ -25,18 +25,31 @@ from orchard.records.models import (
     User,
     Watering,
 )
-from orchard.services import access, ledger, work
-from orchard.services.access import Deed
+from orchard.services import ledger, noted, work
+from orchard.services.noted import NotCurrent, NotYours, SaysNothing, WrongDay, withdraw
 from orchard.services.refusal import Refused
+
+__all__ = [
+    "CannotBe",
+    "NoTree",
+    "NotCurrent",
+    "NotYours",
+    "SaysNothing",
+    "WrongDay",
+    "correct",
+    "growing_in",
+    "measure_crown",
+    "note_watering",
+    "set_soil",
+    "soil_of",
+    "survey",
+    "withdraw",
+]
 
 Noted = TypeVar("Noted", Crown, Watering, Horizon)
 # Watering closes whichever of these is open on the tree.
 WATER_JOBS = ("job:water_ground", "job:water_pot", "job:water_new")
 FEWEST_DIRECTIONS = 4
-
-
-class WrongDay(Refused):
-    """The day is in the future, or the tree was not here then."""
 
 
 class CannotBe(Refused):
@@ -45,18 +58,6 @@ class CannotBe(Refused):
 
 class NoTree(Refused):
     """There is no growing tree to note this on."""
-
-
-class SaysNothing(Refused):
-    """A reason is missing."""
-
-
-class NotCurrent(Refused):
-    """The note was corrected or withdrawn before."""
-
-
-class NotYours(Refused):
-    """Notes of others are changed by those who lead."""
 
 
 def set_soil(
@@ -126,7 +127,7 @@ def note_watering(
         ]
         for row in rows:
             _check(row, today)
-        kept = [_kept("note", row, by=by, now=now) for row in rows]
+        kept = [noted.keep("note", row, by=by, now=now) for row in rows]
         _close_watering(chosen, rows[0], by=by, now=now, today=today)
         return kept
 
@@ -181,7 +182,7 @@ def measure_crown(
     )
     with transaction.atomic():
         _check(row, today)
-        return _kept("note", row, by=by, now=now)
+        return noted.keep("note", row, by=by, now=now)
 
 
 def survey(
@@ -222,20 +223,19 @@ def survey(
     )
     with transaction.atomic():
         _check(row, today)
-        return _kept("note", row, by=by, now=now)
+        return noted.keep("note", row, by=by, now=now)
 
 
 def correct(
-    noted: Noted, *, by: User, now: datetime, today: date, reason: str, **changes: Any
+    note: Noted, *, by: User, now: datetime, today: date, reason: str, **changes: Any
 ) -> Noted:
     """Put a newer note in place of one; the old one stays readable.
 
     Raises:
         SaysNothing: no reason is given. Others as for a new note.
     """
-    reason = _said(reason)
     with transaction.atomic():
-        old = _hold(noted, by)
+        old = noted.hold(note, by)
         row = type(old)()
         for field in old._meta.concrete_fields:
             if not field.primary_key:
@@ -243,75 +243,13 @@ def correct(
         for name, value in changes.items():
             setattr(row, name, value)
         row.by, row.received_at = by, now
-        row.corrects, row.correction_reason = old, reason
         _check(row, today)
-        old.superseded_at = now
-        old.save(update_fields=["superseded_at"])
-        before = ledger.snapshot(old)
-        return _kept("correct", row, by=by, now=now, before=before, reason=reason)
-
-
-def withdraw(noted: Noted, *, by: User, now: datetime, reason: str) -> Noted:
-    """Withdraw a note that was wrong altogether; it stays readable.
-
-    Raises:
-        SaysNothing: no reason is given. NotCurrent, NotYours as their names say.
-    """
-    reason = _said(reason)
-    with transaction.atomic():
-        held = _hold(noted, by)
-        before = ledger.snapshot(held)
-        held.withdrawn_at, held.withdrawn_by, held.withdrawn_reason = now, by, reason
-        return _kept("withdraw", held, by=by, now=now, before=before, reason=reason)
-
-
-def _hold(noted: Noted, by: User) -> Noted:
-    held: Noted = (
-        type(noted)
-        .objects.select_for_update(of=("self",))
-        .select_related("orchard")
-        .get(pk=noted.pk)
-    )
-    if not held.is_current:
-        raise NotCurrent(
-            _("This note no longer stands: it was corrected or withdrawn before.")
-        )
-    member = access.member_for(by, held.orchard.slug)
-    if held.by_id != by.pk and not access.may(member, Deed.CORRECT_OTHERS):
-        raise NotYours(
-            _("Somebody else noted this. A crew lead or the coordinator may change it.")
-        )
-    return held
-
-
-def _kept(
-    verb: str,
-    row: Noted,
-    *,
-    by: User,
-    now: datetime,
-    before: dict[str, Any] | None = None,
-    reason: str = "",
-) -> Noted:
-    row.full_clean()
-    row.save()
-    ledger.write(
-        verb,
-        row,
-        by=by,
-        now=now,
-        orchard=row.orchard,
-        tree=None if isinstance(row, Horizon) else row.tree,
-        before=before,
-        after=ledger.snapshot(row),
-        reason=reason,
-    )
-    return row
+        return noted.put_in_place("correct", old, row, by=by, now=now, reason=reason)
 
 
 def _check(row: Crown | Watering | Horizon, today: date) -> None:
     if isinstance(row, Watering):
-        _check_day(row.given_on, row.tree, "given_on", today)
+        noted.check_day(row.tree, row.given_on, field="given_on", today=today)
         if not 0 < row.litres <= 5000:
             raise CannotBe(
                 _("Give the litres for one tree: more than 0, at most 5,000."),
@@ -319,7 +257,7 @@ def _check(row: Crown | Watering | Horizon, today: date) -> None:
             )
         return
     if isinstance(row, Crown):
-        _check_day(row.measured_on, row.tree, "measured_on", today)
+        noted.check_day(row.tree, row.measured_on, field="measured_on", today=today)
         if not 0 < row.width_m <= 20:
             raise CannotBe(
                 _("Give the width of the crown: more than 0, at most 20 m."),
@@ -331,7 +269,7 @@ def _check(row: Crown | Watering | Horizon, today: date) -> None:
                 field="height_m",
             )
         return
-    _check_day(row.surveyed_on, None, "surveyed_on", today)
+    noted.check_day(None, row.surveyed_on, field="surveyed_on", today=today)
     if len(row.points) < FEWEST_DIRECTIONS:
         raise CannotBe(
             _("Measure at least four directions, best all sixteen, then save.")
@@ -344,25 +282,3 @@ def _check(row: Crown | Watering | Horizon, today: date) -> None:
         raise CannotBe(
             _("The declination lies between -60 and 60 degrees."), field="declination"
         )
-
-
-def _check_day(on: date, tree: Tree | None, field: str, today: date) -> None:
-    if on > today:
-        raise WrongDay(
-            _("That day is still to come. Give the day it was."), field=field
-        )
-    if tree is not None and tree.planted_on and on < tree.planted_on:
-        day = date_format(tree.planted_on, "j M Y")
-        raise WrongDay(
-            _("%(code)s was only planted on %(day)s. Give a later day.")
-            % {"code": tree.code, "day": day},
-            field=field,
-        )
-
-
-def _said(reason: str) -> str:
-    if not reason.strip():
-        raise SaysNothing(
-            _("Say why, so that others can follow the change."), field="reason"
-        )
-    return reason.strip()

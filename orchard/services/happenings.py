@@ -3,20 +3,34 @@
 from __future__ import annotations
 
 from datetime import date, datetime
-from typing import Any, TypeVar
+from typing import Any
 from zoneinfo import ZoneInfo
 
 from django.db import transaction
-from django.utils.formats import date_format
 from django.utils.translation import gettext as _
 
 from orchard.records.models import Happening, Orchard, StageNote, Tree, User
 from orchard.science import guide
-from orchard.services import access, ledger
-from orchard.services.access import Deed
+from orchard.services import noted
+from orchard.services.noted import NotCurrent, NotYours, SaysNothing, WrongDay
 from orchard.services.refusal import Refused
 
-Noted = TypeVar("Noted", Happening, StageNote)
+__all__ = [
+    "NoSuchStage",
+    "NotCurrent",
+    "NotYours",
+    "OnlyOfATree",
+    "SaysNothing",
+    "WrongDay",
+    "carry_over",
+    "correct",
+    "correct_stage",
+    "note",
+    "note_stage",
+    "withdraw",
+    "withdraw_stage",
+]
+
 OF_WHOLE_ORCHARD = (
     Happening.What.FROST_NIGHT,
     Happening.What.HARD_FROST,
@@ -26,24 +40,8 @@ OF_WHOLE_ORCHARD = (
 )
 
 
-class WrongDay(Refused):
-    """The day is in the future, or the tree was not here then."""
-
-
 class NoSuchStage(Refused):
     """The growth stage is none of the scale, or is noted on nothing."""
-
-
-class NotCurrent(Refused):
-    """The note was corrected or withdrawn before."""
-
-
-class NotYours(Refused):
-    """Notes of others are changed by those who lead."""
-
-
-class SaysNothing(Refused):
-    """A reason, or what happened, is missing."""
 
 
 class OnlyOfATree(Refused):
@@ -78,7 +76,7 @@ def note(
     )
     with transaction.atomic():
         _check_happening(row, now)
-        return _kept("note", row, by=by, now=now)
+        return noted.keep("note", row, by=by, now=now)
 
 
 def note_stage(
@@ -108,7 +106,7 @@ def note_stage(
     )
     with transaction.atomic():
         _check_stage(row, now)
-        return _kept("note", row, by=by, now=now)
+        return noted.keep("note", row, by=by, now=now)
 
 
 def correct(
@@ -120,7 +118,7 @@ def correct(
         SaysNothing: no reason is given. NotCurrent, WrongDay and others as `note`.
     """
     with transaction.atomic():
-        old = _hold(Happening, happening, by)
+        old = noted.hold(happening, by)
         row = Happening(
             orchard=old.orchard,
             tree=old.tree,
@@ -131,7 +129,7 @@ def correct(
             received_at=now,
         )
         _check_happening(row, now)
-        return _put_in_place("correct", old, row, by=by, now=now, reason=reason)
+        return noted.put_in_place("correct", old, row, by=by, now=now, reason=reason)
 
 
 def correct_stage(
@@ -143,7 +141,7 @@ def correct_stage(
         SaysNothing: no reason is given. NotCurrent and others as `note_stage`.
     """
     with transaction.atomic():
-        old = _hold(StageNote, stage, by)
+        old = noted.hold(stage, by)
         row = StageNote(
             orchard=old.orchard,
             tree=old.tree,
@@ -154,7 +152,7 @@ def correct_stage(
             received_at=now,
         )
         _check_stage(row, now)
-        return _put_in_place("correct", old, row, by=by, now=now, reason=reason)
+        return noted.put_in_place("correct", old, row, by=by, now=now, reason=reason)
 
 
 def withdraw(
@@ -165,7 +163,7 @@ def withdraw(
     Raises:
         SaysNothing: no reason is given. NotCurrent: it no longer stands.
     """
-    return _withdrawn("withdraw", Happening, happening, by, now, reason)
+    return noted.withdraw(happening, by=by, now=now, reason=reason)
 
 
 def withdraw_stage(
@@ -176,7 +174,7 @@ def withdraw_stage(
     Raises:
         SaysNothing: no reason is given. NotCurrent: it no longer stands.
     """
-    return _withdrawn("withdraw", StageNote, stage, by, now, reason)
+    return noted.withdraw(stage, by=by, now=now, reason=reason)
 
 
 def carry_over(
@@ -197,11 +195,13 @@ def carry_over(
             received_at=stage.received_at,
         )
         _check_stage(row, now)
-        return _put_in_place("move", stage, row, by=by, now=now, reason=reason)
+        return noted.put_in_place("move", stage, row, by=by, now=now, reason=reason)
 
 
 def _check_happening(row: Happening, now: datetime) -> None:
-    _check_day(row.orchard, row.tree, row.happened_on, "happened_on", now)
+    noted.check_day(
+        row.tree, row.happened_on, field="happened_on", today=_today(row, now)
+    )
     if row.tree is None and row.what not in OF_WHOLE_ORCHARD:
         raise OnlyOfATree(
             _("That happens to one tree. Note it on the tree's own page."), field="what"
@@ -211,7 +211,7 @@ def _check_happening(row: Happening, now: datetime) -> None:
 
 
 def _check_stage(row: StageNote, now: datetime) -> None:
-    _check_day(row.orchard, row.tree, row.seen_on, "seen_on", now)
+    noted.check_day(row.tree, row.seen_on, field="seen_on", today=_today(row, now))
     if row.bbch not in guide.load().stages:
         raise NoSuchStage(
             _("%(code)s is no growth stage of the guide. Choose one from the list.")
@@ -222,113 +222,5 @@ def _check_stage(row: StageNote, now: datetime) -> None:
         raise NoSuchStage(_("Say which trees show this stage."), field="group")
 
 
-def _check_day(
-    orchard: Orchard, tree: Tree | None, on: date, field: str, now: datetime
-) -> None:
-    if on > now.astimezone(ZoneInfo(orchard.time_zone)).date():
-        raise WrongDay(
-            _("That day is still to come. Give the day it was."), field=field
-        )
-    if tree is None:
-        return
-    told = {"code": tree.code}
-    if tree.planted_on and on < tree.planted_on:
-        told["day"] = date_format(tree.planted_on, "j M Y")
-        raise WrongDay(
-            _("%(code)s was only planted on %(day)s. Give a later day.") % told,
-            field=field,
-        )
-    if tree.removed_on and on > tree.removed_on:
-        told["day"] = date_format(tree.removed_on, "j M Y")
-        raise WrongDay(
-            _("%(code)s was removed on %(day)s. Give an earlier day.") % told,
-            field=field,
-        )
-
-
-def _hold(model: type[Noted], row: Noted, by: User) -> Noted:
-    held: Noted = (
-        model.objects.select_for_update(of=("self",))
-        .select_related("orchard", "tree")
-        .get(pk=row.pk)
-    )
-    if not held.is_current:
-        raise NotCurrent(
-            _("This note no longer stands: it was corrected or withdrawn before.")
-        )
-    member = access.member_for(by, held.orchard.slug)
-    if held.by_id != by.pk and not access.may(member, Deed.CORRECT_OTHERS):
-        raise NotYours(
-            _("Somebody else noted this. A crew lead or the coordinator may change it.")
-        )
-    return held
-
-
-def _kept(verb: str, row: Noted, *, by: User, now: datetime) -> Noted:
-    row.full_clean()
-    row.save()
-    ledger.write(
-        verb,
-        row,
-        by=by,
-        now=now,
-        orchard=row.orchard,
-        tree=row.tree,
-        after=ledger.snapshot(row),
-    )
-    return row
-
-
-def _put_in_place(
-    verb: str, old: Noted, row: Noted, *, by: User, now: datetime, reason: str
-) -> Noted:
-    reason = _said(reason)
-    old.superseded_at = now
-    old.save(update_fields=["superseded_at"])
-    row.corrects, row.correction_reason = old, reason
-    row.full_clean()
-    row.save()
-    ledger.write(
-        verb,
-        row,
-        by=by,
-        now=now,
-        orchard=row.orchard,
-        tree=row.tree,
-        before=ledger.snapshot(old),
-        after=ledger.snapshot(row),
-        reason=reason,
-    )
-    return row
-
-
-def _withdrawn(
-    verb: str, model: type[Noted], row: Noted, by: User, now: datetime, reason: str
-) -> Noted:
-    with transaction.atomic():
-        held = _hold(model, row, by)
-        before = ledger.snapshot(held)
-        held.withdrawn_at, held.withdrawn_by = now, by
-        held.withdrawn_reason = _said(reason)
-        held.full_clean()
-        held.save()
-        ledger.write(
-            verb,
-            held,
-            by=by,
-            now=now,
-            orchard=held.orchard,
-            tree=held.tree,
-            before=before,
-            after=ledger.snapshot(held),
-            reason=held.withdrawn_reason,
-        )
-        return held
-
-
-def _said(reason: str) -> str:
-    if not reason.strip():
-        raise SaysNothing(
-            _("Say why, so that others can follow the change."), field="reason"
-        )
-    return reason.strip()
+def _today(row: Happening | StageNote, now: datetime) -> date:
+    return now.astimezone(ZoneInfo(row.orchard.time_zone)).date()

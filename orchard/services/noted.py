@@ -1,0 +1,157 @@
+"""Notes that are corrected or withdrawn, never erased: what all of them share."""
+
+from __future__ import annotations
+
+from datetime import date, datetime
+from typing import Any, TypeVar
+
+from django.db import transaction
+from django.utils.formats import date_format
+from django.utils.translation import gettext as _
+
+from orchard.records.models import (
+    Crown,
+    Happening,
+    Horizon,
+    StageNote,
+    Tree,
+    User,
+    Watering,
+)
+from orchard.services import access, ledger
+from orchard.services.access import Deed
+from orchard.services.refusal import Refused
+
+Noted = TypeVar("Noted", Crown, Happening, Horizon, StageNote, Watering)
+
+
+class WrongDay(Refused):
+    """The day is in the future, or the tree was not here then."""
+
+
+class NotCurrent(Refused):
+    """The note was corrected or withdrawn before."""
+
+
+class NotYours(Refused):
+    """Notes of others are changed by those who lead."""
+
+
+class SaysNothing(Refused):
+    """A reason, or what happened, is missing."""
+
+
+def hold(row: Noted, by: User) -> Noted:
+    """Lock a note that stands, for who noted it and for those who lead.
+
+    Raises:
+        NotCurrent, NotYours: as their names say.
+    """
+    held: Noted = (
+        type(row)
+        .objects.select_for_update(of=("self",))
+        .select_related("orchard")
+        .get(pk=row.pk)
+    )
+    if not held.is_current:
+        raise NotCurrent(
+            _("This note no longer stands: it was corrected or withdrawn before.")
+        )
+    member = access.member_for(by, held.orchard.slug)
+    if held.by_id != by.pk and not access.may(member, Deed.CORRECT_OTHERS):
+        raise NotYours(
+            _("Somebody else noted this. A crew lead or the coordinator may change it.")
+        )
+    return held
+
+
+def keep(
+    verb: str,
+    row: Noted,
+    *,
+    by: User,
+    now: datetime,
+    before: dict[str, Any] | None = None,
+    reason: str = "",
+) -> Noted:
+    """Save a note, new or changed, with its line in the ledger."""
+    row.full_clean()
+    row.save()
+    ledger.write(
+        verb,
+        row,
+        by=by,
+        now=now,
+        orchard=row.orchard,
+        tree=getattr(row, "tree", None),
+        before=before,
+        after=ledger.snapshot(row),
+        reason=reason,
+    )
+    return row
+
+
+def put_in_place(
+    verb: str, old: Noted, row: Noted, *, by: User, now: datetime, reason: str
+) -> Noted:
+    """Keep a newer note in place of one; the old one stays readable.
+
+    Raises:
+        SaysNothing: no reason is given.
+    """
+    reason = said(reason)
+    old.superseded_at = now
+    old.save(update_fields=["superseded_at"])
+    row.corrects, row.correction_reason = old, reason
+    before = ledger.snapshot(old)
+    return keep(verb, row, by=by, now=now, before=before, reason=reason)
+
+
+def withdraw(row: Noted, *, by: User, now: datetime, reason: str) -> Noted:
+    """Withdraw a note that was wrong altogether; it stays readable.
+
+    Raises:
+        SaysNothing: no reason is given. NotCurrent, NotYours as their names say.
+    """
+    reason = said(reason)
+    with transaction.atomic():
+        held = hold(row, by)
+        before = ledger.snapshot(held)
+        held.withdrawn_at, held.withdrawn_by, held.withdrawn_reason = now, by, reason
+        return keep("withdraw", held, by=by, now=now, before=before, reason=reason)
+
+
+def said(reason: str) -> str:
+    """Return a reason trimmed; refuse an empty one."""
+    if not reason.strip():
+        raise SaysNothing(
+            _("Say why, so that others can follow the change."), field="reason"
+        )
+    return reason.strip()
+
+
+def check_day(tree: Tree | None, on: date, *, field: str, today: date) -> None:
+    """Refuse a day that has not come, or on which the tree was not here.
+
+    Raises:
+        WrongDay: as its name says.
+    """
+    if on > today:
+        raise WrongDay(
+            _("That day is still to come. Give the day it was."), field=field
+        )
+    if tree is None:
+        return
+    told = {"code": tree.code}
+    if tree.planted_on and on < tree.planted_on:
+        told["day"] = date_format(tree.planted_on, "j M Y")
+        raise WrongDay(
+            _("%(code)s was only planted on %(day)s. Give a later day.") % told,
+            field=field,
+        )
+    if tree.removed_on and on > tree.removed_on:
+        told["day"] = date_format(tree.removed_on, "j M Y")
+        raise WrongDay(
+            _("%(code)s was removed on %(day)s. Give an earlier day.") % told,
+            field=field,
+        )
