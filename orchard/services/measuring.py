@@ -29,7 +29,7 @@ from orchard.science.windows import (
     occurrences,
     season_year,
 )
-from orchard.services import root_water, weather_days, weather_facts
+from orchard.services import fruit, root_water, weather_days, weather_facts
 from orchard.services.care import MOST_TENDER, Knowledge, Subject, age_of, parts_of
 from orchard.services.root_water import RootWater
 from orchard.services.weather_days import Day, Expected, Missing
@@ -98,7 +98,8 @@ def read(
         shoulders=shoulders,
         nothing_leaves=frozenset(
             Case.objects.of(orchard).open().values_list("tree_id", flat=True)
-        ),
+        )
+        | set(fruit.held(orchard, today=today)),
         cover_by=_cover_by(orchard, today),
     )
 

@@ -84,8 +84,14 @@ def _figure(day: Day, name: str) -> Figure:
 
 def label_of(name: str) -> str:
     """Return what a value is called on the page."""
-    if name == "wind_2m":
-        return _("wind at 2 m")
+    short = {
+        "tmin": _("lowest"),
+        "tmax": _("highest"),
+        "tmean": _("mean"),
+        "wind_2m": _("wind at 2 m"),
+    }
+    if name in short:
+        return short[name]
     return str((DAYS.get(name) or FORECAST[name]).label)
 
 

@@ -225,7 +225,8 @@ def test_what_cannot_be_may_be_kept_as_a_marked_gap(orchard, take, look):
     take(*lines, as_gaps=True)
     first, second = weather.span(orchard, date(2026, 5, 1), date(2026, 5, 2))
     assert first.range is None and second.rain_mm is None
-    assert first.origins["tmin"].flag == "impossible"
+    assert first.origins["tmin"].flag == "at_odds"
+    assert second.origins["rain_mm"].flag == "impossible"
     assert first.origins["tmin"].written == "22"
     assert weather.gaps((first, second), "tmin", "tmax") == (date(2026, 5, 1),)
 

@@ -11,7 +11,13 @@ from django.utils.translation import gettext as _
 from orchard.services.refusal import Refused
 from orchard.services.tables import CellRefused, TwoWays, day_in
 from orchard.services.weather.columns import ON, STATION, Field
-from orchard.services.weather.rows import IMPOSSIBLE, MISSING, Impossible, plan_of
+from orchard.services.weather.rows import (
+    AT_ODDS,
+    IMPOSSIBLE,
+    MISSING,
+    Impossible,
+    plan_of,
+)
 from orchard.services.weather.shapes import Choices, Fate, Plan, RowFate, Sort
 
 EARLIEST = date(1750, 1, 1)
@@ -112,7 +118,7 @@ class Reader:
                 % {"day": plan.on, "row": first[0]}
             )
         if said:
-            return RowFate(number, day, Fate.REFUSED, tuple(said), notes)
+            return RowFate(number, day, Fate.REFUSED, tuple(said))
         kept = self.kept.get(plan.on)
         if kept is None:
             return RowFate(number, day, Fate.NEW, (), notes, plan)
@@ -129,7 +135,7 @@ class Reader:
         why = _("The day is here already, but differs: %(what)s.") % {
             "what": "; ".join(differing)
         }
-        return RowFate(number, day, Fate.REFUSED, (why,), notes, None, kept[0])
+        return RowFate(number, day, Fate.REFUSED, (why,), (), None, kept[0])
 
     def _notes(self, plan: Plan) -> tuple[str, ...]:
         """Say which values the row leaves out, or cannot have meant."""
@@ -140,6 +146,14 @@ class Reader:
             if flag == IMPOSSIBLE:
                 notes.append(
                     _("%(name)s is left out and marked: “%(written)s” cannot be.")
+                    % told
+                )
+            elif flag == AT_ODDS:
+                notes.append(
+                    _(
+                        "%(name)s is left out and marked: the lowest is above the "
+                        "highest."
+                    )
                     % told
                 )
             elif flag == MISSING:

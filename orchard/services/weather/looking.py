@@ -69,7 +69,7 @@ def preview(
         rows=rows,
         problems=(),
         notes=sheet.notes,
-        missing=_missing(row.plan.on for row in rows if row.plan is not None),
+        missing=_missing(reader.seen),
         stations=stations,
         two_ways=reader.two_ways,
         impossible=reader.impossible,

@@ -16,7 +16,7 @@ from orchard.services.weather.shapes import Plan
 # Three decimals keep a tenth of a degree Fahrenheit apart, and a file its own.
 DECIMALS = 3
 ORDERED = (("tmin", "tmax"), ("tmin", "tmean"), ("tmean", "tmax"), ("rh_min", "rh_max"))
-MISSING, IMPOSSIBLE, TRACE = "missing", "impossible", "trace"
+MISSING, IMPOSSIBLE, AT_ODDS, TRACE = "missing", "impossible", "at_odds", "trace"
 
 
 class Impossible(CellRefused):
@@ -103,7 +103,7 @@ def _out_of_order(
             continue
         if as_gaps:
             values[low] = values[high] = None
-            flags[low] = flags[high] = IMPOSSIBLE
+            flags[low] = flags[high] = AT_ODDS
             continue
         problems.append(
             Impossible(
