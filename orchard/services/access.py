@@ -8,6 +8,7 @@ gets `MayNot`, which becomes a 403.
 from __future__ import annotations
 
 from enum import StrEnum
+from typing import TypeVar
 from uuid import UUID
 
 from django.utils.translation import gettext as _
@@ -36,6 +37,7 @@ from orchard.records.models import (
 from orchard.services.refusal import Refused
 
 Role = Membership.Role
+Row = TypeVar("Row")
 
 
 class NotThere(Exception):
@@ -124,9 +126,7 @@ def member_for(user: User, slug: str) -> Membership:
         .filter(user=user, orchard__slug=slug)
         .first()
     )
-    if member is None:
-        raise NotThere
-    return member
+    return _there(member)
 
 
 def orchards_of(user: User) -> list[Membership]:
@@ -148,9 +148,7 @@ def fellow_for(member: Membership, number: int) -> Membership:
         .filter(pk=number)
         .first()
     )
-    if fellow is None:
-        raise NotThere
-    return fellow
+    return _there(fellow)
 
 
 def invitation_for(member: Membership, number: int) -> Invitation:
@@ -160,9 +158,7 @@ def invitation_for(member: Membership, number: int) -> Invitation:
         .select_related("orchard", "invited_by")
         .first()
     )
-    if invitation is None:
-        raise NotThere
-    return invitation
+    return _there(invitation)
 
 
 def tree_for(member: Membership, code: str) -> Tree:
@@ -173,25 +169,19 @@ def tree_for(member: Membership, code: str) -> Tree:
         .filter(code__iexact=code)
         .first()
     )
-    if tree is None:
-        raise NotThere
-    return tree
+    return _there(tree)
 
 
 def block_for(member: Membership, code: str) -> Block:
     """Return a block of the member's orchard by its code."""
     block = Block.objects.filter(orchard=member.orchard, code__iexact=code).first()
-    if block is None:
-        raise NotThere
-    return block
+    return _there(block)
 
 
 def kind_for(member: Membership, number: int) -> Kind:
     """Return a kind of the member's orchard."""
     kind = Kind.objects.filter(orchard=member.orchard, pk=number).first()
-    if kind is None:
-        raise NotThere
-    return kind
+    return _there(kind)
 
 
 def task_for(member: Membership, number: int) -> Task:
@@ -202,9 +192,7 @@ def task_for(member: Membership, number: int) -> Task:
     if not may(member, Deed.SEE_PRIVATE):
         tasks = tasks.not_private()
     task = tasks.filter(pk=number).first()
-    if task is None:
-        raise NotThere
-    return task
+    return _there(task)
 
 
 def inspection_for(member: Membership, number: int) -> Inspection:
@@ -215,9 +203,7 @@ def inspection_for(member: Membership, number: int) -> Inspection:
         .filter(pk=number)
         .first()
     )
-    if inspection is None:
-        raise NotThere
-    return inspection
+    return _there(inspection)
 
 
 def happening_for(member: Membership, number: int) -> Happening:
@@ -227,9 +213,7 @@ def happening_for(member: Membership, number: int) -> Happening:
         .select_related("tree", "orchard", "by")
         .first()
     )
-    if happening is None:
-        raise NotThere
-    return happening
+    return _there(happening)
 
 
 def stage_for(member: Membership, number: int) -> StageNote:
@@ -239,9 +223,7 @@ def stage_for(member: Membership, number: int) -> StageNote:
         .select_related("tree", "orchard", "by")
         .first()
     )
-    if stage is None:
-        raise NotThere
-    return stage
+    return _there(stage)
 
 
 def finding_for(member: Membership, number: int) -> Finding:
@@ -305,9 +287,7 @@ def round_for(member: Membership, number: int) -> Round:
         .filter(pk=number)
         .first()
     )
-    if row is None:
-        raise NotThere
-    return row
+    return _there(row)
 
 
 def spot_for(member: Membership, number: int) -> Spot:
@@ -317,9 +297,7 @@ def spot_for(member: Membership, number: int) -> Spot:
         .select_related("block__orchard")
         .first()
     )
-    if spot is None:
-        raise NotThere
-    return spot
+    return _there(spot)
 
 
 def watering_for(member: Membership, number: int) -> Watering:
@@ -330,9 +308,7 @@ def watering_for(member: Membership, number: int) -> Watering:
         .filter(pk=number)
         .first()
     )
-    if row is None:
-        raise NotThere
-    return row
+    return _there(row)
 
 
 def crown_for(member: Membership, number: int) -> Crown:
@@ -343,9 +319,7 @@ def crown_for(member: Membership, number: int) -> Crown:
         .filter(pk=number)
         .first()
     )
-    if row is None:
-        raise NotThere
-    return row
+    return _there(row)
 
 
 def horizon_for(member: Membership, number: int) -> Horizon:
@@ -356,9 +330,7 @@ def horizon_for(member: Membership, number: int) -> Horizon:
         .filter(pk=number)
         .first()
     )
-    if row is None:
-        raise NotThere
-    return row
+    return _there(row)
 
 
 def reading_for(member: Membership, number: int) -> Reading:
@@ -369,14 +341,17 @@ def reading_for(member: Membership, number: int) -> Reading:
         .filter(pk=number)
         .first()
     )
-    if reading is None:
-        raise NotThere
-    return reading
+    return _there(reading)
 
 
 def station_for(member: Membership, number: int) -> Station:
     """Return a station that the member's orchard takes weather from."""
     station = Station.objects.filter(orchard=member.orchard, pk=number).first()
-    if station is None:
+    return _there(station)
+
+
+def _there(row: Row | None) -> Row:
+    """Return a row that was found; refuse one that is not there for this member."""
+    if row is None:
         raise NotThere
-    return station
+    return row
