@@ -29,6 +29,7 @@ from orchard.web.views import (
     rounds,
     second_looks,
     sign_in,
+    stages,
     strays,
     tags,
     tree_page,
@@ -111,6 +112,7 @@ orchard_urls = [
         happenings.withdrawal,
         name="event-withdrawal",
     ),
+    path("stages/", stages.index, name="stages"),
     path(
         "stages/<int:number>/correction/",
         happenings.stage_correction,

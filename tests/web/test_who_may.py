@@ -141,6 +141,7 @@ INSIDE = [
     Row("second-looks", LEADING, NO),
     Row("second-look", LEADING, LEADING, number("second_look")),
     Row("orchard-event-new", HANDS, HANDS),
+    Row("stages", ALL, HANDS),
     Row("event-correction", "VLC", "VLC", number("happening"), data=EVENT),
     Row("event-withdrawal", "VLC", "VLC", number("happening"), data=WHY),
     Row("stage-correction", "VLC", "VLC", number("stage"), data=STAGE),

@@ -75,15 +75,34 @@ class StageForm(forms.Form):
         return form._with(today)
 
     def _with(self, today: date) -> StageForm:
-        self.fields["bbch"].choices = [
-            ("", _("choose one")),
-            *(
-                (stage.code, f"{stage.code:02} {stage.meaning}")
-                for stage in guide.load().stages.values()
-            ),
-        ]
+        self.fields["bbch"].choices = stage_choices()
         self.fields["seen_on"].widget.attrs["max"] = today.isoformat()
         return self
+
+
+class GroupStageForm(forms.Form):
+    group = forms.ChoiceField(label=_("Of which group"))
+    bbch = forms.TypedChoiceField(label=_("Growth stage"), coerce=int)
+    seen_on = day_field(_("When"))
+
+    @classmethod
+    def of(cls, groups: list[str], *, today: date, data=None) -> GroupStageForm:
+        """Return the form for a note on all trees of a cultivar group."""
+        form = cls(data, initial={"seen_on": today})
+        form.fields["group"].choices = [
+            ("", _("choose one")),
+            *((name, name) for name in groups),
+        ]
+        form.fields["bbch"].choices = stage_choices()
+        form.fields["seen_on"].widget.attrs["max"] = today.isoformat()
+        return form
+
+
+def stage_choices() -> list[tuple[Any, Any]]:
+    """Return the growth stages of the guide, each by its code and in words."""
+    stages = guide.load().stages.values()
+    written = [(stage.code, f"{stage.code:02} {stage.meaning}") for stage in stages]
+    return [("", _("choose one")), *written]
 
 
 class WithdrawalForm(forms.Form):

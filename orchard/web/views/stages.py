@@ -1,0 +1,70 @@
+"""The growth stage log of the orchard, and a note on a whole cultivar group."""
+
+from __future__ import annotations
+
+from urllib.parse import urlencode
+
+from django.http import HttpResponse
+from django.shortcuts import render
+from django.urls import reverse
+from django.utils.translation import gettext as _
+from django.views.decorators.http import require_http_methods
+
+from orchard.services import access, happenings, stage_log
+from orchard.services.access import Deed, may
+from orchard.services.refusal import Refused
+from orchard.web import answers
+from orchard.web.doorkeeper import door
+from orchard.web.forms.happenings import GroupStageForm
+from orchard.web.requests import OrchardRequest
+
+
+@require_http_methods(["GET", "HEAD", "POST"])
+@door(Deed.SEE)
+def index(request: OrchardRequest) -> HttpResponse:
+    groups = stage_log.groups_of(request.orchard)
+    form = GroupStageForm.of(groups, today=request.today, data=request.POST or None)
+    if request.method == "POST":
+        access.require(request.member, Deed.WORK)
+        if form.is_valid():
+            try:
+                happenings.note_stage(
+                    request.orchard,
+                    by=request.user,
+                    now=request.now,
+                    **form.cleaned_data,
+                )
+            except Refused as refusal:
+                answers.refused(form, refusal)
+            else:
+                slug = request.orchard.slug
+                said = _("The growth stage is noted.")
+                return answers.done(request, said, to="stages", orchard=slug)
+        return answers.refused_page(
+            request, "stages/index.html", _context(request, form, groups)
+        )
+    return render(request, "stages/index.html", _context(request, form, groups))
+
+
+def _context(
+    request: OrchardRequest, form: GroupStageForm, groups: list[str]
+) -> dict[str, object]:
+    group = request.GET.get("group", "")
+    group = group if group in groups else ""
+    log = stage_log.log(
+        request.orchard, group=group, before=request.GET.get("before", "")
+    )
+    here = reverse("stages", args=[request.orchard.slug])
+    asked = {"group": group} if group else {}
+    older = urlencode({**asked, "before": log.older_than}) if log.older_than else ""
+    return {
+        "form": form,
+        "groups": groups,
+        "group": group,
+        "log": log,
+        "older_url": f"{here}?{older}" if older else "",
+        "newest_url": f"{here}?{urlencode(asked)}" if "before" in request.GET else "",
+        "may_note": may(request.member, Deed.WORK) and bool(groups),
+        "may_correct_all": may(request.member, Deed.CORRECT_OTHERS),
+        "today": request.today,
+    }
