@@ -8,7 +8,7 @@ from django.test.utils import CaptureQueriesContext
 from django.urls import reverse
 
 from orchard.records.models import Block, Change, Kind
-from orchard.web.forms.orchards import calendar_day, season_day
+from orchard.web.forms.days_of_year import calendar_day, season_day
 from tests.conftest import make_person, make_spot, make_tree
 
 

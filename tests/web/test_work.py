@@ -176,10 +176,22 @@ def test_the_care_plan_is_read_and_set_by_the_coordinator(client, cora, vera, or
     answer = client.post("/alderbrook/care/mulch/", {"active": "yes", "reason": ""})
     assert answer.status_code == 422
     assert "Say why" in answer.content.decode()
-    said = {"active": "yes", "reason": "A load came", "window": "SM9-15..SM12-15"}
+    said = {
+        "active": "yes",
+        "reason": "A load came",
+        "window_from_day": "15",
+        "window_from_month": "11",
+    }
+    answer = client.post("/alderbrook/care/mulch/", said)
+    assert answer.status_code == 422
+    assert "Give both ends of the window, or neither." in answer.content.decode()
+    said |= {"window_to_day": "15", "window_to_month": "2"}
     assert client.post("/alderbrook/care/mulch/", said).status_code == 302
     plan = CarePlan.objects.get(job="mulch")
     assert (plan.active, plan.window, plan.set_by) == (True, "SM9-15..SM12-15", cora)
+    page = client.get("/alderbrook/care/mulch/").content.decode()
+    assert 'name="window_from_day" value="15"' in page
+    assert '<option value="11" selected>November</option>' in page
     client.force_login(vera)
     assert client.get("/alderbrook/care/").status_code == 403
     page = client.get("/alderbrook/care/mulch/").content.decode()

@@ -19,6 +19,7 @@ from orchard.web import answers
 from orchard.web.doorkeeper import door
 from orchard.web.forms import orchards as orchard_forms
 from orchard.web.forms import places as forms
+from orchard.web.forms.days_of_year import day_said
 from orchard.web.requests import OrchardRequest
 
 READ_AND_SEND = ["GET", "HEAD", "POST"]
@@ -31,8 +32,8 @@ def details(request: OrchardRequest) -> HttpResponse:
     context = {
         "form": form,
         "may_correct": may(request.member, Deed.KEEP_RULES),
-        "frost_from": orchard_forms.day_said(form.initial["frost_from"]),
-        "frost_to": orchard_forms.day_said(form.initial["frost_to"]),
+        "frost_from": day_said(form.initial["frost_from"]),
+        "frost_to": day_said(form.initial["frost_to"]),
     }
     if request.method != "POST":
         return render(request, "places/details.html", context)

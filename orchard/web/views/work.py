@@ -183,8 +183,15 @@ def care_job(request: OrchardRequest, job: str) -> HttpResponse:
     if request.method == "POST":
         access.require(request.member, Deed.KEEP_RULES)
         return _set_job(request, planned)
-    page = _job_page(request, planned, JobForm.of(planned))
+    page = _job_page(request, planned, _job_form(request, planned))
     return render(request, "work/care_job.html", page)
+
+
+def _job_form(
+    request: OrchardRequest, planned: plans.PlannedJob, data: Any = None
+) -> JobForm:
+    latitude = float(request.orchard.latitude)
+    return JobForm.of(planned, latitude=latitude, data=data)
 
 
 def _job_page(
@@ -200,7 +207,7 @@ def _job_page(
 
 
 def _set_job(request: OrchardRequest, planned: plans.PlannedJob) -> HttpResponse:
-    form = JobForm.of(planned, request.POST)
+    form = _job_form(request, planned, request.POST)
     if form.is_valid():
         try:
             plans.set_job(
@@ -209,7 +216,7 @@ def _set_job(request: OrchardRequest, planned: plans.PlannedJob) -> HttpResponse
                 by=request.user,
                 now=request.now,
                 today=request.today,
-                **form.cleaned_data,
+                **form.plan(),
             )
         except Refused as refusal:
             answers.refused(form, refusal)
