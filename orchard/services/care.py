@@ -16,8 +16,7 @@ from orchard.records.models import (
     StageNote,
     Tree,
 )
-from orchard.science import frost, guide
-from orchard.science.figures import figure
+from orchard.science import guide
 from orchard.science.guide.rules import Value
 from orchard.science.guide.shapes import CareJob, Cultivar
 from orchard.science.windows import (
@@ -31,7 +30,8 @@ from orchard.science.windows import (
     season_month,
 )
 from orchard.science.words import Scope
-from orchard.services import weather_facts
+from orchard.services import weather_events
+from orchard.services.weather_events import age_of
 
 # The longest rhythm of the guide is under three years; older closures decide nothing.
 MEMORY = timedelta(days=1100)
@@ -40,10 +40,6 @@ MEMORY = timedelta(days=1100)
 BEARS_FROM_YEARS = 3
 CITRUS_SETS_IN = 3
 OTHERS_HANG_MONTHS = 4
-# The last look after a frost comes six weeks on; older nights open nothing any more.
-FROST_MEMORY = timedelta(days=60)
-FROST_SPELL = timedelta(days=14)
-MOST_TENDER = "T1"
 # Follows the name of a turn that fell away once and is opened again: "2026~2".
 AGAIN = "~"
 # Happenings by the names that the guide's jobs wait for.
@@ -168,56 +164,8 @@ def _happened(
     )
     for tree_id, sign, on in findings:
         found[tree_id].append((f"sign:{sign}", on))
-    _add_measured(found, orchard, trees, today)
+    weather_events.add(found, orchard, trees, today)
     return {key: tuple(rows) for key, rows in found.items()}
-
-
-def _add_measured(
-    found: dict[int | None, list[tuple[str, date]]],
-    orchard: Orchard,
-    trees: Iterable[Tree],
-    today: date,
-) -> None:
-    """Add heavy rain, and to each tree the measured nights that could hurt it."""
-    start = today - FROST_MEMORY
-    lately = weather_facts.lately(orchard, start, today)
-    found[None] += [("rain_25mm", on) for on in lately.wet]
-    harms: dict[tuple[str, bool, bool], list[date]] = {}
-    for tree in trees:
-        age = age_of(tree, today)
-        young = age is None or age < figure("frost_young_years").value
-        potted = tree.setting == Tree.Setting.CONTAINER
-        key = (tree.kind.tender_class or MOST_TENDER, young, potted)
-        if key not in harms:
-            harms[key] = worth_a_look(
-                row for row in lately.lows if _harms(row[1], *key)
-            )
-        found[tree.pk] += [("frost_night", on) for on in harms[key]]
-
-
-def worth_a_look(nights: Iterable[tuple[date, float]]) -> list[date]:
-    """Return the nights after which somebody should look: not each of a cold spell.
-
-    A night counts when none did in the fortnight before, or when it was colder by a
-    degree. Common practice, no source.
-    """
-    kept: list[tuple[date, float]] = []
-    for on, low in nights:
-        if not kept or on - kept[-1][0] > FROST_SPELL or low <= kept[-1][1] - 1:
-            kept.append((on, low))
-    return [on for on, _low in kept]
-
-
-def _harms(low: float, tenderness: str, young: bool, potted: bool) -> bool:
-    age = None if young else figure("frost_young_years").value
-    risk = frost.risk(low, tenderness, tenderness, age, potted)
-    return risk.harm is not frost.Harm.NONE
-
-
-def age_of(tree: Tree, today: date) -> float | None:
-    """Return a tree's age in years, from when it was grafted or else planted."""
-    start = tree.born_on or tree.planted_on
-    return max(0.0, (today - start).days / 365.25) if start else None
 
 
 def _watched_signs() -> set[str]:

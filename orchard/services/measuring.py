@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Iterator, Mapping
+from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
 from datetime import date, datetime, timedelta
 from math import ceil
@@ -11,28 +11,33 @@ from zoneinfo import ZoneInfo
 from django.utils.formats import date_format
 from django.utils.translation import gettext as _
 
-from orchard.records.models import Case, Finding, Orchard, Tree
+from orchard.records.models import Case, Orchard, Tree
 from orchard.science import (
     frost,
-    guide,
     measures,
     sun,
 )
-from orchard.science.guide.shapes import CareJob, Cultivar
+from orchard.science.guide.shapes import CareJob
 from orchard.science.windows import (
     History,
     Measured,
     Measurements,
     Trigger,
     Window,
-    day_in_season,
     occurrences,
-    season_year,
 )
-from orchard.services import fruit, root_water, weather_days, weather_facts
-from orchard.services.care import MOST_TENDER, Knowledge, Subject, age_of, parts_of
+from orchard.services import (
+    fruit,
+    growing,
+    root_water,
+    soil_looks,
+    weather_days,
+    weather_facts,
+)
+from orchard.services.care import Knowledge, Subject, parts_of
 from orchard.services.root_water import RootWater
 from orchard.services.weather_days import Day, Expected, Missing
+from orchard.services.weather_events import MOST_TENDER, age_of
 from orchard.services.weather_facts import Offset
 
 # A frost is foreseen two days ahead, heat three; a week is plenty.
@@ -40,14 +45,7 @@ FORECAST_DAYS = 7
 # How far back a balance of the ground's water may begin, and a sum of heat.
 GROUND_MEMORY = timedelta(days=120)
 HEAT_MEMORY = timedelta(days=400)
-# Common practice, no source: what a finding says of soil goes out of date.
-SOIL_HOLDS = timedelta(days=14)
-SHOULDER_HOLDS = timedelta(days=90)
 FINGER_DEPTH_CM = 5.0
-RIPE_BBCH = 89
-RIPE_HOLDS = timedelta(days=180)
-SOFT_OR_BLOOM = (range(10, 20), range(31, 40), range(60, 70))
-STAGE_HOLDS = timedelta(days=60)
 # An hour before sunset the ground still holds the day's warmth.
 BEFORE_SUNSET = timedelta(hours=1)
 
@@ -84,7 +82,7 @@ def read(
     jobs = list(jobs)
     back = HEAT_MEMORY if needs(jobs, "heat_units") else GROUND_MEMORY
     days = weather_days.span(orchard, today - back, today)
-    dry, shoulders = _soil(orchard, today)
+    dry, shoulders = soil_looks.lately(orchard, today)
     return Weather(
         orchard=orchard,
         today=today,
@@ -125,8 +123,8 @@ def of_subject(
         soil_dry=_dry(weather, tree),
         depleted=_used_up(weather, tree, history),
         below_shoulder=weather.shoulders.get(tree.pk) if tree else None,
-        ripe=tuple(_ripe(trees, known)),
-        ready_on=_ready_on(trees, known, history),
+        ripe=tuple(growing.ripe_seasons(trees, known)),
+        ready_on=growing.ready_on(trees, known, history),
         holds_clear=all(one.pk not in weather.nothing_leaves for one in trees),
     )
 
@@ -222,7 +220,7 @@ def cover_at(tree: Tree, known: Knowledge) -> float:
         tree.kind.tender_class or MOST_TENDER,
         age_of(tree, known.today),
         _potted(tree),
-        soft_growth=in_soft_growth(tree, known),
+        soft_growth=growing.in_soft_growth(tree, known),
         fruit_hanging=known.facts[tree.pk].get("fruit_hanging") is True,
     )
     return risk.cover_at_c
@@ -230,22 +228,6 @@ def cover_at(tree: Tree, known: Knowledge) -> float:
 
 def _potted(tree: Tree) -> bool:
     return tree.setting == Tree.Setting.CONTAINER
-
-
-def _noted(tree: Tree, known: Knowledge) -> list[tuple[int, date]]:
-    """List the growth stages noted of a tree or its group, newest last."""
-    own = known.stages.get(tree.pk, ())
-    group = known.stages.get(tree.kind.group, ()) if tree.kind.group else ()
-    noted = [row for row in (*own, *group) if row[1] <= known.today]
-    return sorted(noted, key=lambda row: (row[1], row[0]))
-
-
-def in_soft_growth(tree: Tree, known: Knowledge) -> bool:
-    """Tell whether a tree was lately seen in soft growth or bloom."""
-    noted = _noted(tree, known)
-    if not noted or noted[-1][1] < known.today - STAGE_HOLDS:
-        return False
-    return any(noted[-1][0] in stages for stages in SOFT_OR_BLOOM)
 
 
 def _run_up_to_today(
@@ -271,73 +253,6 @@ def _used_up(
 def _dry(weather: Weather, tree: Tree | None) -> tuple[date, float] | None:
     on = weather.dry.get(tree.pk) if tree else None
     return (on, FINGER_DEPTH_CM) if on else None
-
-
-def _ripe(trees: Iterable[Tree], known: Knowledge) -> Iterator[tuple[str, date, date]]:
-    """Yield the usual ripe seasons, around today, of the cultivars that bear here."""
-    book = guide.load().cultivars
-    seen = set()
-    for tree in trees:
-        cultivar = book.get(tree.kind.guide_key)
-        bears = known.facts[tree.pk].get("bearing") is True
-        if cultivar is None or not bears or cultivar.name in seen:
-            continue
-        seen.add(cultivar.name)
-        yield from _seasons(cultivar, known)
-
-
-def _seasons(cultivar: Cultivar, known: Knowledge) -> Iterator[tuple[str, date, date]]:
-    if cultivar.ripe is None:
-        return
-    first, last = cultivar.ripe
-    this = season_year(known.today, known.latitude)
-    for year in (this - 1, this, this + 1):
-        opens = day_in_season(year, first, 1, known.latitude)
-        ends = day_in_season(year + (last < first), last, 31, known.latitude)
-        yield cultivar.name, opens, ends + timedelta(weeks=cultivar.hang_weeks)
-
-
-def _ready_on(trees: Iterable[Tree], known: Knowledge, history: History) -> date | None:
-    """Return the day on which fruit was noted as ripe for picking (BBCH 89).
-
-    Not once the harvest that followed is over.
-    """
-    noted = [
-        day
-        for tree in trees
-        for code, day in _noted(tree, known)
-        if code == RIPE_BBCH and day >= known.today - RIPE_HOLDS
-    ]
-    newest = max(noted, default=None)
-    picked = max(history.days_of("harvest_done"), default=None)
-    if newest is not None and picked is not None and picked >= newest:
-        return None
-    return newest
-
-
-def _soil(
-    orchard: Orchard, today: date
-) -> tuple[dict[int, date], dict[int, tuple[date, float]]]:
-    """Return what looks said of soil: when it was dry, how far it has sunk."""
-    dry: dict[int, date] = {}
-    sunk: dict[int, tuple[date, float]] = {}
-    rows = (
-        Finding.objects.of(orchard)
-        .current()
-        .filter(inspection__seen_on__gte=today - SHOULDER_HOLDS)
-        .filter(inspection__seen_on__lte=today)
-        .order_by("inspection__seen_at", "pk")
-        .values_list("tree_id", "sign", "inspection__seen_on", "answers")
-    )
-    for tree_id, sign, on, answers in rows:
-        if answers.get("soil") == "dry" and on >= today - SOIL_HOLDS:
-            dry[tree_id] = on
-        elif "soil" in answers:
-            dry.pop(tree_id, None)
-        depth = answers.get("cm")
-        if sign == "roots_exposed" and isinstance(depth, int | float):
-            sunk[tree_id] = (on, float(depth))
-    return dry, sunk
 
 
 def _cover_by(orchard: Orchard, today: date) -> str:

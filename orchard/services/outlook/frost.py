@@ -12,10 +12,11 @@ from django.utils.translation import gettext as _
 from orchard.records.models import Closure, Orchard, Task, Tree
 from orchard.science import frost
 from orchard.science.figures import figure
-from orchard.services import fruit, measuring
-from orchard.services.care import MOST_TENDER, Knowledge, age_of, know
+from orchard.services import fruit, growing
+from orchard.services.care import Knowledge, know
 from orchard.services.outlook import night as nights
 from orchard.services.outlook.night import Curve, Night
+from orchard.services.weather_events import MOST_TENDER, age_of
 
 COVER_ON, COVER_OFF = "job:frost_cover_on", "job:frost_cover_off"
 OFF_BY = time(10)
@@ -142,7 +143,7 @@ def _of_tree(tree: Tree, known: Knowledge, night: Night, expected: float) -> Tre
         tree.setting == Tree.Setting.CONTAINER,
         hours_below=below["check"],
         hours_below_hold=below["hold"],
-        soft_growth=measuring.in_soft_growth(tree, known),
+        soft_growth=growing.in_soft_growth(tree, known),
         fruit_hanging=hangs,
     )
     return TreeNight(
