@@ -162,3 +162,35 @@ def balance(
         missing = min(max(level, 0.0), total)
         found.append(Balance(on, used, soaked, given, drained, missing))
     return found
+
+
+def last_full(
+    days: Iterable[tuple[date, float, float, float, float]],
+    *,
+    total: float,
+    ready: float,
+) -> date | None:
+    """Return the last day on which the root zone was full, whatever it began with.
+
+    Parameters
+    ----------
+    days, total, ready : as for `balance`
+
+    Returns
+    -------
+    The day, or None when what fell and was given would not have filled ground that
+    was quite empty at the beginning.
+
+    Raises
+    ------
+    ValueError
+        As `balance`.
+
+    Notes
+    -----
+    The balance is run from empty ground. On a day on which that one is full, the true
+    one is full too, for more at the beginning never leaves less, as long as no day
+    takes more than total - ready; no weather does.
+    """
+    rows = balance(days, total=total, ready=ready, depleted=total)
+    return max((row.on for row in rows if row.depleted <= 0), default=None)

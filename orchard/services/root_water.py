@@ -69,26 +69,34 @@ def used_up(
 ) -> tuple[date, float] | None:
     """Return since when, and by what share of all water in reach, a tree has used it.
 
-    Reckoned from the last day on which the ground was full: soaked by rain or by
-    water given, or watered as the job asks. None while no such day is known, or while
-    a day since is not known.
+    Reckoned from the last day on which the ground was full whatever it held before:
+    soaked by rain or by water given, or watered as the job asks. None while no such day
+    is known, or while a day since is not known.
     """
     if water.total is None:
         return None
     given = water.given.get(tree_id, {})
-    full_on = watered_on
-    for on, day in water.days.items():
-        brought = (day.counted_mm or 0.0) + given.get(on, 0.0)
-        if brought >= water.total and (full_on is None or on > full_on):
-            full_on = on
-    yesterday = today - A_DAY
-    if full_on is None or full_on not in water.days or full_on >= yesterday:
+    rows = _up_to(today - A_DAY, water, given)
+    full_on = root_zone.last_full(rows, total=water.total, ready=water.ready)
+    if watered_on is not None and (full_on is None or watered_on > full_on):
+        full_on = watered_on
+    since = [row for row in rows if full_on is not None and row[0] > full_on]
+    if full_on is None or not since or since[0][0] != full_on + A_DAY:
         return None
-    rows = []
-    for ahead in range(1, (yesterday - full_on).days + 1):
-        day = water.days[full_on + timedelta(days=ahead)]
-        if day.et0 is None or day.rain_mm is None:
-            return None
-        rows.append((day.on, day.et0, day.kc, day.rain_mm, given.get(day.on, 0.0)))
-    balance = root_zone.balance(rows, total=water.total, ready=water.ready)
+    balance = root_zone.balance(since, total=water.total, ready=water.ready)
     return full_on, balance[-1].depleted / water.total
+
+
+def _up_to(
+    last: date, water: RootWater, given: Mapping[date, float]
+) -> list[tuple[date, float, float, float, float]]:
+    """Return the whole days up to one, back to the first that is not known."""
+    rows: list[tuple[date, float, float, float, float]] = []
+    on = last
+    while on in water.days:
+        day = water.days[on]
+        if day.et0 is None or day.rain_mm is None:
+            break
+        rows.append((on, day.et0, day.kc, day.rain_mm, given.get(on, 0.0)))
+        on -= A_DAY
+    return rows[::-1]

@@ -49,6 +49,7 @@ def menu_for(request: HttpRequest, member: Any) -> list[MenuEntry]:
         (_("Board"), "board", Deed.SEE),
         (_("Rounds"), "rounds", Deed.INSPECT),
         (_("Trees"), "trees", Deed.SEE),
+        (_("Outlook"), "outlook", Deed.SEE),
         (_("Guide"), "guide", Deed.SEE),
         (_("Photos without a tree"), "strays", Deed.INSPECT),
         (_("Weather"), "weather", Deed.SEE),

@@ -64,6 +64,34 @@ def test_no_water_is_made_or_lost(rows):
         before = day.depleted
 
 
+@given(
+    st.lists(
+        # No day takes more than the 20 mm between total and ready.
+        st.tuples(st.floats(min_value=0, max_value=20), amounts, amounts),
+        min_size=1,
+        max_size=30,
+    ),
+    st.floats(min_value=0, max_value=40),
+)
+def test_where_empty_ground_is_full_any_ground_is(rows, start):
+    days = [
+        (FIRST + timedelta(days=number), et0, 1.0, rain, watered)
+        for number, (et0, rain, watered) in enumerate(rows)
+    ]
+    full_on = root_zone.last_full(days, total=40.0, ready=20.0)
+    if full_on is not None:
+        found = {day.on: day for day in run(*rows, depleted=start)}
+        assert found[full_on].depleted == pytest.approx(0.0, abs=1e-9)
+
+
+def test_several_wet_days_fill_the_ground_as_one_does():
+    # By hand: 40 mm missing; 15, 15 and 15 mm fall, 1 mm is drawn a day at most.
+    days = [(FIRST + timedelta(days=n), 1.0, 1.0, 15.0, 0.0) for n in range(3)]
+    assert root_zone.last_full(days[:2], total=40.0, ready=20.0) is None
+    full_on = root_zone.last_full(days, total=40.0, ready=20.0)
+    assert full_on == FIRST + timedelta(days=2)
+
+
 def test_sand_holds_less_than_loam():
     # Citrus Australia (2018): 20 and 9 mm; FAO-56 Table 22: half of all is ready.
     assert root_zone.in_reach("loam") == (40.0, 20.0)

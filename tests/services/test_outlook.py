@@ -422,6 +422,19 @@ def test_an_event_is_expected_by_the_heat_it_took_in_own_years(tree, vera):
     assert "No own year" in ripe.why_not
 
 
+def test_what_past_heat_says_is_due_is_told_as_due(tree, vera):
+    orchard = tree.orchard
+    days_of(orchard, vera, date(2025, 1, 1), (TODAY - date(2025, 1, 1)).days)
+    stage(orchard, vera, 65, date(2025, 4, 20))
+    stage(orchard, vera, 69, date(2025, 5, 20))
+    bloom = TODAY - timedelta(days=40)
+    stage(orchard, vera, 65, bloom)
+    [group] = heat.groups(orchard, today=TODAY)
+    petal_fall = next(one for one in group.expected if one.key == "petal_fall")
+    assert petal_fall.passed_on == bloom + timedelta(days=30)
+    assert petal_fall.expected_on is None
+
+
 def test_years_that_differ_give_a_range(tree, vera):
     orchard = tree.orchard
     days_of(orchard, vera, date(2024, 1, 1), (TODAY - date(2024, 1, 1)).days)

@@ -22,8 +22,10 @@ from orchard.records.models import (
     CarePlan,
     Case,
     Change,
+    Crown,
     Finding,
     Happening,
+    Horizon,
     HouseRule,
     Inspection,
     Membership,
@@ -35,6 +37,7 @@ from orchard.records.models import (
     StageNote,
     Tag,
     Task,
+    Watering,
 )
 from orchard.services import passwords, people
 from orchard.services.orchards import RESERVED
@@ -49,6 +52,7 @@ NO = "no such method"
 WHY = {"reason": "it was the tree beside"}
 EVENT = {"what": "staked", "happened_on": NOW.date().isoformat(), **WHY}
 MOVE = {"tree": "A-2", **WHY}
+WATERED = {"litres": "20", "given_on": NOW.date().isoformat(), **WHY}
 STAGE = {"bbch": "65", "seen_on": NOW.date().isoformat(), **WHY}
 
 # What a permitted POST may answer: done, or sent back to be mended.
@@ -185,6 +189,25 @@ INSIDE = [
     Row("tags", LEADING, NO),
     # The sheet is made from the choice that is sent; without one, choose first.
     Row("tag-sheet", LEADING, LEADING, shows=302),
+    Row("outlook", ALL, NO),
+    Row("outlook-frost", ALL, NO),
+    Row("frost-work", NO, LEADING),
+    Row("night-new", HANDS, HANDS),
+    Row("outlook-heat", ALL, NO),
+    Row("outlook-water", ALL, NO),
+    Row("outlook-sun", ALL, NO),
+    Row("soil", "C", "C", data={"sort": "loam", "cover": "bare"}),
+    Row("watering-new", HANDS, HANDS),
+    # Vera's own notes: she and those who lead may mend them.
+    Row("watering-correction", "VLC", "VLC", number("watering"), data=WATERED),
+    Row("watering-withdrawal", "VLC", "VLC", number("watering"), data=WHY),
+    Row("tree-water", ALL, NO, code),
+    Row("crown-new", HANDS, HANDS, code),
+    Row("crown-withdrawal", "VLC", "VLC", number("crown"), data=WHY),
+    Row("spot-sun", ALL, NO, lambda things: [things.tree.spot.pk]),
+    Row("horizon-new", HANDS, HANDS, lambda things: [things.tree.spot.pk]),
+    Row("horizon-withdrawal", "VLC", "VLC", number("horizon"), data=WHY),
+    Row("computed", ALL, NO),
     Row("guide", ALL, NO),
     Row("guide-sign", ALL, NO, text("sucker")),
     Row("house-rules", ALL, NO),
@@ -294,6 +317,9 @@ class Things:
     join_token: str
     member: Any
     kind: Any
+    watering: Any
+    crown: Any
+    horizon: Any
 
 
 @pytest.fixture
@@ -400,6 +426,30 @@ def things(db, settings, tmp_path) -> Things:
         join_token=invited.token,
         member=Membership.objects.get(user=pia),
         kind=tree.kind,
+        watering=Watering.objects.create(
+            orchard=orchard,
+            tree=tree,
+            given_on=NOW.date(),
+            litres=10.0,
+            by=vera,
+            received_at=NOW,
+        ),
+        crown=Crown.objects.create(
+            orchard=orchard,
+            tree=tree,
+            measured_on=NOW.date(),
+            width_m=3.0,
+            by=vera,
+            received_at=NOW,
+        ),
+        horizon=Horizon.objects.create(
+            orchard=orchard,
+            spot=tree.spot,
+            surveyed_on=NOW.date(),
+            points=[[0, 5], [90, 10], [180, 5], [270, 10]],
+            by=vera,
+            received_at=NOW,
+        ),
     )
 
 

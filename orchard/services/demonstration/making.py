@@ -13,7 +13,15 @@ from django.db import transaction
 
 from orchard.records.models import Membership, Orchard, Tag, User
 from orchard.services import orchards, people, photos, trees, work
-from orchard.services.demonstration import album, cast, crews, plan, story, year
+from orchard.services.demonstration import (
+    album,
+    cast,
+    crews,
+    plan,
+    skies,
+    story,
+    year,
+)
 from orchard.services.demonstration.cast import FIRST, INVITED, PASSWORD, SECOND, Part
 from orchard.services.demonstration.ground import (
     PLOTS,
@@ -104,6 +112,7 @@ def _first(now: datetime, dice: Random, small: bool, say: Say) -> Scene:
     lay_out(scene, PLOTS, rows, by=founder, day=starts_on)
     plan.settle(scene, by=founder, now=scene.at(starts_on, 12), today=starts_on)
     _tags(scene, founder)
+    skies.begin(scene, founder)
     album.plan(scene, share=0.1 if small else 1.0)
     events = [
         *_people(scene, FIRST),
@@ -116,8 +125,10 @@ def _first(now: datetime, dice: Random, small: bool, say: Say) -> Scene:
         ),
         Event(_ago(scene, 6), 7, partial(album.confirm, scene, FIRST[3].name)),
         Event(_ago(scene, 3), 7, partial(_invite, scene, FIRST[0].name)),
+        *_skies(scene, FIRST[1].name),
     ]
     _run(events)
+    skies.finish(scene, _own_dice(scene), name=FIRST[0].name, crowns=30)
     return scene
 
 
@@ -149,14 +160,17 @@ def _second(now: datetime, dice: Random, small: bool, say: Say) -> Scene:
     lay_out(scene, SOUTH_PLOTS, rows, by=founder, day=starts_on)
     plan.settle(scene, by=founder, now=scene.at(starts_on, 12), today=starts_on)
     _tags(scene, founder)
+    skies.begin(scene, founder)
     album.plan(scene, share=0.0 if small else 0.1)
     events = [
         *_people(scene, SECOND),
         *_seasons(scene, SECOND[0].name),
         *([] if small else _portraits(scene, SECOND[0].name)),
         *_weeks(scene, say, trees=3, hands=7),
+        *_skies(scene, SECOND[0].name),
     ]
     _run(events)
+    skies.finish(scene, _own_dice(scene), name=SECOND[0].name, crowns=8)
     return scene
 
 
@@ -195,6 +209,24 @@ def _portraits(scene: Scene, name: str) -> list[Event]:
     return [
         Event(day, 6, partial(album.portrait, scene, code, motif, name=name))
         for day, code, motif in album.portraits_due(scene)
+    ]
+
+
+def _own_dice(scene: Scene) -> Random:
+    """Return dice of the weather's own, so that it changes nothing of the story."""
+    return Random(round(scene.latitude * 100))  # noqa: S311
+
+
+def _skies(scene: Scene, name: str) -> list[Event]:
+    """List the still nights that were measured, and the litres noted after crews."""
+    dice = _own_dice(scene)
+    mornings = wednesdays(scene.starts_on + timedelta(days=3), scene.ends_on)
+    return [
+        *(
+            Event(day, 5, partial(skies.still_night, scene, low, dice, name))
+            for day, low in skies.quiet_mondays(scene, dice)
+        ),
+        *(Event(day, 9, partial(skies.waterings, scene, dice)) for day in mornings),
     ]
 
 

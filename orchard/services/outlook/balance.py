@@ -32,27 +32,49 @@ def of_ground(
     """Return the root zone since the ground was last filled by rain, unwatered."""
     if soil is None:
         return [], None, _("Say first what the ground is like: loam or sand.")
+    return _since_full(days, {}, soil)
+
+
+def _since_full(
+    days: Sequence[AirDay], given: Mapping[date, float], soil: Soil
+) -> tuple[list[Balance], date | None, str]:
+    """Return the balance since the ground was full for certain, or why there is none.
+
+    Only the unbroken days up to the last one count: nothing is carried over a gap.
+    """
     total, ready = root_zone.in_reach(soil.sort)
-    full_on = None
-    for day in days:
-        if day.counted_mm is not None and day.counted_mm >= total:
-            full_on = day.on
+    whole = days[len(days) - _run_at_end(days) :]
+    rows = [
+        (day.on, day.et0 or 0.0, day.kc, day.rain_mm or 0.0, given.get(day.on, 0.0))
+        for day in whole
+    ]
+    full_on = root_zone.last_full(rows, total=total, ready=ready)
     if full_on is None:
+        broken = [day for day in days if not day.is_whole]
+        if broken:
+            told = named(broken[-5:])
+            return [], None, _("No data for: %(days)s.") % {"days": told}
         return (
             [],
             None,
             _(
-                "In the last %(days)d days no rain on record filled the ground, so the "
+                "In the last %(days)d days nothing on record filled the ground, so the "
                 "balance has no beginning."
             )
-            % {"days": BALANCE_DAYS},
+            % {"days": len(days)},
         )
-    since = [day for day in days if day.on > full_on]
-    broken = [day for day in since if not day.is_whole]
-    if broken:
-        return [], full_on, _("No data for: %(days)s.") % {"days": named(broken[:5])}
-    rows = [(day.on, day.et0 or 0.0, day.kc, day.rain_mm or 0.0, 0.0) for day in since]
-    return root_zone.balance(rows, total=total, ready=ready), full_on, ""
+    since = [row for row in rows if row[0] > full_on]
+    return root_zone.balance(since, total=total, ready=ready), full_on, ""
+
+
+def _run_at_end(days: Sequence[AirDay]) -> int:
+    """Count the whole days at the end, back to the first that is not known."""
+    count = 0
+    for day in reversed(days):
+        if not day.is_whole:
+            break
+        count += 1
+    return count
 
 
 def depleted(
@@ -88,31 +110,15 @@ def of_tree(
 ) -> tuple[list[Balance], str]:
     """Return the root zone of one tree in the ground, its waterings counted.
 
-    A watering that brings all that can be missing begins the balance anew, as rain
-    does; litres become mm over the crown circle.
+    Waterings count as rain does; litres become mm over the crown circle.
     """
     end = today - A_DAY
     start = end - timedelta(days=BALANCE_DAYS - 1)
     spanned = weather_days.span(orchard, start, end)
     days = [air_day(orchard, day, soil.cover) for day in spanned]
     given = _mm_by_day(tree, crown, start, end)
-    total, ready = root_zone.in_reach(soil.sort)
-    full_on = None
-    for day in days:
-        brought = (day.counted_mm or 0.0) + given.get(day.on, 0.0)
-        if brought >= total:
-            full_on = day.on
-    if full_on is None:
-        return [], _("No soaking rain or watering is on record to begin with.")
-    since = [day for day in days if day.on > full_on]
-    broken = [day for day in since if not day.is_whole]
-    if broken:
-        return [], _("No data for: %(days)s.") % {"days": named(broken[:5])}
-    rows = [
-        (day.on, day.et0 or 0.0, day.kc, day.rain_mm or 0.0, given.get(day.on, 0.0))
-        for day in since
-    ]
-    return root_zone.balance(rows, total=total, ready=ready), ""
+    rows, _full_on, why_not = _since_full(days, given, soil)
+    return rows, why_not
 
 
 def _mm_by_day(

@@ -35,6 +35,8 @@ class Expected:
     key: str
     name: str
     came_on: date | None
+    # The day on which this season's heat passed what it took in past years.
+    passed_on: date | None
     target: Number
     expected_on: date | None
     earliest_on: date | None
@@ -71,9 +73,12 @@ def expect(
     came_on = current.events.get(event.key)
     dates: list[date] = []
     best: date | None = None
+    passed_on = None
+    if came_on is None and targets and current.sums:
+        passed_on = heat.reached_on(current.sums, statistics.median(targets))
     why_not = ""
     years_used = 0
-    if came_on is None and targets:
+    if came_on is None and targets and passed_on is None:
         if not complete:
             why_not = _("Temperatures are missing since bloom, so no day is told.")
         else:
@@ -82,7 +87,7 @@ def expect(
             best = _usual_day(so_far, statistics.median(targets), runs, today)
             if best is None and not dates:
                 why_not = _("Past weather does not reach far enough to tell a day.")
-    elif came_on is None:
+    elif came_on is None and not targets:
         why_not = _(
             "No own year yet in which bloom, this and all days between are on record."
         )
@@ -92,6 +97,7 @@ def expect(
         key=event.key,
         name=event_name(event.key),
         came_on=came_on,
+        passed_on=passed_on,
         target=_target(event, targets),
         expected_on=best,
         earliest_on=min(dates, default=None),
@@ -163,8 +169,6 @@ def _usual_day(
     so_far: float, target: float, runs: Sequence[heat.Sums], today: date
 ) -> date | None:
     """Return the day by the orchard's usual warmth, a mean over its past years."""
-    if so_far >= target:
-        return today
     history = [row for run in runs for row in run.units]
     try:
         usual = heat.usual_days(history, today, LONGEST_SEASON.days)

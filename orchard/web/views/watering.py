@@ -1,0 +1,189 @@
+"""Watering: the log, a tree's ground, and the crowns that litres are counted over."""
+
+from __future__ import annotations
+
+from typing import Any
+
+from django.http import HttpResponse
+from django.shortcuts import render
+from django.utils.translation import gettext as _
+from django.utils.translation import ngettext
+from django.views.decorators.http import require_http_methods, require_safe
+
+from orchard.records.models import Crown, Watering
+from orchard.services import access, ground
+from orchard.services.access import Deed, NotThere, may
+from orchard.services.outlook import tree_ground
+from orchard.services.refusal import Refused
+from orchard.web import answers
+from orchard.web import pictures_outlook as pictures
+from orchard.web.doorkeeper import door
+from orchard.web.forms import outlook as forms
+from orchard.web.requests import OrchardRequest
+
+READ_AND_SEND = ["GET", "HEAD", "POST"]
+
+
+@require_safe
+@door(Deed.SEE)
+def of_tree(request: OrchardRequest, code: str) -> HttpResponse:
+    tree = access.tree_for(request.member, code)
+    found = tree_ground.of_tree(request.orchard, tree, today=request.today)
+    context = {
+        "tree": tree,
+        "found": found,
+        "chart": pictures.tree_water(found, request.orchard),
+        "may_note": may(request.member, Deed.WORK),
+        "mends": may(request.member, Deed.CORRECT_OTHERS),
+        "today": request.today,
+    }
+    return render(request, "outlook/tree_water.html", context)
+
+
+@require_http_methods(READ_AND_SEND)
+@door(Deed.WORK)
+def new(request: OrchardRequest) -> HttpResponse:
+    said = {"given_on": request.today, "tree": request.GET.get("tree", "")}
+    form = forms.WateringForm(
+        request.POST or None, orchard=request.orchard, initial=said
+    )
+    if request.method == "POST" and form.is_valid():
+        try:
+            rows = _watered(request, dict(form.cleaned_data))
+        except Refused as refusal:
+            answers.refused(form, refusal)
+        else:
+            count = len(rows)
+            told = ngettext(
+                "%(count)d tree watered.", "%(count)d trees watered.", count
+            )
+            return answers.done(
+                request,
+                told % {"count": count},
+                to="outlook-water",
+                orchard=request.orchard.slug,
+            )
+    context = {"form": form, "today": request.today}
+    if form.is_bound:
+        return answers.refused_page(request, "outlook/watering.html", context)
+    return render(request, "outlook/watering.html", context)
+
+
+def _watered(request: OrchardRequest, said: dict[str, Any]) -> list[Watering]:
+    block, code = said.pop("block"), said.pop("tree")
+    if block is not None:
+        trees = ground.growing_in(block)
+    else:
+        try:
+            trees = [access.tree_for(request.member, code.strip())]
+        except NotThere:
+            raise ground.NoTree(
+                _("There is no tree %(code)s here. Look at its tag.") % {"code": code},
+                field="tree",
+            ) from None
+    return ground.note_watering(
+        trees, by=request.user, now=request.now, today=request.today, **said
+    )
+
+
+@require_http_methods(READ_AND_SEND)
+@door(Deed.WORK)
+def correction(request: OrchardRequest, number: int) -> HttpResponse:
+    row = access.watering_for(request.member, number)
+    access.require_own(request.member, row)
+    form = forms.WateringCorrectionForm.of(
+        row, units=request.orchard.units, data=request.POST or None
+    )
+    if request.method == "POST" and form.is_valid():
+        try:
+            ground.correct(
+                row,
+                by=request.user,
+                now=request.now,
+                today=request.today,
+                **form.cleaned_data,
+            )
+        except Refused as refusal:
+            answers.refused(form, refusal)
+        else:
+            said = _("It is corrected. What was noted before stays readable.")
+            return _to_tree(request, row, said)
+    return _page(request, "outlook/correction.html", form, row)
+
+
+@require_http_methods(READ_AND_SEND)
+@door(Deed.WORK)
+def withdrawal(request: OrchardRequest, number: int) -> HttpResponse:
+    return _withdrawn(request, access.watering_for(request.member, number))
+
+
+@require_http_methods(READ_AND_SEND)
+@door(Deed.WORK)
+def crown_withdrawal(request: OrchardRequest, number: int) -> HttpResponse:
+    return _withdrawn(request, access.crown_for(request.member, number))
+
+
+def _withdrawn(request: OrchardRequest, row: Watering | Crown) -> HttpResponse:
+    access.require_own(request.member, row)
+    form = forms.WithdrawalForm(request.POST or None)
+    if request.method == "POST" and form.is_valid():
+        try:
+            ground.withdraw(row, by=request.user, now=request.now, **form.cleaned_data)
+        except Refused as refusal:
+            answers.refused(form, refusal)
+        else:
+            said = _("It is withdrawn. What was noted stays readable.")
+            return _to_tree(request, row, said)
+    return _page(request, "outlook/withdrawal.html", form, row)
+
+
+@require_http_methods(READ_AND_SEND)
+@door(Deed.WORK)
+def crown(request: OrchardRequest, code: str) -> HttpResponse:
+    tree = access.tree_for(request.member, code)
+    form = forms.CrownForm.new(
+        tree_ground.newest_crown(tree, today=request.today),
+        today=request.today,
+        units=request.orchard.units,
+        data=request.POST or None,
+    )
+    if request.method == "POST" and form.is_valid():
+        try:
+            row = ground.measure_crown(
+                tree,
+                by=request.user,
+                now=request.now,
+                today=request.today,
+                **form.cleaned_data,
+            )
+        except Refused as refusal:
+            answers.refused(form, refusal)
+        else:
+            return _to_tree(request, row, _("The crown is kept."))
+    context = {"form": form, "tree": tree, "today": request.today}
+    if form.is_bound:
+        return answers.refused_page(request, "outlook/crown.html", context)
+    return render(request, "outlook/crown.html", context)
+
+
+def _to_tree(request: OrchardRequest, row: Any, said: str) -> HttpResponse:
+    return answers.done(
+        request,
+        said,
+        to="tree-water",
+        orchard=request.orchard.slug,
+        code=row.tree.code,
+    )
+
+
+def _page(request: OrchardRequest, page: str, form: Any, row: Any) -> HttpResponse:
+    context = {
+        "form": form,
+        "row": row,
+        "tree": row.tree,
+        "is_crown": isinstance(row, Crown),
+        "today": request.today,
+    }
+    if form.is_bound:
+        return answers.refused_page(request, page, context)
+    return render(request, page, context)
