@@ -217,7 +217,7 @@ def test_days_count_from_the_day_it_was_seen(tree, vera):
     seen_at = NOW - timedelta(days=8)
     logged = record(tree, vera, findings=[SUCKER], seen_at=seen_at)
     assert logged.findings[0].due_on == TODAY - timedelta(days=1)
-    assert logged.inspection.days_late == 8
+    assert logged.inspection.received_at == NOW
 
 
 def test_the_day_is_the_orchards_own(southbank, otto):

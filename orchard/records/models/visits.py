@@ -84,11 +84,6 @@ class Inspection(Correctable):
     def __str__(self) -> str:
         return f"inspection {self.pk} of tree {self.tree_id} on {self.seen_on}"
 
-    @property
-    def days_late(self) -> int:
-        """How many days after the look it was entered (by UTC day)."""
-        return max(0, (self.received_at.date() - self.seen_on).days)
-
 
 class FindingQuerySet(models.QuerySet["Finding"]):
     def current(self) -> Self:
