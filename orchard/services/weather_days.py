@@ -11,7 +11,13 @@ from datetime import date, datetime, timedelta
 from django.db.models import Case, IntegerField, Value, When
 from django.utils.translation import gettext as _
 
-from orchard.records.models import Forecast, Orchard, Station, WeatherDay
+from orchard.records.models import (
+    Forecast,
+    Intake,
+    Orchard,
+    Station,
+    WeatherDay,
+)
 
 # Values that only make sense from one and the same station.
 TOGETHER = (
@@ -21,6 +27,7 @@ TOGETHER = (
     ("wind_2m",),
     ("solar", "sunshine_hours"),
 )
+WRITTEN = ("row_number", "written", "flags")
 
 
 @dataclass(frozen=True, slots=True)
@@ -127,7 +134,7 @@ def span(
     """Return every day from start to end, both included; gaps stay marked as gaps.
 
     With several stations the orchard's own counts first, then the older record; a
-    minimum and its maximum always come from the same one. Two queries.
+    minimum and its maximum always come from the same one. Three queries.
 
     Raises:
         ValueError: end is before start.
@@ -135,33 +142,43 @@ def span(
     if end < start:
         raise ValueError(f"end is {end}; it must not be before start, {start}.")
     places = [station] if station is not None else stations_of(orchard)
+    names = {place.pk: place for place in places}
     rows: dict[date, dict[int, WeatherDay]] = defaultdict(dict)
     found = (
         WeatherDay.objects.current()
         .filter(station__in=places, on__gte=start, on__lte=end)
-        .select_related("intake")
+        .only("station_id", "on", *WeatherDay.MEASURED, "intake_id", *WRITTEN)
     )
+    # Joined, the columns of a file would be read anew with each of its days.
+    files = Intake.objects.filter(station__in=places).in_bulk()
     for row in found:
         rows[row.on][row.station_id] = row
     days = ((end - start).days) + 1
     return tuple(
-        _day(on, [rows[on][one.pk] for one in places if one.pk in rows[on]], places)
+        _day(on, [rows[on][pk] for pk in names if pk in rows[on]], names, files)
         if on in rows
         else Missing(on, _("No station has a row for this day."))
         for on in (start + timedelta(days=ahead) for ahead in range(days))
     )
 
 
-def _day(on: date, rows: Sequence[WeatherDay], places: Sequence[Station]) -> Day:
-    names = {place.pk: place for place in places}
+def _day(
+    on: date,
+    rows: Sequence[WeatherDay],
+    names: Mapping[int, Station],
+    files: Mapping[int, Intake],
+) -> Day:
     values: dict[str, float | None] = {}
     origins: dict[str, Origin] = {}
     for group in TOGETHER:
-        row = max(rows, key=lambda one: _filled(one, group))
+        row = rows[0]
+        if len(rows) > 1:
+            row = max(rows, key=lambda one: _filled(one, group))
+        file = files.get(row.intake_id) if row.intake_id else None
         for name in group:
-            values[name] = getattr(row, name)
-            if values[name] is not None or name in row.flags:
-                origins[name] = _origin(row, name, names[row.station_id])
+            value = values[name] = getattr(row, name)
+            if value is not None or name in row.flags:
+                origins[name] = _origin(row, name, names[row.station_id], file)
     return Day(on=on, origins=origins, **values)
 
 
@@ -170,12 +187,14 @@ def _filled(row: WeatherDay, group: Sequence[str]) -> int:
     return sum(getattr(row, name) is not None for name in group[:2])
 
 
-def _origin(row: WeatherDay, name: str, station: Station) -> Origin:
-    column = (row.intake.columns if row.intake else {}).get(name, {})
+def _origin(
+    row: WeatherDay, name: str, station: Station, file: Intake | None
+) -> Origin:
+    column = file.columns.get(name, {}) if file else {}
     return Origin(
         station=station.name,
         source=station.source,
-        file=row.intake.file_name if row.intake else "",
+        file=file.file_name if file else "",
         row=row.row_number,
         column=column.get("column", ""),
         unit=column.get("unit", ""),
