@@ -17,6 +17,7 @@ from orchard.records.models import (
     Tree,
 )
 from orchard.science import guide
+from orchard.science.figures import figure
 from orchard.science.guide.rules import Value
 from orchard.science.guide.shapes import CareJob, Cultivar
 from orchard.science.windows import (
@@ -219,6 +220,7 @@ def care_facts(tree: Tree, orchard: Orchard, today: date) -> dict[str, Value | N
         "staked": tree.staked,
         "irrigated": tree.irrigated,
         "fruit_fly_area": orchard.fruit_fly_area,
+        "heat_tender": _heat_tender(tree, age),
         "tree_state": "alive",
     }
     cultivar = guide.load().cultivars.get(tree.kind.guide_key)
@@ -227,6 +229,18 @@ def care_facts(tree: Tree, orchard: Orchard, today: date) -> dict[str, Value | N
         facts["fruit_ripe"] = bearing and month in cultivar.ripe_months
         facts["fruit_hanging"] = bearing and month in _hanging_months(cultivar)
     return facts
+
+
+def _heat_tender(tree: Tree, age: float | None) -> bool | None:
+    """Tell whether heat hurts a tree early: young, or its roots in a pot.
+
+    Five years as for frost; whether it was pruned lately is not on record.
+    """
+    if tree.setting == Tree.Setting.CONTAINER:
+        return True
+    if age is None:
+        return None
+    return age < figure("frost_young_years").value
 
 
 def _hanging_months(cultivar: Cultivar) -> set[int]:

@@ -672,3 +672,24 @@ def test_polar_night_leaves_the_water_unknown(orchard, take, cora):
     (day,) = (day for day in seen.ground.days.values() if day.rain_mm is not None)
     assert day.et0 is None and day.why_not
     assert seen.cover_by == ""
+
+
+def test_a_heat_wave_is_prepared_for_the_young_and_the_potted(planned, cora):
+    now = datetime(2026, 7, 10, 9, tzinfo=UTC)
+    make_tree(planned, "A-1")
+    make_tree(planned, "P-1", setting="container")
+    make_tree(planned, "A-3", born_on=None, planted_on=date(2025, 3, 1))
+    for ahead, high in ((1, 38), (2, 40)):
+        weather.note_forecast(
+            planned,
+            by=cora,
+            now=now,
+            today=now.date(),
+            for_on=now.date() + timedelta(days=ahead),
+            source="Town forecast",
+            tmax=high,
+        )
+    tasks = Task.objects.open().filter(what="job:heat_prep")
+    assert {task.tree.code for task in tasks} == {"P-1", "A-3"}
+    assert {task.due_on for task in tasks} == {now.date()}
+    assert "Expected: up to 40 °C" in tasks[0].because
