@@ -119,13 +119,18 @@ def _formula(
     source = sections.pop("References", "")
     parts = tuple((title, text) for title, text in sections.items() if text)
     return Formula(
-        name=f"{room}.{function.__name__}{inspect.signature(function)}",
+        name=f"{room}.{function.__name__}{_signature(function)}",
         anchor=f"{room}-{function.__name__}",
         summary=summary,
         parts=parts,
         source=source,
         checks=tuple(checks.get((room, function.__name__), ())),
     )
+
+
+def _signature(function: Callable[..., Any]) -> str:
+    """Write the arguments as they stand in the code, without quotes around types."""
+    return str(inspect.signature(function)).replace("'", "")
 
 
 def sections_of(text: str) -> tuple[str, dict[str, str]]:

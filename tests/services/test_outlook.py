@@ -557,6 +557,20 @@ def test_the_balance_begins_with_the_rain_that_filled_the_ground(watered, vera):
     assert week.depleted.value == pytest.approx(week.balance[-1].depleted)
 
 
+def test_what_is_still_to_give_is_what_the_ground_misses(watered, vera):
+    # Rain that ran through the full ground does not water the days after it.
+    orchard = watered.orchard
+    soaked = TODAY - timedelta(days=5)
+    days_of(orchard, vera, TODAY - timedelta(days=40), 35)
+    days_of(orchard, vera, soaked, 1, rain_mm=200.0)
+    days_of(orchard, vera, soaked + timedelta(days=1), 4)
+    week = the_week(orchard)
+    [row] = week.rows
+    # 1 mm over a crown 3 m across is 7.069 L.
+    assert week.depleted.value > 1
+    assert row.left.value == pytest.approx(week.depleted.value * 7.0686, rel=1e-4)
+
+
 def test_watering_closes_the_open_task(watered, vera):
     Task.objects.create(
         orchard=watered.orchard,

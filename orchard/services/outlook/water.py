@@ -14,7 +14,7 @@ from django.utils.translation import gettext as _
 from orchard.records.models import Crown, Orchard, Soil, Tree, Watering
 from orchard.science import root_zone, water
 from orchard.science.root_zone import Balance
-from orchard.services import ground, weather_days
+from orchard.services import ground, root_water, weather_days
 from orchard.services.air_days import AirDay, air_day, named
 from orchard.services.outlook import balance as balances
 from orchard.services.outlook.balance import BALANCE_DAYS, FAO_56
@@ -81,6 +81,7 @@ def week(orchard: Orchard, *, today: date) -> WaterWeek:
     )
     balance, full_on, why_not = balances.of_ground(air_days, soil)
     total, ready = root_zone.in_reach(soil.sort) if soil else (None, None)
+    roots = root_water.read(orchard, spanned, today=today)
     return WaterWeek(
         start=start,
         end=end,
@@ -98,6 +99,8 @@ def week(orchard: Orchard, *, today: date) -> WaterWeek:
                 given.get(tree.pk, 0.0),
                 last.get(tree.pk),
                 soil,
+                root_water.used_up(roots, tree.pk, watered_on=None, today=today),
+                total,
             )
             for tree in trees
         ),
@@ -182,6 +185,8 @@ def _of_tree(
     given: float,
     last: date | None,
     soil: Soil | None,
+    used: tuple[date, float] | None,
+    total: float | None,
 ) -> TreeWater:
     potted = tree.setting == Tree.Setting.CONTAINER
     why_not = ""
@@ -222,6 +227,9 @@ def _of_tree(
     known = all(day.counted_mm is not None for day in days)
     counted = math.fsum(day.counted_mm or 0.0 for day in days)
     rain = 0.0 if potted else water.litres_per_tree(counted, 1.0, crown.width_m)
+    if not potted and used is not None and total is not None:
+        left = _missing(used[0], used[1] * total, crown)
+        return TreeWater(tree, crown, need, rain if known else None, given, left, last)
     if not potted and not known:
         left = Number(
             _("Still to give"),
@@ -249,3 +257,29 @@ def _of_tree(
         digits=0,
     )
     return TreeWater(tree, crown, need, rain, given, left, last)
+
+
+def _missing(full_on: date, missing_mm: float, crown: Crown) -> Number:
+    """Return what would fill a tree's ground again, by its own balance of water."""
+    return Number(
+        _("Still to give"),
+        water.litres_per_tree(missing_mm, 1.0, crown.width_m),
+        "L",
+        law="root_zone.balance",
+        method=_(
+            "What is missing in the ground since it was full on %(day)s, rain and "
+            "waterings counted, over the crown circle."
+        )
+        % {"day": date_format(full_on, "j M Y")},
+        source=FAO_56,
+        inputs=(
+            Input(_("Missing in the ground"), missing_mm, "mm"),
+            Input(
+                _("Width of the crown"),
+                crown.width_m,
+                "m",
+                date_format(crown.measured_on, "j M Y"),
+            ),
+        ),
+        digits=0,
+    )
