@@ -13,12 +13,14 @@ from django.test import override_settings
 
 # What comes behind a page, or with the form alone.
 OUTSIDE_THE_PAGE = (
+    "css/outlook.",
     "css/rounds.",
     "js/inspection/",
     "js/outbox/",
     "js/dom.",
     "js/photo.",
     "js/round.",
+    "js/tilt.",
     "js/walk.",
     "js/words.",
 )
