@@ -14,6 +14,7 @@ from orchard.records.models import (
     Closure,
     Inspection,
     Membership,
+    Orchard,
     Photo,
     SecondLook,
     Task,
@@ -23,6 +24,7 @@ from orchard.science import guide, windows
 from orchard.services import board, second_looks, walking
 from orchard.services.access import Deed, may
 from orchard.services.board import BlockTally, Row
+from orchard.services.outlook.frost import Covered, covers_on
 from orchard.services.walking import Walk
 
 Role = Membership.Role
@@ -65,6 +67,7 @@ class Home:
     closures_this_month: int | None
     trees_seen_this_month: int | None
     trees: int
+    covers: tuple[Covered, ...]
 
 
 def today(member: Membership, *, now: datetime, today: date) -> Home:
@@ -111,7 +114,13 @@ def today(member: Membership, *, now: datetime, today: date) -> Home:
         if counts
         else None,
         trees=Tree.objects.of(orchard).standing().count(),
+        covers=_late_covers(orchard, now, today) if works else (),
     )
+
+
+def _late_covers(orchard: Orchard, now: datetime, today: date) -> tuple[Covered, ...]:
+    """Find the trees that are still under cloth after ten in the morning."""
+    return tuple(one for one in covers_on(orchard, now=now, today=today) if one.late)
 
 
 def _current(orchard: Any) -> Any:

@@ -19,6 +19,7 @@ from orchard.records.models import (
     Watering,
     WeatherDay,
 )
+from orchard.services import work
 from orchard.web import computed
 from orchard.web.forms.outlook import COMPASS
 from tests.conftest import make_spot, make_tree
@@ -306,3 +307,33 @@ def test_the_pages_take_as_many_queries_for_many_trees(
         with django_assert_max_num_queries(40):
             page(as_cora, name, orchard)
     assert not Task.objects.exists()
+
+
+def test_who_comes_in_after_ten_reads_of_covers_still_on(client, tree, vera, lee):
+    # Acceptance scenario "Cover off": the pair is told, each by name.
+    yesterday = timezone.localdate() - timedelta(days=1)
+    opened = {"opens_on": yesterday, "due_on": yesterday}
+    on = cover_task(tree, "job:frost_cover_on", taken_by=lee, **opened)
+    work.close(on, by=vera, now=timezone.now(), today=yesterday, evidence="a photo")
+    cover_task(tree, "job:frost_cover_off", **opened)
+    client.force_login(vera)
+    said = page(client, "home", tree.orchard)
+    assert "Covers still on after 10:00" in said
+    assert "covered by Vera, Lee" in said
+
+
+def cover_task(tree, what, **more):
+    return Task.objects.create(
+        orchard=tree.orchard,
+        tree=tree,
+        block=tree.spot.block,
+        sort="care",
+        rank=2,
+        what=what,
+        subject=f"tree:{tree.pk}",
+        occurrence="night",
+        title="Covers",
+        rhythm_days=1,
+        made_at=timezone.now(),
+        **more,
+    )

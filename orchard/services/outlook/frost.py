@@ -199,6 +199,8 @@ def covers_on(orchard: Orchard, *, now: datetime, today: date) -> tuple[Covered,
     """
     clock = now.astimezone(ZoneInfo(orchard.time_zone)).time()
     tasks = [task for task in _frost_tasks(orchard) if task.what == COVER_OFF]
+    if not tasks:
+        return ()
     closures = (
         Closure.objects.filter(
             task__orchard=orchard,

@@ -112,11 +112,13 @@ def _tasks(tree: Tree, request: Any) -> list[OpenTask]:
 
 def _keeping(tree: Tree, member: Membership) -> list[Link]:
     """Return the pages on which those who keep the trees change this one."""
-    args = [tree.orchard.slug, tree.code]
-    removed = tree.state == Tree.State.REMOVED
-    rows = [
+    slug, removed = tree.orchard.slug, tree.state == Tree.State.REMOVED
+    own = [slug, tree.code]
+    rows: list[tuple[Deed, bool, str, str]] = [
         (Deed.WORK, not removed, _("Note an event"), "event-new"),
         (Deed.WORK, not removed, _("Note a growth stage"), "stage-new"),
+        (Deed.WORK, not removed, _("Its water and its crown"), "tree-water"),
+        (Deed.WORK, not removed, _("The sun it gets"), "spot-sun"),
         (Deed.KEEP_TREES, True, _("Correct its details"), "tree-details"),
         (Deed.KEEP_TREES, not removed, _("Move it"), "tree-spot"),
         (Deed.KEEP_TREES, not removed, _("It died, or its cultivar did"), "tree-state"),
@@ -125,7 +127,10 @@ def _keeping(tree: Tree, member: Membership) -> list[Link]:
         (Deed.KEEP_TREES, not removed, _("Its tag"), "tree-tag"),
     ]
     return [
-        Link(label, reverse(name, args=args))
+        Link(
+            label,
+            reverse(name, args=[slug, tree.spot_id] if name == "spot-sun" else own),
+        )
         for deed, fits, label, name in rows
         if fits and may(member, deed)
     ]
