@@ -14,7 +14,7 @@ from orchard.science import guide, windows
 from orchard.science.guide import Value
 from orchard.science.verdict.steps import Step, steps_for, the_work
 from orchard.science.words import Verdict
-from orchard.services import cases, judging, weather_facts
+from orchard.services import cases, fruit, judging, weather_facts
 
 
 @dataclass(frozen=True, slots=True)
@@ -27,6 +27,8 @@ class Circumstances:
     season: str
     stages: dict[int | str, int]
     nothing_leaves: frozenset[int]
+    # By tree, why its fruit stays on it.
+    fruit_held: dict[int, str]
 
     def stage_of(self, task: Task) -> int | None:
         """Return the newest growth stage noted for a task's tree or its group."""
@@ -37,7 +39,7 @@ class Circumstances:
 
 
 def today_in(orchard: Orchard, *, today: date) -> Circumstances:
-    """Read what holds work up in an orchard today, in three queries."""
+    """Read what holds work up in an orchard today, in a fixed number of queries."""
     notes = (
         StageNote.objects.current()
         .filter(orchard=orchard, seen_on__lte=today)
@@ -54,6 +56,7 @@ def today_in(orchard: Orchard, *, today: date) -> Circumstances:
         season=windows.season(today, float(orchard.latitude)).value,
         stages={tree_id or group: bbch for tree_id, group, bbch in notes},
         nothing_leaves=cases.trees_nothing_leaves(orchard),
+        fruit_held=fruit.held(orchard, today=today),
     )
 
 
@@ -83,6 +86,8 @@ def why_it_waits(task: Task, now: Circumstances) -> tuple[str, ...]:
                 job.not_while, frost=now.frost, heat=now.heat, bbch=stage
             )
         said += _young(task, key, now)
+        if key == "harvest" and task.tree_id in now.fruit_held:
+            said.append(now.fruit_held[task.tree_id])
     elif kind == "sign":
         # A report never waits, and of many steps one is what the task is about.
         step = the_work(steps_of(task, now))

@@ -18,7 +18,7 @@ from orchard.records.models import (
 )
 from orchard.science import heat as heat_law
 from orchard.science import water as water_law
-from orchard.services import fruit, ground, work
+from orchard.services import fruit, ground, waits, work
 from orchard.services.outlook import frost, heat, night_after, sunlight, water
 from orchard.services.outlook.evenings import clock_of
 from tests.conftest import make_orchard, make_spot, make_tree
@@ -293,6 +293,17 @@ def test_four_hours_at_minus_two_open_a_cut_test_today(fruiting, lee):
     assert task.tree_id in fruit.held(fruiting, today=JANUARY)
     work.close(task, by=lee, now=AFTERNOON, today=JANUARY, evidence="10 halves sound")
     assert not fruit.held(fruiting, today=JANUARY)
+
+
+def test_picking_waits_until_the_cut_test_has_passed(fruiting, lee):
+    noted(fruiting, lee, -2.0, hours_check=4.0)
+    [test] = fruit.cut_tests(fruiting)
+    pick = Task(tree=test.tree, what="job:harvest", orchard=fruiting)
+    now = waits.today_in(fruiting, today=JANUARY)
+    assert any("Cut test" in said for said in waits.why_it_waits(pick, now))
+    work.close(test, by=lee, now=AFTERNOON, today=JANUARY, evidence="10 halves sound")
+    now = waits.today_in(fruiting, today=JANUARY)
+    assert not any("Cut test" in said for said in waits.why_it_waits(pick, now))
 
 
 def test_less_than_four_hours_open_none(fruiting, lee):
