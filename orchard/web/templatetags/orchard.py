@@ -130,7 +130,11 @@ def number(
     if value is None or value == "":
         return gettext("not known")
     system = getattr(context.get("orchard"), "units", "metric")
+    stored_in = unit
     figure, unit = shown(float(value), unit, system, difference=difference)
+    if stored_in == "mm" and unit != stored_in:
+        # A tenth of an inch is a whole watering.
+        digits = 2
     if digits is None:
         digits = 0 if abs(figure - round(figure)) < 0.05 else 1
     written = number_format(round(figure, digits), decimal_pos=digits)
