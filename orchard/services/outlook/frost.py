@@ -84,10 +84,6 @@ class FrostNight:
     with_task: frozenset[int]
     cut_tests: tuple[Task, ...]
 
-    @property
-    def lowest_limit_reached(self) -> bool:
-        return bool(self.rows)
-
 
 def tonight(
     orchard: Orchard, *, now: datetime, today: date, evening_c: float | None = None
