@@ -1,5 +1,6 @@
 #!/bin/sh
-# A throw-away PostgreSQL for tests: postgres.sh start DIR PORT | stop DIR
+# A throw-away PostgreSQL for tests: start DIR PORT [OPTIONS] | stop DIR | restart DIR
+# (a restart is a crash: nothing is written down first)
 set -eu
 bin=$(ls -d /usr/lib/postgresql/*/bin 2>/dev/null | sort -V | tail -n 1)
 [ -n "$bin" ] || bin=$(dirname "$(command -v initdb)")
@@ -13,8 +14,9 @@ start)
     [ -f "$dir/data/PG_VERSION" ] || $as "$bin/initdb" -D "$dir/data" -A trust \
         -U postgres -E UTF8 --locale=C.UTF-8 -N >/dev/null
     $as "$bin/pg_ctl" -D "$dir/data" -l "$dir/log" -w -s -o "-c listen_addresses=127.0.0.1 \
--p $3 -k $dir -c fsync=off -c synchronous_commit=off -c full_page_writes=off" start
+-p $3 -k $dir -c fsync=off -c synchronous_commit=off -c full_page_writes=off ${4:-}" start
     ;;
 stop) $as "$bin/pg_ctl" -D "$dir/data" -m immediate -w -s stop ;;
-*) echo "postgres.sh start DIR PORT | stop DIR" >&2; exit 2 ;;
+restart) $as "$bin/pg_ctl" -D "$dir/data" -l "$dir/log" -m immediate -w -s restart ;;
+*) echo "postgres.sh start DIR PORT [OPTIONS] | stop DIR | restart DIR" >&2; exit 2 ;;
 esac

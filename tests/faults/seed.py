@@ -1,0 +1,50 @@
+"""An orchard for phones to report from: `python -m tests.faults.seed PEOPLE TREES`.
+
+Prints who and what is there, as JSON.
+"""
+
+from __future__ import annotations
+
+import json
+import sys
+
+import django
+
+django.setup()
+
+from django.contrib.auth.hashers import make_password  # noqa: E402
+from django.core.management import call_command  # noqa: E402
+from django.db import transaction  # noqa: E402
+
+from orchard.records.models import Membership, User  # noqa: E402
+from tests.conftest import NOW, PASSWORD, make_orchard, make_tree  # noqa: E402
+
+
+def seed(people: int, trees: int) -> dict:
+    call_command("migrate", verbosity=0)
+    password = make_password(PASSWORD)
+    with transaction.atomic():
+        orchard = make_orchard()
+        walkers = User.objects.bulk_create(
+            User(email=f"walker{n}@example.org", name=f"Walker {n}", password=password)
+            for n in range(1, people + 1)
+        )
+        Membership.objects.bulk_create(
+            Membership(user=user, orchard=orchard, role="volunteer", joined_at=NOW)
+            for user in walkers
+        )
+        codes = [f"A-{n}" for n in range(1, trees + 1)]
+        for code in codes:
+            make_tree(orchard, code)
+    return {
+        "orchard": orchard.slug,
+        "password": PASSWORD,
+        "people": [
+            {"id": user.pk, "name": user.name, "email": user.email} for user in walkers
+        ],
+        "trees": codes,
+    }
+
+
+if __name__ == "__main__":
+    print(json.dumps(seed(int(sys.argv[1]), int(sys.argv[2]))))

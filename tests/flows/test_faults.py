@@ -1,0 +1,97 @@
+"""Nothing that a phone has accepted is lost, doubled or mixed up, whatever dies.
+
+Each schedule is a storm of mishaps, thrown by a seed: lines cut at any byte, answers
+lost, late or false, the server killed before, inside and after its transaction, the
+database crashed, locked or full, the phone's store full, browsers killed between any
+two steps, several tabs and phones at once, sessions and tokens gone, somebody else
+signed in, an orchard left. After it, and again after the calm that follows: all that
+was accepted is on the server exactly once, or still in the outbox, whole. In the end
+the outbox is empty, and everything stands in order, at its time, under its person.
+
+A schedule that fails is run again by itself with ORCHARD_SEED.
+"""
+
+from __future__ import annotations
+
+import os
+import shutil
+
+import pytest
+from django.db import connection
+
+from tests.faults.schedules import Schedules
+from tests.faults.server import ROOT
+
+# On both databases together more than five hundred.
+COUNT = {"sqlite": 360, "postgresql": 160}
+ONE_SEED = os.environ.get("ORCHARD_SEED")
+STORE = ROOT / "tests" / "quality" / "node_modules" / "fake-indexeddb" / "package.json"
+REMOVED_FIRST = "gone from the phone before the server has it"
+
+
+@pytest.fixture(scope="module")
+def schedules():
+    missing = [
+        what
+        for what, there in (
+            ("node", shutil.which("node")),
+            (STORE.name, STORE.exists()),
+        )
+        if not there
+    ]
+    if missing and not os.environ.get("ORCHARD_ALL_PARTS"):
+        pytest.skip(f"needs node, and npm ci in tests/quality: {missing}")
+    assert not missing, missing
+    with Schedules(connection.vendor) as schedules:
+        yield schedules
+
+
+def seeds() -> range:
+    if ONE_SEED:
+        return range(int(ONE_SEED), int(ONE_SEED) + 1)
+    return range(1, COUNT[connection.vendor] + 1)
+
+
+def first_fault(schedules: Schedules) -> str:
+    """Run schedules until one of them fails: what was wrong, or nothing."""
+    for seed in seeds():
+        wrong, told = schedules.run(seed)
+        if wrong:
+            return f"seed {seed}: {wrong}; what befell it: {told['trail']}"
+    return ""
+
+
+def test_nothing_that_a_phone_accepted_is_lost_or_doubled(schedules):
+    accepted, mishaps, times = 0, set(), 0
+    for seed in seeds():
+        wrong, told = schedules.run(seed)
+        assert not wrong, f"seed {seed}: {wrong}; what befell it: {told['trail']}"
+        accepted += sum(len(phone["accepted"]) for phone in told["phones"])
+        mishaps |= {what.split(":")[0] for what in told["trail"]}
+        times += len(told["trail"])
+    if ONE_SEED:
+        return
+    # A storm in which nothing happens proves nothing.
+    assert accepted > 4 * len(seeds())
+    assert times > 2 * len(seeds())
+    deaths = {f"kill@{place}" for place in ("before", "effect", "receipt", "commit")}
+    cuts = {"cut-request", "cut-answer", "lose-answer", "late-request", "twice"}
+    others = {"full@receipt", "lock@before", "restart@commit", "throttle@before"}
+    assert deaths | cuts | others <= mishaps
+
+
+def test_it_is_found_out_when_an_entry_leaves_the_phone_too_early(schedules):
+    schedules.bug = "removed first"
+    try:
+        assert "LOST" in first_fault(schedules)
+    finally:
+        schedules.bug = ""
+
+
+@pytest.mark.parametrize("bug", ["receipt first", "receipt last"])
+def test_it_is_found_out_when_a_receipt_stands_alone(schedules, bug):
+    schedules.plant(bug)
+    try:
+        assert "without a" in first_fault(schedules)
+    finally:
+        schedules.plant("")
