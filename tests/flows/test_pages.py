@@ -49,6 +49,16 @@ POLICY = "violates the following Content Security Policy directive"
 UNFOLD = """() => {
   for (const fold of document.querySelectorAll("main details")) fold.open = true;
 }"""
+# A new size takes a few frames to arrive; what is measured before is the old page.
+SETTLED = """async ({ width, height }) => {
+  const frame = () => new Promise((go) => { requestAnimationFrame(go); });
+  for (let n = 0; innerWidth !== width || innerHeight !== height; n += 1) {
+    if (n > 300) throw new Error(`still ${innerWidth} by ${innerHeight}`);
+    await frame();
+  }
+  await frame();
+  await frame();
+}"""
 TOO_WIDE = """() => {
   const room = document.documentElement.clientWidth;
   if (document.documentElement.scrollWidth <= room) return "";
@@ -72,7 +82,10 @@ JUDGE = """async (tags) => {
     runOnly: tags, resultTypes: ["violations"], elementRef: false,
   });
   return found.violations.map(({ id, nodes }) => {
-    const where = nodes.slice(0, 3).map((node) => node.html.slice(0, 140));
+    const where = nodes.slice(0, 3).map(({ html, any, all, none }) => {
+      const why = [...any, ...all, ...none].map((one) => one.message).join("; ");
+      return `${html.slice(0, 140)} (${why})`;
+    });
     return `${id}: ${where.join(" | ")}`;
   });
 }"""
@@ -121,21 +134,31 @@ class Walk:
             self.blame(label, f"{self.page.locator('h1').count()} h1")
         if not self.page.title().strip():
             self.blame(label, "no title")
-        for unfolded in (False, True):
-            if unfolded:
-                self.page.evaluate(UNFOLD)
-            for size in (DESK, PHONE, NARROW):
-                self.page.set_viewport_size(size)
-                if wide := self.page.evaluate(TOO_WIDE):
-                    self.blame(label, f"at {size['width']} px: {wide}")
+        self.measure(label, NARROW)
+        self.page.evaluate(UNFOLD)
+        for size in (NARROW, PHONE, DESK):
+            self.measure(label, size)
         self.blame(label, *self.page.evaluate("() => window.refusedByPolicy"))
         self.blame(label, *(one for one in self.page.complaints if POLICY not in one))
         self.page.evaluate(AXE.read_text(encoding="utf-8"))
-        for size, scheme in ((NARROW, "light"), (DESK, "dark")):
-            self.page.set_viewport_size(size)
+        for size, scheme in ((DESK, "dark"), (NARROW, "light")):
+            # All of the page at once: the bar at the thumb then lies over nothing.
+            self.resize(size)
+            height = self.page.evaluate("() => document.documentElement.scrollHeight")
+            self.resize({**size, "height": height})
             self.page.emulate_media(color_scheme=scheme, reduced_motion="reduce")
             said = self.page.evaluate(JUDGE, RULES)
             self.blame(label, *(f"{scheme}: {one}" for one in said))
+
+    def measure(self, label: str, size: dict[str, int]) -> None:
+        self.resize(size)
+        if wide := self.page.evaluate(TOO_WIDE):
+            self.blame(label, f"at {size['width']} px: {wide}")
+
+    def resize(self, size: dict[str, int]) -> None:
+        if self.page.viewport_size != size:
+            self.page.set_viewport_size(size)
+            self.page.evaluate(SETTLED, size)
 
 
 def needs(part: Path | None, what: str) -> None:
