@@ -2,10 +2,11 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable
+from collections.abc import Collection, Iterable
 from datetime import datetime
 
 from django.db import transaction
+from django.db.models import Subquery
 from django.utils.translation import gettext as _
 
 from orchard.records.models import Finding, Inspection, SecondLook, Task, Tree, User
@@ -18,9 +19,11 @@ class NoSuchTask(Refused):
 
 
 def close_ticked(
-    inspection: Inspection, numbers: Iterable[int], *, by: User, now: datetime
+    inspection: Inspection, numbers: Collection[int], *, by: User, now: datetime
 ) -> tuple[int, ...]:
     """Close the ticked tasks of the tree; return those that were closed before."""
+    if not numbers:
+        return ()
     tasks = {task.pk: task for task in _ticked(inspection.tree, numbers)}
     before = []
     for number in numbers:
@@ -70,11 +73,18 @@ def looks_done(inspection: Inspection, *, by: User, now: datetime) -> None:
 def renew(tree: Tree) -> None:
     """Keep on the tree when it was last seen and how it last stood."""
     current = Inspection.objects.current().filter(tree=tree).newest_first()
-    tree.last_seen_on = current.values_list("seen_on", flat=True).first()
-    tree.condition = (
-        current.exclude(condition=None).values_list("condition", flat=True).first()
+    Tree.objects.filter(pk=tree.pk).update(
+        last_seen_on=Subquery(current.values("seen_on")[:1]),
+        condition=Subquery(current.exclude(condition=None).values("condition")[:1]),
     )
-    tree.save(update_fields=["last_seen_on", "condition"])
+
+
+def renew_by(inspection: Inspection, tree: Tree) -> None:
+    """Keep on the tree what a new look says of it; the row is held by the caller."""
+    if inspection.condition is not None:
+        renew(tree)
+    elif tree.last_seen_on is None or tree.last_seen_on < inspection.seen_on:
+        Tree.objects.filter(pk=tree.pk).update(last_seen_on=inspection.seen_on)
 
 
 def ask(finding: Finding, *, by: User, now: datetime, reason: str = "") -> SecondLook:

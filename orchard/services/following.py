@@ -188,7 +188,7 @@ def _open_or_refresh(
         private=finding.private or wanted.sort == Sort.REPORT,
         made_at=now,
     )
-    task.full_clean()
+    _check(task)
     task.save()
     ledger.write(
         "open",
@@ -201,6 +201,15 @@ def _open_or_refresh(
         private=task.private,
     )
     return task
+
+
+def _check(task: Task) -> None:
+    """Check the fields; rows, uniqueness and constraints the database holds itself."""
+    task.full_clean(
+        exclude=["orchard", "block", "tree", "finding"],
+        validate_unique=False,
+        validate_constraints=False,
+    )
 
 
 def title_of(sort: str, sign: Sign | None, key: str) -> str:
@@ -265,7 +274,7 @@ def _saved(
     after = ledger.snapshot(task, *fields)
     if before == after:
         return task
-    task.full_clean()
+    _check(task)
     task.save()
     ledger.write(
         "refresh",

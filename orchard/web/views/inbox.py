@@ -15,7 +15,7 @@ from django.views.decorators.cache import never_cache
 from django.views.decorators.csrf import ensure_csrf_cookie
 from django.views.decorators.http import require_http_methods
 
-from orchard.records.models import Inspection, Photo
+from orchard.records.models import Photo
 from orchard.services import inbox
 from orchard.services.inbox import Answer, Kind, Outcome
 from orchard.services.refusal import Refused
@@ -59,7 +59,7 @@ def inbox_page(request):
         waits = Outcome(Answer.WAIT, _("The server cannot write now."), retry_after=30)
         return told(str(entry.key), waits, status=503)
     status = 429 if outcome.retry_after else STATUS[outcome.answer]
-    return told(str(entry.key), outcome, status=status)
+    return told(str(entry.key), outcome, status=status, slug=entry.orchard)
 
 
 def greeting(request) -> dict:
@@ -73,7 +73,7 @@ def greeting(request) -> dict:
     }
 
 
-def told(key: str, outcome: Outcome, *, status: int) -> JsonResponse:
+def told(key: str, outcome: Outcome, *, status: int, slug: str = "") -> JsonResponse:
     """Answer the phone in the form that DEVELOPERS.md promises."""
     return JsonResponse(
         {
@@ -81,7 +81,7 @@ def told(key: str, outcome: Outcome, *, status: int) -> JsonResponse:
             "key": key,
             "answer": outcome.answer,
             "reason": outcome.reason,
-            "url": url_of(outcome),
+            "url": url_of(outcome, slug),
             "retry_after": outcome.retry_after,
             "server_time": timezone.now().isoformat(),
             "notices": list(outcome.notices),
@@ -90,12 +90,11 @@ def told(key: str, outcome: Outcome, *, status: int) -> JsonResponse:
     )
 
 
-def url_of(outcome: Outcome) -> str:
+def url_of(outcome: Outcome, slug: str) -> str:
     """Return the page of what an entry became."""
     if outcome.subject_id is None:
         return ""
     if outcome.kind is Kind.PHOTO:
-        photo = Photo.objects.select_related("orchard").get(pk=outcome.subject_id)
-        return reverse("photo-show", args=[photo.orchard.slug, photo.name])
-    inspection = Inspection.objects.select_related("orchard").get(pk=outcome.subject_id)
-    return reverse("inspection-show", args=[inspection.orchard.slug, inspection.pk])
+        name = Photo.objects.values_list("name", flat=True).get(pk=outcome.subject_id)
+        return reverse("photo-show", args=[slug, name])
+    return reverse("inspection-show", args=[slug, outcome.subject_id])
