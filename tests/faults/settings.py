@@ -2,4 +2,8 @@
 
 from __future__ import annotations
 
+import os
+
 from tests.settings import *  # noqa: F403
+
+ROOT_URLCONF = os.environ.get("FAULTS_URLS", "orchard.web.urls")

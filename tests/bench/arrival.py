@@ -1,0 +1,195 @@
+"""A crew's whole day arrives at once: many phones, each with a full outbox.
+
+    python -m tests.bench.arrival                 200 phones, 40 records each, SQLite
+    python -m tests.bench.arrival postgresql 200 40
+
+Every phone sends as its script does: one entry at a time, the next one after the
+receipt, the same again when it is told to wait. The rate is held against a bare view
+that inserts one row, measured on the same server in the same run before and after.
+"""
+
+from __future__ import annotations
+
+import asyncio
+import json
+import sys
+import tempfile
+import time
+import uuid
+from collections import Counter
+from dataclasses import dataclass, field
+from datetime import UTC, datetime, timedelta
+from pathlib import Path
+from typing import Any
+
+from tests.faults.server import Server
+
+TOKEN = "t" * 32
+LINE = "----line"
+DAY = timedelta(hours=8)
+# How a day's records are mixed: mostly nothing, sometimes something.
+WELL = [["all_well", "1"]]
+SUCKER = [["sign", "sucker"], ["sucker:graft", "below"], ["sucker:woody", "no"]]
+
+
+@dataclass
+class Arrived:
+    """What came of it: answers and statuses counted, and the rates."""
+
+    answers: Counter = field(default_factory=Counter)
+    statuses: Counter = field(default_factory=Counter)
+    sent: int = 0
+    seconds: float = 0.0
+    bare_rate: float = 0.0
+    slowest: float = 0.0
+
+    @property
+    def rate(self) -> float:
+        return self.sent / self.seconds
+
+    @property
+    def ratio(self) -> float:
+        return self.rate / self.bare_rate
+
+    def __str__(self) -> str:
+        return (
+            f"{self.sent} records in {self.seconds:.1f} s: {self.rate:.0f} a second,"
+            f" {self.ratio:.2f} of the {self.bare_rate:.0f} of a bare view;"
+            f" slowest answer {self.slowest:.1f} s; {dict(self.answers)},"
+            f" {dict(self.statuses)}"
+        )
+
+
+def request_for(path: str, session: str, entry: dict[str, Any]) -> bytes:
+    text = json.dumps(entry)
+    body = (
+        f'--{LINE}\r\nContent-Disposition: form-data; name="entry"\r\n\r\n'
+        f"{text}\r\n--{LINE}--\r\n"
+    ).encode()
+    head = (
+        f"POST {path} HTTP/1.1\r\nHost: 127.0.0.1\r\nConnection: close\r\n"
+        f"Cookie: sessionid={session}; csrftoken={TOKEN}\r\nX-CSRFToken: {TOKEN}\r\n"
+        f"Content-Type: multipart/form-data; boundary={LINE}\r\n"
+        f"Content-Length: {len(body)}\r\n\r\n"
+    )
+    return head.encode() + body
+
+
+def outbox_of(person: dict, number: int, count: int, world: dict) -> list[dict]:
+    begun = datetime.now(UTC) - DAY
+    trees = world["trees"]
+    return [
+        {
+            "version": 1,
+            "key": str(uuid.uuid4()),
+            "kind": "inspection",
+            "orchard": world["orchard"],
+            "person": person["id"],
+            "made_at": (begun + n * DAY / count).isoformat(),
+            "sent_at": datetime.now(UTC).isoformat(),
+            "fields": {
+                "tree": trees[(number * 7 + n) % len(trees)],
+                "form": SUCKER if n % 8 == 0 else WELL,
+            },
+        }
+        for n in range(count)
+    ]
+
+
+async def sent(port: int, request: bytes) -> tuple[int, dict]:
+    reader, writer = await asyncio.open_connection("127.0.0.1", port)
+    writer.write(request)
+    answer = await reader.read()
+    writer.close()
+    head, _, body = answer.partition(b"\r\n\r\n")
+    return int(head.split(b" ", 2)[1]), json.loads(body) if b"json" in head else {}
+
+
+async def phone(
+    server: Server, person: dict, entries: list[dict], arrived: Arrived
+) -> None:
+    for entry in entries:
+        request = request_for("/inbox/", person["session"], entry)
+        for _ in range(20):
+            begun = time.perf_counter()
+            status, answer = await sent(server.port, request)
+            arrived.slowest = max(arrived.slowest, time.perf_counter() - begun)
+            arrived.statuses[status] += 1
+            arrived.answers[answer.get("answer", "none")] += 1
+            if answer.get("answer") in ("kept", "already"):
+                arrived.sent += 1
+                break
+            await asyncio.sleep(1)
+
+
+async def bare_rate(server: Server, world: dict, *, seconds: float) -> float:
+    """Return how many rows a second a bare view inserts for the same crowd."""
+    until = time.perf_counter() + seconds
+    done = 0
+
+    async def one(person: dict) -> None:
+        nonlocal done
+        [entry] = outbox_of(person, 0, 1, world)
+        request = request_for("/bare/", person["session"], entry)
+        while time.perf_counter() < until:
+            status, _answer = await sent(server.port, request)
+            assert status == 200, status
+            done += 1
+
+    begun = time.perf_counter()
+    await asyncio.gather(*map(one, world["people"]))
+    return done / (time.perf_counter() - begun)
+
+
+async def arrive(server: Server, world: dict, *, each: int) -> Arrived:
+    arrived = Arrived()
+    people = world["people"]
+    outboxes = [outbox_of(one, n, each, world) for n, one in enumerate(people)]
+    before = await bare_rate(server, world, seconds=2)
+    begun = time.perf_counter()
+    await asyncio.gather(
+        *(
+            phone(server, one, box, arrived)
+            for one, box in zip(people, outboxes, strict=True)
+        )
+    )
+    arrived.seconds = time.perf_counter() - begun
+    after = await bare_rate(server, world, seconds=2)
+    arrived.bare_rate = (before + after) / 2
+    return arrived
+
+
+def measure(database: str, *, phones: int, each: int) -> tuple[Arrived, dict[str, int]]:
+    """Let them all arrive: what was answered, and what the book then holds."""
+    folder = Path(tempfile.mkdtemp(prefix="orchard-arrival-"))
+    server = Server(folder, database)
+    server.surroundings["FAULTS_URLS"] = "tests.faults.bare"
+    try:
+        world = server.seed(people=phones, trees=60)
+        server.start("--threads", "4", application="tests.faults.bare:application")
+        arrived = asyncio.run(arrive(server, world, each=each))
+        held = {
+            "records": server.run("SELECT count(*) FROM records_inspection")[0][0],
+            "receipts": server.run(
+                "SELECT count(*) FROM records_receipt WHERE subject_id > 0"
+            )[0][0],
+            "keys": server.run("SELECT count(DISTINCT key) FROM records_inspection")[0][
+                0
+            ],
+        }
+        complaints = server.last_words(10_000).lower()
+        held["complaints"] = complaints.count("locked") + complaints.count("traceback")
+        return arrived, held
+    finally:
+        server.close()
+
+
+def main() -> None:
+    database = sys.argv[1] if len(sys.argv) > 1 else "sqlite"
+    phones, each = map(int, sys.argv[2:4]) if len(sys.argv) > 3 else (200, 40)
+    arrived, held = measure(database, phones=phones, each=each)
+    print(f"{database}: {arrived}; in the book: {held}")
+
+
+if __name__ == "__main__":
+    main()
