@@ -8,6 +8,7 @@ from pathlib import Path
 
 import pytest
 from PIL import Image
+from playwright.sync_api import expect
 
 from tests.services.test_photos import GPS, camera_exif, image
 from tests.web.test_who_may import things  # noqa: F401
@@ -26,6 +27,8 @@ FLAGS = [
     "--disable-sync",
     "--disable-dev-shm-usage",
 ]
+# A busy machine is slow, not wrong: what is expected may take its time.
+expect.set_options(timeout=20_000)
 QUALITY = Path(__file__).resolve().parent.parent / "quality" / "node_modules"
 
 PHONE = {"width": 390, "height": 844}

@@ -145,7 +145,7 @@ def test_a_look_without_signal_is_kept_and_arrives_once(page, context, tree, ver
     expect(page.locator("[data-entry]")).to_have_count(3)
     shot(page, "outbox-offline")
     context.set_offline(False)
-    expect(page.locator("[data-entry]")).to_have_count(0, timeout=15000)
+    expect(page.locator("[data-entry]")).to_have_count(0, timeout=30000)
     expect(page.get_by_text("Nothing is waiting.")).to_be_visible()
     shot(page, "outbox-empty")
     inspection = Inspection.objects.get()
@@ -370,7 +370,7 @@ def test_an_entry_goes_out_as_a_file_and_comes_in_again(page, context, tree, tmp
     )
     expect(page.locator("[data-taken]")).to_contain_text("no file of entries")
     context.set_offline(False)
-    expect(page.locator("[data-entry]")).to_have_count(0, timeout=15000)
+    expect(page.locator("[data-entry]")).to_have_count(0, timeout=30000)
     assert Photo.objects.get().inspection == Inspection.objects.get()
 
 
@@ -437,7 +437,7 @@ def test_a_photo_keeps_its_moment_and_is_shrunk_upright(page, context, tree):
     assert as_it_came["size"] == len(strange["buffer"])
     context.set_offline(False)
     page.goto("/outbox/")
-    expect(page.locator("[data-entry]")).to_have_count(1, timeout=15000)
+    expect(page.locator("[data-entry]")).to_have_count(1, timeout=30000)
     expect(page.locator("[data-entry]")).to_contain_text("Not taken in:")
     expect(
         page.get_by_role("button", name="Send it without its record")
@@ -506,7 +506,7 @@ def test_two_tabs_send_an_entry_once(page, context, tree):
     second.goto("/outbox/")
     expect(second.locator("[data-entry]")).to_have_count(1)
     context.set_offline(False)
-    expect(second.locator("[data-entry]")).to_have_count(0, timeout=15000)
+    expect(second.locator("[data-entry]")).to_have_count(0, timeout=30000)
     expect(page.locator("#tray")).to_be_hidden()
     assert Receipt.objects.count() == Inspection.objects.count() == 1
 
@@ -530,7 +530,7 @@ def test_a_round_is_taken_along_and_walked_without_signal(
     section = page.locator("[data-round-pages]")
     expect(section).to_have_attribute("data-kept", "none")
     section.get_by_role("button", name="Take this round along").click()
-    expect(section).to_have_attribute("data-kept", "ready", timeout=30000)
+    expect(section).to_have_attribute("data-kept", "ready", timeout=60000)
     expect(section).to_contain_text("Ready without signal:")
     shot(page, "round-ready")
     context.set_offline(True)
@@ -545,7 +545,7 @@ def test_a_round_is_taken_along_and_walked_without_signal(
     expect(page.locator("#tray")).to_contain_text("2 waiting since")
     context.set_offline(False)
     page.goto("/outbox/")
-    expect(page.locator("[data-entry]")).to_have_count(0, timeout=15000)
+    expect(page.locator("[data-entry]")).to_have_count(0, timeout=30000)
     looks = Inspection.objects.order_by("pk")
     assert [look.tree.code for look in looks] == ["A-3", "A-2"]
     assert {look.round for look in looks} == {row}
@@ -564,7 +564,7 @@ def test_photos_without_a_record_wait_and_go_into_the_tray(page, context, tree):
     page.locator("form[data-outbox] button.primary").click()
     expect(page.locator("#tray")).to_contain_text("2 waiting since")
     context.set_offline(False)
-    expect(page.locator("#tray")).to_be_hidden(timeout=15000)
+    expect(page.locator("#tray")).to_be_hidden(timeout=30000)
     assert Photo.objects.filter(tree=None, inspection=None).count() == 2
 
 

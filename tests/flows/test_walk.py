@@ -41,7 +41,7 @@ def test_a_round_is_walked_without_signal_from_tree_to_tree(phone, row):
     address = f"/alderbrook/rounds/{row.pk}/"
     phone.goto(address)
     phone.get_by_role("button", name="Take this round along").click()
-    expect(phone.locator("[data-kept=ready]")).to_be_visible(timeout=30000)
+    expect(phone.locator("[data-kept=ready]")).to_be_visible(timeout=60000)
     phone.context.set_offline(True)
     phone.goto(address)
 
