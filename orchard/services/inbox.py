@@ -150,17 +150,17 @@ def _earlier(entry: Entry, by: User) -> Outcome | None:
 def _keep_look(
     entry: Entry, orchard: Orchard, *, by: User, now: datetime, read_look: ReadLook
 ) -> Outcome:
-    tree = (
-        Tree.objects.of(orchard)
-        .select_related("kind", "spot__block", "orchard")
-        .filter(code__iexact=entry.tree)
-        .first()
-    )
+    trees = Tree.objects.of(orchard)
+    if any(name == "sign" for name, _value in entry.form):
+        # A verdict looks at the kind and the place; most looks find nothing.
+        trees = trees.select_related("kind", "spot__block")
+    tree = trees.filter(code__iexact=entry.tree).first()
     if tree is None:
         raise Refused(
             _("There is no tree %(code)s here. Look up its code and mend the entry.")
             % {"code": entry.tree}
         )
+    tree.orchard = orchard
     offset = entry.offset(now)
     said = dict(read_look(entry, orchard, now))
     said["seen_at"] = min(said["seen_at"] + offset, now) if offset else said["seen_at"]

@@ -183,11 +183,12 @@ def enter(
 ) -> Logged:
     """Enter a checked look in the book, inside the caller's transaction."""
     # Two people at one tree: the second waits here, so that work opens once.
-    tree = (
-        Tree.objects.select_for_update(of=("self",))
-        .select_related("orchard", "kind", "spot__block")
-        .get(pk=tree.pk)
-    )
+    rows = Tree.objects.select_for_update(of=("self",))
+    if look.findings:
+        rows = rows.select_related("kind", "spot__block")
+    held = rows.get(pk=tree.pk)
+    held.orchard = tree.orchard
+    tree = held
     check_tree(tree, on=look.seen_on(tree))
     private = suspects(look)
     inspection = Inspection(

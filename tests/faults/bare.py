@@ -1,8 +1,9 @@
-"""The book with one more page: the least that keeping an entry at all can cost.
+"""The book with one more page: the least that keeping a look at a tree can cost.
 
-It stands behind the same middleware and the same door, reads the same entry and inserts
-one row in one transaction: no tree, no verdict, no work that follows, no ledger. What
-the inbox does more than that is held against it.
+It stands behind the same middleware and the same door, reads the same entry, and in one
+transaction finds the tree and inserts the look as one row. No verdict, no work that
+follows, no ledger, no receipt, no guard against a second sending: what the inbox does
+more than this is held against it.
 """
 
 from __future__ import annotations
@@ -19,7 +20,7 @@ from orchard.wsgi import application
 
 __all__ = ["application"]
 
-from orchard.records.models import Receipt  # noqa: E402
+from orchard.records.models import Inspection, Tree  # noqa: E402
 from orchard.science import guide  # noqa: E402
 from orchard.services import access  # noqa: E402
 from orchard.services.access import Deed  # noqa: E402
@@ -35,17 +36,19 @@ def bare(request):
     member = access.member_for(request.user, entry.orchard)
     access.require(member, Deed.INSPECT)
     with transaction.atomic():
-        receipt = Receipt.objects.create(
+        tree = Tree.objects.of(member.orchard).get(code__iexact=entry.tree)
+        look = Inspection.objects.create(
             key=uuid.uuid4(),
-            body_hash=entry.body_hash,
             orchard=member.orchard,
+            tree=tree,
             by=request.user,
-            kind=entry.kind,
-            subject_id=0,
+            seen_on=entry.made_at.date(),
+            seen_at=entry.made_at,
             made_at=entry.made_at,
             received_at=now,
+            all_well=True,
         )
-    return JsonResponse({"answer": "kept", "key": str(receipt.key)})
+    return JsonResponse({"answer": "kept", "key": str(look.key)})
 
 
 urlpatterns = [path("bare/", bare), path("", include("orchard.web.urls"))]
