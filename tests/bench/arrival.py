@@ -19,6 +19,7 @@ import tempfile
 import time
 import uuid
 from collections import Counter
+from concurrent.futures import ThreadPoolExecutor
 from dataclasses import dataclass, field
 from datetime import UTC, datetime, timedelta
 from pathlib import Path
@@ -182,7 +183,11 @@ def measure(database: str, *, phones: int, each: int) -> tuple[Arrived, dict[str
     try:
         world = server.seed(people=phones, trees=60)
         server.start("--threads", "4", application="tests.faults.bare:application")
-        arrived = asyncio.run(arrive(server, world, each=each))
+        # In a thread of its own: where a browser is driven, this one has a loop already.
+        with ThreadPoolExecutor(1) as own:
+            arrived = own.submit(
+                asyncio.run, arrive(server, world, each=each)
+            ).result()
         sql = (
             "SELECT count(*), count(DISTINCT i.key) FROM records_receipt r"
             " JOIN records_inspection i ON i.key = r.key AND i.id = r.subject_id"

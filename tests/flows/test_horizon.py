@@ -15,7 +15,10 @@ def test_a_phone_takes_the_horizon_by_its_own_tilt(phone, orchard, vera):
     spot = make_spot(orchard, "4")
     sign_in(phone, vera, PASSWORD)
     phone.goto(f"/{orchard.slug}/spots/{spot.pk}/horizon/")
-    phone.get_by_role("button", name="Use the phone's own tilt").click()
+    start = phone.get_by_role("button", name="Use the phone's own tilt")
+    start.click()
+    # Where the browser asks first, the page listens only after the answer.
+    start.wait_for(state="hidden")
     # Heading is 360 minus alpha: north, east, south and west.
     for alpha, beta in ((0, 8), (270, 21), (180, 5), (90, 33)):
         phone.evaluate(TURN, [alpha, beta])

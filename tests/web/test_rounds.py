@@ -7,7 +7,7 @@ from datetime import timedelta
 
 import pytest
 
-from orchard.records.models import Inspection, Round, Tree
+from orchard.records.models import Inspection, Round, Tree, User
 from orchard.services import inspections, rounds
 from orchard.services.inspections import Arrival, Seen
 from tests.conftest import NOW, TODAY, make_tree
@@ -259,7 +259,8 @@ def test_the_lead_hands_it_over_and_watches_it(as_lee, row, trees, vera, lee):
     as_lee.post(f"{ROUNDS}{row.pk}/handing/", {"to": lee.pk})
     row.refresh_from_db()
     assert row.taken_by == lee
-    assert as_lee.post(f"{ROUNDS}{row.pk}/handing/", {"to": "77"}).status_code == 422
+    nobody = User.objects.latest("pk").pk + 1
+    assert as_lee.post(f"{ROUNDS}{row.pk}/handing/", {"to": nobody}).status_code == 422
 
 
 def test_the_live_view_is_a_part_for_the_page_and_a_page_by_itself(as_lee, row):

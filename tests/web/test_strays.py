@@ -93,7 +93,7 @@ def test_a_photo_is_given_a_tree_by_its_code(as_vera, tree, stray):
         answer = as_vera.post(address, said)
         assert answer.status_code == 422
         assert told in text_of(answer)
-    assert as_vera.post(address, {"inspection": "999"}).status_code == 404
+    assert as_vera.post(address, {"inspection": "999999999"}).status_code == 404
     as_vera.post(address, {"tree": "a-2"})
     stray.refresh_from_db()
     assert stray.tree.code == "A-2"
