@@ -1,12 +1,14 @@
 """An orchard for phones to report from: `python -m tests.faults.seed PEOPLE TREES`.
 
-Prints who and what is there, as JSON.
+The last of the people leads, and hands out a round of all trees to the first. Prints
+who and what is there, as JSON.
 """
 
 from __future__ import annotations
 
 import json
 import sys
+from zoneinfo import ZoneInfo
 
 import django
 
@@ -22,8 +24,10 @@ from django.contrib.auth.hashers import make_password  # noqa: E402
 from django.contrib.sessions.backends.db import SessionStore  # noqa: E402
 from django.core.management import call_command  # noqa: E402
 from django.db import transaction  # noqa: E402
+from django.utils import timezone  # noqa: E402
 
 from orchard.records.models import Membership, User  # noqa: E402
+from orchard.services import rounds  # noqa: E402
 from tests.conftest import NOW, PASSWORD, make_orchard, make_tree  # noqa: E402
 
 
@@ -51,9 +55,23 @@ def seed(people: int, trees: int) -> dict:
             for user in walkers
         )
         codes = [f"A-{n}" for n in range(1, trees + 1)]
-        for code in codes:
-            make_tree(orchard, code)
+        rows = [make_tree(orchard, code) for code in codes]
+    now = timezone.now()
+    lead = walkers[-1]
+    Membership.objects.filter(user=lead).update(role="lead")
+    today = now.astimezone(ZoneInfo(orchard.time_zone)).date()
+    walk = rounds.make(
+        orchard,
+        by=lead,
+        now=now,
+        today=today,
+        name="Morning round",
+        walk_on=today,
+        trees=rows,
+        to=walkers[0],
+    )
     return {
+        "round": walk.pk,
         "orchard": orchard.slug,
         "password": PASSWORD,
         "people": [

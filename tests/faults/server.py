@@ -15,6 +15,7 @@ import time
 import uuid
 from collections.abc import Iterable, Iterator
 from contextlib import closing, contextmanager, suppress
+from functools import partial
 from pathlib import Path
 from typing import Any
 from urllib.parse import quote
@@ -81,12 +82,26 @@ class Server:
         assert made.returncode == 0, made.stderr
         return json.loads(made.stdout)
 
+    def collect_statics(self) -> None:
+        """Serve files as production does: hashed, compressed, kept for ever."""
+        self.surroundings["FAULTS_HASHED"] = "True"
+        subprocess.run(
+            [sys.executable, "manage.py", "collectstatic", "--no-input"],
+            cwd=ROOT,
+            env=self.surroundings,
+            check=True,
+            stdout=subprocess.DEVNULL,
+        )
+
     def start(
         self,
         *options: str,
         application: str = "tests.faults.wsgi:application",
         workers: int = 2,
     ) -> None:
+        self._start = partial(
+            self.start, *options, application=application, workers=workers
+        )
         command = [sys.executable, "-m", "gunicorn", application]
         command += ["--bind", f"127.0.0.1:{self.port}", "--workers", str(workers)]
         command += ["--preload", "--no-control-socket", "--timeout", "60"]
@@ -127,7 +142,7 @@ class Server:
 
     def restart(self) -> None:
         self.kill()
-        self.start()
+        self._start()
 
     def close(self) -> None:
         self.kill()

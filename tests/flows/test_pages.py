@@ -49,6 +49,12 @@ POLICY = "violates the following Content Security Policy directive"
 UNFOLD = """() => {
   for (const fold of document.querySelectorAll("main details")) fold.open = true;
 }"""
+# The bar at the thumb always lies over something, which can be scrolled clear of it.
+LET_GO = """() => {
+  for (const one of document.querySelectorAll("body *")) {
+    if (getComputedStyle(one).position === "sticky") one.style.position = "static";
+  }
+}"""
 # A new size takes a few frames to arrive; what is measured before is the old page.
 SETTLED = """async ({ width, height }) => {
   const frame = () => new Promise((go) => { requestAnimationFrame(go); });
@@ -140,12 +146,10 @@ class Walk:
             self.measure(label, size)
         self.blame(label, *self.page.evaluate("() => window.refusedByPolicy"))
         self.blame(label, *(one for one in self.page.complaints if POLICY not in one))
+        self.page.evaluate(LET_GO)
         self.page.evaluate(AXE.read_text(encoding="utf-8"))
         for size, scheme in ((DESK, "dark"), (NARROW, "light")):
-            # All of the page at once: the bar at the thumb then lies over nothing.
             self.resize(size)
-            height = self.page.evaluate("() => document.documentElement.scrollHeight")
-            self.resize({**size, "height": height})
             self.page.emulate_media(color_scheme=scheme, reduced_motion="reduce")
             said = self.page.evaluate(JUDGE, RULES)
             self.blame(label, *(f"{scheme}: {one}" for one in said))
