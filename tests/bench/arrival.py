@@ -183,11 +183,9 @@ def measure(database: str, *, phones: int, each: int) -> tuple[Arrived, dict[str
     try:
         world = server.seed(people=phones, trees=60)
         server.start("--threads", "4", application="tests.faults.bare:application")
-        # In a thread of its own: where a browser is driven, this one has a loop already.
+        # A thread of its own: where a browser is driven, this one has a loop already.
         with ThreadPoolExecutor(1) as own:
-            arrived = own.submit(
-                asyncio.run, arrive(server, world, each=each)
-            ).result()
+            arrived = own.submit(asyncio.run, arrive(server, world, each=each)).result()
         sql = (
             "SELECT count(*), count(DISTINCT i.key) FROM records_receipt r"
             " JOIN records_inspection i ON i.key = r.key AND i.id = r.subject_id"
