@@ -5,7 +5,7 @@ from __future__ import annotations
 import random
 
 from orchard.science import guide, verdict
-from orchard.science.verdict import answers
+from orchard.science.verdict import packing
 
 
 def some_facts(rng: random.Random) -> dict[str, object]:
@@ -40,7 +40,7 @@ def test_a_remembered_table_is_the_one_worked_out_anew():
                     for code in verdict.codes_of(sign)
                     if rng.random() < 0.9
                 }
-            anew = answers._packed(book, sign, None, known)
+            anew = packing._packed(book, sign, None, known)
             assert verdict.compact(sign, known) == anew, (sign.key, known)
 
 

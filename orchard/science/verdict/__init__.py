@@ -6,7 +6,6 @@ from orchard.science.verdict.answers import (
     Choice,
     OpenFact,
     answer_key,
-    compact,
     facts_for,
     open_facts,
     outcomes,
@@ -20,6 +19,7 @@ from orchard.science.verdict.judging import (
     headline,
     in_short,
 )
+from orchard.science.verdict.packing import compact
 from orchard.science.verdict.steps import Step
 
 __all__ = [

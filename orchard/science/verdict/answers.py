@@ -9,7 +9,6 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
-from functools import lru_cache
 from itertools import product
 from math import prod
 
@@ -34,8 +33,6 @@ from orchard.science.verdict.words import with_unit
 
 NOT_ANSWERED = "?"
 MOST_COMBINATIONS = 500
-# From so many worse looks in a row on, more of them change nothing.
-WORSE_LOOKS = 2
 
 
 @dataclass(frozen=True, slots=True)
@@ -156,7 +153,7 @@ def _choices(guide: Guide, case: Case, fact: Fact) -> list[Choice]:
             Choice(code, _species_label(guide, code), None, code)
             for code in species_choices(case.sign, case.statuses)
         ]
-    conditions = _conditions(case)
+    conditions = conditions_of(case)
     if fact.kind == "number":
         return [
             Choice(band.code, band_label(band, fact), band)
@@ -179,7 +176,8 @@ def _species_label(guide: Guide, code: str) -> str:
     return guide.pests[code].taxon if code in guide.pests else "Another, harmless kind"
 
 
-def _conditions(case: Case) -> list[Condition]:
+def conditions_of(case: Case) -> list[Condition]:
+    """List what the rules that bear on a case ask of its facts."""
     over = first_rule(case.sign, case)
     rules = (over, *case.sign.rules) if over else case.sign.rules
     return [condition for rule in rules for condition in rule.conditions]
@@ -221,7 +219,7 @@ def outcomes(
     asked = open_facts(ruled, known_facts, guide=guide)
     return {
         _key(asked, chosen): judge(
-            guide, ruled, house, {**known_facts, **_values(asked, chosen)}
+            guide, ruled, house, {**known_facts, **values(asked, chosen)}
         )
         for chosen in product(*(fact.choices for fact in asked))
     }
@@ -233,9 +231,10 @@ def _key(asked: Sequence[OpenFact], chosen: Sequence[Choice]) -> str:
     )
 
 
-def _values(
+def values(
     asked: Sequence[OpenFact], chosen: Sequence[Choice]
 ) -> dict[str, Value | None]:
+    """Give the facts that a choice to each question stands for, None for no answer."""
     return {
         fact.key: _value(fact, choice)
         for fact, choice in zip(asked, chosen, strict=True)
@@ -279,128 +278,3 @@ def facts_for(key: str, *, guide: Guide | None = None) -> dict[str, Value]:
         else:
             found[name] = value
     return found
-
-
-def compact(
-    sign: str | Sign,
-    known: Mapping[str, object],
-    house_rules: Iterable[HouseRule] = (),
-    *,
-    guide: Guide | None = None,
-) -> dict[str, object]:
-    """Give all outcomes as small JSON data that a page can carry.
-
-    `asks` lists the open questions in order, each with `fact`, `kind` (number, yes_no
-    or choice), `label`, `unit`, `whole` and `options`. An option has `value` and
-    `label`; a number's option is a band with `low`, `high`, `low_in` and `high_in`
-    (whether each end belongs to it). The last option of every question is "?", not
-    answered, without bounds. `verdicts` lists the different outcomes, each with
-    `verdict`, `due`, `recheck`, `because` (sentences), `asks` (a fact or null) and
-    `rule`. `table` holds one place in `verdicts` for each combination.
-
-    To look up an answer: for each question in order find the number i, from 0, of the
-    option chosen (for a number typed in, the one option whose band holds it; "?" when
-    nothing is typed). Start with index = 0 and for each question do
-    index = index * options.length + i. The outcome is verdicts[table[index]]. With no
-    questions the table has one entry. Errors as `decide`.
-    """
-    guide = guide or load()
-    ruled, house = ruling(guide, sign, house_rules)
-    case = gather(guide, ruled, known)
-    if house is None and guide is load():
-        return dict(_remembered(ruled.key, _what_matters(guide, case)))
-    return _packed(guide, ruled, house, known)
-
-
-# A round of sixty trees asks for the same few cases over and over.
-@lru_cache(maxsize=8192)
-def _remembered(key: str, known: tuple[tuple[str, object], ...]) -> dict[str, object]:
-    guide = load()
-    facts = {
-        name: dict(value) if isinstance(value, tuple) else value
-        for name, value in known
-    }
-    return _packed(guide, guide.signs[key], None, facts)
-
-
-def _what_matters(guide: Guide, case: Case) -> tuple[tuple[str, object], ...]:
-    """Reduce facts to what a sign's rules tell apart: two trees alike in it are one.
-
-    A number becomes one number of its band between the rules' thresholds.
-    """
-    conditions = [*case.sign.positive, *_conditions(case)]
-    used = {condition.fact for condition in conditions}
-    matter: dict[str, object] = {}
-    for name, value in case.facts.items():
-        if name == "local_status" and case.statuses:
-            continue
-        if name == "worse_in_row":
-            matter[name] = min(int(value), WORSE_LOOKS)
-        elif name == "species" or name in used:
-            matter[name] = value
-            fact = guide.facts[name]
-            if name != "sm" and fact.kind == "number" and not isinstance(value, str):
-                cuts = (one for one in conditions if one.fact == name)
-                band = next(cut for cut in bands(fact, cuts) if cut.holds(value))
-                matter[name] = band.sample(fact.whole)
-    said = {
-        code: status.value
-        for code, status in case.statuses.items()
-        if code not in case.assumed
-    }
-    if said:
-        matter["pest_status"] = tuple(sorted(said.items()))
-    return tuple(sorted(matter.items()))
-
-
-def _packed(
-    guide: Guide,
-    ruled: Sign,
-    house: HouseRule | None,
-    known: Mapping[str, object],
-) -> dict[str, object]:
-    asked = open_facts(ruled, known, guide=guide)
-    places: dict[tuple[object, ...], int] = {}
-    table = []
-    for chosen in product(*(fact.choices for fact in asked)):
-        judged = judge(guide, ruled, house, {**known, **_values(asked, chosen)})
-        table.append(places.setdefault(_outcome(judged), len(places)))
-    names = ("verdict", "due", "recheck", "because", "asks", "rule")
-    return {
-        "asks": [_question(fact) for fact in asked],
-        "verdicts": [dict(zip(names, outcome, strict=True)) for outcome in places],
-        "table": table,
-    }
-
-
-def _outcome(judged: Judgement) -> tuple[object, ...]:
-    return (
-        judged.verdict.value,
-        judged.due_days,
-        judged.recheck_days,
-        judged.because,
-        judged.asks,
-        judged.rule_id,
-    )
-
-
-def _question(fact: OpenFact) -> dict[str, object]:
-    question: dict[str, object] = {
-        "fact": fact.key,
-        "kind": fact.kind,
-        "label": fact.ask,
-        "options": [_option(choice) for choice in fact.choices],
-    }
-    if fact.kind == "number":
-        question.update(unit=fact.unit, whole=fact.whole)
-    return question
-
-
-def _option(choice: Choice) -> dict[str, object]:
-    option: dict[str, object] = {"value": choice.value, "label": choice.label}
-    band = choice.band
-    if band is not None:
-        option.update(
-            low=band.low, high=band.high, low_in=band.low_in, high_in=band.high_in
-        )
-    return option
