@@ -28,7 +28,7 @@ from orchard.records.models import (
 from orchard.science import guide, verdict
 from orchard.services import inspections, judging
 from orchard.services.inspections import Seen
-from orchard.web.forms import sign_blocks
+from orchard.web.forms import packing, sign_blocks
 from tests.conftest import NOW, TODAY, make_person
 
 NEW = "/alderbrook/trees/A-1/inspections/new/"
@@ -80,7 +80,7 @@ def test_the_packed_outcomes_say_what_the_law_says(tree, db):
     """Every combination of every sign, unpacked again, against the law itself."""
     ground = judging.gather(tree, on=TODAY)
     outcomes = sign_blocks.outcomes_of(ground, "citrus")
-    packed = json.loads(json.dumps(sign_blocks.packed(outcomes, "metric")))
+    packed = json.loads(json.dumps(packing.packed(outcomes, "metric")))
     checked = 0
     for key, sign in packed["signs"].items():
         row = guide.load().signs[key]

@@ -13,7 +13,7 @@ from django.conf import settings
 from orchard.science import guide
 from orchard.services import inspections, judging
 from orchard.services.inspections import Seen
-from orchard.web.forms import sign_blocks
+from orchard.web.forms import packing, sign_blocks
 from tests.conftest import NOW, TODAY
 
 NODE = shutil.which("node")
@@ -74,7 +74,7 @@ def test_the_phone_and_the_server_give_the_same_verdict(tree, vera):
         )
     ground = judging.gather(tree, on=TODAY)
     outcomes = sign_blocks.outcomes_of(ground, "citrus")
-    packed = sign_blocks.packed(outcomes, "metric")
+    packed = packing.packed(outcomes, "metric")
     chance = random.Random(20260512)
     cases = [
         (key, tries(chance, outcome["asks"]))

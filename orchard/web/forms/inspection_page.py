@@ -17,7 +17,7 @@ from orchard.science import guide, measures, windows
 from orchard.services import judging, photos
 from orchard.services.inspections import Look
 from orchard.services.judging import Judged
-from orchard.web.forms import sign_blocks
+from orchard.web.forms import packing, sign_blocks
 from orchard.web.forms.inspections import units_of
 from orchard.web.forms.sign_blocks import Option
 
@@ -72,7 +72,7 @@ def page_of(
         "units": units_of(typed, tree.orchard),
         "word": word,
         "groups": _groups(ground, outcomes, typed, look, word),
-        "outcomes": sign_blocks.packed(outcomes, tree.orchard.units),
+        "outcomes": packing.packed(outcomes, tree.orchard.units),
         "condition": _condition(typed),
         "tasks": [] if corrects else _tasks(tree, typed, on),
         "stages": _stages(typed),
