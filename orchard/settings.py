@@ -73,8 +73,8 @@ SQLITE_OPTIONS = {
     "init_command": (
         "PRAGMA journal_mode=WAL;"
         "PRAGMA synchronous=FULL;"
-        "PRAGMA cache_size=-32000;"
-        "PRAGMA mmap_size=134217728;"
+        "PRAGMA cache_size=-8000;"
+        "PRAGMA mmap_size=16777216;"
         "PRAGMA journal_size_limit=27103364;"
         "PRAGMA foreign_keys=ON;"
     ),

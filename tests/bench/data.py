@@ -149,10 +149,18 @@ def open_tasks(orchard, trees, people, sizes, rng) -> Iterator[Task]:
         )
 
 
-def add_history(orchard: Orchard, by: User, *, looks: range, closed: range) -> int:
-    """Add looks and closed tasks to every tree; return the number of looks."""
+def add_history(
+    orchard: Orchard,
+    by: User,
+    *,
+    looks: range,
+    closed: range,
+    tree: Tree | None = None,
+) -> int:
+    """Add looks and closed tasks to every tree, or to one; return how many looks."""
     rng = random.Random(looks.start + 1)
-    trees = list(Tree.objects.of(orchard).order_by("id").select_related("spot"))
+    rows = Tree.objects.of(orchard).order_by("id").select_related("spot")
+    trees = [tree] if tree else list(rows)
 
     def inspections() -> Iterator[Inspection]:
         for number in looks:
