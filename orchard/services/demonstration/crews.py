@@ -7,13 +7,13 @@ from collections.abc import Sequence
 from datetime import date, datetime, timedelta
 from uuid import UUID
 
-from orchard.records.models import Closure, Membership, Task, Tree, User
+from orchard.records.models import Closure, Membership, Round, Task, Tree, User
 from orchard.services import inspections, work
-from orchard.services.demonstration import album
+from orchard.services.demonstration import album, walks
 from orchard.services.demonstration.ground import DECLINING, RECOVERING
 from orchard.services.demonstration.habits import seen_now
 from orchard.services.demonstration.scene import Scene
-from orchard.services.inspections import Logged
+from orchard.services.inspections import Arrival, Logged
 
 Sort = Task.Sort
 Role = Membership.Role
@@ -76,9 +76,14 @@ def visit(scene: Scene, day: date, *, trees: int, hands: int) -> None:
         tree__in=[tree.pk for tree in chosen], opens_on__lte=day, private=False
     )):  # fmt: skip
         open_tasks[task.tree_id or 0].append(task)
+    lead = _hands(scene, Role.LEAD, Role.COORDINATOR)[0]
+    walk = walks.begin(scene, day, chosen, lead=lead, walker=crew[-1])
     for turn, tree in enumerate(chosen):
         seen_at = scene.at(day, 8 if hot else 9, 5 + turn * 13 % 55)
-        look(scene, tree, day, seen_at, scene.dice.choice(crew), open_tasks[tree.pk])
+        by = scene.dice.choice(crew)
+        look(scene, tree, day, seen_at, by, open_tasks[tree.pk], walk=walk)
+    if walk is not None:
+        walks.end(scene, walk, day)
     chores(scene, day, crew, hands=hands - 6 if hot else hands)
 
 
@@ -89,6 +94,8 @@ def look(
     seen_at: datetime,
     by: User,
     tasks: Sequence[Task],
+    *,
+    walk: Round | None = None,
 ) -> Logged:
     """Record one look at a tree, with the work that was ticked off there."""
     findings = seen_now(scene, tree, day)
@@ -99,9 +106,10 @@ def look(
     delay = timedelta(days=2) if scene.chance(0.015) else timedelta(minutes=6)
     logged = inspections.record(
         tree,
-        by=by,
+        by=walk.taken_by if walk and walk.taken_by else by,
         now=min(seen_at + delay, scene.now),
         seen_at=seen_at,
+        arrival=Arrival(round=walk),
         findings=findings,
         all_well=not findings and thrives,
         condition=condition,

@@ -20,6 +20,7 @@ from orchard.services.demonstration import (
     plan,
     skies,
     story,
+    walks,
     year,
 )
 from orchard.services.demonstration.cast import FIRST, INVITED, PASSWORD, SECOND, Part
@@ -119,6 +120,11 @@ def _first(now: datetime, dice: Random, small: bool, say: Say) -> Scene:
         *_seasons(scene, FIRST[0].name),
         *_portraits(scene, FIRST[1].name if small else FIRST[3].name),
         *_weeks(scene, say, trees=6 if small else 8, hands=8 if small else 34),
+        Event(
+            _ago(scene, 1),
+            10,
+            partial(walks.hand_out, scene, lead=FIRST[1].name, walker="Ana Solmarin"),
+        ),
         *(
             Event(day, 5, partial(turn.tell, scene))
             for day, turn in story.turns_of(scene)
