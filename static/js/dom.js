@@ -23,5 +23,6 @@ export function told(moment, now = new Date()) {
 export function sized(bytes) {
   if (bytes < 1000) return `${bytes} B`;
   if (bytes < 999_500) return `${Math.round(bytes / 1000)} kB`;
-  return `${(bytes / 1e6).toFixed(1)} MB`;
+  if (bytes < 1e9) return `${(bytes / 1e6).toFixed(1)} MB`;
+  return `${(bytes / 1e9).toFixed(1)} GB`;
 }

@@ -314,7 +314,7 @@ test("times and sizes are said as people say them", () => {
   assert.equal(told(at.toISOString(), at), "12:00");
   assert.match(told(new Date(2026, 4, 10, 9, 5).toISOString(), at), /10.*09:05/);
   assert.equal(told("never", at), "");
-  assert.deepEqual([sized(12), sized(4200), sized(2_340_000)], ["12 B", "4 kB", "2.3 MB"]);
+  assert.deepEqual([sized(12), sized(4200), sized(2_340_000), sized(10_700_000_000)], ["12 B", "4 kB", "2.3 MB", "10.7 GB"]);
 });
 
 test("words are filled in, counted, and come from a list where there is one", async () => {

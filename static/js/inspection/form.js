@@ -52,7 +52,9 @@ function findByWord(form, boxes, words) {
     const unknown = boxes.find((box) => box.dataset.sign === "unknown_new");
     if (found === 0 && unknown) unknown.hidden = false;
     folds.forEach((fold, n) => {
-      fold.hidden = ![...fold.querySelectorAll("[data-sign]")].some((box) => !box.hidden);
+      const left = fold.querySelectorAll("[data-sign]:not([hidden])").length;
+      fold.hidden = !left;
+      fold.querySelector(".soft").textContent = left;
       fold.open = typed ? true : before[n] || fold.querySelector(":checked") !== null;
     });
     said.textContent = !typed ? "" : found === 0 ? words.none
