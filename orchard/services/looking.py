@@ -12,7 +12,7 @@ from django.utils.formats import date_format
 from django.utils.translation import gettext as _
 
 from orchard.records.models import Finding, Round, Tree, User
-from orchard.services import judging
+from orchard.services import judging, tree_facts
 from orchard.services.judging import Judged
 from orchard.services.pictures import Picture
 from orchard.services.refusal import Refused
@@ -146,8 +146,10 @@ def look_of(
     signs = [seen.sign for seen in findings]
     if len(set(signs)) < len(signs):
         raise SignTwice(_("A sign stands on this form twice. Note it once."))
-    known = judging.stage_facts(bbch) if bbch is not None else {}
-    ground = judging.gather(tree, on=seen_on, before_pk=before_pk) if findings else None
+    known = tree_facts.stage_facts(bbch) if bbch is not None else {}
+    ground = (
+        tree_facts.gather(tree, on=seen_on, before_pk=before_pk) if findings else None
+    )
     return Look(
         seen_at=seen_at,
         made_at=made_at or now,

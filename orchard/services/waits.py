@@ -14,7 +14,7 @@ from orchard.science import guide, windows
 from orchard.science.guide import Value
 from orchard.science.verdict.steps import Step, steps_for, the_work
 from orchard.science.words import Verdict
-from orchard.services import cases, fruit, judging, weather_facts
+from orchard.services import cases, fruit, tree_facts, weather_facts
 
 
 @dataclass(frozen=True, slots=True)
@@ -43,15 +43,15 @@ def today_in(orchard: Orchard, *, today: date) -> Circumstances:
     notes = (
         StageNote.objects.current()
         .filter(orchard=orchard, seen_on__lte=today)
-        .filter(seen_on__gte=today - judging.STAGE_HOLDS)
+        .filter(seen_on__gte=today - tree_facts.STAGE_HOLDS)
         .order_by("seen_on", "id")
         .values_list("tree_id", "group", "bbch")
     )
     weather = weather_facts.ahead(orchard, today)
-    in_season = judging.in_frost_season(orchard, today)
+    in_season = tree_facts.in_frost_season(orchard, today)
     return Circumstances(
         today=today,
-        frost=judging.frost_ahead(in_season, weather.frost_forecast) is True,
+        frost=tree_facts.frost_ahead(in_season, weather.frost_forecast) is True,
         heat=weather.heat_ahead is True,
         season=windows.season(today, float(orchard.latitude)).value,
         stages={tree_id or group: bbch for tree_id, group, bbch in notes},

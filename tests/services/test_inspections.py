@@ -32,6 +32,7 @@ from orchard.services import (
     looking,
     pictures,
     recording,
+    tree_facts,
 )
 from orchard.services.inspections import Seen
 from tests.conftest import NOW, TODAY, make_tree
@@ -232,8 +233,8 @@ def test_the_day_is_the_orchards_own(southbank, otto):
 def test_a_southern_orchard_judges_by_its_own_season(southbank, otto, tree):
     # Meteorological seasons by three months: May is autumn in the south (WMO).
     south = make_tree(southbank, "S-1")
-    assert judging.facts_for(south, on=TODAY)["season"] == "autumn"
-    assert judging.facts_for(tree, on=TODAY)["season"] == "spring"
+    assert tree_facts.facts_for(south, on=TODAY)["season"] == "autumn"
+    assert tree_facts.facts_for(tree, on=TODAY)["season"] == "spring"
 
 
 def test_frost_is_asked_of_the_orchards_own_season(orchard, southbank, tree):
@@ -242,7 +243,7 @@ def test_frost_is_asked_of_the_orchards_own_season(orchard, southbank, tree):
     south = make_tree(southbank, "S-1")
 
     def frost(which, day):
-        return judging.facts_for(which, on=day).get("frost_ahead")
+        return tree_facts.facts_for(which, on=day).get("frost_ahead")
 
     assert frost(tree, date(2026, 11, 1)) is frost(tree, date(2027, 3, 15)) is True
     assert frost(tree, date(2026, 3, 16)) is frost(tree, date(2026, 10, 31)) is False
@@ -518,7 +519,7 @@ def test_the_number_of_queries_does_not_grow_with_the_history(tree, vera):
         with CaptureQueriesContext(
             connection,
         ) as caught:
-            ground = judging.gather(tree, on=TODAY)
+            ground = tree_facts.gather(tree, on=TODAY)
             for sign in judging.guide.load().signs.values():
                 if sign.fits("citrus"):
                     judging.outcomes(ground, sign)

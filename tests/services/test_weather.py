@@ -23,6 +23,7 @@ from orchard.services import (
     judging,
     measuring,
     tables,
+    tree_facts,
     upkeep,
     waits,
     weather,
@@ -490,33 +491,33 @@ def test_a_forecast_file_with_days_past_is_refused(orchard, cora):
 
 
 def test_heat_and_frost_ahead_are_told_only_when_they_are_known(orchard, tree, cora):
-    assert "heat_ahead" not in judging.facts_for(tree, on=TODAY)
+    assert "heat_ahead" not in tree_facts.facts_for(tree, on=TODAY)
     forecast(orchard, cora, 2, tmax=36)
-    facts = judging.facts_for(tree, on=TODAY)
+    facts = tree_facts.facts_for(tree, on=TODAY)
     assert facts["heat_ahead"] is True
     # What was only forecast today is not held against a look last week.
-    past = judging.facts_for(tree, on=TODAY - timedelta(days=3))
+    past = tree_facts.facts_for(tree, on=TODAY - timedelta(days=3))
     assert "heat_ahead" not in past
 
 
 def test_no_heat_is_only_said_for_a_week_that_is_forecast(orchard, tree, cora):
     for ahead in range(6):
         forecast(orchard, cora, ahead, tmax=20)
-    assert "heat_ahead" not in judging.facts_for(tree, on=TODAY)
+    assert "heat_ahead" not in tree_facts.facts_for(tree, on=TODAY)
     forecast(orchard, cora, 6, tmax=20)
-    assert judging.facts_for(tree, on=TODAY)["heat_ahead"] is False
+    assert tree_facts.facts_for(tree, on=TODAY)["heat_ahead"] is False
 
 
 def test_a_frost_forecast_counts_out_of_season(orchard, tree, cora):
-    assert judging.facts_for(tree, on=TODAY)["frost_ahead"] is False
+    assert tree_facts.facts_for(tree, on=TODAY)["frost_ahead"] is False
     forecast(orchard, cora, 3, tmin=0)
-    assert judging.facts_for(tree, on=TODAY)["frost_ahead"] is True
+    assert tree_facts.facts_for(tree, on=TODAY)["frost_ahead"] is True
 
 
 def test_days_since_frost_come_from_what_was_measured(tree, take):
     take("2026-05-02,-0.2,11,0")
-    assert judging.facts_for(tree, on=TODAY)["frost_days"] == 10
-    assert "frost_days" not in judging.facts_for(tree, on=date(2026, 5, 1))
+    assert tree_facts.facts_for(tree, on=TODAY)["frost_days"] == 10
+    assert "frost_days" not in tree_facts.facts_for(tree, on=date(2026, 5, 1))
 
 
 def test_pruning_waits_for_the_heat_to_end(orchard, cora):

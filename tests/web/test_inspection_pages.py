@@ -26,7 +26,7 @@ from orchard.records.models import (
     Tree,
 )
 from orchard.science import guide, verdict
-from orchard.services import inspections, judging
+from orchard.services import inspections, tree_facts
 from orchard.services.inspections import Seen
 from orchard.web.forms import packing, sign_blocks
 from tests.conftest import NOW, TODAY, make_person
@@ -78,7 +78,7 @@ def test_every_sign_of_the_tree_can_be_chosen_with_its_outcomes(as_vera, tree):
 
 def test_the_packed_outcomes_say_what_the_law_says(tree, db):
     """Every combination of every sign, unpacked again, against the law itself."""
-    ground = judging.gather(tree, on=TODAY)
+    ground = tree_facts.gather(tree, on=TODAY)
     outcomes = sign_blocks.outcomes_of(ground, "citrus")
     packed = json.loads(json.dumps(packing.packed(outcomes, "metric")))
     checked = 0

@@ -11,7 +11,7 @@ import pytest
 from django.conf import settings
 
 from orchard.science import guide
-from orchard.services import inspections, judging
+from orchard.services import inspections, judging, tree_facts
 from orchard.services.inspections import Seen
 from orchard.web.forms import packing, sign_blocks
 from tests.conftest import NOW, TODAY
@@ -72,7 +72,7 @@ def test_the_phone_and_the_server_give_the_same_verdict(tree, vera):
                 Seen("aphids", {"pct": share}),
             ],
         )
-    ground = judging.gather(tree, on=TODAY)
+    ground = tree_facts.gather(tree, on=TODAY)
     outcomes = sign_blocks.outcomes_of(ground, "citrus")
     packed = packing.packed(outcomes, "metric")
     chance = random.Random(20260512)

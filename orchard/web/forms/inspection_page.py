@@ -14,7 +14,7 @@ from django.utils.translation import gettext as _
 
 from orchard.records.models import Inspection, Task, Tree
 from orchard.science import guide, measures, windows
-from orchard.services import judging, photos
+from orchard.services import judging, photos, tree_facts
 from orchard.services.inspections import Look
 from orchard.services.judging import Judged
 from orchard.web.forms import packing, sign_blocks
@@ -62,7 +62,7 @@ def page_of(
     first = None
     if corrects is not None:
         first = corrects.findings.order_by("pk").values_list("pk", flat=True).first()
-    ground = judging.gather(tree, on=on, before_pk=first, to_show=True)
+    ground = tree_facts.gather(tree, on=on, before_pk=first, to_show=True)
     outcomes = sign_blocks.outcomes_of(ground, tree.kind.host)
     word = typed.get("word", "").strip()
     return {
@@ -84,7 +84,7 @@ def page_of(
 
 
 def _groups(
-    ground: judging.Ground,
+    ground: tree_facts.Ground,
     outcomes: Mapping[str, Any],
     typed: QueryDict,
     look: Look | None,
@@ -119,7 +119,7 @@ def block_of(tree: Tree, key: str, *, now: datetime) -> sign_blocks.Block:
     """
     sign = judging.sign_for(tree, key)
     on = now.astimezone(ZoneInfo(tree.orchard.time_zone)).date()
-    ground = judging.gather(tree, on=on, to_show=True)
+    ground = tree_facts.gather(tree, on=on, to_show=True)
     shown = [key, *(one.sign for one in sign.alike if one.sign)]
     pictures = sign_blocks.pictures_of(
         tree.orchard, photos.confirmed(tree.orchard, shown)

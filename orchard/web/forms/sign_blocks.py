@@ -20,7 +20,8 @@ from orchard.science.guide import Sign
 from orchard.science.verdict.steps import steps_for
 from orchard.science.words import Part, Verdict
 from orchard.services import judging
-from orchard.services.judging import Ground, Judged
+from orchard.services.judging import Judged
+from orchard.services.tree_facts import Ground
 from orchard.web.forms.inspections import units_of
 
 OPEN = ("chosen", "again", "found", "usual")

@@ -9,7 +9,7 @@ from django.views.decorators.http import require_http_methods, require_safe
 
 from orchard.records.models import SecondLook
 from orchard.science import guide
-from orchard.services import access, judging, second_looks
+from orchard.services import access, judging, second_looks, tree_facts
 from orchard.services.access import Deed
 from orchard.services.refusal import Refused
 from orchard.web import answers
@@ -99,7 +99,7 @@ def page_of(request, look, form=None, *, sign=""):
         "other": None,
     }
     if sign:
-        ground = judging.gather(tree, on=finding.inspection.seen_on)
+        ground = tree_facts.gather(tree, on=finding.inspection.seen_on)
         row = guide.load().signs[sign]
         outcome = judging.outcomes(ground, row)
         typed = request.POST
