@@ -5,6 +5,8 @@ from __future__ import annotations
 import math
 from collections.abc import Iterable, Sequence
 from datetime import date, timedelta
+from itertools import accumulate as running_sums
+from math import acos, pi, sqrt
 from typing import NamedTuple
 
 from orchard.science import arguments
@@ -132,35 +134,83 @@ def accumulate(
     return running
 
 
-class Sums:
-    """Heat units of many days, reckoned once, for running sums from many starts.
+class Days:
+    """Days without a gap, checked once, to be reckoned under many thresholds."""
 
-    Cultivar groups bloom on days of their own but count by the same thresholds: the
-    costly part, the sine of each day, is then done once for all of them.
-    """
+    __slots__ = ("_rows", "_warmest_first", "on")
 
-    __slots__ = ("_total", "first", "last", "units")
-
-    def __init__(
-        self,
-        days: Iterable[tuple[date, float, float]],
-        lower: float,
-        upper: float | None = None,
-    ) -> None:
-        """Reckon each day; arguments and errors as for `accumulate`."""
+    def __init__(self, days: Iterable[tuple[date, float, float]]) -> None:
+        """Take (day, tmin, tmax), °C, in any order; errors as for `accumulate`."""
         ordered = sorted(days, key=lambda row: row[0])
         if not ordered:
             raise ValueError(
                 "days is empty; allowed is at least one day of temperatures."
             )
-        _refuse_gaps([on for on, _, _ in ordered])
-        self.first, self.last = ordered[0][0], ordered[-1][0]
-        self.units = [
-            (on, degree_days(tmin, tmax, lower, upper)) for on, tmin, tmax in ordered
+        self.on = [on for on, _, _ in ordered]
+        _refuse_gaps(self.on)
+        ranges = [arguments.day_range(tmin, tmax) for _, tmin, tmax in ordered]
+        # The middle and half the span of each day's sine.
+        self._rows = [((low + high) / 2, (high - low) / 2) for low, high in ranges]
+        self._warmest_first = sorted(
+            range(len(ranges)), key=lambda place: ranges[place][1], reverse=True
+        )
+
+    def units(self, lower: float, upper: float | None = None) -> list[float]:
+        """Return the heat units of each day, as `degree_days` gives them one by one.
+
+        The law is written out here once more, for a call for each of ten thousand days
+        would take most of the time; few of them reach the upper threshold.
+        """
+        base, cap = _thresholds(lower, upper)
+        units = [
+            over
+            if (over := middle - base) >= half
+            else 0.0
+            if over <= -half
+            else (over * acos(-over / half) + sqrt((half - over) * (half + over))) / pi
+            for middle, half in self._rows
         ]
-        self._total = [0.0]
-        for _, units in self.units:
-            self._total.append(self._total[-1] + units)
+        if cap is None:
+            return units
+        for place in self._warmest_first:
+            middle, half = self._rows[place]
+            over = middle - cap
+            if over <= -half:
+                break
+            capped = over
+            if over < half:
+                capped = over * acos(-over / half)
+                capped = (capped + sqrt((half - over) * (half + over))) / pi
+            units[place] = max(units[place] - capped, 0.0)
+        return units
+
+
+class Sums:
+    """Heat units of many days, reckoned once, for running sums from many starts.
+
+    Cultivar groups bloom on days of their own; where they count by the same thresholds
+    the costly part, the sine of each day, is done once for all of them.
+    """
+
+    __slots__ = ("_on", "_total", "_units", "first", "last")
+
+    def __init__(
+        self,
+        days: Days | Iterable[tuple[date, float, float]],
+        lower: float,
+        upper: float | None = None,
+    ) -> None:
+        """Reckon each day; arguments and errors as for `accumulate`."""
+        known = days if isinstance(days, Days) else Days(days)
+        self._on = known.on
+        self._units = known.units(lower, upper)
+        self._total = [0.0, *running_sums(self._units)]
+        self.first, self.last = self._on[0], self._on[-1]
+
+    @property
+    def units(self) -> list[tuple[date, float]]:
+        """The units of each day, °C·day."""
+        return list(zip(self._on, self._units, strict=True))
 
     def between(self, start: date, end: date) -> float:
         """Return the sum from one day to another, both included, °C·day.
@@ -172,20 +222,15 @@ class Sums:
     def since(self, start: date, end: date | None = None) -> list[tuple[date, float]]:
         """Return (day, running sum, °C·day) from a day on; errors as `between`."""
         first = self._place(start)
-        last = self._place(end) if end is not None else len(self.units) - 1
+        last = self._place(end) if end is not None else len(self._on) - 1
         base = self._total[first]
-        return [
-            (on, total - base)
-            for (on, _), total in zip(
-                self.units[first : last + 1],
-                self._total[first + 1 : last + 2],
-                strict=True,
-            )
-        ]
+        days = self._on[first : last + 1]
+        totals = self._total[first + 1 : last + 2]
+        return [(on, total - base) for on, total in zip(days, totals, strict=True)]
 
     def _place(self, on: date) -> int:
         place = (arguments.day("on", on) - self.first).days
-        if not 0 <= place < len(self.units):
+        if not 0 <= place < len(self._on):
             raise ValueError(
                 f"{on} has no temperatures; allowed is {self.first} to {self.last}."
             )

@@ -234,3 +234,22 @@ def test_sums_refuse_a_gap() -> None:
     days = [(date(2025, 1, 1), 5.0, 20.0), (date(2025, 1, 3), 5.0, 20.0)]
     with pytest.raises(ValueError, match="every day"):
         heat.Sums(days, 13.0)
+
+
+@given(
+    st.lists(st.tuples(st.floats(-15, 45), st.floats(0, 25)), min_size=1, max_size=30),
+    st.floats(-5, 25),
+    st.one_of(st.none(), st.floats(0.1, 25)),
+)
+def test_many_days_at_once_are_those_reckoned_one_by_one(spans, lower, more) -> None:
+    # `degree_days` is held against published examples above.
+    upper = None if more is None else lower + more
+    first = date(2024, 1, 1)
+    days = [
+        (first + timedelta(days=n), low, low + span)
+        for n, (low, span) in enumerate(spans)
+    ]
+    units = heat.Days(days).units(lower, upper)
+    plain = [heat.degree_days(low, high, lower, upper) for _, low, high in days]
+    assert units == pytest.approx(plain, abs=1e-9)
+    assert min(units) >= 0
