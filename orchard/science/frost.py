@@ -297,3 +297,27 @@ def _gain(name: str, word: str, table: str) -> tuple[float, float]:
             f"constants.toml, {table} row {word!r}: low to high."
         )
     return low, high
+
+
+def cut_test_passes(cut: int, spoilt: int) -> bool:
+    """Tell whether fruit cut open after a frost is fit to be picked and given away.
+
+    Parameters
+    ----------
+    cut : fruit cut in half, from the outside of the crown
+    spoilt : those of them with ice in them, or with dry and hollow segments
+
+    Raises
+    ------
+    ValueError
+        When fewer were cut than speak for a tree, or more are spoilt than were cut.
+
+    References
+    ----------
+    Falivene, S. & Filippi, L. (2006, rev. 2014), Frost damage in citrus fruit, New
+    South Wales DPI, for cutting; ten fruit and a tenth: common practice, no source.
+    """
+    fewest = figures.figure("cut_test_fewest").value
+    count = arguments.number("cut", float(cut), at_least=fewest)
+    bad = arguments.number("spoilt", float(spoilt), at_least=0.0, at_most=count)
+    return 100.0 * bad / count < figures.figure("cut_test_fails_percent").value

@@ -25,6 +25,7 @@ from orchard.records.models import (
     Membership,
     Photo,
     Reading,
+    RipenessTest,
     Round,
     Spot,
     StageNote,
@@ -306,6 +307,17 @@ def watering_for(member: Membership, number: int) -> Watering:
     row: Watering | None = (
         Watering.objects.of(member.orchard)
         .select_related("tree", "orchard", "by")
+        .filter(pk=number)
+        .first()
+    )
+    return _there(row)
+
+
+def ripeness_test_for(member: Membership, number: int) -> RipenessTest:
+    """Return a test of fruit noted in the member's orchard."""
+    row: RipenessTest | None = (
+        RipenessTest.objects.of(member.orchard)
+        .select_related("tree__kind", "tree__spot__block", "orchard", "by")
         .filter(pk=number)
         .first()
     )

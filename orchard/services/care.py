@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections import defaultdict
-from collections.abc import Iterable, Iterator, Mapping
+from collections.abc import Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
 from datetime import date, timedelta
 
@@ -31,7 +31,8 @@ from orchard.science.windows import (
     season_month,
 )
 from orchard.science.words import Scope
-from orchard.services import weather_events
+from orchard.services import ripe_tests, weather_events
+from orchard.services.ripe_tests import Tested
 from orchard.services.weather_events import age_of
 
 # The longest rhythm of the guide is under three years; older closures decide nothing.
@@ -41,6 +42,8 @@ MEMORY = timedelta(days=1100)
 BEARS_FROM_YEARS = 3
 CITRUS_SETS_IN = 3
 OTHERS_HANG_MONTHS = 4
+# Jobs that take branches off.
+PRUNING = ("skirt", "deadwood", "gall_prune")
 # Follows the name of a turn that fell away once and is opened again: "2026~2".
 AGAIN = "~"
 # Happenings by the names that the guide's jobs wait for.
@@ -74,6 +77,8 @@ class Knowledge:
     stages: Mapping[int | str, tuple[tuple[int, date], ...]]
     facts: Mapping[int, Mapping[str, Value | None]]
     founded_on: date
+    # The newest test of fruit for each block and kind.
+    ripe_tests: Mapping[ripe_tests.Place, Tested]
 
     def history(self, job: CareJob, subject: Subject) -> History:
         """Gather what is on record about one job on one subject."""
@@ -133,16 +138,25 @@ def know(orchard: Orchard, *, today: date) -> Knowledge:
     )
     for subject, what, on, occurrence in closures:
         done[subject, what].append(Done(on, occurrence.partition(AGAIN)[0]))
+    happened = _happened(orchard, trees, today)
     return Knowledge(
         orchard=orchard,
         today=today,
         latitude=float(orchard.latitude),
         trees=trees,
         done={key: tuple(rows) for key, rows in done.items()},
-        happened=_happened(orchard, trees, today),
+        happened=happened,
         stages=_stages(orchard, today),
-        facts={tree.pk: care_facts(tree, orchard, today) for tree in trees},
+        facts={
+            tree.pk: care_facts(
+                tree, orchard, today, bared=_bared_lately(tree, done, happened, today)
+            )
+            for tree in trees
+        },
         founded_on=orchard.founded_at.date(),
+        ripe_tests=ripe_tests.newest(
+            ripe_tests.since(orchard, today - ripe_tests.HOLDS)
+        ),
     )
 
 
@@ -203,7 +217,23 @@ def parts_of(trigger: Trigger) -> Iterator[Trigger]:
             yield from parts_of(part)
 
 
-def care_facts(tree: Tree, orchard: Orchard, today: date) -> dict[str, Value | None]:
+def _bared_lately(
+    tree: Tree,
+    done: Mapping[tuple[str, str], Sequence[Done]],
+    happened: Mapping[int | None, Sequence[tuple[str, date]]],
+    today: date,
+) -> bool:
+    """Tell whether cuts or a wound laid shaded bark of a tree open to the sun."""
+    since = today - timedelta(days=figure("pruned_lately_days").value)
+    cut = (done.get((f"tree:{tree.pk}", f"job:{job}"), ()) for job in PRUNING)
+    days = [one.on for jobs in cut for one in jobs]
+    days += [day for what, day in happened.get(tree.pk, ()) if what == "bark_bared"]
+    return any(since <= day <= today for day in days)
+
+
+def care_facts(
+    tree: Tree, orchard: Orchard, today: date, *, bared: bool
+) -> dict[str, Value | None]:
     """Return what is known of a tree that decides which jobs apply to it."""
     age = age_of(tree, today)
     bearing = None if age is None else age >= BEARS_FROM_YEARS
@@ -220,7 +250,7 @@ def care_facts(tree: Tree, orchard: Orchard, today: date) -> dict[str, Value | N
         "staked": tree.staked,
         "irrigated": tree.irrigated,
         "fruit_fly_area": orchard.fruit_fly_area,
-        "heat_tender": _heat_tender(tree, age),
+        "heat_tender": _heat_tender(tree, age, bared=bared),
         "tree_state": "alive",
     }
     cultivar = guide.load().cultivars.get(tree.kind.guide_key)
@@ -231,12 +261,12 @@ def care_facts(tree: Tree, orchard: Orchard, today: date) -> dict[str, Value | N
     return facts
 
 
-def _heat_tender(tree: Tree, age: float | None) -> bool | None:
-    """Tell whether heat hurts a tree early: young, or its roots in a pot.
+def _heat_tender(tree: Tree, age: float | None, *, bared: bool) -> bool | None:
+    """Tell whether heat hurts a tree early: young, pruned lately, or in a pot.
 
-    Five years as for frost; whether it was pruned lately is not on record.
+    Five years as for frost.
     """
-    if tree.setting == Tree.Setting.CONTAINER:
+    if bared or tree.setting == Tree.Setting.CONTAINER:
         return True
     if age is None:
         return None

@@ -10,7 +10,7 @@ from django.utils.formats import date_format
 from django.utils.translation import gettext as _
 
 from orchard.records.models import Closure, Inspection, Task, Tree, User
-from orchard.services import ledger, photos, pictures
+from orchard.services import fruit, ledger, photos, pictures
 from orchard.services.refusal import Refused
 
 How = Closure.How
@@ -48,10 +48,15 @@ def close(
     evidence: str = "",
     inspection: Inspection | None = None,
     photo: IO[bytes] | None = None,
+    fruit_cut: int | None = None,
+    fruit_spoilt: int | None = None,
 ) -> Closure:
     """Close a task as done or skipped, and say by whom, when and what proves it.
 
+    A cut test takes the number of fruit cut and of those spoilt.
+
     Raises:
+        NotCounted: a cut test without its numbers, or with too few fruit.
         AlreadyClosed: somebody closed it before.
         WrongDay: the day is in the future, before planting, or before the task opened.
         SaysNoReason: skipped without a reason.
@@ -70,6 +75,9 @@ def close(
                     _("Say why this is left undone, so that the next person knows."),
                     field="reason",
                 )
+            counted = None
+            if held.what == fruit.CUT_TEST and how == How.DONE:
+                counted = fruit.count(fruit_cut, fruit_spoilt)
             closure = _end(
                 held,
                 by=by,
@@ -79,6 +87,7 @@ def close(
                 reason=reason,
                 evidence=evidence,
                 inspection=inspection,
+                counted=counted,
             )
             for name, picture in laid:
                 entered = photos.enter(
@@ -256,7 +265,9 @@ def _end(
     reason: str = "",
     evidence: str = "",
     inspection: Inspection | None = None,
+    counted: tuple[int, int] | None = None,
 ) -> Closure:
+    cut, spoilt = counted or (None, None)
     closure = Closure(
         task=task,
         how=how,
@@ -266,11 +277,16 @@ def _end(
         reason=reason,
         evidence=evidence,
         inspection=inspection,
+        fruit_cut=cut,
+        fruit_spoilt=spoilt,
     )
     closure.full_clean()
     closure.save()
     task.closed_at = now
     task.save(update_fields=["closed_at"])
+    said = ["how", "done_on", "reason", "evidence"]
+    if counted:
+        said += ["fruit_cut", "fruit_spoilt"]
     ledger.write(
         "close",
         task,
@@ -279,7 +295,7 @@ def _end(
         orchard=task.orchard,
         tree=task.tree,
         before={"open": True, "due_on": task.due_on},
-        after=ledger.snapshot(closure, "how", "done_on", "reason", "evidence"),
+        after=ledger.snapshot(closure, *said),
         reason=reason,
         private=task.private,
     )

@@ -236,13 +236,7 @@ def correct(
     """
     with transaction.atomic():
         old = noted.hold(note, by)
-        row = type(old)()
-        for field in old._meta.concrete_fields:
-            if not field.primary_key:
-                setattr(row, field.attname, getattr(old, field.attname))
-        for name, value in changes.items():
-            setattr(row, name, value)
-        row.by, row.received_at = by, now
+        row = noted.renewed(old, by=by, now=now, **changes)
         _check(row, today)
         return noted.put_in_place("correct", old, row, by=by, now=now, reason=reason)
 

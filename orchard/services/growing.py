@@ -7,8 +7,10 @@ from datetime import date, timedelta
 
 from orchard.records.models import Tree
 from orchard.science import guide
+from orchard.science.figures import figure
 from orchard.science.guide.shapes import Cultivar
-from orchard.science.windows import History, day_in_season, season_year
+from orchard.science.readiness import Readiness
+from orchard.science.windows import History, Measured, day_in_season, season_year
 from orchard.services.care import Knowledge
 
 RIPE_BBCH = 89
@@ -48,6 +50,27 @@ def ripe_seasons(
         yield from _seasons(cultivar, known)
 
 
+def season_now(tree: Tree, known: Knowledge) -> tuple[date, date] | None:
+    """Return the usual ripe season of a tree's kind that is on, else the next one."""
+    cultivar = guide.load().cultivars.get(tree.kind.guide_key)
+    if cultivar is None:
+        return None
+    coming = [one for one in _seasons(cultivar, known) if one[2] >= known.today]
+    return min((first, last) for _name, first, last in coming) if coming else None
+
+
+def tested_before() -> timedelta:
+    """Return how long before its usual season a kind is first tested."""
+    trigger = guide.load().jobs["maturity"].trigger
+    assert isinstance(trigger, Measured)
+    return timedelta(days=float(trigger.setting("lead_days")))
+
+
+def taste_again_after() -> timedelta:
+    """Return how soon fruit that was nearly ready is tested again."""
+    return timedelta(days=figure("ripeness_again_days").value)
+
+
 def _seasons(cultivar: Cultivar, known: Knowledge) -> Iterator[tuple[str, date, date]]:
     if cultivar.ripe is None:
         return
@@ -59,19 +82,43 @@ def _seasons(cultivar: Cultivar, known: Knowledge) -> Iterator[tuple[str, date, 
         yield cultivar.name, opens, ends + timedelta(weeks=cultivar.hang_weeks)
 
 
-def ready_on(trees: Iterable[Tree], known: Knowledge, history: History) -> date | None:
-    """Return the day on which fruit was noted as ripe for picking (BBCH 89).
+def ready(
+    trees: Iterable[Tree], known: Knowledge, history: History
+) -> Iterator[tuple[str, date]]:
+    """Yield each kind whose fruit was found ready for picking, and the day.
 
+    A test of its kind decides; where none was made, ripeness that was noted (BBCH 89).
     Not once the harvest that followed is over.
     """
+    picked = max(history.days_of("harvest_done"), default=None)
+    found: dict[str, date] = {}
+    for tree in trees:
+        day = _ready_on(tree, known)
+        if day is not None and (picked is None or picked < day):
+            name = tree.kind.guide_key or tree.kind.name
+            found[name] = max(day, found.get(name, day))
+    yield from found.items()
+
+
+def _ready_on(tree: Tree, known: Knowledge) -> date | None:
     noted = [
         day
-        for tree in trees
         for code, day in _noted(tree, known)
         if code == RIPE_BBCH and day >= known.today - RIPE_HOLDS
     ]
-    newest = max(noted, default=None)
-    picked = max(history.days_of("harvest_done"), default=None)
-    if newest is not None and picked is not None and picked >= newest:
-        return None
-    return newest
+    by_eye = max(noted, default=None)
+    tested = known.ripe_tests.get((tree.spot.block_id, tree.kind_id))
+    if tested is None or (by_eye is not None and by_eye > tested.test.tested_on):
+        return by_eye
+    return tested.test.tested_on if tested.is_ready else None
+
+
+def taste_again_on(trees: Iterable[Tree], known: Knowledge) -> date | None:
+    """Return the first day on which fruit that was nearly ready is tested again."""
+    days = [
+        tested.test.tested_on + taste_again_after()
+        for tree in trees
+        if (tested := known.ripe_tests.get((tree.spot.block_id, tree.kind_id)))
+        if tested.answer.readiness is Readiness.TASTE_AGAIN
+    ]
+    return min(days, default=None)

@@ -44,7 +44,7 @@ NAMED: dict[type[models.Model], str] = {
 OF_A_TREE = frozenset(
     {
         "case", "closure", "crown", "finding", "happening", "inspection", "photo",
-        "secondlook", "stagenote", "tag", "watering",
+        "ripenesstest", "secondlook", "stagenote", "tag", "watering",
     }
 )  # fmt: skip
 # What every row carries and nobody asks about.
@@ -148,6 +148,7 @@ def subject_words() -> dict[str, str]:
         "peststatus": _("pest status"),
         "photo": _("photo"),
         "reading": _("reading"),
+        "ripenesstest": _("test of ripeness"),
         "round": _("round"),
         "secondlook": _("second look"),
         "soil": _("soil"),

@@ -8,7 +8,7 @@ from datetime import date, datetime, timedelta
 from math import ceil
 from zoneinfo import ZoneInfo
 
-from django.utils.formats import date_format
+from django.utils.formats import date_format, number_format
 from django.utils.translation import gettext as _
 
 from orchard.records.models import Case, Orchard, Tree
@@ -124,7 +124,8 @@ def of_subject(
         depleted=_used_up(weather, tree, history),
         below_shoulder=weather.shoulders.get(tree.pk) if tree else None,
         ripe=tuple(growing.ripe_seasons(trees, known)),
-        ready_on=growing.ready_on(trees, known, history),
+        ready=tuple(growing.ready(trees, known, history)),
+        taste_again_on=growing.taste_again_on(trees, known),
         holds_clear=all(one.pk not in weather.nothing_leaves for one in trees),
     )
 
@@ -165,7 +166,8 @@ def told(
 
     def degrees(celsius: float) -> str:
         value, unit = measures.shown(celsius, "°C", orchard.units)
-        return f"{value:.0f} {unit}"
+        # Limits lie whole degrees apart; a tenth decides which side a night falls on.
+        return f"{number_format(value, decimal_pos=1)}\N{NO-BREAK SPACE}{unit}"
 
     match trigger.kind:
         case "forecast_min":
@@ -188,6 +190,11 @@ def told(
                 "%(share)d %% of the water in reach of the roots is used up since "
                 "%(day)s."
             ) % {"share": round(share * 100), "day": date_format(since, "j M Y")}
+        case "maturity" if dict(trigger.settings).get("ready"):
+            found = max((day for _name, day in measured.ready), default=None)
+            if found is None:
+                return ""
+            return _("Found ready on %(day)s.") % {"day": date_format(found, "j M Y")}
         case _:
             return ""
 

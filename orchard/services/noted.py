@@ -13,6 +13,7 @@ from orchard.records.models import (
     Crown,
     Happening,
     Horizon,
+    RipenessTest,
     StageNote,
     Tree,
     User,
@@ -22,7 +23,7 @@ from orchard.services import access, ledger
 from orchard.services.access import Deed
 from orchard.services.refusal import Refused
 
-Noted = TypeVar("Noted", Crown, Happening, Horizon, StageNote, Watering)
+Noted = TypeVar("Noted", Crown, Happening, Horizon, RipenessTest, StageNote, Watering)
 
 
 class WrongDay(Refused):
@@ -88,6 +89,18 @@ def keep(
         after=ledger.snapshot(row),
         reason=reason,
     )
+    return row
+
+
+def renewed(old: Noted, *, by: User, now: datetime, **changes: Any) -> Noted:
+    """Return a copy of a note with changes in it, not yet kept."""
+    row: Noted = type(old)()
+    for field in old._meta.concrete_fields:
+        if not field.primary_key:
+            setattr(row, field.attname, getattr(old, field.attname))
+    for name, value in changes.items():
+        setattr(row, name, value)
+    row.by, row.received_at = by, now
     return row
 
 

@@ -1,13 +1,17 @@
-"""The growth stage log: what was noted of trees and cultivar groups, newest first."""
+"""The growth stage log: written, and read newest first, of trees and groups."""
 
 from __future__ import annotations
 
 from collections.abc import Iterator
 from dataclasses import dataclass
-from datetime import date
+from datetime import date, datetime
+from typing import Any
 
-from orchard.records.models import Orchard, StageNote, Tree
+from django.db import transaction
+
+from orchard.records.models import Orchard, StageNote, Task, Tree, User
 from orchard.science import guide
+from orchard.services import happenings, opening
 
 PAGE = 50
 
@@ -60,6 +64,19 @@ def log(orchard: Orchard, *, group: str = "", before: str = "") -> StageLog:
         standing=() if before else tuple(_lines(_newest_of_groups(orchard))),
         older_than=f"{more.seen_on}_{more.pk}" if more else "",
     )
+
+
+def write(
+    orchard: Orchard, *, by: User, now: datetime, today: date, **said: Any
+) -> list[Task]:
+    """Note a growth stage, and open at once the work that waited for it.
+
+    Raises:
+        NoSuchStage, WrongDay: as for `happenings.note_stage`.
+    """
+    with transaction.atomic():
+        happenings.note_stage(orchard, by=by, now=now, **said)
+        return opening.open_next(orchard, now=now, today=today)
 
 
 def groups_of(orchard: Orchard) -> list[str]:

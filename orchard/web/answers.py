@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from typing import Any
 
 from django.contrib import messages
@@ -10,7 +10,9 @@ from django.forms import Form
 from django.http import HttpRequest, HttpResponse
 from django.shortcuts import redirect, render
 from django.utils.cache import patch_vary_headers
+from django.utils.translation import ngettext
 
+from orchard.records.models import Task
 from orchard.services.refusal import Refused
 
 
@@ -43,3 +45,11 @@ def done(
     """Say what happened, offer the undo, and go on to a page."""
     messages.success(request, text, extra_tags=undo_url)
     return redirect(to, **kwargs)
+
+
+def with_opened(text: str, opened: Sequence[Task] | None) -> str:
+    """Say after what happened how much work it opened, if any."""
+    if not opened:
+        return text
+    told = ngettext("%(count)d task opened.", "%(count)d tasks opened.", len(opened))
+    return f"{text} {told % {'count': len(opened)}}"

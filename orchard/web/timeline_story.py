@@ -109,7 +109,11 @@ PAGES = {
     "case": "case-show",
     "tree": "tree-show",
 }
-MENDED_ON = {"event": "event-correction", "stage": "stage-correction"}
+MENDED_ON = {
+    "event": "event-correction",
+    "ripeness": "ripeness-test-correction",
+    "stage": "stage-correction",
+}
 
 
 @dataclass(frozen=True, slots=True)

@@ -28,6 +28,7 @@ from orchard.web.views import (
     places,
     public,
     register,
+    ripeness,
     rounds,
     second_looks,
     sign_in,
@@ -174,6 +175,18 @@ orchard_urls = [
     path("outlook/heat/", outlook.heat_page, name="outlook-heat"),
     path("outlook/water/", outlook.water_page, name="outlook-water"),
     path("outlook/sun/", sun.index, name="outlook-sun"),
+    path("outlook/ripeness/", ripeness.index, name="outlook-ripeness"),
+    path("ripeness-tests/", ripeness.new, name="ripeness-test-new"),
+    path(
+        "ripeness-tests/<int:number>/correction/",
+        ripeness.correction,
+        name="ripeness-test-correction",
+    ),
+    path(
+        "ripeness-tests/<int:number>/withdrawal/",
+        ripeness.withdrawal,
+        name="ripeness-test-withdrawal",
+    ),
     path("soil/", outlook.soil, name="soil"),
     path("waterings/", watering.new, name="watering-new"),
     path(

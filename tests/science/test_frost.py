@@ -331,3 +331,19 @@ def test_the_offset_of_a_spot_is_the_median_of_the_last_ten_nights() -> None:
 def test_nights_without_meaning_are_refused(call, told: str) -> None:
     with pytest.raises(ValueError, match=told):
         call()
+
+
+# A tenth of at least ten fruit fails the test: common practice, no source.
+@pytest.mark.parametrize(
+    ("cut", "spoilt", "passes"),
+    [(10, 0, True), (10, 1, False), (20, 1, True), (20, 2, False), (11, 1, True)],
+)
+def test_a_tenth_of_spoilt_fruit_fails_the_cut_test(cut, spoilt, passes) -> None:
+    assert frost.cut_test_passes(cut, spoilt) is passes
+
+
+def test_a_cut_test_refuses_too_few_fruit_and_more_spoilt_than_cut() -> None:
+    with pytest.raises(ValueError, match="cut"):
+        frost.cut_test_passes(9, 0)
+    with pytest.raises(ValueError, match="spoilt"):
+        frost.cut_test_passes(10, 11)

@@ -205,7 +205,7 @@ def test_fruit_is_tested_from_three_weeks_before_it_is_ripe_every_fortnight():
 
 
 def test_ripe_fruit_is_picked_unless_something_holds_it():
-    ready = Measurements(WINTER, ready_on=WINTER, holds_clear=True)
+    ready = Measurements(WINTER, ready=(("Valencia", WINTER),), holds_clear=True)
     assert len(asked("harvest", ready)) == 1
     for held in (False, None):
         assert asked("harvest", replace(ready, holds_clear=held)) == []
@@ -232,7 +232,7 @@ def test_every_measured_job_opens_sound_windows_once_it_is_measured(key, latitud
             depleted=(today - timedelta(days=9), 0.8),
             below_shoulder=(today, 3.0),
             ripe=(("Valencia", today, today + timedelta(days=60)),),
-            ready_on=today if key == "harvest" else None,
+            ready=(("Valencia", today),) if key == "harvest" else (),
             holds_clear=True,
         )
         assert (

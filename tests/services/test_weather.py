@@ -33,6 +33,7 @@ from orchard.services import (
 from orchard.services.weather import Choices, Fate, Missing
 from orchard.services.weather.noting import NoForecast, NoReading, NotYours
 from tests.conftest import NOW, TODAY, make_tree
+from tests.services.test_work import make_task
 
 pytestmark = pytest.mark.django_db
 
@@ -566,7 +567,10 @@ def test_a_frost_forecast_opens_cover_tasks_for_tender_trees_alone(planned, cora
     (task,) = winter(planned, cora, tmin=0.5)
     assert task.tree.code == "P-1"
     assert task.due_on == date(2026, 12, 10)
-    assert "Expected: 0 °C at the lowest; this is covered from 1 °C" in task.because
+    assert (
+        "Expected: 0.5\xa0°C at the lowest; this is covered from 1.0\xa0°C"
+        in task.because
+    )
     # Sunset at 38.5° N 8.5° W on 10 December is about 17:13 local.
     assert "Be done by 16:1" in task.because
 
@@ -675,9 +679,16 @@ def test_polar_night_leaves_the_water_unknown(orchard, take, cora):
     assert seen.cover_by == ""
 
 
-def test_a_heat_wave_is_prepared_for_the_young_and_the_potted(planned, cora):
+def test_a_heat_wave_is_prepared_for_the_young_the_potted_and_the_pruned(planned, cora):
     now = datetime(2026, 7, 10, 9, tzinfo=UTC)
     make_tree(planned, "A-1")
+    # Pruned three weeks ago and three months ago; two months count: common practice.
+    for code, days in (("A-4", 21), ("A-5", 90)):
+        on = now - timedelta(days=days)
+        skirt = make_task(
+            make_tree(planned, code), "job:skirt", opens_on=on.date(), due_on=on.date()
+        )
+        work.close(skirt, by=cora, now=on, today=on.date(), evidence="Raised")
     make_tree(planned, "P-1", setting="container")
     make_tree(planned, "A-3", born_on=None, planted_on=date(2025, 3, 1))
     for ahead, high in ((1, 38), (2, 40)):
@@ -691,6 +702,6 @@ def test_a_heat_wave_is_prepared_for_the_young_and_the_potted(planned, cora):
             tmax=high,
         )
     tasks = Task.objects.open().filter(what="job:heat_prep")
-    assert {task.tree.code for task in tasks} == {"P-1", "A-3"}
+    assert {task.tree.code for task in tasks} == {"P-1", "A-3", "A-4"}
     assert {task.due_on for task in tasks} == {now.date()}
-    assert "Expected: up to 40 °C" in tasks[0].because
+    assert "Expected: up to 40.0\xa0°C" in tasks[0].because

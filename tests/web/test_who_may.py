@@ -32,6 +32,7 @@ from orchard.records.models import (
     PestStatus,
     Photo,
     Reading,
+    RipenessTest,
     Round,
     SecondLook,
     StageNote,
@@ -53,6 +54,7 @@ WHY = {"reason": "it was the tree beside"}
 EVENT = {"what": "staked", "happened_on": NOW.date().isoformat(), **WHY}
 MOVE = {"tree": "A-2", **WHY}
 WATERED = {"litres": "20", "given_on": NOW.date().isoformat(), **WHY}
+TESTED = {"tested_on": NOW.date().isoformat(), "fruits": "5", "taste": "4", **WHY}
 STAGE = {"bbch": "65", "seen_on": NOW.date().isoformat(), **WHY}
 
 # What a permitted POST may answer: done, or sent back to be mended.
@@ -202,6 +204,10 @@ INSIDE = [
     Row("watering-correction", "VLC", "VLC", number("watering"), data=WATERED),
     Row("watering-withdrawal", "VLC", "VLC", number("watering"), data=WHY),
     Row("tree-water", ALL, NO, code),
+    Row("outlook-ripeness", ALL, NO),
+    Row("ripeness-test-new", HANDS, HANDS),
+    Row("ripeness-test-correction", "VLC", "VLC", number("ripeness_test"), data=TESTED),
+    Row("ripeness-test-withdrawal", "VLC", "VLC", number("ripeness_test"), data=WHY),
     Row("crown-new", HANDS, HANDS, code),
     Row("crown-withdrawal", "VLC", "VLC", number("crown"), data=WHY),
     Row("spot-sun", ALL, NO, lambda things: [things.tree.spot.pk]),
@@ -318,6 +324,7 @@ class Things:
     member: Any
     kind: Any
     watering: Any
+    ripeness_test: Any
     crown: Any
     horizon: Any
 
@@ -431,6 +438,16 @@ def things(db, settings, tmp_path) -> Things:
             tree=tree,
             given_on=NOW.date(),
             litres=10.0,
+            by=vera,
+            received_at=NOW,
+        ),
+        ripeness_test=RipenessTest.objects.create(
+            orchard=orchard,
+            tree=tree,
+            tested_on=NOW.date(),
+            fruits=5,
+            brix_read=10.4,
+            acid_percent=1.1,
             by=vera,
             received_at=NOW,
         ),

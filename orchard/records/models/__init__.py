@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from orchard.records.models.cases import Case
+from orchard.records.models.fruit import RipenessTest
 from orchard.records.models.ground import Crown, Horizon, Soil, Watering
 from orchard.records.models.ledger import Change, HouseRule, Receipt
 from orchard.records.models.people import Invitation, Membership, SignInTry, User
@@ -56,6 +57,7 @@ __all__ = [
     "Photo",
     "Reading",
     "Receipt",
+    "RipenessTest",
     "Round",
     "RoundStop",
     "SecondLook",

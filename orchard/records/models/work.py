@@ -195,6 +195,11 @@ class Closure(models.Model):
         blank=True,
         related_name="closures",
     )
+    # Of a cut test alone: how many fruit were cut, how many had ice or were dry.
+    fruit_cut = models.PositiveSmallIntegerField(_("fruit cut"), null=True, blank=True)
+    fruit_spoilt = models.PositiveSmallIntegerField(
+        _("of these frozen or dry"), null=True, blank=True
+    )
     undone_at = models.DateTimeField(null=True, blank=True)
     undone_by = models.ForeignKey(
         "User", on_delete=models.PROTECT, null=True, blank=True, related_name="+"
@@ -203,6 +208,11 @@ class Closure(models.Model):
     class Meta:
         constraints = [
             only("how", ("done", "skipped", "cancelled")),
+            models.CheckConstraint(
+                condition=Q(fruit_cut=None, fruit_spoilt=None)
+                | Q(fruit_cut__gte=1, fruit_spoilt__lte=models.F("fruit_cut")),
+                name="closure_cut_test_whole",
+            ),
             models.UniqueConstraint(
                 fields=["task"],
                 condition=Q(undone_at=None),

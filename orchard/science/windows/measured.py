@@ -27,8 +27,9 @@ class Measurements:
     `minima` and `maxima` are forecasts, °C, by the day they fall on, the spot's own
     offset already added; a night's minimum belongs to the day it ends on. `days` are
     measured: day, lowest, highest, °C, in order and without a gap. `ripe` are the
-    usual first and last day of ripeness of each cultivar concerned; `cover_by` is the
-    orchard's clock an hour before sunset.
+    usual first and last day of ripeness of each cultivar concerned, `ready` the day on
+    which its fruit was found ready, `taste_again_on` when fruit that was nearly so is
+    tested again; `cover_by` is the orchard's clock an hour before sunset.
     """
 
     today: date
@@ -41,7 +42,8 @@ class Measurements:
     depleted: tuple[date, float] | None = None
     below_shoulder: tuple[date, float] | None = None
     ripe: tuple[tuple[str, date, date], ...] = ()
-    ready_on: date | None = None
+    ready: tuple[tuple[str, date], ...] = ()
+    taste_again_on: date | None = None
     holds_clear: bool | None = None
 
 
@@ -198,21 +200,23 @@ def _ripe(
     trigger: Measured, history: History, measured: Measurements
 ) -> Iterator[Window]:
     """Yield the tests before ripeness, or the picking once it is known."""
+    found = dict(measured.ready)
     if _flag(trigger, "ready"):
-        ready = measured.ready_on
         held = _flag(trigger, "holds_clear") and measured.holds_clear is not True
+        ready = max(found.values(), default=None)
         if ready is not None and not held and not _done_on_or_after(history, ready):
-            yield Window(
-                ready, ready + timedelta(days=FORTNIGHT), FORTNIGHT, f"ripe {ready}"
-            )
+            due = ready + timedelta(days=FORTNIGHT)
+            # Fruit hangs on the tree only so long.
+            ends = [end for _, begin, end in measured.ripe if begin <= ready <= end]
+            yield Window(ready, min([due, *ends]), FORTNIGHT, f"ripe {ready}")
         return
     lead = timedelta(days=_number(trigger, "lead_days", 0))
     every = trigger.every_days or FORTNIGHT
-    for _name, first, last in measured.ripe:
+    for name, first, last in measured.ripe:
         opens = first - lead
         if not opens <= measured.today <= last:
             continue
-        if measured.ready_on is not None and measured.ready_on >= opens:
+        if name in found and found[name] >= opens:
             continue
         last_test = max(
             (one.on for one in history.done if one.on >= opens), default=None
@@ -221,8 +225,11 @@ def _ripe(
             yield Window(opens, opens + timedelta(days=every), every, f"ripe {first}")
             continue
         due = last_test + timedelta(days=every)
-        name = f"ripe {first} {history.name_after(last_test)}"
-        yield Window(due - timedelta(days=every // 4), due, every, name)
+        again = measured.taste_again_on
+        if again is not None and last_test < again < due:
+            due = again
+        turn = f"ripe {first} {history.name_after(last_test)}"
+        yield Window(due - timedelta(days=every // 4), due, every, turn)
 
 
 _FINDERS = {

@@ -13,6 +13,7 @@ from orchard.services.demonstration import album, walks
 from orchard.services.demonstration.ground import DECLINING, RECOVERING
 from orchard.services.demonstration.habits import seen_now
 from orchard.services.demonstration.scene import Scene
+from orchard.services.fruit import CUT_TEST
 from orchard.services.inspections import Arrival, Logged
 
 Sort = Task.Sort
@@ -195,7 +196,11 @@ def close(scene: Scene, task: Task, day: date, by: User) -> Closure | None:
     sort, _, key = task.what.partition(":")
     said = (DONE if sort == "job" else ACTED).get(key, ("Done.",))
     evidence = scene.dice.choice(said) if scene.chance(0.85) else ""
-    closure = work.close(task, by=by, now=now, today=day, evidence=evidence)
+    cut = 10 if task.what == CUT_TEST else None
+    closure = work.close(
+        task, by=by, now=now, today=day, evidence=evidence, fruit_cut=cut,
+        fruit_spoilt=cut and 0,
+    )  # fmt: skip
     album.of_closure(scene, task, closure, by=by, at=now)
     return closure
 
@@ -270,6 +275,8 @@ def _in_order(tasks) -> list[Task]:  # type: ignore[no-untyped-def]
 def _is_ticked(scene: Scene, task: Task, day: date) -> bool:
     if task.sort == Sort.LOOK:
         return True
+    if task.what == CUT_TEST:
+        return False
     return not _waits(scene, task, day) and scene.chance(0.85)
 
 

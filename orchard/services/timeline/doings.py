@@ -10,7 +10,9 @@ from typing import Any
 from django.db.models import Q
 from django.utils.translation import gettext as _
 
-from orchard.records.models import Closure, Happening, Stay, Task
+from orchard.records.models import Closure, Happening, RipenessTest, Stay, Task
+from orchard.science.readiness import Readiness
+from orchard.services import ripe_tests
 from orchard.services.timeline.looks import (
     CORRECTED,
     Row,
@@ -105,6 +107,46 @@ def _closure(scope: Scope, row: Row) -> Event:
         unproven=done and not row["evidence"] and row["inspection_id"] is None,
         private=row["task__private"],
         target=("task", row["task_id"]),
+        undone=undone,
+    )
+
+
+def ripeness_tests(scope: Scope) -> list[Event]:
+    """Return the tests of this tree's own fruit."""
+    rows = (
+        RipenessTest.objects.filter(
+            standing_or_withdrawn(scope),
+            scope.days("tested_on", Rank.TESTED),
+            tree_id=scope.tree.pk,
+        )
+        .select_related("tree__kind", "by")
+        .order_by("-tested_on", "-id")[: scope.size]
+    )
+    return [_tested(scope, row) for row in rows]
+
+
+def _tested(scope: Scope, row: RipenessTest) -> Event:
+    answer = ripe_tests.read(row).answer.readiness
+    titles = {
+        Readiness.READY: _("Fruit tested: ready to pick"),
+        Readiness.TASTE_AGAIN: _("Fruit tested: nearly ready"),
+        Readiness.NOT_YET: _("Fruit tested: not ready"),
+        Readiness.UNDECIDED: _("Fruit tested"),
+    }
+    undone = undone_said(
+        {"withdrawn_at": row.withdrawn_at, "withdrawn_reason": row.withdrawn_reason}
+    )
+    return Event(
+        mark=Mark(end_of(row.tested_on, scope.zone), Rank.TESTED, row.pk),
+        on=row.tested_on,
+        lane=Lane.WORK,
+        title=titles[answer],
+        note=row.note,
+        by_id=row.by_id,
+        by=row.by.name,
+        target=None if row.withdrawn_at else ("ripeness", row.pk),
+        old=row.corrects_id,
+        correction_reason=row.correction_reason,
         undone=undone,
     )
 

@@ -48,6 +48,7 @@ class Rank(StrEnum):
     SHIFTED = "11"
     PHOTO = "20"
     STAGE = "30"
+    TESTED = "35"
     HAPPENING = "40"
     CASE_OPENED = "50"
     WORK = "60"

@@ -14,7 +14,7 @@ from django.utils.translation import gettext as _
 
 from orchard.records.models import Inspection, Task, Tree
 from orchard.science import guide, measures, windows
-from orchard.services import judging, photos, tree_facts
+from orchard.services import fruit, judging, photos, tree_facts
 from orchard.services.inspections import Look
 from orchard.services.judging import Judged
 from orchard.web.forms import packing, sign_blocks
@@ -139,6 +139,8 @@ def _condition(typed: QueryDict) -> list[Step]:
 def _tasks(tree: Tree, typed: QueryDict, on: Any) -> list[tuple[Task, bool]]:
     ticked = set(typed.getlist("task"))
     tasks = tree.tasks.open().not_private().begun(on).order_by("rank", "due_on", "pk")
+    # A cut test is more than a tick: it is closed with its numbers on its own page.
+    tasks = tasks.exclude(what=fruit.CUT_TEST)
     return [(task, str(task.pk) in ticked) for task in tasks[:30]]
 
 

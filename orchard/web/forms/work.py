@@ -9,6 +9,7 @@ from django import forms
 from django.utils.translation import gettext_lazy as _
 
 from orchard.records.models import Membership, Task
+from orchard.services import fruit
 from orchard.services.care_plan import PlannedJob
 from orchard.web.forms.days_of_year import DayOfYearField, calendar_day, season_day
 
@@ -47,7 +48,27 @@ class DoneForm(forms.Form):
         form = cls(data, files, initial={"done_on": today}, prefix="done")
         days = {"max": today.isoformat(), "min": task.opens_on.isoformat()}
         form.fields["done_on"].widget.attrs.update(days)
+        if task.what == fruit.CUT_TEST:
+            form.fields = {**form._counts(), **form.fields}
         return form
+
+    @staticmethod
+    def _counts() -> dict[str, forms.Field]:
+        """Return what a cut test asks for first."""
+        return {
+            "fruit_cut": forms.IntegerField(
+                label=_("Fruit cut"),
+                help_text=_("Ten at the least, from the outside of the crown."),
+                min_value=1,
+                max_value=500,
+            ),
+            "fruit_spoilt": forms.IntegerField(
+                label=_("Of these with ice in them, or dry"),
+                help_text=_("A tenth or more, and the fruit stays on the tree."),
+                min_value=0,
+                max_value=500,
+            ),
+        }
 
 
 class SkipForm(forms.Form):

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable
+from collections.abc import Callable, Sequence
 from typing import Any
 
 from django.http import HttpResponse
@@ -11,7 +11,8 @@ from django.urls import reverse
 from django.utils.translation import gettext as _
 from django.views.decorators.http import require_http_methods
 
-from orchard.services import access, happenings
+from orchard.records.models import Task
+from orchard.services import access, happenings, stage_log
 from orchard.services.access import Deed
 from orchard.services.refusal import Refused
 from orchard.web import answers
@@ -32,7 +33,10 @@ def _answered(
     keep: Callable[..., Any],
     said: str,
 ) -> HttpResponse:
-    """Keep what the form says, or show it again with what is wrong."""
+    """Keep what the form says, or show it again with what is wrong.
+
+    `keep` returns the work that it opened, if any.
+    """
     slug = request.orchard.slug
     there = (
         reverse("tree-show", args=[slug, tree.code])
@@ -45,11 +49,11 @@ def _answered(
         return render(request, page, context)
     if form.is_valid():
         try:
-            keep(by=request.user, now=request.now, **form.cleaned_data)
+            opened = keep(by=request.user, now=request.now, **form.cleaned_data)
         except Refused as refusal:
             answers.refused(form, refusal)
         else:
-            return answers.done(request, said, to=there)
+            return answers.done(request, answers.with_opened(said, opened), to=there)
     return answers.refused_page(request, page, context)
 
 
@@ -90,9 +94,9 @@ def new_stage(request: OrchardRequest, code: str) -> HttpResponse:
     tree = access.tree_for(request.member, code)
     form = StageForm.new(today=request.today, tree=tree, data=request.POST or None)
 
-    def keep(whose: str = "tree", **said: Any) -> None:
+    def keep(whose: str = "tree", **said: Any) -> Sequence[Task]:
         mine = {"group": tree.kind.group} if whose == "group" else {"tree": tree}
-        happenings.note_stage(request.orchard, **mine, **said)
+        return stage_log.write(request.orchard, today=request.today, **mine, **said)
 
     return _answered(
         request,

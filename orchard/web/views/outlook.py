@@ -16,7 +16,7 @@ from django.views.decorators.http import (
 
 from orchard.services import ground, work
 from orchard.services.access import Deed, may
-from orchard.services.outlook import frost, heat, night_after, sunlight, water
+from orchard.services.outlook import frost, heat, night_after, ripening, sunlight, water
 from orchard.services.refusal import Refused
 from orchard.web import answers, outlook_words
 from orchard.web import pictures_outlook as pictures
@@ -40,6 +40,9 @@ def index(request: OrchardRequest) -> HttpResponse:
         ],
         "week": water.week(orchard, today=request.today),
         "sun": sunlight.tally(orchard, year=request.today.year),
+        "ripe": [
+            row for row in ripening.kinds(orchard, today=request.today) if row.in_season
+        ],
         "today": request.today,
     }
     return render(request, "outlook/index.html", context)

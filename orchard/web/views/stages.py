@@ -10,7 +10,7 @@ from django.urls import reverse
 from django.utils.translation import gettext as _
 from django.views.decorators.http import require_http_methods
 
-from orchard.services import access, happenings, stage_log
+from orchard.services import access, stage_log
 from orchard.services.access import Deed, may
 from orchard.services.refusal import Refused
 from orchard.web import answers
@@ -28,17 +28,18 @@ def index(request: OrchardRequest) -> HttpResponse:
         access.require(request.member, Deed.WORK)
         if form.is_valid():
             try:
-                happenings.note_stage(
+                opened = stage_log.write(
                     request.orchard,
                     by=request.user,
                     now=request.now,
+                    today=request.today,
                     **form.cleaned_data,
                 )
             except Refused as refusal:
                 answers.refused(form, refusal)
             else:
                 slug = request.orchard.slug
-                said = _("The growth stage is noted.")
+                said = answers.with_opened(_("The growth stage is noted."), opened)
                 return answers.done(request, said, to="stages", orchard=slug)
         return answers.refused_page(
             request, "stages/index.html", _context(request, form, groups)

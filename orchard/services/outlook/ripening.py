@@ -1,0 +1,90 @@
+"""Ripeness now: each kind in each block, its season, and what its fruit last showed."""
+
+from __future__ import annotations
+
+from collections import defaultdict
+from collections.abc import Iterable
+from dataclasses import dataclass
+from datetime import date, timedelta
+
+from orchard.records.models import Block, Kind, Orchard, Tree
+from orchard.science.readiness import Readiness
+from orchard.services import care, fruit, growing, ripe_tests
+from orchard.services.care import Knowledge
+from orchard.services.ripe_tests import Tested
+
+# One harvest to the next: older tests tell of fruit that is long gone.
+SHOWN = timedelta(days=300)
+
+
+@dataclass(frozen=True, slots=True)
+class KindRipeness:
+    """The bearing trees of one kind in one block, and how near their fruit is."""
+
+    kind: Kind
+    block: Block
+    trees: tuple[Tree, ...]
+    held: int
+    season: tuple[date, date] | None
+    in_season: bool
+    tests: tuple[Tested, ...]
+
+    @property
+    def newest(self) -> Tested | None:
+        return self.tests[0] if self.tests else None
+
+    @property
+    def is_ready(self) -> bool:
+        return self.newest is not None and self.newest.is_ready
+
+    @property
+    def again_on(self) -> date | None:
+        """The day to taste again, where the newest test fell short by little."""
+        newest = self.newest
+        if newest is None or newest.answer.readiness is not Readiness.TASTE_AGAIN:
+            return None
+        return newest.test.tested_on + growing.taste_again_after()
+
+
+def kinds(orchard: Orchard, *, today: date) -> tuple[KindRipeness, ...]:
+    """List what bears here: ready first, then in season, then by the next season."""
+    known = care.know(orchard, today=today)
+    held = fruit.held(orchard, today=today)
+    tests: dict[ripe_tests.Place, list[Tested]] = defaultdict(list)
+    for tested in ripe_tests.since(orchard, today - SHOWN):
+        tests[tested.place].append(tested)
+    groups: dict[ripe_tests.Place, list[Tree]] = defaultdict(list)
+    for tree in known.trees:
+        place = (tree.spot.block_id, tree.kind_id)
+        if known.facts[tree.pk].get("bearing") is True or place in tests:
+            groups[place].append(tree)
+    rows = [_row(trees, tests[place], held, known) for place, trees in groups.items()]
+    return tuple(sorted(rows, key=_order))
+
+
+def _row(
+    trees: list[Tree], tests: Iterable[Tested], held: dict[int, str], known: Knowledge
+) -> KindRipeness:
+    season = growing.season_now(trees[0], known)
+    begins = season[0] - growing.tested_before() if season else None
+    in_season = season is not None and begins <= known.today <= season[1]  # type: ignore[operator]
+    return KindRipeness(
+        kind=trees[0].kind,
+        block=trees[0].spot.block,
+        trees=tuple(trees),
+        held=sum(tree.pk in held for tree in trees),
+        season=season,
+        in_season=in_season,
+        tests=tuple(tests),
+    )
+
+
+def _order(row: KindRipeness) -> tuple[bool, bool, date, str, str]:
+    begins = row.season[0] if row.season else date.max
+    return (
+        not (row.is_ready and row.in_season),
+        not row.in_season,
+        begins,
+        row.kind.name,
+        row.block.code,
+    )

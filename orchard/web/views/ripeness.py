@@ -1,0 +1,139 @@
+"""Ripeness: what is ready to pick, and the tests that say so."""
+
+from __future__ import annotations
+
+from typing import Any
+
+from django.http import HttpResponse
+from django.shortcuts import render
+from django.utils.translation import gettext as _
+from django.views.decorators.http import require_http_methods, require_safe
+
+from orchard.services import access, ripening
+from orchard.services.access import Deed, NotThere, may
+from orchard.services.outlook import ripening as outlook
+from orchard.services.refusal import Refused
+from orchard.web import answers, pictures_ripeness, ripeness_words
+from orchard.web.doorkeeper import door
+from orchard.web.forms.outlook import WithdrawalForm
+from orchard.web.forms.ripeness import RipenessForm
+from orchard.web.requests import OrchardRequest
+
+READ_AND_SEND = ["GET", "HEAD", "POST"]
+
+
+@require_safe
+@door(Deed.SEE)
+def index(request: OrchardRequest) -> HttpResponse:
+    rows = outlook.kinds(request.orchard, today=request.today)
+    context = {
+        "rows": [
+            (
+                row,
+                [ripeness_words.told(one) for one in row.tests],
+                pictures_ripeness.trend(row, f"trend-{number}"),
+            )
+            for number, row in enumerate(rows)
+        ],
+        "may_note": may(request.member, Deed.WORK),
+        "mends": may(request.member, Deed.CORRECT_OTHERS),
+        "today": request.today,
+    }
+    return render(request, "ripeness/index.html", context)
+
+
+@require_http_methods(READ_AND_SEND)
+@door(Deed.WORK)
+def new(request: OrchardRequest) -> HttpResponse:
+    form = RipenessForm.new(
+        tree=request.GET.get("tree", ""),
+        today=request.today,
+        units=request.orchard.units,
+        data=request.POST or None,
+    )
+    if request.method == "POST" and form.is_valid():
+        try:
+            return _noted(request, **form.cleaned_data)
+        except Refused as refusal:
+            answers.refused(form, refusal)
+    return _page(request, "ripeness/new.html", form)
+
+
+def _noted(request: OrchardRequest, *, tree: str, **said: Any) -> HttpResponse:
+    try:
+        chosen = access.tree_for(request.member, tree.strip())
+    except NotThere:
+        raise ripening.NoFruit(
+            _("There is no tree %(code)s here. Look at its tag.") % {"code": tree},
+            field="tree",
+        ) from None
+    tested, opened = ripening.note_test(
+        chosen, by=request.user, now=request.now, today=request.today, **said
+    )
+    told = ripeness_words.told(tested)
+    text = answers.with_opened(f"{chosen.kind.name}: {told.word}. {told.why}", opened)
+    return answers.done(
+        request, text, to="outlook-ripeness", orchard=request.orchard.slug
+    )
+
+
+@require_http_methods(READ_AND_SEND)
+@door(Deed.WORK)
+def correction(request: OrchardRequest, number: int) -> HttpResponse:
+    row = access.ripeness_test_for(request.member, number)
+    access.require_own(request.member, row)
+    form = RipenessForm.correcting(
+        row,
+        today=request.today,
+        units=request.orchard.units,
+        data=request.POST or None,
+    )
+    if request.method == "POST" and form.is_valid():
+        try:
+            ripening.correct(
+                row,
+                by=request.user,
+                now=request.now,
+                today=request.today,
+                **form.cleaned_data,
+            )
+        except Refused as refusal:
+            answers.refused(form, refusal)
+        else:
+            said = _("It is corrected. What was noted before stays readable.")
+            return _to_index(request, said)
+    return _page(request, "ripeness/correction.html", form, row)
+
+
+@require_http_methods(READ_AND_SEND)
+@door(Deed.WORK)
+def withdrawal(request: OrchardRequest, number: int) -> HttpResponse:
+    row = access.ripeness_test_for(request.member, number)
+    access.require_own(request.member, row)
+    form = WithdrawalForm(request.POST or None)
+    if request.method == "POST" and form.is_valid():
+        try:
+            ripening.withdraw(
+                row, by=request.user, now=request.now, **form.cleaned_data
+            )
+        except Refused as refusal:
+            answers.refused(form, refusal)
+        else:
+            said = _("It is withdrawn. What was noted stays readable.")
+            return _to_index(request, said)
+    return _page(request, "ripeness/withdrawal.html", form, row)
+
+
+def _to_index(request: OrchardRequest, said: str) -> HttpResponse:
+    return answers.done(
+        request, said, to="outlook-ripeness", orchard=request.orchard.slug
+    )
+
+
+def _page(
+    request: OrchardRequest, page: str, form: Any, row: Any = None
+) -> HttpResponse:
+    context = {"form": form, "row": row, "today": request.today}
+    if form.is_bound:
+        return answers.refused_page(request, page, context)
+    return render(request, page, context)

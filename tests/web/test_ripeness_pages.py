@@ -1,0 +1,128 @@
+"""Ripeness on the screen: the list, the form, what it refuses and keeps."""
+
+from __future__ import annotations
+
+from datetime import timedelta
+
+import pytest
+from django.contrib.messages import get_messages
+from django.urls import reverse
+from django.utils import timezone
+
+from orchard.records.models import RipenessTest
+from tests.conftest import make_person, make_tree
+
+pytestmark = pytest.mark.django_db
+SAID = {
+    "tree": "a-1",
+    "fruits": "5",
+    "brix_read": "11.4",
+    "acid_percent": "1.2",
+    "juice_percent": "40",
+}
+
+
+def said(**more):
+    return {**SAID, "tested_on": timezone.localdate().isoformat(), **more}
+
+
+@pytest.fixture
+def as_vera(client, vera):
+    client.force_login(vera)
+    return client
+
+
+def address(orchard, name="ripeness-test-new", *args):
+    return reverse(name, args=[orchard.slug, *args])
+
+
+def test_a_test_is_noted_and_told_with_what_it_was_held_against(as_vera, tree):
+    answer = as_vera.post(address(tree.orchard), said())
+    assert answer.status_code == 302
+    [told] = get_messages(answer.wsgi_request)
+    # 11.4 / 1.2 = 9.5:1, juice 40 %: navels need 6.5:1 and 33 % (UNECE FFV-14).
+    assert "ready to pick. All that UNECE standard FFV-14" in str(told)
+    page = as_vera.get(answer["Location"]).content.decode()
+    for words in ("Ready to pick", "9.5:1", "at least 6.5:1", "at least 33.0", "met"):
+        assert words in page
+    assert "read as" not in page
+
+
+def test_a_refusal_keeps_what_was_typed(as_vera, tree):
+    answer = as_vera.post(address(tree.orchard), said(juice_percent="140"))
+    page = answer.content.decode()
+    assert answer.status_code == 422
+    assert 'value="140"' in page and 'value="11.4"' in page
+    assert "lies between" in page
+    assert not RipenessTest.objects.exists()
+
+
+def test_half_a_titration_stands_open_with_its_sentence(as_vera, tree):
+    answer = as_vera.post(
+        address(tree.orchard), said(acid_percent="", titrant_ml="12.5")
+    )
+    page = answer.content.decode()
+    assert answer.status_code == 422
+    assert "takes three figures" in page
+    assert 'class="fold" open' in page
+
+
+def test_an_unknown_tree_and_a_missing_count_are_told(as_vera, tree):
+    answer = as_vera.post(address(tree.orchard), said(tree="Z-9"))
+    assert "There is no tree Z-9 here" in answer.content.decode()
+    answer = as_vera.post(address(tree.orchard), said(fruits=""))
+    assert "Say how many fruit" in answer.content.decode()
+
+
+def test_temperatures_are_read_in_the_orchards_own_units(as_vera, tree):
+    tree.orchard.units = "us"
+    tree.orchard.save()
+    as_vera.post(address(tree.orchard), said(juice_c="68"))
+    # 68 °F is 20 °C by definition.
+    assert RipenessTest.objects.get().juice_c == pytest.approx(20.0)
+
+
+def test_the_trend_is_drawn_from_the_second_test_on(as_vera, tree):
+    today = timezone.localdate()
+    as_vera.post(address(tree.orchard), said(acid_percent="1.9"))
+    page = as_vera.get(address(tree.orchard, "outlook-ripeness")).content.decode()
+    assert "<figure" not in page
+    RipenessTest.objects.update(tested_on=today - timedelta(days=14))
+    as_vera.post(address(tree.orchard), said())
+    page = as_vera.get(address(tree.orchard, "outlook-ripeness")).content.decode()
+    assert "<figure" in page
+    assert "From 6.0:1 on" in page and "to 9.5:1 on" in page
+
+
+def test_an_orchard_without_bearing_trees_says_so(as_vera, orchard):
+    page = as_vera.get(address(orchard, "outlook-ripeness")).content.decode()
+    assert "No tree bears here yet." in page
+
+
+def test_a_long_list_takes_as_many_queries_as_a_short_one(
+    as_vera, tree, django_assert_max_num_queries
+):
+    url = address(tree.orchard, "outlook-ripeness")
+    as_vera.post(address(tree.orchard), said())
+    as_vera.get(url)
+    with django_assert_max_num_queries(40) as few:
+        as_vera.get(url)
+    for number, kind in enumerate(("Hamlin", "Eureka", "Meiwa"), start=2):
+        make_tree(tree.orchard, f"C-{number}", kind=kind)
+        as_vera.post(address(tree.orchard), said(tree=f"C-{number}"))
+    as_vera.get(url)
+    with django_assert_max_num_queries(40) as many:
+        as_vera.get(url)
+    assert len(many) == len(few)
+
+
+def test_only_its_author_and_who_leads_may_mend_it(client, tree, vera, orchard):
+    client.force_login(vera)
+    client.post(address(orchard), said())
+    row = RipenessTest.objects.get()
+    other = make_person("Nina", orchard, "volunteer")
+    client.force_login(other)
+    mend = address(orchard, "ripeness-test-correction", row.pk)
+    assert client.get(mend).status_code == 403
+    page = client.get(address(orchard, "outlook-ripeness")).content.decode()
+    assert mend not in page
