@@ -1,4 +1,4 @@
-"""Ripening: fruit tested, corrected, withdrawn; what it asks for opens at once."""
+"""Ripening: fruit tested, and the tests corrected or withdrawn."""
 
 from __future__ import annotations
 
@@ -17,7 +17,7 @@ from orchard.services.noted import withdraw
 from orchard.services.refusal import Refused
 from orchard.services.ripe_tests import Tested
 
-__all__ = ["CannotBe", "NoFruit", "correct", "note_test", "withdraw"]
+__all__ = ["CannotBe", "NoFruit", "correct", "note_and_open", "note_test", "withdraw"]
 
 MATURITY = "job:maturity"
 # What a reading may be: lowest and highest that juice or a scale can show.
@@ -44,6 +44,15 @@ class NoFruit(Refused):
     """No fruit can be taken from this tree."""
 
 
+def note_and_open(
+    tree: Tree, *, by: User, now: datetime, today: date, **said: Any
+) -> tuple[Tested, list[Task]]:
+    """Note a test as `note_test` does, and open at once the work it asks for."""
+    with transaction.atomic():
+        tested = note_test(tree, by=by, now=now, today=today, **said)
+        return tested, work.open_next(tree.orchard, now=now, today=today)
+
+
 def note_test(
     tree: Tree,
     *,
@@ -54,11 +63,11 @@ def note_test(
     today: date,
     note: str = "",
     **readings: Any,
-) -> tuple[Tested, list[Task]]:
-    """Note what was measured of some fruit; open and close the work that follows.
+) -> Tested:
+    """Note what was measured of some fruit, and close the test that was asked for.
 
     `readings` are those of the record: sugar as read, acid or its titration, juice in
-    percent or both masses, taste. Returns what the test says and the tasks it opened.
+    percent or both masses, taste.
 
     Raises:
         NoFruit: the tree grows no longer. WrongDay: in the future, or the tree was not
@@ -84,7 +93,7 @@ def note_test(
         tested = _checked(row, today)
         noted.keep("note", row, by=by, now=now)
         _close_tests(tested, by=by, now=now, today=today)
-        return tested, work.open_next(tree.orchard, now=now, today=today)
+        return tested
 
 
 def correct(

@@ -50,7 +50,7 @@ def navel(orchard):
 
 def noted_on(tree, by, day=AUTUMN, **readings):
     said = {"fruits": 5, **readings}
-    return ripening.note_test(
+    return ripening.note_and_open(
         tree, tested_on=day, by=by, now=moment(day), today=day, **said
     )
 

@@ -20,6 +20,7 @@ from orchard.services.demonstration import (
     plan,
     skies,
     story,
+    tasting,
     walks,
     year,
 )
@@ -224,10 +225,14 @@ def _own_dice(scene: Scene) -> Random:
 
 
 def _skies(scene: Scene, name: str) -> list[Event]:
-    """List the still nights that were measured, and the litres noted after crews."""
+    """List the still nights that were measured, litres noted, and fruit tested."""
     dice = _own_dice(scene)
     mornings = wednesdays(scene.starts_on + timedelta(days=3), scene.ends_on)
     return [
+        *(
+            Event(day, 8, partial(tasting.test, scene, code, share, dice, name))
+            for day, code, share in tasting.due(scene, mornings)
+        ),
         *(
             Event(day, 5, partial(skies.still_night, scene, low, dice, name))
             for day, low in skies.quiet_mondays(scene, dice)

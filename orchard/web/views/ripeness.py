@@ -67,7 +67,7 @@ def _noted(request: OrchardRequest, *, tree: str, **said: Any) -> HttpResponse:
             _("There is no tree %(code)s here. Look at its tag.") % {"code": tree},
             field="tree",
         ) from None
-    tested, opened = ripening.note_test(
+    tested, opened = ripening.note_and_open(
         chosen, by=request.user, now=request.now, today=request.today, **said
     )
     told = ripeness_words.told(tested)
