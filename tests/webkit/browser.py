@@ -21,8 +21,11 @@ Started = CFUNCTYPE(None, c_void_p, c_void_p, c_void_p)
 Asked = CFUNCTYPE(c_void_p, c_void_p, c_void_p)
 
 
-def open_browser(folder: Path) -> None:
-    """Open a window for whoever drives it, and keep what its pages keep in a folder."""
+def open_browser(folder: Path | None) -> None:
+    """Open windows for whoever drives it, and keep what pages keep in a folder.
+
+    Without a folder they are private windows: what is kept is gone with the browser.
+    """
     toolkit, engine, objects = map(
         CDLL, ("libgtk-3.so.0", ENGINE, "libgobject-2.0.so.0")
     )
@@ -42,20 +45,7 @@ def open_browser(folder: Path) -> None:
         )
 
     toolkit.gtk_init(None, None)
-    manager = engine.webkit_website_data_manager_new(
-        c_char_p(b"base-data-directory"),
-        c_char_p(bytes(folder / "data")),
-        c_char_p(b"base-cache-directory"),
-        c_char_p(bytes(folder / "cache")),
-        None,
-    )
-    cookies = engine.webkit_website_data_manager_get_cookie_manager(c_void_p(manager))
-    engine.webkit_cookie_manager_set_persistent_storage(
-        c_void_p(cookies), c_char_p(bytes(folder / "cookies")), c_int(IN_A_FILE)
-    )
-    context = engine.webkit_web_context_new_with_website_data_manager(
-        c_void_p(manager)
-    )
+    context = with_folder(engine, folder) if folder else private(engine)
     engine.webkit_web_context_set_automation_allowed(c_void_p(context), c_int(1))
 
     def view_for(_session: int, _nothing: int) -> int:
@@ -91,5 +81,25 @@ def open_browser(folder: Path) -> None:
     toolkit.gtk_main()
 
 
+def private(engine: CDLL) -> int:
+    engine.webkit_web_context_new_ephemeral.restype = c_void_p
+    return engine.webkit_web_context_new_ephemeral()
+
+
+def with_folder(engine: CDLL, folder: Path) -> int:
+    manager = engine.webkit_website_data_manager_new(
+        c_char_p(b"base-data-directory"),
+        c_char_p(bytes(folder / "data")),
+        c_char_p(b"base-cache-directory"),
+        c_char_p(bytes(folder / "cache")),
+        None,
+    )
+    cookies = engine.webkit_website_data_manager_get_cookie_manager(c_void_p(manager))
+    engine.webkit_cookie_manager_set_persistent_storage(
+        c_void_p(cookies), c_char_p(bytes(folder / "cookies")), c_int(IN_A_FILE)
+    )
+    return engine.webkit_web_context_new_with_website_data_manager(c_void_p(manager))
+
+
 if __name__ == "__main__":
-    open_browser(Path(sys.argv[1]))
+    open_browser(Path(sys.argv[1]) if sys.argv[1:] else None)

@@ -3,9 +3,9 @@
 from __future__ import annotations
 
 from collections import defaultdict
-from collections.abc import Iterable
+from collections.abc import Sequence
 from dataclasses import dataclass
-from datetime import date, timedelta
+from datetime import date
 
 from orchard.records.models import Block, Kind, Orchard, Tree
 from orchard.science.readiness import Readiness
@@ -13,8 +13,8 @@ from orchard.services import care, fruit, growing, ripe_tests
 from orchard.services.care import Knowledge
 from orchard.services.ripe_tests import Tested
 
-# One harvest to the next: older tests tell of fruit that is long gone.
-SHOWN = timedelta(days=300)
+# Older tests tell of fruit that is long gone.
+SHOWN = ripe_tests.HOLDS
 
 
 @dataclass(frozen=True, slots=True)
@@ -28,6 +28,12 @@ class KindRipeness:
     season: tuple[date, date] | None
     in_season: bool
     tests: tuple[Tested, ...]
+    picked: bool
+
+    @property
+    def is_on(self) -> bool:
+        """Whether it comes ripe now, or its fruit hangs ready."""
+        return self.in_season or self.is_ready
 
     @property
     def newest(self) -> Tested | None:
@@ -35,7 +41,8 @@ class KindRipeness:
 
     @property
     def is_ready(self) -> bool:
-        return self.newest is not None and self.newest.is_ready
+        newest = self.newest
+        return newest is not None and newest.is_ready and not self.picked
 
     @property
     def again_on(self) -> date | None:
@@ -47,7 +54,7 @@ class KindRipeness:
 
 
 def kinds(orchard: Orchard, *, today: date) -> tuple[KindRipeness, ...]:
-    """List what bears here: ready first, then in season, then by the next season."""
+    """List what bears here: ready first, then by season."""
     known = care.know(orchard, today=today)
     held = fruit.held(orchard, today=today)
     tests: dict[ripe_tests.Place, list[Tested]] = defaultdict(list)
@@ -63,7 +70,7 @@ def kinds(orchard: Orchard, *, today: date) -> tuple[KindRipeness, ...]:
 
 
 def _row(
-    trees: list[Tree], tests: Iterable[Tested], held: dict[int, str], known: Knowledge
+    trees: list[Tree], tests: Sequence[Tested], held: dict[int, str], known: Knowledge
 ) -> KindRipeness:
     season = growing.season_now(trees[0], known)
     begins = season[0] - growing.tested_before() if season else None
@@ -76,13 +83,22 @@ def _row(
         season=season,
         in_season=in_season,
         tests=tuple(tests),
+        picked=bool(tests) and all(_is_picked(tree, tests[0], known) for tree in trees),
+    )
+
+
+def _is_picked(tree: Tree, tested: Tested, known: Knowledge) -> bool:
+    """Tell whether a tree's harvest was over after its kind was tested."""
+    return any(
+        what == "harvest_done" and day >= tested.test.tested_on
+        for what, day in known.happened.get(tree.pk, ())
     )
 
 
 def _order(row: KindRipeness) -> tuple[bool, bool, date, str, str]:
     begins = row.season[0] if row.season else date.max
     return (
-        not (row.is_ready and row.in_season),
+        not row.is_ready,
         not row.in_season,
         begins,
         row.kind.name,

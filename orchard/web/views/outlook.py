@@ -41,7 +41,7 @@ def index(request: OrchardRequest) -> HttpResponse:
         "week": water.week(orchard, today=request.today),
         "sun": sunlight.tally(orchard, year=request.today.year),
         "ripe": [
-            row for row in ripening.kinds(orchard, today=request.today) if row.in_season
+            row for row in ripening.kinds(orchard, today=request.today) if row.is_on
         ],
         "today": request.today,
     }

@@ -25,16 +25,20 @@ READ_AND_SEND = ["GET", "HEAD", "POST"]
 @require_safe
 @door(Deed.SEE)
 def index(request: OrchardRequest) -> HttpResponse:
-    rows = outlook.kinds(request.orchard, today=request.today)
+    rows = [
+        (
+            row,
+            [ripeness_words.told(one) for one in row.tests],
+            pictures_ripeness.trend(row, f"trend-{number}"),
+        )
+        for number, row in enumerate(
+            outlook.kinds(request.orchard, today=request.today)
+        )
+    ]
+    # What was tested lately is shown whole, whatever its usual season.
     context = {
-        "rows": [
-            (
-                row,
-                [ripeness_words.told(one) for one in row.tests],
-                pictures_ripeness.trend(row, f"trend-{number}"),
-            )
-            for number, row in enumerate(rows)
-        ],
+        "now": [one for one in rows if one[0].is_on],
+        "later": [one for one in rows if not one[0].is_on],
         "may_note": may(request.member, Deed.WORK),
         "mends": may(request.member, Deed.CORRECT_OTHERS),
         "today": request.today,
