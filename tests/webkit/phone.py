@@ -7,6 +7,7 @@ import shutil
 import signal
 import subprocess
 import sys
+import warnings
 from collections.abc import Callable, Iterator, Sequence
 from contextlib import contextmanager, suppress
 from ctypes.util import find_library
@@ -106,7 +107,10 @@ class Phone:
             env=self.around,
             popen_kw={"start_new_session": True},
         )
-        self.driver = webdriver.WebKitGTK(options=options, service=service)
+        with warnings.catch_warnings():
+            # The package calls a way of its own that it means to give up.
+            warnings.simplefilter("ignore", DeprecationWarning)
+            self.driver = webdriver.WebKitGTK(options=options, service=service)
         self.driver.set_script_timeout(PATIENCE)
         self.group = self.driver.service.process.pid
 

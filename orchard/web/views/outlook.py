@@ -31,6 +31,8 @@ READ_AND_SEND = ["GET", "HEAD", "POST"]
 @door(Deed.SEE)
 def index(request: OrchardRequest) -> HttpResponse:
     orchard = request.orchard
+    kinds = ripening.kinds(orchard, today=request.today)
+    ripe = [row for row in kinds if row.is_on]
     context = {
         "frost": frost.tonight(orchard, now=request.now, today=request.today),
         "groups": [
@@ -40,9 +42,8 @@ def index(request: OrchardRequest) -> HttpResponse:
         ],
         "week": water.week(orchard, today=request.today),
         "sun": sunlight.tally(orchard, year=request.today.year),
-        "ripe": [
-            row for row in ripening.kinds(orchard, today=request.today) if row.is_on
-        ],
+        "ready": [row for row in ripe if row.is_ready],
+        "not_ready": [row for row in ripe if not row.is_ready],
         "today": request.today,
     }
     return render(request, "outlook/index.html", context)
