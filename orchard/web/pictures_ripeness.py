@@ -1,63 +1,87 @@
-"""A picture of how fruit comes ripe: sugar over acid, test by test."""
+"""A picture of how fruit comes ripe, test by test, by what its standard asks for."""
 
 from __future__ import annotations
+
+from collections.abc import Callable
 
 from django.utils.formats import date_format, number_format
 from django.utils.translation import gettext as _
 
 from orchard.services.outlook.ripening import KindRipeness
+from orchard.services.ripe_tests import Tested
 from orchard.web import charts
 from orchard.web.charts import Chart, Line
 from orchard.web.pictures import Dot, Tick
+from orchard.web.ripeness_words import measure_word
 
 FEWEST = 2
 MOST_TICKS = 4
+READ: dict[str, Callable[[Tested], float | None]] = {
+    "ratio": lambda tested: tested.ratio,
+    "juice": lambda tested: tested.juice,
+    "brix": lambda tested: tested.brix,
+}
 
 
 def trend(row: KindRipeness, key: str) -> Chart | None:
-    """Draw sugar over acid of this season's tests, with the least that is asked."""
-    tests = [one for one in reversed(row.tests) if one.ratio is not None]
-    points = [(float(one.test.tested_on.toordinal()), one.ratio or 0) for one in tests]
-    if len({day for day, _ratio in points}) < FEWEST:
+    """Draw what the kind's standard asks for first, and the least of it."""
+    measure, asked = _asked(row)
+    read = READ[measure]
+    tests = [(one, value) for one in reversed(row.tests) if (value := read(one))]
+    points = [(float(one.test.tested_on.toordinal()), value) for one, value in tests]
+    if len({day for day, _value in points}) < FEWEST:
         return None
-    found = tests[-1].answer.ripeness
-    asked = (
-        next(
-            (one.required for one in found.requirements if one.measure == "ratio"), None
-        )
-        if found
-        else None
-    )
-    values = [ratio for _day, ratio in points] + ([asked] if asked else [])
+    values = [value for _day, value in points] + ([asked] if asked else [])
     steps = charts.round_steps(min(values), max(values))
     x = charts.across(points[0][0], points[-1][0])
     y = charts.up(steps[0], steps[-1])
-    # Days that lie far enough apart to be read.
-    every = max(1, -(-len(tests) // MOST_TICKS))
-    ticks = tuple(
-        Tick(x.at(day), date_format(one.test.tested_on, "j M"))
-        for (day, _ratio), one in list(zip(points, tests, strict=True))[::every]
+    word, unit = (
+        measure_word(measure),
+        {"juice": " %", "brix": " °Brix"}.get(measure, ""),
     )
-    goals = (
-        [(asked, _("at least %(ratio)s:1") % {"ratio": number_format(asked, 1)})]
-        if asked
-        else []
-    )
+
+    def told(value: float) -> str:
+        return f"{number_format(value, decimal_pos=1)}{unit}"
+
+    goals = [(asked, _("at least %(value)s") % {"value": told(asked)})] if asked else []
     said = {
-        "first": number_format(points[0][1], 1),
-        "last": number_format(points[-1][1], 1),
-        "day": date_format(tests[0].test.tested_on, "j M Y"),
-        "end": date_format(tests[-1].test.tested_on, "j M Y"),
+        "what": word[:1].upper() + word[1:],
+        "first": told(points[0][1]),
+        "last": told(points[-1][1]),
+        "day": date_format(tests[0][0].test.tested_on, "j M Y"),
+        "end": date_format(tests[-1][0].test.tested_on, "j M Y"),
     }
     return Chart(
         key=key,
-        title=_("Sugar over acid"),
-        said=_("From %(first)s:1 on %(day)s to %(last)s:1 on %(end)s.") % said,
+        title=said["what"],
+        said=_("%(what)s: from %(first)s on %(day)s to %(last)s on %(end)s.") % said,
         x_axis=_("day of the test"),
-        y_axis=_("sugar over acid"),
-        x_ticks=ticks,
+        y_axis=f"{word}{unit and ',' + unit}",
+        x_ticks=tuple(_ticks([one for one, _value in tests], x)),
         y_ticks=charts.level_ticks(y, steps),
         lines=(Line(charts.through(points, x, y)),),
-        dots=tuple(Dot(x.at(day), y.at(ratio)) for day, ratio in points),
+        dots=tuple(Dot(x.at(day), y.at(value)) for day, value in points),
         goals=charts.apart(goals, y),
     )
+
+
+def _asked(row: KindRipeness) -> tuple[str, float | None]:
+    """Return the measure that is drawn, and the least of it that is asked for."""
+    found = row.tests[0].answer.ripeness if row.tests else None
+    if found is not None:
+        least = {one.measure: one.required for one in found.requirements}
+        for measure in READ:
+            if measure in least:
+                return measure, least[measure]
+    return "brix", None
+
+
+def _ticks(tests: list[Tested], x: charts.Scale) -> list[Tick]:
+    """Name days that lie far enough apart, those at the edges turned inwards."""
+    every = max(1, -(-len(tests) // MOST_TICKS))
+    ticks = []
+    for number, one in list(enumerate(tests))[::every]:
+        day = one.test.tested_on
+        edge = {0: "start", len(tests) - 1: "end"}.get(number, "middle")
+        ticks.append(Tick(x.at(float(day.toordinal())), date_format(day, "j M"), edge))
+    return ticks

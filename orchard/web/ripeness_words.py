@@ -23,7 +23,6 @@ class Held:
     measured: str
     required: str
     met: str
-    source: str
 
 
 @dataclass(frozen=True, slots=True)
@@ -36,6 +35,7 @@ class Told:
     figures: str
     held: tuple[Held, ...]
     standard: str
+    sources: tuple[str, ...]
 
 
 def told(tested: Tested) -> Told:
@@ -48,6 +48,9 @@ def told(tested: Tested) -> Told:
         figures="; ".join(_figures(tested)),
         held=tuple(_held(one) for one in found.requirements) if found else (),
         standard=found.standard_name if found else "",
+        sources=tuple(dict.fromkeys(one.source for one in found.requirements))
+        if found
+        else (),
     )
 
 
@@ -128,7 +131,6 @@ def _held(one: Requirement) -> Held:
         else _value(one.measured, one),
         required=required,
         met=met,
-        source=one.source,
     )
 
 

@@ -91,7 +91,8 @@ def test_the_trend_is_drawn_from_the_second_test_on(as_vera, tree):
     as_vera.post(address(tree.orchard), said())
     page = as_vera.get(address(tree.orchard, "outlook-ripeness")).content.decode()
     assert "<figure" in page
-    assert "From 6.0:1 on" in page and "to 9.5:1 on" in page
+    assert "Sugar over acid: from 6.0 on" in page and "to 9.5 on" in page
+    assert "at least 6.5" in page
 
 
 def test_an_orchard_without_bearing_trees_says_so(as_vera, orchard):

@@ -68,9 +68,7 @@ def open_browser(folder: Path | None) -> None:
     def introduce(_context: int, session: int, _nothing: int) -> None:
         info = engine.webkit_application_info_new()
         engine.webkit_application_info_set_name(c_void_p(info), c_char_p(NAME))
-        engine.webkit_application_info_set_version(
-            c_void_p(info), *map(c_int, VERSION)
-        )
+        engine.webkit_application_info_set_version(c_void_p(info), *map(c_int, VERSION))
         engine.webkit_automation_session_set_application_info(
             c_void_p(session), c_void_p(info)
         )
