@@ -123,6 +123,7 @@ def raw_tree(tree_id: int) -> Callable[[], None]:
         f"SELECT * FROM {table} WHERE tree_id = %(tree)s LIMIT 51"  # noqa: S608
         for table in (
             "records_happening",
+            "records_ripenesstest",
             "records_stagenote",
             "records_stay",
             "records_photo",
