@@ -36,7 +36,7 @@ CHAPTERS: tuple[tuple[Promise | str, tuple[str, ...]], ...] = (
     ),
     (_("Looking and counting"), ("sampling", "progress", "trend", "agreement")),
     (_("Holds"), ("holds",)),
-    (_("Ripeness and feeding"), ("ripeness", "juice", "feeding")),
+    (_("Ripeness and feeding"), ("ripeness", "readiness", "juice", "feeding")),
     (_("Volumes and units"), ("volumes", "measures")),
 )  # fmt: skip
 
