@@ -16,6 +16,7 @@ from typing import Any
 
 from selenium import webdriver
 from selenium.common.exceptions import (
+    ElementNotInteractableException,
     StaleElementReferenceException,
     WebDriverException,
 )
@@ -184,17 +185,37 @@ class Phone:
         return None if one is None or not one.is_displayed() else one.text
 
     def press(self, selector: str) -> None:
-        """Bring something to the middle of the screen and press it."""
-        one = self.until(lambda: self.find(selector))
+        """Bring something to the middle of the screen and press it, once it is there."""
+        self.until(lambda: self._pressed(selector))
+
+    def _pressed(self, selector: str) -> bool:
+        one = self.find(selector)
+        if one is None or not one.is_displayed():
+            return False
         self.driver.execute_script(
             "arguments[0].scrollIntoView({ block: 'center', behavior: 'instant' })",
             one,
         )
-        one.click()
+        try:
+            one.click()
+        except ElementNotInteractableException:
+            # The page still moves under the finger: nothing was pressed.
+            return False
+        return True
 
     def tap(self, name: str, value: str) -> None:
         """Press the tile of an answer: what a finger meets, not the field in it."""
-        self.press(f'label.tile:has(input[name="{name}"][value="{value}"])')
+        field = f'input[name="{name}"][value="{value}"]'
+        self._press_until(f"label.tile:has({field})", f"{field}:checked")
+
+    def unfold(self, inside: str) -> None:
+        """Open the fold that something lies in."""
+        fold = f"details:has({inside})"
+        self._press_until(f"{fold} > summary", f"{fold}[open]")
+
+    def _press_until(self, selector: str, done: str) -> None:
+        # What comes in above meanwhile moves the rest: a finger may miss, and tries again.
+        self.until(lambda: self.find(done) or (self._pressed(selector) and None))
 
     def write(self, selector: str, text: str) -> None:
         self.until(lambda: self.find(selector)).send_keys(text)
