@@ -15,6 +15,7 @@ from playwright.sync_api import expect
 from orchard.records.models import Inspection, Photo, Receipt, Round, Tag
 from orchard.web.views import offline
 from tests.conftest import NOW, PASSWORD, make_tree
+from tests.faults.afield import ENTRIES
 from tests.flows.conftest import NARROW, PHONE, sign_in
 
 TREE = "/alderbrook/trees/A-1/"
@@ -111,18 +112,7 @@ def note_sucker(page):
 
 
 def entries(page):
-    return page.evaluate(
-        """() => new Promise((done, failed) => {
-          const opening = indexedDB.open("orchard-outbox");
-          opening.onerror = failed;
-          opening.onsuccess = () => {
-            const base = opening.result;
-            const table = base.transaction("entries").objectStore("entries");
-            const asked = table.index("seq").getAll();
-            asked.onsuccess = () => { base.close(); done(asked.result); };
-          };
-        })"""
-    )
+    return page.evaluate(ENTRIES)
 
 
 def test_a_look_without_signal_is_kept_and_arrives_once(page, context, tree, vera):
