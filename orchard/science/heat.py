@@ -6,7 +6,9 @@ import math
 from collections.abc import Iterable, Sequence
 from datetime import date, timedelta
 from itertools import accumulate as running_sums
-from math import acos, pi, sqrt
+from itertools import repeat
+from math import acos, inf, pi, sqrt
+from operator import sub
 from typing import NamedTuple
 
 from orchard.science import arguments
@@ -137,7 +139,7 @@ def accumulate(
 class Days:
     """Days without a gap, checked once, to be reckoned under many thresholds."""
 
-    __slots__ = ("_rows", "_warmest_first", "on")
+    __slots__ = ("_rows", "on")
 
     def __init__(self, days: Iterable[tuple[date, float, float]]) -> None:
         """Take (day, tmin, tmax), °C, in any order; errors as for `accumulate`."""
@@ -148,41 +150,45 @@ class Days:
             )
         self.on = [on for on, _, _ in ordered]
         _refuse_gaps(self.on)
-        ranges = [arguments.day_range(tmin, tmax) for _, tmin, tmax in ordered]
-        # The middle and half the span of each day's sine.
-        self._rows = [((low + high) / 2, (high - low) / 2) for low, high in ranges]
-        self._warmest_first = sorted(
-            range(len(ranges)), key=lambda place: ranges[place][1], reverse=True
-        )
+        # The top, the middle and half the span of each day's sine, and that over pi.
+        self._rows = [
+            (high, (low + high) / 2, (high - low) / 2, (high - low) / 2 / pi)
+            for low, high in (
+                arguments.day_range(tmin, tmax) for _, tmin, tmax in ordered
+            )
+        ]
 
     def units(self, lower: float, upper: float | None = None) -> list[float]:
         """Return the heat units of each day, as `degree_days` gives them one by one.
 
-        The law is written out here once more, for a call for each of ten thousand days
-        would take most of the time; few of them reach the upper threshold.
+        The law is written out here once more, above the lower threshold less above the
+        upper one, for a call for each of ten thousand days would take most of the time.
         """
         base, cap = _thresholds(lower, upper)
+        most = inf if cap is None else cap
         units = [
-            over
-            if (over := middle - base) >= half
-            else 0.0
-            if over <= -half
-            else (over * acos(-over / half) + sqrt((half - over) * (half + over))) / pi
-            for middle, half in self._rows
+            (
+                over
+                if (over := middle - base) >= half
+                else 0.0
+                if over <= -half
+                else scale
+                * ((at := over / half) * acos(-at) + sqrt((1 - at) * (1 + at)))
+            )
+            - (
+                0.0
+                if high <= most
+                else over
+                if (over := middle - most) >= half
+                else 0.0
+                if over <= -half
+                else scale
+                * ((at := over / half) * acos(-at) + sqrt((1 - at) * (1 + at)))
+            )
+            for high, middle, half, scale in self._rows
         ]
-        if cap is None:
-            return units
-        for place in self._warmest_first:
-            middle, half = self._rows[place]
-            over = middle - cap
-            if over <= -half:
-                break
-            capped = over
-            if over < half:
-                capped = over * acos(-over / half)
-                capped = (capped + sqrt((half - over) * (half + over))) / pi
-            units[place] = max(units[place] - capped, 0.0)
-        return units
+        # Subtracting two nearly equal areas may leave -1e-15.
+        return [max(0.0, one) for one in units] if min(units) < 0 else units
 
 
 class Sums:
@@ -223,10 +229,10 @@ class Sums:
         """Return (day, running sum, °C·day) from a day on; errors as `between`."""
         first = self._place(start)
         last = self._place(end) if end is not None else len(self._on) - 1
-        base = self._total[first]
         days = self._on[first : last + 1]
         totals = self._total[first + 1 : last + 2]
-        return [(on, total - base) for on, total in zip(days, totals, strict=True)]
+        sums = map(sub, totals, repeat(self._total[first]))
+        return list(zip(days, sums, strict=True))
 
     def _place(self, on: date) -> int:
         place = (arguments.day("on", on) - self.first).days
