@@ -78,6 +78,7 @@ def close(
             counted = None
             if held.what == fruit.CUT_TEST and how == How.DONE:
                 counted = fruit.count(fruit_cut, fruit_spoilt)
+                evidence = f"{fruit.told(*counted)} {evidence}".strip()[:500]
             closure = _end(
                 held,
                 by=by,

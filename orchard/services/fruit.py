@@ -46,6 +46,14 @@ def count(cut: int | None, spoilt: int | None) -> tuple[int, int]:
     return cut, spoilt
 
 
+def told(cut: int, spoilt: int) -> str:
+    """Say what a cut test showed, and whether it passed."""
+    numbers = {"spoilt": spoilt, "cut": cut}
+    if frost.cut_test_passes(cut, spoilt):
+        return _("Passed: %(spoilt)d of %(cut)d frozen or dry.") % numbers
+    return _("Failed: %(spoilt)d of %(cut)d frozen or dry.") % numbers
+
+
 def passed(closure: Closure) -> bool | None:
     """Tell whether a cut test passed; None when it was left undone."""
     if closure.fruit_cut is None or closure.fruit_spoilt is None:
@@ -103,7 +111,7 @@ def _not_passed(orchard: Orchard, today: date) -> Iterator[tuple[int, str]]:
         good = passed(row)
         if good:
             continue
-        told = {
+        numbers = {
             "bad": row.fruit_spoilt,
             "cut": row.fruit_cut,
             "day": date_format(row.done_on + days, "j M Y"),
@@ -111,13 +119,13 @@ def _not_passed(orchard: Orchard, today: date) -> Iterator[tuple[int, str]]:
         yield (
             tree_id,
             _("Cut test left undone: no fruit is picked or given away before %(day)s.")
-            % told
+            % numbers
             if good is None
             else _(
                 "Cut test failed, %(bad)d of %(cut)d spoilt: no fruit is picked or "
                 "given away before %(day)s, or before a test passes."
             )
-            % told,
+            % numbers,
         )
 
 

@@ -98,6 +98,25 @@ def test_what_is_wrong_with_a_closure_is_said_beside_what_was_typed(as_vera, tas
     assert not task.closures.exists()
 
 
+def test_a_cut_test_asks_for_its_numbers_and_says_whether_it_passed(as_vera, tree):
+    # A tenth of at least ten fruit fails it: common practice, no source.
+    task = make_task(tree, "job:frost_fruit_cut")
+    page = as_vera.get(address(task, "closure/")).content.decode()
+    assert "Fruit cut" in page and "with ice in them, or dry" in page
+    few = {"done-fruit_cut": "6", "done-fruit_spoilt": "0", "done-evidence": "Sound"}
+    answer = as_vera.post(address(task, "closure/"), done(**few))
+    assert answer.status_code == 422
+    assert "Cut at least 10 fruit" in answer.content.decode()
+    assert "Sound" in answer.content.decode()
+    said = {"done-fruit_cut": "10", "done-fruit_spoilt": "2", "done-evidence": "Pale"}
+    answer = as_vera.post(address(task, "closure/"), done(**said), follow=True)
+    assert "Failed: 2 of 10 frozen or dry. Pale" in answer.content.decode()
+    # On the form of an inspection it is no mere tick.
+    make_task(tree, "job:frost_fruit_cut", occurrence="again", title="Cut fruit open")
+    form = as_vera.get(f"/alderbrook/trees/{tree.code}/inspections/new/")
+    assert "Cut fruit open" not in form.content.decode()
+
+
 def test_work_is_left_undone_with_a_reason_only(as_vera, task):
     answer = as_vera.post(address(task, "closure/"), {"how": "skipped"})
     assert answer.status_code == 422

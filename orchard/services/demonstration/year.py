@@ -16,7 +16,8 @@ What = Happening.What
 # Season month and day at which a group usually shows a stage: common practice.
 STAGES = (
     (1, 8, 7), (1, 24, 31), (2, 12, 55), (2, 22, 60), (3, 2, 65), (3, 16, 69),
-    (3, 26, 71), (4, 6, 31), (4, 16, 73), (5, 20, 74), (7, 20, 79), (8, 24, 81), (10, 4, 85),
+    (3, 26, 71), (4, 6, 31), (4, 16, 73), (5, 20, 74), (7, 20, 79), (8, 24, 81),
+    (10, 4, 85),
 )  # fmt: skip
 GROUPS = ("navel", "late", "blood", "true", "satsuma", "clementine")
 
