@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections import defaultdict
-from collections.abc import Iterable, Iterator, Mapping, Sequence
+from collections.abc import Iterable, Iterator, Mapping
 from dataclasses import dataclass, replace
 from datetime import date, timedelta
 
@@ -43,7 +43,7 @@ BEARS_FROM_YEARS = 3
 CITRUS_SETS_IN = 3
 OTHERS_HANG_MONTHS = 4
 # Jobs that take branches off.
-PRUNING = ("skirt", "deadwood", "gall_prune")
+PRUNING = ("job:skirt", "job:deadwood", "job:gall_prune", "job:sprout_round")
 # Follows the name of a turn that fell away once and is opened again: "2026~2".
 AGAIN = "~"
 # Happenings by the names that the guide's jobs wait for.
@@ -134,10 +134,15 @@ def know(orchard: Orchard, *, today: date) -> Knowledge:
             done_on__gte=today - MEMORY,
         )
         .exclude(how=Closure.How.CANCELLED)
-        .values_list("task__subject", "task__what", "done_on", "task__occurrence")
+        .values_list(
+            "task__subject", "task__what", "done_on", "task__occurrence", "how"
+        )
     )
-    for subject, what, on, occurrence in closures:
+    pruned: dict[str, list[date]] = defaultdict(list)
+    for subject, what, on, occurrence, how in closures:
         done[subject, what].append(Done(on, occurrence.partition(AGAIN)[0]))
+        if what in PRUNING and how == Closure.How.DONE:
+            pruned[subject].append(on)
     happened = _happened(orchard, trees, today)
     return Knowledge(
         orchard=orchard,
@@ -149,7 +154,12 @@ def know(orchard: Orchard, *, today: date) -> Knowledge:
         stages=_stages(orchard, today),
         facts={
             tree.pk: care_facts(
-                tree, orchard, today, bared=_bared_lately(tree, done, happened, today)
+                tree,
+                orchard,
+                today,
+                bared=_bared_lately(
+                    pruned[f"tree:{tree.pk}"], happened.get(tree.pk, ()), today
+                ),
             )
             for tree in trees
         },
@@ -218,17 +228,12 @@ def parts_of(trigger: Trigger) -> Iterator[Trigger]:
 
 
 def _bared_lately(
-    tree: Tree,
-    done: Mapping[tuple[str, str], Sequence[Done]],
-    happened: Mapping[int | None, Sequence[tuple[str, date]]],
-    today: date,
+    pruned: Iterable[date], happened: Iterable[tuple[str, date]], today: date
 ) -> bool:
     """Tell whether cuts or a wound laid shaded bark of a tree open to the sun."""
     since = today - timedelta(days=figure("pruned_lately_days").value)
-    cut = (done.get((f"tree:{tree.pk}", f"job:{job}"), ()) for job in PRUNING)
-    days = [one.on for jobs in cut for one in jobs]
-    days += [day for what, day in happened.get(tree.pk, ()) if what == "bark_bared"]
-    return any(since <= day <= today for day in days)
+    wounds = (day for what, day in happened if what == "bark_bared")
+    return any(since <= day <= today for day in (*pruned, *wounds))
 
 
 def care_facts(

@@ -59,6 +59,19 @@ def season_now(tree: Tree, known: Knowledge) -> tuple[date, date] | None:
     return min((first, last) for _name, first, last in coming) if coming else None
 
 
+def ends_of_season(tree: Tree, on: date, known: Knowledge) -> date | None:
+    """Return until when fruit that came ripe around a day usually stays good."""
+    cultivar = guide.load().cultivars.get(tree.kind.guide_key)
+    if cultivar is None:
+        return None
+    ends = [
+        last
+        for _name, first, last in _seasons(cultivar, known)
+        if first - tested_before() <= on <= last
+    ]
+    return max(ends, default=None)
+
+
 def tested_before() -> timedelta:
     """Return how long before its usual season a kind is first tested."""
     trigger = guide.load().jobs["maturity"].trigger
@@ -80,6 +93,11 @@ def _seasons(cultivar: Cultivar, known: Knowledge) -> Iterator[tuple[str, date, 
         opens = day_in_season(year, first, 1, known.latitude)
         ends = day_in_season(year + (last < first), last, 31, known.latitude)
         yield cultivar.name, opens, ends + timedelta(weeks=cultivar.hang_weeks)
+
+
+def waits_for_ripe(trigger: Measured) -> bool:
+    """Tell whether a trigger waits until fruit was found ready."""
+    return trigger.kind == "maturity" and bool(dict(trigger.settings).get("ready"))
 
 
 def ready(

@@ -1,4 +1,4 @@
-"""Work that the weather has overtaken: the night is over, the forecast has changed."""
+"""Work that was overtaken: the night is over, the forecast or the fruit has changed."""
 
 from __future__ import annotations
 
@@ -10,7 +10,7 @@ from django.utils.translation import gettext as _
 from orchard.records.models import Task
 from orchard.science.guide.shapes import CareJob
 from orchard.science.windows import Measured
-from orchard.services import measuring
+from orchard.services import growing, measuring
 from orchard.services.care import AGAIN, Knowledge, Subject
 from orchard.services.closing import fall_away
 from orchard.services.measuring import Weather
@@ -28,26 +28,29 @@ def let_fall(
     now: datetime,
     today: date,
 ) -> list[Task]:
-    """Let open tasks fall away that a forecast asked for and no longer does."""
-    by_forecast = {
-        f"job:{job.key}": job
-        for job in jobs
-        if isinstance(job.trigger, Measured) and job.trigger.kind in FORECAST
-    }
+    """Let open tasks fall away that forecast or ripe fruit no longer ask for."""
+    asking = {f"job:{job.key}": job for job in jobs if _may_change(job)}
     tasks = (
         Task.objects.of(known.orchard)
         .open()
-        .filter(what__in=by_forecast)
-        .select_related("tree__kind")
+        .filter(what__in=asking)
+        .select_related("tree__kind", "tree__spot")
         .order_by("id")
     )
     fallen = []
     for task in tasks:
-        why = _why(task, by_forecast[task.what], known, weather, today)
+        why = _why(task, asking[task.what], known, weather, today)
         if why:
             fall_away(task, by=None, now=now, today=today, reason=why)
             fallen.append(task)
     return fallen
+
+
+def _may_change(job: CareJob) -> bool:
+    trigger = job.trigger
+    if not isinstance(trigger, Measured):
+        return False
+    return trigger.kind in FORECAST or growing.waits_for_ripe(trigger)
 
 
 def _why(
@@ -56,6 +59,10 @@ def _why(
     """Say why a task falls away; nothing while it stands."""
     subject = Subject(task.subject, task.tree, task.block_id, today)
     history = known.history(job, subject)
+    if isinstance(job.trigger, Measured) and growing.waits_for_ripe(job.trigger):
+        trees = [task.tree] if task.tree else known.trees_of(subject)
+        found = any(growing.ready(trees, known, history))
+        return "" if found else _("Its fruit is no longer said to be ready.")
     asked = measuring.asked_now(weather, known, job, subject, history)
     name = task.occurrence.partition(AGAIN)[0]
     if any(window.occurrence == name for window in asked):

@@ -13,9 +13,9 @@ from django.utils.translation import ngettext
 
 from orchard.records.models import RipenessTest, Task, Tree, User
 from orchard.services import care, growing, noted, ripe_tests, work
-from orchard.services.noted import withdraw
 from orchard.services.refusal import Refused
 from orchard.services.ripe_tests import Tested
+from orchard.services.weather_events import age_of
 
 __all__ = ["CannotBe", "NoFruit", "correct", "note_and_open", "note_test", "withdraw"]
 
@@ -70,8 +70,9 @@ def note_test(
     percent or both masses, taste.
 
     Raises:
-        NoFruit: the tree grows no longer. WrongDay: in the future, or the tree was not
-        here. CannotBe: nothing measured, half a titration, a figure nothing can have.
+        NoFruit: the tree grows no longer, or bears none yet. WrongDay: in the future,
+        or the tree was not here. CannotBe: nothing measured, half a titration, a figure
+        nothing can have.
     """
     if tree.state != Tree.State.GROWING:
         raise NoFruit(
@@ -119,8 +120,29 @@ def correct(
         return tested
 
 
+def withdraw(
+    test: RipenessTest, *, by: User, now: datetime, today: date, reason: str
+) -> None:
+    """Withdraw a test; picking that only it asked for falls away.
+
+    Raises:
+        SaysNothing, NotCurrent, NotYours: as for `noted.withdraw`.
+    """
+    with transaction.atomic():
+        noted.withdraw(test, by=by, now=now, reason=reason)
+        work.open_next(test.orchard, now=now, today=today)
+
+
 def _checked(row: RipenessTest, today: date) -> Tested:
     noted.check_day(row.tree, row.tested_on, field="tested_on", today=today)
+    age = age_of(row.tree, row.tested_on)
+    if age is not None and age < care.BEARS_FROM_YEARS:
+        raise NoFruit(
+            _("%(code)s was under %(years)d years old then, and bore none yet. Test "
+              "fruit of an older tree, or mend its age first.")
+            % {"code": row.tree.code, "years": care.BEARS_FROM_YEARS},
+            field="tree",
+        )  # fmt: skip
     if not 1 <= row.fruits <= 200:
         raise CannotBe(_("Say how many fruit: 1 to 200."), field="fruits")
     for name, (least, most) in LIMITS.items():

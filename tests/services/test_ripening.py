@@ -8,7 +8,16 @@ import pytest
 
 from orchard.records.models import CarePlan, Change, RipenessTest, Task
 from orchard.science.readiness import Readiness
-from orchard.services import noted, ripe_tests, ripening, stage_log, timeline, work
+from orchard.services import (
+    care,
+    growing,
+    noted,
+    ripe_tests,
+    ripening,
+    stage_log,
+    timeline,
+    work,
+)
 from orchard.services.access import member_for
 from orchard.services.outlook import ripening as outlook
 from tests.conftest import make_orchard, make_person, make_tree
@@ -182,6 +191,54 @@ def test_a_day_to_come_and_a_tree_that_is_gone_are_refused(navel, vera, cora):
         noted_on(navel, vera, taste=4)
 
 
+def test_a_tree_too_young_to_bear_is_refused(orchard, vera):
+    # Bearing from the third year on: common practice, no source.
+    young = make_tree(orchard, "A-9", born_on=None, planted_on=date(2023, 12, 1))
+    with pytest.raises(ripening.NoFruit, match="under 3 years old") as refused:
+        noted_on(young, vera, taste=4)
+    assert refused.value.field == "tree"
+    old = make_tree(orchard, "A-8", born_on=None, planted_on=date(2023, 11, 1))
+    assert noted_on(old, vera, taste=4)
+
+
+@pytest.mark.parametrize("way", ["correct", "withdraw", "newer"])
+def test_picking_falls_away_when_its_fruit_is_no_longer_said_to_be_ready(
+    navel, vera, way
+):
+    tested, _opened = noted_on(navel, vera, **READY)
+    pick = Task.objects.open().get(what="job:harvest")
+    said = {"by": vera, "now": moment(AUTUMN), "today": AUTUMN}
+    if way == "correct":
+        sour = {"acid_percent": 2.2, "reason": "Acid misread"}
+        assert not ripening.correct(tested.test, **said, **sour).is_ready
+    elif way == "withdraw":
+        ripening.withdraw(tested.test, **said, reason="Fruit of the next tree")
+    else:
+        noted_on(navel, vera, brix_read=8.0, acid_percent=2.2, juice_percent=30.0)
+    closure = pick.closures.get()
+    assert closure.how == "cancelled"
+    assert "no longer said to be ready" in closure.reason
+    # Fruit found ready again is asked for again.
+    noted_on(navel, vera, **READY)
+    assert ("job:harvest", "A-1") in open_jobs(navel.orchard)
+
+
+def test_fruit_that_hangs_longer_than_usual_is_to_be_picked_now(navel, vera):
+    noted_on(navel, vera, **READY)
+    [row] = outlook.kinds(navel.orchard, today=AUTUMN)
+    assert row.is_ready and not row.is_late
+    known = care.know(navel.orchard, today=AUTUMN)
+    over = growing.ends_of_season(navel, AUTUMN, known)
+    # Washington navels: ripe in the north from November to January, and they hang for
+    # weeks after that (the guide's cultivar row).
+    assert over is not None and over > date(2027, 1, 31)
+    noted_on(navel, vera, day=over - timedelta(days=20), **READY)
+    [row] = outlook.kinds(navel.orchard, today=over)
+    assert not row.is_late
+    [row] = outlook.kinds(navel.orchard, today=over + timedelta(days=1))
+    assert row.is_late
+
+
 def test_a_test_is_corrected_and_withdrawn_and_stays_readable(navel, vera, cora):
     tested, _opened = noted_on(navel, vera, **NEARLY)
     better = ripening.correct(
@@ -194,8 +251,9 @@ def test_a_test_is_corrected_and_withdrawn_and_stays_readable(navel, vera, cora)
     ]
     assert RipenessTest.objects.count() == 2
     ripening.withdraw(
-        better.test, by=cora, now=moment(AUTUMN), reason="Fruit of the next tree"
-    )
+        better.test, by=cora, now=moment(AUTUMN), today=AUTUMN,
+        reason="Fruit of the next tree",
+    )  # fmt: skip
     assert ripe_tests.since(navel.orchard, AUTUMN) == []
     verbs = Change.objects.filter(subject_type="ripenesstest").values_list("verb")
     assert [verb for (verb,) in verbs.order_by("pk")] == ["note", "correct", "withdraw"]

@@ -689,6 +689,13 @@ def test_a_heat_wave_is_prepared_for_the_young_the_potted_and_the_pruned(planned
             make_tree(planned, code), "job:skirt", opens_on=on.date(), due_on=on.date()
         )
         work.close(skirt, by=cora, now=on, today=on.date(), evidence="Raised")
+    # Pruning that was left undone bares no bark.
+    skipped = make_task(
+        make_tree(planned, "A-6"), "job:skirt", opens_on=TODAY, due_on=TODAY
+    )
+    work.close(
+        skipped, by=cora, now=now, today=now.date(), how="skipped", reason="No loppers"
+    )
     make_tree(planned, "P-1", setting="container")
     make_tree(planned, "A-3", born_on=None, planted_on=date(2025, 3, 1))
     for ahead, high in ((1, 38), (2, 40)):

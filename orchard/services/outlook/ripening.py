@@ -29,6 +29,7 @@ class KindRipeness:
     in_season: bool
     tests: tuple[Tested, ...]
     picked: bool
+    hung_long: bool
 
     @property
     def is_on(self) -> bool:
@@ -43,6 +44,11 @@ class KindRipeness:
     def is_ready(self) -> bool:
         newest = self.newest
         return newest is not None and newest.is_ready and not self.picked
+
+    @property
+    def is_late(self) -> bool:
+        """Whether fruit that may be picked hangs longer than is usual."""
+        return self.is_ready and self.hung_long and not self.held
 
     @property
     def again_on(self) -> date | None:
@@ -74,6 +80,8 @@ def _row(
 ) -> KindRipeness:
     season = growing.season_now(trees[0], known)
     begins = season[0] - growing.tested_before() if season else None
+    newest = tests[0].test.tested_on if tests else None
+    ended = growing.ends_of_season(trees[0], newest, known) if newest else None
     in_season = season is not None and begins <= known.today <= season[1]  # type: ignore[operator]
     return KindRipeness(
         kind=trees[0].kind,
@@ -84,6 +92,7 @@ def _row(
         in_season=in_season,
         tests=tuple(tests),
         picked=bool(tests) and all(_is_picked(tree, tests[0], known) for tree in trees),
+        hung_long=ended is not None and ended < known.today,
     )
 
 

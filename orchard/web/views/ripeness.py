@@ -118,7 +118,11 @@ def withdrawal(request: OrchardRequest, number: int) -> HttpResponse:
     if request.method == "POST" and form.is_valid():
         try:
             ripening.withdraw(
-                row, by=request.user, now=request.now, **form.cleaned_data
+                row,
+                by=request.user,
+                now=request.now,
+                today=request.today,
+                **form.cleaned_data,
             )
         except Refused as refusal:
             answers.refused(form, refusal)
