@@ -1,9 +1,10 @@
 """A weak line between phone and server: it can be slow, far, or dead, and it counts.
 
-What it carries it does not read: connections stay open as they are, and whatever a page,
-a worker or a script asks for goes the same way. The pace is shared by all connections,
-each way by itself; a new connection costs one journey there and back, as it does where
-phones are. Headers of the network below (TCP, IP, encryption) are not counted.
+It does not read what it carries: connections stay open as they are, and whatever a
+page, a worker or a script asks for goes the same way. The pace is shared by all
+connections, each way by itself; a new connection costs one journey there and back, as
+it does where phones are. Headers of the network below (TCP, IP, encryption) are not
+counted, and neither is its slow beginning.
 """
 
 from __future__ import annotations

@@ -1,4 +1,4 @@
-"""A phone's second engine, with a profile on the disk: `python -m tests.webkit.browser`.
+"""The second engine with a profile on the disk: `python -m tests.webkit.browser`.
 
 The small browser that comes with WebKitGTK forgets everything when it is driven by a
 test, as a private window does. This one is a window, the engine and a folder, so that a

@@ -185,7 +185,7 @@ class Phone:
         return None if one is None or not one.is_displayed() else one.text
 
     def press(self, selector: str) -> None:
-        """Bring something to the middle of the screen and press it, once it is there."""
+        """Bring something to the middle of the screen, once it is there, and press."""
         self.until(lambda: self._pressed(selector))
 
     def _pressed(self, selector: str) -> bool:
@@ -214,7 +214,7 @@ class Phone:
         self._press_until(f"{fold} > summary", f"{fold}[open]")
 
     def _press_until(self, selector: str, done: str) -> None:
-        # What comes in above meanwhile moves the rest: a finger may miss, and tries again.
+        # What comes in above meanwhile moves the rest: a finger may miss.
         self.until(lambda: self.find(done) or (self._pressed(selector) and None))
 
     def write(self, selector: str, text: str) -> None:
