@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections import defaultdict
-from collections.abc import Iterable, Iterator, Mapping
+from collections.abc import Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
 from datetime import date, timedelta
 
@@ -17,9 +17,8 @@ from orchard.records.models import (
     Tree,
 )
 from orchard.science import guide
-from orchard.science.figures import figure
 from orchard.science.guide.rules import Value
-from orchard.science.guide.shapes import CareJob, Cultivar
+from orchard.science.guide.shapes import CareJob
 from orchard.science.windows import (
     AfterEvent,
     AllOf,
@@ -28,22 +27,13 @@ from orchard.science.windows import (
     History,
     Observed,
     Trigger,
-    season_month,
 )
 from orchard.science.words import Scope
-from orchard.services import ripe_tests, weather_events
+from orchard.services import care_facts, ripe_tests, weather_events
 from orchard.services.ripe_tests import Tested
-from orchard.services.weather_events import age_of
 
 # The longest rhythm of the guide is under three years; older closures decide nothing.
 MEMORY = timedelta(days=1100)
-# Common practice, no source: grafted trees bear from their third year; citrus fruit
-# hangs from the third month of the season year, other fruit for four months.
-BEARS_FROM_YEARS = 3
-CITRUS_SETS_IN = 3
-OTHERS_HANG_MONTHS = 4
-# Jobs that take branches off.
-PRUNING = ("job:skirt", "job:deadwood", "job:gall_prune", "job:sprout_round")
 # Follows the name of a turn that fell away once and is opened again: "2026~2".
 AGAIN = "~"
 # Happenings by the names that the guide's jobs wait for.
@@ -73,6 +63,8 @@ class Knowledge:
     latitude: float
     trees: tuple[Tree, ...]
     done: Mapping[tuple[str, str], tuple[Done, ...]]
+    # The days on which work was done, and not left undone.
+    worked: Mapping[tuple[str, str], Sequence[date]]
     happened: Mapping[int | None, tuple[tuple[str, date], ...]]
     stages: Mapping[int | str, tuple[tuple[int, date], ...]]
     facts: Mapping[int, Mapping[str, Value | None]]
@@ -138,11 +130,11 @@ def know(orchard: Orchard, *, today: date) -> Knowledge:
             "task__subject", "task__what", "done_on", "task__occurrence", "how"
         )
     )
-    pruned: dict[str, list[date]] = defaultdict(list)
+    worked: dict[tuple[str, str], list[date]] = defaultdict(list)
     for subject, what, on, occurrence, how in closures:
         done[subject, what].append(Done(on, occurrence.partition(AGAIN)[0]))
-        if what in PRUNING and how == Closure.How.DONE:
-            pruned[subject].append(on)
+        if how == Closure.How.DONE:
+            worked[subject, what].append(on)
     happened = _happened(orchard, trees, today)
     return Knowledge(
         orchard=orchard,
@@ -150,15 +142,16 @@ def know(orchard: Orchard, *, today: date) -> Knowledge:
         latitude=float(orchard.latitude),
         trees=trees,
         done={key: tuple(rows) for key, rows in done.items()},
+        worked=dict(worked),
         happened=happened,
         stages=_stages(orchard, today),
         facts={
-            tree.pk: care_facts(
+            tree.pk: care_facts.of(
                 tree,
                 orchard,
                 today,
-                bared=_bared_lately(
-                    pruned[f"tree:{tree.pk}"], happened.get(tree.pk, ()), today
+                bared=care_facts.bared_lately(
+                    tree, worked, happened.get(tree.pk, ()), today
                 ),
             )
             for tree in trees
@@ -225,69 +218,6 @@ def parts_of(trigger: Trigger) -> Iterator[Trigger]:
     if isinstance(trigger, AnyOf | AllOf):
         for part in trigger.triggers:
             yield from parts_of(part)
-
-
-def _bared_lately(
-    pruned: Iterable[date], happened: Iterable[tuple[str, date]], today: date
-) -> bool:
-    """Tell whether cuts or a wound laid shaded bark of a tree open to the sun."""
-    since = today - timedelta(days=figure("pruned_lately_days").value)
-    wounds = (day for what, day in happened if what == "bark_bared")
-    return any(since <= day <= today for day in (*pruned, *wounds))
-
-
-def care_facts(
-    tree: Tree, orchard: Orchard, today: date, *, bared: bool
-) -> dict[str, Value | None]:
-    """Return what is known of a tree that decides which jobs apply to it."""
-    age = age_of(tree, today)
-    bearing = None if age is None else age >= BEARS_FROM_YEARS
-    facts: dict[str, Value | None] = {
-        "host": tree.kind.host if tree.kind.host != "any" else None,
-        "cultivar": tree.kind.name,
-        "setting": tree.setting,
-        "age_y": age,
-        "planted_d": (today - tree.planted_on).days if tree.planted_on else None,
-        "bearing": bearing,
-        "grafted": True if tree.rootstock else False if tree.own_roots else None,
-        "on_own_roots": tree.own_roots,
-        "tenderness": tree.kind.tender_class or None,
-        "staked": tree.staked,
-        "irrigated": tree.irrigated,
-        "fruit_fly_area": orchard.fruit_fly_area,
-        "heat_tender": _heat_tender(tree, age, bared=bared),
-        "tree_state": "alive",
-    }
-    cultivar = guide.load().cultivars.get(tree.kind.guide_key)
-    if cultivar is not None and bearing is not None:
-        month = season_month(today, float(orchard.latitude))
-        facts["fruit_ripe"] = bearing and month in cultivar.ripe_months
-        facts["fruit_hanging"] = bearing and month in _hanging_months(cultivar)
-    return facts
-
-
-def _heat_tender(tree: Tree, age: float | None, *, bared: bool) -> bool | None:
-    """Tell whether heat hurts a tree early: young, pruned lately, or in a pot.
-
-    Five years as for frost.
-    """
-    if bared or tree.setting == Tree.Setting.CONTAINER:
-        return True
-    if age is None:
-        return None
-    return age < figure("frost_young_years").value
-
-
-def _hanging_months(cultivar: Cultivar) -> set[int]:
-    """List the season months in which fruit is on the tree, ripe or not."""
-    if cultivar.ripe is None:
-        return set()
-    first, last = cultivar.ripe
-    citrus = cultivar.host == "citrus"
-    start = CITRUS_SETS_IN if citrus else first - OTHERS_HANG_MONTHS
-    held = round(cultivar.hang_weeks / 4.35)
-    length = (last - start) % 12 + held
-    return {(start - 1 + step) % 12 + 1 for step in range(min(length, 11) + 1)}
 
 
 def applies(job: CareJob, plan: CarePlan, facts: Mapping[str, Value | None]) -> bool:

@@ -13,6 +13,7 @@ from django.utils.translation import ngettext
 
 from orchard.records.models import RipenessTest, Task, Tree, User
 from orchard.services import care, growing, noted, ripe_tests, work
+from orchard.services.care_facts import BEARS_FROM_YEARS
 from orchard.services.refusal import Refused
 from orchard.services.ripe_tests import Tested
 from orchard.services.weather_events import age_of
@@ -136,11 +137,11 @@ def withdraw(
 def _checked(row: RipenessTest, today: date) -> Tested:
     noted.check_day(row.tree, row.tested_on, field="tested_on", today=today)
     age = age_of(row.tree, row.tested_on)
-    if age is not None and age < care.BEARS_FROM_YEARS:
+    if age is not None and age < BEARS_FROM_YEARS:
         raise NoFruit(
             _("%(code)s was under %(years)d years old then, and bore none yet. Test "
               "fruit of an older tree, or mend its age first.")
-            % {"code": row.tree.code, "years": care.BEARS_FROM_YEARS},
+            % {"code": row.tree.code, "years": BEARS_FROM_YEARS},
             field="tree",
         )  # fmt: skip
     if not 1 <= row.fruits <= 200:
@@ -149,8 +150,8 @@ def _checked(row: RipenessTest, today: date) -> Tested:
         value = getattr(row, name)
         if value is not None and not least <= value <= most:
             raise CannotBe(
-                _("Nothing shows %(value)s here. It lies between %(least)s and "
-                  "%(most)s; look at the unit.")
+                _("%(value)s cannot be right: this lies between %(least)s and "
+                  "%(most)s. Look at the unit and the decimal sign.")
                 % {
                     "value": number_format(value),
                     "least": number_format(least),

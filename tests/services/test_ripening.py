@@ -191,6 +191,23 @@ def test_a_day_to_come_and_a_tree_that_is_gone_are_refused(navel, vera, cora):
         noted_on(navel, vera, taste=4)
 
 
+def test_picked_fruit_is_no_longer_called_ready(navel, orchard, vera):
+    make_tree(orchard, "A-2", entered_at=LONG_AGO)
+    noted_on(navel, vera, **READY)
+    first, second = Task.objects.open().filter(what="job:harvest").order_by("pk")
+    said = {"by": vera, "now": moment(AUTUMN), "today": AUTUMN}
+    work.close(first, **said, evidence="12 kg")
+    [row] = outlook.kinds(orchard, today=AUTUMN)
+    assert row.is_ready
+    work.close(second, **said, how="skipped", reason="Ladder broken")
+    [row] = outlook.kinds(orchard, today=AUTUMN)
+    assert row.is_ready
+    work.reopen(second, by=vera, now=moment(AUTUMN))
+    work.close(second, **said, evidence="9 kg")
+    [row] = outlook.kinds(orchard, today=AUTUMN)
+    assert row.picked and not row.is_ready
+
+
 def test_a_tree_too_young_to_bear_is_refused(orchard, vera):
     # Bearing from the third year on: common practice, no source.
     young = make_tree(orchard, "A-9", born_on=None, planted_on=date(2023, 12, 1))

@@ -97,11 +97,12 @@ def _row(
 
 
 def _is_picked(tree: Tree, tested: Tested, known: Knowledge) -> bool:
-    """Tell whether a tree's harvest was over after its kind was tested."""
-    return any(
-        what == "harvest_done" and day >= tested.test.tested_on
-        for what, day in known.happened.get(tree.pk, ())
-    )
+    """Tell whether a tree was picked after its kind was tested."""
+    days = [
+        day for what, day in known.happened.get(tree.pk, ()) if what == "harvest_done"
+    ]
+    days += known.worked.get((f"tree:{tree.pk}", "job:harvest"), ())
+    return any(day >= tested.test.tested_on for day in days)
 
 
 def _order(row: KindRipeness) -> tuple[bool, bool, date, str, str]:

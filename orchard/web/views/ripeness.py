@@ -35,9 +35,9 @@ def index(request: OrchardRequest) -> HttpResponse:
             outlook.kinds(request.orchard, today=request.today)
         )
     ]
-    # What was tested lately is shown whole, whatever its usual season.
     context = {
-        "now": [one for one in rows if one[0].is_on],
+        "ready": [one for one in rows if one[0].is_ready],
+        "coming": [one for one in rows if one[0].is_on and not one[0].is_ready],
         "later": [one for one in rows if not one[0].is_on],
         "may_note": may(request.member, Deed.WORK),
         "mends": may(request.member, Deed.CORRECT_OTHERS),
