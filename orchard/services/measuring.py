@@ -29,6 +29,7 @@ from orchard.science.windows import (
 from orchard.services import (
     fruit,
     growing,
+    pot_water,
     root_water,
     soil_looks,
     weather_days,
@@ -46,6 +47,8 @@ FORECAST_DAYS = 7
 GROUND_MEMORY = timedelta(days=120)
 HEAT_MEMORY = timedelta(days=400)
 FINGER_DEPTH_CM = 5.0
+# So begins the name of a watering that a balance asked for.
+DRY_SINCE = "dry since"
 # An hour before sunset the ground still holds the day's warmth.
 BEFORE_SUNSET = timedelta(hours=1)
 
@@ -121,7 +124,7 @@ def of_subject(
         cover_by=weather.cover_by,
         days=_run_up_to_today(weather, history),
         soil_dry=_dry(weather, tree),
-        depleted=_used_up(weather, tree, history),
+        depleted=_used_up(weather, tree),
         below_shoulder=weather.shoulders.get(tree.pk) if tree else None,
         ripe=tuple(growing.ripe_seasons(trees, known)),
         ready=tuple(growing.ready(trees, known, history)),
@@ -184,7 +187,9 @@ def told(
         case "forecast_max":
             highs = [high for _on, high in measured.maxima]
             return _("Expected: up to %(high)s.") % {"high": degrees(max(highs))}
-        case "water_balance" if measured.depleted is not None:
+        case "water_balance" | "soil_moisture" if (
+            measured.depleted is not None and window.occurrence.startswith(DRY_SINCE)
+        ):
             since, share = measured.depleted
             return _(
                 "%(share)d %% of the water in reach of the roots is used up since "
@@ -246,15 +251,13 @@ def _run_up_to_today(
     return weather_days.unbroken([day for day in weather.days if day.on >= start])
 
 
-def _used_up(
-    weather: Weather, tree: Tree | None, history: History
-) -> tuple[date, float] | None:
-    """Return what a tree in the ground has used up; a pot has no ground."""
-    if tree is None or _potted(tree):
+def _used_up(weather: Weather, tree: Tree | None) -> tuple[date, float] | None:
+    """Return what a tree has used up of the water in its ground or its pot."""
+    if tree is None:
         return None
-    return root_water.used_up(
-        weather.ground, tree.pk, watered_on=history.last_done, today=weather.today
-    )
+    if _potted(tree):
+        return pot_water.used_up(weather.ground, tree, today=weather.today)
+    return root_water.used_up(weather.ground, tree.pk, today=weather.today)
 
 
 def _dry(weather: Weather, tree: Tree | None) -> tuple[date, float] | None:

@@ -8,64 +8,96 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from datetime import date, timedelta
 
-from orchard.records.models import Crown, Orchard, Soil, Watering
+from orchard.records.models import Closure, Crown, Orchard, Soil, Watering
 from orchard.science import root_zone
 from orchard.services.air_days import AirDay, air_day
 from orchard.services.weather_days import Day, Missing
 
 A_DAY = timedelta(days=1)
+# Each asks for water until no more is wanted, whether litres are noted or not.
+WATER_JOBS = ("job:water_ground", "job:water_pot", "job:water_new")
 
 
 @dataclass(frozen=True, slots=True)
 class RootWater:
-    """What the air took and rain brought, and what each tree was given, mm.
+    """What the air took and rain brought, and what each tree was given.
 
-    Nothing is known (`total` is None) while nobody has said what the ground is like.
+    Of the ground nothing is known (`total` is None) while nobody has said what it is
+    like. `poured` are litres noted, `ticked` the days on which the job was done.
     """
 
     days: Mapping[date, AirDay]
     total: float | None
     ready: float
-    given: Mapping[int, Mapping[date, float]]
+    crowns: Mapping[int, float]
+    poured: Mapping[int, Mapping[date, float]]
+    ticked: Mapping[int, frozenset[date]]
+
+    def filled(self, tree_id: int) -> frozenset[date]:
+        """Return the days a tree was watered as the job asks, with no litres noted.
+
+        Where litres are noted they count, for they may be fewer than were needed.
+        """
+        noted = self.poured.get(tree_id, {})
+        return frozenset(self.ticked.get(tree_id, frozenset()) - noted.keys())
 
 
 def read(orchard: Orchard, days: Sequence[Day | Missing], *, today: date) -> RootWater:
-    """Read soil, crowns and waterings of an orchard in three queries."""
+    """Read soil, crowns, waterings and work done of an orchard in four queries."""
     soil = Soil.objects.filter(orchard=orchard).order_by("-id").first()
-    if soil is None:
-        return RootWater({}, None, 0.0, {})
-    total, ready = root_zone.in_reach(soil.sort)
-    return RootWater(
-        days={day.on: air_day(orchard, day, soil.cover) for day in days},
-        total=total,
-        ready=ready,
-        given=_given(orchard, days[0].on, today),
-    )
-
-
-def _given(orchard: Orchard, start: date, today: date) -> dict[int, dict[date, float]]:
-    """Return what was poured on each tree, mm over its crown circle."""
-    crowns = dict(
+    cover = soil.cover if soil else Soil.Cover.BARE
+    total, ready = root_zone.in_reach(soil.sort) if soil else (None, 0.0)
+    crowns = (
         Crown.objects.current()
         .filter(orchard=orchard, measured_on__lte=today)
         .order_by("measured_on", "id")
-        .values_list("tree_id", "width_m")
     )
-    given: dict[int, dict[date, float]] = defaultdict(lambda: defaultdict(float))
+    return RootWater(
+        days={day.on: air_day(orchard, day, cover) for day in days},
+        total=total,
+        ready=ready,
+        crowns=dict(crowns.values_list("tree_id", "width_m")),
+        poured=_poured(orchard, days[0].on, today),
+        ticked=_ticked(orchard, days[0].on, today),
+    )
+
+
+def _poured(orchard: Orchard, start: date, today: date) -> dict[int, dict[date, float]]:
+    """Return the litres noted for each tree, day by day."""
+    poured: dict[int, dict[date, float]] = defaultdict(lambda: defaultdict(float))
     rows = (
         Watering.objects.current()
         .filter(orchard=orchard, given_on__gte=start, given_on__lte=today)
         .values_list("tree_id", "given_on", "litres")
     )
     for tree_id, on, litres in rows:
-        width = crowns.get(tree_id)
-        if width:
-            given[tree_id][on] += litres / (math.pi / 4 * width**2)
-    return given
+        poured[tree_id][on] += litres
+    return poured
+
+
+def _ticked(orchard: Orchard, start: date, today: date) -> dict[int, frozenset[date]]:
+    """Return the days on which each tree's watering was done; skipped is not done."""
+    ticked: dict[int, set[date]] = defaultdict(set)
+    rows = (
+        Closure.objects.filter(
+            task__orchard=orchard,
+            task__what__in=WATER_JOBS,
+            task__tree__isnull=False,
+            how=Closure.How.DONE,
+            undone_at=None,
+            done_on__gte=start,
+            done_on__lte=today,
+        )
+        .order_by("id")
+        .values_list("task__tree_id", "done_on")
+    )
+    for tree_id, on in rows:
+        ticked[tree_id].add(on)
+    return {tree_id: frozenset(days) for tree_id, days in ticked.items()}
 
 
 def used_up(
-    water: RootWater, tree_id: int, *, watered_on: date | None, today: date
+    water: RootWater, tree_id: int, *, today: date
 ) -> tuple[date, float] | None:
     """Return since when, and by what share of all water in reach, a tree has used it.
 
@@ -75,9 +107,9 @@ def used_up(
     """
     if water.total is None:
         return None
-    given = water.given.get(tree_id, {})
-    rows = _up_to(today - A_DAY, water, given)
+    rows = _up_to(today - A_DAY, water, _given(water, tree_id))
     full_on = root_zone.last_full(rows, total=water.total, ready=water.ready)
+    watered_on = max(water.filled(tree_id), default=None)
     if watered_on is not None and (full_on is None or watered_on > full_on):
         full_on = watered_on
     since = [row for row in rows if full_on is not None and row[0] > full_on]
@@ -85,6 +117,15 @@ def used_up(
         return None
     balance = root_zone.balance(since, total=water.total, ready=water.ready)
     return full_on, balance[-1].depleted / water.total
+
+
+def _given(water: RootWater, tree_id: int) -> Mapping[date, float]:
+    """Return what was poured on a tree, mm over its crown circle."""
+    width = water.crowns.get(tree_id)
+    if not width:
+        return {}
+    circle = math.pi / 4 * width**2
+    return {on: litres / circle for on, litres in water.poured.get(tree_id, {}).items()}
 
 
 def _up_to(

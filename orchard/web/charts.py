@@ -6,6 +6,10 @@ import math
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass, field
 
+from django.utils.formats import number_format
+
+from orchard.records.models import Orchard
+from orchard.science.measures import shown
 from orchard.web.pictures import Dot, Scale, Tick
 
 # Narrow enough to be read on the smallest phone; a desk shows it larger.
@@ -137,3 +141,9 @@ def apart(goals: Iterable[tuple[float, str]], y: Scale, *, least: float = 13.0):
             text_y = found[-1].text_y + least
         found.append(Goal(at, text, round(text_y, 1)))
     return tuple(found)
+
+
+def written(value: float, unit: str, orchard: Orchard, digits: int = 0) -> str:
+    """Write a value with its unit, in the orchard's own units."""
+    figure, unit = shown(value, unit, orchard.units)
+    return f"{number_format(round(figure, digits), decimal_pos=digits)} {unit}"

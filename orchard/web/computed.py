@@ -22,7 +22,10 @@ ROOM = "orchard.science"
 CHAPTERS: tuple[tuple[Promise | str, tuple[str, ...]], ...] = (
     (_("Frost night"), ("frost", "frost_night", "air")),
     (_("Heat units"), ("heat",)),
-    (_("Water"), ("evapotranspiration", "radiation", "water", "root_zone")),
+    (
+        _("Water"),
+        ("evapotranspiration", "radiation", "water", "root_zone", "pot_water"),
+    ),
     (_("Sun"), ("sun", "ephemeris")),
     (
         _("Verdicts and due days"),

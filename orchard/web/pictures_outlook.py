@@ -1,4 +1,4 @@
-"""Pictures of the outlook: the night, heat, water, sun by month, and the horizon."""
+"""Pictures of the outlook: the night, heat, sun by month, and the horizon."""
 
 from __future__ import annotations
 
@@ -15,18 +15,11 @@ from orchard.science.measures import shown
 from orchard.services.outlook.frost import FrostNight
 from orchard.services.outlook.heat import GroupHeat
 from orchard.services.outlook.sunlight import SunYear
-from orchard.services.outlook.tree_ground import TreeGround
-from orchard.services.outlook.water import WaterWeek
 from orchard.web import charts
-from orchard.web.charts import Area, Bar, Chart, Line
+from orchard.web.charts import Area, Bar, Chart, Line, written
 from orchard.web.pictures import Dot, Tick
 
 MOST_GOALS = 4
-
-
-def _written(value: float, unit: str, orchard: Orchard, digits: int = 0) -> str:
-    figure_, unit = shown(value, unit, orchard.units)
-    return f"{number_format(round(figure_, digits), decimal_pos=digits)} {unit}"
 
 
 def night(frost: FrostNight, orchard: Orchard) -> Chart | None:
@@ -54,7 +47,7 @@ def night(frost: FrostNight, orchard: Orchard) -> Chart | None:
             ngettext(
                 "%(limit)s: %(count)d tree", "%(limit)s: %(count)d trees", trees[one]
             )
-            % {"limit": _written(one, "°C", orchard, 1), "count": trees[one]},
+            % {"limit": written(one, "°C", orchard, 1), "count": trees[one]},
         )
         for one in crossed
     ]
@@ -65,8 +58,8 @@ def night(frost: FrostNight, orchard: Orchard) -> Chart | None:
             "From %(evening)s at %(start)s to %(low)s at sunrise, %(end)s; %(basis)s."
         )
         % {
-            "evening": _written(curve.evening_c, "°C", orchard, 1),
-            "low": _written(curve.minimum_c, "°C", orchard, 1),
+            "evening": written(curve.evening_c, "°C", orchard, 1),
+            "low": written(curve.minimum_c, "°C", orchard, 1),
             "start": _clock(clock.evening_at, orchard),
             "end": _clock(clock.rises_at, orchard),
             "basis": curve.basis,
@@ -165,79 +158,6 @@ def _written_difference(value: float, unit: str, orchard: Orchard) -> str:
 def _thin(points):
     """Keep every third point and the last: no eye sees more on a phone."""
     return [*points[:-1:3], points[-1]]
-
-
-def water(week: WaterWeek, orchard: Orchard) -> Chart | None:
-    """Draw the ground of the whole orchard, where nothing was watered."""
-    return _ground(week.balance, week.ready_mm, orchard, watered=False)
-
-
-def tree_water(found: TreeGround, orchard: Orchard) -> Chart | None:
-    """Draw the ground of one tree, its waterings counted."""
-    return _ground(found.balance, found.ready_mm, orchard, watered=True)
-
-
-def _ground(balance, ready_mm, orchard: Orchard, *, watered: bool) -> Chart | None:
-    """Draw what the ground lost and got day by day, and what is missing in it."""
-    rows = balance[-30:]
-    if not rows or ready_mm is None:
-        return None
-    unit = shown(0.0, "mm", orchard.units)[1]
-
-    def here(depth: float) -> float:
-        return shown(depth, "mm", orchard.units)[0]
-
-    tallest = max(max(row.rain + row.watered, row.depleted) for row in rows)
-    steps = charts.round_steps(0, here(max(ready_mm, tallest)))
-    y = charts.up(0, steps[-1])
-    x = charts.across(-0.6, len(rows) - 0.4)
-    width = (charts.RIGHT - charts.LEFT) / len(rows) * 0.38
-    bars: list[Bar] = []
-    for place, row in enumerate(rows):
-        left, right = x.at(place) - width / 2, x.at(place) + width / 2
-        bars.append(charts.standing(left, width, here(row.used), y))
-        brought = row.rain + row.watered
-        if brought:
-            bars.append(charts.standing(right, width, here(brought), y, "bar open"))
-    level = [(place, here(row.depleted)) for place, row in enumerate(rows)]
-    said = {
-        "day": date_format(rows[-1].on, "j M"),
-        "depth": _written(rows[-1].depleted, "mm", orchard, _digits(unit)),
-        "ready": _written(ready_mm, "mm", orchard, _digits(unit)),
-    }
-    sentence = (
-        _("Missing on %(day)s: %(depth)s. Roots feel it from %(ready)s on.")
-        if watered
-        else _(
-            "Missing on %(day)s: %(depth)s, where nothing was watered. Roots feel it "
-            "from %(ready)s on."
-        )
-    )
-    return Chart(
-        key="water",
-        title=_("Water in the ground"),
-        said=sentence % said,
-        x_axis=_("day"),
-        y_axis=unit,
-        x_ticks=tuple(
-            Tick(x.at(place), date_format(row.on, "j M"))
-            for place, row in enumerate(rows)
-            if place % max(1, len(rows) // 4) == 0
-        ),
-        y_ticks=charts.level_ticks(y, steps),
-        bars=tuple(bars),
-        lines=(Line(charts.through(level, x, y), "series"),),
-        goals=charts.apart([(here(ready_mm), _("ready water is used up"))], y),
-        legend=(
-            ("bar", _("used by the trees")),
-            ("bar open", _("rain and water given") if watered else _("rain")),
-            ("series", _("missing in the ground")),
-        ),
-    )
-
-
-def _digits(unit: str) -> int:
-    return 2 if unit == "in" else 0
 
 
 def sun_months(year: SunYear) -> Chart:

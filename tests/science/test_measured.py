@@ -165,6 +165,19 @@ def test_pots_are_watered_daily_in_heat_and_when_found_dry():
     assert asked("water_pot", dry, done) == []
 
 
+def test_a_pot_is_watered_at_half_of_what_it_holds_at_any_time_of_year():
+    # The share is common practice, no source.
+    for today in (SUMMER, WINTER):
+        since = today - timedelta(days=2)
+        half = Measurements(today, depleted=(since, 0.5))
+        (found,) = asked("water_pot", half)
+        assert found.due == today + timedelta(days=1)
+        assert found.rhythm_days == 1
+        assert asked("water_pot", replace(half, depleted=(since, 0.49))) == []
+        watered = History(done=(Done(today),))
+        assert asked("water_pot", half, watered) == []
+
+
 def test_ground_is_watered_at_half_of_what_is_in_reach_and_in_season():
     since = SUMMER - timedelta(days=9)
     half = Measurements(SUMMER, depleted=(since, 0.5))

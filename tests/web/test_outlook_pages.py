@@ -200,6 +200,28 @@ def test_a_crown_is_measured_in_own_units(as_vera, tree):
     assert Crown.objects.get().width_m == pytest.approx(3.048)
 
 
+def test_the_page_of_a_pot_shows_litres_its_picture_and_how_they_come_about(
+    as_vera, orchard, cora
+):
+    days_up_to_yesterday(orchard, cora)
+    pot = make_tree(orchard, "B-1", setting="container", container_litres=40)
+    said = page(as_vera, "tree-water", orchard, pot.code)
+    assert "Water in the pot" in said
+    assert "the width of the crown is not measured" in said
+    assert "<svg" not in said.partition('id="ground"')[2].partition('id="log"')[0]
+    today = timezone.localdate()
+    told = {"width_m": "1", "measured_on": today.isoformat()}
+    as_vera.post(reverse("crown-new", args=[orchard.slug, pot.code]), told)
+    given_on = (today - timedelta(days=3)).isoformat()
+    told = {"tree": pot.code, "litres": "12", "given_on": given_on}
+    as_vera.post(reverse("watering-new", args=[orchard.slug]), told)
+    said = page(as_vera, "tree-water", orchard, pot.code)
+    assert "missing in the pot" in said
+    assert "De Boodt" in said
+    assert "#pot_water-balance" in said
+    assert "The balance is an estimate" in said
+
+
 def test_a_missing_day_is_named_on_the_page(as_vera, tree, cora):
     days_up_to_yesterday(tree.orchard, cora)
     gap = timezone.localdate() - timedelta(days=3)

@@ -147,7 +147,7 @@ def _heat_sum(
 def _dry_pot(
     trigger: Measured, history: History, measured: Measurements
 ) -> Iterator[Window]:
-    """Yield every day of heat, and the time after the mix was found dry."""
+    """Yield every day of heat, and the time after the mix was or must be dry."""
     today = measured.today
     every = trigger.every_days or 1
     hot_from = _asked(trigger, "daily_from_c")
@@ -160,12 +160,19 @@ def _dry_pot(
         yield Window(today, today, every, f"hot {today}")
         return
     dry_at = _asked(trigger, "dry_at_cm")
-    if dry_at is None or measured.soil_dry is None:
+    if dry_at is not None and measured.soil_dry is not None:
+        on, depth = measured.soil_dry
+        if depth >= dry_at and not _done_on_or_after(history, on):
+            due = on + timedelta(days=POT_DAYS)
+            yield Window(on, due, every, f"dry {on}")
+            return
+    most = _asked(trigger, "depleted_share")
+    if most is None or measured.depleted is None:
         return
-    on, depth = measured.soil_dry
-    if depth >= dry_at and not _done_on_or_after(history, on):
-        due = on + timedelta(days=POT_DAYS)
-        yield Window(on, due, every, f"dry {on}")
+    since, share = measured.depleted
+    if share >= most and not _done_on_or_after(history, today):
+        due = today + timedelta(days=POT_DAYS)
+        yield Window(today, due, every, f"dry since {since}")
 
 
 def _used_up(

@@ -243,7 +243,11 @@ _SETTINGS: dict[str, dict[str, type]] = {
     "forecast_min": {"at_or_below_c": float, "above_cover_c": float, "ahead_h": float},
     "forecast_max": {"at_or_above_c": float, "days": float, "ahead_h": float},
     "heat_units": {"base_c": float, "cap_c": float, "sum": float, "from_bbch": float},
-    "soil_moisture": {"dry_at_cm": float, "daily_from_c": float},
+    "soil_moisture": {
+        "dry_at_cm": float,
+        "daily_from_c": float,
+        "depleted_share": float,
+    },
     "water_balance": {"depleted_share": float},
     "soil_level": {"below_shoulder_cm": float},
     "maturity": {"lead_days": float, "ready": bool, "holds_clear": bool},

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Iterable, Iterator
 from dataclasses import dataclass
 from datetime import date, datetime, timedelta
 from random import Random
@@ -25,6 +25,7 @@ LITRES = {
     "job:water_new": (15, 25),
     "job:water_ground": (60, 120),
 }
+RUNS_OVER = (0.25, 0.32)
 SERVICE = "The weather service of the province (invented)"
 WEDNESDAY = 2
 
@@ -124,6 +125,9 @@ def waterings(scene: Scene, dice: Random, day: date) -> None:
         if tree is None or closure.by is None:
             continue
         least, most = LITRES[closure.task.what]
+        if tree.container_litres is not None:
+            # Until it runs through below: a little more than the mix can miss.
+            least, most = (float(tree.container_litres) * share for share in RUNS_OVER)
         litres = least + (most - least) * dice.random()
         if tree.state == Tree.State.GROWING:
             ground.note_watering(
@@ -153,7 +157,8 @@ def finish(scene: Scene, dice: Random, *, name: str, crowns: int) -> None:
     shades = NORTH_SHADES if scene.latitude > 0 else SOUTH_SHADES
     for shade in shades:
         _survey(scene, shade, by)
-    _crowns(scene, dice, by, crowns)
+    measured = [scene.trees[code].pk for code in sorted(scene.trees)[:crowns]]
+    _crowns(scene, dice, by, measured)
     yesterday = today - timedelta(days=1)
     skies = climate.days(
         today - TWO_YEARS,
@@ -181,6 +186,9 @@ def finish(scene: Scene, dice: Random, *, name: str, crowns: int) -> None:
         today=today,
         source=SERVICE,
     )
+    pots = Tree.objects.of(scene.orchard).filter(setting=Tree.Setting.CONTAINER)
+    pots = pots.exclude(pk__in=measured).order_by("code")
+    _crowns(scene, dice, by, list(pots.values_list("pk", flat=True)))
 
 
 FORECAST_HEADS = (
@@ -211,10 +219,10 @@ def _sheet(name: str, heads: tuple[str, ...], rows: list[tuple[str, ...]]) -> Sh
     return Sheet(name, heads, tuple(enumerate(rows, 2)))
 
 
-def _crowns(scene: Scene, dice: Random, by: User, count: int) -> None:
+def _crowns(scene: Scene, dice: Random, by: User, numbers: Iterable[int]) -> None:
     day = scene.ends_on - timedelta(days=9)
-    for code in sorted(scene.trees)[:count]:
-        tree = Tree.objects.select_related("orchard").get(pk=scene.trees[code].pk)
+    for number in numbers:
+        tree = Tree.objects.select_related("orchard").get(pk=number)
         if tree.state != Tree.State.GROWING or (tree.planted_on or day) > day:
             continue
         age = min(scene.age(tree, day), 18.0)

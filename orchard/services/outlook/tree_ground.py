@@ -10,8 +10,10 @@ from django.utils.translation import gettext as _
 from orchard.records.models import Crown, Orchard, Tree, Watering
 from orchard.science import root_zone
 from orchard.science.root_zone import Balance
-from orchard.services import ground
-from orchard.services.outlook import balance
+from orchard.services import ground, pot_water, root_water, weather_days
+from orchard.services.outlook import balance, still_to_give
+from orchard.services.outlook.shapes import Number
+from orchard.services.pot_water import PotWater
 
 LOG_DAYS = timedelta(days=400)
 MOST = 60
@@ -27,6 +29,8 @@ class TreeGround:
     balance: tuple[Balance, ...]
     why_not: str
     ready_mm: float | None
+    pot: PotWater | None = None
+    left: Number | None = None
 
 
 def newest_crown(tree: Tree, *, today: date) -> Crown | None:
@@ -58,8 +62,10 @@ def of_tree(orchard: Orchard, tree: Tree, *, today: date) -> TreeGround:
     crown = newest_crown(tree, today=today)
     rows: list[Balance] = []
     why_not = ""
+    pot = None
     if tree.setting == Tree.Setting.CONTAINER:
-        why_not = _("A pot is watered by feel: dry 5 cm down, water it twice.")
+        pot = _pot(orchard, tree, today=today)
+        why_not = pot.why_not
     elif crown is None:
         why_not = _("No data: the width of the crown is not measured.")
     elif soil is None:
@@ -73,4 +79,14 @@ def of_tree(orchard: Orchard, tree: Tree, *, today: date) -> TreeGround:
         balance=tuple(rows),
         why_not=why_not,
         ready_mm=root_zone.in_reach(soil.sort)[1] if soil else None,
+        pot=pot,
+        left=still_to_give.of_pot(pot) if pot and pot.is_known else None,
+    )
+
+
+def _pot(orchard: Orchard, tree: Tree, *, today: date) -> PotWater:
+    start = today - timedelta(days=balance.BALANCE_DAYS)
+    days = weather_days.span(orchard, start, today - timedelta(days=1))
+    return pot_water.of_tree(
+        root_water.read(orchard, days, today=today), tree, today=today
     )

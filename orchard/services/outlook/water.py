@@ -12,11 +12,13 @@ from django.utils.formats import date_format
 from django.utils.translation import gettext as _
 
 from orchard.records.models import Crown, Orchard, Soil, Tree, Watering
+from orchard.science import pot_water as pot_law
 from orchard.science import root_zone, water
 from orchard.science.root_zone import Balance
 from orchard.services import ground, root_water, weather_days
 from orchard.services.air_days import AirDay, air_day, named
 from orchard.services.outlook import balance as balances
+from orchard.services.outlook import still_to_give
 from orchard.services.outlook.balance import BALANCE_DAYS, FAO_56
 from orchard.services.outlook.shapes import Input, Number
 
@@ -99,8 +101,7 @@ def week(orchard: Orchard, *, today: date) -> WaterWeek:
                 given.get(tree.pk, 0.0),
                 last.get(tree.pk),
                 soil,
-                root_water.used_up(roots, tree.pk, watered_on=None, today=today),
-                total,
+                still_to_give.of_tree(roots, tree, crowns.get(tree.pk), today),
             )
             for tree in trees
         ),
@@ -185,8 +186,7 @@ def _of_tree(
     given: float,
     last: date | None,
     soil: Soil | None,
-    used: tuple[date, float] | None,
-    total: float | None,
+    by_balance: Number | None,
 ) -> TreeWater:
     potted = tree.setting == Tree.Setting.CONTAINER
     why_not = ""
@@ -223,13 +223,13 @@ def _of_tree(
         ),
         digits=0,
     )
-    # A crown sheds rain past a pot; on the ground it falls where the roots are.
+    # A crown sheds rain past a pot but for its mouth; on the ground all of it counts.
     known = all(day.counted_mm is not None for day in days)
     counted = math.fsum(day.counted_mm or 0.0 for day in days)
-    rain = 0.0 if potted else water.litres_per_tree(counted, 1.0, crown.width_m)
-    if not potted and used is not None and total is not None:
-        left = _missing(used[0], used[1] * total, crown)
-        return TreeWater(tree, crown, need, rain if known else None, given, left, last)
+    rain = _rain_on(tree, crown, counted)
+    if by_balance is not None:
+        fell = rain if known else None
+        return TreeWater(tree, crown, need, fell, given, by_balance, last)
     if not potted and not known:
         left = Number(
             _("Still to give"),
@@ -244,7 +244,7 @@ def _of_tree(
         "L",
         law="water.litres_per_tree",
         method=(
-            _("Need minus what was watered; rain runs off a crown past its pot.")
+            _("Need minus rain in the pot's mouth minus what was watered.")
             if potted
             else _("Need minus counted rain minus what was watered.")
         ),
@@ -259,27 +259,10 @@ def _of_tree(
     return TreeWater(tree, crown, need, rain, given, left, last)
 
 
-def _missing(full_on: date, missing_mm: float, crown: Crown) -> Number:
-    """Return what would fill a tree's ground again, by its own balance of water."""
-    return Number(
-        _("Still to give"),
-        water.litres_per_tree(missing_mm, 1.0, crown.width_m),
-        "L",
-        law="root_zone.balance",
-        method=_(
-            "What is missing in the ground since it was full on %(day)s, rain and "
-            "waterings counted, over the crown circle."
-        )
-        % {"day": date_format(full_on, "j M Y")},
-        source=FAO_56,
-        inputs=(
-            Input(_("Missing in the ground"), missing_mm, "mm"),
-            Input(
-                _("Width of the crown"),
-                crown.width_m,
-                "m",
-                date_format(crown.measured_on, "j M Y"),
-            ),
-        ),
-        digits=0,
-    )
+def _rain_on(tree: Tree, crown: Crown, counted: float) -> float:
+    """Return the litres of rain that reach a tree's roots; 0 for a pot of no volume."""
+    if tree.setting == Tree.Setting.GROUND:
+        return water.litres_per_tree(counted, 1.0, crown.width_m)
+    if tree.container_litres is None:
+        return 0.0
+    return counted * pot_law.mouth_area(float(tree.container_litres))

@@ -18,7 +18,7 @@ from orchard.services import ground, work
 from orchard.services.access import Deed, may
 from orchard.services.outlook import frost, heat, night_after, ripening, sunlight, water
 from orchard.services.refusal import Refused
-from orchard.web import answers, outlook_words
+from orchard.web import answers, outlook_words, pictures_water
 from orchard.web import pictures_outlook as pictures
 from orchard.web.doorkeeper import door
 from orchard.web.forms import outlook as forms
@@ -139,7 +139,7 @@ def water_page(request: OrchardRequest) -> HttpResponse:
         "week": week,
         "known": [row for row in week.rows if row.need.is_known],
         "unknown": [row for row in week.rows if not row.need.is_known],
-        "chart": pictures.water(week, request.orchard),
+        "chart": pictures_water.of_orchard(week, request.orchard),
         "may_set": may(request.member, Deed.KEEP_RULES),
         "may_note": may(request.member, Deed.WORK),
         "today": request.today,

@@ -15,8 +15,7 @@ from orchard.services import access, ground
 from orchard.services.access import Deed, NotThere, may
 from orchard.services.outlook import tree_ground
 from orchard.services.refusal import Refused
-from orchard.web import answers
-from orchard.web import pictures_outlook as pictures
+from orchard.web import answers, pictures_water
 from orchard.web.doorkeeper import door
 from orchard.web.forms import outlook as forms
 from orchard.web.requests import OrchardRequest
@@ -32,7 +31,7 @@ def of_tree(request: OrchardRequest, code: str) -> HttpResponse:
     context = {
         "tree": tree,
         "found": found,
-        "chart": pictures.tree_water(found, request.orchard),
+        "chart": pictures_water.of_tree(found, request.orchard),
         "may_note": may(request.member, Deed.WORK),
         "mends": may(request.member, Deed.CORRECT_OTHERS),
         "today": request.today,
