@@ -170,7 +170,9 @@ def told(
     def degrees(celsius: float) -> str:
         value, unit = measures.shown(celsius, "°C", orchard.units)
         # Limits lie whole degrees apart; a tenth decides which side a night falls on.
-        return f"{number_format(value, decimal_pos=1)}\N{NO-BREAK SPACE}{unit}"
+        return (
+            f"{number_format(round(value, 1), decimal_pos=1)}\N{NO-BREAK SPACE}{unit}"
+        )
 
     match trigger.kind:
         case "forecast_min":

@@ -41,7 +41,7 @@ def trend(row: KindRipeness, key: str) -> Chart | None:
     )
 
     def told(value: float) -> str:
-        return f"{number_format(value, decimal_pos=1)}{unit}"
+        return f"{number_format(round(value, 1), decimal_pos=1)}{unit}"
 
     goals = [(asked, _("at least %(value)s") % {"value": told(asked)})] if asked else []
     said = {

@@ -128,14 +128,28 @@ def _held(one: Requirement) -> Held:
         what=measure_word(one.measure),
         measured=_("not measured")
         if one.measured is None
-        else _value(one.measured, one),
+        else _value(one.measured, one, _digits(one)),
         required=required,
         met=met,
     )
 
 
-def _value(value: float, one: Requirement) -> str:
-    written = number_format(value, decimal_pos=1)
+def _digits(one: Requirement) -> int:
+    """Return the decimals that show on which side of its bound a figure lies."""
+    if one.measured is None or one.required is None or one.met is not False:
+        return 1
+    return next(
+        (some for some in (1, 2) if round(one.measured, some) != one.required), 3
+    )
+
+
+def _written(value: float, digits: int) -> str:
+    # What is cut off would show less than was measured.
+    return number_format(round(value, digits), decimal_pos=digits)
+
+
+def _value(value: float, one: Requirement, digits: int = 1) -> str:
+    written = _written(value, digits)
     if one.measure == "ratio":
         return f"{written}:1"
     if one.measure in ("juice", "acid", "acid_at_most"):
@@ -151,22 +165,20 @@ def _figures(tested: Tested) -> Iterator[str]:
         "count": test.fruits
     }
     if tested.brix is not None:
-        brix = f"{number_format(tested.brix, decimal_pos=1)}\N{NO-BREAK SPACE}°Brix"
+        brix = f"{_written(tested.brix, 1)}\N{NO-BREAK SPACE}°Brix"
         if test.juice_c is not None:
-            read = number_format(test.brix_read, decimal_pos=1)
+            read = _written(test.brix_read, 1)
             brix = _("%(brix)s at 20 °C (read as %(read)s)") % {
                 "brix": brix,
                 "read": read,
             }
         yield brix
     if tested.acid is not None:
-        yield _("acid %(share)s %%") % {"share": number_format(tested.acid, 2)}
+        yield _("acid %(share)s %%") % {"share": _written(tested.acid, 2)}
     if tested.ratio is not None:
-        yield _("sugar over acid %(ratio)s:1") % {
-            "ratio": number_format(tested.ratio, 1)
-        }
+        yield _("sugar over acid %(ratio)s:1") % {"ratio": _written(tested.ratio, 1)}
     if tested.juice is not None:
-        yield _("juice %(share)s %%") % {"share": number_format(tested.juice, 0)}
+        yield _("juice %(share)s %%") % {"share": _written(tested.juice, 1)}
     if test.taste is not None:
         yield _("taste %(taste)d of 5, %(word)s") % {
             "taste": test.taste,

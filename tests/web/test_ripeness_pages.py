@@ -48,6 +48,18 @@ def test_a_test_is_noted_and_told_with_what_it_was_held_against(as_vera, tree):
     assert "read as" not in page
 
 
+def test_figures_are_rounded_and_never_seem_to_meet_what_they_miss(as_vera, tree):
+    as_vera.post(address(tree.orchard), said(juice_percent="32.96", taste="4"))
+    page = as_vera.get(address(tree.orchard, "outlook-ripeness")).content.decode()
+    # Navels need 33 % juice (UNECE FFV-14): 32.96 misses it, though it rounds to 33.0.
+    assert "32.96\xa0%" in page
+    assert "juice 33.0 %" in page
+    # 11.4 / 1.2 = 9.5; 11.39 / 1.2 = 9.4917, which is 9.5 and not 9.4.
+    as_vera.post(address(tree.orchard), said(brix_read="11.39"))
+    page = as_vera.get(address(tree.orchard, "outlook-ripeness")).content.decode()
+    assert "sugar over acid 9.4" not in page
+
+
 def test_a_refusal_keeps_what_was_typed(as_vera, tree):
     answer = as_vera.post(address(tree.orchard), said(juice_percent="140"))
     page = answer.content.decode()
