@@ -135,7 +135,7 @@ def test_moister_air_has_a_higher_dew_point(
     )
 
 
-def test_frost_night() -> None:
+def test_frost_night_lists_lemons_and_young_trees_but_no_grown_satsuma() -> None:
     # Worked scenario: forecast +0.8, spot -1.5 °C colder, so -0.7: tender lemons, young
     # trees in pots and young trees are listed, a mature hardy one is not.
     def night(tenderness: Tenderness, age: float, container: bool) -> frost.Risk:

@@ -35,7 +35,7 @@ def on(day, latitude, **facts):
 # A window that crosses the new year
 
 
-def test_a_window_that_crosses_the_new_year_is_one_occurrence():
+def test_window_crossing_new_year_is_one_occurrence():
     [found] = windows_of(NEW_YEAR, History(), date(2026, 1, 3))
     assert found.opens == date(2025, 11, 15)
     assert found.due == date(2026, 2, 15)
@@ -44,7 +44,7 @@ def test_a_window_that_crosses_the_new_year_is_one_occurrence():
     assert both_sides == [found]
 
 
-def test_done_on_28_december_it_does_not_come_back_on_1_january():
+def test_window_crossing_new_year_done_on_28_december_does_not_come_back():
     history = History(done=(Done(date(2025, 12, 28)),))
     assert windows_of(NEW_YEAR, history, date(2026, 1, 1)) == []
     [later] = windows_of(NEW_YEAR, history, date(2026, 12, 1))
@@ -54,7 +54,7 @@ def test_done_on_28_december_it_does_not_come_back_on_1_january():
 # The south
 
 
-def test_in_the_south_the_gall_job_runs_from_15_february_to_15_august():
+def test_south_has_its_gall_job_from_15_february_to_15_august():
     """Gall wasps leave from the first spring month on: DPIRD notices, 2018-2019."""
     trigger = guide.load().jobs["gall_prune"].trigger
     for day in (date(2026, 2, 15), date(2026, 5, 1), date(2026, 8, 15)):
@@ -64,17 +64,33 @@ def test_in_the_south_the_gall_job_runs_from_15_february_to_15_august():
         assert windows.occurrences(trigger, History(), day, day, SOUTH) == []
 
 
+# The same site, moved
+
+
+def test_same_site_moved_has_its_windows_half_a_year_off_from_then_on():
+    """The dates of what was done stay; only windows from the move on are others."""
+    row = {"kind": "calendar", "spans": "SM6-15..SM12-15"}
+    done = History(done=(Done(date(2025, 9, 1)),))
+    moved_on = date(2026, 3, 1)
+    assert windows_of(row, done, moved_on) == []
+    [south] = windows_of(row, done, moved_on, latitude=SOUTH)
+    assert (south.opens, south.due) == (date(2026, 2, 15), date(2026, 8, 15))
+    [north] = windows_of(row, done, date(2026, 9, 1))
+    assert (north.opens, north.due) == (date(2026, 8, 15), date(2027, 2, 15))
+    assert windows_of(row, done, date(2026, 9, 1), latitude=SOUTH) == []
+
+
 # The leap day
 
 
-def test_365_days_since_a_leap_day_is_28_february():
+def test_leap_day_and_365_days_is_28_february():
     history = History(done=(Done(date(2028, 2, 29)),))
     row = {"kind": "interval", "days": 365}
     found = windows_of(row, history, date(2028, 3, 1), date(2029, 3, 1))
     assert found[0].due == date(2029, 2, 28)
 
 
-def test_a_yearly_job_on_29_february_falls_on_the_28th_in_a_common_year():
+def test_leap_day_job_of_every_year_falls_on_the_28th_in_a_common_year():
     row = {"kind": "calendar", "spans": "SM12-29..SM12-29"}
     found = windows_of(row, History(), date(2028, 3, 1), date(2032, 3, 1))
     assert [window.due for window in found] == [
@@ -92,7 +108,7 @@ LOPSIDED = {"symmetric": False, "side": True, "local_status": "absent"}
 
 
 @pytest.mark.parametrize("sign", ["hlb_mottle", "winter_yellow", "zinc_manganese"])
-def test_leaf_halves_that_do_not_match_on_one_limb_are_reported_by_tomorrow(sign):
+def test_leaf_halves_do_not_match_on_one_limb_is_reported_by_tomorrow(sign):
     """UF/IFAS EDIS PP328: greening mottle is not mirrored across the midrib."""
     facts = LOPSIDED if sign == "hlb_mottle" else {"symmetric": False, "side": True}
     judged = verdict.decide(sign, on(date(2026, 5, 4), NORTH, **facts))
@@ -102,7 +118,7 @@ def test_leaf_halves_that_do_not_match_on_one_limb_are_reported_by_tomorrow(sign
 
 
 @pytest.mark.parametrize("sign", ["hlb_mottle", "zinc_manganese"])
-def test_symmetry_not_answered_is_watched_with_the_question_and_never_left(sign):
+def test_fact_not_answered_is_watched_with_the_question_and_never_left(sign):
     facts = {"side": True}
     if sign == "hlb_mottle":
         facts["local_status"] = "absent"
@@ -116,7 +132,7 @@ def test_symmetry_not_answered_is_watched_with_the_question_and_never_left(sign)
 # Winter yellow
 
 
-def test_even_yellowing_of_old_leaves_in_midwinter_is_left_for_60_days():
+def test_winter_yellow_even_on_old_leaves_is_left_for_60_days():
     """University of Arizona AZ1007: cold soil yellows leaves; they green again."""
     answers = {"symmetric": True, "side": False, "soil": "moist", "pct": 40}
     for day, latitude in ((date(2026, 1, 10), NORTH), (date(2026, 7, 10), SOUTH)):
@@ -131,7 +147,7 @@ def test_even_yellowing_of_old_leaves_in_midwinter_is_left_for_60_days():
 # Leafminer
 
 
-def test_a_quarter_of_the_leaves_mined_matters_on_a_young_tree_only():
+def test_leafminer_on_a_quarter_of_the_leaves_matters_on_a_young_tree_only():
     """Young trees under four years: UF/IFAS (Zekri); a grown tree is unharmed."""
     young = verdict.decide("leafminer", {"pct": 25, "age_y": 3})
     old = verdict.decide("leafminer", {"pct": 25, "age_y": 12})
@@ -154,15 +170,27 @@ def test_a_quarter_of_the_leaves_mined_matters_on_a_young_tree_only():
         (0.0, "leave", None),
     ],
 )
-def test_a_trimmer_wound_is_judged_by_how_far_round_it_goes(frac, expected, due):
+def test_trimmer_wound_is_judged_by_how_far_round_it_goes(frac, expected, due):
     judged = verdict.decide("trimmer_wound", {"frac": frac})
     assert (judged.verdict, judged.due_days) == (expected, due)
+
+
+# Covers
+
+
+def test_cover_off_is_due_by_10_00_on_the_morning_after():
+    trigger = guide.load().jobs["frost_cover_off"].trigger
+    covered = History(events=(("frost_cover_on", date(2026, 1, 14)),))
+    next_day = date(2026, 1, 15)
+    [found] = windows.occurrences(trigger, covered, next_day, next_day, NORTH)
+    assert (found.due, found.by_clock) == (next_day, "10:00")
+    assert windows.lateness(found, next_day + timedelta(days=1)) > 0
 
 
 # Newly planted
 
 
-def test_a_tree_planted_30_days_ago_with_pale_leaves_is_not_fed():
+def test_newly_planted_30_days_ago_with_pale_leaves_is_not_fed():
     """New South Wales DPI (2004): no feed until young trees have settled."""
     facts = {"planted_d": 30, "pct": 80, "soil": "moist", "age_y": 2}
     judged = verdict.decide("pale_growing", on(date(2026, 5, 4), NORTH, **facts))
@@ -176,7 +204,7 @@ def test_a_tree_planted_30_days_ago_with_pale_leaves_is_not_fed():
 # Suckers
 
 
-def test_a_shoot_at_the_graft_is_watched_until_its_leaf_is_seen():
+def test_sucker_at_the_graft_is_watched_until_its_leaf_is_seen():
     unclear = {"graft": "at", "on_own_roots": False}
     judged = verdict.decide("sucker", unclear)
     assert (judged.verdict, judged.asks) == ("watch", "leaf3")
@@ -187,7 +215,7 @@ def test_a_shoot_at_the_graft_is_watched_until_its_leaf_is_seen():
     assert one_part.verdict == "watch"
 
 
-def test_a_shoot_from_the_base_of_an_own_root_meyer_is_no_sucker():
+def test_own_root_meyer_shoot_from_the_base_is_no_sucker():
     facts = {"on_own_roots": True, "cultivar": "Meyer lemon", "graft": "below"}
     judged = verdict.decide("sucker", facts)
     assert judged.verdict == "leave"

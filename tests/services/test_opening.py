@@ -42,7 +42,7 @@ def southbank(db):
     return make_orchard("southbank", south=True, founded_at=LONG_AGO)
 
 
-def test_a_window_across_the_new_year_is_one_occurrence(orchard, vera):
+def test_window_crossing_new_year_is_one_occurrence(orchard, vera):
     old_tree(orchard)
     plan(orchard, "mulch", window="SM9-15..SM12-15")
 
@@ -54,7 +54,7 @@ def test_a_window_across_the_new_year_is_one_occurrence(orchard, vera):
     assert Task.objects.count() == 1
 
 
-def test_work_done_in_december_does_not_come_back_in_january(orchard, vera):
+def test_window_crossing_new_year_done_in_december_does_not_come_back(orchard, vera):
     old_tree(orchard)
     plan(orchard, "mulch", window="SM9-15..SM12-15")
     (task,) = night(orchard, date(2025, 12, 20))
@@ -74,7 +74,7 @@ def test_the_same_window_lies_half_a_year_off_in_the_south(southbank):
     assert night(southbank, date(2026, 3, 1)) == []
 
 
-def test_gall_removal_runs_from_february_to_august_in_the_south(southbank, otto):
+def test_south_has_gall_removal_from_february_to_august(southbank, otto):
     old_tree(southbank)
     plan(southbank, "gall_prune", set_by=otto)
 

@@ -129,7 +129,7 @@ def codes(rows):
 # Frost night
 
 
-def test_the_frost_night_of_the_scenario(cold, cora):
+def test_frost_night_lists_lemons_and_young_trees_but_no_grown_satsuma(cold, cora):
     # Acceptance scenario "Frost night": forecast +0.8, offset -1.5, so -0.7: lemons
     # (cover at +1), a young orange in a pot (+3) and a young orange (+1) are listed, a
     # mature satsuma is not.
@@ -251,7 +251,7 @@ def covered(tree, by, *, on=date(2026, 1, 14)):
     work.close(task, by=by, now=AFTERNOON, today=on, evidence="a photo")
 
 
-def test_a_cover_still_on_after_ten_is_late(tree, vera):
+def test_cover_off_not_marked_by_ten_is_late(tree, vera):
     # Acceptance scenario "Cover off": covered at 17:00, not marked off by 10:00.
     CarePlan.objects.create(
         orchard=tree.orchard, job="frost_cover_off", set_at=tree.entered_at

@@ -124,10 +124,11 @@ def waterings(scene: Scene, dice: Random, day: date) -> None:
         tree = closure.task.tree
         if tree is None or closure.by is None:
             continue
-        least, most = LITRES[closure.task.what]
+        least, most = map(float, LITRES[closure.task.what])
         if tree.container_litres is not None:
             # Until it runs through below: a little more than the mix can miss.
-            least, most = (float(tree.container_litres) * share for share in RUNS_OVER)
+            volume = float(tree.container_litres)
+            least, most = volume * RUNS_OVER[0], volume * RUNS_OVER[1]
         litres = least + (most - least) * dice.random()
         if tree.state == Tree.State.GROWING:
             ground.note_watering(
