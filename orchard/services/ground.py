@@ -138,7 +138,7 @@ def _close_watering(
     open_tasks = Task.objects.open().filter(
         tree__in=trees, what__in=WATER_JOBS, opens_on__lte=row.given_on
     )
-    amount = number_format(row.litres, decimal_pos=1)
+    amount = number_format(round(row.litres, 1), decimal_pos=1)
     for task in open_tasks.select_related("tree", "orchard").order_by("id"):
         work.close(
             task,

@@ -130,7 +130,7 @@ def unit_shown(fact: Fact, orchard: Orchard) -> str:
 def _amount(value: float, fact: Fact, orchard: Orchard) -> str:
     shown = shown_number(value, fact, orchard)
     digits = 0 if shown == int(shown) else 2 if abs(shown) < 1 else 1
-    figure = number_format(shown, decimal_pos=digits)
+    figure = number_format(round(shown, digits), decimal_pos=digits)
     unit = unit_shown(fact, orchard)
     return f"{figure}\u00a0{unit}" if unit and fact.key != "frac" else figure
 
