@@ -2,19 +2,23 @@
 
 from __future__ import annotations
 
-from datetime import datetime
+from datetime import date, datetime
 from typing import Any
 
+from django.http import QueryDict
+from django.template.loader import render_to_string
 from django.urls import reverse
 
 from orchard.records.models import Round, RoundStop
 from orchard.science import guide, windows
 from orchard.science.guide import Sign
-from orchard.services import photos
+from orchard.services import photos, tree_facts
 from orchard.web import pictures
+from orchard.web.forms import sign_blocks
 
 # What one meets on a walk; the rest of the guide is kept in quiet moments.
 MOST_SIGNS = 20
+NO_QUESTIONS: dict[str, Any] = {"asks": ()}
 
 
 def list_of(row: Round, *, now: datetime) -> dict[str, Any]:
@@ -40,7 +44,44 @@ def list_of(row: Round, *, now: datetime) -> dict[str, Any]:
         "fetched_at": now.isoformat(),
         "pages": pages,
         "pictures": [one.src for one in shown if one is not None],
+        "cards": f"{reverse('round-pages', args=[orchard.slug, row.pk])}?part=cards",
     }
+
+
+def cards_of(row: Round, *, on: date) -> dict[str, Any]:
+    """Return what the forms show of each sign when it is chosen, for all trees at once.
+
+    Trees differ in few of their steps: what is alike stands in `texts` once, and `of`
+    says by tree and sign where. Only signs to be expected bring photos, the others
+    drawings, which every phone has.
+    """
+    orchard = row.orchard
+    stops = RoundStop.objects.filter(round=row).select_related(
+        "tree__kind", "tree__spot__block", "tree__orchard"
+    )
+    trees = [stop.tree for stop in stops.order_by("position")]
+    usual = _signs(row, {tree.kind.host for tree in trees})
+    own = photos.confirmed(orchard, [sign.key for sign in usual])
+    shown = sign_blocks.pictures_of(orchard, own)
+    places: dict[Any, int] = {}
+    texts: list[str] = []
+    of: dict[str, dict[str, int]] = {}
+    for tree in trees:
+        ground = tree_facts.gather(tree, on=on, to_show=True)
+        of[tree.code] = {}
+        for sign in guide.load().signs.values():
+            if not sign.fits(tree.kind.host):
+                continue
+            block = sign_blocks.block_of(
+                ground, sign, NO_QUESTIONS, QueryDict(), shown, None
+            )
+            known = (sign.key, tuple(block.steps))
+            if known not in places:
+                places[known] = len(texts)
+                page = {"block": block, "orchard": orchard}
+                texts.append(render_to_string("inspections/card.html", page))
+            of[tree.code][sign.key] = places[known]
+    return {"texts": texts, "of": of}
 
 
 def _signs(row: Round, hosts: set[str]) -> list[Sign]:

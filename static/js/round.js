@@ -10,8 +10,10 @@ const AT_ONCE = 6;
 const SHELLS = new Set(["/outbox/", "/offline/"]);
 
 // Keep everything on the list: { kept, missing }. Tells after each how far it is.
-export async function takeAlong(list, { page, picture, step = () => {} }) {
+export async function takeAlong(list, { page, picture, cards, step = () => {} }) {
   const jobs = [
+    // The server thinks longest about these: meanwhile the pages come.
+    ...(list.cards ? [() => cards(list.cards)] : []),
     ...list.pages.map((url) => () => page(url)),
     ...(list.pictures ?? []).map((url) => () => picture(url)),
   ];
@@ -96,6 +98,7 @@ export function tendRound(page) {
   async function take() {
     button.disabled = true;
     bar.hidden = false;
+    page.body.dataset.taking = "";
     say("busy", gettext("Taking it along. Leave this page open."));
     try {
       const answer = await fetch(address, { credentials: "same-origin" });
@@ -107,6 +110,7 @@ export function tendRound(page) {
       const { kept, missing } = await takeAlong(list, {
         page: (url) => keepPage(cache, url, person),
         picture: (url) => keepPicture(url.startsWith("/static/") ? pictures : cache, url),
+        cards: (url) => keepPicture(cache, url),
         step: (done, all) => { bar.value = done / all; },
       });
       const state = { kept, missing, at: new Date().toISOString(), round: address };
@@ -117,6 +121,7 @@ export function tendRound(page) {
         ? gettext("This phone has no room for the round.")
         : gettext("There is no signal to take it along. Try again where there is."));
     } finally {
+      delete page.body.dataset.taking;
       button.disabled = false;
       bar.hidden = true;
     }

@@ -18,7 +18,8 @@ const PERSON = /<body[^>]*\sdata-person="(\d+)"/;
 const NEVER = /^\/(admin|inbox|sign-in|sign-out|join|password|up|worker\.js)(\/|$)/;
 const TREE = /^\/([^/]+)\/trees\/([^/]+)\//;
 const PICTURE = /^\/[^/]+\/photos\/[^/]+\/(small|middle)\/$/;
-const CARD = /^\/[^/]+\/trees\/[^/]+\/inspections\/signs\/[^/]+\/$/;
+const CARD = /^\/([^/]+)\/trees\/([^/]+)\/inspections\/signs\/([^/]+)\/$/;
+const CARDS = /^\/([^/]+)\/rounds\/\d+\/pages\/\?part=cards$/;
 
 self.addEventListener("install", (event) => event.waitUntil(install()));
 self.addEventListener("activate", (event) => event.waitUntil(activate()));
@@ -149,7 +150,23 @@ async function partOf(event, what) {
   const first = await firstOf(network, SLOW);
   if (first?.ok) return first;
   const kept = name && await (await caches.open(name)).match(request, { ignoreVary: true });
-  return kept || network;
+  return kept || await cardOf(new URL(request.url)) || network;
+}
+
+// A round brings the cards of all its trees in one list: what is alike stands there once.
+async function cardOf({ pathname }) {
+  const [, orchard, tree, sign] = (CARD.exec(pathname) ?? []).map(decodeURIComponent);
+  for (const name of sign ? await ownCaches("round") : []) {
+    const kept = await caches.open(name);
+    for (const request of await kept.keys()) {
+      const { pathname: path, search } = new URL(request.url);
+      if (CARDS.exec(path + search)?.[1] !== orchard) continue;
+      const { texts, of } = await (await kept.match(request, { ignoreVary: true })).json();
+      const text = texts[of[tree]?.[sign]];
+      if (text) return new Response(text, { headers: { "content-type": "text/html; charset=utf-8" } });
+    }
+  }
+  return null;
 }
 
 // Keep a page for the person it was made for; another's are forgotten.

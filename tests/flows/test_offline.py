@@ -505,21 +505,27 @@ def test_two_tabs_send_an_entry_once(page, context, tree):
     assert Receipt.objects.count() == Inspection.objects.count() == 1
 
 
+def a_round(orchard, vera, lee, trees, name="Morning round") -> Round:
+    now = timezone.now()
+    row = Round.objects.create(
+        orchard=orchard,
+        name=name,
+        walk_on=now.date(),
+        made_by=lee,
+        made_at=now,
+        taken_by=vera,
+        taken_at=now,
+    )
+    for place, one in enumerate(trees, 1):
+        row.stops.create(tree=one, position=place)
+    return row
+
+
 def test_a_round_is_taken_along_and_walked_without_signal(
     page, context, orchard, tree, vera, lee
 ):
     trees = [tree, *(make_tree(orchard, f"A-{n}") for n in (2, 3))]
-    row = Round.objects.create(
-        orchard=orchard,
-        name="Morning round",
-        walk_on=timezone.now().date(),
-        made_by=lee,
-        made_at=timezone.now(),
-        taken_by=vera,
-        taken_at=timezone.now(),
-    )
-    for place, one in enumerate(trees, 1):
-        row.stops.create(tree=one, position=place)
+    row = a_round(orchard, vera, lee, trees)
     page.goto(f"/alderbrook/rounds/{row.pk}/")
     section = page.locator("[data-round-pages]")
     expect(section).to_have_attribute("data-kept", "none")
@@ -543,6 +549,76 @@ def test_a_round_is_taken_along_and_walked_without_signal(
     looks = Inspection.objects.order_by("pk")
     assert [look.tree.code for look in looks] == ["A-3", "A-2"]
     assert {look.round for look in looks} == {row}
+
+
+def test_a_sign_that_was_never_opened_shows_its_card_on_a_round(
+    page, context, orchard, tree, vera, lee
+):
+    other = make_tree(orchard, "A-2")
+    row = a_round(orchard, vera, lee, [tree, other])
+    page.goto(f"/alderbrook/rounds/{row.pk}/")
+    page.get_by_role("button", name="Take this round along").click()
+    expect(page.locator("[data-kept=ready]")).to_be_visible(timeout=60000)
+    context.set_offline(True)
+    page.goto(f"/alderbrook/trees/A-2/inspections/new/?round={row.pk}")
+    note_sucker(page)
+    box = page.locator('[data-sign="sucker"]')
+    expect(box.locator("[data-steps] li").first).to_be_visible()
+    expect(box.locator("[data-where]")).to_have_count(1)
+    drawing = box.locator(".alikes img")
+    expect(drawing).to_be_visible()
+    assert drawing.evaluate("(one) => one.decode().then(() => one.naturalWidth)") > 0
+    shot(page, "card-offline")
+
+
+def test_a_form_kept_on_an_earlier_round_is_filled_for_the_one_walked(
+    page, context, orchard, tree, vera, lee
+):
+    earlier = a_round(orchard, vera, lee, [tree], "Yesterday's")
+    walked = a_round(orchard, vera, lee, [tree], "Today's")
+    for path in (TREE, FORM):
+        page.goto(f"{path}?round={earlier.pk}")
+        kept(page, f"{path}?round={earlier.pk}")
+    # What was kept without a round by the first look at both goes with it.
+    page.evaluate(
+        """async (paths) => {
+          for (const name of await caches.keys()) {
+            for (const path of paths) await (await caches.open(name)).delete(path);
+          }
+        }""",
+        [TREE, FORM],
+    )
+    context.set_offline(True)
+
+    def held():
+        entry = entries(page)[-1]
+        return entry["fields"].get("round"), dict(entry["fields"]["form"]).get("round")
+
+    page.goto(f"{FORM}?round={walked.pk}")
+    note_sucker(page)
+    page.get_by_role("button", name="Save").click()
+    expect(page.locator("#tray")).to_contain_text("1 waiting since")
+    assert held() == (str(walked.pk), str(walked.pk))
+    # By itself, on no round at all: it is not counted for yesterday's.
+    page.goto(TREE)
+    expect(page.locator("#tray")).to_contain_text("1 waiting since")
+    page.get_by_role("button", name="All well").click()
+    expect(page.locator("#tray")).to_contain_text("2 waiting since")
+    assert held() == (None, None)
+    page.goto(f"{TREE}?round={walked.pk}")
+    expect(page.locator("#tray")).to_contain_text("2 waiting since")
+    page.get_by_role("link", name="Something to note").click()
+    page.wait_for_url(f"**{FORM}?round={walked.pk}")
+    page.goto(f"{TREE}?round={walked.pk}")
+    expect(page.locator("#tray")).to_contain_text("2 waiting since")
+    page.get_by_role("button", name="All well").click()
+    expect(page.locator("#tray")).to_contain_text("3 waiting since")
+    assert held() == (str(walked.pk), str(walked.pk))
+    context.set_offline(False)
+    page.goto("/outbox/")
+    all_sent(page)
+    looks = Inspection.objects.order_by("pk")
+    assert [look.round for look in looks] == [walked, None, walked]
 
 
 def test_photos_without_a_record_wait_and_go_into_the_tray(page, context, tree):

@@ -333,6 +333,26 @@ test("where a tag and the front door lead is remembered", async () => {
   }
 });
 
+test("a round brings the cards of its trees, each text once", async () => {
+  const worker = aWorker();
+  const list = { texts: ["<p>cut low</p>", "<p>wait</p>"], of: { "A-1": { sucker: 0 }, "B 2": { sucker: 1 } } };
+  const kept = await worker.all.set("round-7", new FakeCache()).get("round-7");
+  await kept.put("/alderbrook/rounds/3/pages/", new Response("{}"));
+  await kept.put("/alderbrook/rounds/3/pages/?part=cards", new Response(JSON.stringify(list)));
+  const card = (tree, sign = "sucker", orchard = "alderbrook") => worker.ask(
+    `/${orchard}/trees/${tree}/inspections/signs/${sign}/`,
+    { mode: "cors" },
+  );
+  assert.equal(await textOf(await card("A-1")), "<p>cut low</p>");
+  assert.equal(await textOf(await card("B%202")), "<p>wait</p>");
+  await assert.rejects(card("A-1", "scale"), TypeError);
+  await assert.rejects(card("A-9"), TypeError);
+  await assert.rejects(card("A-1", "sucker", "southbank"), TypeError);
+  // With signal the server's word counts.
+  worker.says.set("/alderbrook/trees/A-1/inspections/signs/sucker/", "fresh");
+  assert.equal(await textOf(await card("A-1")), "fresh");
+});
+
 test("pictures and cards come from the phone when there is no line", async () => {
   const worker = aWorker();
   worker.says.set(TREE, page(7));

@@ -151,7 +151,11 @@ def live(request: OrchardRequest, number: int) -> HttpResponse:
 @door(Deed.INSPECT)
 def pages(request: OrchardRequest, number: int) -> HttpResponse:
     row = access.round_for(request.member, number)
-    answer = JsonResponse(round_pages.list_of(row, now=request.now))
+    if request.GET.get("part") == "cards":
+        said = round_pages.cards_of(row, on=request.today)
+    else:
+        said = round_pages.list_of(row, now=request.now)
+    answer = JsonResponse(said)
     answer["Cache-Control"] = "no-store"
     return answer
 

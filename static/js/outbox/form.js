@@ -2,7 +2,7 @@
 import { gettext, ngettext } from "../words.js";
 import { make } from "../dom.js";
 import { filesOf, lookEntry, photoEntry, recordedBy } from "./entries.js";
-import { restore } from "./mend.js";
+import { restore, setRound } from "./mend.js";
 
 // So long a person waits to see the saved page; after that it goes on by itself.
 const PATIENCE = 2000;
@@ -193,6 +193,7 @@ export function makeKeeper({ page, store, sender, changed }) {
   }
 
   async function tend() {
+    setRound(page, location);
     const form = page.querySelector('form[data-outbox="inspection"], form[data-outbox="photos"]');
     if (!form) return;
     holdWhileUnsaved(form);

@@ -66,6 +66,8 @@ async function keepGuide(page, store) {
     .map((link) => link.getAttribute("href").split(/[?#]/)[0])
     .filter((href) => href.startsWith(start) && href !== start);
   for (const url of new Set(links)) {
+    // A round that is taken along has the line to itself.
+    while ("taking" in page.body.dataset) await new Promise((go) => { setTimeout(go, QUIET); });
     if (await keepOne(cache, url, person) === null) return;
   }
   await store.remember(name, Date.now());

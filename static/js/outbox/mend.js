@@ -1,4 +1,22 @@
-// A form filled again from what was kept of it.
+// A form put right: filled again from what was kept of it, and set on its round.
+
+// The page may have been kept on an earlier round, or on none: the round is the one in the
+// address by which it was opened.
+export function setRound(page, { pathname, search }) {
+  if (!/^\/[^/]+\/trees\//.test(pathname)) return;
+  const round = new URLSearchParams(search).get("round") ?? "";
+  for (const form of page.querySelectorAll("form[data-outbox][data-tree]")) {
+    const held = form.elements.round;
+    if (held && round) held.value = round;
+    else if (held) held.remove();
+    else if (round) carry(form, "round", round);
+  }
+  for (const link of page.querySelectorAll('a[href*="/inspections/new/"]')) {
+    const [address] = link.getAttribute("href").split("?");
+    link.setAttribute("href", round ? `${address}?round=${encodeURIComponent(round)}` : address);
+  }
+}
+
 export function restore(form, said) {
   const left = new Map();
   for (const [name, value] of said) {
