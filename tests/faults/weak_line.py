@@ -90,9 +90,10 @@ class WeakLine:
         self._listening.set()
         self._loop.run_forever()
         server.close()
-        for task in asyncio.all_tasks(self._loop):
+        left = asyncio.all_tasks(self._loop)
+        for task in left:
             task.cancel()
-        self._loop.run_until_complete(asyncio.sleep(0))
+        self._loop.run_until_complete(asyncio.gather(*left, return_exceptions=True))
         self._loop.close()
 
     async def _carry(self, phone, to_phone) -> None:

@@ -18,6 +18,7 @@ from selenium import webdriver
 from selenium.common.exceptions import (
     ElementNotInteractableException,
     StaleElementReferenceException,
+    TimeoutException,
     WebDriverException,
 )
 from selenium.webdriver.common.by import By
@@ -165,7 +166,14 @@ class Phone:
             poll_frequency=0.05,
             ignored_exceptions=[StaleElementReferenceException],
         )
-        return wait.until(lambda _driver: holds())
+        try:
+            return wait.until(lambda _driver: holds())
+        except TimeoutException as late:
+            shown = self.find("body")
+            raise AssertionError(
+                f"not within {seconds} s on {self.driver.current_url}, which shows: "
+                f"{shown.text if shown else self.driver.page_source}"
+            ) from late
 
     def find(self, selector: str) -> Any:
         found = self.driver.find_elements(By.CSS_SELECTOR, selector)
@@ -173,12 +181,7 @@ class Phone:
 
     def says(self, selector: str, words: str, *, seconds: float = PATIENCE) -> None:
         """Wait until a part of the page says these words."""
-        self.until(lambda: self._text(selector) is not None, seconds=seconds)
-        try:
-            self.until(lambda: words in (self._text(selector) or ""), seconds=seconds)
-        except WebDriverException as late:
-            heard = self._text(selector)
-            raise AssertionError(f"{selector} says {heard!r}, not {words!r}") from late
+        self.until(lambda: words in (self._text(selector) or ""), seconds=seconds)
 
     def _text(self, selector: str) -> str | None:
         one = self.find(selector)
