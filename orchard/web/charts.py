@@ -15,6 +15,8 @@ from orchard.web.pictures import Dot, Scale, Tick
 # Narrow enough to be read on the smallest phone; a desk shows it larger.
 WIDTH, HEIGHT = 340, 250
 LEFT, RIGHT, TOP, BOTTOM = 44, 330, 24, 208
+# A letter is about so wide, and somewhat higher, where the picture is smallest.
+LETTER = 7.0
 
 
 @dataclass(frozen=True, slots=True)
@@ -50,11 +52,13 @@ class Area:
 
 @dataclass(frozen=True, slots=True)
 class Goal:
-    """A level line across the picture with its words."""
+    """A level line across the picture, and its words at one of its ends."""
 
     y: float
     text: str
     text_y: float
+    text_x: float
+    anchor: str
 
 
 @dataclass(frozen=True, slots=True)
@@ -131,16 +135,60 @@ def standing(x: float, width: float, value: float, y: Scale, look: str = "bar") 
     )
 
 
-def apart(goals: Iterable[tuple[float, str]], y: Scale, *, least: float = 13.0):
-    """Return level lines whose words do not stand on each other, highest first."""
+def apart(
+    goals: Iterable[tuple[float, str]],
+    y: Scale,
+    lines: Iterable[Line] = (),
+    *,
+    least: float = 13.0,
+) -> tuple[Goal, ...]:
+    """Return level lines, highest first, their words clear of each other and of lines.
+
+    Words stand at the left, or at the right where a drawn line leaves them more room.
+    """
+    drawn = [_places(line) for line in lines]
     found: list[Goal] = []
     for value, text in sorted(goals, reverse=True):
         at = y.at(value)
+        half = min(len(text) * LETTER, (RIGHT - LEFT) / 2)
+        by_left = _room(drawn, at - 4, LEFT, LEFT + half)
+        by_right = _room(drawn, at - 4, RIGHT - half, RIGHT)
+        left = by_left >= LETTER * 2 or by_left >= by_right
+        anchor, text_x = ("start", LEFT + 5) if left else ("end", RIGHT - 5)
         text_y = at - 4
-        if found and text_y < found[-1].text_y + least:
-            text_y = found[-1].text_y + least
-        found.append(Goal(at, text, round(text_y, 1)))
+        above = [one.text_y for one in found if one.anchor == anchor]
+        if above and text_y < above[-1] + least:
+            text_y = above[-1] + least
+        found.append(Goal(at, text, round(text_y, 1), text_x, anchor))
     return tuple(found)
+
+
+def _places(line: Line) -> list[tuple[float, float]]:
+    """Return places along a line, close enough that no word slips between them."""
+    pairs = [point.split(",") for point in line.points.split()]
+    ends = [(float(x), float(y)) for x, y in pairs]
+    found = ends[:1]
+    for (left, low), (right, high) in zip(ends, ends[1:], strict=False):
+        steps = max(1, round(math.hypot(right - left, high - low) / LETTER))
+        found += [
+            (left + (right - left) * n / steps, low + (high - low) * n / steps)
+            for n in range(1, steps + 1)
+        ]
+    return found
+
+
+def _room(
+    lines: Sequence[Sequence[tuple[float, float]]], y: float, left: float, right: float
+) -> float:
+    """Return how far the nearest line passes from words that stand at y."""
+    middle = y - LETTER / 2
+    gaps = [
+        abs(height - middle)
+        for points in lines
+        for x, height in points
+        if left <= x <= right
+    ]
+    return min(gaps, default=math.inf)
 
 
 def written(value: float, unit: str, orchard: Orchard, digits: int = 0) -> str:

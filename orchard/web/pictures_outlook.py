@@ -32,7 +32,8 @@ def night(frost: FrostNight, orchard: Orchard) -> Chart | None:
         return shown(celsius, "°C", orchard.units)[0]
 
     unit = shown(0.0, "°C", orchard.units)[1]
-    hours = [2 + (curve.night_hours - 2) * step / 48 for step in range(49)]
+    # Close together at first, for there the air falls fastest.
+    hours = [2 + (curve.night_hours - 2) * (step / 48) ** 2 for step in range(49)]
     points = [(hour, here(curve.at(hour))) for hour in hours]
     limits = sorted({row.limit_c for row in frost.thresholds}, reverse=True)
     crossed = [one for one in limits if curve.minimum_c - 2 <= one <= curve.evening_c]
@@ -51,6 +52,7 @@ def night(frost: FrostNight, orchard: Orchard) -> Chart | None:
         )
         for one in crossed
     ]
+    lines = (Line(charts.through(points, x, y)),)
     return Chart(
         key="night",
         title=_("The air through the night"),
@@ -68,8 +70,12 @@ def night(frost: FrostNight, orchard: Orchard) -> Chart | None:
         y_axis=unit,
         x_ticks=_night_ticks(clock.sets_at, curve.night_hours, orchard, x),
         y_ticks=charts.level_ticks(y, steps),
-        lines=(Line(charts.through(points, x, y)),),
-        goals=charts.apart(goals, y),
+        lines=lines,
+        goals=charts.apart(goals, y, lines),
+        legend=(
+            ("series", _("the air")),
+            ("goal", _("a limit, and its trees")),
+        ),
     )
 
 
@@ -130,11 +136,7 @@ def heat(group: GroupHeat, orchard: Orchard) -> Chart | None:
     return Chart(
         key=f"heat-{group.group}",
         title=_("Heat since bloom, %(group)s") % {"group": group.group},
-        said=ngettext(
-            "%(sum)s on day %(day)d after bloom; dashed: %(count)d own past year.",
-            "%(sum)s on day %(day)d after bloom; dashed: %(count)d own past years.",
-            len(past),
-        )
+        said=_heat_said(len(past))
         % {
             "sum": _written_difference(season.sums[-1][1], "°C·day", orchard),
             "day": this[-1][0],
@@ -145,9 +147,29 @@ def heat(group: GroupHeat, orchard: Orchard) -> Chart | None:
         x_ticks=tuple(Tick(x.at(day), str(day)) for day in months),
         y_ticks=charts.level_ticks(y, steps),
         lines=tuple(lines),
-        goals=charts.apart(goals, y),
+        goals=charts.apart(goals, y, lines),
+        legend=_heat_legend(past=bool(past), goals=bool(goals)),
         dots=(Dot(x.at(this[-1][0]), y.at(this[-1][1])),),
     )
+
+
+def _heat_said(past: int) -> str:
+    if not past:
+        return _("%(sum)s on day %(day)d after bloom; no own past year to compare.")
+    return ngettext(
+        "%(sum)s on day %(day)d after bloom; dashed: %(count)d own past year.",
+        "%(sum)s on day %(day)d after bloom; dashed: %(count)d own past years.",
+        past,
+    )
+
+
+def _heat_legend(*, past: bool, goals: bool) -> tuple[tuple[str, str], ...]:
+    legend = [("series thick", _("this season"))]
+    if past:
+        legend.append(("series second", _("past years")))
+    if goals:
+        legend.append(("goal", _("what it took in past years")))
+    return tuple(legend)
 
 
 def _written_difference(value: float, unit: str, orchard: Orchard) -> str:
@@ -262,7 +284,7 @@ def horizon(year: SunYear, orchard: Orchard) -> Chart:
         )
         % {"high": number_format(round(high), decimal_pos=0)},
         x_axis=_("direction"),
-        y_axis="°",
+        y_axis=_("° high"),
         x_ticks=tuple(
             Tick(
                 x.at(number * 90),

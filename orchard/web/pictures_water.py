@@ -11,6 +11,7 @@ from django.utils.translation import gettext as _
 
 from orchard.records.models import Orchard
 from orchard.science.measures import shown
+from orchard.science.pot_water import PotBalance
 from orchard.services.outlook.tree_ground import TreeGround
 from orchard.services.outlook.water import WaterWeek
 from orchard.web import charts
@@ -67,13 +68,11 @@ def of_tree(found: TreeGround, orchard: Orchard) -> Chart | None:
     used, goal = _("used by the tree"), _("ready water is used up")
     said = _("Missing on %(day)s: %(amount)s. Roots feel it from %(ready)s on.")
     if found.pot is not None:
+        taken_in = _("rain and water the mix took in")
         words = _Words(
-            _("Water in the pot"), said, goal, used, brought, _("missing in the pot")
+            _("Water in the pot"), said, goal, used, taken_in, _("missing in the pot")
         )
-        rows = [
-            _Drawn(row.on, row.used, row.rain + row.watered, row.missing)
-            for row in found.pot.days
-        ]
+        rows = _of_pot(found.pot.days)
         return _drawn(rows, found.pot.ready, "L", words, orchard)
     words = _Words(
         _("Water in the ground"), said, goal, used, brought, _("missing in the ground")
@@ -83,6 +82,23 @@ def of_tree(found: TreeGround, orchard: Orchard) -> Chart | None:
         for row in found.balance
     ]
     return _drawn(rows, found.ready_mm, "mm", words, orchard)
+
+
+def _of_pot(days: Sequence[PotBalance]) -> list[_Drawn]:
+    """Return days without what ran through below, which would dwarf all the rest.
+
+    How much the mix took in on the first day is not known: only that it was full then.
+    """
+    rows = [
+        _Drawn(
+            row.on,
+            row.used,
+            max(0.0, row.rain + row.watered - row.drained),
+            row.missing,
+        )
+        for row in days
+    ]
+    return [row._replace(brought=0.0) for row in rows[:1]] + rows[1:]
 
 
 def _drawn(
@@ -114,6 +130,7 @@ def _drawn(
         if row.brought:
             bars.append(charts.standing(right, width, here(row.brought), y, "bar open"))
     level = [(place, here(row.missing)) for place, row in enumerate(rows)]
+    lines = (Line(charts.through(level, x, y), "series"),)
     return Chart(
         key="water",
         title=words.title,
@@ -132,8 +149,8 @@ def _drawn(
         ),
         y_ticks=charts.level_ticks(y, steps),
         bars=tuple(bars),
-        lines=(Line(charts.through(level, x, y), "series"),),
-        goals=charts.apart([(here(ready), words.goal)], y),
+        lines=lines,
+        goals=charts.apart([(here(ready), words.goal)], y, lines),
         legend=(
             ("bar", words.used),
             ("bar open", words.brought),

@@ -238,6 +238,7 @@ def _skies(scene: Scene, name: str) -> list[Event]:
             for day, low in skies.quiet_mondays(scene, dice)
         ),
         *(Event(day, 9, partial(skies.waterings, scene, dice)) for day in mornings),
+        *(Event(day, 9, partial(skies.pots, scene, name)) for day in mornings[-26:]),
     ]
 
 

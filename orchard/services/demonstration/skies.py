@@ -7,6 +7,8 @@ from dataclasses import dataclass
 from datetime import date, datetime, timedelta
 from random import Random
 
+from django.db.models import Q
+
 from orchard.records.models import Closure, Horizon, Reading, Spot, Tree, User
 from orchard.science.windows import season_month
 from orchard.services import ground, weather
@@ -139,6 +141,30 @@ def waterings(scene: Scene, dice: Random, day: date) -> None:
                 now=scene.at(day, 13),
                 today=day,
             )
+
+
+def pots(scene: Scene, name: str, day: date) -> None:
+    """Note that every pot was watered until it ran through, as crews do midweek."""
+    dice = Random(day.toordinal())  # noqa: S311
+    potted = (
+        Tree.objects.of(scene.orchard)
+        .looked_after()
+        .filter(setting=Tree.Setting.CONTAINER, container_litres__isnull=False)
+        .filter(Q(planted_on=None) | Q(planted_on__lte=day))
+        .select_related("orchard")
+        .order_by("id")
+    )
+    for tree in potted:
+        volume = float(tree.container_litres or 0)
+        ground.note_watering(
+            [tree],
+            given_on=day,
+            litres=round(volume * dice.uniform(*RUNS_OVER)),
+            note="ran through below",
+            by=scene.people[name],
+            now=scene.at(day, 12),
+            today=day,
+        )
 
 
 def begin(scene: Scene, by: User) -> None:

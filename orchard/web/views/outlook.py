@@ -57,13 +57,15 @@ def frost_night(request: OrchardRequest) -> HttpResponse:
     found = frost.tonight(
         request.orchard, now=request.now, today=request.today, evening_c=evening
     )
+    rows = [outlook_words.tree_night(row, found) for row in found.rows]
+    to_open = any(not row.has_task for row in rows)
     context = {
         "frost": found,
-        "rows": [outlook_words.tree_night(row, found) for row in found.rows],
+        "rows": rows,
         "safe": [outlook_words.tree_night(row, found) for row in found.safe],
         "chart": pictures.night(found, request.orchard),
         "form": asked,
-        "may_open": may(request.member, Deed.HAND_OVER),
+        "may_open": to_open and may(request.member, Deed.HAND_OVER),
         "may_note": may(request.member, Deed.WORK),
         "today": request.today,
     }
