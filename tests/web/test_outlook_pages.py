@@ -331,7 +331,9 @@ def test_the_pages_take_as_many_queries_for_many_trees(
     assert not Task.objects.exists()
 
 
-def test_cover_off_not_marked_is_read_by_who_comes_in_after_ten(client, tree, vera, lee):
+def test_cover_off_not_marked_is_read_by_who_comes_in_after_ten(
+    client, tree, vera, lee
+):
     # Acceptance scenario "Cover off": the pair is told, each by name.
     yesterday = timezone.localdate() - timedelta(days=1)
     opened = {"opens_on": yesterday, "due_on": yesterday}

@@ -16,7 +16,7 @@ from orchard.services.access import Deed, may
 from orchard.services.outlook import sunlight
 from orchard.services.refusal import Refused
 from orchard.web import answers
-from orchard.web import pictures_outlook as pictures
+from orchard.web import pictures_sun as pictures
 from orchard.web.doorkeeper import door
 from orchard.web.forms import outlook as forms
 from orchard.web.requests import OrchardRequest
