@@ -253,3 +253,24 @@ def test_many_days_at_once_are_those_reckoned_one_by_one(spans, lower, more) -> 
     plain = [heat.degree_days(low, high, lower, upper) for _, low, high in days]
     assert units == pytest.approx(plain, abs=1e-9)
     assert min(units) >= 0
+
+
+@pytest.mark.parametrize("row", TABLE, ids=lambda row: row["description"])
+def test_many_days_at_once_hold_the_published_cases(row: dict[str, str]) -> None:
+    # Baskerville & Emin (1969), values by scipy integrate.quad.
+    tmin, tmax, base = (float(row[key]) for key in ("tmin", "tmax", "base"))
+    upper = float(row["upper"]) if row["upper"] else None
+    [units] = heat.Days([(date(2025, 1, 1), tmin, tmax)]).units(base, upper)
+    assert units == pytest.approx(float(row["dd_single_sine_horizontal"]), abs=1e-6)
+
+
+tenths = st.integers(-100, 450)
+
+
+@given(tenths, st.integers(0, 250), st.integers(50, 200), st.integers(1, 250))
+def test_thresholds_that_touch_a_day_are_reckoned_alike(low, span, lower, more) -> None:
+    # On tenths, as stations read them, a threshold often is a day's lowest or highest.
+    tmin, tmax = low / 10, (low + span) / 10
+    base, cap = lower / 10, (lower + more) / 10
+    [units] = heat.Days([(date(2025, 1, 1), tmin, tmax)]).units(base, cap)
+    assert units == pytest.approx(heat.degree_days(tmin, tmax, base, cap), abs=1e-9)

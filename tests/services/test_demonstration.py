@@ -2,8 +2,10 @@
 
 from __future__ import annotations
 
-from datetime import UTC, date, datetime
+import itertools
+from datetime import UTC, date, datetime, timedelta
 from pathlib import Path
+from random import Random
 from zoneinfo import ZoneInfo
 
 import pytest
@@ -29,8 +31,9 @@ from orchard.records.models import (
 )
 from orchard.science import guide
 from orchard.services import demonstration
-from orchard.services.demonstration import making
-from orchard.services.demonstration.scene import wednesdays
+from orchard.services.demonstration import climate, making, year
+from orchard.services.demonstration.scene import Scene, wednesdays
+from orchard.services.outlook import tree_ground
 
 NOW = datetime(2026, 5, 14, 9, 0, tzinfo=UTC)
 
@@ -153,6 +156,55 @@ def test_the_south_has_southern_seasons(north, south):
 def _seasons(orchard: Orchard) -> set[str]:
     facts = Finding.objects.of(orchard).values_list("facts", flat=True)
     return {said["season"] for said in facts}
+
+
+@pytest.mark.parametrize("latitude", [38.41, -34.9])
+def test_each_year_of_weather_has_its_hot_and_its_wet_days(latitude):
+    # 25 mm in a day is heavy rain, 35 °C a hot day: common practice, no source.
+    frost = NOW.date() - timedelta(days=200)
+    skies = climate.days(
+        NOW.date() - timedelta(days=735),
+        NOW.date(),
+        latitude=latitude,
+        dice=Random(1),
+        frosts=[frost],
+    )
+    told = [(sky.on, sky.tmin, sky.tmax, sky.rain) for sky in skies]
+    for back in (0, 1):
+        end = NOW.date() - timedelta(days=365 * back)
+        days = [row for row in told if 0 <= (end - row[0]).days < 365]
+        hot = [on for on, _low, high, _rain in days if high is not None and high >= 35]
+        pairs = itertools.pairwise(sorted(hot))
+        assert sum(b - a == timedelta(days=1) for a, b in pairs) >= 5, "a hot week"
+        assert any(rain is not None and rain >= 25 for *_row, rain in days)
+    assert [low for on, low, _high, _rain in told if on == frost][0] < 0
+
+
+@pytest.mark.parametrize("latitude", ["38.41", "-34.90"])
+def test_the_flush_after_each_bloom_is_noted(latitude):
+    """BBCH 65 is full bloom, 31 the growing shoots that follow it."""
+    site = Orchard(latitude=latitude, time_zone="UTC")
+    starts_on = NOW.date() - timedelta(days=900)
+    scene = Scene(orchard=site, dice=Random(1), now=NOW, starts_on=starts_on)
+    notes = year.notes_of(scene, [])
+    until = NOW.date() - timedelta(days=60)
+    blooms = [one for one in notes if one.bbch == 65 and one.on < until]
+    assert len({one.on.year for one in blooms}) >= 2
+    for bloom in blooms:
+        after = [
+            one.on - bloom.on
+            for one in notes
+            if one.bbch == 31 and one.group == bloom.group and one.on > bloom.on
+        ]
+        assert min(after) <= timedelta(days=60), bloom
+
+
+def test_every_pot_has_a_balance_of_water(north):
+    pots = Tree.objects.of(north).looked_after().filter(setting="container")
+    assert pots.exists()
+    for pot in pots:
+        found = tree_ground.of_tree(north, pot, today=NOW.date())
+        assert found.pot.is_known, (pot.code, found.why_not)
 
 
 def test_one_person_belongs_to_both_orchards_and_roles_are_all_there(north, south):
