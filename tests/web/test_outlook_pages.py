@@ -222,6 +222,27 @@ def test_the_page_of_a_pot_shows_litres_its_picture_and_how_they_come_about(
     assert "The balance is an estimate" in said
 
 
+def test_a_pot_is_shown_in_the_orchards_own_units_and_its_older_water_is_folded(
+    as_vera, orchard, cora
+):
+    orchard.units = "us"
+    orchard.save()
+    days_up_to_yesterday(orchard, cora)
+    pot = make_tree(orchard, "B-1", setting="container", container_litres=40)
+    today = timezone.localdate()
+    told = {"width_m": "3.3", "measured_on": today.isoformat()}
+    as_vera.post(reverse("crown-new", args=[orchard.slug, pot.code]), told)
+    for back in range(1, 8):
+        given_on = (today - timedelta(days=back)).isoformat()
+        told = {"tree": pot.code, "litres": "4", "given_on": given_on}
+        as_vera.post(reverse("watering-new", args=[orchard.slug]), told)
+    said = page(as_vera, "tree-water", orchard, pot.code)
+    # 4 US gallons are 15.1 L, more than the 9.6 L a pot of 40 L holds for roots.
+    assert "4.0\u00a0gal" in said
+    assert "\u00a0L<" not in said
+    assert said.index("Earlier waterings") > said.index('id="log"')
+
+
 def test_a_missing_day_is_named_on_the_page(as_vera, tree, cora):
     days_up_to_yesterday(tree.orchard, cora)
     gap = timezone.localdate() - timedelta(days=3)
