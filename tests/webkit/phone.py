@@ -30,6 +30,7 @@ from tests.faults.afield import ENTRIES
 from tests.faults.server import ROOT
 
 PATIENCE = 20
+MOST_SHOWN = 800
 # What is asked for by name and path is not looked for anywhere else, nor counted.
 ALONE = {"SE_OFFLINE": "true", "SE_AVOID_STATS": "true"}
 BYTES = """() => new Promise((done, failed) => {
@@ -169,10 +170,11 @@ class Phone:
         try:
             return wait.until(lambda _driver: holds())
         except TimeoutException as late:
-            shown = self.find("body")
+            body = self.find("body")
+            shown = (body.text if body else "") or self.driver.page_source
             raise AssertionError(
                 f"not within {seconds} s on {self.driver.current_url}, which shows: "
-                f"{shown.text if shown else self.driver.page_source}"
+                f"{shown[:MOST_SHOWN]}"
             ) from late
 
     def find(self, selector: str) -> Any:
