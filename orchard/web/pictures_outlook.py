@@ -72,7 +72,7 @@ def night(frost: FrostNight, orchard: Orchard) -> Chart | None:
         goals=charts.apart(goals, y, lines),
         legend=(
             ("series", _("the air")),
-            ("goal", _("a limit, and its trees")),
+            *([("goal", _("a limit, and its trees"))] if goals else []),
         ),
     )
 
