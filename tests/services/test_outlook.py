@@ -20,7 +20,7 @@ from orchard.records.models import (
 )
 from orchard.science import heat as heat_law
 from orchard.science import water as water_law
-from orchard.services import fruit, ground, waits, work
+from orchard.services import fruit, ground, ripening, waits, work
 from orchard.services.outlook import (
     frost,
     heat,
@@ -510,6 +510,20 @@ def test_what_past_heat_says_is_due_is_told_as_due(tree, vera):
     petal_fall = next(one for one in group.expected if one.key == "petal_fall")
     assert petal_fall.passed_on == bloom + timedelta(days=30)
     assert petal_fall.expected_on is None
+
+
+def test_fruit_that_a_test_found_ready_has_come_ripe(tree, vera):
+    orchard = tree.orchard
+    days_of(orchard, vera, date(2025, 3, 1), (TODAY - date(2025, 3, 1)).days)
+    stage(orchard, vera, 65, date(2025, 4, 20))
+    for on, acid in ((date(2025, 11, 1), 1.9), (date(2025, 12, 3), 1.2)):
+        ripening.note_test(
+            tree, tested_on=on, fruits=5, brix_read=10.8, acid_percent=acid,
+            juice_percent=40.0, by=vera, now=AFTERNOON, today=TODAY,
+        )  # fmt: skip
+    [group] = heat.groups(orchard, today=date(2026, 3, 1))
+    ripe = next(one for one in group.expected if one.key == "ripening")
+    assert ripe.came_on == date(2025, 12, 3)
 
 
 def test_years_that_differ_give_a_range(tree, vera):

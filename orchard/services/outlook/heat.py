@@ -59,7 +59,7 @@ class GroupHeat:
 def groups(orchard: Orchard, *, today: date) -> tuple[GroupHeat, ...]:
     """Return the heat of every cultivar group that grows here, in order of names.
 
-    Four queries, whatever the number of groups; each day's heat is reckoned once.
+    Five queries, whatever the number of groups; each day's heat is reckoned once.
     """
     trees = trees_by_group(orchard)
     notes = notes_by_group(orchard, today)

@@ -12,11 +12,14 @@ from orchard.records.models import Orchard, StageNote, Tree
 from orchard.science import heat
 from orchard.science.figures import figure
 from orchard.science.windows import season_year
+from orchard.services import growing, ripe_tests
 from orchard.services.weather_days import Day, Missing
 
 BLOOM = 65
 # Late oranges hang well into their second spring.
 LONGEST_SEASON = timedelta(days=540)
+# Six years of tests of fruit tell when a group usually comes ripe.
+TESTS_BACK = timedelta(days=2200)
 
 
 @dataclass(frozen=True, slots=True)
@@ -73,7 +76,10 @@ def trees_by_group(orchard: Orchard) -> dict[str, int]:
 def notes_by_group(
     orchard: Orchard, today: date
 ) -> dict[str, tuple[tuple[date, int, bool], ...]]:
-    """List the stages noted of each group: the day, the stage, of all its trees."""
+    """List the stages noted of each group: the day, the stage, of all its trees.
+
+    Fruit that a test found ready counts as ripe.
+    """
     found: dict[str, list[tuple[date, int, bool]]] = defaultdict(list)
     notes = (
         StageNote.objects.current()
@@ -85,7 +91,14 @@ def notes_by_group(
         name = group or of_tree
         if name:
             found[name].append((on, bbch, bool(group)))
-    return {group: tuple(rows) for group, rows in found.items()}
+    for tested in ripe_tests.since(orchard, today - TESTS_BACK):
+        name = tested.test.tree.kind.group
+        if name and tested.is_ready:
+            found[name].append((tested.test.tested_on, growing.RIPE_BBCH, False))
+    return {
+        group: tuple(sorted(rows, key=lambda row: row[0]))
+        for group, rows in found.items()
+    }
 
 
 def _blooms(
