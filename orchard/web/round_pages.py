@@ -31,13 +31,18 @@ def list_of(row: Round, *, now: datetime) -> dict[str, Any]:
     )
     signs = _signs(row, {host for _code, host in stops})
     pages = [reverse("round-show", args=[orchard.slug, row.pk])]
+    small = [reverse("guide", args=[orchard.slug])]
+    small += [reverse("guide-sign", args=[orchard.slug, sign.key]) for sign in signs]
+    small.append(reverse("outbox"))
     for code, _host in stops:
         # The form first: it is what must not be missing.
         for name in ("inspection-new", "tree-show"):
             pages.append(f"{reverse(name, args=[orchard.slug, code])}?round={row.pk}")
-    pages.append(reverse("guide", args=[orchard.slug]))
-    pages += [reverse("guide-sign", args=[orchard.slug, sign.key]) for sign in signs]
-    pages.append(reverse("outbox"))
+        # Small pages between large ones: at the end of a far line each would cost its
+        # journey, here the line is busy meanwhile.
+        pages += small[:1]
+        del small[:1]
+    pages += small
     own = photos.confirmed(orchard, [sign.key for sign in signs])
     shown = [pictures.of_sign(sign, own, orchard) for sign in signs]
     return {
@@ -72,12 +77,12 @@ def cards_of(row: Round, *, on: date) -> dict[str, Any]:
         for sign in guide.load().signs.values():
             if not sign.fits(tree.kind.host):
                 continue
-            block = sign_blocks.block_of(
-                ground, sign, NO_QUESTIONS, QueryDict(), shown, None
-            )
-            known = (sign.key, tuple(block.steps))
+            known = (sign.key, tuple(sign_blocks.steps_of(ground, sign)))
             if known not in places:
                 places[known] = len(texts)
+                block = sign_blocks.block_of(
+                    ground, sign, NO_QUESTIONS, QueryDict(), shown, None
+                )
                 page = {"block": block, "orchard": orchard}
                 texts.append(render_to_string("inspections/card.html", page))
             of[tree.code][sign.key] = places[known]

@@ -190,7 +190,7 @@ def block_of(
             LookAlike(one.name, one.tell, one.sign, pictures.get(one.sign))
             for one in sign.alike
         ),
-        steps=judged.judgement.steps if judged else _steps(ground, sign),
+        steps=judged.judgement.steps if judged else steps_of(ground, sign),
         parts=tuple(Option(one, words[one], one == part) for one in sign.parts)
         if len(sign.parts) > 1
         else (),
@@ -202,7 +202,8 @@ def block_of(
     )
 
 
-def _steps(ground: Ground, sign: Sign) -> Sequence[Any]:
+def steps_of(ground: Ground, sign: Sign) -> Sequence[Any]:
+    """Return what is to be done about a sign on a tree, should it come to that."""
     facts = {
         key: value
         for key, value in ground.facts(sign).items()
