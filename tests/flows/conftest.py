@@ -4,17 +4,12 @@ from __future__ import annotations
 
 import os
 import shutil
-import subprocess
-import sys
-import tempfile
 from pathlib import Path
 
 import pytest
-from django.db import connection
 from PIL import Image
 from playwright.sync_api import expect
 
-from tests.faults.server import ROOT, Server
 from tests.services.test_photos import GPS, camera_exif, image
 from tests.web.test_who_may import things  # noqa: F401
 
@@ -46,32 +41,6 @@ def pytest_collection_modifyitems(items):
         if "/flows/" in str(item.path):
             item.add_marker(pytest.mark.browser)
             item.add_marker(pytest.mark.django_db(transaction=True))
-
-
-@pytest.fixture(scope="session", autouse=True)
-def sixty(request):
-    """Begin to make the orchard of sixty trees beside the first tests: it takes long.
-
-    What is made and where, or nothing when no test asks for it.
-    """
-    asked = any("test_round_kept" in item.nodeid for item in request.session.items)
-    if not asked or CHROMIUM is None:
-        yield None
-        return
-    folder = Path(tempfile.mkdtemp(prefix="orchard-sixty-"))
-    server = Server(folder, connection.vendor)
-    # It takes what the others leave: several of them are timed.
-    command = ["nice", "-n", "19", sys.executable, "-m", "tests.faults.sixty"]
-    try:
-        with open(folder / "made.json", "wb") as made, open(server.log, "wb") as log:
-            making = subprocess.Popen(
-                command, cwd=ROOT, env=server.surroundings, stdout=made, stderr=log
-            )
-        yield server, making
-        making.kill()
-        making.wait()
-    finally:
-        server.close()
 
 
 @pytest.fixture(scope="session")

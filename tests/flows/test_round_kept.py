@@ -12,11 +12,17 @@ from __future__ import annotations
 
 import json
 import statistics
+import subprocess
+import sys
+import tempfile
 import time
+from pathlib import Path
 
 import pytest
+from django.db import connection
 from playwright.sync_api import expect
 
+from tests.faults.server import ROOT, Server
 from tests.faults.weak_line import WeakLine
 from tests.flows.conftest import PHONE, watch
 
@@ -32,18 +38,25 @@ OPENED = """() => {
 
 
 @pytest.fixture
-def server(sixty):
-    """The orchard that was begun beside the first tests, served."""
-    assert sixty is not None, "no orchard of sixty trees was begun"
-    server, making = sixty
-    making.wait(timeout=400)
-    assert making.returncode == 0, server.last_words()
-    server.world = json.loads((server.folder / "made.json").read_text())
-    assert len(server.world["trees"]) == TREES
-    server.collect_statics()
-    server.start("--threads", "4", application="orchard.wsgi:application")
-    yield server
-    server.kill()
+def server():
+    server = Server(Path(tempfile.mkdtemp(prefix="orchard-sixty-")), connection.vendor)
+    try:
+        made = subprocess.run(
+            [sys.executable, "-m", "tests.faults.sixty"],
+            cwd=ROOT,
+            env=server.surroundings,
+            check=False,
+            capture_output=True,
+            text=True,
+        )
+        assert made.returncode == 0, made.stderr
+        server.world = json.loads(made.stdout)
+        assert len(server.world["trees"]) == TREES
+        server.collect_statics()
+        server.start("--threads", "4", application="orchard.wsgi:application")
+        yield server
+    finally:
+        server.close()
 
 
 @pytest.fixture
