@@ -69,8 +69,8 @@ class Knowledge:
     stages: Mapping[int | str, tuple[tuple[int, date], ...]]
     facts: Mapping[int, Mapping[str, Value | None]]
     founded_on: date
-    # The newest test of fruit for each block and kind.
-    ripe_tests: Mapping[ripe_tests.Place, Tested]
+    # The tests of fruit that still say something, by block and kind, newest first.
+    ripe_tests: Mapping[ripe_tests.Place, tuple[Tested, ...]]
 
     def history(self, job: CareJob, subject: Subject) -> History:
         """Gather what is on record about one job on one subject."""
@@ -157,7 +157,7 @@ def know(orchard: Orchard, *, today: date) -> Knowledge:
             for tree in trees
         },
         founded_on=orchard.founded_at.date(),
-        ripe_tests=ripe_tests.newest(
+        ripe_tests=ripe_tests.by_place(
             ripe_tests.since(orchard, today - ripe_tests.HOLDS)
         ),
     )

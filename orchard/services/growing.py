@@ -12,6 +12,7 @@ from orchard.science.guide.shapes import Cultivar
 from orchard.science.readiness import Readiness
 from orchard.science.windows import History, Measured, day_in_season, season_year
 from orchard.services.care import Knowledge
+from orchard.services.ripe_tests import Tested
 
 RIPE_BBCH = 89
 RIPE_HOLDS = timedelta(days=180)
@@ -67,9 +68,14 @@ def ends_of_season(tree: Tree, on: date, known: Knowledge) -> date | None:
     ends = [
         last
         for _name, first, last in _seasons(cultivar, known)
-        if first - tested_before() <= on <= last
+        if comes_ripe(first, last, on)
     ]
     return max(ends, default=None)
+
+
+def comes_ripe(first: date, last: date, on: date) -> bool:
+    """Tell whether a day lies in a ripe season or the weeks of tests before it."""
+    return first - tested_before() <= on <= last
 
 
 def tested_before() -> timedelta:
@@ -125,10 +131,15 @@ def _ready_on(tree: Tree, known: Knowledge) -> date | None:
         if code == RIPE_BBCH and day >= known.today - RIPE_HOLDS
     ]
     by_eye = max(noted, default=None)
-    tested = known.ripe_tests.get((tree.spot.block_id, tree.kind_id))
+    tested = _newest_test(tree, known)
     if tested is None or (by_eye is not None and by_eye > tested.test.tested_on):
         return by_eye
     return tested.test.tested_on if tested.is_ready else None
+
+
+def _newest_test(tree: Tree, known: Knowledge) -> Tested | None:
+    tests = known.ripe_tests.get((tree.spot.block_id, tree.kind_id))
+    return tests[0] if tests else None
 
 
 def taste_again_on(trees: Iterable[Tree], known: Knowledge) -> date | None:
@@ -136,7 +147,7 @@ def taste_again_on(trees: Iterable[Tree], known: Knowledge) -> date | None:
     days = [
         tested.test.tested_on + taste_again_after()
         for tree in trees
-        if (tested := known.ripe_tests.get((tree.spot.block_id, tree.kind_id)))
+        if (tested := _newest_test(tree, known))
         if tested.answer.readiness is Readiness.TASTE_AGAIN
     ]
     return min(days, default=None)

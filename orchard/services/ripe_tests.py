@@ -86,9 +86,9 @@ def since(orchard: Orchard, day: date) -> list[Tested]:
     return [read(row) for row in rows]
 
 
-def newest(tests: Iterable[Tested]) -> dict[Place, Tested]:
-    """Keep the newest test for each block and kind."""
-    found: dict[Place, Tested] = {}
+def by_place(tests: Iterable[Tested]) -> dict[Place, tuple[Tested, ...]]:
+    """Part tests by the block and kind they speak for, each in the order given."""
+    found: dict[Place, tuple[Tested, ...]] = {}
     for tested in tests:
-        found.setdefault(tested.place, tested)
+        found[tested.place] = (*found.get(tested.place, ()), tested)
     return found

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable
 from datetime import date, datetime
 from typing import Any
 
@@ -192,8 +191,7 @@ def _checked(row: RipenessTest, today: date) -> Tested:
         ) from None  # fmt: skip
 
 
-def _check_whole(row: RipenessTest, names: Iterable[str], sentence: str) -> None:
-    names = tuple(names)
+def _check_whole(row: RipenessTest, names: tuple[str, ...], sentence: str) -> None:
     missing = [name for name in names if getattr(row, name) is None]
     if missing and len(missing) < len(names):
         raise CannotBe(sentence, field=missing[0])
@@ -228,17 +226,16 @@ def _close_tests(tested: Tested, *, by: User, now: datetime, today: date) -> Non
 
 def _untested(task: Task, today: date) -> set[str]:
     """Name the kinds of a block that come ripe now and were not tested for a task."""
-    lead = growing.tested_before()
     known = care.know(task.orchard, today=today)
     trees = [tree for tree in known.trees if tree.spot.block_id == task.block_id]
     asked = {
         name
         for name, first, last in growing.ripe_seasons(trees, known)
-        if first - lead <= today <= last
+        if growing.comes_ripe(first, last, today)
     }
     done = {
-        tested.test.tree.kind.guide_key
-        for (block, _kind), tested in known.ripe_tests.items()
-        if block == task.block_id and tested.test.tested_on >= task.opens_on
+        tests[0].test.tree.kind.guide_key
+        for (block, _kind), tests in known.ripe_tests.items()
+        if block == task.block_id and tests[0].test.tested_on >= task.opens_on
     }
     return asked - done

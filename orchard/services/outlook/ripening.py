@@ -13,9 +13,6 @@ from orchard.services import care, fruit, growing, ripe_tests
 from orchard.services.care import Knowledge
 from orchard.services.ripe_tests import Tested
 
-# Older tests tell of fruit that is long gone.
-SHOWN = ripe_tests.HOLDS
-
 
 @dataclass(frozen=True, slots=True)
 class KindRipeness:
@@ -63,15 +60,16 @@ def kinds(orchard: Orchard, *, today: date) -> tuple[KindRipeness, ...]:
     """List what bears here: ready first, then by season."""
     known = care.know(orchard, today=today)
     held = fruit.held(orchard, today=today)
-    tests: dict[ripe_tests.Place, list[Tested]] = defaultdict(list)
-    for tested in ripe_tests.since(orchard, today - SHOWN):
-        tests[tested.place].append(tested)
+    tests = known.ripe_tests
     groups: dict[ripe_tests.Place, list[Tree]] = defaultdict(list)
     for tree in known.trees:
         place = (tree.spot.block_id, tree.kind_id)
         if known.facts[tree.pk].get("bearing") is True or place in tests:
             groups[place].append(tree)
-    rows = [_row(trees, tests[place], held, known) for place, trees in groups.items()]
+    rows = [
+        _row(trees, tests.get(place, ()), held, known)
+        for place, trees in groups.items()
+    ]
     return tuple(sorted(rows, key=_order))
 
 
@@ -79,10 +77,9 @@ def _row(
     trees: list[Tree], tests: Sequence[Tested], held: dict[int, str], known: Knowledge
 ) -> KindRipeness:
     season = growing.season_now(trees[0], known)
-    begins = season[0] - growing.tested_before() if season else None
     newest = tests[0].test.tested_on if tests else None
     ended = growing.ends_of_season(trees[0], newest, known) if newest else None
-    in_season = season is not None and begins <= known.today <= season[1]  # type: ignore[operator]
+    in_season = season is not None and growing.comes_ripe(*season, known.today)
     return KindRipeness(
         kind=trees[0].kind,
         block=trees[0].spot.block,

@@ -76,9 +76,7 @@ def _noted(request: OrchardRequest, *, tree: str, **said: Any) -> HttpResponse:
     )
     told = ripeness_words.told(tested)
     text = answers.with_opened(f"{chosen.kind.name}: {told.word}. {told.why}", opened)
-    return answers.done(
-        request, text, to="outlook-ripeness", orchard=request.orchard.slug
-    )
+    return _to_index(request, text)
 
 
 @require_http_methods(READ_AND_SEND)
