@@ -4,11 +4,12 @@ from __future__ import annotations
 
 import os
 import shutil
+from contextlib import contextmanager
 from pathlib import Path
 
 import pytest
 from PIL import Image
-from playwright.sync_api import expect
+from playwright.sync_api import Error, expect
 
 from tests.services.test_photos import GPS, camera_exif, image
 from tests.web.test_who_may import things  # noqa: F401
@@ -52,31 +53,58 @@ def browser_type_launch_args(browser_type_launch_args):
     return {**browser_type_launch_args, "executable_path": CHROMIUM, "args": FLAGS}
 
 
+@contextmanager
+def opened(browser, **settings):
+    """Open a browser for one person, and close it for certain.
+
+    A page that is on its way to another can outlive the closing of its context, and
+    Chromium then never answers that it is closed. So every page stands still first.
+    """
+    context = browser.new_context(**settings)
+    try:
+        yield context
+    finally:
+        for page in context.pages:
+            stand_still(page)
+        context.close()
+
+
+def stand_still(page, *, tries: int = 5) -> None:
+    """Take a page to an empty one, also when it is just going somewhere itself."""
+    for _try in range(tries):
+        try:
+            page.goto("about:blank")
+        except Error:
+            page.wait_for_timeout(300)
+        else:
+            return
+    pytest.fail(f"{page.url} does not stand still")
+
+
 @pytest.fixture
 def phone(browser, live_server):
     """A phone in somebody's hand, with touch."""
-    context = browser.new_context(
+    with opened(
+        browser,
         base_url=live_server.url,
         viewport=PHONE,
         has_touch=True,
         is_mobile=True,
         device_scale_factor=2,
-    )
-    page = context.new_page()
-    watch(page)
-    yield page
-    context.close()
+    ) as context:
+        page = context.new_page()
+        watch(page)
+        yield page
     assert not page.complaints, page.complaints
 
 
 @pytest.fixture
 def desk(browser, live_server):
     """A screen on a desk."""
-    context = browser.new_context(base_url=live_server.url, viewport=DESK)
-    page = context.new_page()
-    watch(page)
-    yield page
-    context.close()
+    with opened(browser, base_url=live_server.url, viewport=DESK) as context:
+        page = context.new_page()
+        watch(page)
+        yield page
     assert not page.complaints, page.complaints
 
 

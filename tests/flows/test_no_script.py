@@ -11,18 +11,20 @@ from playwright.sync_api import expect
 
 from orchard.records.models import Photo
 from tests.conftest import PASSWORD, make_tree
-from tests.flows.conftest import GPS, PHONE, sign_in, tile
+from tests.flows.conftest import GPS, PHONE, opened, sign_in, tile
 from tests.web.test_who_may import make_task
 
 
 @pytest.fixture
 def plain(browser, live_server, own_store):
     """A phone whose browser runs no scripts."""
-    context = browser.new_context(
-        base_url=live_server.url, viewport=PHONE, java_script_enabled=False
-    )
-    yield context.new_page()
-    context.close()
+    with opened(
+        browser,
+        base_url=live_server.url,
+        viewport=PHONE,
+        java_script_enabled=False,
+    ) as context:
+        yield context.new_page()
 
 
 def test_a_finding_is_read_before_it_is_saved(plain, tree, vera, camera_photo):

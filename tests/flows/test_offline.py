@@ -16,7 +16,7 @@ from orchard.records.models import Inspection, Photo, Receipt, Round, Tag
 from orchard.web.views import offline
 from tests.conftest import NOW, PASSWORD, make_tree
 from tests.faults.afield import ENTRIES
-from tests.flows.conftest import NARROW, PHONE, sign_in
+from tests.flows.conftest import NARROW, PHONE, opened, sign_in
 
 TREE = "/alderbrook/trees/A-1/"
 FORM = f"{TREE}inspections/new/"
@@ -31,16 +31,16 @@ def own_store(settings, tmp_path):
 @pytest.fixture
 def context(browser, live_server):
     """A phone whose signal the test takes away and gives back."""
-    context = browser.new_context(
+    with opened(
+        browser,
         base_url=live_server.url,
         viewport=PHONE,
         has_touch=True,
         is_mobile=True,
         device_scale_factor=2,
         service_workers="allow",
-    )
-    yield context
-    context.close()
+    ) as context:
+        yield context
 
 
 @pytest.fixture

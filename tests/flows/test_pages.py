@@ -24,7 +24,7 @@ from django.urls import path, reverse
 from orchard.web.urls import urlpatterns as site
 from orchard.web.views import look
 from tests.conftest import PASSWORD, make_tree
-from tests.flows.conftest import DESK, NARROW, PHONE, QUALITY, sign_in, watch
+from tests.flows.conftest import DESK, NARROW, PHONE, QUALITY, opened, sign_in, watch
 from tests.web.test_who_may import INSIDE, NO, OPEN, addresses
 
 # The page of all parts stands only where DEBUG is on; here it is one of the pages.
@@ -178,16 +178,15 @@ def needs(part: Path | None, what: str) -> None:
 def walk(browser, live_server, settings, tmp_path) -> Iterator[Walk]:
     needs(AXE, "axe-core")
     settings.ROOT_URLCONF = __name__
-    context = browser.new_context(base_url=live_server.url, viewport=DESK)
-    page = context.new_page()
-    page.add_init_script(LISTEN)
-    page.add_init_script(NO_WORKER)
-    watch(page)
-    kept = tmp_path / "pages"
-    kept.mkdir()
-    walk = Walk(page, kept)
-    yield walk
-    context.close()
+    with opened(browser, base_url=live_server.url, viewport=DESK) as context:
+        page = context.new_page()
+        page.add_init_script(LISTEN)
+        page.add_init_script(NO_WORKER)
+        watch(page)
+        kept = tmp_path / "pages"
+        kept.mkdir()
+        walk = Walk(page, kept)
+        yield walk
 
 
 def visits(letter: str, things: Any) -> Iterator[tuple[str, str]]:

@@ -24,7 +24,7 @@ from playwright.sync_api import expect
 
 from tests.faults.server import ROOT, Server
 from tests.faults.weak_line import WeakLine
-from tests.flows.conftest import PHONE, watch
+from tests.flows.conftest import PHONE, opened, watch
 
 TREES = 60
 BITS_PER_SECOND, THERE_AND_BACK = 1.6e6, 0.150
@@ -70,25 +70,25 @@ def line(server):
 @pytest.fixture
 def page(browser, server, line):
     """The walker's phone in the shed: signed in, its worker there, the round open."""
-    context = browser.new_context(
+    with opened(
+        browser,
         base_url=f"http://127.0.0.1:{line.port}",
         viewport=PHONE,
         has_touch=True,
         is_mobile=True,
         service_workers="allow",
-    )
-    page = context.new_page()
-    watch(page)
-    world = server.world
-    page.goto("/sign-in/")
-    page.fill("input[name=email]", world["email"])
-    page.fill("input[name=password]", world["password"])
-    page.press("input[name=password]", "Enter")
-    page.wait_for_url(f"**/{world['orchard']}/")
-    page.evaluate("navigator.serviceWorker.ready.then(() => true)")
-    page.goto(f"/{world['orchard']}/rounds/{world['round']}/")
-    yield page
-    context.close()
+    ) as context:
+        page = context.new_page()
+        watch(page)
+        world = server.world
+        page.goto("/sign-in/")
+        page.fill("input[name=email]", world["email"])
+        page.fill("input[name=password]", world["password"])
+        page.press("input[name=password]", "Enter")
+        page.wait_for_url(f"**/{world['orchard']}/")
+        page.evaluate("navigator.serviceWorker.ready.then(() => true)")
+        page.goto(f"/{world['orchard']}/rounds/{world['round']}/")
+        yield page
     lines_cut = ("net::ERR_", "Failed to load resource")
     said = [one for one in page.complaints if not any(cut in one for cut in lines_cut)]
     assert not said, said

@@ -9,9 +9,9 @@ from django.utils import timezone
 from playwright.sync_api import expect
 
 from orchard.records.models import Inspection
-from orchard.services import rounds
+from orchard.services import inspections, rounds
 from tests.conftest import PASSWORD, make_tree
-from tests.flows.conftest import DESK, PHONE, sign_in, watch
+from tests.flows.conftest import PHONE, opened, sign_in
 
 
 @pytest.fixture
@@ -27,14 +27,17 @@ def row(orchard, lee, vera):
 
 @pytest.fixture
 def phone(browser, live_server, vera):
-    context = browser.new_context(
-        base_url=live_server.url, viewport=PHONE, has_touch=True, is_mobile=True
-    )
-    page = context.new_page()
-    sign_in(page, vera, PASSWORD)
-    page.evaluate("navigator.serviceWorker.ready.then(() => true)")
-    yield page
-    context.close()
+    with opened(
+        browser,
+        base_url=live_server.url,
+        viewport=PHONE,
+        has_touch=True,
+        is_mobile=True,
+    ) as context:
+        page = context.new_page()
+        sign_in(page, vera, PASSWORD)
+        page.evaluate("navigator.serviceWorker.ready.then(() => true)")
+        yield page
 
 
 def test_a_round_is_walked_without_signal_from_tree_to_tree(phone, row):
@@ -78,14 +81,8 @@ def test_a_round_is_walked_without_signal_from_tree_to_tree(phone, row):
     ]  # fmt: skip
 
 
-def test_the_lead_sees_it_come_in_without_reloading(
-    browser, live_server, row, lee, vera
-):
-    from orchard.services import inspections
-
-    context = browser.new_context(base_url=live_server.url, viewport=DESK)
-    page = context.new_page()
-    watch(page)
+def test_the_lead_sees_it_come_in_without_reloading(desk, row, lee, vera):
+    page = desk
     sign_in(page, lee, PASSWORD)
     page.goto(f"/alderbrook/rounds/{row.pk}/")
     expect(page.locator("#live")).to_contain_text("Nothing came in yet.")
@@ -97,5 +94,3 @@ def test_the_lead_sees_it_come_in_without_reloading(
     )  # fmt: skip
     expect(page.locator("#live")).to_contain_text("Last heard from Vera", timeout=20000)
     expect(page.locator("#live .tally").first).to_contain_text("1")
-    context.close()
-    assert not page.complaints, page.complaints

@@ -19,7 +19,7 @@ from whitenoise.compress import Compressor
 
 from orchard.records.models import Tag
 from tests.conftest import NOW, PASSWORD
-from tests.flows.conftest import PHONE, sign_in
+from tests.flows.conftest import PHONE, opened, sign_in
 
 KB = 1000
 FORM, BEHIND, TAG = 40 * KB, 25 * KB, 50 * KB
@@ -74,26 +74,24 @@ def scale(browser, live_server):
     """Open a page once for the first time: nothing of it is on the phone."""
 
     def weigh(address: str, *, user=None, shows: str) -> Scale:
-        context = browser.new_context(base_url=live_server.url, viewport=PHONE)
-        page = context.new_page()
+        cookies = []
         if user is not None:
-            sign_in(page, user, PASSWORD)
-            kept = context.cookies()
-            context.close()
-            context = browser.new_context(base_url=live_server.url, viewport=PHONE)
-            context.add_cookies(kept)
+            with opened(browser, base_url=live_server.url, viewport=PHONE) as context:
+                sign_in(context.new_page(), user, PASSWORD)
+                cookies = context.cookies()
+        with opened(browser, base_url=live_server.url, viewport=PHONE) as context:
+            context.add_cookies(cookies)
             page = context.new_page()
-        page.add_init_script("delete Navigator.prototype.serviceWorker;")
-        came = []
-        page.on("response", lambda response: came.append(response))
-        page.goto(address)
-        expect(page.locator(shows)).to_be_attached()
-        page.wait_for_load_state("networkidle")
-        first = {path_of(one) for one in page.evaluate(FIRST)}
-        scale = Scale(first=first | {path_of(page.url)})
-        for response in came:
-            scale.weigh(response)
-        context.close()
+            page.add_init_script("delete Navigator.prototype.serviceWorker;")
+            came = []
+            page.on("response", lambda response: came.append(response))
+            page.goto(address)
+            expect(page.locator(shows)).to_be_attached()
+            page.wait_for_load_state("networkidle")
+            first = {path_of(one) for one in page.evaluate(FIRST)}
+            scale = Scale(first=first | {path_of(page.url)})
+            for response in came:
+                scale.weigh(response)
         return scale
 
     return weigh
