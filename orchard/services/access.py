@@ -49,6 +49,10 @@ class MayNot(Refused):
     """The person is a member, but not in a role that may do this."""
 
 
+class NoSuchTree(Refused):
+    """What was typed is the code of no tree here."""
+
+
 class Deed(StrEnum):
     """What can be done in an orchard, as far as roles differ in it."""
 
@@ -172,6 +176,24 @@ def tree_for(member: Membership, code: str) -> Tree:
         .first()
     )
     return _there(tree)
+
+
+def tree_typed(member: Membership, code: str) -> Tree:
+    """Return the tree whose code somebody typed into the field `tree`.
+
+    Raises:
+        NoSuchTree: nothing was typed, or no tree of the orchard has this code.
+    """
+    code = code.strip()
+    if not code:
+        raise NoSuchTree(_("Say which tree: its code is on its tag."), field="tree")
+    try:
+        return tree_for(member, code)
+    except NotThere:
+        raise NoSuchTree(
+            _("There is no tree %(code)s here. Look at its tag.") % {"code": code},
+            field="tree",
+        ) from None
 
 
 def block_for(member: Membership, code: str) -> Block:

@@ -2,7 +2,8 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Iterator, Mapping, Sequence
+from contextlib import contextmanager
 from typing import Any
 
 from django.contrib import messages
@@ -13,6 +14,7 @@ from django.utils.cache import patch_vary_headers
 from django.utils.translation import ngettext
 
 from orchard.records.models import Task
+from orchard.services.access import MayNot
 from orchard.services.refusal import Refused
 
 
@@ -30,6 +32,20 @@ def refused(form: Form, refusal: Refused) -> None:
     """Put a refusal of a service on the form, beside the field it belongs to."""
     field = refusal.field if refusal.field in form.fields else None
     form.add_error(field, str(refusal))
+
+
+@contextmanager
+def refusals(form: Form) -> Iterator[None]:
+    """Do what a form asks for; what a service refuses stands on the form afterwards.
+
+    What somebody may not do at all is no matter of the form.
+    """
+    try:
+        yield
+    except MayNot:
+        raise
+    except Refused as refusal:
+        refused(form, refusal)
 
 
 def refused_page(

@@ -73,8 +73,8 @@ def test_a_look_is_moved_and_both_pages_say_so(as_vera, trees, vera):
 @pytest.mark.parametrize(
     ("said", "told"),
     [
-        ({"tree": "Z-9", "reason": "x"}, "There is no such tree here."),
-        ({"tree": "", "reason": "x"}, "There is no such tree here."),
+        ({"tree": "Z-9", "reason": "x"}, "There is no tree Z-9 here."),
+        ({"tree": "", "reason": "x"}, "Say which tree"),
         ({"tree": "A-1", "reason": "x"}, "It is on A-1 already."),
         ({"tree": "A-2", "reason": " "}, "Say why"),
         ({"near": "Z-1", "reason": "x"}, "Mend what is marked"),

@@ -35,11 +35,9 @@ def name(request: HttpRequest) -> HttpResponse:
         return render(request, "account/name.html", {"form": form})
     form = forms.Rename(request.POST)
     if form.is_valid():
-        try:
+        with answers.refusals(form):
             people.rename(request.user, now=timezone.now(), **form.cleaned_data)
             return answers.done(request, _("Your name is changed."), to="account")
-        except Refused as refusal:
-            answers.refused(form, refusal)
     return answers.refused_page(request, "account/name.html", {"form": form})
 
 
@@ -50,16 +48,13 @@ def password(request: HttpRequest) -> HttpResponse:
     form = forms.ChangePassword(request.POST or None)
     if request.method == "POST":
         if form.is_valid():
-            try:
+            with answers.refusals(form):
                 user = passwords.change(
                     request.user,
                     old=form.cleaned_data["old"],
                     password=form.cleaned_data["password"],
                     now=timezone.now(),
                 )
-            except Refused as refusal:
-                answers.refused(form, refusal)
-            else:
                 update_session_auth_hash(request, user)
                 said = _("Your password is changed. Other devices are signed out.")
                 return answers.done(request, said, to="account")

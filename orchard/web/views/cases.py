@@ -11,7 +11,6 @@ from orchard.records.models import Case
 from orchard.science import guide
 from orchard.services import access, cases
 from orchard.services.access import Deed
-from orchard.services.refusal import Refused
 from orchard.web import answers
 from orchard.web.doorkeeper import door
 from orchard.web.forms.corrections import OutcomeForm
@@ -84,13 +83,8 @@ def closure(request, number):
     access.require(request.member, Deed.KEEP_RULES)
     form = OutcomeForm(request.POST)
     if form.is_valid():
-        try:
+        with answers.refusals(form):
             cases.close(case, by=request.user, now=request.now, **form.cleaned_data)
-        except access.MayNot:
-            raise
-        except Refused as refusal:
-            answers.refused(form, refusal)
-        else:
             to = reverse("case-show", args=[request.orchard.slug, number])
             return answers.done(request, _("The case is closed."), to=to)
     page = case_page(request, case, form)

@@ -14,7 +14,6 @@ from django.views.decorators.http import require_http_methods
 from orchard.records.models import Task
 from orchard.services import access, happenings, stage_log
 from orchard.services.access import Deed
-from orchard.services.refusal import Refused
 from orchard.web import answers
 from orchard.web.doorkeeper import door
 from orchard.web.forms.happenings import HappeningForm, StageForm, WithdrawalForm
@@ -48,11 +47,8 @@ def _answered(
     if not form.is_bound:
         return render(request, page, context)
     if form.is_valid():
-        try:
+        with answers.refusals(form):
             opened = keep(by=request.user, now=request.now, **form.cleaned_data)
-        except Refused as refusal:
-            answers.refused(form, refusal)
-        else:
             return answers.done(request, answers.with_opened(said, opened), to=there)
     return answers.refused_page(request, page, context)
 

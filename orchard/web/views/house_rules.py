@@ -21,7 +21,6 @@ from orchard.science import guide
 from orchard.science.guide import Pest, Sign
 from orchard.services import access, house_rules
 from orchard.services.access import Deed, may
-from orchard.services.refusal import Refused
 from orchard.web import answers, telling
 from orchard.web.doorkeeper import door
 from orchard.web.forms.house_rules import LiftForm, PestForm, RulesForm
@@ -136,13 +135,11 @@ def show(request: Any, sign: str) -> HttpResponse:
     form = _form(request, found, request.POST)
     preview: tuple[Told, ...] = ()
     if form.is_valid():
-        try:
+        with answers.refusals(form):
             if request.POST.get("step") == "set":
                 return _set(request, found, form)
             rules = house_rules.read(found.key, form.rows())
             preview = telling.rules_said(rules, found, request.orchard)
-        except Refused as refusal:
-            answers.refused(form, refusal)
     context = _page(request, found, form=form) | {"preview": preview}
     if form.errors:
         return answers.refused_page(request, "house_rules/show.html", context)
@@ -216,7 +213,7 @@ def lifting(request: Any, sign: str) -> HttpResponse:
     if row is None:
         raise Http404
     if form.is_valid():
-        try:
+        with answers.refusals(form):
             house_rules.lift(
                 row,
                 by=request.user,
@@ -224,9 +221,6 @@ def lifting(request: Any, sign: str) -> HttpResponse:
                 today=request.today,
                 reason=form.cleaned_data["reason"],
             )
-        except Refused as refusal:
-            answers.refused(form, refusal)
-        else:
             text = _("The house rule for %(sign)s is lifted. The guide's rules hold.")
             return answers.done(
                 request,
@@ -249,7 +243,7 @@ def pests(request: Any) -> HttpResponse:
         raise Http404
     form = PestForm(request.POST, auto_id=f"id_{code}_%s")
     if form.is_valid():
-        try:
+        with answers.refusals(form):
             house_rules.set_pest_status(
                 request.orchard,
                 code=code,
@@ -257,9 +251,6 @@ def pests(request: Any) -> HttpResponse:
                 now=request.now,
                 **form.cleaned_data,
             )
-        except Refused as refusal:
-            answers.refused(form, refusal)
-        else:
             text = _("The list is changed: %(taxon)s. Verdicts already given stay.")
             return answers.done(
                 request,

@@ -207,15 +207,10 @@ def withdrawal(request, number):
     data = {"reason": _("Taken back at once.")} if undo else request.POST
     form = ReasonForm(data if request.method == "POST" else None)
     if request.method == "POST" and form.is_valid():
-        try:
+        with answers.refusals(form):
             inspections.withdraw(
                 inspection, by=request.user, now=request.now, **form.cleaned_data
             )
-        except access.MayNot:
-            raise
-        except Refused as refusal:
-            answers.refused(form, refusal)
-        else:
             to = reverse("tree-show", args=[request.orchard.slug, inspection.tree.code])
             return answers.done(request, _("The inspection is taken back."), to=to)
     page = {"inspection": inspection, "form": form}
@@ -229,15 +224,10 @@ def override(request, number):
     finding = access.finding_for(request.member, number)
     form = OverrideForm(request.POST if request.method == "POST" else None)
     if request.method == "POST" and form.is_valid():
-        try:
+        with answers.refusals(form):
             inspections.override(
                 finding, by=request.user, now=request.now, **form.cleaned_data
             )
-        except access.MayNot:
-            raise
-        except Refused as refusal:
-            answers.refused(form, refusal)
-        else:
             slug, kept = request.orchard.slug, finding.inspection_id
             to = reverse("inspection-show", args=[slug, kept])
             text = _("Your verdict stands beside the book's.")

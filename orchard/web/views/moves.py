@@ -12,7 +12,6 @@ from django.views.decorators.http import require_http_methods
 from orchard.services import access, moving
 from orchard.services.access import Deed
 from orchard.services.moving import Moved
-from orchard.services.refusal import Refused
 from orchard.web import answers
 from orchard.web.doorkeeper import door
 from orchard.web.forms.moves import MoveForm
@@ -31,21 +30,14 @@ def move(request: OrchardRequest, number: int) -> HttpResponse:
     near = moving.neighbours(inspection.tree)
     form = MoveForm.of(near, request.POST if request.method == "POST" else None)
     if form.is_bound and form.is_valid():
-        try:
+        with answers.refusals(form):
             moved = moving.move_inspection(
                 inspection,
-                to=access.tree_for(request.member, form.code),
+                to=access.tree_typed(request.member, form.code),
                 by=request.user,
                 now=request.now,
                 reason=form.cleaned_data["reason"],
             )
-        except access.MayNot:
-            raise
-        except access.NotThere:
-            form.add_error("tree", _("There is no such tree here. Look at its tag."))
-        except Refused as refusal:
-            answers.refused(form, refusal)
-        else:
             slug, kept = request.orchard.slug, moved.logged.inspection.pk
             to = reverse("inspection-show", args=[slug, kept])
             return answers.done(request, what_came(inspection, moved), to=to)

@@ -17,7 +17,6 @@ from django.views.decorators.http import (
 from orchard.services import ground, work
 from orchard.services.access import Deed, may
 from orchard.services.outlook import frost, heat, night_after, ripening, sunlight, water
-from orchard.services.refusal import Refused
 from orchard.web import answers, outlook_words, pictures_water
 from orchard.web import pictures_outlook as pictures
 from orchard.web.doorkeeper import door
@@ -94,7 +93,7 @@ def night(request: OrchardRequest) -> HttpResponse:
         initial={"ended_on": request.today},
     )
     if request.method == "POST" and form.is_valid():
-        try:
+        with answers.refusals(form):
             noted = night_after.note_night(
                 request.orchard,
                 by=request.user,
@@ -102,9 +101,6 @@ def night(request: OrchardRequest) -> HttpResponse:
                 today=request.today,
                 **form.cleaned_data,
             )
-        except Refused as refusal:
-            answers.refused(form, refusal)
-        else:
             return answers.done(
                 request,
                 outlook_words.night_noted(noted),

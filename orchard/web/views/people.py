@@ -44,7 +44,7 @@ def invite(request: OrchardRequest) -> HttpResponse:
     form = forms.Invite(request.POST or None)
     if request.method == "POST":
         if form.is_valid():
-            try:
+            with answers.refusals(form):
                 invited = people.invite(
                     request.orchard,
                     by=request.user,
@@ -52,8 +52,6 @@ def invite(request: OrchardRequest) -> HttpResponse:
                     **form.cleaned_data,
                 )
                 return _invited(request, invited)
-            except Refused as refusal:
-                answers.refused(form, refusal)
         return answers.refused_page(request, "people/invite.html", {"form": form})
     return render(request, "people/invite.html", {"form": form})
 
@@ -102,13 +100,11 @@ def role(request: OrchardRequest, number: int) -> HttpResponse:
         return render(request, "people/role.html", {"form": form, "fellow": fellow})
     form = forms.RoleChoice(request.POST)
     if form.is_valid():
-        try:
+        with answers.refusals(form):
             fellow = people.change_role(
                 fellow, by=request.user, now=request.now, **form.cleaned_data
             )
             return _role_changed(request, fellow)
-        except Refused as refusal:
-            answers.refused(form, refusal)
     context = {"form": form, "fellow": fellow}
     return answers.refused_page(request, "people/role.html", context)
 
@@ -188,16 +184,13 @@ def _join_new(request: HttpRequest, invitation: Invitation) -> HttpResponse:
     if request.method != "POST":
         return render(request, "people/join_new.html", context)
     if form.is_valid():
-        try:
+        with answers.refusals(form):
             member = people.accept(
                 invitation,
                 now=timezone.now(),
                 name=form.cleaned_data["name"],
                 password=form.cleaned_data["password"],
             )
-        except Refused as refusal:
-            answers.refused(form, refusal)
-        else:
             login(request, member.user)
             return _joined(request, member)
     return answers.refused_page(request, "people/join_new.html", context)

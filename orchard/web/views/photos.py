@@ -16,7 +16,6 @@ from django.views.decorators.http import (
 
 from orchard.services import access, photos
 from orchard.services.access import Deed
-from orchard.services.refusal import Refused
 from orchard.web import answers
 from orchard.web.doorkeeper import door
 from orchard.web.forms.photos import DescriptionForm, WithdrawalForm
@@ -46,13 +45,8 @@ def show(request, name):
     form = DescriptionForm.about(photo, keeps=keeps, data=request.POST)
     if form.is_valid():
         said = {"confirmed_sign": photo.confirmed_sign, **form.cleaned_data}
-        try:
+        with answers.refusals(form):
             photos.describe(photo, member=request.member, now=request.now, **said)
-        except access.MayNot:
-            raise
-        except Refused as refusal:
-            answers.refused(form, refusal)
-        else:
             to = reverse("photo-show", args=[request.orchard.slug, name])
             return answers.done(request, _("The photo's words are kept."), to=to)
     page = shown(request, photo, form=form)
@@ -65,15 +59,10 @@ def withdrawal(request, name):
     photo = access.photo_for(request.member, name)
     form = WithdrawalForm(request.POST)
     if form.is_valid():
-        try:
+        with answers.refusals(form):
             photos.withdraw(
                 photo, member=request.member, now=request.now, **form.cleaned_data
             )
-        except access.MayNot:
-            raise
-        except Refused as refusal:
-            answers.refused(form, refusal)
-        else:
             to = reverse("home", args=[request.orchard.slug])
             if photo.tree:
                 to = reverse("tree-show", args=[request.orchard.slug, photo.tree.code])

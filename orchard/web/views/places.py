@@ -14,7 +14,6 @@ from orchard.records.models import Block, Kind
 from orchard.science import guide
 from orchard.services import access, orchards, trees
 from orchard.services.access import Deed, may
-from orchard.services.refusal import Refused
 from orchard.web import answers
 from orchard.web.doorkeeper import door
 from orchard.web.forms import orchards as orchard_forms
@@ -39,13 +38,10 @@ def details(request: OrchardRequest) -> HttpResponse:
         return render(request, "places/details.html", context)
     access.require(request.member, Deed.KEEP_RULES)
     if form.is_valid():
-        try:
+        with answers.refusals(form):
             orchards.correct_details(
                 request.orchard, by=request.user, now=request.now, **form.changes()
             )
-        except Refused as refusal:
-            answers.refused(form, refusal)
-        else:
             return _done(request, _("The details are kept."), to="orchard-details")
     return answers.refused_page(request, "places/details.html", context)
 
@@ -57,16 +53,13 @@ def blocks(request: OrchardRequest) -> HttpResponse:
     if request.method == "POST":
         access.require(request.member, Deed.KEEP_TREES)
         if form.is_valid():
-            try:
+            with answers.refusals(form):
                 block = trees.add_block(
                     request.orchard,
                     by=request.user,
                     now=request.now,
                     **form.cleaned_data,
                 )
-            except Refused as refusal:
-                answers.refused(form, refusal)
-            else:
                 said = _("Block %(code)s is there. Add its spots.")
                 return _done(
                     request,
@@ -103,11 +96,8 @@ def block(request: OrchardRequest, code: str) -> HttpResponse:
         if form is None:
             raise Http404
         if form.is_valid():
-            try:
+            with answers.refusals(form):
                 said = _do(request, row, form)
-            except Refused as refusal:
-                answers.refused(form, refusal)
-            else:
                 return _done(request, said, to="block-show", code=row.code)
     context = {
         # Not "block": inside a template that word means the template's own block.
@@ -143,16 +133,13 @@ def kinds(request: OrchardRequest) -> HttpResponse:
     if request.method == "POST":
         access.require(request.member, Deed.KEEP_TREES)
         if form.is_valid():
-            try:
+            with answers.refusals(form):
                 kind = trees.add_kind(
                     request.orchard,
                     by=request.user,
                     now=request.now,
                     **form.cleaned_data,
                 )
-            except Refused as refusal:
-                answers.refused(form, refusal)
-            else:
                 said = _("%(name)s can now be planted.") % {"name": kind.name}
                 return _done(request, said, to="kinds")
     lines = trees.kinds_of(request.orchard)
@@ -179,13 +166,10 @@ def kind(request: OrchardRequest, number: int) -> HttpResponse:
         for name in ("name", "host", "group", "tender_class"):
             form.fields[name].disabled = True
     if request.method == "POST" and form.is_valid():
-        try:
+        with answers.refusals(form):
             trees.correct_kind(
                 row, by=request.user, now=request.now, **form.cleaned_data
             )
-        except Refused as refusal:
-            answers.refused(form, refusal)
-        else:
             said = _("%(name)s is kept as you wrote it.") % {"name": row.name}
             return _done(request, said, to="kinds")
     context = {"kind": Kind.objects.get(pk=row.pk), "form": form}

@@ -47,10 +47,8 @@ def upload(request: OrchardRequest) -> HttpResponse:
         return render(request, "register/upload.html", context)
     if form.is_valid():
         file = form.cleaned_data["file"]
-        try:
+        with answers.refusals(form):
             return _shown(request, register.read(file, file.name), Choices())
-        except Refused as refusal:
-            answers.refused(form, refusal)
     return answers.refused_page(request, "register/upload.html", context)
 
 

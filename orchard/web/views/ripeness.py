@@ -10,9 +10,8 @@ from django.utils.translation import gettext as _
 from django.views.decorators.http import require_http_methods, require_safe
 
 from orchard.services import access, ripening
-from orchard.services.access import Deed, NotThere, may
+from orchard.services.access import Deed, may
 from orchard.services.outlook import ripening as outlook
-from orchard.services.refusal import Refused
 from orchard.web import answers, pictures_ripeness, ripeness_words
 from orchard.web.doorkeeper import door
 from orchard.web.forms.outlook import WithdrawalForm
@@ -56,21 +55,13 @@ def new(request: OrchardRequest) -> HttpResponse:
         data=request.POST or None,
     )
     if request.method == "POST" and form.is_valid():
-        try:
+        with answers.refusals(form):
             return _noted(request, **form.cleaned_data)
-        except Refused as refusal:
-            answers.refused(form, refusal)
     return _page(request, "ripeness/new.html", form)
 
 
 def _noted(request: OrchardRequest, *, tree: str, **said: Any) -> HttpResponse:
-    try:
-        chosen = access.tree_for(request.member, tree.strip())
-    except NotThere:
-        raise ripening.NoFruit(
-            _("There is no tree %(code)s here. Look at its tag.") % {"code": tree},
-            field="tree",
-        ) from None
+    chosen = access.tree_typed(request.member, tree)
     tested, opened = ripening.note_and_open(
         chosen, by=request.user, now=request.now, today=request.today, **said
     )
@@ -91,7 +82,7 @@ def correction(request: OrchardRequest, number: int) -> HttpResponse:
         data=request.POST or None,
     )
     if request.method == "POST" and form.is_valid():
-        try:
+        with answers.refusals(form):
             ripening.correct(
                 row,
                 by=request.user,
@@ -99,9 +90,6 @@ def correction(request: OrchardRequest, number: int) -> HttpResponse:
                 today=request.today,
                 **form.cleaned_data,
             )
-        except Refused as refusal:
-            answers.refused(form, refusal)
-        else:
             said = _("It is corrected. What was noted before stays readable.")
             return _to_index(request, said)
     return _page(request, "ripeness/correction.html", form, row)
@@ -114,7 +102,7 @@ def withdrawal(request: OrchardRequest, number: int) -> HttpResponse:
     access.require_own(request.member, row)
     form = WithdrawalForm(request.POST or None)
     if request.method == "POST" and form.is_valid():
-        try:
+        with answers.refusals(form):
             ripening.withdraw(
                 row,
                 by=request.user,
@@ -122,9 +110,6 @@ def withdrawal(request: OrchardRequest, number: int) -> HttpResponse:
                 today=request.today,
                 **form.cleaned_data,
             )
-        except Refused as refusal:
-            answers.refused(form, refusal)
-        else:
             said = _("It is withdrawn. What was noted stays readable.")
             return _to_index(request, said)
     return _page(request, "ripeness/withdrawal.html", form, row)

@@ -54,13 +54,10 @@ def new(request: OrchardRequest) -> HttpResponse:
     if not form.is_bound:
         return render(request, "rounds/new.html", context)
     if form.is_valid():
-        try:
+        with answers.refusals(form):
             if request.POST.get("step") == "trees":
                 return render(request, "rounds/new.html", _tickable(request, form))
             row = _made(request, form, takers)
-        except Refused as refusal:
-            answers.refused(form, refusal)
-        else:
             to = reverse("round-show", args=[request.orchard.slug, row.pk])
             return answers.done(request, _("The round is handed out."), to=to)
     if "listed" in request.POST:

@@ -50,16 +50,13 @@ def sign_in(request: HttpRequest) -> HttpResponse:
         return render(request, "sign_in/sign_in.html", {"form": form})
     form = forms.SignIn(request.POST)
     if form.is_valid():
-        try:
+        with answers.refusals(form):
             user = door.sign_in(
                 form.cleaned_data["email"],
                 form.cleaned_data["password"],
                 address=address_of(request),
                 now=timezone.now(),
             )
-        except Refused as refusal:
-            answers.refused(form, refusal)
-        else:
             login(request, user)
             return redirect(way_on(request, wanted))
     return answers.refused_page(request, "sign_in/sign_in.html", {"form": form})
@@ -87,15 +84,12 @@ def back_room_sign_in(request: HttpRequest) -> HttpResponse:
 def password_forgotten(request: HttpRequest) -> HttpResponse:
     form = forms.Forgotten(request.POST or None)
     if request.method == "POST" and form.is_valid():
-        try:
+        with answers.refusals(form):
             user = passwords.ask_for_link(
                 form.cleaned_data["email"],
                 address=address_of(request),
                 now=timezone.now(),
             )
-        except Refused as refusal:
-            answers.refused(form, refusal)
-        else:
             if user is not None:
                 send_link(user)
             # The same page for everybody: it does not tell who is known here.

@@ -12,7 +12,6 @@ from django.views.decorators.http import require_http_methods
 
 from orchard.services import access, stage_log
 from orchard.services.access import Deed, may
-from orchard.services.refusal import Refused
 from orchard.web import answers
 from orchard.web.doorkeeper import door
 from orchard.web.forms.happenings import GroupStageForm
@@ -27,7 +26,7 @@ def index(request: OrchardRequest) -> HttpResponse:
     if request.method == "POST":
         access.require(request.member, Deed.WORK)
         if form.is_valid():
-            try:
+            with answers.refusals(form):
                 opened = stage_log.write(
                     request.orchard,
                     by=request.user,
@@ -35,9 +34,6 @@ def index(request: OrchardRequest) -> HttpResponse:
                     today=request.today,
                     **form.cleaned_data,
                 )
-            except Refused as refusal:
-                answers.refused(form, refusal)
-            else:
                 slug = request.orchard.slug
                 said = answers.with_opened(_("The growth stage is noted."), opened)
                 return answers.done(request, said, to="stages", orchard=slug)

@@ -84,15 +84,10 @@ def assign(request: OrchardRequest, name: Any) -> HttpResponse:
         return redirect("photo-show", request.orchard.slug, photo.name)
     form = BelongsForm(request.POST if request.method == "POST" else None)
     if form.is_bound and form.is_valid():
-        try:
+        with answers.refusals(form):
             photo = strays.assign(
                 photo, member=request.member, now=request.now, **meant(request, form)
             )
-        except access.MayNot:
-            raise
-        except Refused as refusal:
-            answers.refused(form, refusal)
-        else:
             text = _("The photo belongs to %(tree)s now.") % {"tree": photo.tree.code}
             return answers.done(
                 request, text, to=reverse("strays", args=[request.orchard.slug])
@@ -112,23 +107,12 @@ def meant(request: OrchardRequest, form: BelongsForm) -> dict[str, Any]:
     """Return the look or the tree that is meant; what is typed counts first.
 
     Raises:
-        Refused: there is no tree with that code.
+        NoSuchTree: no tree has that code.
     """
     said = form.cleaned_data
     if said["tree"].strip():
-        try:
-            return {"tree": access.tree_for(request.member, said["tree"].strip())}
-        except access.NotThere:
-            raise NoSuchTree(
-                _("There is no tree %(code)s here. Look at its tag.")
-                % {"code": said["tree"]},
-                field="tree",
-            ) from None
+        return {"tree": access.tree_typed(request.member, said["tree"])}
     if said["inspection"]:
         number = said["inspection"]
         return {"inspection": access.inspection_for(request.member, number)}
     return {}
-
-
-class NoSuchTree(Refused):
-    """The code names no tree here."""

@@ -14,7 +14,6 @@ from orchard.science.figures import figure
 from orchard.services import access, ground
 from orchard.services.access import Deed, may
 from orchard.services.outlook import sunlight
-from orchard.services.refusal import Refused
 from orchard.web import answers
 from orchard.web import pictures_sun as pictures
 from orchard.web.doorkeeper import door
@@ -92,7 +91,7 @@ def horizon_new(request: OrchardRequest, number: int) -> HttpResponse:
         initial={"surveyed_on": request.today, "declination": _last_declination(spot)},
     )
     if request.method == "POST" and form.is_valid():
-        try:
+        with answers.refusals(form):
             ground.survey(
                 spot,
                 surveyed_on=form.cleaned_data["surveyed_on"],
@@ -104,9 +103,6 @@ def horizon_new(request: OrchardRequest, number: int) -> HttpResponse:
                 now=request.now,
                 today=request.today,
             )
-        except Refused as refusal:
-            answers.refused(form, refusal)
-        else:
             return answers.done(
                 request,
                 _("The horizon is kept."),
@@ -138,11 +134,8 @@ def withdrawal(request: OrchardRequest, number: int) -> HttpResponse:
     access.require_own(request.member, row)
     form = forms.WithdrawalForm(request.POST or None)
     if request.method == "POST" and form.is_valid():
-        try:
+        with answers.refusals(form):
             ground.withdraw(row, by=request.user, now=request.now, **form.cleaned_data)
-        except Refused as refusal:
-            answers.refused(form, refusal)
-        else:
             return answers.done(
                 request,
                 _("It is withdrawn. What was noted stays readable."),

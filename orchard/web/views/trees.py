@@ -74,11 +74,8 @@ def new(request: OrchardRequest) -> HttpResponse:
     if request.method != "POST":
         return render(request, "trees/new.html", context)
     if form.is_valid():
-        try:
+        with answers.refusals(form):
             tree = trees.plant(request.orchard, **_signed(request), **form.cleaned_data)
-        except Refused as refusal:
-            answers.refused(form, refusal)
-        else:
             said = _("%(code)s is in the book.") % {"code": tree.code}
             return _to_tree(request, tree, said)
     return answers.refused_page(request, "trees/new.html", context)
@@ -95,11 +92,8 @@ def details(request: OrchardRequest, code: str) -> HttpResponse:
     if request.method == "POST":
         access.require(request.member, Deed.KEEP_TREES)
         if form.is_valid():
-            try:
+            with answers.refusals(form):
                 trees.correct(tree, **_signed(request), **form.cleaned_data)
-            except Refused as refusal:
-                answers.refused(form, refusal)
-            else:
                 said = _("Corrected. What it said before stays in its history.")
                 return _to_tree(request, tree, said)
         tree = access.tree_for(request.member, code)
@@ -155,11 +149,8 @@ def state(request: OrchardRequest, code: str) -> HttpResponse:
 def _taken_back(request: OrchardRequest, tree: Tree) -> HttpResponse:
     back = forms.Reason(request.POST, prefix="back")
     if back.is_valid():
-        try:
+        with answers.refusals(back):
             trees.take_back(tree, by=request.user, now=request.now, **back.cleaned_data)
-        except Refused as refusal:
-            answers.refused(back, refusal)
-        else:
             said = _("%(code)s is %(state)s again. Look whether work is to be done.")
             given = {"code": tree.code, "state": tree.get_state_display()}
             return _to_tree(request, tree, said % given)
@@ -202,11 +193,8 @@ def replacement(request: OrchardRequest, code: str) -> HttpResponse:
     if request.method != "POST":
         return render(request, "trees/replacement.html", context)
     if form.is_valid():
-        try:
+        with answers.refusals(form):
             fresh = trees.replace(tree, **_signed(request), **form.cleaned_data)
-        except Refused as refusal:
-            answers.refused(form, refusal)
-        else:
             said = _("%(code)s stands where %(old)s stood.")
             return _to_tree(request, fresh, said % {"code": fresh.code, "old": code})
     context["tree"] = access.tree_for(request.member, code)
@@ -265,11 +253,8 @@ def _sent(
     context = {"form": form, "is_held": _is_held(tree), **(more or {})}
     if request.method == "POST":
         if form.is_valid():
-            try:
+            with answers.refusals(form):
                 said = verb(**form.cleaned_data)
-            except Refused as refusal:
-                answers.refused(form, refusal)
-            else:
                 return _to_tree(request, tree, said)
         tree = access.tree_for(request.member, tree.code)
         return answers.refused_page(request, page, {"tree": tree, **context})

@@ -12,9 +12,8 @@ from django.views.decorators.http import require_http_methods, require_safe
 
 from orchard.records.models import Crown, Watering
 from orchard.services import access, ground
-from orchard.services.access import Deed, NotThere, may
+from orchard.services.access import Deed, may
 from orchard.services.outlook import tree_ground
-from orchard.services.refusal import Refused
 from orchard.web import answers, pictures_water
 from orchard.web.doorkeeper import door
 from orchard.web.forms import outlook as forms
@@ -47,11 +46,8 @@ def new(request: OrchardRequest) -> HttpResponse:
         request.POST or None, orchard=request.orchard, initial=said
     )
     if request.method == "POST" and form.is_valid():
-        try:
+        with answers.refusals(form):
             rows = _watered(request, dict(form.cleaned_data))
-        except Refused as refusal:
-            answers.refused(form, refusal)
-        else:
             count = len(rows)
             told = ngettext(
                 "%(count)d tree watered.", "%(count)d trees watered.", count
@@ -73,13 +69,7 @@ def _watered(request: OrchardRequest, said: dict[str, Any]) -> list[Watering]:
     if block is not None:
         trees = ground.growing_in(block)
     else:
-        try:
-            trees = [access.tree_for(request.member, code.strip())]
-        except NotThere:
-            raise ground.NoTree(
-                _("There is no tree %(code)s here. Look at its tag.") % {"code": code},
-                field="tree",
-            ) from None
+        trees = [access.tree_typed(request.member, code)]
     return ground.note_watering(
         trees, by=request.user, now=request.now, today=request.today, **said
     )
@@ -94,7 +84,7 @@ def correction(request: OrchardRequest, number: int) -> HttpResponse:
         row, units=request.orchard.units, data=request.POST or None
     )
     if request.method == "POST" and form.is_valid():
-        try:
+        with answers.refusals(form):
             ground.correct(
                 row,
                 by=request.user,
@@ -102,9 +92,6 @@ def correction(request: OrchardRequest, number: int) -> HttpResponse:
                 today=request.today,
                 **form.cleaned_data,
             )
-        except Refused as refusal:
-            answers.refused(form, refusal)
-        else:
             said = _("It is corrected. What was noted before stays readable.")
             return _to_tree(request, row, said)
     return _page(request, "outlook/correction.html", form, row)
@@ -126,11 +113,8 @@ def _withdrawn(request: OrchardRequest, row: Watering | Crown) -> HttpResponse:
     access.require_own(request.member, row)
     form = forms.WithdrawalForm(request.POST or None)
     if request.method == "POST" and form.is_valid():
-        try:
+        with answers.refusals(form):
             ground.withdraw(row, by=request.user, now=request.now, **form.cleaned_data)
-        except Refused as refusal:
-            answers.refused(form, refusal)
-        else:
             said = _("It is withdrawn. What was noted stays readable.")
             return _to_tree(request, row, said)
     return _page(request, "outlook/withdrawal.html", form, row)
@@ -147,7 +131,7 @@ def crown(request: OrchardRequest, code: str) -> HttpResponse:
         data=request.POST or None,
     )
     if request.method == "POST" and form.is_valid():
-        try:
+        with answers.refusals(form):
             row = ground.measure_crown(
                 tree,
                 by=request.user,
@@ -155,9 +139,6 @@ def crown(request: OrchardRequest, code: str) -> HttpResponse:
                 today=request.today,
                 **form.cleaned_data,
             )
-        except Refused as refusal:
-            answers.refused(form, refusal)
-        else:
             return _to_tree(request, row, _("The crown is kept."))
     context = {"form": form, "tree": tree, "today": request.today}
     if form.is_bound:

@@ -14,7 +14,6 @@ from django.views.decorators.http import require_http_methods, require_safe
 
 from orchard.services import access, weather
 from orchard.services.access import Deed, may
-from orchard.services.refusal import Refused
 from orchard.web import answers, weather_story
 from orchard.web.doorkeeper import door
 from orchard.web.forms.weather import (
@@ -68,13 +67,10 @@ def reading(request: OrchardRequest) -> HttpResponse:
     if not form.is_bound:
         return render(request, "weather/reading.html", context)
     if form.is_valid():
-        try:
+        with answers.refusals(form):
             kept = weather.note_reading(
                 request.orchard, by=request.user, now=request.now, **form.cleaned_data
             )
-        except Refused as refusal:
-            answers.refused(form, refusal)
-        else:
             slug = request.orchard.slug
             undo = reverse("reading-withdrawal", args=[slug, kept.pk])
             said = _("The reading is noted.")
@@ -94,13 +90,10 @@ def reading_withdrawal(request: OrchardRequest, number: int) -> HttpResponse:
     if not form.is_bound:
         return render(request, "weather/withdrawal.html", context)
     if form.is_valid():
-        try:
+        with answers.refusals(form):
             weather.withdraw_reading(
                 row, by=request.user, now=request.now, **form.cleaned_data
             )
-        except Refused as refusal:
-            answers.refused(form, refusal)
-        else:
             said = _("The reading is withdrawn; it stays readable.")
             slug = request.orchard.slug
             return answers.done(request, said, to="weather", orchard=slug)
@@ -120,7 +113,7 @@ def forecast(request: OrchardRequest) -> HttpResponse:
     if not form.is_bound:
         return render(request, "weather/forecast.html", context)
     if form.is_valid():
-        try:
+        with answers.refusals(form):
             weather.note_forecast(
                 request.orchard,
                 by=request.user,
@@ -128,9 +121,6 @@ def forecast(request: OrchardRequest) -> HttpResponse:
                 today=request.today,
                 **form.cleaned_data,
             )
-        except Refused as refusal:
-            answers.refused(form, refusal)
-        else:
             said = _("The forecast is noted. Work that it calls for is on the board.")
             slug = request.orchard.slug
             return answers.done(request, said, to="weather", orchard=slug)

@@ -46,11 +46,9 @@ def upload(request: OrchardRequest) -> HttpResponse:
         return render(request, "weather/upload.html", context)
     if form.is_valid():
         file = form.cleaned_data["file"]
-        try:
+        with answers.refusals(form):
             sheet = tables.read(file, file.name, most_rows=weather.MOST_ROWS)
             return _shown(request, sheet, form.about, Choices())
-        except Refused as refusal:
-            answers.refused(form, refusal)
     return answers.refused_page(request, "weather/upload.html", context)
 
 

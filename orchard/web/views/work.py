@@ -80,10 +80,8 @@ def closure(request: OrchardRequest, number: int) -> HttpResponse:
     skip = SkipForm.of(data if skips else None)
     form = skip if skips else done
     if form.is_bound and form.is_valid():
-        try:
+        with answers.refusals(form):
             return _closed(request, task, how=_how(skips), **form.cleaned_data)
-        except Refused as refusal:
-            answers.refused(form, refusal)
     page = page_of(request, task, done=done, skip=skip)
     if form.is_bound:
         return answers.refused_page(request, "work/closure.html", page)
@@ -149,11 +147,8 @@ def handing(request: OrchardRequest, number: int) -> HttpResponse:
     form = HandingForm.of(task, takers, request.POST)
     if form.is_valid():
         to = form.chosen(takers)
-        try:
+        with answers.refusals(form):
             work.hand_over(task, to=to, by=request.user, now=request.now)
-        except Refused as refusal:
-            answers.refused(form, refusal)
-        else:
             said = _("%(name)s has it now.") if to else _("Nobody has it now.")
             messages.success(request, said % {"name": to.name if to else ""})
             return redirect(_way_back(request, task))
@@ -209,7 +204,7 @@ def _job_page(
 def _set_job(request: OrchardRequest, planned: plans.PlannedJob) -> HttpResponse:
     form = _job_form(request, planned, request.POST)
     if form.is_valid():
-        try:
+        with answers.refusals(form):
             plans.set_job(
                 request.orchard,
                 planned.job.key,
@@ -218,9 +213,6 @@ def _set_job(request: OrchardRequest, planned: plans.PlannedJob) -> HttpResponse
                 today=request.today,
                 **form.plan(),
             )
-        except Refused as refusal:
-            answers.refused(form, refusal)
-        else:
             text = _("The plan for “%(job)s” is kept.") % {"job": planned.job.name}
             slug = request.orchard.slug
             return answers.done(request, text, to=reverse("care-plan", args=[slug]))
