@@ -64,7 +64,6 @@ def close(
     """
     reason, evidence = reason.strip(), evidence.strip()
     laid = photos.lay_down([pictures.read(photo)]) if photo else []
-    kept = set()
     try:
         with transaction.atomic():
             held = _hold(task)
@@ -91,7 +90,7 @@ def close(
                 counted=counted,
             )
             for name, picture in laid:
-                entered = photos.enter(
+                photos.enter(
                     name,
                     picture,
                     orchard=held.orchard,
@@ -101,10 +100,9 @@ def close(
                     closure=closure,
                     private=held.private,
                 )
-                kept.add(entered.name)
     finally:
         # Files cannot be rolled back: what the book did not take is removed again.
-        photos.take_away(name for name, _picture in laid if name not in kept)
+        photos.take_away_unentered(name for name, _picture in laid)
     return closure
 
 

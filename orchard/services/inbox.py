@@ -210,10 +210,13 @@ def _keep_photo(
         else None
     )
     picture = photos.read(entry.file)
-    if entry.taken_at is not None:
-        # Shrinking a photo loses its notes: the phone read the moment before that, by
-        # the same clock that is off by as much as the entry's.
-        picture = replace(picture, taken=entry.taken_at + entry.offset(now))
+    # Shrinking a photo loses its notes: the phone read the moment before that, by the
+    # same clock that is off by as much as the entry's. A file in the one format that
+    # phones cannot read still has them.
+    taken = picture.taken if picture.file_format == "HEIC" else None
+    taken = taken or entry.taken_at
+    if taken is not None:
+        picture = replace(picture, taken=taken + _clock_offset(entry, now))
     [(name, picture)] = photos.lay_down([picture])
     try:
         with transaction.atomic():
@@ -230,12 +233,26 @@ def _keep_photo(
                 round=_round(entry, orchard),
             )
             _receipt(entry, orchard, photo.pk, by=by, now=now, offset=entry.offset(now))
-    except BaseException:
-        photos.take_away([name])
-        raise
-    if photo.name != name:
-        photos.take_away([name])
-    return Outcome(Answer.KEPT, kind=Kind.PHOTO, subject_id=photo.pk)
+    finally:
+        photos.take_away_unentered([name])
+    notices: tuple[str, ...] = ()
+    if inspection is not None and photo.inspection_id != inspection.pk:
+        told = _(
+            "This photo was in the book before, with another record. It stays there."
+        )
+        notices = (told,)
+    return Outcome(Answer.KEPT, kind=Kind.PHOTO, subject_id=photo.pk, notices=notices)
+
+
+def _clock_offset(entry: Entry, now: datetime) -> timedelta:
+    """Return how far the phone's clock was off; its record was measured most exactly.
+
+    A large photo on a weak line takes minutes, which is no fault of the clock.
+    """
+    receipt = Receipt.objects.filter(key=entry.parent).first() if entry.parent else None
+    if receipt is None:
+        return entry.offset(now)
+    return timedelta(seconds=receipt.offset_seconds)
 
 
 def _newest(inspection: Inspection | None) -> Inspection | None:

@@ -11,7 +11,7 @@ from zoneinfo import ZoneInfo
 
 from django.core.files.base import ContentFile
 from django.core.files.storage import default_storage
-from django.db import IntegrityError, transaction
+from django.db import DatabaseError, IntegrityError, connection, transaction
 from django.utils.translation import gettext as _
 
 from orchard.records.models import (
@@ -86,6 +86,25 @@ def take_away(names: Iterable[uuid.UUID]) -> None:
         for size in (*SIZES, ORIGINAL):
             with suppress(OSError):
                 default_storage.delete(path_of(name, size))
+
+
+def take_away_unentered(names: Iterable[uuid.UUID]) -> None:
+    """Remove the files of those photos that the book did not take.
+
+    Call it after the transaction, however that ended: when the answer to a commit is
+    lost, nobody knows by the exception what holds, so the book is asked. Where it does
+    not answer the files stay; one too many harms nobody, one too few is a lost photo.
+    """
+    names = set(names)
+    if connection.errors_occurred:
+        connection.close_if_unusable_or_obsolete()
+    try:
+        entered = set(
+            Photo.objects.filter(name__in=names).values_list("name", flat=True)
+        )
+    except DatabaseError:
+        return
+    take_away(names - entered)
 
 
 def enter(
@@ -236,11 +255,8 @@ def keep(
                 closure=closure,
                 private=private,
             )
-    except BaseException:
-        take_away([name])
-        raise
-    if photo.name != name:
-        take_away([name])
+    finally:
+        take_away_unentered([name])
     return photo
 
 

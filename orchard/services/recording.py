@@ -160,13 +160,10 @@ def laid(look: Look) -> Iterator[Mapping[int, uuid.UUID]]:
         yield {}
         return
     names = {id(picture): name for name, picture in photos.lay_down(every)}
-    used: set[uuid.UUID] = set()
     try:
         yield names
-        entered = Photo.objects.filter(name__in=names.values())
-        used = set(entered.values_list("name", flat=True))
     finally:
-        photos.take_away(name for name in names.values() if name not in used)
+        photos.take_away_unentered(names.values())
 
 
 def enter(

@@ -182,12 +182,9 @@ def bring(
                     name, picture, orchard=orchard, by=by, now=now, round=round
                 )
                 kept.add(photo.name)
-    except BaseException:
-        kept.clear()
-        raise
     finally:
         # Files cannot be rolled back: what the book did not take is removed again.
-        photos.take_away(name for name, _picture in laid if name not in kept)
+        photos.take_away_unentered(name for name, _picture in laid)
     new = sum(name in kept for name, _picture in laid)
     return new, len(laid) - new
 

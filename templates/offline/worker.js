@@ -75,7 +75,7 @@ function answer(event) {
   const url = new URL(request.url);
   if (url.origin !== self.location.origin) return;
   if (request.method !== "GET") {
-    if (url.pathname === "/sign-out/") event.waitUntil(forget());
+    if (url.pathname === "/sign-out/") event.respondWith(leave(request));
     return;
   }
   if (url.pathname.startsWith("/static/")) event.respondWith(fileOf(request));
@@ -83,6 +83,17 @@ function answer(event) {
   else if (request.mode === "navigate") event.respondWith(pageOf(event, url));
   else if (PICTURE.test(url.pathname)) event.respondWith(partOf(event, "pictures"));
   else if (CARD.test(url.pathname)) event.respondWith(partOf(event, "cards"));
+}
+
+// Who could not be signed out keeps what was kept: the shed may be far away.
+async function leave(request) {
+  try {
+    const came = await fetch(request);
+    await forget();
+    return came;
+  } catch {
+    return await shellOf(new URL(OFFLINE, self.location)) ?? Response.error();
+  }
 }
 
 async function fileOf(request) {

@@ -5,6 +5,7 @@ from __future__ import annotations
 import json
 import os
 import re
+from datetime import datetime
 from io import BytesIO
 
 import pytest
@@ -12,7 +13,7 @@ from django.utils import timezone
 from PIL import Image
 from playwright.sync_api import expect
 
-from orchard.records.models import Inspection, Photo, Receipt, Round, Tag
+from orchard.records.models import Inspection, Kind, Photo, Receipt, Round, Tag
 from orchard.web.views import offline
 from tests.conftest import NOW, PASSWORD, make_tree
 from tests.faults.afield import ENTRIES
@@ -272,6 +273,73 @@ def test_the_wrong_tree_is_mended_to_the_right_one(page, context, orchard, tree)
     page.get_by_role("button", name="Save").click()
     page.wait_for_url(re.compile(r"/alderbrook/inspections/\d+/$"))
     assert Inspection.objects.get().tree == other
+
+
+def test_a_page_of_who_was_signed_in_before_asks_whose_record_it_is(
+    page, context, tree, vera, lee
+):
+    second = context.new_page()
+    second.goto("/alderbrook/")
+    second.locator("summary", has_text="Menu").click()
+    second.get_by_role("button", name="Sign out").click()
+    sign_in(second, lee, PASSWORD)
+    expect(second.locator("body")).to_have_attribute("data-person", str(lee.pk))
+    settled(second)
+
+    note_sucker(page)
+    page.get_by_role("button", name="Save").click()
+    asked = page.locator("[data-kept-said=refused]")
+    expect(asked).to_contain_text("Vera opened this page; Lee has signed in")
+    shot(page, "whose-record")
+    assert entries(page) == []
+    page.get_by_role("button", name="Vera saw it: keep it").click()
+    expect(page.locator("#tray")).to_contain_text("1 from Vera waits")
+    [entry] = entries(page)
+    assert entry["person"] == vera.pk
+    assert Inspection.objects.count() == 0
+
+
+def test_what_another_form_cannot_show_is_named_and_goes_along(
+    page, context, orchard, tree
+):
+    apple = Kind.objects.create(orchard=orchard, name="Own apple", host="pome")
+    make_tree(orchard, "P-1", kind=apple)
+    context.set_offline(True)
+    page.goto(FORM)
+    note_sucker(page)
+    page.fill("#word", "leafminer")
+    tap(page, "sign", "leafminer")
+    page.get_by_text("Note, growth stage, another day").click()
+    page.fill("#note", "One line,\nand another")
+    page.get_by_role("button", name="Save").click()
+    expect(page.locator("#tray")).to_contain_text("1 waiting since")
+    [before] = entries(page)
+    type(tree).objects.filter(pk=tree.pk).update(code="A-9")
+    context.set_offline(False)
+    page.goto("/outbox/")
+    expect(page.locator("[data-entry]")).to_contain_text("There is no tree A-1 here")
+    page.get_by_label("It was another tree:").fill("P-1")
+    page.get_by_role("button", name="Open its form").click()
+    unshown = page.locator("[data-unshown]")
+    expect(unshown).to_contain_text("sign: leafminer")
+    expect(unshown.locator("input")).to_have_count(1)
+    expect(page.locator("#note")).to_have_value("One line,\nand another")
+    expect(page.locator('[name="sucker:graft"][value="below"]')).to_be_checked()
+    shot(page, "mending-unshown")
+    page.get_by_role("button", name="Save").click()
+    # An apple has no citrus leafminer: the book says so, and the entry is still whole.
+    expect(page.locator("[data-kept-said=refused]")).to_contain_text("Not taken in:")
+    [after] = entries(page)
+    assert after["made_at"] == before["made_at"]
+    assert ["sign", "leafminer"] in after["fields"]["form"]
+    unshown.get_by_label("sign: leafminer").uncheck()
+    page.get_by_role("button", name="Save").click()
+    page.wait_for_url(re.compile(r"/alderbrook/inspections/\d+/$"))
+    look = Inspection.objects.get()
+    assert (look.tree.code, look.findings.get().sign) == ("P-1", "sucker")
+    assert (
+        look.seen_at.isoformat(timespec="milliseconds")[:23] == before["made_at"][:23]
+    )
 
 
 def test_nothing_is_sent_under_another_persons_name(page, context, tree, vera, lee):

@@ -320,6 +320,15 @@ test("a store that fails after the server took it: the entry comes again, as the
   assert.equal(store.rows.size, 0);
 });
 
+test("a phone too full to note anything still sends the others, and each once in a pass", async () => {
+  const store = aStore([look("a"), look("b"), look("c")]);
+  store.mark = async () => { throw Object.assign(new Error("full"), { name: "StoreFailed" }); };
+  const sender = aSender(store, ({ key }) => (key === "a" ? said("a", "refused", {}, 422) : said(key, "kept")));
+  assert.equal((await sender.nudge()).end, "empty");
+  assert.deepEqual(sender.sent, ["a", "b", "c"]);
+  assert.deepEqual([...store.rows.keys()], ["a"]);
+});
+
 test("one tab at a time sends; without locks a lease decides", async () => {
   const store = aStore([look("a")]);
   store.held = { holder: "another tab", until: Date.now() + 60_000 };

@@ -239,7 +239,10 @@ test("nothing but reading is touched; signing out makes it forget", async () => 
   assert.equal(await worker.ask("/inbox/", { method: "POST", mode: "cors" }), undefined);
   assert.equal(await worker.ask("/alderbrook/trees/", { method: "POST" }), undefined);
   assert.equal(worker.names().includes("pages-7"), true);
-  assert.equal(await worker.ask("/sign-out/", { method: "POST" }), undefined);
+  assert.equal(await textOf(await worker.ask("/sign-out/", { method: "POST" })), "shell");
+  assert.equal(worker.names().includes("pages-7"), true, "forgotten, though still signed in");
+  worker.says.set("/sign-out/", "bye");
+  assert.equal(await textOf(await worker.ask("/sign-out/", { method: "POST" })), "bye");
   assert.deepEqual(worker.names(), ["shells one", "static"]);
 });
 

@@ -3,16 +3,20 @@
 from __future__ import annotations
 
 import uuid
-from datetime import timedelta
+from contextlib import contextmanager
+from datetime import UTC, datetime, timedelta
 
 import pytest
-from django.db import IntegrityError
+from django.core.files.storage import default_storage
+from django.db import IntegrityError, OperationalError, transaction
 
 from orchard.records.models import Inspection, Membership, Photo, Receipt
-from orchard.services import inbox, trees
+from orchard.services import inbox, photos, trees
 from orchard.services.inbox import Answer, Entry, Kind
 from orchard.web.forms.inbox import look
+from tests.conftest import make_tree
 from tests.services.test_photos import file as a_photo
+from tests.services.test_photos import heic
 
 
 @pytest.fixture(autouse=True)
@@ -119,6 +123,78 @@ def test_a_photo_without_a_record_lands_in_the_tray(tree, vera, now):
     photo = an_entry(vera, now, kind=Kind.PHOTO, file=a_photo(), form=())
     assert send(photo, vera, now).answer is Answer.KEPT
     assert Photo.objects.get().tree is None
+
+
+def sent_photo(vera, now, **fields):
+    return an_entry(vera, now, kind=Kind.PHOTO, form=(), **fields)
+
+
+def test_a_photo_stays_when_the_answer_to_the_commit_is_lost(
+    tree, vera, now, monkeypatch
+):
+    real = transaction.atomic
+    depth = []
+
+    @contextmanager
+    def cut():
+        depth.append(1)
+        with real():
+            yield
+        depth.pop()
+        if not depth:
+            raise OperationalError("the connection died after the commit")
+
+    with monkeypatch.context() as dying:
+        dying.setattr(transaction, "atomic", cut)
+        with pytest.raises(OperationalError):
+            send(sent_photo(vera, now, file=a_photo()), vera, now)
+    photo = Photo.objects.get()
+    for size in (*photos.SIZES, photos.ORIGINAL):
+        assert default_storage.exists(photos.path_of(photo.name, size)), size
+
+
+def test_a_photo_that_the_book_did_not_take_leaves_no_file(
+    tree, vera, now, monkeypatch, settings
+):
+    def torn(*args, **kwargs):
+        raise OperationalError("the disk is full")
+
+    monkeypatch.setattr(inbox, "_receipt", torn)
+    with pytest.raises(OperationalError):
+        send(sent_photo(vera, now, file=a_photo()), vera, now)
+    assert not Photo.objects.exists()
+    assert [one for one in settings.MEDIA_ROOT.rglob("*") if one.is_file()] == []
+
+
+def test_one_picture_for_two_trees_is_told_to_who_sends_it(orchard, tree, vera, now):
+    make_tree(orchard, "A-2")
+    looks = [an_entry(vera, now, tree=code) for code in ("A-1", "A-2")]
+    answers = []
+    for entry in looks:
+        send(entry, vera, now)
+        photo = sent_photo(vera, now, parent=entry.key, file=a_photo())
+        answers.append(send(photo, vera, now))
+    assert [one.answer for one in answers] == [Answer.KEPT, Answer.KEPT]
+    assert answers[0].notices == ()
+    assert "with another record" in answers[1].notices[0]
+    assert Photo.objects.get().tree.code == "A-1"
+
+
+def test_minutes_on_a_weak_line_are_no_fault_of_the_clock(tree, vera, now):
+    record = an_entry(vera, now)
+    send(record, vera, now)
+    taken, five = now - timedelta(minutes=40), timedelta(minutes=5)
+    photo = sent_photo(
+        vera, now, parent=record.key, file=a_photo(), taken_at=taken, sent_at=now
+    )
+    send(photo, vera, now + five)
+    assert Photo.objects.get().taken_at == taken
+
+
+def test_the_cameras_own_moment_counts_where_the_phone_cannot_read_it(tree, vera, now):
+    photo = sent_photo(vera, now, file=heic(), taken_at=now - timedelta(minutes=1))
+    send(photo, vera, now)
+    assert Photo.objects.get().taken_at == datetime(2026, 5, 11, 15, 20, 5, tzinfo=UTC)
 
 
 def test_too_much_at_once_waits_and_costs_nothing(tree, vera, now, monkeypatch):

@@ -2,17 +2,21 @@
 
 from __future__ import annotations
 
+import os
 from datetime import UTC, datetime
 from io import BytesIO
 
 import pillow_heif
 import pytest
+from django.core.files.base import ContentFile
 from django.core.files.storage import default_storage
 from PIL import Image
 
+from orchard import settings as orchard_settings
 from orchard.records.models import Change, Photo
 from orchard.services import access, photos, pictures
 from orchard.services.access import NotThere
+from orchard.services.photo_store import PhotoStore
 from tests.conftest import make_tree
 
 # Tag numbers of the Exif standard, CIPA DC-008 (from memory).
@@ -313,3 +317,20 @@ def test_a_withdrawn_photo_stays_on_record_and_out_of_sight(
         photos.withdraw(photo, member=lead, now=now, reason="again")
     # The same picture may come into the book again, as a new photo.
     assert keep(file(), orchard, vera, now, tree=tree).pk != photo.pk
+
+
+def test_a_photo_is_on_the_disk_before_it_is_kept(tmp_path, monkeypatch):
+    """A new file outlives a power cut when it and the folders that name it are synced
+    (the manual page of fsync in POSIX and Linux, from memory)."""
+    synced = []
+    real = os.fsync
+    monkeypatch.setattr(
+        os, "fsync", lambda held: (synced.append(os.fstat(held).st_ino), real(held))
+    )
+    name = PhotoStore(location=tmp_path).save("ab/abcd/original", ContentFile(b"photo"))
+    wanted = [tmp_path / "ab/abcd/original", tmp_path / "ab/abcd", tmp_path / "ab"]
+    assert name == "ab/abcd/original"
+    assert synced == [path.stat().st_ino for path in wanted]
+    assert wanted[0].read_bytes() == b"photo"
+    backend = orchard_settings.STORAGES["default"]["BACKEND"]
+    assert backend == f"{PhotoStore.__module__}.{PhotoStore.__name__}"

@@ -75,6 +75,7 @@ export function makeKeeper({ page, store, sender, changed }) {
 
   // Says whether another page comes.
   async function goesAway(form) {
+    if (!("sure" in form.dataset) && await isAnothers(form)) return false;
     const key = keyOf(form);
     const look = form.dataset.outbox !== "photos";
     let entries;
@@ -116,6 +117,33 @@ export function makeKeeper({ page, store, sender, changed }) {
     if (gone?.url && look) return arrived(form, first, gone);
     changed();
     return goOn(form, entries, Boolean(gone));
+  }
+
+  // Somebody else signed in on this phone since this page was opened: ask whose it is.
+  async function isAnothers(form) {
+    const here = await store.recall("signed in").catch(() => null);
+    const { person, personName } = page.body.dataset;
+    if (!here || String(here.person) === person) return false;
+    const asked = say(
+      form,
+      "refused",
+      gettext("Whose record is this?"),
+      gettext("%(opened)s opened this page; %(here)s has signed in on this phone since.", { opened: personName, here: here.person_name }),
+    );
+    asked.append(make(
+      "div",
+      { class: "deeds" },
+      make("button", {
+        class: "button",
+        type: "button",
+        click: () => {
+          form.dataset.sure = "";
+          keep(form);
+        },
+      }, gettext("%(name)s saw it: keep it", { name: personName })),
+      make("button", { class: "button", type: "button", click: () => location.reload() }, gettext("%(name)s saw it: begin anew", { name: here.person_name })),
+    ));
+    return true;
   }
 
   function arrived(form, key, gone) {

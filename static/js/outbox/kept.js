@@ -57,9 +57,11 @@ async function keepGuide(page, store) {
   if (!orchard || navigator.connection?.saveData || !navigator.serviceWorker.controller) return;
   const name = `guide ${person} ${orchard}`;
   const before = await store.recall(name);
-  if (before && Date.now() - before < WEEK) return;
+  const kept = `guide-${person}`;
+  // Signing out, or the system, may have taken the pages away meanwhile.
+  if (before && Date.now() - before < WEEK && await caches.has(kept)) return;
   const start = `/${orchard}/guide/`;
-  const cache = await caches.open(`guide-${person}`);
+  const cache = await caches.open(kept);
   const index = await keepOne(cache, start, person);
   if (!index) return;
   const links = [...new DOMParser().parseFromString(index, "text/html").querySelectorAll("a[href]")]

@@ -20,7 +20,8 @@ function entryRow(entry, all) {
     entry.tries ? ngettext("tried %(number)s time", "tried %(number)s times", entry.tries) : "",
   ].filter(Boolean).join(", ");
   const deeds = make("div", { class: "entry-do" });
-  if (entry.state === "refused" && own) deeds.append(...(look ? mending(entry) : again(entry)));
+  if (entry.state === "refused" && own) deeds.append(...again(entry), ...(look ? mending(entry) : []));
+  else if (own && isLeftBehind(entry, all)) deeds.append(...alone(entry));
   deeds.append(button(gettext("Save as a file"), () => save([entry])));
   if (entry.saved_at) deeds.append(removal(entry));
   return make(
@@ -68,19 +69,25 @@ function mending(entry) {
   ];
 }
 
-function again(entry) {
-  const retry = async (fields) => {
-    await store.put([{ ...entry, fields }]);
-    changed();
-    sender.nudge();
-  };
-  return [
-    button(gettext("Send again"), () => retry(entry.fields)),
-    ...(entry.fields.inspection
-      ? [button(gettext("Send it without its record"), () => retry({ ...entry.fields, inspection: "", finding_sign: "" }))]
-      : []),
-  ];
+async function retry(entry, fields) {
+  await store.put([{ ...entry, fields }]);
+  changed();
+  sender.nudge();
 }
+
+function again(entry) {
+  return [button(gettext("Send again"), () => retry(entry, entry.fields)), ...alone(entry)];
+}
+
+// A photo whose record will not come may go by itself.
+function alone(entry) {
+  if (!entry.fields.inspection) return [];
+  const fields = { ...entry.fields, inspection: "", finding_sign: "" };
+  return [button(gettext("Send it without its record"), () => retry(entry, fields))];
+}
+
+const isLeftBehind = (entry, all) => entry.kind === "photo" && entry.tries > 0
+  && !all.some((one) => one.key === entry.fields.inspection);
 
 // Gone for good only after it was saved as a file, and only when asked twice.
 function removal(entry) {

@@ -97,6 +97,8 @@ export function makeSender({
         failures = 0;
         renewed = false;
       } else if (answer.answer === "refused") {
+        // Where the phone has no room to note it, the others go on all the same.
+        passed.add(entry.key);
         await noteTry(entry, answer.reason, { state: "refused" });
       } else if (answer.status === 403 && !answer.clear && !renewed) {
         // The token went stale: greeting again has renewed it, once.
@@ -106,19 +108,21 @@ export function makeSender({
         if (now.person !== greeting.person) return ended("signed out", { greeting: now });
       } else {
         const unclear = answer.clear ? 0 : (entry.unclear ?? 0) + 1;
-        await noteTry(entry, answer.reason, { unclear });
+        const noted = await noteTry(entry, answer.reason, { unclear });
         if (answer.status === 401) return ended("signed out", { greeting });
         if (answer.retryAfter) return ended("wait", { greeting, after: answer.retryAfter * 1000 });
-        const goesOn = answer.clear ? entry.kind === "photo" : unclear >= MOST_UNCLEAR;
+        const goesOn = !noted
+          || (answer.clear ? entry.kind === "photo" : unclear >= MOST_UNCLEAR);
         if (!goesOn) return ended("server", { greeting });
         passed.add(entry.key);
       }
     }
   }
 
+  // Says whether it could be noted: a full phone takes nothing more.
   const noteTry = (entry, reason, rest = {}) => store.mark(entry.key, {
     tries: entry.tries + 1, last_try_at: moment(), reason, ...rest,
-  });
+  }, entry.revision).then(() => true, () => false);
 
   async function alone() {
     if (!locks) {

@@ -17,6 +17,8 @@ function tell(step) {
   if (step.step === "greeted") {
     const clock = Date.now() - Date.parse(step.greeting.server_time);
     store.remember("clock", clock).catch(() => {});
+    const { person, person_name } = step.greeting;
+    store.remember("signed in", { person, person_name }).catch(() => {});
   }
 }
 channel?.addEventListener("message", () => {

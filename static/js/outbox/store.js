@@ -85,7 +85,7 @@ export function openOutbox({ factory = globalThis.indexedDB } = {}) {
 
   return {
     // Keep entries, all of them or none. A key that is here already is written over (a
-    // mended entry), in its old place and in a new revision.
+    // mended entry), in its old place and in a new revision; it was seen when it was seen.
     async put(entries) {
       for (const { bytes } of entries) {
         if (bytes !== undefined && !(bytes instanceof ArrayBuffer)) {
@@ -100,6 +100,7 @@ export function openOutbox({ factory = globalThis.indexedDB } = {}) {
           if (!old) seq += 1;
           table.put({
             ...said,
+            made_at: old?.made_at ?? said.made_at,
             seq: old ? old.seq : seq,
             revision: old ? old.revision + 1 : 1,
             state: "waiting",
@@ -121,32 +122,43 @@ export function openOutbox({ factory = globalThis.indexedDB } = {}) {
 
     bytesOf: (key) => run(["bytes"], "readonly", (files) => answered(files.get(key))),
 
-    // Note something about an entry; an entry that is gone stays gone.
-    mark: (key, changes) => run(["entries"], "readwrite", async (table) => {
+    // Note something about an entry, in the revision it is about; an entry that is gone
+    // stays gone.
+    mark: (key, changes, revision = null) => run(["entries"], "readwrite", async (table) => {
       const found = await answered(table.get(key));
-      if (found) table.put({ ...found, ...changes, key, seq: found.seq });
-      return Boolean(found);
+      if (!found || (revision !== null && found.revision !== revision)) return false;
+      table.put({ ...found, ...changes, key, seq: found.seq });
+      return true;
     }),
 
     // Let an entry go, in the revision that was delivered or saved, and keep the news of
     // it. Says whether it went: one that was mended meanwhile stays.
-    remove: (key, revision, news = null) => run(
-      ["entries", "bytes", "news"],
-      "readwrite",
-      async (table, files, told) => {
-        const found = await answered(table.get(key));
-        if (!found || found.revision !== revision) return false;
-        table.delete(key);
-        files.delete(key);
-        if (news) {
-          told.put({ ...news, key });
-          const all = await answered(told.getAll());
-          all.sort((one, other) => (one.at < other.at ? -1 : 1));
-          for (const old of all.slice(0, -MOST_NEWS)) told.delete(old.key);
-        }
-        return true;
-      },
-    ),
+    async remove(key, revision, news = null) {
+      const left = (kept) => run(
+        ["entries", "bytes", "news"],
+        "readwrite",
+        async (table, files, told) => {
+          const found = await answered(table.get(key));
+          if (!found || found.revision !== revision) return false;
+          table.delete(key);
+          files.delete(key);
+          if (kept) {
+            told.put({ ...kept, key });
+            const all = await answered(told.getAll());
+            all.sort((one, other) => (one.at < other.at ? -1 : 1));
+            for (const old of all.slice(0, -MOST_NEWS)) told.delete(old.key);
+          }
+          return true;
+        },
+      );
+      try {
+        return await left(news);
+      } catch (fault) {
+        // A phone with no room for the news must still be able to let go.
+        if (!news) throw fault;
+        return left(null);
+      }
+    },
 
     // What became of delivered entries, newest first.
     news: () => run(["news"], "readonly", async (told) => {

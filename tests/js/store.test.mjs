@@ -1,0 +1,43 @@
+// The store of the outbox on a played disk: what it keeps of an entry that comes again, and
+// how it lets go when the phone is full.
+import assert from "node:assert/strict";
+import { test } from "node:test";
+import { IDBFactory, IDBObjectStore } from "../quality/node_modules/fake-indexeddb/build/esm/index.js";
+import { openOutbox } from "../../static/js/outbox/store.js";
+
+const SEEN = "2026-05-12T09:00:00.000Z";
+const look = (more = {}) => ({ key: "a", kind: "inspection", made_at: SEEN, fields: { tree: "A-1" }, ...more });
+const anOutbox = () => openOutbox({ factory: new IDBFactory() });
+
+test("a mended entry was seen when it was seen, not when it was mended", async () => {
+  const store = anOutbox();
+  await store.put([look()]);
+  await store.mark("a", { state: "refused", reason: "no such tree" });
+  await store.put([look({ made_at: "2026-05-13T20:00:00.000Z", fields: { tree: "A-2" } })]);
+  const { made_at, fields, state, revision } = await store.get("a");
+  assert.deepEqual([made_at, fields.tree, state, revision], [SEEN, "A-2", "waiting", 2]);
+});
+
+test("what is said of an older revision does not touch a mended entry", async () => {
+  const store = anOutbox();
+  await store.put([look()]);
+  await store.put([look({ fields: { tree: "A-2" } })]);
+  assert.equal(await store.mark("a", { state: "refused" }, 1), false);
+  assert.equal((await store.get("a")).state, "waiting");
+  assert.equal(await store.mark("a", { state: "refused" }, 2), true);
+  assert.equal((await store.get("a")).state, "refused");
+});
+
+test("a phone without room for the news still lets a delivered entry go", async (context) => {
+  const store = anOutbox();
+  await store.put([look(), look({ key: "b" })]);
+  assert.equal(await store.remove("b", 1, { at: SEEN, title: "b" }), true);
+  assert.equal((await store.news()).length, 1);
+  const { put } = IDBObjectStore.prototype;
+  context.mock.method(IDBObjectStore.prototype, "put", function full(...what) {
+    if (this.name === "news") throw new DOMException("full", "QuotaExceededError");
+    return put.apply(this, what);
+  });
+  assert.equal(await store.remove("a", 1, { at: SEEN, title: "a" }), true);
+  assert.deepEqual([await store.list(), (await store.news()).length], [[], 1]);
+});
