@@ -37,16 +37,28 @@ async function showCard(box, cards, page) {
     const answer = await fetch(cards.replace("SIGN", box.dataset.sign));
     if (!answer.ok) throw new Error(answer.status);
     const card = page.createRange().createContextualFragment(await answer.text());
+    steady(box, page);
     box.querySelector("[data-said]").after(card.querySelector("[data-do]"));
     box.querySelector(".sign-more").append(card.querySelector("[data-where]"));
     place.replaceChildren(card);
   } catch {
+    steady(box, page);
     const line = page.createElement("p");
     line.className = "soft";
     line.textContent = page.getElementById("words").dataset.offline;
     place.append(line);
     box.querySelector(".sign-more").append(aNote(box.dataset.sign, page));
   }
+}
+
+// What comes late comes above the questions: where somebody stands stays where it is.
+function steady(box, page) {
+  const stood = page.activeElement;
+  if (!box.contains(stood)) return;
+  const before = stood.getBoundingClientRect().top;
+  page.defaultView.requestAnimationFrame(() => {
+    page.defaultView.scrollBy({ top: stood.getBoundingClientRect().top - before, behavior: "instant" });
+  });
 }
 
 // The card would have brought the place and the note; without signal the note will do.
