@@ -12,8 +12,10 @@ from django.core.files.storage import FileSystemStorage
 class PhotoStore(FileSystemStorage):
     """A folder whose files outlive a power cut as soon as they are saved."""
 
-    def _save(self, name: str, content: Any) -> str:
-        saved: str = super()._save(name, content)
+    def save(
+        self, name: str | None, content: Any, max_length: int | None = None
+    ) -> str:
+        saved = super().save(name, content, max_length=max_length)
         path = Path(self.path(saved))
         # The file, and the names that lead to it: a folder is written like a file.
         for part in (path, path.parent, path.parent.parent):
