@@ -7,7 +7,7 @@ from collections.abc import Iterable, Sequence
 from datetime import date, timedelta
 from itertools import accumulate as running_sums
 from itertools import repeat
-from math import acos, inf, pi, sqrt
+from math import acos, pi, sqrt
 from operator import sub
 from typing import NamedTuple
 
@@ -54,13 +54,7 @@ def degree_days(
     Baskerville, G. L. & Emin, P. (1969), Rapid estimation of heat accumulation from
     maximum and minimum temperatures, Ecology 50(3), 514-517. From memory.
     """
-    low, high = arguments.day_range(tmin, tmax)
-    base, cap = _thresholds(lower, upper)
-    warmth = _sine_above(low, high, base)
-    if cap is not None:
-        warmth -= _sine_above(low, high, cap)
-    # Subtracting two nearly equal areas may leave -1e-15.
-    return max(warmth, 0.0)
+    return _units([arguments.day_range(tmin, tmax)], *_thresholds(lower, upper))[0]
 
 
 def degree_days_half_day(
@@ -122,73 +116,13 @@ def accumulate(
         When there are no days, a day stands twice, a day between start and the last
         day is missing, or a temperature has no meaning. A gap is never bridged.
     """
-    ordered = sorted(days, key=lambda row: row[0])
-    if not ordered:
-        raise ValueError("days is empty; allowed is at least one day of temperatures.")
+    ordered = _in_order(days)
     first = arguments.day("start", start) if start is not None else ordered[0][0]
     counted = [row for row in ordered if row[0] >= first]
-    _refuse_gaps([first - timedelta(days=1), *(row[0] for row in counted)])
-    running: list[tuple[date, float]] = []
-    total = 0.0
-    for on, tmin, tmax in counted:
-        total += degree_days(tmin, tmax, lower, upper)
-        running.append((on, total))
-    return running
-
-
-class Days:
-    """Days without a gap, checked once, to be reckoned under many thresholds."""
-
-    __slots__ = ("_rows", "on")
-
-    def __init__(self, days: Iterable[tuple[date, float, float]]) -> None:
-        """Take (day, tmin, tmax), °C, in any order; errors as for `accumulate`."""
-        ordered = sorted(days, key=lambda row: row[0])
-        if not ordered:
-            raise ValueError(
-                "days is empty; allowed is at least one day of temperatures."
-            )
-        self.on = [on for on, _, _ in ordered]
-        _refuse_gaps(self.on)
-        # The top, the middle and half the span of each day's sine, and that over pi.
-        self._rows = [
-            (high, (low + high) / 2, (high - low) / 2, (high - low) / 2 / pi)
-            for low, high in (
-                arguments.day_range(tmin, tmax) for _, tmin, tmax in ordered
-            )
-        ]
-
-    def units(self, lower: float, upper: float | None = None) -> list[float]:
-        """Return the heat units of each day, as `degree_days` gives them one by one.
-
-        The law is written out here once more, above the lower threshold less above the
-        upper one, for a call for each of ten thousand days would take most of the time.
-        """
-        base, cap = _thresholds(lower, upper)
-        most = inf if cap is None else cap
-        units = [
-            (
-                over
-                if (over := middle - base) >= half
-                else 0.0
-                if over <= -half
-                else scale
-                * ((at := over / half) * acos(-at) + sqrt((1 - at) * (1 + at)))
-            )
-            - (
-                0.0
-                if high <= most
-                else over
-                if (over := middle - most) >= half
-                else 0.0
-                if over <= -half
-                else scale
-                * ((at := over / half) * acos(-at) + sqrt((1 - at) * (1 + at)))
-            )
-            for high, middle, half, scale in self._rows
-        ]
-        # Subtracting two nearly equal areas may leave -1e-15.
-        return [max(0.0, one) for one in units] if min(units) < 0 else units
+    on = [row[0] for row in counted]
+    _refuse_gaps([first - timedelta(days=1), *on])
+    units = _units(_ranges(counted), *_thresholds(lower, upper))
+    return list(zip(on, running_sums(units), strict=True))
 
 
 class Sums:
@@ -202,14 +136,15 @@ class Sums:
 
     def __init__(
         self,
-        days: Days | Iterable[tuple[date, float, float]],
+        days: Iterable[tuple[date, float, float]],
         lower: float,
         upper: float | None = None,
     ) -> None:
         """Reckon each day; arguments and errors as for `accumulate`."""
-        known = days if isinstance(days, Days) else Days(days)
-        self._on = known.on
-        self._units = known.units(lower, upper)
+        ordered = _in_order(days)
+        self._on = [row[0] for row in ordered]
+        _refuse_gaps(self._on)
+        self._units = _units(_ranges(ordered), *_thresholds(lower, upper))
         self._total = [0.0, *running_sums(self._units)]
         self.first, self.last = self._on[0], self._on[-1]
 
@@ -360,17 +295,45 @@ def _thresholds(lower: float, upper: float | None) -> tuple[float, float | None]
     return base, cap
 
 
-def _sine_above(tmin: float, tmax: float, threshold: float) -> float:
-    mean = (tmax + tmin) / 2
-    if tmin >= threshold:
-        return mean - threshold
-    if tmax <= threshold:
-        return 0.0
-    amplitude = (tmax - tmin) / 2
-    # Rounding may push the ratio a hair beyond 1 when a threshold touches the curve.
-    angle = math.asin(max(-1.0, min(1.0, (threshold - mean) / amplitude)))
-    above = (mean - threshold) * (math.pi / 2 - angle) + amplitude * math.cos(angle)
-    return max(above / math.pi, 0.0)
+def _in_order(
+    days: Iterable[tuple[date, float, float]],
+) -> list[tuple[date, float, float]]:
+    ordered = sorted(days, key=lambda row: row[0])
+    if not ordered:
+        raise ValueError("days is empty; allowed is at least one day of temperatures.")
+    return ordered
+
+
+def _ranges(days: Iterable[tuple[date, float, float]]) -> list[tuple[float, float]]:
+    return [arguments.day_range(tmin, tmax) for _, tmin, tmax in days]
+
+
+def _units(
+    ranges: Sequence[tuple[float, float]], lower: float, upper: float | None
+) -> list[float]:
+    """Return the heat units of each day, given its lowest and highest temperature."""
+    sines = [((low + high) / 2, (high - low) / 2) for low, high in ranges]
+    warmth = _areas_above(lower, sines)
+    excess = [0.0] * len(sines) if upper is None else _areas_above(upper, sines)
+    # Subtracting two nearly equal areas may leave -1e-15.
+    return [max(0.0, whole - cut) for whole, cut in zip(warmth, excess, strict=True)]
+
+
+def _areas_above(threshold: float, sines: Iterable[tuple[float, float]]) -> list[float]:
+    """Return the area of each day's sine above a threshold, from middle and amplitude.
+
+    For whole columns of days, since a call for each day would take most of the time.
+    """
+    return [
+        over
+        if (over := middle - threshold) >= amplitude
+        else 0.0
+        if over <= -amplitude
+        else amplitude
+        / pi
+        * ((share := over / amplitude) * acos(-share) + sqrt((1 - share) * (1 + share)))
+        for middle, amplitude in sines
+    ]
 
 
 def _refuse_gaps(days: Sequence[date]) -> None:
