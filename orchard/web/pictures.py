@@ -6,6 +6,7 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from datetime import date, timedelta
 from functools import lru_cache
+from pathlib import Path
 
 from django.contrib.staticfiles import finders
 from django.templatetags.static import static
@@ -34,10 +35,13 @@ class Picture:
     height: int = DRAWN
 
 
-@lru_cache(maxsize=512)
-def has_drawing(key: str) -> bool:
-    """Tell whether we have drawn a sign."""
-    return bool(finders.find(f"img/signs/{key}.svg"))
+@lru_cache(maxsize=1)
+def drawn_signs() -> frozenset[str]:
+    """Return the keys of the signs we have drawn, looked for once per process."""
+    folders = finders.find("img/signs", find_all=True)
+    return frozenset(
+        file.stem for folder in folders for file in Path(folder).glob("*.svg")
+    )
 
 
 def of_sign(
@@ -55,7 +59,7 @@ def of_sign(
             width=photo.width,
             height=photo.height,
         )
-    if has_drawing(sign.key):
+    if sign.key in drawn_signs():
         return Picture(
             src=static(f"img/signs/{sign.key}.svg"),
             alt=_("Drawing: %(sign)s") % {"sign": sign.name},

@@ -11,6 +11,7 @@ from pathlib import Path
 
 import pytest
 from django.conf import settings as django_settings
+from django.contrib.staticfiles import finders
 from django.core.files.uploadedfile import SimpleUploadedFile
 from django.db import connection
 from django.test.utils import CaptureQueriesContext
@@ -28,6 +29,7 @@ from orchard.records.models import (
 from orchard.science import guide, verdict
 from orchard.services import inspections, tree_facts
 from orchard.services.inspections import Seen
+from orchard.web import pictures
 from orchard.web.forms import packing, sign_blocks
 from tests.conftest import NOW, TODAY, make_person
 
@@ -74,6 +76,23 @@ def test_every_sign_of_the_tree_can_be_chosen_with_its_outcomes(as_vera, tree):
         r'<script id="outcomes" type="application/json">(.*?)</script>', html
     )
     assert set(json.loads(data.group(1))["signs"]) == fitting
+
+
+def test_drawings_are_looked_for_once_per_process(as_vera, tree, monkeypatch):
+    asked = []
+    find = finders.find
+
+    def find_and_note(path, **options):
+        asked.append(path)
+        return find(path, **options)
+
+    monkeypatch.setattr(finders, "find", find_and_note)
+    pictures.drawn_signs.cache_clear()
+    for url in (NEW, NEW):
+        assert as_vera.get(url).status_code == 200
+    card = as_vera.get("/alderbrook/trees/A-1/inspections/signs/leafminer/")
+    assert "/static/img/signs/leafminer.svg" in card.content.decode()
+    assert asked == ["img/signs"]
 
 
 def test_the_packed_outcomes_say_what_the_law_says(tree, db):

@@ -7,7 +7,6 @@ from dataclasses import dataclass, field
 from datetime import date, timedelta
 from typing import Any
 
-from django.contrib.staticfiles import finders
 from django.http import QueryDict
 from django.templatetags.static import static
 from django.urls import reverse
@@ -23,6 +22,7 @@ from orchard.services import judging
 from orchard.services.judging import Judged
 from orchard.services.tree_facts import Ground
 from orchard.web.forms.inspections import units_of
+from orchard.web.pictures import drawn_signs
 
 OPEN = ("chosen", "again", "found", "usual")
 # Where a person looks for a sign whose parts are several: the first that fits.
@@ -149,18 +149,12 @@ def place_titles() -> dict[str, str]:
     }
 
 
-def drawing(key: str) -> Picture | None:
-    """Return our drawing of a sign, if one was made."""
-    path = f"img/signs/{key}.svg"
-    if finders.find(path) is None:
-        return None
-    return Picture(static(path), "", is_photo=False)
-
-
 def pictures_of(orchard: Orchard, photos: Mapping[str, Photo]) -> dict[str, Picture]:
     """Return a picture for every sign that has one: our own photo before a drawing."""
-    found = {key: drawing(key) for key in guide.load().signs}
-    pictures = {key: picture for key, picture in found.items() if picture}
+    pictures = {
+        key: Picture(static(f"img/signs/{key}.svg"), "", is_photo=False)
+        for key in drawn_signs()
+    }
     for key, photo in photos.items():
         url = reverse("photo-file", args=[orchard.slug, photo.name, "small"])
         alt = photo.caption or _("Confirmed photo of this orchard")
