@@ -21,10 +21,18 @@ from orchard.records.models import (
     Tree,
     User,
 )
+from tests.settings import temporary_leftovers
 
 NOW = datetime(2026, 5, 12, 9, 0, tzinfo=UTC)
 TODAY = date(2026, 5, 12)
 PASSWORD = "under-the-old-lemon-tree"
+
+
+def pytest_sessionfinish(session) -> None:
+    """Fail a run that would leave something in temporary folders."""
+    if left := temporary_leftovers():
+        session.exitstatus = pytest.ExitCode.TESTS_FAILED
+        print(f"\nFAILED: left behind in the temporary folder: {', '.join(left)}")
 
 
 def make_orchard(slug="alderbrook", **fields) -> Orchard:

@@ -2,6 +2,8 @@
 # A throw-away PostgreSQL for tests: start DIR PORT [OPTIONS] | stop DIR | restart DIR
 # (a restart is a crash: nothing is written down first)
 set -eu
+# What a server needs often lies where only administrators look.
+PATH=${PATH:-/usr/bin:/bin}:/usr/local/sbin:/usr/sbin:/sbin
 bin=$(ls -d /usr/lib/postgresql/*/bin 2>/dev/null | sort -V | tail -n 1)
 [ -n "$bin" ] || bin=$(dirname "$(command -v initdb)")
 dir=$2

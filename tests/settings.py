@@ -2,13 +2,24 @@
 
 from __future__ import annotations
 
+import atexit
 import os
+import shutil
 import tempfile
 from pathlib import Path
 
 os.environ.setdefault("SECRET_KEY", "only-for-tests")
 os.environ.setdefault("HTTPS", "False")
-os.environ.setdefault("DATA_DIR", tempfile.mkdtemp(prefix="orchard-tests-"))
+TEMPORARY = None
+if "DATA_DIR" not in os.environ:
+    # All that this process and those it starts write lies in one folder, which goes
+    # with it: browsers, servers and pytest itself ask for temporary places here.
+    TEMPORARY = Path(tempfile.mkdtemp(prefix="orchard-"))
+    atexit.register(shutil.rmtree, TEMPORARY, ignore_errors=True)
+    # A database server is another user: it may pass, not read.
+    TEMPORARY.chmod(0o711)
+    tempfile.tempdir = os.environ["TMPDIR"] = str(TEMPORARY)
+    os.environ["DATA_DIR"] = str(TEMPORARY / "data")
 
 from orchard.settings import *  # noqa: E402, F403
 from orchard.settings import DATA_DIR, DATABASES  # noqa: E402
@@ -27,3 +38,14 @@ if DATABASES["default"]["ENGINE"] == "django.db.backends.sqlite3":
         "init_command"
     ].replace("synchronous=FULL", "synchronous=OFF")
     DATABASES["default"]["TEST"] = {"NAME": str(Path(DATA_DIR) / "test.sqlite3")}
+
+
+def temporary_leftovers() -> list[str]:
+    """Name what lies in the temporary folder and is removed by nobody but its end."""
+    if TEMPORARY is None:
+        return []
+    return sorted(
+        path.name
+        for path in TEMPORARY.iterdir()
+        if path.name != "data" and not path.name.startswith("pytest-of-")
+    )

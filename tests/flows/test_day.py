@@ -7,6 +7,7 @@ times; nothing asks to retype.
 
 from __future__ import annotations
 
+import os
 import tempfile
 import time
 from contextlib import suppress
@@ -43,16 +44,18 @@ def server():
 class Phone:
     """A browser with a profile on the disk, which outlives its being killed."""
 
-    def __init__(self, playwright, launch, server):
+    def __init__(self, playwright, launch, server, folder):
+        # Who is killed tidies nothing up: what it leaves lies in the test's own folder.
         self.launch = lambda: playwright.chromium.launch_persistent_context(
             self.profile,
             **launch,
+            env={**os.environ, "TMPDIR": str(folder)},
             base_url=f"http://127.0.0.1:{server.port}",
             viewport=PHONE,
             has_touch=True,
             is_mobile=True,
         )
-        self.profile = tempfile.mkdtemp(prefix="orchard-phone-")
+        self.profile = str(folder / "profile")
         self.complaints: list[str] = []
 
     def open(self, *, signal: bool):
@@ -73,10 +76,12 @@ class Phone:
 
 @pytest.fixture
 def phone(playwright, browser_type_launch_args, server):
-    phone = Phone(playwright, browser_type_launch_args, server)
-    yield phone
-    with suppress(Error):
-        phone.close()
+    # A short name: the browser's socket lies in it, and an address has its limits.
+    with tempfile.TemporaryDirectory(prefix="phone-", ignore_cleanup_errors=True) as at:
+        phone = Phone(playwright, browser_type_launch_args, server, Path(at))
+        yield phone
+        with suppress(Error):
+            phone.close()
 
 
 def take_along(page, walk: str) -> None:

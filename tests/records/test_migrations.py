@@ -12,6 +12,8 @@ import psycopg
 import pytest
 from django.db import connection
 
+from tests.landed_migrations import hashes, landed
+
 ROOT = Path(__file__).resolve().parent.parent.parent
 
 
@@ -59,3 +61,14 @@ def test_all_migrations_go_back_and_come_again(spare_database):
     assert "Unapplying records.0001_initial... OK" in back
     again = manage(spare_database, "migrate", "--skip-checks")
     assert "Applying records.0002_ledger_is_append_only... OK" in again
+
+
+def test_a_migration_that_has_landed_is_never_edited():
+    listed, there = landed(), hashes()
+    edited = [name for name, digest in listed.items() if there.get(name) != digest]
+    assert not edited, (
+        f"{edited}: databases have run these as they were and do not run them again."
+        " Put them back (git checkout) and write a new migration for the change."
+    )
+    new = sorted(there.keys() - listed.keys())
+    assert not new, f"{new}: `python -m tests.landed_migrations` adds them to the list."

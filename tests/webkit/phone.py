@@ -93,7 +93,7 @@ class Phone:
 
     def __init__(self, folder: Path, screen: str, address: str, *, private=False):
         self.address = address
-        self.around = {**os.environ, **ALONE, "DISPLAY": screen}
+        self.around = {**os.environ, **ALONE, "DISPLAY": screen, "TMPDIR": str(folder)}
         # The driver knows programs only, no words after them.
         self.program = folder / "open"
         words = [sys.executable, "-m", "tests.webkit.browser"]
