@@ -22,7 +22,6 @@ from django.contrib.auth import (  # noqa: E402
 )
 from django.contrib.auth.hashers import make_password  # noqa: E402
 from django.contrib.sessions.backends.db import SessionStore  # noqa: E402
-from django.core.management import call_command  # noqa: E402
 from django.db import transaction  # noqa: E402
 from django.utils import timezone  # noqa: E402
 
@@ -42,7 +41,6 @@ def session_of(user: User) -> str:
 
 
 def seed(people: int, trees: int) -> dict:
-    call_command("migrate", verbosity=0)
     password = make_password(PASSWORD)
     with transaction.atomic():
         orchard = make_orchard()

@@ -15,12 +15,14 @@ import time
 import uuid
 from collections.abc import Iterable, Iterator
 from contextlib import closing, contextmanager, suppress
-from functools import partial
+from functools import cache, partial
 from pathlib import Path
 from typing import Any
 from urllib.parse import quote
 
 import psycopg
+
+from tests.settings import DATA_DIR
 
 ROOT = Path(__file__).resolve().parents[2]
 POSTGRES = str(ROOT / "tests" / "postgres.sh")
@@ -39,23 +41,71 @@ def free_port() -> int:
     raise AssertionError("no port is free")
 
 
+def address_in(folder: Path, database: str) -> str:
+    """Return the address of the database that lies in a folder."""
+    if database == "postgresql":
+        place = quote(str(folder / "cluster"), safe="")
+        return f"postgres://postgres@{place}:5432/postgres"
+    return f"sqlite:///{folder / 'faults.sqlite3'}"
+
+
+@cache
+def migrated(database: str) -> Path:
+    """Make a folder with an empty database of all tables, once: servers copy it."""
+    folder = Path(DATA_DIR) / f"migrated-{database}"
+    folder.mkdir(parents=True)
+    cluster = str(folder / "cluster")
+    if database == "postgresql":
+        postgres("start", cluster, "5432", DURABLE)
+    try:
+        address = address_in(folder, database)
+        manage({"DATABASE_URL": address}, "migrate", "--skip-checks", "--verbosity=0")
+    finally:
+        if database == "postgresql":
+            postgres("stop", cluster)
+    return folder
+
+
+@cache
+def collected() -> Path:
+    """Collect files as production serves them, once: hashed and compressed."""
+    folder = Path(DATA_DIR) / "hashed"
+    manage({"DATA_DIR": str(folder), "FAULTS_HASHED": "True"}, "collectstatic")
+    return folder / "static"
+
+
+def manage(surroundings: dict[str, str], *words: str) -> None:
+    subprocess.run(
+        [sys.executable, "manage.py", *words, "--no-input"],
+        cwd=ROOT,
+        env={
+            **os.environ,
+            "DJANGO_SETTINGS_MODULE": "tests.faults.settings",
+            **surroundings,
+        },
+        check=True,
+        stdout=subprocess.DEVNULL,
+    )
+
+
+def copy(source: Path, target: Path) -> None:
+    # With its owner: a cluster belongs to another user.
+    subprocess.run(["cp", "-a", f"{source}/.", str(target)], check=True)
+
+
 class Server:
     """Gunicorn with the book behind it, its database, and a look into its tables."""
 
     def __init__(self, folder: Path, database: str) -> None:
         self.folder = folder
         self.port = free_port()
-        self.cluster = ""
+        self.cluster = str(folder / "cluster") if database == "postgresql" else ""
         folder.mkdir(parents=True, exist_ok=True)
+        copy(migrated(database), folder)
         folder.chmod(0o755)
-        if database == "postgresql":
-            self.cluster = str(folder / "cluster")
+        self.url = address_in(folder, database)
+        if self.cluster:
             postgres("start", self.cluster, "5432", DURABLE)
-            self.url = (
-                f"postgres://postgres@{quote(self.cluster, safe='')}:5432/postgres"
-            )
-        else:
-            self.url = f"sqlite:///{folder / 'faults.sqlite3'}"
         self.surroundings = {
             **os.environ,
             "DJANGO_SETTINGS_MODULE": "tests.faults.settings",
@@ -85,13 +135,7 @@ class Server:
     def collect_statics(self) -> None:
         """Serve files as production does: hashed, compressed, kept for ever."""
         self.surroundings["FAULTS_HASHED"] = "True"
-        subprocess.run(
-            [sys.executable, "manage.py", "collectstatic", "--no-input"],
-            cwd=ROOT,
-            env=self.surroundings,
-            check=True,
-            stdout=subprocess.DEVNULL,
-        )
+        copy(collected(), self.folder / "static")
 
     def start(
         self,

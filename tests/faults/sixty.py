@@ -13,7 +13,6 @@ import django
 
 django.setup()
 
-from django.core.management import call_command  # noqa: E402
 from django.utils import timezone  # noqa: E402
 
 from orchard.records.models import Membership, Tree  # noqa: E402
@@ -24,7 +23,6 @@ TREES = 60
 
 
 def seed() -> dict:
-    call_command("migrate", verbosity=0)
     now = timezone.now()
     demonstration.build(now=now, seed=11, small=False, say=lambda line: None)
     people = {one.email: one.password for one in demonstration.sign_ins()}
