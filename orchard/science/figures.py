@@ -2,24 +2,28 @@
 
 from __future__ import annotations
 
-import tomllib
+from collections.abc import Callable, Container, Mapping
 from dataclasses import dataclass
+from decimal import Decimal, InvalidOperation
 from functools import lru_cache
 from pathlib import Path
 from typing import Any
 
+from orchard.science.guide_files import (
+    GUIDE_FOLDER,
+    Fault,
+    GuideError,
+    Row,
+    read_rows,
+)
 from orchard.science.source import How
 
-GUIDE_FOLDER = Path(__file__).resolve().parent / "guide"
-
-
-class FiguresError(ValueError):
-    """A row of the figures cannot be used; the sentence names the file and the row."""
+Column = Callable[[Row, str], object]
 
 
 @dataclass(frozen=True, slots=True)
 class Figure:
-    """One number with its unit, what it stands for, its source and how it is known."""
+    """One number with its unit, what it stands for, its source and whether read."""
 
     key: str
     value: float
@@ -29,70 +33,217 @@ class Figure:
     how: How
 
 
-def rows(table: str, file: str = "constants.toml") -> tuple[dict[str, Any], ...]:
-    """Return the rows of one table of a guide file, each with source, unit and `how`.
+@dataclass(frozen=True, slots=True)
+class Tables:
+    """The figures, the rows of every table by file and table, and what is wrong."""
 
-    Raises
-    ------
-    FiguresError
-        When the table is missing or a row lacks a source, a unit or a true `how`.
-    """
-    path = GUIDE_FOLDER / file
-    found = _tables(path).get(table)
-    if not found:
-        raise FiguresError(f"{path.name} has no rows in its table {table!r}.")
-    return found
-
-
-@lru_cache(maxsize=16)
-def _tables(path: Path) -> dict[str, tuple[dict[str, Any], ...]]:
-    with path.open("rb") as handle:
-        content = tomllib.load(handle)
-    return {
-        table: tuple(_checked(path.name, table, row) for row in found)
-        for table, found in content.items()
-        if isinstance(found, list)
-    }
-
-
-def _checked(file: str, table: str, row: dict[str, Any]) -> dict[str, Any]:
-    name = row.get("key", "?")
-    for needed in ("key", "source", "unit", "how"):
-        if not row.get(needed):
-            raise FiguresError(f"{file}, {table} row {name!r}: {needed} is missing.")
-    if row["how"] not in {how.value for how in How}:
-        raise FiguresError(
-            f"{file}, {table} row {name!r}: how is {row['how']!r}; "
-            f"allowed is read or memory."
-        )
-    return row
-
-
-@lru_cache(maxsize=1)
-def _figures() -> dict[str, Figure]:
-    found: dict[str, Figure] = {}
-    for row in rows("figure"):
-        if row["key"] in found:
-            raise FiguresError(f"constants.toml: figure {row['key']!r} stands twice.")
-        found[row["key"]] = Figure(
-            key=row["key"],
-            value=float(row["value"]),
-            unit=row["unit"],
-            what=row["what"],
-            source=row["source"],
-            how=How(row["how"]),
-        )
-    return found
+    figures: Mapping[str, Figure]
+    rows: Mapping[tuple[str, str], tuple[dict[str, Any], ...]]
+    faults: tuple[Fault, ...]
 
 
 def figure(key: str) -> Figure:
-    """Return one figure by its key."""
-    try:
-        return _figures()[key]
-    except KeyError:
-        raise FiguresError(f"constants.toml has no figure {key!r}.") from None
+    """Return one figure by its key; GuideError when the guide has none such."""
+    figures = _sound_tables().figures
+    if key not in figures:
+        problem = "it is missing; add a [[figure]] with unit and source."
+        raise GuideError([Fault(problem, "constants.toml", row=f"figure {key}")])
+    return figures[key]
 
 
 def all_figures() -> tuple[Figure, ...]:
     """Return every figure, so that a page can list them with their sources."""
-    return tuple(_figures().values())
+    return tuple(_sound_tables().figures.values())
+
+
+def rows(table: str, file: str = "constants.toml") -> tuple[dict[str, Any], ...]:
+    """Return the rows of one table of a guide file, each with source, unit and `how`.
+
+    GuideError when the guide has no such table.
+    """
+    found = _sound_tables().rows.get((file, table))
+    if not found:
+        raise GuideError([Fault(f"it has no [[{table}]]; add its rows.", file)])
+    return found
+
+
+def read_tables(folder: Path) -> Tables:
+    """Read the files of figures in a folder, noting all their faults."""
+    return _default_tables() if folder == GUIDE_FOLDER else _read_tables(folder)
+
+
+@lru_cache(maxsize=1)
+def _default_tables() -> Tables:
+    return _read_tables(GUIDE_FOLDER)
+
+
+def _sound_tables() -> Tables:
+    tables = _default_tables()
+    if tables.faults:
+        raise GuideError(tables.faults)
+    return tables
+
+
+def _read_tables(folder: Path) -> Tables:
+    faults: list[Fault] = []
+    found: dict[tuple[str, str], list[Row]] = {}
+    for file, columns_of in _COLUMNS.items():
+        tables = read_rows(folder, file, columns_of, faults)
+        for table, table_rows in (tables or {}).items():
+            found[file, table] = table_rows
+            if not table_rows:
+                faults.append(Fault(f"it has no [[{table}]]; add its rows.", file))
+            keys: set[str] = set()
+            for row in table_rows:
+                _read_row(row, columns_of[table], keys)
+    _check_requirements(found)
+    for table_rows in found.values():
+        for row in table_rows:
+            row.finish()
+    figures = {}
+    for row in found.get(("constants.toml", "figure"), []):
+        if row.is_sound():
+            figure = _read_figure(row)
+            figures[figure.key] = figure
+    return Tables(
+        figures=figures,
+        rows={
+            place: tuple(dict(row.values) for row in table_rows)
+            for place, table_rows in found.items()
+        },
+        faults=tuple(faults),
+    )
+
+
+def _read_row(row: Row, columns: Mapping[str, Column], keys: set[str]) -> None:
+    key = row.text("key")
+    if key and key in keys:
+        row.note_fault("key", f"{key!r} stands here twice; give one another key.")
+    keys.add(key)
+    row.text("unit")
+    row.text("source")
+    row.word("how", How)
+    for column, read in columns.items():
+        read(row, column)
+
+
+def _read_figure(row: Row) -> Figure:
+    return Figure(
+        key=row.text("key"),
+        value=float(_number(row, "value")),
+        unit=row.text("unit"),
+        what=row.text("what"),
+        source=row.text("source"),
+        how=row.word("how", How),
+    )
+
+
+def _check_requirements(found: Mapping[tuple[str, str], list[Row]]) -> None:
+    """Note a requirement whose standard or table is not there, or that asks nothing."""
+    file = "ripeness.toml"
+    standards = _keys_of(found.get((file, "standard"), []))
+    tables = _keys_of(found.get((file, "table"), []))
+    for row in found.get((file, "requirement"), []):
+        row.key("standard", standards, file)
+        if row.has("table"):
+            row.key("table", tables, file)
+        elif not row.has("at_least"):
+            row.note_fault("at_least", "it is missing; add it, or a table.")
+
+
+def _keys_of(table_rows: list[Row]) -> Container[str]:
+    return {str(row.values.get("key")) for row in table_rows}
+
+
+def _number(row: Row, field: str) -> float:
+    return row.number(field, -1e6, 1e6)
+
+
+def _whole(row: Row, field: str) -> int:
+    return row.whole(field, 0, 1000)
+
+
+def _text(row: Row, field: str) -> str:
+    return row.text(field)
+
+
+def _numbers(row: Row, field: str) -> tuple[float, ...]:
+    return row.numbers(field)
+
+
+def _texts(row: Row, field: str) -> tuple[str, ...]:
+    return row.texts(field)
+
+
+def _optional_number(row: Row, field: str) -> float | None:
+    return _number(row, field) if row.has(field) else None
+
+
+def _high(row: Row, field: str) -> None:
+    """Read the end of a span that begins at `low`."""
+    high, low = _number(row, field), row.values.get("low")
+    if row.is_sound(field) and isinstance(low, int | float) and high < low:
+        row.note_fault(field, f"it is {high}, less than low; put the larger here.")
+
+
+def _measure(row: Row, field: str) -> str:
+    return row.choice(field, MEASURES)
+
+
+def _printed(row: Row, field: str) -> None:
+    """Read a number as printed, with its decimals; "" where a class has no start."""
+    text = row.text(field, "")
+    try:
+        Decimal(text or "0")
+    except InvalidOperation:
+        row.note_fault(field, f'it must be a number in quotes or "", not {text!r}.')
+
+
+MEASURES = ("brix", "acid", "acid_at_most", "juice", "juice_gallons", "ratio", "brima")
+
+# What each table takes beside key, unit, source and how.
+_COLUMNS: Mapping[str, Mapping[str, Mapping[str, Column]]] = {
+    "constants.toml": {
+        "figure": {"value": _number, "what": _text},
+        "crop_coefficient": {
+            "ground": _text,
+            "canopy": _number,
+            "initial": _number,
+            "mid": _number,
+            "end": _number,
+        },
+        "cover_gain": {"low": _number, "high": _high, "what": _text},
+        "heat_gain": {"low": _number, "high": _high, "what": _text},
+    },
+    "feeding.toml": {
+        "nitrogen": {
+            "year": _whole,
+            "applications": _whole,
+            "low": _number,
+            "high": _high,
+        },
+        "leaf": {
+            "decimals": _whole,
+            "low": _printed,
+            "optimum": _printed,
+            "high": _printed,
+            "excess_above": _printed,
+        },
+    },
+    "ripeness.toml": {
+        "standard": {"name": _text},
+        "requirement": {
+            "kind": _text,
+            "measure": _measure,
+            "at_least": _optional_number,
+        },
+        "table": {
+            "first": _number,
+            "values": _numbers,
+            "ratio_beyond": _optional_number,
+        },
+        "brix_correction": {"t_c": _number, "values": _numbers},
+        "brima": {"k": _number, "scale": _number},
+        "fruit": {"kinds": _texts},
+    },
+}

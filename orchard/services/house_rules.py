@@ -199,7 +199,7 @@ def set_rule(
     row = HouseRule(
         orchard=orchard,
         sign=sign,
-        rules=guide.written(checked),
+        rules=guide.write_rules(checked),
         reason=reason.strip()[:500],
         starts_on=starts_on,
         author=by,

@@ -16,7 +16,7 @@ pytestmark = pytest.mark.django_db
 
 def rows_of(sign="leafminer", **first) -> list[dict]:
     """Return the guide's own rules as data, the first row changed."""
-    rows = guide.written(guide.load().signs[sign].rules)
+    rows = guide.write_rules(guide.load().signs[sign].rules)
     return [{**rows[0], **first}, *rows[1:]]
 
 

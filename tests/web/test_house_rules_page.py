@@ -63,7 +63,7 @@ class TestSet:
             "We graft here",
             today(),
         )
-        expected = guide.written(guide.load().signs["leafminer"].rules)
+        expected = guide.write_rules(guide.load().signs["leafminer"].rules)
         expected[0]["due"] = 3
         assert row.rules == expected
 
@@ -87,7 +87,7 @@ class TestSet:
         )
         assert answer.status_code == 302, text_of(answer)
         row = HouseRule.objects.get()
-        theirs = guide.written(guide.load().signs["buried_trunk"].rules)
+        theirs = guide.write_rules(guide.load().signs["buried_trunk"].rules)
         assert [one["if"] for one in row.rules] == [one["if"] for one in theirs]
 
     @pytest.mark.parametrize(

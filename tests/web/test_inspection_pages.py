@@ -100,7 +100,7 @@ def test_the_packed_outcomes_say_what_the_law_says(tree, db):
     ground = tree_facts.gather(tree, on=TODAY)
     outcomes = sign_blocks.outcomes_of(ground, "citrus")
     packed = json.loads(json.dumps(packing.packed(outcomes, "metric")))
-    checked = 0
+    assert set(packed["signs"]) == set(outcomes)
     for key, sign in packed["signs"].items():
         row = guide.load().signs[key]
         law = verdict.outcomes(row, ground.facts(row), ground.house_rules(row))
@@ -115,9 +115,7 @@ def test_the_packed_outcomes_say_what_the_law_says(tree, db):
                 # All but the rule in words, which the record tells.
                 told = [packed["says"][n] for n in said[3:]]
                 assert told == list(judged.because[judged.rule_id != "G0" :])
-            checked += 1
         assert len(sign["table"]) == len(law)
-    assert checked > 500
 
 
 def test_the_form_and_all_it_loads_first_weigh_at_most_40_kb(as_vera, tree):

@@ -69,27 +69,32 @@ class Condition:
 
     def truth(self, facts: Mapping[str, Value | None]) -> bool | None:
         """Answer true, false, or None while the fact is unknown."""
-        known = facts.get(self.fact)
-        if known is None:
+        value = facts.get(self.fact)
+        if value is None:
             return None
         if isinstance(self.value, tuple):
-            return known in self.value
+            return value in self.value
         if self.op == "=":
-            return known == self.value
-        if isinstance(known, str) or isinstance(self.value, str):
+            return value == self.value
+        if isinstance(value, str) or isinstance(self.value, str):
             raise TypeError(f"{self.fact} cannot be compared by {self.op}.")
         match self.op:
             case ">=":
-                return known >= self.value
+                return value >= self.value
             case ">":
-                return known > self.value
+                return value > self.value
             case "<=":
-                return known <= self.value
+                return value <= self.value
             case _:
-                return known < self.value
+                return value < self.value
 
     @property
-    def written(self) -> str:
+    def values(self) -> tuple[Value, ...]:
+        """List what the fact is compared with."""
+        return self.value if isinstance(self.value, tuple) else (self.value,)
+
+    @property
+    def left_side(self) -> str:
         """Write the left side as a rule file has it."""
         return self.fact if self.op == "=" else f"{self.fact}{self.op}"
 
@@ -186,15 +191,15 @@ def options(fact: Fact, conditions: Iterable[Condition]) -> tuple[Option, ...]:
     Numbers fall into bands that together cover low to high without overlap; a fact
     without fixed choices gets the names mentioned, and `other` for every other name.
     """
-    mine = [condition for condition in conditions if condition.fact == fact.key]
+    about_fact = [condition for condition in conditions if condition.fact == fact.key]
     if fact.kind == "yes_no":
         return (True, False)
     if fact.kind == "choice":
         if fact.choices:
             return fact.choices
-        named = {str(value) for one in mine for value in _values(one)}
+        named = {str(value) for condition in about_fact for value in condition.values}
         return (*sorted(named - {ANYTHING_ELSE}), ANYTHING_ELSE)
-    return bands(fact, mine)
+    return bands(fact, about_fact)
 
 
 def bands(fact: Fact, conditions: Iterable[Condition]) -> tuple[Band, ...]:
@@ -202,18 +207,18 @@ def bands(fact: Fact, conditions: Iterable[Condition]) -> tuple[Band, ...]:
     start, end = (fact.low, 0), (fact.high, 1)
     cuts = {start, end}
     for condition in conditions:
-        for value in _values(condition):
+        for value in condition.values:
             cuts |= {(float(value), side) for side in _sides(condition.op)}
     inside = sorted(cut for cut in cuts if start <= cut <= end)
-    made = [
+    cut = [
         Band(low, high, low_side == 0, high_side == 1)
         for (low, low_side), (high, high_side) in zip(inside, inside[1:], strict=False)
     ]
-    return tuple(_whole(made)) if fact.whole else tuple(made)
+    return tuple(_whole_numbers(cut)) if fact.whole else tuple(cut)
 
 
-def _whole(made: Iterable[Band]) -> Iterable[Band]:
-    for band in made:
+def _whole_numbers(cut: Iterable[Band]) -> Iterable[Band]:
+    for band in cut:
         low = ceil(band.low) if band.low_in else floor(band.low) + 1
         high = floor(band.high) if band.high_in else ceil(band.high) - 1
         if low <= high:
@@ -224,11 +229,6 @@ def _sides(op: str) -> tuple[int, ...]:
     return {">=": (0,), "<": (0,), ">": (1,), "<=": (1,)}.get(op, (0, 1))
 
 
-def _values(condition: Condition) -> tuple[Value, ...]:
-    value = condition.value
-    return value if isinstance(value, tuple) else (value,)
-
-
 def sample(option: Option, whole: bool = False) -> Value:
     """Give a value that stands for every value of an option."""
     return option.sample(whole) if isinstance(option, Band) else option
@@ -236,9 +236,14 @@ def sample(option: Option, whole: bool = False) -> Value:
 
 def allowed(fact: Fact, rule: Rule, everything: Sequence[Option]) -> frozenset[int]:
     """Number the options of a fact that a rule lets through."""
-    mine = [condition for condition in rule.conditions if condition.fact == fact.key]
+    about_fact = [
+        condition for condition in rule.conditions if condition.fact == fact.key
+    ]
     return frozenset(
         number
         for number, option in enumerate(everything)
-        if all(one.truth({fact.key: sample(option, fact.whole)}) for one in mine)
+        if all(
+            condition.truth({fact.key: sample(option, fact.whole)})
+            for condition in about_fact
+        )
     )

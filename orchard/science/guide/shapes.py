@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Mapping
 from dataclasses import dataclass
 
+from orchard.science.figures import Figure
 from orchard.science.guide.rules import Condition, Fact, Rule, Value, all_hold
 from orchard.science.source import How, Source
 from orchard.science.windows.triggers import Trigger
@@ -200,6 +201,7 @@ class Guide:
     rootstocks: Mapping[str, Rootstock]
     stages: Mapping[int, Stage]
     jobs: Mapping[str, CareJob]
+    figures: Mapping[str, Figure]
     sources: Mapping[str, Source]
 
     def common_signs(self, host: str = "citrus") -> tuple[Sign, ...]:
@@ -218,5 +220,5 @@ class Guide:
 
     def name_of(self, sign: str) -> str:
         """Name a sign; one the guide no longer has keeps the words of its key."""
-        known = self.signs.get(sign)
-        return known.name if known is not None else sign.replace("_", " ")
+        row = self.signs.get(sign)
+        return row.name if row is not None else sign.replace("_", " ")

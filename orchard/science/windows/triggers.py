@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Iterable, Mapping
 from dataclasses import dataclass, field
 from typing import cast
 
@@ -138,39 +138,46 @@ def read_trigger(row: Mapping[str, object]) -> Trigger:
     if kind in MEASURED_KINDS:
         return _measured(str(kind), values)
     if not isinstance(kind, str) or kind not in _ALLOWED:
-        known = ", ".join((*_ALLOWED, *MEASURED_KINDS))
-        raise ValueError(f"trigger kind is {kind!r}; it must be one of {known}.")
-    strange = sorted(set(values) - _ALLOWED[kind])
-    if strange:
-        raise ValueError(f"a {kind} trigger has no {strange[0]!r}.")
+        kinds = ", ".join((*_ALLOWED, *MEASURED_KINDS))
+        raise ValueError(f"trigger kind is {kind!r}; it must be one of {kinds}.")
+    _refuse(f"a {kind} trigger has no {key!r}." for key in set(values) - _ALLOWED[kind])
     if kind in ("any", "all"):
         return _joined(kind, values)
     spans = read_spans(str(values.pop("spans", "any")))
-    for key, value in values.items():
-        _check(kind, key, value)
+    _refuse(_problem_with(kind, key, value) for key, value in values.items())
     try:
         return _simple(kind, values, spans)
     except KeyError as missing:
         raise ValueError(f"a {kind} trigger needs {missing.args[0]!r}.") from None
 
 
-def _check(kind: str, key: str, value: object) -> None:
+def _refuse(problems: Iterable[str]) -> None:
+    """Raise a ValueError with all sentences that are not empty, if there are any."""
+    sentences = sorted(filter(None, problems))
+    if sentences:
+        raise ValueError(" ".join(sentences))
+
+
+def _problem_with(kind: str, key: str, value: object) -> str:
+    """Say in a sentence what is wrong with a setting, or "" when nothing is."""
     if key in ("event", "name", "by_clock"):
-        if not isinstance(value, str) or not value:
-            raise ValueError(f"{key} of a {kind} trigger must be a word.")
-        return
+        is_word = isinstance(value, str) and value
+        return "" if is_word else f"{key} of a {kind} trigger must be a word."
     if key == "sooner":
-        numbers = list(cast("dict[str, object]", value).values())
+        if not isinstance(value, dict):
+            return f"{key} of a {kind} trigger must be a table of flags and days."
+        numbers = list(value.values())
     else:
         numbers = list(value) if isinstance(value, list) else [value]
     least = 0 if key in ("days", "low", "high", "lead_days", "within_days") else 1
     least = 1 if kind == "interval" else least
     for number in numbers:
         if isinstance(number, bool) or not isinstance(number, int) or number < least:
-            raise ValueError(
+            return (
                 f"{key} of a {kind} trigger is {number!r}; it must be a whole number "
                 f"from {least} up."
             )
+    return ""
 
 
 def _simple(
@@ -233,7 +240,11 @@ def _after_event(values: Mapping[str, object], spans: tuple[Span, ...]) -> After
 
 def _joined(kind: str, values: Mapping[str, object]) -> AnyOf | AllOf:
     rows = values.get("of")
-    if not isinstance(rows, list) or len(rows) < 2:
+    if (
+        not isinstance(rows, list)
+        or len(rows) < 2
+        or not all(isinstance(row, Mapping) for row in rows)
+    ):
         raise ValueError(f"an {kind!r} trigger needs at least two triggers in 'of'.")
     parts = tuple(read_trigger(row) for row in rows)
     return AnyOf(parts) if kind == "any" else AllOf(parts)
@@ -257,17 +268,18 @@ _SETTINGS: dict[str, dict[str, type]] = {
 def _measured(kind: str, values: dict[str, object]) -> Measured:
     spans = read_spans(str(values.pop("spans", "any")))
     every = values.pop("every_days", None)
-    if every is not None:
-        _check(kind, "every_days", every)
-    known = _SETTINGS[kind]
+    problems = [] if every is None else [_problem_with(kind, "every_days", every)]
+    types = _SETTINGS[kind]
     settings: list[tuple[str, float | str | bool]] = []
     for key, value in values.items():
-        if key not in known:
-            raise ValueError(f"a {kind} trigger has no {key!r}.")
         is_flag = isinstance(value, bool)
-        if is_flag is not (known[key] is bool) or not isinstance(value, int | float):
-            raise ValueError(f"{key} of a {kind} trigger cannot be {value!r}.")
-        settings.append((key, value))
-    if not settings:
-        raise ValueError(f"a {kind} trigger needs one of {', '.join(known)}.")
+        if key not in types:
+            problems.append(f"a {kind} trigger has no {key!r}.")
+        elif is_flag is (types[key] is bool) and isinstance(value, int | float):
+            settings.append((key, value))
+        else:
+            problems.append(f"{key} of a {kind} trigger cannot be {value!r}.")
+    if not values:
+        problems.append(f"a {kind} trigger needs one of {', '.join(types)}.")
+    _refuse(problems)
     return Measured(kind, tuple(settings), spans, cast("int | None", every))

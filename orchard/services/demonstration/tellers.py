@@ -130,7 +130,7 @@ def case_reported(scene: Scene, day: date) -> None:
 
 def house_rule_set(scene: Scene, day: date) -> None:
     """Set the orchard's own limit for fallen fruit."""
-    rows = guide.written(guide.load().signs["overripe"].rules)
+    rows = guide.write_rules(guide.load().signs["overripe"].rules)
     for row in rows:
         conditions = row["if"]
         if conditions == {"count>=": 20}:

@@ -197,7 +197,7 @@ class RulesForm(forms.Form):
             verdict = said[f"verdict-{number}"]
             row = {
                 "if": {
-                    one.written: self._value(number, place, one)
+                    one.left_side: self._value(number, place, one)
                     for place, one in enumerate(rule.conditions)
                 },
                 "verdict": verdict,
