@@ -161,7 +161,7 @@ STATIC_ROOT = DATA_DIR / "static"
 STATICFILES_DIRS = [BASE_DIR / "static"]
 MEDIA_ROOT = DATA_DIR / "photos"
 STORAGES = {
-    "default": {"BACKEND": "orchard.services.photo_store.PhotoStore"},
+    "default": {"BACKEND": "orchard.services.photos.storage.PhotoStore"},
     "staticfiles": {
         "BACKEND": "django.contrib.staticfiles.storage.StaticFilesStorage"
         if DEBUG

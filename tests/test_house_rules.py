@@ -188,7 +188,7 @@ UNITS = {"km", "cm", "mm", "kg", "L", "C", "F", "BBCH", "EPPO", "QR", "CSV", "XL
 def test_every_text_of_a_template_can_be_translated():
     found = []
     for path in TEMPLATES:
-        if path.name == "look.html":  # the pattern page is for developers only
+        if path.parent.name == "style_sheet":  # the pattern page is for developers only
             continue
         text = SAID.sub(" ", path.read_text(encoding="utf-8"))
         found += [

@@ -2,25 +2,18 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable
 from datetime import datetime
 from zoneinfo import ZoneInfo
 
 from django.db import transaction
 from django.utils.translation import gettext as _
 
-from orchard.records.models import Case, Finding, Orchard, Task, User
-from orchard.services import access, ledger, work
-from orchard.services.access import Deed
-from orchard.services.refusal import Refused
-
-
-class AlreadyClosed(Refused):
-    """The case has its answer."""
-
-
-class SaysNoOutcome(Refused):
-    """A case ends with an answer, not with silence."""
+from orchard.records.models import Case, Finding, Task, User
+from orchard.services import audit, permissions
+from orchard.services.errors import Refused
+from orchard.services.permissions import Deed
+from orchard.services.tasks import close as close_task
+from orchard.services.tasks import fall_away
 
 
 def open_for(finding: Finding, *, by: User, now: datetime) -> Case:
@@ -41,14 +34,14 @@ def open_for(finding: Finding, *, by: User, now: datetime) -> Case:
         )
         case.full_clean(exclude=["orchard", "tree", "finding", "opened_by"])
         case.save(force_insert=True)
-        ledger.write(
+        audit.write(
             "open",
             case,
             by=by,
             now=now,
             orchard=tree.orchard,
             tree=tree,
-            after=ledger.snapshot(case, "sign", "finding_id"),
+            after=audit.snapshot(case, "sign", "finding_id"),
             private=True,
         )
         return case
@@ -60,15 +53,16 @@ def close(case: Case, *, by: User, now: datetime, outcome: str) -> Case:
     What was private stays private: an answer is no leave to tell the story.
 
     Raises:
-        AlreadyClosed: it has its answer.
-        SaysNoOutcome: no answer is given.
+        Refused (already_closed): it has its answer.
+        Refused (outcome_missing): no answer is given.
         MayNot: the person is no coordinator of this orchard.
     """
-    access.require(access.member_for(by, case.orchard.slug), Deed.KEEP_RULES)
+    permissions.require(permissions.member_for(by, case.orchard.slug), Deed.KEEP_RULES)
     outcome = outcome.strip()
     if not outcome:
-        raise SaysNoOutcome(
+        raise Refused(
             _("Say what the authority answered: found, not found, what to do."),
+            code="outcome_missing",
             field="outcome",
         )
     with transaction.atomic():
@@ -78,19 +72,22 @@ def close(case: Case, *, by: User, now: datetime, outcome: str) -> Case:
             .get(pk=case.pk)
         )
         if held.closed_at is not None:
-            raise AlreadyClosed(_("This case was closed before; read its outcome."))
+            raise Refused(
+                _("This case was closed before; read its outcome."),
+                code="already_closed",
+            )
         held.closed_at, held.closed_by, held.outcome = now, by, outcome[:500]
         held.full_clean(exclude=["orchard", "tree", "finding", "opened_by"])
         held.save(update_fields=["closed_at", "closed_by", "outcome"])
         _end_its_work(held, by=by, now=now)
-        ledger.write(
+        audit.write(
             "close",
             held,
             by=by,
             now=now,
             orchard=held.orchard,
             tree=held.tree,
-            after=ledger.snapshot(held, "outcome", "closed_at"),
+            after=audit.snapshot(held, "outcome", "closed_at"),
             reason=held.outcome,
             private=True,
         )
@@ -104,17 +101,7 @@ def _end_its_work(case: Case, *, by: User, now: datetime) -> None:
     said = {"number": case.pk, "outcome": case.outcome}
     for report in tasks.filter(what=f"report:{case.sign}"):
         evidence = _("Case %(number)d closed.") % said
-        work.close(report, by=by, now=now, today=today, evidence=evidence)
+        close_task(report, by=by, now=now, today=today, evidence=evidence)
     for look in tasks.filter(what=f"look:{case.sign}"):
         reason = (_("Case %(number)d closed: %(outcome)s") % said)[:500]
-        work.fall_away(look, by=by, now=now, today=today, reason=reason)
-
-
-def trees_nothing_leaves(
-    orchard: Orchard, tree_ids: Iterable[int] | None = None
-) -> frozenset[int]:
-    """Return the trees that nothing may leave now, without saying why."""
-    rows = Case.objects.of(orchard).open()
-    if tree_ids is not None:
-        rows = rows.filter(tree_id__in=list(tree_ids))
-    return frozenset(rows.values_list("tree_id", flat=True))
+        fall_away(look, by=by, now=now, today=today, reason=reason)

@@ -21,11 +21,17 @@ from orchard.records.models import (
     Tree,
 )
 from orchard.science import guide, windows
-from orchard.services import board, second_looks, walking
-from orchard.services.access import Deed, may
-from orchard.services.board import BlockTally, Row
-from orchard.services.outlook.frost import Covered, covers_on
-from orchard.services.walking import Walk
+from orchard.services import inspections
+from orchard.services.frost import Covered, covers_on
+from orchard.services.permissions import Deed, may
+from orchard.services.rounds import Walk, on_the_way
+from orchard.services.tasks import (
+    BlockTally,
+    BoardRow,
+    tallies_for,
+    tasks_of_member,
+    unassigned_tasks,
+)
 
 Role = Membership.Role
 UNSEEN = timedelta(days=60)
@@ -48,8 +54,8 @@ class Home:
     role: str
     works: bool
     rounds: tuple[Walk, ...]
-    mine: tuple[Row, ...]
-    free: tuple[Row, ...]
+    mine: tuple[BoardRow, ...]
+    free: tuple[BoardRow, ...]
     late: int
     due_soon: int
     looks: tuple[SecondLook, ...] | None
@@ -70,7 +76,7 @@ class Home:
     covers: tuple[Covered, ...]
 
 
-def today(member: Membership, *, now: datetime, today: date) -> Home:
+def home_today(member: Membership, *, now: datetime, today: date) -> Home:
     """Gather a member's first page: only what the role asks for is asked for."""
     role = Role(member.role)
     orchard = member.orchard
@@ -90,18 +96,18 @@ def today(member: Membership, *, now: datetime, today: date) -> Home:
     return Home(
         role=role.value,
         works=works,
-        rounds=walking.on_the_way(member, today=today) if works else (),
-        mine=board.mine(member, today=today, count=8) if works else (),
-        free=board.free(member, today=today, count=FEW) if works else (),
+        rounds=on_the_way(member, today=today) if works else (),
+        mine=tasks_of_member(member, today=today, count=8) if works else (),
+        free=unassigned_tasks(member, today=today, count=FEW) if works else (),
         late=tasks.overdue(today).count(),
         due_soon=tasks.filter(due_on__gte=today, due_on__lte=today + SOON)
         .begun(today)
         .count(),
-        looks=tuple(second_looks.waiting(orchard)) if leads else None,
+        looks=tuple(inspections.open_second_looks(orchard)) if leads else None,
         came_in=tuple(_last(arrived)) if leads else None,
         came_in_count=arrived.count() if leads else 0,
         cases=_cases(orchard) if leads else None,
-        tallies=board.tallies_for(member, today=today) if runs else None,
+        tallies=tallies_for(member, today=today) if runs else None,
         unseen=tuple(unseen[:FEW]) if runs else None,
         unseen_count=unseen.count() if runs else 0,
         declining=_declining(orchard) if runs else None,

@@ -17,55 +17,24 @@ from orchard.science import guide
 from orchard.science import words as law
 from orchard.science.guide import GuideError, Rule, Sign
 from orchard.science.verdict import HouseRule as LawRule
-from orchard.services import ledger
-from orchard.services.refusal import Refused
+from orchard.services import audit
+from orchard.services.errors import Refused
 
 Rows = Iterable[Mapping[str, Any]]
-
-
-class UnknownSign(Refused):
-    """The guide has no sign of that name."""
-
-
-class RulesDoNotHold(Refused):
-    """The list leaves a gap, or has a rule that can never speak."""
-
-
-class NothingChanged(Refused):
-    """The list says what the guide says."""
-
-
-class ReportMustStay(Refused):
-    """A pest that must be reported cannot be talked down by a house rule."""
-
-
-class StartsInThePast(Refused):
-    """A rule would reach back to verdicts that were given."""
-
-
-class SaysNoReason(Refused):
-    """A change of the rules needs a reason."""
-
-
-class AlreadyLifted(Refused):
-    """The rule holds no longer."""
-
-
-class UnknownPest(Refused):
-    """The guide has no pest of that code."""
 
 
 def sign_of(key: str) -> Sign:
     """Return a sign of the guide.
 
     Raises:
-        UnknownSign: the guide has none of that name.
+        Refused (unknown_sign): the guide has none of that name.
     """
     sign = guide.load().signs.get(key)
     if sign is None:
-        raise UnknownSign(
+        raise Refused(
             _("The guide has no sign “%(sign)s”. Choose one of its signs.")
-            % {"sign": key}
+            % {"sign": key},
+            code="unknown_sign",
         )
     return sign
 
@@ -74,16 +43,18 @@ def read(sign: str, rows: Rows) -> tuple[Rule, ...]:
     """Return a rule list as the guide's own check leaves it.
 
     Raises:
-        UnknownSign: the guide has no such sign.
-        RulesDoNotHold: a row makes no sense, a gap is left, or a rule is out of reach.
+        Refused (unknown_sign): the guide has no such sign.
+        Refused (bad_rules): a row makes no sense, a gap is left, or a rule is out of
+            reach.
     """
     found = sign_of(sign)
     try:
         return _ordered(guide.read_rules(rows, guide.load().facts, found.name), found)
     except GuideError as problem:
-        raise RulesDoNotHold(
+        raise Refused(
             _("These rules do not hold together. %(problem)s Mend that row.")
-            % {"problem": problem}
+            % {"problem": problem},
+            code="bad_rules",
         ) from None
 
 
@@ -171,29 +142,32 @@ def set_rule(
     A rule of the same sign that stands, or was to begin later, ends where it begins.
 
     Raises:
-        UnknownSign, RulesDoNotHold: see `read`.
-        NothingChanged: the list is the one that holds already.
-        ReportMustStay: it takes away a report that the pest list asks for.
-        StartsInThePast: the day is before today.
-        SaysNoReason: no reason is given.
+        Refused (unknown_sign), bad_rules: see `read`.
+        Refused (nothing_changed): the list is the one that holds already.
+        Refused (report_must_stay): it takes away a report that the pest list asks for.
+        Refused (wrong_day): the day is before today.
+        Refused (reason_missing): no reason is given.
     """
     checked = read(sign, rules)
     if not reason.strip():
-        raise SaysNoReason(
+        raise Refused(
             _("Say why this orchard goes its own way; others will read it."),
+            code="reason_missing",
             field="reason",
         )
     if starts_on < today:
-        raise StartsInThePast(
+        raise Refused(
             _("A house rule cannot begin before today: verdicts already given stay."),
+            code="wrong_day",
             field="starts_on",
         )
     Orchard.objects.select_for_update().get(pk=orchard.pk)
     _refuse_less_than_a_report(orchard, sign_of(sign), checked)
     before = holding(orchard, starts_on).get(sign)
     if checked == (before.rules if before else sign_of(sign).rules):
-        raise NothingChanged(
-            _("These are the rules that hold already. Change one of them, or go back.")
+        raise Refused(
+            _("These are the rules that hold already. Change one of them, or go back."),
+            code="nothing_changed",
         )
     _end_at(orchard, sign, starts_on, by=by, now=now)
     row = HouseRule(
@@ -207,13 +181,13 @@ def set_rule(
     )
     row.full_clean(exclude=["orchard", "author"])
     row.save(force_insert=True)
-    ledger.write(
+    audit.write(
         "set",
         row,
         by=by,
         now=now,
         orchard=orchard,
-        after=ledger.snapshot(row),
+        after=audit.snapshot(row),
         reason=row.reason,
     )
     return row
@@ -249,11 +223,12 @@ def _refuse_less_than_a_report(
             or (rules[here].due or 0) > (theirs.due or 0)
             or any(conditions not in earlier for conditions in mine[:here])
         ):
-            raise ReportMustStay(
+            raise Refused(
                 _(
                     "This pest must be reported here, so its Report rules stay as they "
                     "are. If the authority says otherwise, change the pest list first."
-                )
+                ),
+                code="report_must_stay",
             )
 
 
@@ -264,18 +239,21 @@ def lift(
     """End a house rule: from today on the guide's own rules hold again.
 
     Raises:
-        AlreadyLifted: it was lifted before.
-        SaysNoReason: no reason is given.
+        Refused (already_lifted): it was lifted before.
+        Refused (reason_missing): no reason is given.
     """
     rule = HouseRule.objects.select_for_update().get(pk=rule.pk)
     if rule.lifted_on is not None:
-        raise AlreadyLifted(
+        raise Refused(
             _("This house rule was lifted on %(day)s; there is nothing to lift.")
-            % {"day": date_format(rule.lifted_on, "j M Y")}
+            % {"day": date_format(rule.lifted_on, "j M Y")},
+            code="already_lifted",
         )
     if not reason.strip():
-        raise SaysNoReason(
-            _("Say why the house rule is lifted; others will read it."), field="reason"
+        raise Refused(
+            _("Say why the house rule is lifted; others will read it."),
+            code="reason_missing",
+            field="reason",
         )
     return _lift(
         rule, on=max(today, rule.starts_on), by=by, now=now, reason=reason.strip()
@@ -286,20 +264,20 @@ def _lift(
     rule: HouseRule, *, on: date, by: User, now: datetime, reason: str
 ) -> HouseRule:
     fields = ("lifted_on", "lifted_by_id", "lifted_reason")
-    before = ledger.snapshot(rule, *fields)
+    before = audit.snapshot(rule, *fields)
     rule.lifted_on = on
     rule.lifted_by = by
     rule.lifted_reason = reason[:500]
     rule.full_clean(exclude=["orchard", "author"])
     rule.save(update_fields=["lifted_on", "lifted_by", "lifted_reason"])
-    ledger.write(
+    audit.write(
         "lift",
         rule,
         by=by,
         now=now,
         orchard=rule.orchard,
         before=before,
-        after=ledger.snapshot(rule, *fields),
+        after=audit.snapshot(rule, *fields),
         reason=reason,
     )
     return rule
@@ -324,17 +302,19 @@ def set_pest_status(
     Verdicts already given stay as they are.
 
     Raises:
-        UnknownPest: the guide has no such code.
-        SaysNoReason: nobody is named who says so.
-        NothingChanged: the list says so already.
+        Refused (unknown_pest): the guide has no such code.
+        Refused (reason_missing): nobody is named who says so.
+        Refused (nothing_changed): the list says so already.
     """
     if code not in guide.load().pests:
-        raise UnknownPest(
-            _("The guide has no pest with the code %(code)s.") % {"code": code}
+        raise Refused(
+            _("The guide has no pest with the code %(code)s.") % {"code": code},
+            code="unknown_pest",
         )
     if not source.strip():
-        raise SaysNoReason(
+        raise Refused(
             _("Name who says so: the authority's notice, its date, or the person."),
+            code="reason_missing",
             field="source",
         )
     row = (
@@ -342,9 +322,12 @@ def set_pest_status(
         .filter(orchard=orchard, code=code)
         .first()
     )
-    before = None if row is None else ledger.snapshot(row)
+    before = None if row is None else audit.snapshot(row)
     if row is not None and (row.status, row.source) == (status, source.strip()):
-        raise NothingChanged(_("The list says so already. Change the status or who."))
+        raise Refused(
+            _("The list says so already. Change the status or who."),
+            code="nothing_changed",
+        )
     row = row or PestStatus(orchard=orchard, code=code)
     row.status = status
     row.source = source.strip()[:200]
@@ -352,14 +335,14 @@ def set_pest_status(
     row.set_at = now
     row.full_clean(exclude=["orchard", "set_by"])
     row.save()
-    ledger.write(
+    audit.write(
         "set",
         row,
         by=by,
         now=now,
         orchard=orchard,
         before=before,
-        after=ledger.snapshot(row),
+        after=audit.snapshot(row),
         reason=row.source,
     )
     return row

@@ -19,10 +19,10 @@ from django.utils.translation import gettext as _
 
 from orchard.records.models import Inspection, Orchard, Receipt, Round, Tree, User
 from orchard.science import guide
-from orchard.services import access, inspections, photos
-from orchard.services.access import Deed
+from orchard.services import inspections, permissions, photos
+from orchard.services.errors import NotThere, Refused
 from orchard.services.inspections import Arrival, Logged
-from orchard.services.refusal import Refused
+from orchard.services.permissions import Deed
 
 # A phone whose clock is this far off is mended; less is the time a message takes.
 CLOCK_TOLERANCE = timedelta(seconds=60)
@@ -105,9 +105,9 @@ def receive(entry: Entry, *, by: User, now: datetime, read_look: ReadLook) -> Ou
             retry_after=60,
         )
     try:
-        member = access.member_for(by, entry.orchard)
-        access.require(member, Deed.INSPECT)
-    except access.NotThere:
+        member = permissions.member_for(by, entry.orchard)
+        permissions.require(member, Deed.INSPECT)
+    except NotThere:
         return Outcome(
             Answer.REFUSED,
             _(
@@ -158,7 +158,8 @@ def _keep_look(
     if tree is None:
         raise Refused(
             _("There is no tree %(code)s here. Look up its code and mend the entry.")
-            % {"code": entry.tree}
+            % {"code": entry.tree},
+            code="unknown_tree",
         )
     tree.orchard = orchard
     offset = entry.offset(now)
@@ -202,14 +203,14 @@ def _keep_photo(
                 _("Its record has not come in yet; the photo waits for it."),
             )
     if entry.file is None:
-        raise Refused(_("The photo of this entry is missing."))
+        raise Refused(_("The photo of this entry is missing."), code="photo_missing")
     inspection = _newest(inspection)
     finding = (
         inspection.findings.filter(sign=entry.sign).first()
         if inspection is not None and entry.sign
         else None
     )
-    picture = photos.read(entry.file)
+    picture = photos.read_picture(entry.file)
     # Shrinking a photo loses its notes: the phone read the moment before that, by the
     # same clock that is off by as much as the entry's. A file in the one format that
     # phones cannot read still has them.

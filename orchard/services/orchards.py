@@ -15,12 +15,11 @@ from django.utils.translation import gettext as _
 
 from orchard.records.models import Membership, Orchard, User
 from orchard.science.windows import is_north, read_spans
-from orchard.services import ledger, outgrowing
-from orchard.services.refusal import Refused
-from orchard.services.upkeep import bring_up_to_date, review_care_plan
+from orchard.services import audit, care_plan
+from orchard.services.errors import Refused
+from orchard.services.guide_sync import bring_up_to_date, review_care_plan
 
 __all__ = [
-    "BadDetails",
     "bring_up_to_date",
     "check_degrees",
     "check_time_zone",
@@ -51,10 +50,6 @@ CHANGEABLE = DETAILS | {
 }  # fmt: skip
 
 
-class BadDetails(Refused):
-    """A detail of an orchard that cannot be meant."""
-
-
 def found(
     *,
     name: str,
@@ -74,7 +69,7 @@ def found(
     and the care plan are filled from the guide.
 
     Raises:
-        BadDetails: a detail cannot be meant, or the address is taken.
+        Refused (bad_details): a detail cannot be meant, or the address is taken.
     """
     _only_known(details, DETAILS)
     values = {
@@ -94,13 +89,13 @@ def found(
     with transaction.atomic():
         _check(orchard)
         orchard.save(force_insert=True)
-        ledger.write(
+        audit.write(
             "found",
             orchard,
             by=coordinator,
             now=now,
             orchard=orchard,
-            after=ledger.snapshot(orchard),
+            after=audit.snapshot(orchard),
         )
         member = Membership(
             user=coordinator,
@@ -110,13 +105,13 @@ def found(
         )
         member.full_clean()
         member.save(force_insert=True)
-        ledger.write(
+        audit.write(
             "join",
             member,
             by=coordinator,
             now=now,
             orchard=orchard,
-            after=ledger.snapshot(member, "role"),
+            after=audit.snapshot(member, "role"),
         )
         bring_up_to_date(orchard, now)
     return orchard
@@ -131,21 +126,21 @@ def correct_details(
     windows of seasonal care start anew from today.
 
     Raises:
-        BadDetails: a detail cannot be meant.
+        Refused (bad_details): a detail cannot be meant.
     """
     _only_known(changes, CHANGEABLE)
     with transaction.atomic():
         row = Orchard.objects.select_for_update().get(pk=orchard.pk)
-        before = ledger.snapshot(row, *sorted(changes))
+        before = audit.snapshot(row, *sorted(changes))
         was_at = float(row.latitude)
         for field, value in _read(changes).items():
             setattr(row, field, value)
         _check(row)
-        after = ledger.snapshot(row, *sorted(changes))
+        after = audit.snapshot(row, *sorted(changes))
         if after == before:
             return row
         row.save(update_fields=list(changes))
-        ledger.write(
+        audit.write(
             "correct_details",
             row,
             by=by,
@@ -156,9 +151,9 @@ def correct_details(
         )
         review_care_plan(row, now)
         today = now.astimezone(ZoneInfo(row.time_zone)).date()
-        outgrowing.let_fall(row, now=now, today=today, by=by)
+        care_plan.cancel_outgrown(row, now=now, today=today, by=by)
         if is_north(float(row.latitude)) is not is_north(was_at):
-            outgrowing.turn_seasons(row, by=by, now=now, today=today)
+            care_plan.turn_seasons(row, by=by, now=now, today=today)
     return row
 
 
@@ -190,11 +185,13 @@ def check_time_zone(text: str) -> str:
     near = zones_like(text)
     if near:
         said = _("%(text)s is no time zone. Did you mean %(near)s?")
-        raise BadDetails(
-            said % {"text": text, "near": ", ".join(near)}, field="time_zone"
+        raise Refused(
+            said % {"text": text, "near": ", ".join(near)},
+            code="bad_details",
+            field="time_zone",
         )
     said = _("%(text)s is no time zone. Write it like Europe/Lisbon.")
-    raise BadDetails(said % {"text": text or "—"}, field="time_zone")
+    raise Refused(said % {"text": text or "—"}, code="bad_details", field="time_zone")
 
 
 def check_degrees(field: str, value: Decimal | float | str) -> Decimal:
@@ -210,7 +207,7 @@ def check_degrees(field: str, value: Decimal | float | str) -> Decimal:
             if field == "latitude"
             else _("The longitude is a number from -180 to 180; west is below zero.")
         )
-        raise BadDetails(said, field=field)
+        raise Refused(said, code="bad_details", field=field)
     # Five places are about a metre; more would only pretend.
     return degrees.quantize(Decimal("0.00001"))
 
@@ -231,35 +228,37 @@ def _address(text: str, *, given: bool) -> str:
     slug = slugify(text)[:60].strip("-")
     if given and slug != text:
         said = _("Write the short name in small letters, digits and hyphens only.")
-        raise BadDetails(said, field="slug")
+        raise Refused(said, code="bad_details", field="slug")
     if not slug:
         said = _("No address can be made from this name; give a short name as well.")
-        raise BadDetails(said, field="slug")
+        raise Refused(said, code="bad_details", field="slug")
     if slug in RESERVED:
         said = _("The short name “%(slug)s” is kept for the book itself; take another.")
-        raise BadDetails(said % {"slug": slug}, field="slug")
+        raise Refused(said % {"slug": slug}, code="bad_details", field="slug")
     if Orchard.objects.filter(slug=slug).exists():
         said = _("There is already an orchard at “%(slug)s”; take another short name.")
-        raise BadDetails(said % {"slug": slug}, field="slug")
+        raise Refused(said % {"slug": slug}, code="bad_details", field="slug")
     return slug
 
 
 def _check(orchard: Orchard) -> None:
     if bool(orchard.frost_from) is not bool(orchard.frost_to):
         said = _("Give both ends of the frost season, or neither.")
-        raise BadDetails(said, field="frost_from")
+        raise Refused(said, code="bad_details", field="frost_from")
     if orchard.frost_from:
         try:
             read_spans(f"{orchard.frost_from}..{orchard.frost_to}")
         except ValueError:
             said = _("Write the ends of the frost season like SM9-01: month 9, day 1.")
-            raise BadDetails(said, field="frost_from") from None
+            raise Refused(said, code="bad_details", field="frost_from") from None
     try:
         orchard.full_clean()
     except ValidationError as error:
         field, said_of_it = next(iter(error.message_dict.items()))
         label = "" if field == "__all__" else _label(field)
-        raise BadDetails(f"{label}{said_of_it[0]}", field=field) from None
+        raise Refused(
+            f"{label}{said_of_it[0]}", code="bad_details", field=field
+        ) from None
 
 
 def _label(field: str) -> str:

@@ -14,8 +14,7 @@ from django.utils.cache import patch_vary_headers
 from django.utils.translation import ngettext
 
 from orchard.records.models import Task
-from orchard.services.access import MayNot
-from orchard.services.refusal import Refused
+from orchard.services.errors import MayNot, NotThere, Refused
 
 
 def page_or_part(
@@ -42,7 +41,7 @@ def refusals(form: Form) -> Iterator[None]:
     """
     try:
         yield
-    except MayNot:
+    except (MayNot, NotThere):
         raise
     except Refused as refusal:
         refused(form, refusal)

@@ -12,7 +12,7 @@ from django.utils.functional import SimpleLazyObject
 from django.utils.translation import gettext as _
 
 from orchard import __version__
-from orchard.services.access import Deed, may
+from orchard.services.permissions import Deed, may
 
 
 @dataclass(frozen=True, slots=True)

@@ -12,8 +12,9 @@ from django.http import Http404, HttpRequest, HttpResponse
 from django.shortcuts import render
 from django.utils import timezone
 
-from orchard.services import access
-from orchard.services.access import Deed
+from orchard.services import permissions
+from orchard.services.errors import MayNot, NotThere
+from orchard.services.permissions import Deed
 
 View = Callable[..., HttpResponse]
 
@@ -34,8 +35,8 @@ def door(deed: Deed) -> Callable[[View], View]:
                 # PostgreSQL refuses to look for such a text, and nothing is called so.
                 raise Http404
             try:
-                member = access.member_for(request.user, orchard)
-            except access.NotThere:
+                member = permissions.member_for(request.user, orchard)
+            except NotThere:
                 raise Http404 from None
             zone = ZoneInfo(member.orchard.time_zone)
             request.orchard = member.orchard
@@ -44,11 +45,11 @@ def door(deed: Deed) -> Callable[[View], View]:
             request.today = request.now.astimezone(zone).date()
             with timezone.override(zone):
                 try:
-                    access.require(member, deed)
+                    permissions.require(member, deed)
                     return view(request, *args, **kwargs)
-                except access.NotThere:
+                except NotThere:
                     raise Http404 from None
-                except access.MayNot as refusal:
+                except MayNot as refusal:
                     context = {"refusal": refusal}
                     return render(request, "403.html", context, status=403)
 

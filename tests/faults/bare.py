@@ -20,11 +20,14 @@ from orchard.wsgi import application
 
 __all__ = ["application"]
 
-from orchard.records.models import Inspection, Tree  # noqa: E402
+from orchard.records.models import (
+    Inspection,
+    Tree,  # noqa: E402
+)
 from orchard.science import guide  # noqa: E402
-from orchard.services import access  # noqa: E402
-from orchard.services.access import Deed  # noqa: E402
-from orchard.web.forms import inbox as forms  # noqa: E402
+from orchard.services import permissions  # noqa: E402
+from orchard.services.permissions import Deed  # noqa: E402
+from orchard.web.pages.inbox import entries  # noqa: E402
 
 
 @require_POST
@@ -32,9 +35,9 @@ def bare(request):
     if not request.user.is_authenticated:
         return HttpResponse(status=401)
     now = timezone.now()
-    entry = forms.read(request.POST["entry"], None)
-    member = access.member_for(request.user, entry.orchard)
-    access.require(member, Deed.INSPECT)
+    entry = entries.read(request.POST["entry"], None)
+    member = permissions.member_for(request.user, entry.orchard)
+    permissions.require(member, Deed.INSPECT)
     with transaction.atomic():
         tree = Tree.objects.of(member.orchard).get(code__iexact=entry.tree)
         look = Inspection.objects.create(

@@ -58,7 +58,7 @@ def seed(people: int, trees: int) -> dict:
     lead = walkers[-1]
     Membership.objects.filter(user=lead).update(role="lead")
     today = now.astimezone(ZoneInfo(orchard.time_zone)).date()
-    walk = rounds.make(
+    walk = rounds.make_round(
         orchard,
         by=lead,
         now=now,

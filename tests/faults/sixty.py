@@ -15,8 +15,9 @@ django.setup()
 
 from django.utils import timezone  # noqa: E402
 
+from orchard import demonstration  # noqa: E402
 from orchard.records.models import Membership, Tree  # noqa: E402
-from orchard.services import demonstration, rounds  # noqa: E402
+from orchard.services import rounds  # noqa: E402
 from tests.conftest import make_tree  # noqa: E402
 
 TREES = 60
@@ -35,7 +36,7 @@ def seed() -> dict:
     while len(trees) < TREES:
         code = f"{trees[-1].code.split('-')[0]}-{900 + len(trees)}"
         trees.append(make_tree(orchard, code, kind=trees[-1].kind))
-    walk = rounds.make(
+    walk = rounds.make_round(
         orchard,
         by=lead.user,
         now=now,

@@ -11,7 +11,7 @@ import pytest
 from PIL import Image
 from playwright.sync_api import Error, expect
 
-from tests.services.test_photos import GPS, camera_exif, image
+from tests.services.photos.test_photos import GPS, camera_exif, image
 from tests.web.test_who_may import things  # noqa: F401
 
 # Playwright runs an event loop in this thread; the test's own queries are safe.

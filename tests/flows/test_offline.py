@@ -14,7 +14,7 @@ from PIL import Image
 from playwright.sync_api import expect
 
 from orchard.records.models import Inspection, Kind, Photo, Receipt, Round, Tag
-from orchard.web.views import offline
+from orchard.web.pages.offline import views
 from tests.conftest import NOW, PASSWORD, make_tree
 from tests.faults.afield import ENTRIES
 from tests.flows.conftest import NARROW, PHONE, opened, sign_in
@@ -708,7 +708,7 @@ def test_a_new_version_waits_for_the_person_and_never_interrupts_a_form(
     page, context, tree, monkeypatch
 ):
     page.goto(FORM)
-    monkeypatch.setattr(offline, "version_of", lambda files: "anotherday00")
+    monkeypatch.setattr(views, "version_of", lambda files: "anotherday00")
     page.evaluate("navigator.serviceWorker.getRegistration().then((r) => r.update())")
     notice = page.locator("[data-newer]")
     expect(notice).to_contain_text("A new version of these pages is ready.")

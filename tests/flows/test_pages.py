@@ -21,14 +21,14 @@ from django.db import connection, transaction
 from django.test import Client
 from django.urls import path, reverse
 
+from orchard.web.pages import style_sheet
 from orchard.web.urls import urlpatterns as site
-from orchard.web.views import look
 from tests.conftest import PASSWORD, make_tree
 from tests.flows.conftest import DESK, NARROW, PHONE, QUALITY, opened, sign_in, watch
 from tests.web.test_who_may import INSIDE, NO, OPEN, addresses
 
 # The page of all parts stands only where DEBUG is on; here it is one of the pages.
-urlpatterns = [path("look/", look.look, name="look"), *site]
+urlpatterns = [path("look/", style_sheet.look, name="look"), *site]
 
 AXE = QUALITY / "axe-core" / "axe.min.js"
 VNU = QUALITY / "vnu-jar" / "build" / "dist" / "vnu.jar"

@@ -17,7 +17,7 @@ from PIL import Image
 from playwright.sync_api import expect
 
 from orchard.records.models import Kind, Membership, Photo, Tag, Task, User
-from orchard.services import orchards, work
+from orchard.services import care_plan, orchards
 from tests.conftest import NOW, PASSWORD, make_person, make_tree
 from tests.flows.conftest import GPS, sign_in, tile, until
 
@@ -204,6 +204,6 @@ def test_work_of_a_season_opens_in_the_season_of_the_orchard(garden, request):
     now = timezone.now()
     for side, today in day.items():
         Task.objects.filter(orchard=garden.orchard).delete()
-        work.open_next(garden.orchard, now=now, today=today)
+        care_plan.open_next(garden.orchard, now=now, today=today)
         mulch = Task.objects.filter(orchard=garden.orchard, what="job:mulch")
         assert mulch.exists() == (side == half), (half, today)

@@ -19,7 +19,7 @@ def row(orchard, lee, vera):
     trees = [make_tree(orchard, code) for code in ("A-1", "A-2", "A-3")]
     now = timezone.now()
     today = now.astimezone(ZoneInfo(orchard.time_zone)).date()
-    return rounds.make(
+    return rounds.make_round(
         orchard, by=lee, now=now, today=today, name="Morning round", walk_on=today,
         trees=trees, to=vera,
     )  # fmt: skip

@@ -101,7 +101,7 @@ def test_the_form_at_the_tree_is_light(scale, tree, vera):
     address = reverse("inspection-new", args=["alderbrook", tree.code])
     came = scale(address, user=vera, shows="form[data-inspection]")
     assert came.weights[address.lstrip("/")] > KB, "the page itself was not counted"
-    for needed in ("css/inspection.css", "js/main.js", "js/inspection/sign.js"):
+    for needed in ("css/inspections.css", "js/main.js", "js/inspections/sign.js"):
         assert f"static/{needed}" in came.first, f"{needed} was not counted"
     assert came.total(first=True) <= FORM, came.told()
     assert 0 < came.total(first=False) <= BEHIND, came.told()

@@ -2,7 +2,7 @@
 import assert from "node:assert/strict";
 import { test } from "node:test";
 
-import { completed, fits, place, verdictOf, worthAsking } from "../../static/js/inspection/outcomes.js";
+import { completed, fits, place, verdictOf, worthAsking } from "../../static/js/inspections/outcomes.js";
 
 const says = ["Few.", "Many.", "Ants guard them."];
 // pct: 0, above 0 and under 25, 25 and more; ants: yes, no. The last of each: open.

@@ -4,7 +4,8 @@ import random
 
 import pytest
 
-from orchard.science import air, frost
+from orchard.science import frost, weather
+from orchard.science.weather import air
 
 pytestmark = pytest.mark.oracle
 regression = pytest.importorskip("statsmodels.regression.linear_model")
@@ -42,11 +43,11 @@ def test_a_thousand_wet_bulbs_match_a_root_finder() -> None:
     for _ in range(1000):
         celsius, humidity = draw.uniform(-10, 40), draw.uniform(1, 100)
         pressure = draw.uniform(80, 103)
-        held = humidity / 100 * air.saturation_vapour_pressure(celsius)
+        held = humidity / 100 * weather.saturation_vapour_pressure(celsius)
 
         def miss(wet: float) -> float:
             return air.saturated(wet) - 0.000662 * pressure * (celsius - wet) - held  # noqa: B023
 
         expected = optimize.brentq(miss, -60, celsius + 1e-9, xtol=1e-11)
-        found = frost.wet_bulb(celsius, humidity, pressure)
+        found = weather.wet_bulb(celsius, humidity, pressure)
         assert found == pytest.approx(expected, abs=1e-7)

@@ -5,7 +5,8 @@ from datetime import date, timedelta
 
 import pytest
 
-from orchard.science import air, radiation, water
+from orchard.science import weather
+from orchard.science.weather import air, radiation
 
 pytestmark = pytest.mark.oracle
 refet = pytest.importorskip("refet")
@@ -21,9 +22,9 @@ def test_a_thousand_days_match_the_asce_reference_library() -> None:
         tmin = draw.uniform(-2, 25)
         tmax = tmin + draw.uniform(3, 20)
         wind = draw.uniform(0.3, 6)
-        vapour = draw.uniform(0.3, 1.0) * water.saturation_vapour_pressure(tmin)
+        vapour = draw.uniform(0.3, 1.0) * weather.saturation_vapour_pressure(tmin)
         clear = radiation.clear_sky(
-            elevation, water.extraterrestrial_radiation(day, latitude)
+            elevation, weather.extraterrestrial_radiation(day, latitude)
         )
         solar = draw.uniform(0.1, 1.0) * clear
         expected = refet.Daily(
@@ -38,7 +39,7 @@ def test_a_thousand_days_match_the_asce_reference_library() -> None:
             doy=radiation.day_of_year(day),
             method="asce",
         ).eto()
-        found = water.reference_et(
+        found = weather.reference_et(
             day,
             latitude,
             elevation,
@@ -63,7 +64,7 @@ def test_a_thousand_days_of_radiation_match() -> None:
             doy=numpy.array([radiation.day_of_year(day)]),
             method="asce",
         )
-        found = water.extraterrestrial_radiation(day, latitude)
+        found = weather.extraterrestrial_radiation(day, latitude)
         assert found == pytest.approx(float(expected[0]), abs=0.02)
 
 

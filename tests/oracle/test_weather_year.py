@@ -14,9 +14,12 @@ from pathlib import Path
 
 import pytest
 
-from orchard.science import air, heat, radiation, water
-from orchard.services import tables, weather
-from orchard.services.weather import Choices, Day
+from orchard.science import heat
+from orchard.science.weather import radiation, reference_et, saturation_vapour_pressure
+from orchard.services import imports, weather
+from orchard.services.imports import weather_files
+from orchard.services.imports.weather_files import Choices, saving
+from orchard.services.weather import Day, series
 
 pytestmark = [pytest.mark.oracle, pytest.mark.django_db]
 refet = pytest.importorskip("refet")
@@ -49,12 +52,12 @@ def theirs(path):
 @pytest.fixture
 def days(orchard, cora, path):
     """Take the file in, and give the year as the book has it."""
-    station = weather.add_station(
+    station = saving.add_station(
         orchard, by=cora, now=NOW, name="Airport", source="NOAA, public domain"
     )
     with path.open("rb") as file:
-        sheet = tables.read(file, path.name, most_rows=weather.MOST_ROWS)
-    looked = weather.preview(orchard, sheet, station=station, today=TODAY)
+        sheet = imports.read_sheet(file, path.name, most_rows=weather_files.MOST_ROWS)
+    looked = weather_files.preview(orchard, sheet, station=station, today=TODAY)
     taken_for = {column.heading: column.field for column in looked.columns}
     assert taken_for == {
         "date": "on",
@@ -75,7 +78,7 @@ def days(orchard, cora, path):
     choices = Choices(units={"wind_10m": "m/s"})
 
     def take():
-        return weather.take_in(
+        return weather_files.import_days(
             orchard,
             sheet,
             station=station,
@@ -97,7 +100,7 @@ def test_a_year_of_real_days_comes_out_as_it_went_in(days, theirs):
     )
     assert [day.tmin for day in days] == pytest.approx(list(theirs["temp_min"]))
     assert [day.tmax for day in days] == pytest.approx(list(theirs["temp_max"]))
-    assert weather.gaps(days, "tmin", "tmax", "rain_mm", "wind_2m") == ()
+    assert series.gaps(days, "tmin", "tmax", "rain_mm", "wind_2m") == ()
 
 
 def test_its_heat_units_are_the_area_under_the_sine(days, theirs):
@@ -128,7 +131,7 @@ def test_its_heat_units_are_the_area_under_the_sine(days, theirs):
 def test_its_water_is_the_standard_evapotranspiration(days, theirs):
     found, expected = [], []
     for day, row in zip(days, theirs.itertuples(), strict=True):
-        reference = water.reference_et(
+        reference = reference_et(
             day.on, LATITUDE, ELEVATION, day.tmin, day.tmax, wind_2m=day.wind_2m
         )
         assert reference.estimated == ("vapour pressure", "solar radiation")
@@ -137,7 +140,7 @@ def test_its_water_is_the_standard_evapotranspiration(days, theirs):
         daily = refet.Daily(
             tmin=row.temp_min,
             tmax=row.temp_max,
-            ea=air.saturation_vapour_pressure(row.temp_min),
+            ea=saturation_vapour_pressure(row.temp_min),
             rs=reference.solar,
             uz=row.wind,
             zw=10,

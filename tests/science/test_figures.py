@@ -32,7 +32,7 @@ def test_every_figure_explains_itself() -> None:
 def test_every_figure_is_used_by_a_law() -> None:
     code = "".join(
         path.read_text(encoding="utf-8")
-        for path in Path(figures.__file__).parent.glob("*.py")
+        for path in Path(figures.__file__).parent.rglob("*.py")
     )
     # What the callers pass on, or count days by.
     for_callers = {

@@ -13,9 +13,9 @@ from django.test import override_settings
 
 # What comes behind a page, or with the form alone.
 OUTSIDE_THE_PAGE = (
-    "css/outlook.",
-    "css/rounds.",
-    "js/inspection/",
+    "css/pages/outlook.",
+    "css/pages/rounds.",
+    "js/inspections/",
     "js/outbox/",
     "js/dom.",
     "js/photo.",

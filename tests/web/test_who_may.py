@@ -40,7 +40,7 @@ from orchard.records.models import (
     Task,
     Watering,
 )
-from orchard.services import passwords, people
+from orchard.services import accounts
 from orchard.services.orchards import RESERVED
 from orchard.web.urls import urlpatterns
 from tests.conftest import NOW, make_orchard, make_person, make_spot, make_tree
@@ -271,7 +271,7 @@ OPEN: dict[str, tuple[Callable[[Any], list[Any]], dict[str, tuple[int, int]]]] =
     "sign-out": (text(), {"GET": (405, 405), "POST": (302, 302)}),
     "password-forgotten": (text(), {"GET": (200, 200), "POST": (422, 422)}),
     "password-new": (
-        lambda things: list(passwords.link_parts(things.member.user)),
+        lambda things: list(accounts.link_parts(things.member.user)),
         {"GET": (200, 200), "POST": (422, 422)},
     ),
     "join": (
@@ -351,7 +351,7 @@ def things(db, settings, tmp_path) -> Things:
     inspection = make_inspection(orchard, tree, vera)
     private = make_finding(make_inspection(orchard, tree, lee), private=True)
     finding = make_finding(inspection)
-    invited = people.invite(
+    invited = accounts.invite(
         orchard,
         email="nia@example.org",
         role="lead",

@@ -9,6 +9,7 @@ from orchard.records.models.ledger import Change, HouseRule, Receipt
 from orchard.records.models.people import Invitation, Membership, SignInTry, User
 from orchard.records.models.photos import Photo
 from orchard.records.models.places import (
+    HOSTS,
     Block,
     Kind,
     Orchard,
@@ -36,6 +37,7 @@ from orchard.records.models.weather import (
 from orchard.records.models.work import CarePlan, Closure, Task
 
 __all__ = [
+    "HOSTS",
     "Block",
     "CarePlan",
     "Case",

@@ -11,7 +11,19 @@ from pathlib import Path
 
 from orchard.science.guide.loading import read_guide
 from orchard.science.guide.rule_lists import check_rules, read_rules, write_rules
-from orchard.science.guide.rules import Band, Condition, Fact, Rule, Value
+from orchard.science.guide.rules import (
+    ANYTHING_ELSE,
+    Band,
+    Condition,
+    Fact,
+    Option,
+    Rule,
+    Value,
+    bands,
+    options,
+    read_band,
+    sample,
+)
 from orchard.science.guide.shapes import (
     Alike,
     CareJob,
@@ -27,6 +39,7 @@ from orchard.science.guide.shapes import (
 from orchard.science.guide_files import GUIDE_FOLDER, Fault, GuideError
 
 __all__ = [
+    "ANYTHING_ELSE",
     "Alike",
     "Band",
     "CareJob",
@@ -36,6 +49,7 @@ __all__ = [
     "Fault",
     "Guide",
     "GuideError",
+    "Option",
     "Pest",
     "Rootstock",
     "Rule",
@@ -44,9 +58,13 @@ __all__ = [
     "Stage",
     "Tenderness",
     "Value",
+    "bands",
     "check_rules",
     "load",
+    "options",
+    "read_band",
     "read_rules",
+    "sample",
     "write_rules",
 ]
 

@@ -22,7 +22,7 @@ from orchard.science.guide.shapes import (
 )
 from orchard.science.guide_files import Row
 from orchard.science.source import How, Source
-from orchard.science.windows.triggers import Calendar, Trigger, read_trigger
+from orchard.science.windows import Calendar, Trigger, read_trigger
 from orchard.science.words import (
     Measure,
     NotWhile,

@@ -17,7 +17,7 @@ from orchard.science.guide.rules import (
     options,
 )
 from orchard.science.guide_files import Fault, GuideError, Row
-from orchard.science.windows.seasons import season_of_month
+from orchard.science.windows import season_of_month
 from orchard.science.words import Verdict
 
 MOST_DAYS = 3660

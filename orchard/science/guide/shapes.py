@@ -8,7 +8,7 @@ from dataclasses import dataclass
 from orchard.science.figures import Figure
 from orchard.science.guide.rules import Condition, Fact, Rule, Value, all_hold
 from orchard.science.source import How, Source
-from orchard.science.windows.triggers import Trigger
+from orchard.science.windows import Trigger
 from orchard.science.words import (
     Measure,
     NotWhile,

@@ -20,7 +20,7 @@ from orchard.science.verdict.judging import (
     in_short,
 )
 from orchard.science.verdict.packing import compact
-from orchard.science.verdict.steps import Step
+from orchard.science.verdict.steps import Step, steps_for, the_work
 
 __all__ = [
     "NOTHING_LEAVES",
@@ -39,4 +39,6 @@ __all__ = [
     "in_short",
     "open_facts",
     "outcomes",
+    "steps_for",
+    "the_work",
 ]

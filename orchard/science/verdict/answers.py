@@ -12,11 +12,16 @@ from dataclasses import dataclass
 from itertools import product
 from math import prod
 
-from orchard.science.guide import Condition, Fact, Guide, Sign, Value, load
-from orchard.science.guide.rules import (
+from orchard.science.guide import (
     Band,
+    Condition,
+    Fact,
+    Guide,
     Option,
+    Sign,
+    Value,
     bands,
+    load,
     options,
     read_band,
     sample,

@@ -6,9 +6,8 @@ from collections.abc import Mapping
 from dataclasses import dataclass
 from types import MappingProxyType
 
-from orchard.science.guide import Condition, Guide, Sign, Value
-from orchard.science.guide.rules import ANYTHING_ELSE
-from orchard.science.windows.seasons import season_of_month
+from orchard.science.guide import ANYTHING_ELSE, Condition, Guide, Sign, Value
+from orchard.science.windows import season_of_month
 from orchard.science.words import PestStatus, TreeState
 
 UNKNOWN = "unknown"

@@ -6,15 +6,7 @@ from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, replace
 from datetime import date
 
-from orchard.science.guide import (
-    Condition,
-    Guide,
-    Rule,
-    Sign,
-    Value,
-    check_rules,
-    load,
-)
+from orchard.science.guide import Condition, Guide, Rule, Sign, Value, check_rules, load
 from orchard.science.verdict.facts import Case, gather
 from orchard.science.verdict.steps import Step, steps_for
 from orchard.science.verdict.words import days, tell, tell_rule

@@ -10,8 +10,7 @@ from collections.abc import Iterable, Mapping
 from functools import lru_cache
 from itertools import product
 
-from orchard.science.guide import Guide, Sign, load
-from orchard.science.guide.rules import bands
+from orchard.science.guide import Guide, Sign, bands, load
 from orchard.science.verdict.answers import (
     Choice,
     OpenFact,

@@ -3,9 +3,9 @@
 from __future__ import annotations
 
 from orchard.science.windows.history import Done, History, Window
-from orchard.science.windows.lateness import lateness, waits
 from orchard.science.windows.measured import Measurements
-from orchard.science.windows.occurrences import needs_measurement, occurrences
+from orchard.science.windows.recurrence import needs_measurement, occurrences
+from orchard.science.windows.rhythm import lateness, waits
 from orchard.science.windows.seasons import (
     Span,
     day_in_season,

@@ -5,12 +5,7 @@ from __future__ import annotations
 from dataclasses import replace
 from datetime import date, timedelta
 
-from orchard.science.windows.history import (
-    History,
-    Window,
-    is_closed,
-    spans_between,
-)
+from orchard.science.windows.history import History, Window, is_closed, spans_between
 from orchard.science.windows.seasons import Span, season
 from orchard.science.windows.triggers import Calendar, Interval
 from orchard.science.words import Season

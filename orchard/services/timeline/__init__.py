@@ -1,36 +1,20 @@
-"""All of a tree's life in one view, newest first, page by page."""
+"""The timeline: all of a tree's life in one view, newest first."""
 
 from __future__ import annotations
 
-from collections.abc import Collection, Iterable
-from dataclasses import dataclass, replace
-from datetime import date
-from typing import Any
-from zoneinfo import ZoneInfo
-
-from django.db.models import Min, OuterRef, Subquery
-
-from orchard.records.models import (
-    Case,
-    Closure,
-    Happening,
-    Inspection,
-    Membership,
-    Stay,
-    Task,
-    Tree,
+from orchard.services.timeline.pages import (
+    Past,
+    Score,
+    open_tasks,
+    past_scores,
+    scores,
+    timeline_of,
 )
-from orchard.services import access
-from orchard.services.access import Deed
-from orchard.services.timeline import doings, looks, traces
-from orchard.services.timeline.doings import Kin
 from orchard.services.timeline.shapes import (
     Event,
     Lane,
     Mark,
-    NoSuchMark,
     Rank,
-    Scope,
     Seen,
     Shot,
     Timeline,
@@ -40,10 +24,8 @@ from orchard.services.timeline.traces import DoneBefore, done_before
 __all__ = [
     "DoneBefore",
     "Event",
-    "Kin",
     "Lane",
     "Mark",
-    "NoSuchMark",
     "Past",
     "Rank",
     "Score",
@@ -51,229 +33,8 @@ __all__ = [
     "Shot",
     "Timeline",
     "done_before",
-    "of",
     "open_tasks",
-    "past_of",
+    "past_scores",
     "scores",
+    "timeline_of",
 ]
-
-ALL_LANES = frozenset(Lane)
-
-
-@dataclass(frozen=True, slots=True)
-class Past:
-    """What a tree's page needs before its timeline: kin, cases, first record."""
-
-    kin: Kin
-    cases: tuple[Case, ...]
-    first_on: date | None
-
-    @property
-    def open_cases(self) -> tuple[Case, ...]:
-        return tuple(case for case in self.cases if case.closed_at is None)
-
-
-@dataclass(frozen=True, slots=True)
-class Score:
-    """The condition that one look gave the tree."""
-
-    on: date
-    condition: int
-    inspection: int
-
-
-def past_of(tree: Tree) -> Past:
-    """Return the trees before and after, all cases, and the day of the first record."""
-    mine = OuterRef("pk")
-
-    def earliest(rows: type, field: str, link: str = "tree", **only: Any) -> Subquery:
-        days = rows.objects.filter(**{link: mine}, **only).values(link)  # type: ignore[attr-defined]
-        return Subquery(days.annotate(day=Min(field)).values("day"))
-
-    row = (
-        Tree.objects.filter(pk=tree.pk)
-        .annotate(
-            first_look=earliest(Inspection, "seen_on"),
-            first_event=earliest(Happening, "happened_on"),
-            first_work=earliest(
-                Closure, "done_on", "task__tree", task__closed_at__isnull=False
-            ),
-        )
-        .values(
-            "first_look",
-            "first_event",
-            "first_work",
-            "born_on",
-            "planted_on",
-            "replaces__code",
-            "replaced_by__code",
-            "replaced_by__id",
-            "replaced_by__planted_on",
-        )
-        .get()
-    )
-    days = (
-        row["first_look"],
-        row["first_event"],
-        row["first_work"],
-        row["born_on"],
-        row["planted_on"],
-    )
-    return Past(
-        kin=Kin(
-            before=row["replaces__code"] or "",
-            after=row["replaced_by__code"] or "",
-            after_id=row["replaced_by__id"] or 0,
-            after_planted_on=row["replaced_by__planted_on"],
-        ),
-        cases=tuple(
-            Case.objects.filter(tree_id=tree.pk)
-            .select_related("opened_by", "closed_by")
-            .order_by("id")
-        ),
-        first_on=min((day for day in days if day), default=None),
-    )
-
-
-def scores(tree: Tree, *, most: int = 120) -> list[Score]:
-    """Return the last scores of the tree's condition, the oldest of them first."""
-    rows = (
-        Inspection.objects.filter(
-            looks.STANDING, tree_id=tree.pk, condition__isnull=False
-        )
-        .order_by("-seen_on", "-id")
-        .values_list("seen_on", "condition", "id")[:most]
-    )
-    return [
-        Score(seen_on, condition, number)
-        for seen_on, condition, number in reversed(rows)
-        if condition is not None
-    ]
-
-
-def open_tasks(tree: Tree, member: Membership) -> list[Task]:
-    """Return what is to be done at a tree, as far as the member may see it."""
-    tasks = Task.objects.filter(tree_id=tree.pk, closed_at=None)
-    if not access.may(member, Deed.SEE_PRIVATE):
-        tasks = tasks.filter(private=False)
-    return list(tasks.select_related("taken_by").order_by("due_on", "rank", "id"))
-
-
-def of(
-    tree: Tree,
-    member: Membership,
-    *,
-    today: date,
-    before: Mark | None = None,
-    lanes: Collection[Lane] | None = None,
-    year: int | None = None,
-    undone: bool = False,
-    size: int = 50,
-    past: Past | None = None,
-) -> Timeline:
-    """Return what happened to a tree, newest first, as the member may see it.
-
-    Every source is asked for one row more than fits, and only for rows that come after
-    `before`; so the next page begins where this one ends, whatever was added meanwhile,
-    and the number of queries does not depend on how long the tree has lived.
-    """
-    lanes = ALL_LANES if not lanes else frozenset(lanes)
-    past = past or past_of(tree)
-    scope = Scope(
-        tree=tree,
-        member=member,
-        zone=ZoneInfo(tree.orchard.time_zone),
-        sees_private=access.may(member, Deed.SEE_PRIVATE),
-        before=before,
-        year=year,
-        undone=undone,
-        size=size + 1,
-    )
-    found = sorted(
-        _gathered(scope, lanes, past), key=lambda event: event.mark, reverse=True
-    )
-    page = found[:size]
-    return Timeline(
-        events=tuple(_with_photos_together(_filled(scope, page))),
-        older=page[-1].mark if len(found) > size else None,
-        years=_years(past.first_on, tree.removed_on or today),
-    )
-
-
-def _gathered(scope: Scope, lanes: Collection[Lane], past: Past) -> list[Event]:
-    found: list[Event] = []
-    if Lane.LOOKS in lanes:
-        found += looks.inspections(scope)
-        found += traces.moves(scope)
-        found += looks.cases(scope, past.cases)
-    if Lane.WORK in lanes:
-        found += doings.closures(scope)
-        found += doings.ripeness_tests(scope)
-    if Lane.LIFE in lanes:
-        stays = Stay.objects.filter(tree_id=scope.tree.pk).select_related("spot__block")
-        found += doings.life(scope, list(stays.order_by("id")), past.kin)
-    weather, life = Lane.WEATHER in lanes, Lane.LIFE in lanes
-    if weather or life:
-        found += doings.happenings(scope, weather=weather, life=life)
-    if weather:
-        found += looks.stages(scope)
-    if Lane.PHOTOS in lanes:
-        found += looks.loose_photos(scope)
-    return found
-
-
-def _filled(scope: Scope, page: Iterable[Event]) -> list[Event]:
-    """Put findings and photos to the looks, and photos to the work, of a page."""
-    page = list(page)
-    seen_at = [event.mark.id for event in page if event.mark.rank is Rank.LOOK]
-    done_at = [event.mark.id for event in page if event.mark.rank is Rank.WORK]
-    seen = looks.findings(scope, seen_at) if seen_at else {}
-    of_looks, of_work = (
-        looks.attached(scope, seen_at, done_at) if seen_at or done_at else ({}, {})
-    )
-    again = traces.done_before(
-        (number for event in page for number in event.ticked_again),
-        sees_private=scope.sees_private,
-    )
-    filled = []
-    for event in page:
-        number = event.mark.id
-        if event.mark.rank is Rank.LOOK:
-            event = replace(
-                event,
-                seen=tuple(seen.get(number, ())),
-                shots=tuple(of_looks.get(number, ())),
-                private=any(one.private for one in seen.get(number, ())),
-                done_before=tuple(
-                    again[one].said for one in event.ticked_again if one in again
-                ),
-            )
-        elif event.mark.rank is Rank.WORK:
-            shots = tuple(of_work.get(number, ()))
-            event = replace(event, shots=shots, unproven=event.unproven and not shots)
-        filled.append(event)
-    return filled
-
-
-def _with_photos_together(page: Iterable[Event]) -> list[Event]:
-    """Join loose photos that one person brought on one day into one line."""
-    joined: list[Event] = []
-    for event in page:
-        last = joined[-1] if joined else None
-        if (
-            last is not None
-            and event.mark.rank is Rank.PHOTO is last.mark.rank
-            and (event.on, event.by_id) == (last.on, last.by_id)
-            and not (event.undone or last.undone)
-        ):
-            joined[-1] = replace(last, shots=last.shots + event.shots)
-        else:
-            joined.append(event)
-    return joined
-
-
-def _years(first: date | None, last: date) -> tuple[int, ...]:
-    """Return the years in which something may have happened, the latest first."""
-    if first is None:
-        return (last.year,)
-    return tuple(range(max(last.year, first.year), first.year - 1, -1))

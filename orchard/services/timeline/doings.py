@@ -11,8 +11,8 @@ from django.db.models import Q
 from django.utils.translation import gettext as _
 
 from orchard.records.models import Closure, Happening, RipenessTest, Stay, Task
-from orchard.science.readiness import Readiness
-from orchard.services import ripe_tests
+from orchard.science.ripeness import Readiness
+from orchard.services import fruit
 from orchard.services.timeline.looks import (
     CORRECTED,
     Row,
@@ -126,7 +126,7 @@ def ripeness_tests(scope: Scope) -> list[Event]:
 
 
 def _tested(scope: Scope, row: RipenessTest) -> Event:
-    answer = ripe_tests.read(row).answer.readiness
+    answer = fruit.read_test(row).answer.readiness
     titles = {
         Readiness.READY: _("Fruit tested: ready to pick"),
         Readiness.TASTE_AGAIN: _("Fruit tested: nearly ready"),

@@ -10,7 +10,8 @@ from django.db.models import Q, QuerySet
 from django.utils.translation import gettext as _
 
 from orchard.records.models import Case, Finding, Inspection, Photo, StageNote
-from orchard.science import guide, measures
+from orchard.science import guide
+from orchard.science.units import shown
 from orchard.science.verdict import in_short
 from orchard.services.timeline.shapes import (
     Event,
@@ -152,7 +153,7 @@ def _amount(sign: guide.Sign | None, answers: Row, units: str) -> str:
         return ""
     if fact.unit in ("", "%"):
         return f"{value:g}{fact.unit}"
-    figure, unit = measures.shown(value, fact.unit, units)
+    figure, unit = shown(value, fact.unit, units)
     return f"{round(figure, 1):g}\u00a0{unit}"
 
 

@@ -14,15 +14,11 @@ from django.db.models import Q
 from django.utils.translation import gettext as _
 
 from orchard.records.models import Membership, Tree
-from orchard.services.refusal import Refused
+from orchard.services.errors import Refused
 
 EPOCH = datetime(1970, 1, 1, tzinfo=UTC)
 MICROSECOND = timedelta(microseconds=1)
 MARK = re.compile(r"(-?\d{1,18})\.(\d{1,2})\.(\d{1,18})", re.ASCII)
-
-
-class NoSuchMark(Refused):
-    """The place to go on from is not one this timeline ever gave."""
 
 
 class Lane(StrEnum):
@@ -75,7 +71,7 @@ class Mark:
         """Read what a page carried in its address.
 
         Raises:
-            NoSuchMark: it is not what a timeline wrote.
+            Refused (unknown_mark): it is not what a timeline wrote.
         """
         match = MARK.fullmatch(text)
         try:
@@ -84,8 +80,9 @@ class Mark:
             micros, rank, number = match.groups()
             return cls(EPOCH + int(micros) * MICROSECOND, Rank(rank), int(number))
         except (ValueError, OverflowError):
-            raise NoSuchMark(
-                _("The timeline cannot go on from there. Start from its top.")
+            raise Refused(
+                _("The timeline cannot go on from there. Start from its top."),
+                code="unknown_mark",
             ) from None
 
 

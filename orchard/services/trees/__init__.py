@@ -1,10 +1,18 @@
-"""The verbs of places and trees, so that callers write `trees.plant(…)`."""
+"""The register: places and trees, from planting to removal, and their tags."""
 
 from __future__ import annotations
 
-from orchard.services.trees.kinds import add_kind, correct_kind, kinds_of
-from orchard.services.trees.lists import Filters, Listing, listed, meant
-from orchard.services.trees.lives import (
+from orchard.services.trees.codes import code_in, old_codes
+from orchard.services.trees.history import history_of
+from orchard.services.trees.kinds import (
+    add_kind,
+    correct_kind,
+    kinds_of,
+    near_names,
+    rootstock_named,
+    spellings,
+)
+from orchard.services.trees.lifecycle import (
     died,
     move,
     remove,
@@ -12,8 +20,14 @@ from orchard.services.trees.lives import (
     scion_died,
     take_back,
 )
-from orchard.services.trees.past import history_of
+from orchard.services.trees.lists import (
+    UNSEEN_DAYS,
+    TreeFilters,
+    matching_trees,
+    tree_list,
+)
 from orchard.services.trees.places import (
+    BlockLine,
     SpotPlan,
     add_block,
     add_spot,
@@ -22,30 +36,36 @@ from orchard.services.trees.places import (
     blocks_of,
     correct_block,
     free_spots,
+    short_code_in,
     spots_of,
 )
-from orchard.services.trees.planting import correct, plant
-from orchard.services.trees.public import public_face, tag_for
+from orchard.services.trees.planting import columns, correct, plant
+from orchard.services.trees.public import PublicFace, public_face, tag_for
+from orchard.services.trees.saving import EARLIEST
 from orchard.services.trees.tags import (
-    Choice,
+    TagChoice,
     make_tags,
     retag,
-    retire,
     tag_of,
     trees_for_tags,
 )
 
 __all__ = [
-    "Choice",
-    "Filters",
-    "Listing",
+    "EARLIEST",
+    "UNSEEN_DAYS",
+    "BlockLine",
+    "PublicFace",
     "SpotPlan",
+    "TagChoice",
+    "TreeFilters",
     "add_block",
     "add_kind",
     "add_spot",
     "add_spots",
     "arrange_spots",
     "blocks_of",
+    "code_in",
+    "columns",
     "correct",
     "correct_block",
     "correct_kind",
@@ -53,20 +73,24 @@ __all__ = [
     "free_spots",
     "history_of",
     "kinds_of",
-    "listed",
-    "meant",
     "make_tags",
+    "matching_trees",
     "move",
+    "near_names",
+    "old_codes",
     "plant",
     "public_face",
     "remove",
     "replace",
     "retag",
-    "retire",
+    "rootstock_named",
     "scion_died",
+    "short_code_in",
+    "spellings",
     "spots_of",
     "tag_for",
     "tag_of",
     "take_back",
+    "tree_list",
     "trees_for_tags",
 ]

@@ -7,27 +7,24 @@ import re
 from django.utils.translation import gettext as _
 
 from orchard.records.models import Change, Orchard, Tree
-from orchard.services.refusal import Refused
+from orchard.services.errors import Refused
 
 CODE = re.compile(r"[^\W_](?:[\w.\-]*[^\W_])?")
 # These would hide a page of their own under trees/.
 RESERVED = frozenset({"new"})
 
 
-class CodeTaken(Refused):
-    """A code is, or once was, that of another tree."""
-
-
 def code_in(text: str) -> str:
     """Return a tree's code trimmed; refuse one that cannot be an address."""
     code = text.strip()
     if not CODE.fullmatch(code) or len(code) > 24 or code.lower() in RESERVED:
-        raise CodeTaken(
+        raise Refused(
             _(
                 "“%(code)s” will not do as a code. Use up to 24 letters and digits; a "
                 "dash or dot may stand between them."
             )
             % {"code": code},
+            code="code_taken",
             field="code",
         )
     return code
@@ -42,7 +39,7 @@ def fresh_code(orchard: Orchard, text: str) -> str:
         .first()
     )
     if holder is not None:
-        raise CodeTaken(
+        raise Refused(
             _(
                 "%(code)s is the code of a tree already (%(kind)s, %(state)s). A code "
                 "is never used twice; choose another."
@@ -52,15 +49,17 @@ def fresh_code(orchard: Orchard, text: str) -> str:
                 "kind": holder.kind,
                 "state": holder.get_state_display(),
             },
+            code="code_taken",
             field="code",
         )
     if code.lower() in old_codes(orchard):
-        raise CodeTaken(
+        raise Refused(
             _(
                 "%(code)s was the code of another tree before it was corrected. A "
                 "code is never used twice; choose another."
             )
             % {"code": code},
+            code="code_taken",
             field="code",
         )
     return code

@@ -15,13 +15,9 @@ from django.utils.translation import gettext as _
 from orchard.records.models import Kind, Orchard, User
 from orchard.science import guide
 from orchard.science.guide import Rootstock
-from orchard.services import ledger
-from orchard.services.refusal import Refused
+from orchard.services import audit
+from orchard.services.errors import Refused
 from orchard.services.trees.saving import changed, save_whole
-
-
-class KindRefused(Refused):
-    """A cultivar's name will not do."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -61,7 +57,8 @@ def add_kind(
     """Add a cultivar; one that the guide knows takes its facts from the guide.
 
     Raises:
-        KindRefused: the name is empty, or a kind of this orchard has it already.
+        Refused (bad_cultivar): the name is empty, or a kind of this orchard has it
+            already.
     """
     name = _fresh_name(orchard, name)
     known = _cultivar_named(name)
@@ -85,8 +82,8 @@ def add_kind(
             other_names=_names(other_names),
         )
     save_whole(kind)
-    after = ledger.snapshot(kind, "name", "host", "group", "tender_class")
-    ledger.write("add", kind, by=by, now=now, orchard=orchard, after=after)
+    after = audit.snapshot(kind, "name", "host", "group", "tender_class")
+    audit.write("add", kind, by=by, now=now, orchard=orchard, after=after)
     return kind
 
 
@@ -116,7 +113,7 @@ def correct_kind(
     before, after = changed(kind, changes)
     if after:
         save_whole(kind)
-        ledger.write(
+        audit.write(
             "correct",
             kind,
             by=by,
@@ -131,12 +128,13 @@ def correct_kind(
 def _fresh_name(orchard: Orchard, text: str) -> str:
     name = " ".join(text.split())
     if not name:
-        raise KindRefused(_("Give the cultivar a name."), field="name")
+        raise Refused(_("Give the cultivar a name."), code="bad_cultivar", field="name")
     known = _cultivar_named(name)
     for taken in {name, known.name if known else name}:
         if orchard.kinds.filter(name__iexact=taken).exists():
-            raise KindRefused(
+            raise Refused(
                 _("“%(name)s” is a kind of this orchard already.") % {"name": taken},
+                code="bad_cultivar",
                 field="name",
             )
     return name

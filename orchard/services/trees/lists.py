@@ -17,7 +17,7 @@ SAID = re.compile(r"([^\W\d_]*)[-._ ]*0*(\d+)[-._ ]*([^\W\d_]*)")
 
 
 @dataclass(frozen=True, slots=True)
-class Filters:
+class TreeFilters:
     """What the list is narrowed to; nothing given means all standing trees."""
 
     text: str = ""
@@ -30,7 +30,7 @@ class Filters:
 
     @property
     def narrow(self) -> bool:
-        return self != Filters(longest_unseen_first=self.longest_unseen_first)
+        return self != TreeFilters(longest_unseen_first=self.longest_unseen_first)
 
 
 @dataclass(frozen=True, slots=True)
@@ -51,8 +51,8 @@ class Listing:
         return self.first + len(self.trees) - 1 if self.total else 0
 
 
-def listed(
-    orchard: Orchard, *, today: date, filters: Filters, page: int = 1
+def tree_list(
+    orchard: Orchard, *, today: date, filters: TreeFilters, page: int = 1
 ) -> Listing:
     """Return one page of the trees that the filters leave, in two queries."""
     trees = _narrowed(Tree.objects.filter(orchard=orchard), filters, today=today)
@@ -78,7 +78,7 @@ def listed(
     return Listing(list(shown), total, page, pages)
 
 
-def meant(orchard: Orchard, text: str) -> Tree | None:
+def matching_trees(orchard: Orchard, text: str) -> Tree | None:
     """Return the one tree whose code somebody wrote, with or without dash and zeros.
 
     A tree that stands comes before one that was removed.
@@ -105,7 +105,7 @@ def _code_said(text: str) -> str | None:
 
 
 def _narrowed(
-    trees: QuerySet[Tree], filters: Filters, *, today: date
+    trees: QuerySet[Tree], filters: TreeFilters, *, today: date
 ) -> QuerySet[Tree]:
     if filters.state == "standing":
         trees = trees.filter(removed_on=None)

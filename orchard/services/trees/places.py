@@ -11,21 +11,13 @@ from django.db.models import Count, Max, Prefetch, Q
 from django.utils.translation import gettext as _
 
 from orchard.records.models import Block, Orchard, Spot, Tree, User
-from orchard.services import ledger
-from orchard.services.refusal import Refused
+from orchard.services import audit
+from orchard.services.errors import Refused
 from orchard.services.trees.saving import changed, save_whole
 
 SHORT_CODE = re.compile(r"[^\W_](?:[\w.]*[^\W_])?")
 RANGE = re.compile(r"(\d+)\s*(?:-|\u2013|to)\s*(\d+)")
 MOST_SPOTS = 500
-
-
-class BlockRefused(Refused):
-    """A block's code or name will not do."""
-
-
-class SpotRefused(Refused):
-    """A spot's number will not do."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -85,16 +77,17 @@ def free_spots(orchard: Orchard) -> list[Spot]:
     )
 
 
-def short_code_in(text: str, *, refusal: type[Refused], field: str) -> str:
+def short_code_in(text: str, *, refusal: str, field: str) -> str:
     """Return a block code or spot number trimmed; refuse what cannot be an address."""
     code = text.strip()
     if not SHORT_CODE.fullmatch(code) or len(code) > 12:
-        raise refusal(
+        raise Refused(
             _(
                 "“%(code)s” will not do. Use up to 12 letters and digits, with no "
                 "space, dash or slash."
             )
             % {"code": code},
+            code=refusal,
             field=field,
         )
     return code
@@ -107,9 +100,9 @@ def add_block(
     """Add a block at the end of the walk.
 
     Raises:
-        BlockRefused: the code is in use or cannot be part of an address.
+        Refused (bad_block): the code is in use or cannot be part of an address.
     """
-    code = short_code_in(code, refusal=BlockRefused, field="code")
+    code = short_code_in(code, refusal="bad_block", field="code")
     _refuse_taken_block(orchard, code)
     last = orchard.blocks.aggregate(last=Max("position"))["last"]
     block = Block(
@@ -119,8 +112,8 @@ def add_block(
         position=0 if last is None else last + 1,
     )
     save_whole(block)
-    after = ledger.snapshot(block, "code", "name", "position")
-    ledger.write("add", block, by=by, now=now, orchard=orchard, after=after)
+    after = audit.snapshot(block, "code", "name", "position")
+    audit.write("add", block, by=by, now=now, orchard=orchard, after=after)
     return block
 
 
@@ -129,17 +122,17 @@ def correct_block(
     block: Block, *, by: User, now: datetime, code: str, name: str, position: int
 ) -> Block:
     """Rename a block or give it another turn on the walk; trees stay as they are."""
-    code = short_code_in(code, refusal=BlockRefused, field="code")
+    code = short_code_in(code, refusal="bad_block", field="code")
     if code.lower() != block.code.lower():
         _refuse_taken_block(block.orchard, code)
     if not name.strip():
-        raise BlockRefused(_("Give the block a name."), field="name")
+        raise Refused(_("Give the block a name."), code="bad_block", field="name")
     before, after = changed(
         block, {"code": code, "name": name.strip(), "position": position}
     )
     if after:
         save_whole(block)
-        ledger.write(
+        audit.write(
             "correct",
             block,
             by=by,
@@ -153,9 +146,10 @@ def correct_block(
 
 def _refuse_taken_block(orchard: Orchard, code: str) -> None:
     if orchard.blocks.filter(code__iexact=code).exists():
-        raise BlockRefused(
+        raise Refused(
             _("There is a block %(code)s already. Choose another code.")
             % {"code": code},
+            code="bad_block",
             field="code",
         )
 
@@ -167,12 +161,13 @@ def add_spot(
     """Add a spot at the end of a block.
 
     Raises:
-        SpotRefused: the number is in use or cannot be part of an address.
+        Refused (bad_spot): the number is in use or cannot be part of an address.
     """
-    number = short_code_in(number, refusal=SpotRefused, field="number")
+    number = short_code_in(number, refusal="bad_spot", field="number")
     if block.spots.filter(number__iexact=number).exists():
-        raise SpotRefused(
+        raise Refused(
             _("Spot %(number)s is in this block already.") % {"number": number},
+            code="bad_spot",
             field="number",
         )
     last = block.spots.aggregate(last=Max("position"))["last"]
@@ -183,8 +178,8 @@ def add_spot(
         position=0 if last is None else last + 1,
     )
     save_whole(spot)
-    after = ledger.snapshot(spot, "block_id", "number", "position", "over_path")
-    ledger.write("add", spot, by=by, now=now, orchard=block.orchard, after=after)
+    after = audit.snapshot(spot, "block_id", "number", "position", "over_path")
+    audit.write("add", spot, by=by, now=now, orchard=block.orchard, after=after)
     return spot
 
 
@@ -204,17 +199,20 @@ def numbers_in(text: str) -> list[str]:
         if span:
             first, last = int(span[1]), int(span[2])
             if last < first or last - first >= MOST_SPOTS:
-                raise SpotRefused(
+                raise Refused(
                     _("“%(piece)s” is no range of up to 500 spots. Write it as 1-12.")
                     % {"piece": piece},
+                    code="bad_spot",
                     field="numbers",
                 )
             numbers += [str(number) for number in range(first, last + 1)]
         elif piece:
-            numbers.append(short_code_in(piece, refusal=SpotRefused, field="numbers"))
+            numbers.append(short_code_in(piece, refusal="bad_spot", field="numbers"))
     if not numbers or len(numbers) > MOST_SPOTS:
-        raise SpotRefused(
-            _("Write 1 to 500 spots, such as 1-12 or 1, 2, 2a."), field="numbers"
+        raise Refused(
+            _("Write 1 to 500 spots, such as 1-12 or 1, 2, 2a."),
+            code="bad_spot",
+            field="numbers",
         )
     return numbers
 
@@ -226,21 +224,22 @@ def arrange_spots(
     """Rename and reorder a block's spots as planned; return how many changed.
 
     Raises:
-        SpotRefused: a number stands twice or cannot be part of an address.
+        Refused (bad_spot): a number stands twice or cannot be part of an address.
     """
     spots = {spot.pk: spot for spot in block.spots.all()}
     wanted = {pk: spot.number for pk, spot in spots.items()}
     for plan in plans:
         if plan.spot_id in wanted:
             wanted[plan.spot_id] = short_code_in(
-                plan.number, refusal=SpotRefused, field="number"
+                plan.number, refusal="bad_spot", field="number"
             )
     seen: set[str] = set()
     for number in wanted.values():
         if number.lower() in seen:
-            raise SpotRefused(
+            raise Refused(
                 _("Spot %(number)s would stand in this block twice.")
-                % {"number": number}
+                % {"number": number},
+                code="bad_spot",
             )
         seen.add(number.lower())
     renamed = [plan for plan in plans if plan.spot_id in spots]
@@ -263,7 +262,7 @@ def arrange_spots(
         if old == new:
             continue
         save_whole(spot)
-        ledger.write(
+        audit.write(
             "correct",
             spot,
             by=by,
@@ -277,4 +276,4 @@ def arrange_spots(
 
 
 def _as_planned(spot: Spot) -> dict[str, object]:
-    return ledger.snapshot(spot, "number", "position", "over_path")
+    return audit.snapshot(spot, "number", "position", "over_path")

@@ -9,25 +9,11 @@ from django.db import transaction
 from django.db.models import Min
 from django.utils.translation import gettext as _
 
-from orchard.records.models import (
-    Inspection,
-    Kind,
-    Orchard,
-    Spot,
-    Stay,
-    Tree,
-    User,
-)
-from orchard.services import ledger
-from orchard.services.refusal import Refused
+from orchard.records.models import Inspection, Kind, Orchard, Spot, Stay, Tree, User
+from orchard.services import audit
+from orchard.services.errors import Refused
 from orchard.services.trees.codes import fresh_code
-from orchard.services.trees.saving import (
-    DateRefused,
-    changed,
-    past_day,
-    reason_in,
-    save_whole,
-)
+from orchard.services.trees.saving import changed, past_day, reason_in, save_whole
 
 DETAILS = (
     "code",
@@ -45,18 +31,6 @@ DETAILS = (
     "on_display",
     "note",
 )
-
-
-class SpotTaken(Refused):
-    """A tree stands in the spot."""
-
-
-class WrongOrchard(Refused):
-    """The spot or kind belongs elsewhere."""
-
-
-class DoesNotFit(Refused):
-    """Two things said about a tree contradict each other."""
 
 
 @transaction.atomic
@@ -77,10 +51,10 @@ def plant(
     `details` are fields of DETAILS. Nothing of a tree it replaces is taken over.
 
     Raises:
-        CodeTaken: the code is or was in use; codes are never used twice.
-        SpotTaken: a tree stands in the spot.
-        DateRefused: a date lies in the future or in the wrong order.
-        DoesNotFit: rootstock with own roots, litres without a container.
+        Refused (code_taken): the code is or was in use; codes are never used twice.
+        Refused (spot_taken): a tree stands in the spot.
+        Refused (bad_date): a date lies in the future or in the wrong order.
+        Refused (does_not_fit): rootstock with own roots, litres without a container.
     """
     unknown = set(details) - set(DETAILS)
     if unknown:
@@ -100,14 +74,14 @@ def plant(
     refuse_days(tree, today=today)
     save_whole(tree)
     Stay.objects.create(tree=tree, spot=spot, since_on=tree.planted_on)
-    ledger.write(
+    audit.write(
         "plant",
         tree,
         by=by,
         now=now,
         orchard=orchard,
         tree=tree,
-        after=ledger.snapshot(tree, "spot_id", "replaces_id", *columns()),
+        after=audit.snapshot(tree, "spot_id", "replaces_id", *columns()),
     )
     return tree
 
@@ -119,8 +93,9 @@ def correct(
     """Correct what is written about a tree; the ledger keeps both versions.
 
     Raises:
-        ReasonMissing: no reason was given.
-        CodeTaken, DateRefused, DoesNotFit: as for `plant`; a tree cannot be planted
+        Refused (reason_missing): no reason was given.
+        Refused (code_taken), bad_date, does_not_fit: as for `plant`; a tree cannot be
+            planted
             after somebody looked at it, nor after it died.
     """
     unknown = set(changes) - set(DETAILS)
@@ -144,7 +119,7 @@ def correct(
     save_whole(tree)
     if "planted_on" in after:
         _set_first_stay(tree)
-    ledger.write(
+    audit.write(
         "correct",
         tree,
         by=by,
@@ -166,13 +141,15 @@ def columns() -> list[str]:
 def refuse_strangers(orchard: Orchard, *, spot: Spot, kind: Kind) -> None:
     """Refuse a spot or kind of another orchard."""
     if spot.block.orchard_id != orchard.pk:
-        raise WrongOrchard(
+        raise Refused(
             _("This spot belongs to another orchard. Choose one from the list."),
+            code="wrong_orchard",
             field="spot",
         )
     if kind.orchard_id != orchard.pk:
-        raise WrongOrchard(
+        raise Refused(
             _("This cultivar belongs to another orchard. Choose one from the list."),
+            code="wrong_orchard",
             field="kind",
         )
 
@@ -182,12 +159,13 @@ def refuse_occupied(spot: Spot, *, but: Tree | None = None) -> None:
     standing = Tree.objects.filter(spot=spot, removed_on=None).select_related("kind")
     tree = standing.first()
     if tree is not None and tree != but:
-        raise SpotTaken(
+        raise Refused(
             _(
                 "In spot %(spot)s stands %(code)s (%(kind)s). Move or remove that tree "
                 "first, or choose another spot."
             )
             % {"spot": spot, "code": tree.code, "kind": tree.kind},
+            code="spot_taken",
             field="spot",
         )
 
@@ -195,23 +173,26 @@ def refuse_occupied(spot: Spot, *, but: Tree | None = None) -> None:
 def refuse_misfits(tree: Tree) -> None:
     """Refuse what cannot be true together of one tree."""
     if tree.own_roots and tree.rootstock:
-        raise DoesNotFit(
+        raise Refused(
             _(
                 "A tree on its own roots has no rootstock. Empty the rootstock, or "
                 "take away the tick."
             ),
+            code="does_not_fit",
             field="rootstock",
         )
     if tree.container_litres is None:
         return
     if tree.setting != Tree.Setting.CONTAINER:
-        raise DoesNotFit(
+        raise Refused(
             _("Litres belong to a tree in a container. This one is in the ground."),
+            code="does_not_fit",
             field="container_litres",
         )
     if not 0 < tree.container_litres <= 20_000:
-        raise DoesNotFit(
+        raise Refused(
             _("A container holds more than 0 and at most 20,000 litres."),
+            code="does_not_fit",
             field="container_litres",
         )
 
@@ -223,8 +204,9 @@ def refuse_days(tree: Tree, *, today: date) -> None:
         if day is not None:
             past_day(day, today=today, field=field)
     if tree.born_on and tree.planted_on and tree.planted_on < tree.born_on:
-        raise DateRefused(
+        raise Refused(
             _("A tree is grafted or sown before it is planted. Check both dates."),
+            code="bad_date",
             field="planted_on",
         )
 
@@ -246,12 +228,13 @@ def refuse_planting_after_life(tree: Tree) -> None:
     ]
     for day, what in days:
         if day is not None and planted > day:
-            raise DateRefused(
+            raise Refused(
                 _(
                     "The tree cannot be planted on %(planted)s: %(what)s on %(day)s. "
                     "Check the date."
                 )
                 % {"planted": planted, "what": what, "day": day},
+                code="bad_date",
                 field="planted_on",
             )
 

@@ -8,9 +8,8 @@ from dataclasses import dataclass
 from django.utils.translation import gettext as _
 
 from orchard.records.models import Kind, Tag, Tree
-from orchard.science import guide
-from orchard.science.windows import seasons
-from orchard.services.access import NotThere
+from orchard.science import guide, windows
+from orchard.services.errors import NotThere
 
 
 @dataclass(frozen=True, slots=True)
@@ -40,14 +39,14 @@ def tag_for(token: str) -> Tag:
         NotThere: no tag ever had this token.
     """
     if not re.fullmatch(r"[\w-]{1,32}", token, re.ASCII):
-        raise NotThere
+        raise NotThere()
     tag = (
         Tag.objects.select_related("tree__kind", "tree__orchard")
         .filter(token=token)
         .first()
     )
     if tag is None:
-        raise NotThere
+        raise NotThere()
     return tag
 
 
@@ -57,7 +56,7 @@ def public_face(tag: Tag) -> PublicFace:
     kind = tree.kind
     known = guide.load().cultivars.get(kind.guide_key)
     months = known.ripe_months if known else ()
-    first = seasons.first_month(float(tree.orchard.latitude))
+    first = windows.first_month(float(tree.orchard.latitude))
     return PublicFace(
         orchard_name=tree.orchard.name,
         code=tree.code,

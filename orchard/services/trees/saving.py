@@ -10,22 +10,10 @@ from django.core.exceptions import NON_FIELD_ERRORS, ValidationError
 from django.db import models
 from django.utils.translation import gettext as _
 
-from orchard.services import ledger
-from orchard.services.refusal import Refused
+from orchard.services import audit
+from orchard.services.errors import Refused
 
 EARLIEST = date(1800, 1, 1)
-
-
-class NotWhole(Refused):
-    """What was entered does not fit together."""
-
-
-class DateRefused(Refused):
-    """A date lies in the future, too far back, or in the wrong order."""
-
-
-class ReasonMissing(Refused):
-    """A change to the record needs a reason."""
 
 
 def save_whole(row: models.Model, fields: Iterable[str] | None = None) -> None:
@@ -37,8 +25,10 @@ def save_whole(row: models.Model, fields: Iterable[str] | None = None) -> None:
         row.full_clean()
     except ValidationError as error:
         field, complaints = next(iter(error.message_dict.items()))
-        raise NotWhole(
-            complaints[0], field=None if field == NON_FIELD_ERRORS else field
+        raise Refused(
+            complaints[0],
+            code="invalid",
+            field=None if field == NON_FIELD_ERRORS else field,
         ) from error
     row.save(update_fields=None if fields is None else list(fields))
 
@@ -55,7 +45,7 @@ def changed(
         setattr(row, name, value)
         new = getattr(row, column)
         if old != new:
-            before[column], after[column] = ledger.plain(old), ledger.plain(new)
+            before[column], after[column] = audit.plain(old), audit.plain(new)
     return before, after
 
 
@@ -63,8 +53,9 @@ def reason_in(reason: str) -> str:
     """Return the reason trimmed; refuse an empty one."""
     text = " ".join(reason.split())
     if not text:
-        raise ReasonMissing(
+        raise Refused(
             _("Say in a few words why. The reason stays with the record."),
+            code="reason_missing",
             field="reason",
         )
     return text[:300]
@@ -73,14 +64,16 @@ def reason_in(reason: str) -> str:
 def past_day(day: date, *, today: date, field: str) -> date:
     """Return a day that has come and is not absurdly long ago; refuse any other."""
     if day > today:
-        raise DateRefused(
+        raise Refused(
             _("%(day)s lies in the future. Give the day it happened.")
             % {"day": day.isoformat()},
+            code="bad_date",
             field=field,
         )
     if day < EARLIEST:
-        raise DateRefused(
+        raise Refused(
             _("%(day)s is very long ago. Check the year.") % {"day": day.isoformat()},
+            code="bad_date",
             field=field,
         )
     return day

@@ -11,24 +11,16 @@ from django.db import transaction
 from django.utils.translation import gettext as _
 
 from orchard.records.models import Orchard, Tag, Tree, User
-from orchard.services import ledger
-from orchard.services.refusal import Refused
+from orchard.services import audit
+from orchard.services.errors import Refused
 from orchard.services.trees.saving import reason_in
 
 TOKEN_BYTES = 16
 MOST_TAGS = 1000
 
 
-class NoTag(Refused):
-    """A tree that was removed gets no tag."""
-
-
-class NothingToPrint(Refused):
-    """No tree is left by what was chosen."""
-
-
 @dataclass(frozen=True, slots=True)
-class Choice:
+class TagChoice:
     """Which trees get a tag printed: codes first, else blocks, else all."""
 
     codes: str = ""
@@ -46,12 +38,12 @@ def tag_of(tree: Tree, *, now: datetime, by: User | None = None) -> Tag:
 def retag(tree: Tree, *, by: User, now: datetime, reason: str) -> Tag:
     """Retire the tree's tag and make another; the old code is never used again."""
     reason = reason_in(reason)
-    retire(tree, by=by, now=now, reason=reason)
+    retire_tag(tree, by=by, now=now, reason=reason)
     return _make(tree, by=by, now=now, reason=reason)
 
 
 @transaction.atomic
-def retire(tree: Tree, *, by: User, now: datetime, reason: str) -> Tag | None:
+def retire_tag(tree: Tree, *, by: User, now: datetime, reason: str) -> Tag | None:
     """Retire the tree's valid tag, if it has one; its page then says so."""
     reason = reason_in(reason)[:200]
     tag = Tag.objects.filter(tree=tree, retired_at=None).first()
@@ -60,24 +52,25 @@ def retire(tree: Tree, *, by: User, now: datetime, reason: str) -> Tag | None:
     tag.retired_at, tag.retired_reason = now, reason
     tag.full_clean()
     tag.save(update_fields=["retired_at", "retired_reason"])
-    ledger.write(
+    audit.write(
         "retire",
         tag,
         by=by,
         now=now,
         orchard=tree.orchard,
         tree=tree,
-        after=ledger.snapshot(tag, "retired_at"),
+        after=audit.snapshot(tag, "retired_at"),
         reason=reason,
     )
     return tag
 
 
-def trees_for_tags(orchard: Orchard, choice: Choice) -> list[Tree]:
+def trees_for_tags(orchard: Orchard, choice: TagChoice) -> list[Tree]:
     """Return the standing trees that a choice means, in walking order.
 
     Raises:
-        NothingToPrint: a code is not known, no tree is left, or too many are.
+        Refused (nothing_to_print): a code is not known, no tree is left, or too many
+            are.
     """
     trees = Tree.objects.filter(orchard=orchard, removed_on=None)
     codes = [code for code in re.split(r"[\s,;]+", choice.codes) if code]
@@ -90,9 +83,10 @@ def trees_for_tags(orchard: Orchard, choice: Choice) -> list[Tree]:
         }
         missing = [code for code in codes if code.lower() not in known]
         if missing:
-            raise NothingToPrint(
+            raise Refused(
                 _("No standing tree here has the code %(codes)s.")
                 % {"codes": ", ".join(dict.fromkeys(missing))},
+                code="nothing_to_print",
                 field="codes",
             )
         trees = trees.filter(pk__in=known.values())
@@ -111,12 +105,14 @@ def trees_for_tags(orchard: Orchard, choice: Choice) -> list[Tree]:
         )[: MOST_TAGS + 1]
     )
     if not found:
-        raise NothingToPrint(
-            _("No tree is left by this choice. Choose another block, or all trees.")
+        raise Refused(
+            _("No tree is left by this choice. Choose another block, or all trees."),
+            code="nothing_to_print",
         )
     if len(found) > MOST_TAGS:
-        raise NothingToPrint(
-            _("These are more than 1,000 tags. Print one block after the other.")
+        raise Refused(
+            _("These are more than 1,000 tags. Print one block after the other."),
+            code="nothing_to_print",
         )
     return found
 
@@ -138,7 +134,7 @@ def make_tags(trees: list[Tree], *, by: User, now: datetime) -> dict[int, Tag]:
     if fresh:
         Tag.objects.bulk_create(fresh, batch_size=500)
         orchard = trees[0].orchard
-        ledger.write_many(
+        audit.write_many(
             "make",
             [(tag, tag.tree, None) for tag in fresh],
             by=by,
@@ -155,15 +151,16 @@ def new_token() -> str:
 
 def _make(tree: Tree, *, by: User | None, now: datetime, reason: str = "") -> Tag:
     if not tree.is_standing:
-        raise NoTag(
+        raise Refused(
             _("%(code)s was removed. A removed tree gets no new tag.")
-            % {"code": tree.code}
+            % {"code": tree.code},
+            code="no_tag",
         )
     tag = Tag(tree=tree, token=new_token(), made_at=now)
     with transaction.atomic():
         tag.full_clean()
         tag.save()
-        ledger.write(
+        audit.write(
             "make",
             tag,
             by=by,

@@ -1,80 +1,37 @@
-"""Weather: taken in from files, noted by hand, given out with its gaps."""
+"""Weather on record: days with their gaps, what they say to a verdict or a job."""
 
 from __future__ import annotations
 
-from orchard.services.weather.columns import DAYS, FORECAST, Field, columns_for, labels
-from orchard.services.weather.looking import fields_of, preview
-from orchard.services.weather.months import Month, coming, files, last_source, month
-from orchard.services.weather.noting import (
-    note_forecast,
-    note_reading,
-    withdraw_reading,
-)
-from orchard.services.weather.shapes import (
-    Choices,
-    Column,
-    Fate,
-    Preview,
-    RowFate,
-    Sort,
-)
-from orchard.services.weather.taking import (
-    NewStation,
-    NoSuchStation,
-    NotTakenIn,
-    Taken,
-    add_station,
-    take_in,
-)
-from orchard.services.weather_days import (
+from orchard.services.weather.events import MOST_TENDER, add_weather_events, age_on
+from orchard.services.weather.facts import Offset, ahead, offsets, outside
+from orchard.services.weather.months import coming, files, last_source, month
+from orchard.services.weather.series import (
     Day,
     Expected,
     Missing,
     expected,
-    gaps,
     span,
     stations_of,
     unbroken,
 )
 
-# Thirty years of days, and a few over.
-MOST_ROWS = 12_000
-
 __all__ = [
-    "DAYS",
-    "FORECAST",
-    "MOST_ROWS",
-    "Choices",
-    "Column",
+    "MOST_TENDER",
     "Day",
     "Expected",
-    "Fate",
-    "Field",
     "Missing",
-    "Month",
-    "NewStation",
-    "NoSuchStation",
-    "NotTakenIn",
-    "Preview",
-    "RowFate",
-    "Sort",
-    "Taken",
-    "add_station",
-    "columns_for",
+    "Offset",
+    "add_weather_events",
+    "age_on",
+    "ahead",
     "coming",
     "expected",
-    "fields_of",
     "files",
-    "gaps",
-    "labels",
     "last_source",
     "month",
-    "note_forecast",
-    "note_reading",
-    "preview",
+    "offsets",
+    "outside",
     "span",
     "stations_of",
-    "take_in",
     "unbroken",
-    "withdraw_reading",
 ]

@@ -8,8 +8,8 @@ from dataclasses import dataclass
 from datetime import date, timedelta
 
 from orchard.records.models import Forecast, Intake, Orchard, Reading, WeatherDay
-from orchard.services import weather_days
-from orchard.services.weather_days import Day, Expected, Missing
+from orchard.services.weather import series
+from orchard.services.weather.series import Day, Expected, Missing
 
 LATEST_FILES = 8
 COMING_DAYS = 7
@@ -47,12 +47,12 @@ class Month:
     @property
     def rain_days(self) -> int:
         """Count the days on which rain was measured."""
-        return len(self.days) - len(weather_days.gaps(self.days, "rain_mm"))
+        return len(self.days) - len(series.gaps(self.days, "rain_mm"))
 
     @property
     def warm_gaps(self) -> int:
         """Count the days without a lowest and a highest temperature."""
-        return len(weather_days.gaps(self.days, "tmin", "tmax"))
+        return len(series.gaps(self.days, "tmin", "tmax"))
 
 
 def month(orchard: Orchard, first: date, *, today: date) -> Month:
@@ -60,7 +60,7 @@ def month(orchard: Orchard, first: date, *, today: date) -> Month:
     first = first.replace(day=1)
     last = first.replace(day=monthrange(first.year, first.month)[1])
     until = min(last, today - timedelta(days=1))
-    days = weather_days.span(orchard, first, until) if until >= first else ()
+    days = series.span(orchard, first, until) if until >= first else ()
     ends = WeatherDay.objects.of(orchard).current().order_by("on")
     oldest = ends.values_list("on", flat=True).first()
     newest = ends.values_list("on", flat=True).last()
@@ -86,7 +86,7 @@ def readings(orchard: Orchard, start: date, end: date) -> tuple[Reading, ...]:
 def coming(orchard: Orchard, *, today: date) -> tuple[Expected, ...]:
     """Return what is forecast from today on, day by day; one query."""
     end = today + timedelta(days=COMING_DAYS)
-    return tuple(weather_days.expected(orchard, today, end).values())
+    return tuple(series.expected(orchard, today, end).values())
 
 
 def files(orchard: Orchard) -> tuple[Intake, ...]:

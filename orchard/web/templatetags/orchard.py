@@ -16,7 +16,7 @@ from django.utils.safestring import SafeString
 from django.utils.translation import gettext, ngettext, pgettext
 
 from orchard.science import guide
-from orchard.science.measures import in_text, shown
+from orchard.science.units import in_text, shown
 
 register = template.Library()
 

@@ -7,17 +7,17 @@ from typing import Any
 from django import template
 from django.urls import reverse
 
-from orchard.services.outlook.shapes import Number
-from orchard.web import computed
+from orchard.services.explained import Number
+from orchard.web import explain
 
 register = template.Library()
 
 
-@register.inclusion_tag("outlook/_number.html", takes_context=True)
+@register.inclusion_tag("parts/_number.html", takes_context=True)
 def explained(context: Any, number: Number, heading: str = "") -> dict[str, Any]:
     """Write a number with its inputs, method and source one tap away."""
     orchard = context["orchard"]
-    anchor = computed.anchor_of(number.law) if number.law else ""
+    anchor = explain.anchor_of(number.law) if number.law else ""
     page = reverse("computed", args=[orchard.slug])
     return {
         "number": number,

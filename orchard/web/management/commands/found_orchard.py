@@ -15,8 +15,8 @@ from django.utils import timezone
 from django.utils.translation import gettext as _
 
 from orchard.records.models import User
-from orchard.services import orchards, passwords, people
-from orchard.services.refusal import Refused
+from orchard.services import accounts, orchards
+from orchard.services.errors import Refused
 from orchard.web import mails
 
 UNITS = {"": "metric", "m": "metric", "metric": "metric", "u": "us", "us": "us"}
@@ -101,13 +101,13 @@ class Command(BaseCommand):
         )
         now = timezone.now()
         with transaction.atomic():
-            coordinator = known or people.enrol(email=email, name=name, now=now)
+            coordinator = known or accounts.enrol(email=email, name=name, now=now)
             password = self.password(coordinator) if options["password"] else None
             orchard = orchards.found(
                 **values, **optional, coordinator=coordinator, now=now
             )
             if password:
-                passwords.set_first(coordinator, password=password, now=now)
+                accounts.set_first_password(coordinator, password=password, now=now)
         said = _("%(name)s is founded: %(url)s")
         url = mails.address_of("home", orchard.slug)
         self.stdout.write(said % {"name": orchard.name, "url": url})
@@ -118,7 +118,7 @@ class Command(BaseCommand):
             said = _("%(email)s signs in with the password they have.")
             self.stdout.write(said % {"email": coordinator.email})
             return
-        link = mails.address_of("password-new", *passwords.link_parts(coordinator))
+        link = mails.address_of("password-new", *accounts.link_parts(coordinator))
         said = _("%(name)s sets a password here, within a day: %(link)s")
         self.stdout.write(said % {"name": coordinator.name, "link": link})
 
@@ -127,7 +127,7 @@ class Command(BaseCommand):
         if given is not None or not self.may_ask:
             if given is None:
                 said = _("%(question)s: give it as an option, or leave out --no-input.")
-                raise Refused(said % {"question": question})
+                raise Refused(said % {"question": question}, code="bad_answer")
             return check(given)
         while True:
             try:
@@ -138,13 +138,15 @@ class Command(BaseCommand):
     def password(self, coordinator: User) -> str:
         if coordinator.has_usable_password():
             said = _("%(email)s has a password already; leave out --password.")
-            raise Refused(said % {"email": coordinator.email})
+            raise Refused(said % {"email": coordinator.email}, code="bad_answer")
         if not self.may_ask:
-            raise Refused(_("A password cannot be asked for with --no-input."))
+            raise Refused(
+                _("A password cannot be asked for with --no-input."), code="bad_answer"
+            )
         while True:
             password = getpass(_("Password for the coordinator: "))
             try:
-                passwords.check_password_is_good(password, coordinator)
+                accounts.check_password_is_good(password, coordinator)
             except Refused as refusal:
                 self.stderr.write(str(refusal))
                 continue
@@ -155,7 +157,7 @@ class Command(BaseCommand):
 
 def filled(text: str) -> str:
     if not text.strip():
-        raise Refused(_("This cannot be left empty."))
+        raise Refused(_("This cannot be left empty."), code="bad_answer")
     return text.strip()
 
 
@@ -163,7 +165,7 @@ def units(text: str) -> str:
     try:
         return UNITS[text.strip().lower()]
     except KeyError:
-        raise Refused(_("Write metric or us.")) from None
+        raise Refused(_("Write metric or us."), code="bad_answer") from None
 
 
 def email_(text: str) -> str:
@@ -171,5 +173,5 @@ def email_(text: str) -> str:
         validate_email(text.strip())
     except ValidationError:
         said = _("Write the whole e-mail address, like name@example.org.")
-        raise Refused(said) from None
+        raise Refused(said, code="bad_answer") from None
     return text.strip().lower()

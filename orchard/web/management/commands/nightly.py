@@ -13,8 +13,8 @@ from django.core.management.base import BaseCommand, CommandError
 from django.utils import timezone
 
 from orchard.records.models import Orchard
-from orchard.services import outgrowing, upkeep, work
-from orchard.services.refusal import Refused
+from orchard.services import care_plan, guide_sync
+from orchard.services.errors import Refused
 
 
 class Command(BaseCommand):
@@ -38,9 +38,9 @@ class Command(BaseCommand):
         now = timezone.now()
         today = now.astimezone(ZoneInfo(orchard.time_zone)).date()
         try:
-            upkeep.bring_up_to_date(orchard, now)
-            outgrowing.let_fall(orchard, now=now, today=today)
-            opened = work.open_next(orchard, now=now, today=today)
+            guide_sync.bring_up_to_date(orchard, now)
+            care_plan.cancel_outgrown(orchard, now=now, today=today)
+            opened = care_plan.open_next(orchard, now=now, today=today)
         except Refused as refusal:
             self.stderr.write(f"{orchard.slug}: {refusal}")
             return False

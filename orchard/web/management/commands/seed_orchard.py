@@ -10,9 +10,9 @@ from django.core.management.base import BaseCommand, CommandError
 from django.urls import reverse
 from django.utils import timezone
 
+from orchard import demonstration
 from orchard.records.models import Orchard
-from orchard.services import demonstration
-from orchard.services.refusal import Refused
+from orchard.services.errors import Refused
 
 
 class Command(BaseCommand):

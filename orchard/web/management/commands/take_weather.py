@@ -15,11 +15,11 @@ from django.core.management.base import BaseCommand, CommandError
 from django.utils import timezone
 
 from orchard.records.models import Membership, Orchard, Station, User
-from orchard.services import access, tables, weather
-from orchard.services.access import Deed
-from orchard.services.refusal import Refused
-from orchard.services.tables import Sheet
-from orchard.services.weather import Choices, NewStation, Preview, Sort
+from orchard.services import imports, permissions, weather
+from orchard.services.errors import NotThere, Refused
+from orchard.services.imports import Sheet, weather_files
+from orchard.services.imports.weather_files import Choices, NewStation, Preview, Sort
+from orchard.services.permissions import Deed
 
 WIDTH = 40
 MOST_SAID = 20
@@ -77,7 +77,7 @@ class Command(BaseCommand):
         choices = self.choices(sheet, options)
         said = {"sort": options["sort"], "today": today, "choices": choices}
         if not options["keep"]:
-            looked = weather.preview(
+            looked = weather_files.preview(
                 orchard,
                 sheet,
                 station=station if isinstance(station, Station) else None,
@@ -86,7 +86,7 @@ class Command(BaseCommand):
             )
             self.tell(looked)
             return
-        taken = weather.take_in(
+        taken = weather_files.import_days(
             orchard,
             sheet,
             station=station,
@@ -106,19 +106,21 @@ class Command(BaseCommand):
         user = User.objects.filter(email__iexact=options["by"]).first()
         try:
             if user is None:
-                raise access.NotThere
-            member = access.member_for(user, options["orchard"])
-        except access.NotThere:
+                raise NotThere()
+            member = permissions.member_for(user, options["orchard"])
+        except NotThere:
             raise CommandError(
                 f"{options['by']} is no member of an orchard {options['orchard']!r}."
             ) from None
-        access.require(member, Deed.KEEP_WEATHER)
+        permissions.require(member, Deed.KEEP_WEATHER)
         return member.orchard, member
 
     def read(self, path: Path) -> Sheet:
         try:
             with path.open("rb") as file:
-                return tables.read(file, path.name, most_rows=weather.MOST_ROWS)
+                return imports.read_sheet(
+                    file, path.name, most_rows=weather_files.MOST_ROWS
+                )
         except OSError as fault:
             raise CommandError(f"{path} cannot be read: {fault.strerror}.") from fault
 
@@ -135,13 +137,13 @@ class Command(BaseCommand):
         return NewStation(name, options["source"], sort)
 
     def choices(self, sheet: Sheet, options: dict[str, Any]) -> Choices:
-        fields = weather.fields_of(options["sort"])
-        mapping = list(weather.columns_for(sheet.heads, fields))
+        fields = weather_files.fields_of(options["sort"])
+        mapping = list(weather_files.columns_for(sheet.heads, fields))
         for head, code in self.pairs("--mapping", options["mapping"]):
             if head not in sheet.heads:
                 raise CommandError(f"--mapping: the file has no heading {head!r}.")
-            if code and code not in weather.labels(fields):
-                known = ", ".join(weather.labels(fields))
+            if code and code not in weather_files.labels(fields):
+                known = ", ".join(weather_files.labels(fields))
                 raise CommandError(f"--mapping: no field {code!r}; there are {known}.")
             mapping[sheet.heads.index(head)] = code
         units = dict(self.pairs("--units", options["units"]))

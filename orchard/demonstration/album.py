@@ -1,0 +1,163 @@
+"""The album: drawn pictures on some findings and closures, and portraits of trees."""
+
+from __future__ import annotations
+
+from datetime import date, datetime, timedelta
+from io import BytesIO
+from typing import Any
+
+from orchard.demonstration.motifs import taken
+from orchard.demonstration.scene import Scene
+from orchard.records.models import Closure, Finding, Photo, Task, Tree, User
+from orchard.science.words import Season
+from orchard.services import photos
+
+# Which motif shows a sign, and how many pictures of it the whole story has.
+OF_SIGN = {
+    "leafminer": ("leafminer", 3),
+    "aphids": ("aphids", 3),
+    "winter_yellow": ("winter_yellow", 2),
+    "iron_young": ("iron_young", 2),
+    "soft_scale": ("soft_scale", 3),
+    "frost_leaf": ("frost_leaf", 2),
+    "salt_tips": ("salt_tips", 2),
+    "sucker": ("sucker", 3),
+    "fruit_split": ("fruit_split", 2),
+    "fruit_drop": ("fruit_drop", 2),
+    "overripe": ("overripe", 2),
+    "snails": ("snails", 1),
+    "hlb_mottle": ("mottle", 1),
+    "one_branch_yellow": ("mottle", 1),
+    "trimmer_wound": ("trimmer_wound", 1),
+    "buried_trunk": ("buried_trunk", 1),
+}
+OF_TASK = {
+    "sign:sucker": ("sucker_gone", 2),
+    "job:whitewash": ("painted", 3),
+    "job:repot": ("potted", 1),
+}
+CONFIRMED = ("leafminer", "aphids", "sucker", "iron_young", "winter_yellow")
+SAID = {
+    "spring": "In bloom",
+    "summer": "Green fruit in the heat",
+    "autumn": "Before the colour comes",
+    "winter": "Fruit ready to pick",
+    "potted": "On the terrace",
+    "bloom": "Flowers on the lower branches",
+}
+# The captions of findings that become the orchard's own picture of a sign.
+CAPTIONS = {
+    "leafminer": "Leafminer: the trail winds with a thin dark line inside",
+    "aphids": "Aphids at a soft tip, with drops of honeydew",
+    "sucker": "Two suckers below the graft line, leaves in three parts",
+    "iron_young": "Young leaf with a fine green net: shortage of iron",
+    "winter_yellow": "An old leaf, evenly yellow in the cold months",
+}
+
+
+def plan(scene: Scene, *, share: float) -> None:
+    """Say how many pictures of each motif this orchard's story may have."""
+    for name, count in (*OF_SIGN.values(), *OF_TASK.values()):
+        most = round(count * share + 0.3) if share < 1 else count
+        scene.album[name] = max(scene.album.get(name, 0), most)
+
+
+def of_finding(
+    scene: Scene, finding: Finding, *, by: User, at: datetime, surely: bool = False
+) -> None:
+    """Take a picture of a finding, when it is time for one of its motif."""
+    motif, _count = OF_SIGN.get(finding.sign, ("", 0))
+    if not motif or not (surely or _is_time(scene, motif, at)):
+        return
+    if surely and not any(scene.album.values()):
+        return
+    _keep(
+        scene, motif, by=by, at=at, tree=finding.tree, finding=finding,
+        inspection=finding.inspection, private=finding.private,
+    )  # fmt: skip
+
+
+def of_closure(
+    scene: Scene, task: Task, closure: Closure, *, by: User, at: datetime
+) -> None:
+    """Take a picture of work that was done, when it is time for one of its motif."""
+    motif, _count = OF_TASK.get(task.what, ("", 0))
+    if motif and closure.how == Closure.How.DONE and _is_time(scene, motif, at):
+        _keep(scene, motif, by=by, at=at, tree=task.tree, closure=closure)
+
+
+def portraits_due(scene: Scene) -> list[tuple[date, str, str]]:
+    """List the portraits of the last year: the day, the tree's code and the motif."""
+    months = {Season.SPRING: 2, Season.SUMMER: 5, Season.AUTUMN: 7, Season.WINTER: 10}
+    found = []
+    for back in range(12):
+        day = scene.ends_on - timedelta(days=20 + 30 * back)
+        day -= timedelta(days=(day.weekday() - 2) % 7)
+        if day <= scene.starts_on + timedelta(days=5):
+            break
+        for season, month in months.items():
+            if scene.month(day) == month:
+                found += [(day, code, season.value) for code in ("A-01", "B-02", "H-1")]
+        if scene.month(day) == 3:
+            found += [(day, "A-04", "bloom")]
+        if scene.month(day) == 9:
+            found += [(day, "E-01", "potted")]
+    return [row for row in found if row[1] in scene.trees]
+
+
+def portrait(scene: Scene, code: str, motif: str, day: date, *, name: str) -> None:
+    """Take a tree's portrait and write its caption."""
+    by = scene.people[name]
+    tree = Tree.objects.get(orchard=scene.orchard, code=code)
+    photo = _keep(scene, motif, by=by, at=scene.at(day, 10, 40), tree=tree)
+    _describe(scene, photo, name, f"{tree.kind.name}: {SAID[motif].lower()}", "", day)
+
+
+def confirm(scene: Scene, name: str, day: date) -> None:
+    """Make the newest picture of some signs the orchard's own picture of them."""
+    for sign in CONFIRMED:
+        photo = (
+            Photo.objects.current()
+            .of(scene.orchard)
+            .open_to_all()
+            .filter(finding__sign=sign)
+            .order_by("-taken_at", "-id")
+            .first()
+        )
+        if photo is not None:
+            _describe(scene, photo, name, CAPTIONS[sign], sign, day)
+
+
+def _describe(
+    scene: Scene, photo: Photo, name: str, caption: str, sign: str, day: date
+) -> None:
+    photos.describe(
+        photo,
+        member=scene.member(name),
+        now=scene.at(day, 16, 30),
+        caption=caption,
+        people=Photo.People.NOBODY,
+        confirmed_sign=sign,
+    )
+
+
+def _is_time(scene: Scene, motif: str, at: datetime) -> bool:
+    """Spread a motif's pictures over the story, so that old and new ones exist."""
+    whole = (scene.ends_on - scene.starts_on).days or 1
+    gone = (at.date() - scene.starts_on).days / whole
+    most = scene.album.get(motif, 0)
+    return scene.drawn.get(motif, 0) < min(most, most * gone + 0.4)
+
+
+def _keep(scene: Scene, motif: str, *, by: User, at: datetime, **links: Any) -> Photo:
+    scene.drawn[motif] = scene.drawn.get(motif, 0) + 1
+    file = taken(motif, scene.dice, at.astimezone(scene.zone))
+    photo = photos.keep(
+        BytesIO(file),
+        orchard=scene.orchard,
+        by=by,
+        now=min(at + timedelta(minutes=7), scene.now),
+        **links,
+    )
+    scene.photos.append(photo.name)
+    return photo

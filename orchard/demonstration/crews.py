@@ -1,0 +1,303 @@
+"""Crews: what happens in the orchard on a Wednesday morning."""
+
+from __future__ import annotations
+
+from collections import defaultdict
+from collections.abc import Sequence
+from datetime import date, datetime, timedelta
+from uuid import UUID
+
+from orchard.demonstration import album, walks
+from orchard.demonstration.ground import DECLINING, RECOVERING
+from orchard.demonstration.habits import seen_now
+from orchard.demonstration.scene import Scene
+from orchard.records.models import Closure, Membership, Round, Task, Tree, User
+from orchard.services import inspections
+from orchard.services.holds import CUT_TEST
+from orchard.services.inspections import Arrival, Logged
+from orchard.services.tasks import close as close_task
+from orchard.services.tasks import hand_over_task, take_task
+
+Sort = Task.Sort
+Role = Membership.Role
+HEAT = (4, 5, 6)
+# Late tasks that stay on the board at the end of the story.
+LEFT_LATE = 15
+# How long a task lies after it was due: most not at all, a few for weeks.
+PUT_OFF = ((0.76, (0, 0)), (0.88, (1, 10)), (0.95, (12, 24)), (1.0, (30, 62)))
+WELL = ("", "", "", "", "Looks happy.", "Clean all over.", "Good colour.")
+POOR = ("Thin at the top again.", "Hardly any new growth.", "Much bare wood inside.")
+DONE = {
+    "sucker_round": ("None found.", "One green one, pulled.", "Two off, south side."),
+    "whitewash": ("Two coats, down to the soil.", "One coat, afternoon side."),
+    "trunk_ring": ("Ring free, ties loose.", "Loosened one tie by a finger's width."),
+    "psyllid_watch": ("Nothing on twenty shoots.", "All soft shoots: nothing."),
+    "mulch": ("Two barrows, a hand free at the trunk.", "One barrow was enough."),
+    "drip_check": ("All run.", "One blocked dripper changed.", "Two emitters cleaned."),
+    "feed_1": ("By the label's dose, watered in.",),
+    "feed_2": ("By the label's dose, watered in.",),
+    "feed_3": ("Small dose, watered in.",),
+    "water_new": ("Twenty litres, slowly.", "Fifteen litres, soil was still moist."),
+    "rodent_guard": ("Guard sits well.", "Guard loosened."),
+    "tag_check": ("Readable.", "Wiped clean, readable."),
+    "deadwood": ("A few twigs only.", "One dead limb out, cut at the collar."),
+    "skirt": ("Raised to knee height.",),
+    "shoulders": ("Shoulders just at the surface.", "Topped up a centimetre."),
+    "repot": ("Roots trimmed, fresh mix, same pot.",),
+}  # fmt: skip
+ACTED = {
+    "sucker": (
+        "Pulled off flush.",
+        "Cut flush with the small saw.",
+        "Snapped off green.",
+    ),
+    "aphids": ("Washed off with water.", "Rubbed off, ants kept down."),
+    "ants_trunk": ("Band renewed, bridge branch cut.", "Band cleaned."),
+    "overripe": ("Picked, two crates.", "Ground cleared."),
+    "young_crop": ("All fruitlets off.",),
+    "water_sprout": ("Taken out at the base.",),
+    "weeds_ring": ("Weeded by hand, a metre round.",),
+    "fruit_split": ("Split fruit picked and binned.",),
+    "salt_tips": ("Flushed with three pot volumes.",),
+    "leafminer": ("Kept off the feed, leaves left on.",),
+}
+SKIPPED = (
+    "Under water after the rain, not walked on.",
+    "Too hot to do it safely this month.",
+    "Nobody with the training was there.",
+    "Done by the town's gardeners in the meantime.",
+)
+
+
+def visit(scene: Scene, day: date, *, trees: int, hands: int) -> None:
+    """Let the crew look at some trees and do what is due, on one morning."""
+    crew = _crew(scene)
+    hot = scene.month(day) in HEAT
+    chosen = _round(scene, day, size=trees - 2 if hot else trees)
+    open_tasks: dict[int, list[Task]] = defaultdict(list)
+    for task in _in_order(Task.objects.of(scene.orchard).open().filter(
+        tree__in=[tree.pk for tree in chosen], opens_on__lte=day, private=False
+    )):  # fmt: skip
+        open_tasks[task.tree_id or 0].append(task)
+    lead = _hands(scene, Role.LEAD, Role.COORDINATOR)[0]
+    walk = walks.begin(scene, day, chosen, lead=lead, walker=crew[-1])
+    for turn, tree in enumerate(chosen):
+        seen_at = scene.at(day, 8 if hot else 9, 5 + turn * 13 % 55)
+        by = scene.dice.choice(crew)
+        look(scene, tree, day, seen_at, by, open_tasks[tree.pk], walk=walk)
+    if walk is not None:
+        walks.end(scene, walk, day)
+    chores(scene, day, crew, hands=hands - 6 if hot else hands)
+
+
+def look(
+    scene: Scene,
+    tree: Tree,
+    day: date,
+    seen_at: datetime,
+    by: User,
+    tasks: Sequence[Task],
+    *,
+    walk: Round | None = None,
+) -> Logged:
+    """Record one look at a tree, with the work that was ticked off there."""
+    findings = seen_now(scene, tree, day)
+    ticked = [task for task in tasks if _is_ticked(scene, task, day)]
+    condition = _condition(scene, tree, day) if scene.chance(0.6) else None
+    thrives = scene.standing[tree.code] > 2.7
+    # A few are entered only days later, at home.
+    delay = timedelta(days=2) if scene.chance(0.015) else timedelta(minutes=6)
+    logged = inspections.record(
+        tree,
+        by=walk.taken_by if walk and walk.taken_by else by,
+        now=min(seen_at + delay, scene.now),
+        seen_at=seen_at,
+        arrival=Arrival(round=walk),
+        findings=findings,
+        all_well=not findings and thrives,
+        condition=condition,
+        note="" if findings else scene.dice.choice(WELL if thrives else POOR),
+        key=UUID(int=scene.dice.getrandbits(128), version=4),
+        done_tasks=[task.pk for task in ticked],
+    )
+    for finding in logged.findings:
+        album.of_finding(scene, finding, by=by, at=seen_at)
+    return logged
+
+
+def chores(scene: Scene, day: date, crew: list[User], *, hands: int) -> None:
+    """Do tasks that are due soon or late, as many as the hands of one morning reach."""
+    due = Task.objects.of(scene.orchard).open().filter(
+        opens_on__lte=day, due_on__lte=day + timedelta(days=9), private=False
+    )  # fmt: skip
+    done = 0
+    for task in _in_order(due):
+        if done >= hands:
+            break
+        if task.sort == Sort.LOOK or _waits(scene, task, day):
+            continue
+        close(scene, task, day, scene.dice.choice(crew))
+        done += 1
+
+
+def clear_the_board(scene: Scene, day: date) -> None:
+    """Let a lead alone bring what is late down to what a real board shows."""
+    by = next(user for user in _hands(scene, Role.LEAD, Role.COORDINATOR))
+    late = _in_order(
+        Task.objects.of(scene.orchard)
+        .open()
+        .filter(opens_on__lte=day, due_on__lt=scene.ends_on, private=False)
+    )
+    # The longest late stay, with some of the fresh ones: that is what boards look like.
+    oldest = min(LEFT_LATE * 3 // 5, len(late))
+    fresh = range(oldest, len(late))
+    kept = {
+        *range(oldest),
+        *scene.dice.sample(fresh, min(LEFT_LATE - oldest, len(fresh))),
+    }
+    for place, task in enumerate(late):
+        if place in kept:
+            continue
+        if task.sort == Sort.LOOK and task.tree is not None:
+            tree = Tree.objects.select_related("orchard", "kind", "spot__block").get(
+                pk=task.tree.pk
+            )
+            _look_well(scene, tree, day, by, task)
+        else:
+            close(scene, task, day, by)
+
+
+def take_in_hand(scene: Scene, day: date) -> None:
+    """Let some people take work for the next morning, and a lead hand some out."""
+    people = _hands(scene, Role.VOLUNTEER, Role.LEAD)
+    tasks = _in_order(
+        Task.objects.of(scene.orchard).open().filter(opens_on__lte=day, private=False)
+    )
+    some = scene.dice.sample(tasks, min(len(tasks), len(tasks) // 8 + 2))
+    lead = _hands(scene, Role.LEAD, Role.COORDINATOR)[0]
+    for place, task in enumerate(some):
+        person = scene.dice.choice(people)
+        now = scene.at(day, 19, place)
+        if place % 3:
+            take_task(task, by=person, now=now)
+        else:
+            hand_over_task(task, to=person, by=lead, now=now)
+
+
+def close(scene: Scene, task: Task, day: date, by: User) -> Closure | None:
+    """Close a task as done, or now and then as skipped with a reason."""
+    task.refresh_from_db(fields=["closed_at"])
+    if task.closed_at is not None:
+        return None
+    now = scene.at(day, 11, scene.dice.randrange(0, 55))
+    if scene.chance(0.012):
+        return close_task(
+            task, by=by, now=now, today=day, how=Closure.How.SKIPPED,
+            reason=scene.dice.choice(SKIPPED),
+        )  # fmt: skip
+    sort, _, key = task.what.partition(":")
+    said = (DONE if sort == "job" else ACTED).get(key, ("Done.",))
+    evidence = scene.dice.choice(said) if scene.chance(0.85) else ""
+    cut = 10 if task.what == CUT_TEST else None
+    closure = close_task(
+        task, by=by, now=now, today=day, evidence=evidence, fruit_cut=cut,
+        fruit_spoilt=cut and 0,
+    )  # fmt: skip
+    album.of_closure(scene, task, closure, by=by, at=now)
+    return closure
+
+
+def _look_well(scene: Scene, tree: Tree, day: date, by: User, task: Task) -> None:
+    inspections.record(
+        tree,
+        by=by,
+        now=scene.at(day, 11, 40),
+        seen_at=scene.at(day, 11, 30),
+        all_well=True,
+        key=UUID(int=scene.dice.getrandbits(128), version=4),
+        done_tasks=[task.pk],
+    )
+
+
+def _crew(scene: Scene) -> list[User]:
+    hands = _hands(scene, Role.VOLUNTEER, Role.LEAD)
+    return scene.dice.sample(hands, min(len(hands), scene.dice.randint(3, 6)))
+
+
+def _hands(scene: Scene, *roles: Role) -> list[User]:
+    """List the members of some roles, those of the first role first."""
+    members = (
+        Membership.objects.standing()
+        .of(scene.orchard)
+        .filter(role__in=roles)
+        .select_related("user")
+        .order_by("user__email")
+    )
+    return [
+        member.user
+        for member in sorted(members, key=lambda member: member.role != roles[0])
+    ]
+
+
+def _round(scene: Scene, day: date, *, size: int) -> list[Tree]:
+    """Choose the trees of a morning: those to be looked at again, then the unseen."""
+    growing = list(
+        Tree.objects.of(scene.orchard)
+        .looked_after()
+        .filter(planted_on__lte=day)
+        .select_related("orchard", "kind", "spot__block")
+        .order_by("code")
+    )
+    again = dict.fromkeys(
+        Task.objects.of(scene.orchard)
+        .open()
+        .filter(sort=Sort.LOOK, opens_on__lte=day, private=False)
+        .order_by("due_on", "tree__code", "what")
+        .values_list("tree_id", flat=True)
+    )
+    place = {pk: number for number, pk in enumerate(again)}
+    first = sorted(
+        (tree for tree in growing if tree.pk in place), key=lambda tree: place[tree.pk]
+    )[: size * 2 // 3]
+    rest = [tree for tree in growing if tree not in first]
+    rest.sort(key=lambda tree: (tree.last_seen_on or date.min, tree.code))
+    chosen = first + rest[: size - len(first)]
+    return sorted(chosen, key=lambda tree: tree.code)
+
+
+def _in_order(tasks) -> list[Task]:  # type: ignore[no-untyped-def]
+    """Order tasks by what stands on them, so that a seed tells one story."""
+    return list(
+        tasks.select_related("tree").order_by(
+            "due_on", "what", "tree__code", "block__code"
+        )
+    )
+
+
+def _is_ticked(scene: Scene, task: Task, day: date) -> bool:
+    if task.sort == Sort.LOOK:
+        return True
+    if task.what == CUT_TEST:
+        return False
+    return not _waits(scene, task, day) and scene.chance(0.85)
+
+
+def _waits(scene: Scene, task: Task, day: date) -> bool:
+    """Say whether somebody still lets a task lie; most are done in time, some late."""
+    if task.pk not in scene.put_off:
+        draw = scene.dice.random()
+        least, most = next(days for share, days in PUT_OFF if draw < share)
+        scene.put_off[task.pk] = scene.dice.randint(least, most)
+    days = scene.put_off[task.pk]
+    return days > 0 and day < task.due_on + timedelta(days=days)
+
+
+def _condition(scene: Scene, tree: Tree, day: date) -> int:
+    """Score a tree: its standing drifts slowly, and every eye is a little different."""
+    code = tree.code
+    drift = DECLINING.get(code, 0.0) + RECOVERING.get(code, 0.0)
+    years = (day - scene.scored.get(code, scene.starts_on)).days / 365.25
+    scene.scored[code] = day
+    now = scene.standing[code] + drift * years + scene.dice.uniform(-0.06, 0.06)
+    scene.standing[code] = min(4.9, max(1.3, now))
+    return min(5, max(1, round(scene.standing[code] + scene.dice.uniform(-0.3, 0.3))))

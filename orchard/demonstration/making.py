@@ -1,0 +1,318 @@
+"""Making: run the days of each demonstration orchard one after the other."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from dataclasses import dataclass
+from datetime import date, datetime, timedelta
+from functools import partial
+from random import Random
+from zoneinfo import ZoneInfo
+
+from django.db import transaction
+
+from orchard.demonstration import (
+    album,
+    cast,
+    crews,
+    plan,
+    skies,
+    story,
+    tasting,
+    walks,
+    year,
+)
+from orchard.demonstration.cast import FIRST, INVITED, PASSWORD, SECOND, Part
+from orchard.demonstration.ground import (
+    PLOTS,
+    SAPLINGS,
+    SMALL,
+    SOUTH_PLOTS,
+    SOUTH_SAPLINGS,
+    SOUTH_SMALL,
+    lay_out,
+)
+from orchard.demonstration.scene import Say, Scene, wednesdays
+from orchard.records.models import Membership, Orchard, Tag, User
+from orchard.services import accounts, care_plan, orchards, photos
+from orchard.services.trees import TagChoice, make_tags, trees_for_tags
+
+AUTHORITY = "Plant health office of the province (invented)"
+EMERGENCY = (
+    "Call the emergency number of the country, then the coordinator. First-aid box and "
+    "eye wash are in the shed, left of the door."
+)
+
+
+@dataclass(frozen=True, slots=True)
+class SignIn:
+    """How one person of the cast signs in, for trying the book."""
+
+    role: str
+    name: str
+    email: str
+    password: str
+    orchards: tuple[str, ...]
+
+
+@dataclass(frozen=True, slots=True)
+class Event:
+    """Something that is to happen at a moment; `place` orders those of one day."""
+
+    on: date
+    place: int
+    tell: Callable[[date], object]
+
+
+def build(
+    *,
+    now: datetime,
+    seed: int = 11,
+    small: bool = False,
+    say: Say = lambda text: None,
+) -> tuple[Orchard, Orchard]:
+    """Make both orchards, all of it or nothing, ending at the present moment.
+
+    The same seed and day tell the same story; only tokens and file names differ.
+    """
+    scenes: list[Scene] = []
+    try:
+        with transaction.atomic():
+            scenes.append(_first(now, Random(seed), small, say))  # noqa: S311
+            scenes.append(_second(now, Random(seed + 1), small, say))  # noqa: S311
+    except BaseException:
+        for scene in scenes:
+            photos.take_away(scene.photos)
+        raise
+    return scenes[0].orchard, scenes[1].orchard
+
+
+def _first(now: datetime, dice: Random, small: bool, say: Say) -> Scene:
+    zone = ZoneInfo("Europe/Lisbon")
+    days = 62 if small else 913
+    starts_on = now.astimezone(zone).date() - timedelta(days=days)
+    began = datetime.combine(starts_on, datetime.min.time(), zone).replace(hour=9)
+    founder = cast.first_person(FIRST[0], now=began)
+    say("The Old Cistern Orchard in Solvarra: people, blocks and trees")
+    orchard = orchards.found(
+        name="The Old Cistern Orchard",
+        slug="old-cistern",
+        place="Solvarra (invented)",
+        time_zone="Europe/Lisbon",
+        latitude="38.41",
+        longitude="-8.62",
+        elevation_m=140,
+        frost_from="SM9-10",
+        frost_to="SM1-10",
+        coordinator=founder,
+        now=began,
+        authority_name=AUTHORITY,
+        authority_contact="plant-health@example.org",
+        emergency_note=EMERGENCY,
+    )
+    scene = Scene(orchard, dice, now, starts_on, people={FIRST[0].name: founder})
+    rows = tuple(row for row in SAPLINGS if not small or row.code in SMALL)
+    lay_out(scene, PLOTS, rows, by=founder, day=starts_on)
+    plan.settle(scene, by=founder, now=scene.at(starts_on, 12), today=starts_on)
+    _tags(scene, founder)
+    skies.begin(scene, founder)
+    album.plan(scene, share=0.1 if small else 1.0)
+    events = [
+        *_people(scene, FIRST),
+        *_seasons(scene, FIRST[0].name),
+        *_portraits(scene, FIRST[1].name if small else FIRST[3].name),
+        *_weeks(scene, say, trees=6 if small else 8, hands=8 if small else 34),
+        Event(
+            _ago(scene, 1),
+            10,
+            partial(walks.hand_out, scene, lead=FIRST[1].name, walker="Ana Solmarin"),
+        ),
+        *(
+            Event(day, 5, partial(turn.tell, scene))
+            for day, turn in story.turns_of(scene)
+        ),
+        Event(_ago(scene, 6), 7, partial(album.confirm, scene, FIRST[3].name)),
+        Event(_ago(scene, 3), 7, partial(_invite, scene, FIRST[0].name)),
+        *_skies(scene, FIRST[1].name),
+    ]
+    _run(events)
+    skies.finish(scene, _own_dice(scene), name=FIRST[0].name, crowns=30)
+    return scene
+
+
+def _second(now: datetime, dice: Random, small: bool, say: Say) -> Scene:
+    zone = ZoneInfo("Australia/Adelaide")
+    days = 62 if small else 200
+    starts_on = now.astimezone(zone).date() - timedelta(days=days)
+    began = datetime.combine(starts_on, datetime.min.time(), zone).replace(hour=9)
+    founder = cast.first_person(SECOND[0], now=began)
+    say("The Long Paddock Orchard in Kelloway Bend: people, blocks and trees")
+    orchard = orchards.found(
+        name="The Long Paddock Orchard",
+        slug="long-paddock",
+        place="Kelloway Bend (invented)",
+        time_zone="Australia/Adelaide",
+        latitude="-34.52",
+        longitude="138.96",
+        elevation_m=85,
+        frost_from="SM9-10",
+        frost_to="SM1-20",
+        coordinator=founder,
+        now=began,
+        authority_name=AUTHORITY,
+        authority_contact="biosecurity@example.org",
+        emergency_note=EMERGENCY,
+    )
+    scene = Scene(orchard, dice, now, starts_on, people={SECOND[0].name: founder})
+    rows = tuple(r for r in SOUTH_SAPLINGS if not small or r.code in SOUTH_SMALL)
+    lay_out(scene, SOUTH_PLOTS, rows, by=founder, day=starts_on)
+    plan.settle(scene, by=founder, now=scene.at(starts_on, 12), today=starts_on)
+    _tags(scene, founder)
+    skies.begin(scene, founder)
+    album.plan(scene, share=0.0 if small else 0.1)
+    events = [
+        *_people(scene, SECOND),
+        *_seasons(scene, SECOND[0].name),
+        *([] if small else _portraits(scene, SECOND[0].name)),
+        *_weeks(scene, say, trees=3, hands=7),
+        *_skies(scene, SECOND[0].name),
+    ]
+    _run(events)
+    skies.finish(scene, _own_dice(scene), name=SECOND[0].name, crowns=8)
+    return scene
+
+
+def _ago(scene: Scene, days: int) -> date:
+    return scene.ends_on - timedelta(days=days)
+
+
+def _run(events: list[Event]) -> None:
+    for event in sorted(events, key=lambda event: (event.on, event.place)):
+        event.tell(event.on)
+
+
+def _people(scene: Scene, parts: tuple[Part, ...]) -> list[Event]:
+    """Let people join when their time has come, and leave when it is over."""
+    earliest = scene.starts_on + timedelta(days=1)
+    events = []
+    for part in parts[1:]:
+        on = max(earliest, scene.ends_on - timedelta(days=part.joined))
+        off = scene.ends_on - timedelta(days=part.left) if part.left else None
+        if off is not None and off <= on:
+            continue
+        events.append(Event(on, 1, partial(cast.join, scene, part)))
+        if off is not None:
+            events.append(Event(off, 9, partial(cast.leave, scene, part)))
+    return events
+
+
+def _seasons(scene: Scene, name: str) -> list[Event]:
+    return [
+        Event(note.on, 2, partial(year.write, scene, note, by=name))
+        for note in year.notes_of(scene, sorted(scene.trees))
+    ]
+
+
+def _portraits(scene: Scene, name: str) -> list[Event]:
+    return [
+        Event(day, 6, partial(album.portrait, scene, code, motif, name=name))
+        for day, code, motif in album.portraits_due(scene)
+    ]
+
+
+def _own_dice(scene: Scene) -> Random:
+    """Return dice of the weather's own, so that it changes nothing of the story."""
+    return Random(round(scene.latitude * 100))  # noqa: S311
+
+
+def _skies(scene: Scene, name: str) -> list[Event]:
+    """List the still nights that were measured, litres noted, and fruit tested."""
+    dice = _own_dice(scene)
+    mornings = wednesdays(scene.starts_on + timedelta(days=3), scene.ends_on)
+    return [
+        *(
+            Event(day, 8, partial(tasting.test, scene, code, share, dice, name))
+            for day, code, share in tasting.due(scene, mornings)
+        ),
+        *(
+            Event(day, 5, partial(skies.still_night, scene, low, dice, name))
+            for day, low in skies.quiet_mondays(scene, dice)
+        ),
+        *(Event(day, 9, partial(skies.waterings, scene, dice)) for day in mornings),
+        *(Event(day, 9, partial(skies.pots, scene, name)) for day in mornings[-26:]),
+    ]
+
+
+def _weeks(scene: Scene, say: Say, *, trees: int, hands: int) -> list[Event]:
+    """List the mornings of the story: the plan opens on Mondays, crews come midweek."""
+    opens = partial(_open_next, scene)
+    events = [Event(scene.ends_on, 0, opens)]
+    mornings = wednesdays(scene.starts_on + timedelta(days=3), scene.ends_on)
+    for place, day in enumerate(mornings):
+        events += [
+            Event(day - timedelta(days=2), 0, opens),
+            Event(day, 4, partial(crews.visit, scene, trees=trees, hands=hands)),
+        ]
+        if place % 13 == 0:
+            events.append(Event(day, 3, partial(_tell_month, scene, say)))
+    # The day before today one lead comes alone, with the board in hand.
+    eve = scene.ends_on - timedelta(days=1)
+    events += [
+        Event(eve, 0, opens),
+        Event(eve, 8, partial(crews.clear_the_board, scene)),
+        Event(eve, 9, partial(crews.take_in_hand, scene)),
+    ]
+    return events
+
+
+def _tell_month(scene: Scene, say: Say, day: date) -> None:
+    say(f"{scene.orchard.name}: {day:%B %Y}")
+
+
+def _open_next(scene: Scene, day: date) -> None:
+    care_plan.open_next(scene.orchard, now=scene.at(day, 3), today=day)
+
+
+def _tags(scene: Scene, by: User) -> None:
+    standing = trees_for_tags(scene.orchard, TagChoice())
+    make_tags(standing, by=by, now=scene.at(scene.starts_on, 15))
+
+
+def _invite(scene: Scene, name: str, day: date) -> None:
+    """Invite somebody who has not answered yet."""
+    accounts.invite(
+        scene.orchard,
+        email=INVITED,
+        role=Membership.Role.VOLUNTEER,
+        by=scene.people[name],
+        now=scene.at(day, 17),
+    )
+
+
+def sign_ins() -> list[SignIn]:
+    """Tell how the cast signs in: those who are members today, one line for each."""
+    found = []
+    for part in (*FIRST, *SECOND[:2]):
+        rows = (
+            Membership.objects.standing()
+            .filter(user__email=part.email)
+            .select_related("orchard", "user")
+            .order_by("orchard_id")
+        )
+        if rows:
+            found.append(
+                SignIn(
+                    role=str(Membership.Role(rows[0].role).label),
+                    name=part.name,
+                    email=part.email,
+                    password=PASSWORD,
+                    orchards=tuple(row.orchard.name for row in rows),
+                )
+            )
+    return found
+
+
+def tag_token() -> str | None:
+    """Return the token of one valid tag of the demonstration, or None."""
+    tags = Tag.objects.filter(retired_at=None, tree__orchard__slug="old-cistern")
+    return tags.order_by("tree__code").values_list("token", flat=True).first()

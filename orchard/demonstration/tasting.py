@@ -1,0 +1,87 @@
+"""Tasting: fruit pressed and tasted as it comes ripe, in the seasons of late."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Sequence
+from datetime import date, timedelta
+from random import Random
+
+from orchard.demonstration.scene import Scene
+from orchard.records.models import Tree
+from orchard.science import guide
+from orchard.science.windows import day_in_season, season_year
+from orchard.services import ripeness
+
+# Only the last season: older tests tell of fruit that is long gone.
+SINCE = timedelta(days=150)
+LEAD = timedelta(days=21)
+# From the first test to fruit as good as it gets.
+COMES_RIPE = timedelta(days=56)
+EVERY_MORNINGS = 2
+# Sugar, acid and juice at the first test, and at the end.
+COURSE = {
+    "lemon": ((7.0, 6.4, 19.0), (8.2, 5.2, 36.0)),
+    "lime": ((7.0, 6.6, 36.0), (8.6, 5.8, 46.0)),
+    "grapefruit": ((8.2, 2.2, 30.0), (10.2, 1.3, 42.0)),
+    "none": ((10.0, 4.0, 20.0), (14.0, 3.0, 25.0)),
+}
+USUAL = ((8.4, 1.9, 31.0), (11.8, 1.0, 44.0))
+TASTES = (1, 2, 3, 4, 4, 5)
+
+
+def due(scene: Scene, mornings: Sequence[date]) -> Iterator[tuple[date, str, float]]:
+    """Yield day, tree and how far its fruit has come, 0 to 1, for each test."""
+    lately = [day for day in mornings if day >= scene.ends_on - SINCE]
+    first: dict[tuple[int, int], Tree] = {}
+    for tree in scene.trees.values():
+        if scene.bears(tree, scene.ends_on - SINCE):
+            first.setdefault((tree.spot.block_id, tree.kind_id), tree)
+    for number, tree in enumerate(first.values()):
+        for day in lately[number % EVERY_MORNINGS :: EVERY_MORNINGS]:
+            share = _share(scene, tree, day)
+            if share is not None:
+                yield day, tree.code, share
+                if share >= 1:
+                    break
+
+
+def _share(scene: Scene, tree: Tree, day: date) -> float | None:
+    cultivar = guide.load().cultivars.get(tree.kind.guide_key)
+    if cultivar is None or cultivar.ripe is None:
+        return None
+    year = season_year(day, scene.latitude)
+    for one in (year - 1, year):
+        begins = day_in_season(one, cultivar.ripe[0], 1, scene.latitude) - LEAD
+        if begins <= day <= begins + COMES_RIPE * 2:
+            return min((day - begins) / COMES_RIPE, 1.0)
+    return None
+
+
+def test(
+    scene: Scene, code: str, share: float, dice: Random, name: str, day: date
+) -> None:
+    """Note one test, as far as the tree still grows."""
+    tree = Tree.objects.select_related("kind", "spot__block", "orchard").get(
+        orchard=scene.orchard, code=code
+    )
+    if tree.state != Tree.State.GROWING:
+        return
+    cultivar = guide.load().cultivars[tree.kind.guide_key]
+    begin, end = COURSE.get(cultivar.maturity, USUAL)
+    brix, acid, juice = (
+        round((one + (other - one) * share) * (1 + dice.gauss(0, 0.015)), 1)
+        for one, other in zip(begin, end, strict=True)
+    )
+    now = scene.at(day, 10, 30)
+    ripeness.note_test(
+        tree,
+        tested_on=day,
+        fruits=5,
+        by=scene.people[name],
+        now=now,
+        today=day,
+        brix_read=brix,
+        acid_percent=acid,
+        juice_percent=juice,
+        taste=TASTES[min(int(share * len(TASTES)), len(TASTES) - 1)],
+    )

@@ -1,0 +1,23 @@
+"""Is fruit ready: juice, published standards, and the answer of a test."""
+
+from __future__ import annotations
+
+from orchard.science.ripeness.juice import (
+    acid_percent,
+    correct_brix,
+    juice_percent,
+    ratio,
+)
+from orchard.science.ripeness.readiness import Answer, Readiness, judge_readiness
+from orchard.science.ripeness.standards import Requirement
+
+__all__ = [
+    "Answer",
+    "Readiness",
+    "Requirement",
+    "acid_percent",
+    "correct_brix",
+    "judge_readiness",
+    "juice_percent",
+    "ratio",
+]

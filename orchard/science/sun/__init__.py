@@ -1,0 +1,23 @@
+"""Where the sun stands, and how long it reaches a spot."""
+
+from __future__ import annotations
+
+from orchard.science.sun.hours import (
+    Enough,
+    enough,
+    higher_of,
+    obstacle,
+    position,
+    rise_and_set,
+    year_of_hours,
+)
+
+__all__ = [
+    "Enough",
+    "enough",
+    "higher_of",
+    "obstacle",
+    "position",
+    "rise_and_set",
+    "year_of_hours",
+]

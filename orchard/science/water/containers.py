@@ -1,0 +1,195 @@
+"""Water in a container day by day: what the mix holds, what is drawn of it."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Iterable
+from dataclasses import dataclass
+from datetime import date, timedelta
+
+from orchard.science import arguments, figures
+
+
+@dataclass(frozen=True, slots=True)
+class PotBalance:
+    """A container at the end of a day; all in L.
+
+    `used` is what the tree drew, `drained` what ran out below, `missing` what would
+    fill the mix again; `was_full` says that water filled it on this day.
+    """
+
+    on: date
+    used: float
+    rain: float
+    watered: float
+    drained: float
+    missing: float
+    was_full: bool
+
+
+def available_in_container(volume: float) -> tuple[float, float]:
+    """Return how much water roots can draw from a container, and how much with ease.
+
+    Parameters
+    ----------
+    volume : of the container, L
+
+    Returns
+    -------
+    (total, ready), L.
+
+    Raises
+    ------
+    ValueError
+        When the volume is not above 0.
+
+    Notes
+    -----
+    The lower ends of the published shares are taken, so that a pot is looked at a
+    little early and not too late. A mix of much bark or perlite holds less.
+
+    References
+    ----------
+    De Boodt, M. & Verdonck, O. (1972), The physical properties of the substrates in
+    horticulture, Acta Horticulturae 26, 37-44: 20 to 30 % of the volume is water drawn
+    with ease (between 1 and 5 kPa), 4 to 10 % more as a buffer (5 to 10 kPa). From
+    memory.
+    """
+    litres = arguments.number("volume", volume, "L", above=0.0)
+    ready = litres * figures.figure("pot_ready_share").value
+    return ready + litres * figures.figure("pot_buffer_share").value, ready
+
+
+def mouth_area(volume: float) -> float:
+    """Return the area (m2) that catches rain, of a container as wide as it is high.
+
+    `volume` in L; ValueError when it is not above 0. The shape of a container is not
+    on record; as wide as high is common practice, no source.
+    """
+    litres = arguments.number("volume", volume, "L", above=0.0)
+    width = math.pow(litres / 1000 * 4 / math.pi, 1 / 3)
+    return math.pi / 4 * width**2
+
+
+def drawn(missing: float, need: float, *, total: float, ready: float) -> float:
+    """Return what a tree draws in a day from a mix in which some water is missing, L.
+
+    Parameters
+    ----------
+    missing : water missing in the morning, L
+    need : what the tree would draw from a full pot, L
+    total, ready : as `in_reach` gives them, L
+
+    Returns
+    -------
+    At most the need and never more than is left.
+
+    Raises
+    ------
+    ValueError
+        When an amount is negative, more is missing than total, or ready is not
+        below total.
+
+    Notes
+    -----
+    While ready water is left the need is met; then the share falls in a straight line
+    to 0, as FAO-56 has it. Ground loses little of its water in a day, so there the
+    share of the morning may stand for the whole day; a small pot can lose all of it,
+    so here the share follows the water through the day: what is left falls by the same
+    part in equal times.
+
+    References
+    ----------
+    Allen et al. (1998), FAO-56, equation 84, solved within the day. From memory.
+    """
+    held = arguments.number("total", total, "L", above=0.0)
+    easy = arguments.number("ready", ready, "L", at_least=0.0, below=held)
+    gone = arguments.number("missing", missing, "L", at_least=0.0, at_most=held)
+    wanted = arguments.number("need", need, "L", at_least=0.0)
+    with_ease = max(0.0, easy - gone)
+    if wanted <= with_ease:
+        return wanted
+    left = held - max(gone, easy)
+    slower = -math.expm1(-(wanted - with_ease) / (held - easy))
+    return with_ease + left * slower
+
+
+def container_balance(
+    days: Iterable[tuple[date, float, float, float]],
+    volume: float,
+    *,
+    missing: float = 0.0,
+) -> list[PotBalance]:
+    """Return a container day by day, from a known beginning.
+
+    Parameters
+    ----------
+    days : (day, need L, rain caught by the mouth L, watered L) in order, without a gap
+    volume : of the container, L
+    missing : what is missing at the beginning, L; 0 after water ran through
+
+    Returns
+    -------
+    One PotBalance for each day.
+
+    Raises
+    ------
+    ValueError
+        When a day is missing or out of order, or a number has no meaning.
+
+    Notes
+    -----
+    Rain and water come before the day's use, as if in the morning: a pot watered in
+    the evening is fuller than told, never emptier.
+
+    References
+    ----------
+    Allen et al. (1998), FAO-56, equation 85, for the mix in place of the root zone.
+    From memory.
+    """
+    total, ready = available_in_container(volume)
+    level = arguments.number("missing", missing, "L", at_least=0.0, at_most=total)
+    found: list[PotBalance] = []
+    before: date | None = None
+    for on, need, rain, watered in days:
+        if before is not None and on != before + timedelta(days=1):
+            raise ValueError(
+                f"{before} is followed by {on}; allowed is one row for every day."
+            )
+        before = on
+        fallen = arguments.number("rain", rain, "L", at_least=0.0)
+        given = arguments.number("watered", watered, "L", at_least=0.0)
+        over = fallen + given - level
+        level = max(0.0, -over)
+        used = drawn(level, need, total=total, ready=ready)
+        level = min(level + used, total)
+        found.append(
+            PotBalance(on, used, fallen, given, max(0.0, over), level, over >= 0)
+        )
+    return found
+
+
+def certain(
+    days: Iterable[tuple[date, float, float, float]], volume: float
+) -> list[PotBalance]:
+    """Return the days of a container that are known, whatever it held at first.
+
+    Parameters
+    ----------
+    days, volume : as for `balance`
+
+    Returns
+    -------
+    The days from the first on which rain and water would have filled an empty
+    container, for then they filled this one; none while no day did.
+
+    Raises
+    ------
+    ValueError
+        As `balance`.
+    """
+    total, _ready = available_in_container(volume)
+    rows = container_balance(days, volume, missing=total)
+    full = (place for place, row in enumerate(rows) if row.was_full)
+    first = next(full, None)
+    return [] if first is None else rows[first:]

@@ -1,0 +1,53 @@
+"""People and their accounts: signing in, passwords, members, invitations."""
+
+from __future__ import annotations
+
+from orchard.services.accounts.invitations import (
+    DAYS_VALID,
+    Invited,
+    accept_invitation,
+    invite,
+    open_invitations,
+    read_invitation,
+    withdraw_invitation,
+)
+from orchard.services.accounts.membership import (
+    change_role,
+    enrol,
+    leave,
+    members,
+    rename,
+)
+from orchard.services.accounts.passwords import (
+    change_password,
+    check_password_is_good,
+    link_parts,
+    request_link,
+    set_first_password,
+    set_password_by_link,
+    user_of_link,
+)
+from orchard.services.accounts.signing_in import sign_in
+
+__all__ = [
+    "DAYS_VALID",
+    "Invited",
+    "accept_invitation",
+    "change_password",
+    "change_role",
+    "check_password_is_good",
+    "enrol",
+    "invite",
+    "leave",
+    "link_parts",
+    "members",
+    "open_invitations",
+    "read_invitation",
+    "rename",
+    "request_link",
+    "set_first_password",
+    "set_password_by_link",
+    "sign_in",
+    "user_of_link",
+    "withdraw_invitation",
+]

@@ -1,0 +1,278 @@
+"""People: who belongs to an orchard, in which role, until when."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from datetime import datetime
+
+from django.core.exceptions import ValidationError
+from django.db import transaction
+from django.db.models import OuterRef, Q, Subquery
+from django.utils.translation import gettext as _
+
+from orchard.records.models import Change, Membership, Orchard, Task, User
+from orchard.services import audit
+from orchard.services.accounts.invitations import (
+    accept_invitation,
+    invite,
+    open_invitations,
+    read_invitation,
+    withdraw_invitation,
+)
+from orchard.services.errors import Refused
+from orchard.services.permissions import Deed, may
+
+__all__ = [
+    "Fellow",
+    "accept_invitation",
+    "change_role",
+    "enrol",
+    "invite",
+    "leave",
+    "members",
+    "open_invitations",
+    "read_invitation",
+    "rename",
+    "withdraw_invitation",
+]
+
+Role = Membership.Role
+
+
+@dataclass(frozen=True, slots=True)
+class Fellow:
+    """A member as the list of people shows one."""
+
+    number: int
+    user: User
+    role: str
+    role_word: str
+    joined_at: datetime
+    worked_at: datetime | None
+
+
+def members(orchard: Orchard) -> list[Fellow]:
+    """Return who belongs to an orchard, by name, with the moment of their last work."""
+    last_line = (
+        Change.objects.filter(orchard=orchard, by=OuterRef("user_id"))
+        .order_by("-id")
+        .values("at")[:1]
+    )
+    rows = (
+        Membership.objects.standing()
+        .of(orchard)
+        .select_related("user")
+        .annotate(worked_at=Subquery(last_line))
+        .order_by("user__name", "id")
+    )
+    return [
+        Fellow(
+            number=row.pk,
+            user=row.user,
+            role=row.role,
+            role_word=str(Role(row.role).label),
+            joined_at=row.joined_at,
+            worked_at=row.worked_at,  # type: ignore[attr-defined]
+        )
+        for row in rows
+    ]
+
+
+def change_role(
+    member: Membership, *, role: str, by: User, now: datetime
+) -> Membership:
+    """Give a member another role, and give back what it may not do any more.
+
+    Raises:
+        Refused (last_coordinator): nobody else would be coordinator.
+        Refused (not_a_member): the person has left.
+    """
+    with transaction.atomic():
+        row = _locked(member)
+        if row.role == role:
+            return row
+        _another_coordinator_stands(row)
+        before = audit.snapshot(row, "role")
+        row.role = role
+        row.full_clean()
+        row.save(update_fields=["role"])
+        audit.write(
+            "change_role",
+            row,
+            by=by,
+            now=now,
+            orchard=row.orchard,
+            before=before,
+            after=audit.snapshot(row, "role"),
+        )
+        _give_back_what_is_too_much(row, by=by, now=now)
+    return row
+
+
+def _give_back_what_is_too_much(member: Membership, *, by: User, now: datetime) -> None:
+    """Give back what the new role may not do, or may not even see."""
+    if not may(member, Deed.WORK):
+        tasks = Q()
+    elif not may(member, Deed.SEE_PRIVATE):
+        tasks = Q(private=True)
+    else:
+        return
+    reason = _("%(name)s has another role now") % {"name": member.user.name}
+    _give_back(member, tasks, by=by, now=now, reason=reason)
+
+
+def leave(member: Membership, *, by: User, now: datetime) -> int:
+    """End a membership; give back what the person had taken, and count it.
+
+    Nothing the person recorded changes. From this moment the orchard is not there
+    for them.
+
+    Raises:
+        Refused (last_coordinator): nobody else is coordinator.
+        Refused (not_a_member): the person has left already.
+    """
+    with transaction.atomic():
+        row = _locked(member)
+        _another_coordinator_stands(row)
+        before = audit.snapshot(row, "role", "left_at")
+        row.left_at = now
+        row.full_clean()
+        row.save(update_fields=["left_at"])
+        audit.write(
+            "leave",
+            row,
+            by=by,
+            now=now,
+            orchard=row.orchard,
+            before=before,
+            after=audit.snapshot(row, "role", "left_at"),
+        )
+        reason = _("%(name)s left the orchard") % {"name": row.user.name}
+        return _give_back(row, Q(), by=by, now=now, reason=reason)
+
+
+def _give_back(
+    member: Membership, tasks: Q, *, by: User, now: datetime, reason: str
+) -> int:
+    taken = (
+        Task.objects.filter(
+            tasks, orchard=member.orchard, closed_at=None, taken_by=member.user
+        )
+        .select_for_update(of=("self",))
+        .select_related("tree")
+        .order_by("id")
+    )
+    count = 0
+    for task in taken:
+        task.taken_by = None
+        task.save(update_fields=["taken_by"])
+        audit.write(
+            "give_back",
+            task,
+            by=by,
+            now=now,
+            orchard=member.orchard,
+            tree=task.tree,
+            before={"taken_by": member.user.name},
+            after={"taken_by": None},
+            reason=reason,
+            private=task.private,
+        )
+        count += 1
+    return count
+
+
+def enrol(*, email: str, name: str, now: datetime) -> User:
+    """Enter a person who sets a password later, by link; return who is known as is.
+
+    Raises:
+        Refused (name_missing), bad_address.
+    """
+    email = email.strip().lower()
+    known = User.objects.filter(email=email).first()
+    if known is not None:
+        return known
+    user = User(email=email, name=_readable(name), joined_at=now)
+    user.set_unusable_password()
+    try:
+        user.full_clean()
+    except ValidationError:
+        said = _("Write the whole e-mail address, like name@example.org.")
+        raise Refused(said, code="bad_address", field="email") from None
+    with transaction.atomic():
+        user.save(force_insert=True)
+        audit.write(
+            "enrol",
+            user,
+            by=None,
+            now=now,
+            orchard=None,
+            after=audit.snapshot(user, "email", "name"),
+        )
+    return user
+
+
+def rename(user: User, *, name: str, now: datetime) -> User:
+    """Write a person's name anew; lines of the ledger keep the name of their day."""
+    name = _readable(name)
+    with transaction.atomic():
+        row = User.objects.select_for_update().get(pk=user.pk)
+        before = audit.snapshot(row, "name")
+        if row.name == name:
+            return row
+        row.name = name
+        row.save(update_fields=["name"])
+        audit.write(
+            "rename",
+            row,
+            by=row,
+            now=now,
+            orchard=None,
+            before=before,
+            after=audit.snapshot(row, "name"),
+        )
+    return row
+
+
+def _readable(name: str) -> str:
+    name = " ".join(name.split())
+    if not name:
+        raise Refused(
+            _("Write the name that others know you by."),
+            code="name_missing",
+            field="name",
+        )
+    if len(name) > 120:
+        raise Refused(
+            _("Write a name of at most 120 letters."), code="name_missing", field="name"
+        )
+    return name
+
+
+def _locked(member: Membership) -> Membership:
+    # All changes of one orchard's people wait for each other here, so that two
+    # coordinators cannot step down at the same moment.
+    Orchard.objects.select_for_update().get(pk=member.orchard_id)
+    row = Membership.objects.select_related("user", "orchard").get(pk=member.pk)
+    if row.left_at is not None:
+        said = _("%(name)s has already left this orchard.")
+        raise Refused(said % {"name": row.user.name}, code="not_a_member")
+    return row
+
+
+def _another_coordinator_stands(member: Membership) -> None:
+    if member.role != Role.COORDINATOR:
+        return
+    others = (
+        Membership.objects.standing()
+        .of(member.orchard)
+        .filter(role=Role.COORDINATOR)
+        .exclude(pk=member.pk)
+    )
+    if not others.exists():
+        said = _(
+            "%(name)s is the only coordinator of %(orchard)s. Make somebody else "
+            "coordinator first."
+        )
+        names = {"name": member.user.name, "orchard": member.orchard.name}
+        raise Refused(said % names, code="last_coordinator", field="role")

@@ -1,0 +1,99 @@
+"""The ledger to read: who changed what, when, and what is different since."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from datetime import datetime
+
+from orchard.records.models import Change, Membership, Tree
+from orchard.services.audit.wording import (
+    Difference,
+    did,
+    differences,
+    names_for,
+    subject,
+    subject_words,
+)
+from orchard.services.permissions import Deed, may
+
+SIZE = 50
+
+
+@dataclass(frozen=True, slots=True)
+class Line:
+    """One line of the ledger in words. `by_name` is "" for what the clock did."""
+
+    number: int
+    at: datetime
+    by_name: str
+    did: str
+    subject: str
+    tree_code: str
+    reason: str
+    private: bool
+    is_new: bool
+    differences: tuple[Difference, ...]
+
+
+@dataclass(frozen=True, slots=True)
+class Page:
+    """Some lines, newest first, and from which line on to read further."""
+
+    lines: tuple[Line, ...]
+    older: int | None
+
+
+def changes_page(
+    member: Membership,
+    *,
+    person: int | None = None,
+    sort: str = "",
+    tree: Tree | None = None,
+    before: int | None = None,
+    size: int = SIZE,
+) -> Page:
+    """Return a page of the ledger; private lines only to those who may see them.
+
+    The number of queries does not depend on what the lines say.
+    """
+    changes = Change.objects.of(member.orchard)
+    if not may(member, Deed.SEE_PRIVATE):
+        changes = changes.not_private()
+    if person is not None:
+        changes = changes.by_person(person)
+    if sort:
+        changes = changes.about(sort)
+    if tree is not None:
+        changes = changes.on_tree(tree)
+    rows = list(changes.newest_first(before).select_related("tree")[: size + 1])
+    shown = rows[:size]
+    names = names_for(shown)
+    return Page(
+        lines=tuple(
+            Line(
+                number=row.pk,
+                at=row.at,
+                by_name=row.by_name,
+                did=did(row),
+                subject=subject(row, names),
+                tree_code=row.tree.code if row.tree else "",
+                reason=row.reason,
+                private=row.private,
+                is_new=not row.before,
+                differences=differences(row, names),
+            )
+            for row in shown
+        ),
+        older=shown[-1].pk if len(rows) > size else None,
+    )
+
+
+def people_in_ledger(member: Membership) -> list[tuple[int, str]]:
+    """Return everybody who belongs or belonged to the orchard, by name."""
+    rows = Membership.objects.of(member.orchard).select_related("user")
+    return [(row.user_id, row.user.name) for row in rows.order_by("user__name", "id")]
+
+
+def subject_types() -> list[tuple[str, str]]:
+    """Return the sorts of things the ledger speaks of, by their word."""
+    return sorted(subject_words().items(), key=lambda pair: pair[1])

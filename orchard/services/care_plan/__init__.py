@@ -1,0 +1,41 @@
+"""The care plan: which jobs recur on which trees, and when their tasks open."""
+
+from __future__ import annotations
+
+from orchard.services.care_plan.context import Context, gather_context
+from orchard.services.care_plan.outgrown import cancel_outgrown, turn_seasons
+from orchard.services.care_plan.phenology import (
+    RIPE_BBCH,
+    comes_ripe,
+    ends_of_season,
+    in_soft_growth,
+    ripe_seasons,
+    season_now,
+    taste_again_after,
+)
+from orchard.services.care_plan.schedule import open_next
+from orchard.services.care_plan.settings import (
+    PlannedJob,
+    planned_job,
+    planned_jobs,
+    set_job,
+)
+
+__all__ = [
+    "RIPE_BBCH",
+    "Context",
+    "PlannedJob",
+    "cancel_outgrown",
+    "comes_ripe",
+    "ends_of_season",
+    "gather_context",
+    "in_soft_growth",
+    "open_next",
+    "planned_job",
+    "planned_jobs",
+    "ripe_seasons",
+    "season_now",
+    "set_job",
+    "taste_again_after",
+    "turn_seasons",
+]

@@ -1,0 +1,74 @@
+"""Work that was overtaken: the night is over, the forecast or the fruit has changed."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+from datetime import date, datetime, timedelta
+
+from django.utils.translation import gettext as _
+
+from orchard.records.models import Task
+from orchard.science.guide import CareJob
+from orchard.science.windows import Measured
+from orchard.services.care_plan import measurements, phenology
+from orchard.services.care_plan.context import AGAIN, Context, Subject
+from orchard.services.care_plan.measurements import Weather
+from orchard.services.tasks import fall_away
+
+FORECAST = ("forecast_min", "forecast_max")
+# Who covered a tree may say so on the morning after.
+GRACE = timedelta(days=1)
+
+
+def let_fall(
+    known: Context,
+    weather: Weather,
+    jobs: Iterable[CareJob],
+    *,
+    now: datetime,
+    today: date,
+) -> list[Task]:
+    """Let open tasks fall away that forecast or ripe fruit no longer ask for."""
+    asking = {f"job:{job.key}": job for job in jobs if _may_change(job)}
+    tasks = (
+        Task.objects.of(known.orchard)
+        .open()
+        .filter(what__in=asking)
+        .select_related("tree__kind", "tree__spot")
+        .order_by("id")
+    )
+    fallen = []
+    for task in tasks:
+        why = _why(task, asking[task.what], known, weather, today)
+        if why:
+            fall_away(task, by=None, now=now, today=today, reason=why)
+            fallen.append(task)
+    return fallen
+
+
+def _may_change(job: CareJob) -> bool:
+    trigger = job.trigger
+    if not isinstance(trigger, Measured):
+        return False
+    return trigger.kind in FORECAST or phenology.waits_for_ripe(trigger)
+
+
+def _why(
+    task: Task, job: CareJob, known: Context, weather: Weather, today: date
+) -> str:
+    """Say why a task falls away; nothing while it stands."""
+    subject = Subject(task.subject, task.tree, task.block_id, today)
+    history = known.history(job, subject)
+    if isinstance(job.trigger, Measured) and phenology.waits_for_ripe(job.trigger):
+        trees = [task.tree] if task.tree else known.trees_of(subject)
+        found = any(phenology.ready(trees, known, history))
+        return "" if found else _("Its fruit is no longer said to be ready.")
+    asked = measurements.asked_now(weather, known, job, subject, history)
+    name = task.occurrence.partition(AGAIN)[0]
+    if any(window.occurrence == name for window in asked):
+        return ""
+    if task.due_on < today and (asked or today - task.due_on > GRACE):
+        return _("Its time is over.")
+    if task.due_on >= today and not asked and measurements.is_forecast(weather, job):
+        return _("The newest forecast no longer asks for it.")
+    return ""

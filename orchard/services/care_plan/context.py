@@ -1,0 +1,248 @@
+"""What the care plan knows: which trees get which job, and what was done before."""
+
+from __future__ import annotations
+
+from collections import defaultdict
+from collections.abc import Iterable, Iterator, Mapping, Sequence
+from dataclasses import dataclass, replace
+from datetime import date, timedelta
+
+from orchard.records.models import (
+    CarePlan,
+    Closure,
+    Finding,
+    Happening,
+    Orchard,
+    StageNote,
+    Tree,
+)
+from orchard.science import guide
+from orchard.science.guide import CareJob, Value
+from orchard.science.windows import (
+    AfterEvent,
+    AllOf,
+    AnyOf,
+    Done,
+    History,
+    Observed,
+    Trigger,
+)
+from orchard.science.words import Scope
+from orchard.services import fruit, weather
+from orchard.services.facts import bared_lately, care_facts_of
+from orchard.services.fruit import MaturityReading
+
+# The longest rhythm of the guide is under three years; older closures decide nothing.
+MEMORY = timedelta(days=1100)
+# Follows the name of a turn that fell away once and is opened again: "2026~2".
+AGAIN = "~"
+# Happenings by the names that the guide's jobs wait for.
+EVENTS = {
+    "covered": "frost_cover_on",
+    "harvested": "harvest_done",
+    "heavy_rain": "rain_25mm",
+}
+
+
+@dataclass(frozen=True, slots=True)
+class Subject:
+    """What one task of a job is about: a tree, a block or the whole orchard."""
+
+    key: str
+    tree: Tree | None
+    block_id: int | None
+    known_since: date
+
+
+@dataclass(frozen=True, slots=True)
+class Context:
+    """All that the windows of an orchard's jobs depend on, read once."""
+
+    orchard: Orchard
+    today: date
+    latitude: float
+    trees: tuple[Tree, ...]
+    done: Mapping[tuple[str, str], tuple[Done, ...]]
+    # The days on which work was done, and not left undone.
+    worked: Mapping[tuple[str, str], Sequence[date]]
+    happened: Mapping[int | None, tuple[tuple[str, date], ...]]
+    stages: Mapping[int | str, tuple[tuple[int, date], ...]]
+    facts: Mapping[int, Mapping[str, Value | None]]
+    founded_on: date
+    # The tests of fruit that still say something, by block and kind, newest first.
+    ripe_tests: Mapping[fruit.Place, tuple[MaturityReading, ...]]
+
+    def history(self, job: CareJob, subject: Subject) -> History:
+        """Gather what is on record about one job on one subject."""
+        done = self.done.get((subject.key, f"job:{job.key}"), ())
+        if isinstance(job.trigger, AnyOf):
+            # Whatever part asked for it: done is done, for every part.
+            done = tuple(replace(one, occurrence="") for one in done)
+        trees = [subject.tree] if subject.tree else self.trees_of(subject)
+        events = [*self.happened.get(None, ()), *self._worked(job, subject)]
+        stages: list[tuple[int, date]] = []
+        for tree in trees:
+            events += self.happened.get(tree.pk, ())
+            stages += self.stages.get(tree.pk, ())
+        for group in {tree.kind.group for tree in trees if tree.kind.group}:
+            stages += self.stages.get(group, ())
+        flags = {"fruit_fly_area"} if self.orchard.fruit_fly_area else set()
+        return History(
+            done=done,
+            events=tuple(events),
+            stages=tuple(stages),
+            planted_on=subject.tree.planted_on if subject.tree else None,
+            flags=frozenset(flags),
+        )
+
+    def _worked(self, job: CareJob, subject: Subject) -> Iterator[tuple[str, date]]:
+        """Yield the other jobs done here that this one follows."""
+        for part in parts_of(job.trigger):
+            if isinstance(part, AfterEvent):
+                for one in self.done.get((subject.key, f"job:{part.event}"), ()):
+                    yield part.event, one.on
+
+    def trees_of(self, subject: Subject) -> list[Tree]:
+        """List the trees of a block, or of the whole orchard."""
+        if subject.block_id is None:
+            return list(self.trees)
+        return [tree for tree in self.trees if tree.spot.block_id == subject.block_id]
+
+
+def gather_context(orchard: Orchard, *, today: date) -> Context:
+    """Read an orchard's trees and history in a fixed number of queries."""
+    trees = tuple(
+        Tree.objects.of(orchard)
+        .looked_after()
+        .select_related("kind", "spot__block")
+        .in_walking_order()
+    )
+    done: dict[tuple[str, str], list[Done]] = defaultdict(list)
+    closures = (
+        Closure.objects.filter(
+            task__orchard=orchard,
+            task__what__startswith="job:",
+            undone_at=None,
+            done_on__gte=today - MEMORY,
+        )
+        .exclude(how=Closure.How.CANCELLED)
+        .values_list(
+            "task__subject", "task__what", "done_on", "task__occurrence", "how"
+        )
+    )
+    worked: dict[tuple[str, str], list[date]] = defaultdict(list)
+    for subject, what, on, occurrence, how in closures:
+        done[subject, what].append(Done(on, occurrence.partition(AGAIN)[0]))
+        if how == Closure.How.DONE:
+            worked[subject, what].append(on)
+    happened = _happened(orchard, trees, today)
+    return Context(
+        orchard=orchard,
+        today=today,
+        latitude=float(orchard.latitude),
+        trees=trees,
+        done={key: tuple(rows) for key, rows in done.items()},
+        worked=dict(worked),
+        happened=happened,
+        stages=_stages(orchard, today),
+        facts={
+            tree.pk: care_facts_of(
+                tree,
+                orchard,
+                today,
+                bared=bared_lately(tree, worked, happened.get(tree.pk, ()), today),
+            )
+            for tree in trees
+        },
+        founded_on=orchard.founded_at.date(),
+        ripe_tests=fruit.tests_by_place(
+            fruit.tests_since(orchard, today - fruit.TEST_VALID_FOR)
+        ),
+    )
+
+
+def _happened(
+    orchard: Orchard, trees: Iterable[Tree], today: date
+) -> dict[int | None, tuple[tuple[str, date], ...]]:
+    found: dict[int | None, list[tuple[str, date]]] = defaultdict(list)
+    happenings = (
+        Happening.objects.current()
+        .filter(orchard=orchard, happened_on__gte=today - MEMORY)
+        .values_list("tree_id", "what", "happened_on")
+    )
+    for tree_id, what, on in happenings:
+        found[tree_id].append((EVENTS.get(what, what), on))
+    findings = (
+        Finding.objects.current()
+        .filter(tree__orchard=orchard, sign__in=_watched_signs())
+        .filter(inspection__seen_on__gte=today - MEMORY)
+        .values_list("tree_id", "sign", "inspection__seen_on")
+    )
+    for tree_id, sign, on in findings:
+        found[tree_id].append((f"sign:{sign}", on))
+    weather.add_weather_events(found, orchard, trees, today)
+    return {key: tuple(rows) for key, rows in found.items()}
+
+
+def _watched_signs() -> set[str]:
+    """Name the signs that some job follows."""
+    names = set()
+    for job in guide.load().jobs.values():
+        for part in parts_of(job.trigger):
+            if isinstance(part, AfterEvent):
+                names.add(part.event)
+            elif isinstance(part, Observed):
+                names.add(part.name)
+    return {name.removeprefix("sign:") for name in names if name.startswith("sign:")}
+
+
+def _stages(
+    orchard: Orchard, today: date
+) -> dict[int | str, tuple[tuple[int, date], ...]]:
+    found: dict[int | str, list[tuple[int, date]]] = defaultdict(list)
+    notes = (
+        StageNote.objects.current()
+        .filter(orchard=orchard, seen_on__gte=today - MEMORY)
+        .values_list("tree_id", "group", "bbch", "seen_on")
+    )
+    for tree_id, group, bbch, on in notes:
+        found[tree_id or group].append((bbch, on))
+    return {key: tuple(rows) for key, rows in found.items()}
+
+
+def parts_of(trigger: Trigger) -> Iterator[Trigger]:
+    """Yield a trigger and, where it joins others, each of them."""
+    yield trigger
+    if isinstance(trigger, AnyOf | AllOf):
+        for part in trigger.triggers:
+            yield from parts_of(part)
+
+
+def applies(job: CareJob, plan: CarePlan, facts: Mapping[str, Value | None]) -> bool:
+    """Tell whether a tree gets a job; facts missing, whoever set it on has decided."""
+    answer = job.applies_to(facts)
+    return plan.set_by_id is not None if answer is None else answer
+
+
+def trees_with(job: CareJob, plan: CarePlan, known: Context) -> list[Tree]:
+    """List the growing trees that a job applies to, in walking order."""
+    return [tree for tree in known.trees if applies(job, plan, known.facts[tree.pk])]
+
+
+def subjects(job: CareJob, trees: Iterable[Tree], known: Context) -> list[Subject]:
+    """List what a job's tasks are about: its trees, their blocks or the orchard."""
+    trees = list(trees)
+    if job.scope is Scope.TREE:
+        return [
+            Subject(
+                f"tree:{tree.pk}",
+                tree,
+                tree.spot.block_id,
+                max(known.founded_on, tree.entered_at.date()),
+            )
+            for tree in trees
+        ]
+    if job.scope is Scope.BLOCK:
+        blocks = dict.fromkeys(tree.spot.block_id for tree in trees)
+        return [Subject(f"block:{pk}", None, pk, known.founded_on) for pk in blocks]
+    return [Subject(f"orchard:{known.orchard.pk}", None, None, known.founded_on)]

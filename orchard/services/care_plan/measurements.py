@@ -1,0 +1,274 @@
+"""Measurements for the care plan: weather, soil and fruit as the book knows them."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Mapping
+from dataclasses import dataclass
+from datetime import date, datetime, timedelta
+from math import ceil
+from zoneinfo import ZoneInfo
+
+from django.utils.formats import date_format, number_format
+from django.utils.translation import gettext as _
+
+from orchard.records.models import Case, Orchard, Tree
+from orchard.science import frost, sun, units
+from orchard.science.guide import CareJob
+from orchard.science.windows import (
+    History,
+    Measured,
+    Measurements,
+    Trigger,
+    Window,
+    occurrences,
+)
+from orchard.services import holds, water
+from orchard.services.care_plan import phenology
+from orchard.services.care_plan.context import Context, Subject, parts_of
+from orchard.services.water import RootWater
+from orchard.services.weather import (
+    MOST_TENDER,
+    Day,
+    Expected,
+    Missing,
+    Offset,
+    age_on,
+    expected,
+    span,
+    unbroken,
+)
+from orchard.services.weather import offsets as weather_offsets
+
+# A frost is foreseen two days ahead, heat three; a week is plenty.
+FORECAST_DAYS = 7
+# How far back a balance of the ground's water may begin, and a sum of heat.
+GROUND_MEMORY = timedelta(days=120)
+HEAT_MEMORY = timedelta(days=400)
+FINGER_DEPTH_CM = 5.0
+# So begins the name of a watering that a balance asked for.
+DRY_SINCE = "dry since"
+# An hour before sunset the ground still holds the day's warmth.
+BEFORE_SUNSET = timedelta(hours=1)
+
+
+@dataclass(frozen=True, slots=True)
+class Weather:
+    """An orchard's weather and soil around a day, read once for all its jobs."""
+
+    orchard: Orchard
+    today: date
+    coming: Mapping[date, Expected]
+    offsets: Mapping[int | None, Offset]
+    days: tuple[Day | Missing, ...]
+    ground: RootWater
+    dry: Mapping[int, date]
+    shoulders: Mapping[int, tuple[date, float]]
+    nothing_leaves: frozenset[int]
+    cover_by: str
+
+
+def needs(jobs: Iterable[CareJob], kind: str = "") -> bool:
+    """Tell whether any of the jobs waits for a measurement (of one kind)."""
+    return any(
+        isinstance(part, Measured) and kind in ("", part.kind)
+        for job in jobs
+        for part in parts_of(job.trigger)
+    )
+
+
+def read_measurements(
+    orchard: Orchard, jobs: Iterable[CareJob], *, now: datetime, today: date
+) -> Weather:
+    """Read what the jobs have to know, in a fixed number of queries."""
+    jobs = list(jobs)
+    back = HEAT_MEMORY if needs(jobs, "heat_units") else GROUND_MEMORY
+    days = span(orchard, today - back, today)
+    dry, shoulders = water.soil_lately_seen(orchard, today)
+    return Weather(
+        orchard=orchard,
+        today=today,
+        coming=expected(
+            orchard, today, today + timedelta(days=FORECAST_DAYS), as_of=now
+        ),
+        offsets=weather_offsets(orchard),
+        days=days,
+        ground=water.read_root_water(orchard, days, today=today),
+        dry=dry,
+        shoulders=shoulders,
+        nothing_leaves=frozenset(
+            Case.objects.of(orchard).open().values_list("tree_id", flat=True)
+        )
+        | set(holds.fruit_holds(orchard, today=today)),
+        cover_by=_cover_by(orchard, today),
+    )
+
+
+def measurements_of(
+    weather: Weather, known: Context, job: CareJob, subject: Subject, history: History
+) -> Measurements:
+    """Return what is measured for one subject of a job."""
+    trees = [subject.tree] if subject.tree else known.trees_of(subject)
+    tree = subject.tree
+    offset = _offset(weather, tree)
+    return Measurements(
+        today=weather.today,
+        minima=tuple(
+            (on, one.tmin + offset)
+            for on, one in weather.coming.items()
+            if one.tmin is not None
+        ),
+        maxima=_maxima(weather),
+        cover_at_c=max((cover_at(one, known) for one in trees), default=None),
+        cover_by=weather.cover_by,
+        days=_run_up_to_today(weather, history),
+        soil_dry=_dry(weather, tree),
+        depleted=_used_up(weather, tree),
+        below_shoulder=weather.shoulders.get(tree.pk) if tree else None,
+        ripe=tuple(phenology.ripe_seasons(trees, known)),
+        ready=tuple(phenology.ready(trees, known, history)),
+        taste_again_on=phenology.taste_again_on(trees, known),
+        holds_clear=all(one.pk not in weather.nothing_leaves for one in trees),
+    )
+
+
+def asked_now(
+    weather: Weather, known: Context, job: CareJob, subject: Subject, history: History
+) -> list[Window]:
+    """Return the windows that a job's measurements open today."""
+    measured = measurements_of(weather, known, job, subject, history)
+    today = weather.today
+    return occurrences(job.trigger, history, today, today, known.latitude, measured)
+
+
+def is_forecast(weather: Weather, job: CareJob) -> bool:
+    """Tell whether the days that a job looks ahead to are all forecast."""
+    trigger = job.trigger
+    if not isinstance(trigger, Measured):
+        return False
+    name = "tmin" if trigger.kind == "forecast_min" else "tmax"
+    days = range(1, _days_ahead(trigger) + 1)
+    ahead = [weather.today + timedelta(days=step) for step in days]
+    return all(
+        day in weather.coming and getattr(weather.coming[day], name) is not None
+        for day in ahead
+    )
+
+
+def _days_ahead(trigger: Measured) -> int:
+    return ceil(float(trigger.setting("ahead_h")) / 24)
+
+
+def told(
+    trigger: Trigger, window: Window, measured: Measurements, orchard: Orchard
+) -> str:
+    """Say in a sentence which number asked for a piece of work."""
+    if not isinstance(trigger, Measured):
+        return ""
+
+    def degrees(celsius: float) -> str:
+        value, unit = units.shown(celsius, "°C", orchard.units)
+        # Limits lie whole degrees apart; a tenth decides which side a night falls on.
+        return (
+            f"{number_format(round(value, 1), decimal_pos=1)}\N{NO-BREAK SPACE}{unit}"
+        )
+
+    match trigger.kind:
+        case "forecast_min":
+            until = measured.today + timedelta(days=_days_ahead(trigger))
+            lows = [low for on, low in measured.minima if measured.today < on <= until]
+            if not lows or measured.cover_at_c is None:
+                return ""
+            return _(
+                "Expected: %(low)s at the lowest; this is covered from %(limit)s."
+            ) % {
+                "low": degrees(min(lows)),
+                "limit": degrees(measured.cover_at_c),
+            }
+        case "forecast_max":
+            highs = [high for _on, high in measured.maxima]
+            return _("Expected: up to %(high)s.") % {"high": degrees(max(highs))}
+        case "water_balance" | "soil_moisture" if (
+            measured.depleted is not None and window.occurrence.startswith(DRY_SINCE)
+        ):
+            since, share = measured.depleted
+            return _(
+                "%(share)d %% of the water in reach of the roots is used up since "
+                "%(day)s."
+            ) % {"share": round(share * 100), "day": date_format(since, "j M Y")}
+        case "maturity" if dict(trigger.settings).get("ready"):
+            found = max((day for _name, day in measured.ready), default=None)
+            if found is None:
+                return ""
+            return _("Found ready on %(day)s.") % {"day": date_format(found, "j M Y")}
+        case _:
+            return ""
+
+
+def _offset(weather: Weather, tree: Tree | None) -> float:
+    """Return a spot's own offset, or the orchard's; 0 while none is learnt."""
+    found = weather.offsets.get(tree.spot_id) if tree else None
+    found = found or weather.offsets.get(None)
+    return found.celsius if found else 0.0
+
+
+def _maxima(weather: Weather) -> tuple[tuple[date, float], ...]:
+    """Give the highs expected, and today's as measured where it was hotter."""
+    highs = {on: one.tmax for on, one in weather.coming.items() if one.tmax is not None}
+    for day in weather.days[-1:]:
+        high = day.value("tmax")
+        if high is not None:
+            highs[day.on] = max(high, highs.get(day.on, high))
+    return tuple(sorted(highs.items()))
+
+
+def cover_at(tree: Tree, known: Context) -> float:
+    """Return the temperature at which a tree is covered: class, age, stage, fruit.
+
+    A kind without a class is taken as very tender, so that nothing is left open.
+    """
+    risk = frost.risk(
+        0.0,
+        tree.kind.name,
+        tree.kind.tender_class or MOST_TENDER,
+        age_on(tree, known.today),
+        _potted(tree),
+        soft_growth=phenology.in_soft_growth(tree, known),
+        fruit_hanging=known.facts[tree.pk].get("fruit_hanging") is True,
+    )
+    return risk.cover_at_c
+
+
+def _potted(tree: Tree) -> bool:
+    return tree.setting == Tree.Setting.CONTAINER
+
+
+def _run_up_to_today(
+    weather: Weather, history: History
+) -> tuple[tuple[date, float, float], ...]:
+    """Return the unbroken days since the earliest noted stage that is remembered."""
+    noted = [day for _code, day in history.stages if day >= weather.days[0].on]
+    start = min(noted, default=weather.days[0].on)
+    return unbroken([day for day in weather.days if day.on >= start])
+
+
+def _used_up(weather: Weather, tree: Tree | None) -> tuple[date, float] | None:
+    """Return what a tree has used up of the water in its ground or its pot."""
+    if tree is None:
+        return None
+    if _potted(tree):
+        return water.container_depletion(weather.ground, tree, today=weather.today)
+    return water.root_zone_depletion(weather.ground, tree.pk, today=weather.today)
+
+
+def _dry(weather: Weather, tree: Tree | None) -> tuple[date, float] | None:
+    on = weather.dry.get(tree.pk) if tree else None
+    return (on, FINGER_DEPTH_CM) if on else None
+
+
+def _cover_by(orchard: Orchard, today: date) -> str:
+    """Return the orchard's clock an hour before sunset; nothing without a sunset."""
+    light = sun.rise_and_set(today, float(orchard.latitude), float(orchard.longitude))
+    if light is None:
+        return ""
+    by = light.sets_at - BEFORE_SUNSET
+    return by.astimezone(ZoneInfo(orchard.time_zone)).strftime("%H:%M")

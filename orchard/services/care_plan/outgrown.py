@@ -1,0 +1,91 @@
+"""Seasonal care that its tree, its block or the whole orchard has outgrown."""
+
+from __future__ import annotations
+
+from datetime import date, datetime
+
+from django.db import transaction
+from django.db.models import QuerySet
+from django.utils.translation import gettext as _
+
+from orchard.records.models import CarePlan, Orchard, Task, User
+from orchard.science import guide
+from orchard.science.guide import CareJob
+from orchard.science.windows import Trigger
+from orchard.services.care_plan.context import (
+    gather_context,
+    parts_of,
+    subjects,
+    trees_with,
+)
+from orchard.services.care_plan.schedule import adapted, open_next
+from orchard.services.tasks import fall_away
+
+
+def cancel_outgrown(
+    orchard: Orchard, *, now: datetime, today: date, by: User | None = None
+) -> list[Task]:
+    """Let open care fall away that the plan no longer asks of its tree or block."""
+    with transaction.atomic():
+        known = gather_context(orchard, today=today)
+        fallen = []
+        for plan, job in _planned(orchard):
+            tasks = list(_open_tasks(plan))
+            if not tasks:
+                continue
+            due = {
+                subject.key
+                for subject in subjects(job, trees_with(job, plan, known), known)
+            }
+            for task in tasks:
+                if not plan.active or task.subject not in due:
+                    why = _why(task, plan, job)
+                    fall_away(task, by=by, now=now, today=today, reason=why)
+                    fallen.append(task)
+        return fallen
+
+
+def turn_seasons(orchard: Orchard, *, by: User, now: datetime, today: date) -> None:
+    """Start the plan's windows anew from today: spring has become autumn here.
+
+    What was done and seen keeps its dates, and nothing is late by windows that this
+    place never had.
+    """
+    reason = _("The orchard's position was corrected: the seasons turn with it.")
+    with transaction.atomic():
+        for plan, job in _planned(orchard):
+            if not _keeps_to_seasons(adapted(job.trigger, plan)):
+                continue
+            for task in _open_tasks(plan):
+                fall_away(task, by=by, now=now, today=today, reason=reason)
+            # The plan counts from here, as if it had been set today.
+            plan.set_at = now
+            plan.save(update_fields=["set_at"])
+        open_next(orchard, now=now, today=today)
+
+
+def _planned(orchard: Orchard) -> list[tuple[CarePlan, CareJob]]:
+    jobs = guide.load().jobs
+    plans = CarePlan.objects.filter(orchard=orchard).order_by("id")
+    return [(plan, jobs[plan.job]) for plan in plans if plan.job in jobs]
+
+
+def _open_tasks(plan: CarePlan) -> QuerySet[Task]:
+    tasks = Task.objects.of(plan.orchard).open().filter(what=f"job:{plan.job}")
+    return tasks.select_related("tree", "block").order_by("id")
+
+
+def _keeps_to_seasons(trigger: Trigger) -> bool:
+    return any(getattr(part, "spans", ()) for part in parts_of(trigger))
+
+
+def _why(task: Task, plan: CarePlan, job: CareJob) -> str:
+    if not plan.active:
+        return plan.reason or _("The care plan no longer asks for it.")
+    words = {"words": job.applies_words}
+    if task.tree is not None:
+        words["code"] = task.tree.code
+        said = _("%(code)s is no longer one of the trees it is for: %(words)s.")
+    else:
+        said = _("No tree here is one of those it is for any more: %(words)s.")
+    return (said % words)[:500]

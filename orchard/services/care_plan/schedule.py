@@ -1,0 +1,284 @@
+"""The care plan opens its next tasks: nightly, twice, or after a week of silence."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from dataclasses import replace
+from datetime import date, datetime, timedelta
+
+from django.db import transaction
+from django.db.models import Max, Q
+from django.utils.translation import gettext as _
+
+from orchard.records.models import CarePlan, Closure, Orchard, Task
+from orchard.science import guide
+from orchard.science.guide import CareJob
+from orchard.science.windows import (
+    AfterEvent,
+    AllOf,
+    AnyOf,
+    AtStage,
+    Calendar,
+    History,
+    Interval,
+    Measurements,
+    Trigger,
+    Window,
+    occurrences,
+    read_spans,
+)
+from orchard.services import audit
+from orchard.services.care_plan import cancel_obsolete, measurements
+from orchard.services.care_plan.context import (
+    AGAIN,
+    Context,
+    Subject,
+    gather_context,
+    parts_of,
+    subjects,
+    trees_with,
+)
+from orchard.services.care_plan.measurements import Weather
+
+# What came due while nobody opened tasks is still opened; older than this it is gone.
+CATCH_UP = timedelta(days=14)
+
+
+def adapted(trigger: Trigger, plan: CarePlan) -> Trigger:
+    """Return a job's trigger with the orchard's own interval and window put in."""
+    every = plan.every_days
+    spans = read_spans(plan.window) if plan.window else None
+    match trigger:
+        case AnyOf() | AllOf():
+            parts = tuple(adapted(part, plan) for part in trigger.triggers)
+            return replace(trigger, triggers=parts)
+        case Calendar():
+            return replace(
+                trigger,
+                spans=spans or trigger.spans,
+                every_days=every or trigger.every_days,
+            )
+        case Interval():
+            return replace(
+                trigger,
+                days=every or trigger.days,
+                winter_days=every or trigger.winter_days,
+                spans=trigger.spans if spans is None else spans,
+            )
+        case AtStage(every_days=int()):
+            return replace(trigger, every_days=every or trigger.every_days)
+        case AfterEvent(every=int()):
+            return replace(
+                trigger,
+                every=every or trigger.every,
+                then_every=trigger.then_every and (every or trigger.then_every),
+            )
+        case _:
+            return trigger
+
+
+def takes_interval(trigger: Trigger) -> bool:
+    """Tell whether an interval of the orchard's own would change anything."""
+    return any(
+        isinstance(part, Interval)
+        or (isinstance(part, AtStage) and part.every_days is not None)
+        or (isinstance(part, AfterEvent) and part.every is not None)
+        for part in parts_of(trigger)
+    )
+
+
+def takes_window(trigger: Trigger) -> bool:
+    """Tell whether a window of the orchard's own would change anything."""
+    return any(isinstance(part, Calendar | Interval) for part in parts_of(trigger))
+
+
+def current_window(
+    trigger: Trigger,
+    history: History,
+    *,
+    today: date,
+    latitude: float,
+    known_since: date,
+    measured: Measurements | None = None,
+) -> Window | None:
+    """Return the one window that should be open today, or None.
+
+    What opened while nobody looked counts; of several missed, only one comes.
+    """
+    if isinstance(trigger, AnyOf):
+        asked = []
+        for number, part in enumerate(trigger.triggers):
+            window = current_window(
+                part,
+                history,
+                today=today,
+                latitude=latitude,
+                known_since=known_since,
+                measured=measured,
+            )
+            if window is not None:
+                name = f"{number}:{window.occurrence}"
+                asked.append(replace(window, occurrence=name))
+        return min(asked, key=lambda one: (one.due, one.occurrence), default=None)
+    start = max(today - CATCH_UP, known_since)
+    if _leads_by_interval(trigger) and not history.done:
+        # Never done: due from today, not from some day nobody knew of.
+        start = today
+    windows = occurrences(
+        trigger, history, min(start, today), today, latitude, measured
+    )
+    open_now = [window for window in windows if window.opens <= today]
+    if not open_now:
+        return None
+    window = open_now[0] if _repeats(trigger) else open_now[-1]
+    # Nobody is late with what nobody was asked for.
+    asked_from = min(known_since, today)
+    if _repeats(trigger) and not history.done:
+        asked_from = today
+    return replace(window, due=max(window.due, asked_from))
+
+
+def _leads_by_interval(trigger: Trigger) -> bool:
+    lead = trigger.triggers[0] if isinstance(trigger, AllOf) else trigger
+    return isinstance(lead, Interval)
+
+
+def _repeats(trigger: Trigger) -> bool:
+    match trigger:
+        case Interval():
+            return True
+        case AtStage() as stage:
+            return stage.every_days is not None
+        case AfterEvent() as event:
+            return event.every is not None
+        case AllOf() as joined:
+            return _repeats(joined.triggers[0])
+        case _:
+            return False
+
+
+def open_next(orchard: Orchard, *, now: datetime, today: date) -> list[Task]:
+    """Open every task of the care plan whose window has come; safe to run again.
+
+    What the newest forecast no longer asks for falls away first.
+    """
+    with transaction.atomic():
+        known = gather_context(orchard, today=today)
+        jobs = _active_jobs(orchard)
+        weather = None
+        if measurements.needs(job for job, _plan in jobs):
+            asked = [job for job, _plan in jobs]
+            weather = measurements.read_measurements(
+                orchard, asked, now=now, today=today
+            )
+            cancel_obsolete.let_fall(known, weather, asked, now=now, today=today)
+        fallen = set(
+            Closure.objects.filter(
+                task__orchard=orchard,
+                task__what__startswith="job:",
+                how=Closure.How.CANCELLED,
+                undone_at=None,
+            ).values_list("task__subject", "task__what", "task__occurrence")
+        )
+        standing = set(Task.objects.of(orchard).open().values_list("subject", "what"))
+        rows = [
+            _again(task, fallen)
+            for job, plan in jobs
+            for task in _due_now(job, plan, known, weather, standing, now)
+        ]
+        newest = Task.objects.aggregate(newest=Max("pk"))["newest"] or 0
+        Task.objects.bulk_create(rows, ignore_conflicts=True)
+        mine = Q(orchard=orchard, made_at=now, pk__gt=newest)
+        opened = list(Task.objects.filter(mine).order_by("pk"))
+        if opened:
+            names = sorted({task.what.removeprefix("job:") for task in opened})
+            audit.write(
+                "open_next",
+                orchard,
+                by=None,
+                now=now,
+                orchard=orchard,
+                after={"opened": len(opened), "jobs": names, "day": today},
+            )
+        return opened
+
+
+def _active_jobs(orchard: Orchard) -> list[tuple[CareJob, CarePlan]]:
+    """List the jobs that are on in an orchard and still in the guide."""
+    book = guide.load().jobs
+    plans = CarePlan.objects.filter(orchard=orchard, active=True).order_by("id")
+    return [(book[plan.job], plan) for plan in plans if plan.job in book]
+
+
+def _due_now(
+    job: CareJob,
+    plan: CarePlan,
+    known: Context,
+    weather: Weather | None,
+    standing: set[tuple[str, str]],
+    now: datetime,
+) -> Iterator[Task]:
+    what = f"job:{job.key}"
+    trigger = adapted(job.trigger, plan)
+    since = plan.set_at.date()
+    by_weather = weather if measurements.needs([job]) else None
+    for subject in subjects(job, trees_with(job, plan, known), known):
+        if (subject.key, what) in standing:
+            continue
+        history = known.history(job, subject)
+        measured = None
+        if by_weather is not None:
+            measured = measurements.measurements_of(
+                by_weather, known, job, subject, history
+            )
+        window = current_window(
+            trigger,
+            history,
+            today=known.today,
+            latitude=known.latitude,
+            known_since=max(since, subject.known_since),
+            measured=measured,
+        )
+        if window is not None:
+            yield _task(job, subject, window, known.orchard, now, measured)
+
+
+def _again(task: Task, fallen: set[tuple[str, str, str]]) -> Task:
+    """Name a turn anew that fell away before, such as when the job was off."""
+    name, number = task.occurrence, 1
+    while (task.subject, task.what, task.occurrence) in fallen:
+        number += 1
+        task.occurrence = f"{name}{AGAIN}{number}"
+    return task
+
+
+def _task(
+    job: CareJob,
+    subject: Subject,
+    window: Window,
+    orchard: Orchard,
+    now: datetime,
+    measured: Measurements | None,
+) -> Task:
+    said = [job.why]
+    if measured is not None:
+        said.append(measurements.told(job.trigger, window, measured, orchard))
+    if window.by_clock:
+        said.append(_("Be done by %(clock)s.") % {"clock": window.by_clock})
+    return Task(
+        orchard=orchard,
+        block_id=subject.block_id,
+        tree=subject.tree,
+        sort=Task.Sort.CARE,
+        rank=Task.RANKS[Task.Sort.CARE],
+        what=f"job:{job.key}",
+        subject=subject.key,
+        occurrence=window.occurrence,
+        title=job.name[:160],
+        because=" ".join(part for part in said if part)[:500],
+        caution=job.caution[:500],
+        opens_on=window.opens,
+        due_on=window.due,
+        rhythm_days=window.rhythm_days,
+        made_at=now,
+    )

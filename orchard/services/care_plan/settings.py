@@ -1,0 +1,218 @@
+"""The care plan as the coordinator reads and sets it."""
+
+from __future__ import annotations
+
+from collections import Counter
+from collections.abc import Iterable, Mapping
+from dataclasses import dataclass
+from datetime import date, datetime
+
+from django.db import transaction
+from django.db.models import Min
+from django.utils.translation import gettext as _
+
+from orchard.records.models import CarePlan, Orchard, Task, Tree, User
+from orchard.science import guide
+from orchard.science.guide import CareJob
+from orchard.science.source import cite
+from orchard.science.windows import Calendar, Trigger, needs_measurement, read_spans
+from orchard.services import audit
+from orchard.services.care_plan.context import (
+    Context,
+    gather_context,
+    parts_of,
+    trees_with,
+)
+from orchard.services.care_plan.schedule import adapted, takes_interval, takes_window
+from orchard.services.care_plan.wording import when_in_words
+from orchard.services.errors import Refused
+from orchard.services.tasks import fall_away
+
+LONGEST_YEARS = 10
+
+
+@dataclass(frozen=True, slots=True)
+class PlannedJob:
+    """One job of the care plan, told for this orchard."""
+
+    plan: CarePlan
+    job: CareJob
+    when: tuple[str, ...]
+    trees: tuple[Tree, ...]
+    unsure: int
+    open_tasks: int
+    next_due: date | None
+    waits_for_measurement: bool
+    takes_interval: bool
+    takes_window: bool
+    sources: tuple[str, ...]
+
+
+def planned_jobs(orchard: Orchard, *, today: date) -> list[PlannedJob]:
+    """Return every job of the plan in the guide's order; the queries stay the same."""
+    plans = {
+        plan.job: plan
+        for plan in CarePlan.objects.filter(orchard=orchard).select_related("set_by")
+    }
+    return _told(
+        orchard, today, [plans[job] for job in guide.load().jobs if job in plans]
+    )
+
+
+def planned_job(orchard: Orchard, key: str, *, today: date) -> PlannedJob:
+    """Return one job of the plan.
+
+    Raises:
+        Refused (no_such_job): the guide or the plan does not have it.
+    """
+    plan = (
+        CarePlan.objects.filter(orchard=orchard, job=key)
+        .select_related("set_by")
+        .first()
+    )
+    if plan is None or key not in guide.load().jobs:
+        raise Refused(_("The care plan has no such job."), code="no_such_job")
+    return _told(orchard, today, [plan])[0]
+
+
+def set_job(
+    orchard: Orchard,
+    key: str,
+    *,
+    by: User,
+    now: datetime,
+    today: date,
+    active: bool,
+    reason: str,
+    every_days: int | None = None,
+    window: str = "",
+) -> CarePlan:
+    """Switch a job on or off in an orchard, or give it its own interval or window.
+
+    Switched off, its open tasks fall away; switched on, the next night opens them,
+    and nothing counts as late from the time before.
+
+    Raises:
+        Refused (no_such_job): the guide or the plan does not have it.
+        Refused (reason_missing): no reason is given.
+        Refused (does_not_fit): the interval or window makes no sense for this job.
+    """
+    with transaction.atomic():
+        plan = (
+            CarePlan.objects.select_for_update()
+            .filter(orchard=orchard, job=key)
+            .first()
+        )
+        job = guide.load().jobs.get(key)
+        if plan is None or job is None:
+            raise Refused(_("The care plan has no such job."), code="no_such_job")
+        _check(job, reason, every_days, window)
+        fields = ("active", "every_days", "window", "reason")
+        before = audit.snapshot(plan, *fields)
+        was_active = plan.active
+        plan.active, plan.every_days, plan.window = active, every_days, window.strip()
+        plan.reason, plan.set_by, plan.set_at = reason.strip()[:300], by, now
+        plan.full_clean()
+        plan.save()
+        audit.write(
+            "set_job",
+            plan,
+            by=by,
+            now=now,
+            orchard=orchard,
+            before=before,
+            after=audit.snapshot(plan, *fields),
+            reason=plan.reason,
+        )
+        if was_active and not active:
+            _let_fall(plan, by=by, now=now, today=today)
+        return plan
+
+
+def _told(orchard: Orchard, today: date, plans: Iterable[CarePlan]) -> list[PlannedJob]:
+    known = gather_context(orchard, today=today)
+    standing = Task.objects.of(orchard).open().filter(what__startswith="job:")
+    whats = Counter(standing.values_list("what", flat=True))
+    due = dict(
+        standing.values_list("what").annotate(due=Min("due_on")).order_by("what")
+    )
+    return [_planned(plan, known, whats, due, today) for plan in plans]
+
+
+def _planned(
+    plan: CarePlan,
+    known: Context,
+    whats: Mapping[str, int],
+    due: Mapping[str, date],
+    today: date,
+) -> PlannedJob:
+    book = guide.load()
+    job = book.jobs[plan.job]
+    trigger = adapted(job.trigger, plan)
+    unsure = sum(job.applies_to(known.facts[tree.pk]) is None for tree in known.trees)
+    return PlannedJob(
+        plan=plan,
+        job=job,
+        when=when_in_words(trigger, today=today, latitude=known.latitude),
+        trees=tuple(trees_with(job, plan, known)),
+        unsure=unsure,
+        open_tasks=whats.get(f"job:{job.key}", 0),
+        next_due=due.get(f"job:{job.key}"),
+        waits_for_measurement=needs_measurement(trigger),
+        takes_interval=takes_interval(job.trigger),
+        takes_window=takes_window(job.trigger),
+        sources=tuple(cite(book.sources[key]) for key in job.sources),
+    )
+
+
+def _check(job: CareJob, reason: str, every_days: int | None, window: str) -> None:
+    if not reason.strip():
+        raise Refused(
+            _("Say why, so that the next coordinator knows."),
+            code="reason_missing",
+            field="reason",
+        )
+    if every_days is not None:
+        if not takes_interval(job.trigger):
+            raise Refused(
+                _("This job has no interval; leave the days empty."),
+                code="does_not_fit",
+                field="every_days",
+            )
+        if not 1 <= every_days <= 366 * LONGEST_YEARS:
+            raise Refused(
+                _("Give the interval as a number of days, at least 1."),
+                code="does_not_fit",
+                field="every_days",
+            )
+    if window.strip():
+        if not takes_window(job.trigger):
+            raise Refused(
+                _("This job has no window; leave it empty."),
+                code="does_not_fit",
+                field="window",
+            )
+        try:
+            spans = read_spans(window)
+        except ValueError:
+            spans = ()
+        if not spans or (len(spans) > 1 and not _has_calendar(job.trigger)):
+            raise Refused(
+                _(
+                    "Write the window like SM8-15..SM9-30: the 15th of the eighth "
+                    "month, counted from the first month of spring, to the 30th of "
+                    "the ninth."
+                ),
+                code="does_not_fit",
+                field="window",
+            )
+
+
+def _has_calendar(trigger: Trigger) -> bool:
+    return any(isinstance(part, Calendar) for part in parts_of(trigger))
+
+
+def _let_fall(plan: CarePlan, *, by: User, now: datetime, today: date) -> None:
+    tasks = Task.objects.of(plan.orchard).open().filter(what=f"job:{plan.job}")
+    for task in tasks.order_by("id"):
+        fall_away(task, by=by, now=now, today=today, reason=plan.reason)

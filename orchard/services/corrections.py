@@ -1,0 +1,163 @@
+"""Notes that are corrected or withdrawn, never erased: what all of them share."""
+
+from __future__ import annotations
+
+from datetime import date, datetime
+from typing import Any, TypeVar
+
+from django.db import transaction
+from django.utils.formats import date_format
+from django.utils.translation import gettext as _
+
+from orchard.records.models import (
+    Crown,
+    Happening,
+    Horizon,
+    RipenessTest,
+    StageNote,
+    Tree,
+    User,
+    Watering,
+)
+from orchard.services import audit, permissions
+from orchard.services.errors import MayNot, Refused
+from orchard.services.permissions import Deed
+
+Noted = TypeVar("Noted", Crown, Happening, Horizon, RipenessTest, StageNote, Watering)
+
+
+def hold(row: Noted, by: User) -> Noted:
+    """Lock a note that stands, for who noted it and for those who lead.
+
+    Raises:
+        Refused (not_current), not_yours: as their names say.
+    """
+    held: Noted = (
+        type(row)
+        .objects.select_for_update(of=("self",))
+        .select_related("orchard")
+        .get(pk=row.pk)
+    )
+    if not held.is_current:
+        raise Refused(
+            _("This note no longer stands: it was corrected or withdrawn before."),
+            code="not_current",
+        )
+    member = permissions.member_for(by, held.orchard.slug)
+    if held.by_id != by.pk and not permissions.may(member, Deed.CORRECT_OTHERS):
+        raise MayNot(
+            _("Somebody else noted this. A crew lead or the coordinator can edit it."),
+            code="not_yours",
+        )
+    return held
+
+
+def keep(
+    verb: str,
+    row: Noted,
+    *,
+    by: User,
+    now: datetime,
+    before: dict[str, Any] | None = None,
+    reason: str = "",
+) -> Noted:
+    """Save a note, new or changed, with its line in the ledger."""
+    row.full_clean()
+    row.save()
+    audit.write(
+        verb,
+        row,
+        by=by,
+        now=now,
+        orchard=row.orchard,
+        tree=getattr(row, "tree", None),
+        before=before,
+        after=audit.snapshot(row),
+        reason=reason,
+    )
+    return row
+
+
+def renewed(old: Noted, *, by: User, now: datetime, **changes: Any) -> Noted:
+    """Return a copy of a note with changes in it, not yet kept."""
+    row: Noted = type(old)()
+    for field in old._meta.concrete_fields:
+        if not field.primary_key:
+            setattr(row, field.attname, getattr(old, field.attname))
+    for name, value in changes.items():
+        setattr(row, name, value)
+    row.by, row.received_at = by, now
+    return row
+
+
+def put_in_place(
+    verb: str, old: Noted, row: Noted, *, by: User, now: datetime, reason: str
+) -> Noted:
+    """Keep a newer note in place of one; the old one stays readable.
+
+    Raises:
+        Refused (reason_missing): no reason is given.
+    """
+    reason = said(reason)
+    old.superseded_at = now
+    old.save(update_fields=["superseded_at"])
+    row.corrects, row.correction_reason = old, reason
+    before = audit.snapshot(old)
+    return keep(verb, row, by=by, now=now, before=before, reason=reason)
+
+
+def withdraw(row: Noted, *, by: User, now: datetime, reason: str) -> Noted:
+    """Withdraw a note that was wrong altogether; it stays readable.
+
+    Raises:
+        Refused (reason_missing): no reason is given. not_current, not_yours as their
+            names say.
+    """
+    reason = said(reason)
+    with transaction.atomic():
+        held = hold(row, by)
+        before = audit.snapshot(held)
+        held.withdrawn_at, held.withdrawn_by, held.withdrawn_reason = now, by, reason
+        return keep("withdraw", held, by=by, now=now, before=before, reason=reason)
+
+
+def said(reason: str) -> str:
+    """Return a reason trimmed; refuse an empty one."""
+    if not reason.strip():
+        raise Refused(
+            _("Say why, so that others can follow the change."),
+            code="reason_missing",
+            field="reason",
+        )
+    return reason.strip()
+
+
+def check_day(tree: Tree | None, on: date, *, field: str, today: date) -> None:
+    """Refuse a day that has not come, or on which the tree was not here.
+
+    Raises:
+        Refused (wrong_day): as its name says.
+    """
+    if on > today:
+        raise Refused(
+            _("That day is still to come. Give the day it was."),
+            code="wrong_day",
+            field=field,
+        )
+    if tree is None:
+        return
+    told = {"code": tree.code}
+    if tree.planted_on and on < tree.planted_on:
+        told["day"] = date_format(tree.planted_on, "j M Y")
+        raise Refused(
+            _("%(code)s was only planted on %(day)s. Give a later day.") % told,
+            code="wrong_day",
+            field=field,
+        )
+    if tree.removed_on and on > tree.removed_on:
+        told["day"] = date_format(tree.removed_on, "j M Y")
+        raise Refused(
+            _("%(code)s was removed on %(day)s. Give an earlier day.") % told,
+            code="wrong_day",
+            field=field,
+        )

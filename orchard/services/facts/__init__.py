@@ -1,0 +1,29 @@
+"""What is on record of a tree on a day, before anybody has looked."""
+
+from __future__ import annotations
+
+from orchard.services.facts.care import BEARS_FROM_YEARS, bared_lately, care_facts_of
+from orchard.services.facts.tree import (
+    STAGE_HOLDS,
+    Earlier,
+    Facts,
+    Ground,
+    frost_ahead,
+    gather,
+    in_frost_season,
+    stage_facts,
+)
+
+__all__ = [
+    "BEARS_FROM_YEARS",
+    "STAGE_HOLDS",
+    "Earlier",
+    "Facts",
+    "Ground",
+    "bared_lately",
+    "care_facts_of",
+    "frost_ahead",
+    "gather",
+    "in_frost_season",
+    "stage_facts",
+]

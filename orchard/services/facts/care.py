@@ -1,0 +1,88 @@
+"""What is known of a tree that decides which jobs of the care plan apply to it."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Mapping
+from datetime import date, timedelta
+
+from orchard.records.models import Orchard, Tree
+from orchard.science import guide
+from orchard.science.figures import figure
+from orchard.science.guide import Cultivar, Value
+from orchard.science.windows import season_month
+from orchard.services.weather import age_on
+
+# Common practice, no source: grafted trees bear from their third year; citrus fruit
+# hangs from the third month of the season year, other fruit for four months.
+BEARS_FROM_YEARS = 3
+CITRUS_SETS_IN = 3
+OTHERS_HANG_MONTHS = 4
+# Jobs that take branches off.
+PRUNING = ("job:skirt", "job:deadwood", "job:gall_prune", "job:sprout_round")
+
+
+def bared_lately(
+    tree: Tree,
+    worked: Mapping[tuple[str, str], Iterable[date]],
+    happened: Iterable[tuple[str, date]],
+    today: date,
+) -> bool:
+    """Tell whether cuts or a wound laid shaded bark of a tree open to the sun."""
+    since = today - timedelta(days=figure("pruned_lately_days").value)
+    cuts = (day for job in PRUNING for day in worked.get((f"tree:{tree.pk}", job), ()))
+    wounds = (day for what, day in happened if what == "bark_bared")
+    return any(since <= day <= today for day in (*cuts, *wounds))
+
+
+def care_facts_of(
+    tree: Tree, orchard: Orchard, today: date, *, bared: bool
+) -> dict[str, Value | None]:
+    """Return what is known of a tree that decides which jobs apply to it."""
+    age = age_on(tree, today)
+    bearing = None if age is None else age >= BEARS_FROM_YEARS
+    facts: dict[str, Value | None] = {
+        "host": tree.kind.host if tree.kind.host != "any" else None,
+        "cultivar": tree.kind.name,
+        "setting": tree.setting,
+        "age_y": age,
+        "planted_d": (today - tree.planted_on).days if tree.planted_on else None,
+        "bearing": bearing,
+        "grafted": True if tree.rootstock else False if tree.own_roots else None,
+        "on_own_roots": tree.own_roots,
+        "tenderness": tree.kind.tender_class or None,
+        "staked": tree.staked,
+        "irrigated": tree.irrigated,
+        "fruit_fly_area": orchard.fruit_fly_area,
+        "heat_tender": _heat_tender(tree, age, bared=bared),
+        "tree_state": "alive",
+    }
+    cultivar = guide.load().cultivars.get(tree.kind.guide_key)
+    if cultivar is not None and bearing is not None:
+        month = season_month(today, float(orchard.latitude))
+        facts["fruit_ripe"] = bearing and month in cultivar.ripe_months
+        facts["fruit_hanging"] = bearing and month in _hanging_months(cultivar)
+    return facts
+
+
+def _heat_tender(tree: Tree, age: float | None, *, bared: bool) -> bool | None:
+    """Tell whether heat hurts a tree early: young, pruned lately, or in a pot.
+
+    Five years as for frost.
+    """
+    if bared or tree.setting == Tree.Setting.CONTAINER:
+        return True
+    if age is None:
+        return None
+    return age < figure("frost_young_years").value
+
+
+def _hanging_months(cultivar: Cultivar) -> set[int]:
+    """List the season months in which fruit is on the tree, ripe or not."""
+    if cultivar.ripe is None:
+        return set()
+    first, last = cultivar.ripe
+    citrus = cultivar.host == "citrus"
+    start = CITRUS_SETS_IN if citrus else first - OTHERS_HANG_MONTHS
+    held = round(cultivar.hang_weeks / 4.35)
+    length = (last - start) % 12 + held
+    return {(start - 1 + step) % 12 + 1 for step in range(min(length, 11) + 1)}

@@ -1,0 +1,28 @@
+"""Frost: the night ahead tree by tree, and the night as it was."""
+
+from __future__ import annotations
+
+from orchard.services.frost.evenings import clock_of
+from orchard.services.frost.night_record import NotedNight, note_night
+from orchard.services.frost.risk import (
+    Covered,
+    FrostNight,
+    TreeNight,
+    covers_on,
+    fruit_words,
+    harm_words,
+    risk_tonight,
+)
+
+__all__ = [
+    "Covered",
+    "FrostNight",
+    "NotedNight",
+    "TreeNight",
+    "clock_of",
+    "covers_on",
+    "fruit_words",
+    "harm_words",
+    "note_night",
+    "risk_tonight",
+]

@@ -1,0 +1,155 @@
+"""The numbers of a night, each with its inputs, its method and its source."""
+
+from __future__ import annotations
+
+from datetime import date
+
+from django.utils.formats import date_format
+from django.utils.translation import gettext as _
+from django.utils.translation import ngettext
+
+from orchard.science import frost
+from orchard.services.explained import Input, Number
+from orchard.services.frost.evenings import Evening
+from orchard.services.weather import Expected, Offset
+
+FAO_FROST = (
+    "Snyder, R. L. & de Melo-Abreu, J. P. (2005), Frost protection, FAO Environment "
+    "and Natural Resources Series 10"
+)
+
+
+def forecast(told: Expected | None, dawn_on: date) -> Number:
+    what = _("Forecast minimum")
+    day = date_format(dawn_on, "j M Y")
+    if told is None or told.tmin is None:
+        missing = _(
+            "No minimum is forecast for %(day)s. Type in what the weather service says."
+        )
+        return Number(what, None, "°C", missing=missing % {"day": day})
+    origin = told.sources.get("tmin", "")
+    inputs = [Input(_("Lowest of %(day)s") % {"day": day}, told.tmin, "°C", origin)]
+    for name, label, unit in (
+        ("dew_point", _("Dew point"), "°C"),
+        ("wind", _("Wind"), "m/s"),
+        ("cloud", _("Cloud"), "%"),
+    ):
+        value = getattr(told, name)
+        if value is not None:
+            inputs.append(Input(label, value, unit, told.sources.get(name, "")))
+    return Number(
+        what,
+        told.tmin,
+        "°C",
+        method=_("As forecast; the newest forecast counts."),
+        source=origin,
+        inputs=tuple(inputs),
+    )
+
+
+def offset(offsets: dict[int | None, Offset]) -> Number:
+    what = _("How much colder or warmer it is here")
+    found = offsets.get(None)
+    if found is None:
+        return Number(
+            what,
+            None,
+            "°C",
+            law="frost.site_offset",
+            difference=True,
+            missing=_(
+                "Not learnt yet: it takes the lowest reading of three still, clear "
+                "nights that were forecast. Until then the forecast stands as it is."
+            ),
+        )
+    nights = ngettext("%(count)d night", "%(count)d nights", found.nights)
+    return Number(
+        what,
+        found.celsius,
+        "°C",
+        law="frost.site_offset",
+        method=_(
+            "Median of own minus forecast minimum of the last ten still, clear nights."
+        ),
+        source="Wright, G. C. (2001), University of Arizona AZ1222",
+        inputs=(
+            Input(_("Still, clear nights"), None, "", nights % {"count": found.nights}),
+        ),
+        difference=True,
+    )
+
+
+def estimate(
+    evenings: tuple[Evening, ...], read: Evening | None, dawn_on: date
+) -> Number:
+    what = _("Minimum by the orchard's own nights")
+    known = [
+        (one.air, one.dew_point, one.minimum)
+        for one in evenings
+        if one.dawn_on < dawn_on
+        and one.calm_clear
+        and one.dew_point is not None
+        and one.minimum is not None
+    ]
+    law, source = "frost.night_minimum", FAO_FROST
+
+    def without(sentence: str) -> Number:
+        return Number(what, None, "°C", law=law, source=source, missing=sentence)
+
+    if read is None or read.dew_point is None:
+        return without(
+            _("Needs this evening's air and dew point, read two hours after sunset.")
+        )
+    try:
+        fitted = frost.fit_night_minimum(known)
+        value = frost.night_minimum(read.air, read.dew_point, fitted)
+    except ValueError:
+        return without(
+            _(
+                "Needs four still, clear nights with air and dew point two hours after "
+                "sunset and the lowest reading; there are %(count)d that differ enough "
+                "or too few."
+            )
+            % {"count": len(known)}
+        )
+    return Number(
+        what,
+        value,
+        "°C",
+        law=law,
+        method=_("Regression over %(count)d own nights, off by %(rmse)s °C on average.")
+        % {"count": fitted.nights, "rmse": f"{fitted.rmse_c:.1f}"},
+        source=source,
+        inputs=(
+            Input(_("Air two hours after sunset"), read.air, "°C", _("own reading")),
+            Input(_("Dew point then"), read.dew_point, "°C", _("own reading")),
+        ),
+    )
+
+
+def expected(forecast: Number, offset: Number, estimate: Number) -> Number:
+    what = _("Expected minimum here")
+    known = []
+    inputs = []
+    if forecast.value is not None:
+        known.append(forecast.value + (offset.value or 0.0))
+        inputs.append(Input(forecast.what, forecast.value, "°C", forecast.source))
+        if offset.value is not None:
+            inputs.append(Input(offset.what, offset.value, "°C", difference=True))
+    if estimate.value is not None:
+        known.append(estimate.value)
+        inputs.append(Input(estimate.what, estimate.value, "°C"))
+    if not known:
+        return Number(what, None, "°C", missing=forecast.missing)
+    return Number(
+        what,
+        min(known),
+        "°C",
+        law="frost.risk",
+        method=_(
+            "Forecast plus the site's own offset, or the estimate from own nights: the "
+            "colder of the two."
+        ),
+        source=_("own records; each part has its own source"),
+        inputs=tuple(inputs),
+    )

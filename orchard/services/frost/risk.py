@@ -1,0 +1,248 @@
+"""A frost night tree by tree: what it may cost, what to cover, what to cut open."""
+
+from __future__ import annotations
+
+from collections import defaultdict
+from dataclasses import dataclass
+from datetime import date, datetime, time, timedelta
+from zoneinfo import ZoneInfo
+
+from django.utils.translation import gettext as _
+
+from orchard.records.models import Closure, Orchard, Task, Tree
+from orchard.science import frost
+from orchard.science.figures import figure
+from orchard.services import care_plan, holds
+from orchard.services.care_plan import Context, gather_context
+from orchard.services.frost import tonight as nights
+from orchard.services.frost.tonight import Curve, Night
+from orchard.services.weather import MOST_TENDER, age_on
+
+COVER_ON, COVER_OFF = "job:frost_cover_on", "job:frost_cover_off"
+OFF_BY = time(10)
+WORST_FIRST = (
+    frost.Harm.TREE,
+    frost.Harm.WOOD,
+    frost.Harm.SOFT_GROWTH,
+    frost.Harm.NONE,
+)
+FRUIT_FIRST = (
+    frost.FruitFrost.HOLD,
+    frost.FruitFrost.CUT_TEST,
+    frost.FruitFrost.UNKNOWN,
+    frost.FruitFrost.SAFE,
+)
+
+
+@dataclass(frozen=True, slots=True)
+class TreeNight:
+    """One tree in a night: its limit, what it is made of, and what may be lost."""
+
+    tree: Tree
+    risk: frost.Risk
+    has_class: bool
+    fruit_hangs: bool
+    fruit_ripe: bool
+    hours_below: float | None
+
+    @property
+    def spare_c(self) -> float:
+        """How far the night stays above the limit, °C; negative below it."""
+        return self.risk.expected_min_c - self.risk.cover_at_c
+
+
+@dataclass(frozen=True, slots=True)
+class Threshold:
+    """One limit of the night, how many trees share it, how long it is undercut."""
+
+    limit_c: float
+    trees: int
+    hours: float | None
+
+
+@dataclass(frozen=True, slots=True)
+class Covered:
+    """A tree whose cover is still on, and who put it on."""
+
+    tree: Tree
+    task: Task
+    covered_on: date | None
+    by: tuple[str, ...]
+    late: bool
+
+
+@dataclass(frozen=True, slots=True)
+class FrostNight:
+    """All that the frost page says of the coming night."""
+
+    night: Night
+    rows: tuple[TreeNight, ...]
+    safe: tuple[TreeNight, ...]
+    thresholds: tuple[Threshold, ...]
+    covered: tuple[Covered, ...]
+    to_cover: int
+    with_task: frozenset[int]
+    cut_tests: tuple[Task, ...]
+
+
+def risk_tonight(
+    orchard: Orchard, *, now: datetime, today: date, evening_c: float | None = None
+) -> FrostNight:
+    """Weigh the coming night against every growing tree, worst loss first."""
+    night = nights.tonight(orchard, now=now, evening_c=evening_c)
+    known = gather_context(orchard, today=today)
+    weighed = tuple(_weighed(known, night))
+    rows = sorted((row for row in weighed if row.risk.cover), key=_by_loss)
+    tasks = _frost_tasks(orchard)
+    return FrostNight(
+        night=night,
+        rows=tuple(rows),
+        safe=tuple(
+            sorted(
+                (row for row in weighed if not row.risk.cover),
+                key=lambda row: (row.spare_c, row.tree.code),
+            )
+        ),
+        thresholds=_thresholds(weighed, night.curve),
+        covered=covers_on(orchard, now=now, today=today),
+        to_cover=len(rows),
+        with_task=frozenset(
+            task.tree_id for task in tasks if task.tree_id and task.what == COVER_ON
+        ),
+        cut_tests=holds.cut_tests(orchard),
+    )
+
+
+def _weighed(known: Context, night: Night) -> list[TreeNight]:
+    found = []
+    for tree in known.trees:
+        expected = night.expected_at(tree.spot_id)
+        if expected is not None:
+            found.append(_of_tree(tree, known, night, expected))
+    return found
+
+
+def _of_tree(tree: Tree, known: Context, night: Night, expected: float) -> TreeNight:
+    facts = known.facts[tree.pk]
+    hangs = facts.get("fruit_hanging") is True
+    curve = night.curve
+    below: dict[str, float | None] = {"check": None, "hold": None}
+    if curve is not None:
+        for name in below:
+            limit = figure(f"fruit_{name}_c").value
+            below[name] = curve.hours_below(limit, expected) if expected <= limit else 0
+    risk = frost.risk(
+        expected,
+        tree.kind.name,
+        tree.kind.tender_class or MOST_TENDER,
+        age_on(tree, known.today),
+        tree.setting == Tree.Setting.CONTAINER,
+        hours_below=below["check"],
+        hours_below_hold=below["hold"],
+        soft_growth=care_plan.in_soft_growth(tree, known),
+        fruit_hanging=hangs,
+    )
+    return TreeNight(
+        tree=tree,
+        risk=risk,
+        has_class=bool(tree.kind.tender_class),
+        fruit_hangs=hangs,
+        fruit_ripe=facts.get("fruit_ripe") is True,
+        hours_below=(
+            curve.hours_below(risk.cover_at_c, expected)
+            if curve is not None and expected <= risk.cover_at_c
+            else None
+        ),
+    )
+
+
+def _by_loss(row: TreeNight) -> tuple[int, int, float, str]:
+    fruit_at_stake = FRUIT_FIRST.index(row.risk.fruit) if row.fruit_hangs else 9
+    harm = WORST_FIRST.index(row.risk.harm)
+    return harm, fruit_at_stake, row.spare_c, row.tree.code
+
+
+def _thresholds(
+    weighed: tuple[TreeNight, ...], curve: Curve | None
+) -> tuple[Threshold, ...]:
+    limits: dict[float, int] = defaultdict(int)
+    for row in weighed:
+        limits[round(row.risk.cover_at_c, 1)] += 1
+    return tuple(
+        Threshold(
+            limit_c=limit,
+            trees=count,
+            hours=curve.hours_below(limit, curve.minimum_c) if curve else None,
+        )
+        for limit, count in sorted(limits.items(), reverse=True)
+    )
+
+
+def _frost_tasks(orchard: Orchard) -> list[Task]:
+    return list(
+        Task.objects.of(orchard)
+        .open()
+        .filter(what__in=(COVER_ON, COVER_OFF))
+        .select_related("tree__kind", "taken_by")
+        .order_by("due_on", "id")
+    )
+
+
+def covers_on(orchard: Orchard, *, now: datetime, today: date) -> tuple[Covered, ...]:
+    """List the trees whose covers are to come off, and which of them are late.
+
+    Late is after 10:00 on the morning after, by the orchard's own clock.
+    """
+    clock = now.astimezone(ZoneInfo(orchard.time_zone)).time()
+    tasks = [task for task in _frost_tasks(orchard) if task.what == COVER_OFF]
+    if not tasks:
+        return ()
+    closures = (
+        Closure.objects.filter(
+            task__orchard=orchard,
+            task__what=COVER_ON,
+            undone_at=None,
+            how=Closure.How.DONE,
+            done_on__gte=today - timedelta(days=14),
+        )
+        .select_related("task__taken_by", "by")
+        .order_by("done_on", "id")
+    )
+    last = {closure.task.subject: closure for closure in closures}
+    found = []
+    for task in tasks:
+        if task.tree is None or task.opens_on > today:
+            continue
+        closure = last.get(task.subject)
+        hands = [task.taken_by, closure.by, closure.task.taken_by] if closure else []
+        found.append(
+            Covered(
+                tree=task.tree,
+                task=task,
+                covered_on=closure.done_on if closure else None,
+                by=tuple(dict.fromkeys(one.name for one in hands if one)),
+                late=task.due_on < today or (task.due_on == today and clock >= OFF_BY),
+            )
+        )
+    return tuple(found)
+
+
+def harm_words(harm: str) -> str:
+    """Say what a night may cost a tree."""
+    return {
+        frost.Harm.TREE: _("the tree may die"),
+        frost.Harm.WOOD: _("wood is hurt"),
+        frost.Harm.SOFT_GROWTH: _("soft growth is hurt"),
+        frost.Harm.NONE: _("no harm expected yet, but the limit is reached"),
+    }[frost.Harm(harm)]
+
+
+def fruit_words(row: TreeNight) -> str:
+    """Say what a night may cost the fruit of a tree; nothing where none hangs."""
+    if not row.fruit_hangs:
+        return ""
+    if row.risk.fruit == frost.FruitFrost.SAFE:
+        return ""
+    if row.fruit_ripe:
+        return _("ripe fruit: pick it today, or cut it open after the night")
+    return _("unripe fruit hangs on it")

@@ -1,0 +1,148 @@
+"""One night of an orchard: when it falls, what is forecast, how cold it gets here."""
+
+from __future__ import annotations
+
+import statistics
+from collections.abc import Sequence
+from dataclasses import dataclass
+from datetime import date, datetime
+
+from django.utils.translation import gettext as _
+
+from orchard.records.models import Orchard
+from orchard.science import frost
+from orchard.services import weather
+from orchard.services.explained import Number
+from orchard.services.frost import evenings, night_numbers
+from orchard.services.frost.evenings import Clock, Evening, clock_of, coming_dawn
+from orchard.services.weather import Expected, Offset
+
+# Common practice, no source: the fall of so few evenings says nothing.
+FEWEST_EVENINGS = 3
+# FAO: clear and still is wind under 2 m/s and no cloud; forecasts are seldom at 0 %.
+STILL_M_S = 2.0
+CLEAR_PERCENT = 25.0
+
+
+@dataclass(frozen=True, slots=True)
+class Curve:
+    """The way down: from two hours after sunset to the minimum at sunrise."""
+
+    evening_c: float
+    minimum_c: float
+    night_hours: float
+    basis: str
+
+    def at(self, hours: float) -> float:
+        """Return the air at so many hours after sunset, °C."""
+        return frost.night_curve(
+            self.evening_c, self.minimum_c, self.night_hours, hours
+        )
+
+    def hours_below(self, limit: float, minimum: float) -> float:
+        """Return the hours at or below a limit where the night ends at a minimum."""
+        low = min(minimum, self.evening_c)
+        return frost.hours_below(limit, self.evening_c, low, self.night_hours)
+
+
+@dataclass(frozen=True, slots=True)
+class Night:
+    """What is known of one night before any tree is looked at."""
+
+    clock: Clock | None
+    dawn_on: date
+    told: Expected | None
+    still_and_clear: bool | None
+    forecast: Number
+    offset: Number
+    estimate: Number
+    expected: Number
+    offsets: dict[int | None, Offset]
+    curve: Curve | None
+    why_no_curve: str
+
+    def expected_at(self, spot_id: int) -> float | None:
+        """Return the minimum expected at a spot, °C: the colder of what is known."""
+        known = []
+        if self.forecast.value is not None:
+            offset = self.offsets.get(spot_id) or self.offsets.get(None)
+            known.append(self.forecast.value + (offset.celsius if offset else 0.0))
+        if self.estimate.value is not None:
+            known.append(self.estimate.value)
+        return min(known, default=None)
+
+
+def tonight(
+    orchard: Orchard, *, now: datetime, evening_c: float | None = None
+) -> Night:
+    """Gather what is known of the coming night; `evening_c` is a reading just typed."""
+    dawn_on = coming_dawn(orchard, now)
+    clock = clock_of(orchard, dawn_on)
+    told = weather.expected(orchard, dawn_on, dawn_on, as_of=now).get(dawn_on)
+    offsets = weather.offsets(orchard)
+    past = evenings.of(orchard, dawn_on)
+    read = evenings.reading_of(past, clock)
+    forecast = night_numbers.forecast(told, dawn_on)
+    estimate = night_numbers.estimate(past, read, dawn_on)
+    offset = night_numbers.offset(offsets)
+    expected = night_numbers.expected(forecast, offset, estimate)
+    curve, why_not = _curve(expected.value, clock, past, read, evening_c)
+    return Night(
+        clock=clock,
+        dawn_on=dawn_on,
+        told=told,
+        still_and_clear=_still_and_clear(told),
+        forecast=forecast,
+        offset=offset,
+        estimate=estimate,
+        expected=expected,
+        offsets=offsets,
+        curve=curve,
+        why_no_curve=why_not,
+    )
+
+
+def _still_and_clear(told: Expected | None) -> bool | None:
+    if told is None or told.wind is None or told.cloud is None:
+        return None
+    return told.wind < STILL_M_S and told.cloud <= CLEAR_PERCENT
+
+
+def _curve(
+    minimum: float | None,
+    clock: Clock | None,
+    past: Sequence[Evening],
+    read: Evening | None,
+    typed: float | None,
+) -> tuple[Curve | None, str]:
+    """Return the curve of the night, or why there is none."""
+    if clock is None:
+        return None, _("The sun does not set or rise here on that day.")
+    if minimum is None:
+        return None, _("Without an expected minimum there is no curve.")
+    falls = [
+        one.air - one.minimum
+        for one in past
+        if one.dawn_on < clock.dawn_on and one.calm_clear and one.minimum is not None
+    ]
+    if typed is not None:
+        evening, basis = typed, _("from the evening temperature you typed")
+    elif read is not None:
+        evening, basis = read.air, _("from this evening's own reading")
+    elif len(falls) >= FEWEST_EVENINGS:
+        fall = statistics.median(falls)
+        evening = minimum + max(fall, 0.0)
+        basis = _(
+            "no reading yet this evening: from the usual fall of %(count)d own still, "
+            "clear nights"
+        ) % {"count": len(falls)}
+    else:
+        return None, _(
+            "The curve begins with the air two hours after sunset. Read it then, or "
+            "type what you expect."
+        )
+    if evening < minimum:
+        return None, _(
+            "It is colder already than the minimum that was expected: cover now."
+        )
+    return Curve(evening, minimum, clock.hours, basis), ""

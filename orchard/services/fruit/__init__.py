@@ -1,0 +1,21 @@
+"""What tests of fruit say."""
+
+from __future__ import annotations
+
+from orchard.services.fruit.maturity import (
+    TEST_VALID_FOR,
+    MaturityReading,
+    Place,
+    read_test,
+    tests_by_place,
+    tests_since,
+)
+
+__all__ = [
+    "TEST_VALID_FOR",
+    "MaturityReading",
+    "Place",
+    "read_test",
+    "tests_by_place",
+    "tests_since",
+]

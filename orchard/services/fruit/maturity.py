@@ -1,0 +1,96 @@
+"""What tests of fruit say: the figures that follow from readings, and if it is ripe.
+
+A test speaks for all trees of its kind in its block, for they ripen together.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+from dataclasses import dataclass
+from datetime import date, timedelta
+
+from orchard.records.models import Orchard, RipenessTest
+from orchard.science import guide, ripeness
+from orchard.science.ripeness import Answer, Readiness
+
+# So long a test says something of the fruit that hangs (common practice, no source).
+TEST_VALID_FOR = timedelta(days=180)
+# The block and the kind that a test speaks for.
+Place = tuple[int, int]
+
+
+@dataclass(frozen=True, slots=True)
+class MaturityReading:
+    """A test with what follows from its readings; None for what was not measured."""
+
+    test: RipenessTest
+    brix: float | None
+    acid: float | None
+    juice: float | None
+    answer: Answer
+
+    @property
+    def ratio(self) -> float | None:
+        """Sugar over acid; None where either is missing."""
+        if self.brix is None or not self.acid:
+            return None
+        return ripeness.ratio(self.brix, self.acid)
+
+    @property
+    def is_ready(self) -> bool:
+        return self.answer.readiness is Readiness.READY
+
+    @property
+    def place(self) -> Place:
+        tree = self.test.tree
+        return tree.spot.block_id, tree.kind_id
+
+
+def read_test(test: RipenessTest) -> MaturityReading:
+    """Reckon what a test says.
+
+    Raises ValueError when a reading lies outside what can be.
+    """
+    brix = test.brix_read
+    if brix is not None and test.juice_c is not None:
+        brix = ripeness.correct_brix(brix, test.juice_c)
+    acid = test.acid_percent
+    if test.titrant_ml is not None and test.normality and test.sample_ml:
+        acid = ripeness.acid_percent(test.titrant_ml, test.normality, test.sample_ml)
+    share = test.juice_percent
+    if test.juice_g is not None and test.fruit_g:
+        share = ripeness.juice_percent(test.juice_g, test.fruit_g)
+    kind = test.tree.kind
+    known = guide.load().cultivars.get(kind.guide_key)
+    answer = ripeness.judge_readiness(
+        known.name if known else kind.name,
+        known.maturity if known else "none",
+        fruits=test.fruits,
+        brix=brix,
+        acid=acid,
+        juice_percent=share,
+        taste=test.taste,
+    )
+    return MaturityReading(test, brix, acid, share, answer)
+
+
+def tests_since(orchard: Orchard, day: date) -> list[MaturityReading]:
+    """List the tests that stand from a day on, newest first; one query."""
+    rows = (
+        RipenessTest.objects.of(orchard)
+        .current()
+        .filter(tested_on__gte=day)
+        .select_related("tree__kind", "tree__spot", "by")
+        .order_by("-tested_on", "-id")
+    )
+    return [read_test(row) for row in rows]
+
+
+def tests_by_place(
+    tests: Iterable[MaturityReading],
+) -> dict[Place, tuple[MaturityReading, ...]]:
+    """Part tests by the block and kind they speak for, each in the order given."""
+    found: dict[Place, tuple[MaturityReading, ...]] = {}
+    for tested in tests:
+        found[tested.place] = (*found.get(tested.place, ()), tested)
+    return found

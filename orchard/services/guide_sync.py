@@ -1,0 +1,145 @@
+"""Upkeep: keep an orchard's rows in step with the guide."""
+
+from __future__ import annotations
+
+from datetime import datetime
+
+from django.db import transaction
+from django.utils.translation import gettext as _
+
+from orchard.records.models import (
+    CarePlan,
+    Forecast,
+    Kind,
+    Orchard,
+    PestStatus,
+    WeatherDay,
+)
+from orchard.science import guide
+from orchard.science.windows import AllOf, AnyOf, Measured, Trigger
+from orchard.services import audit
+
+# What a person may find out by looking (dry soil, ripe fruit) needs no station.
+BY_WEATHER = ("forecast_min", "forecast_max", "heat_units", "water_balance")
+
+
+def bring_up_to_date(orchard: Orchard, now: datetime) -> dict[str, int]:
+    """Add what the guide has gained since; safe to run any number of times.
+
+    What a person has set stays as it is. Returns how many rows of each sort changed.
+    """
+    with transaction.atomic():
+        gained = {
+            "kinds": _add_kinds(orchard),
+            "pest_statuses": _add_pest_statuses(orchard, now),
+            "care_plan": _add_care_plan(orchard, now),
+            "care_plan_switched": review_care_plan(orchard, now),
+        }
+        gained = {sort: count for sort, count in gained.items() if count}
+        if gained:
+            audit.write(
+                "bring_up_to_date",
+                orchard,
+                by=None,
+                now=now,
+                orchard=orchard,
+                after={**gained, "edition": guide.load().edition},
+            )
+    return gained
+
+
+def _add_kinds(orchard: Orchard) -> int:
+    known = set(orchard.kinds.values_list("guide_key", flat=True))
+    # A kind that the orchard added itself keeps its name.
+    names = {name.lower() for name in orchard.kinds.values_list("name", flat=True)}
+    rows = [
+        Kind(
+            orchard=orchard,
+            name=cultivar.name,
+            host=cultivar.host,
+            group=cultivar.group,
+            guide_key=cultivar.name,
+            tender_class=cultivar.tenderness,
+        )
+        for cultivar in guide.load().cultivars.values()
+        if cultivar.name not in known and cultivar.name.lower() not in names
+    ]
+    Kind.objects.bulk_create(rows)
+    return len(rows)
+
+
+def _add_pest_statuses(orchard: Orchard, now: datetime) -> int:
+    known = set(orchard.pest_statuses.values_list("code", flat=True))
+    rows = [
+        PestStatus(
+            orchard=orchard, code=pest.code, status=pest.usual_status.value, set_at=now
+        )
+        for pest in guide.load().pests.values()
+        if pest.code not in known
+    ]
+    PestStatus.objects.bulk_create(rows)
+    return len(rows)
+
+
+def _add_care_plan(orchard: Orchard, now: datetime) -> int:
+    known = set(orchard.care_plan.values_list("job", flat=True))
+    rows = []
+    for job in guide.load().jobs.values():
+        if job.key not in known:
+            reason = _why_off(orchard, job.key, job.trigger)
+            rows.append(
+                CarePlan(
+                    orchard=orchard,
+                    job=job.key,
+                    active=not reason,
+                    reason=reason,
+                    set_at=now,
+                )
+            )
+    CarePlan.objects.bulk_create(rows)
+    return len(rows)
+
+
+def review_care_plan(orchard: Orchard, now: datetime) -> int:
+    """Switch the jobs that nobody has set by hand to what the orchard now calls for."""
+    switched = []
+    for row in orchard.care_plan.filter(set_by=None):
+        job = guide.load().jobs.get(row.job)
+        reason = _why_off(orchard, job.key, job.trigger) if job else row.reason
+        if job and (row.active, row.reason) != (not reason, reason):
+            row.active, row.reason, row.set_at = not reason, reason, now
+            switched.append(row)
+    CarePlan.objects.bulk_update(switched, ["active", "reason", "set_at"])
+    return len(switched)
+
+
+def _why_off(orchard: Orchard, job: str, trigger: Trigger) -> str:
+    """Say why a job makes no sense in an orchard unless somebody asks for it."""
+    if job == "gall_prune":
+        return _("Switch it on where gall wasps are found.")
+    if job == "sanitise":
+        return _("A habit of every visit; switch it on to have it asked for daily.")
+    if job.startswith("frost_") and not orchard.frost_from:
+        return _("No frost season is set for this orchard.")
+    if _waits_for_weather(trigger) and not _keeps_weather(orchard):
+        return _("It starts by measured weather or a forecast; none is kept here yet.")
+    return ""
+
+
+def _waits_for_weather(trigger: Trigger) -> bool:
+    match trigger:
+        case AnyOf():
+            return all(_waits_for_weather(part) for part in trigger.triggers)
+        case AllOf():
+            return any(_waits_for_weather(part) for part in trigger.triggers)
+        case Measured():
+            return trigger.kind in BY_WEATHER
+        case _:
+            return False
+
+
+def _keeps_weather(orchard: Orchard) -> bool:
+    if orchard.pk is None:
+        return False
+    forecast = Forecast.objects.of(orchard).exists()
+    return forecast or WeatherDay.objects.of(orchard).exists()

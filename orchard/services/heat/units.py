@@ -1,0 +1,167 @@
+"""Heat since bloom of each cultivar group, and what it leads to by own past years."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from datetime import date, timedelta
+
+from django.utils.formats import date_format
+from django.utils.translation import gettext as _
+
+from orchard.records.models import Orchard
+from orchard.science import heat
+from orchard.science.figures import figure
+from orchard.services import weather
+from orchard.services.explained import Input, Number
+from orchard.services.heat.expected import YEARS_BACK, Expected, expect
+from orchard.services.heat.seasons import (
+    EVENTS,
+    LONGEST_SEASON,
+    Season,
+    notes_by_group,
+    seasons_of,
+    trees_by_group,
+    unbroken_runs,
+)
+from orchard.services.weather import Day, Missing
+
+A_DAY = timedelta(days=1)
+MOST_GAPS_NAMED = 12
+HARDY_KHURSHID = "Hardy, S. & Khurshid, T. (2007), Primefact 749, New South Wales DPI"
+
+
+@dataclass(frozen=True, slots=True)
+class GroupHeat:
+    """One cultivar group: its heat since bloom, and what is to be expected."""
+
+    group: str
+    trees: int
+    bloom_on: date | None
+    so_far: Number
+    counted_to: date | None
+    gaps: tuple[date, ...]
+    expected: tuple[Expected, ...]
+    this_season: Season | None
+    past: tuple[Season, ...]
+
+    @property
+    def table(self) -> tuple[tuple[int, date, date, float], ...]:
+        """Give season, bloom, the last day counted and the sum, newest first."""
+        seasons = [*self.past, *([self.this_season] if self.this_season else [])]
+        return tuple(
+            (one.year, one.bloom_on, one.sums[-1][0], one.sums[-1][1])
+            for one in reversed(seasons)
+            if one.sums
+        )
+
+
+def heat_of_groups(orchard: Orchard, *, today: date) -> tuple[GroupHeat, ...]:
+    """Return the heat of every cultivar group that grows here, in order of names.
+
+    Five queries, whatever the number of groups; each day's heat is reckoned once.
+    """
+    trees = trees_by_group(orchard)
+    notes = notes_by_group(orchard, today)
+    days = weather.span(
+        orchard, today - timedelta(days=366 * YEARS_BACK), today - A_DAY
+    )
+    runs = unbroken_runs(days)
+    latitude = float(orchard.latitude)
+    return tuple(
+        _of_group(
+            group, trees[group], notes.get(group, ()), runs, days, today, latitude
+        )
+        for group in sorted(trees)
+    )
+
+
+def _of_group(
+    group: str,
+    trees: int,
+    notes: Sequence[tuple[date, int, bool]],
+    runs: Sequence[heat.Sums],
+    days: Sequence[Day | Missing],
+    today: date,
+    latitude: float,
+) -> GroupHeat:
+    seasons = seasons_of(notes, runs, latitude)
+    current = seasons[-1] if seasons else None
+    if current is not None and current.bloom_on < today - LONGEST_SEASON:
+        current = None
+    past = tuple(season for season in seasons if season is not current)
+    if current is None:
+        return GroupHeat(group, trees, None, _no_bloom(), None, (), (), None, past)
+    counted = current.sums[-1] if current.sums else None
+    gaps = tuple(
+        day.on for day in days if day.on >= current.bloom_on and day.range is None
+    )
+    complete = counted is not None and counted[0] == today - A_DAY
+    return GroupHeat(
+        group=group,
+        trees=trees,
+        bloom_on=current.bloom_on,
+        so_far=_so_far(current, counted, gaps),
+        counted_to=counted[0] if counted else None,
+        gaps=gaps[:MOST_GAPS_NAMED],
+        expected=tuple(
+            expect(event, current, past, runs, today, complete) for event in EVENTS
+        ),
+        this_season=current,
+        past=past,
+    )
+
+
+def _no_bloom() -> Number:
+    return Number(
+        _("Heat since bloom"),
+        None,
+        "°C·day",
+        law="heat.accumulate",
+        source=HARDY_KHURSHID,
+        missing=_("No full bloom (BBCH 65) is noted: note it when half the flowers "
+                  "are open."),
+    )  # fmt: skip
+
+
+def _so_far(
+    season: Season, counted: tuple[date, float] | None, gaps: tuple[date, ...]
+) -> Number:
+    what = _("Heat since bloom")
+    if counted is None:
+        return Number(
+            what,
+            None,
+            "°C·day",
+            law="heat.accumulate",
+            source=HARDY_KHURSHID,
+            missing=_("No temperatures are on record for the day of full bloom."),
+        )
+    base, cap = figure("heat_base_c"), figure("heat_cap_c")
+    missing = ""
+    if gaps and gaps[0] > counted[0]:
+        missing = _("Counted up to %(day)s only: the days after it are missing.") % {
+            "day": date_format(counted[0], "j M Y")
+        }
+    return Number(
+        what,
+        counted[1],
+        "°C·day",
+        law="heat.accumulate",
+        method=_(
+            "Single sine with a horizontal cutoff, summed from full bloom to the end "
+            "of %(day)s."
+        )
+        % {"day": date_format(counted[0], "j M Y")},
+        source=HARDY_KHURSHID,
+        inputs=(
+            Input(base.what, base.value, "°C", base.source),
+            Input(cap.what, cap.value, "°C", cap.source),
+            Input(
+                _("Full bloom (BBCH 65)"),
+                origin=date_format(season.bloom_on, "j M Y"),
+            ),
+        ),
+        missing=missing,
+        digits=0,
+    )

@@ -1,0 +1,146 @@
+"""Fruit after a frost: which trees wait for a cut test, and until when none is picked.
+
+Nothing is picked or given away from a tree while this says so.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from datetime import date, timedelta
+
+from django.db.models import Q
+from django.utils.formats import date_format
+from django.utils.translation import gettext as _
+
+from orchard.records.models import Closure, Happening, Orchard, Task
+from orchard.science import frost
+from orchard.science.figures import figure
+from orchard.services.errors import Refused
+
+CUT_TEST = "job:frost_fruit_cut"
+
+
+def check_cut_test(cut: int | None, spoilt: int | None) -> tuple[int, int]:
+    """Return the numbers of a cut test.
+
+    Raises:
+        Refused (not_counted): one is missing, too few were cut, or more spoilt than
+            cut.
+    """
+    fewest = round(figure("cut_test_fewest").value)
+    if cut is None or cut < fewest:
+        raise Refused(
+            _("Cut at least %(fewest)d fruit from the outside of the crown, and say "
+              "how many.") % {"fewest": fewest}, code="not_counted",
+            field="fruit_cut",
+        )  # fmt: skip
+    if spoilt is None or not 0 <= spoilt <= cut:
+        raise Refused(
+            _("Say how many of the %(cut)d had ice in them or were dry; 0 if none.")
+            % {"cut": cut},
+            code="not_counted",
+            field="fruit_spoilt",
+        )
+    return cut, spoilt
+
+
+def cut_test_words(cut: int, spoilt: int) -> str:
+    """Say what a cut test showed, and whether it passed."""
+    numbers = {"spoilt": spoilt, "cut": cut}
+    if frost.cut_test_passes(cut, spoilt):
+        return _("Passed: %(spoilt)d of %(cut)d frozen or dry.") % numbers
+    return _("Failed: %(spoilt)d of %(cut)d frozen or dry.") % numbers
+
+
+def passed(closure: Closure) -> bool | None:
+    """Tell whether a cut test passed; None when it was left undone."""
+    if closure.fruit_cut is None or closure.fruit_spoilt is None:
+        return None
+    return frost.cut_test_passes(closure.fruit_cut, closure.fruit_spoilt)
+
+
+def cut_tests(orchard: Orchard) -> tuple[Task, ...]:
+    """List the open cut tests, each with its tree, the first due first."""
+    return tuple(
+        Task.objects.of(orchard)
+        .open()
+        .filter(what=CUT_TEST)
+        .select_related("tree__kind")
+        .order_by("due_on", "id")
+    )
+
+
+def fruit_holds(orchard: Orchard, *, today: date) -> dict[int, str]:
+    """Return the trees whose fruit stays on them today, each with the reason.
+
+    A tree is held while its cut test is open, for as many days as the guide says after
+    one that failed or was left undone, and as long after a severe frost. Three queries.
+    """
+    reasons = dict(_not_passed(orchard, today))
+    for task in cut_tests(orchard):
+        if task.tree_id is not None:
+            reasons[task.tree_id] = _(
+                "Cut test open: no fruit is picked or given away until it passes."
+            )
+    for tree_id, until in _severe(orchard, today):
+        reasons[tree_id] = _(
+            "Severe frost: no fruit is picked or given away before %(day)s."
+        ) % {"day": date_format(until, "j M Y")}
+    return reasons
+
+
+def _not_passed(orchard: Orchard, today: date) -> Iterator[tuple[int, str]]:
+    """Yield the trees whose newest cut test did not pass, with what it showed."""
+    days = timedelta(days=figure("fruit_hold_days").value)
+    rows = (
+        Closure.objects.filter(
+            task__orchard=orchard,
+            task__what=CUT_TEST,
+            how__in=(Closure.How.DONE, Closure.How.SKIPPED),
+            undone_at=None,
+            done_on__gt=today - days,
+            done_on__lte=today,
+        )
+        .select_related("task")
+        .order_by("done_on", "id")
+    )
+    newest = {row.task.tree_id: row for row in rows if row.task.tree_id is not None}
+    for tree_id, row in newest.items():
+        good = passed(row)
+        if good:
+            continue
+        numbers = {
+            "bad": row.fruit_spoilt,
+            "cut": row.fruit_cut,
+            "day": date_format(row.done_on + days, "j M Y"),
+        }
+        yield (
+            tree_id,
+            _("Cut test left undone: no fruit is picked or given away before %(day)s.")
+            % numbers
+            if good is None
+            else _(
+                "Cut test failed, %(bad)d of %(cut)d spoilt: no fruit is picked or "
+                "given away before %(day)s, or before a test passes."
+            )
+            % numbers,
+        )
+
+
+def _severe(orchard: Orchard, today: date) -> list[tuple[int, date]]:
+    days = timedelta(days=figure("fruit_hold_days").value)
+    nights = list(
+        Happening.objects.current()
+        .filter(orchard=orchard, what=Happening.What.SEVERE_FROST)
+        .filter(happened_on__gt=today - days, happened_on__lte=today)
+        .order_by("happened_on", "id")
+        .values_list("tree_id", "happened_on")
+    )
+    if not nights:
+        return []
+    found = []
+    trees = orchard.trees.filter(Q(removed_on=None)).values_list("pk", flat=True)
+    for tree_id, on in nights:
+        held_trees = [tree_id] if tree_id else list(trees)
+        found += [(pk, on + days) for pk in held_trees]
+    return found

@@ -1,0 +1,18 @@
+"""A register of trees from a spreadsheet: checked row by row, saved whole."""
+
+from __future__ import annotations
+
+from orchard.services.imports.register.cells import LITRES_PER_US_GALLON
+from orchard.services.imports.register.checking import preview
+from orchard.services.imports.register.columns import FIELDS
+from orchard.services.imports.register.saving import Imported, import_trees
+from orchard.services.imports.register.shapes import Choices
+
+__all__ = [
+    "FIELDS",
+    "LITRES_PER_US_GALLON",
+    "Choices",
+    "Imported",
+    "import_trees",
+    "preview",
+]

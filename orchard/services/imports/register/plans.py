@@ -1,0 +1,294 @@
+"""One row of a register read into a tree to be, with what is wrong with it."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from dataclasses import dataclass
+from datetime import date
+from typing import Any, TypeVar
+
+from django.utils.translation import gettext as _
+
+from orchard.records.models import Tree
+from orchard.science import guide
+from orchard.services.errors import Refused
+from orchard.services.imports import day_in
+from orchard.services.imports.register.cells import Container, container_in, yes_in
+from orchard.services.imports.register.columns import FIELDS
+from orchard.services.imports.register.existing import Book
+from orchard.services.trees import EARLIEST, near_names, rootstock_named, short_code_in
+
+OWN_ROOTS = frozenset({"own roots", "on its own roots", "own root", "ungrafted"})
+Read = TypeVar("Read")
+
+
+@dataclass(frozen=True, slots=True)
+class Plan:
+    """A tree to be; ids are None for what the book does not hold yet."""
+
+    code: str
+    kind: str
+    kind_id: int | None
+    place: tuple[str, str]
+    block_id: int | None
+    spot_id: int | None
+    spot_refused: bool
+    believed: bool
+    rootstock: str
+    own_roots: bool
+    container: Container
+    planted_on: date | None
+    born_on: date | None
+    label_name: str
+    irrigated: bool
+    note: str
+    notes: tuple[str, ...]
+
+    def details(self) -> dict[str, Any]:
+        """Return the fields of the tree, without its place and kind."""
+        return {
+            "code": self.code,
+            "believed": self.believed,
+            "rootstock": self.rootstock,
+            "own_roots": self.own_roots,
+            "setting": (
+                Tree.Setting.CONTAINER if self.container.potted else Tree.Setting.GROUND
+            ),
+            "container_litres": self.container.litres,
+            "planted_on": self.planted_on,
+            "born_on": self.born_on,
+            "label_name": self.label_name,
+            "irrigated": self.irrigated,
+            "note": self.note,
+        }
+
+    def differences(
+        self, here: dict[str, Any], values: dict[str, str], book: Book
+    ) -> list[str]:
+        """Say where a tree of the book is not what the row says; empty cells agree."""
+        new = self.details()
+        fields = {
+            "rootstock": ("rootstock", "own_roots"),
+            "planted_on": ("planted_on",),
+            "born_on": ("born_on",),
+            "container": ("setting", "container_litres"),
+            "label_name": ("label_name",),
+            "believed": ("believed",),
+            "irrigated": ("irrigated",),
+        }
+        differing = []
+        if here["kind_id"] != self.kind_id:
+            names = dict(book.kinds.values())
+            differing.append(
+                _differs("kind", names.get(here["kind_id"], ""), self.kind)
+            )
+        if here["spot_id"] != self.spot_id:
+            differing.append(
+                _differs("spot", book.spot_names[here["spot_id"]], "-".join(self.place))
+            )
+        for column, names_of in fields.items():
+            if values.get(column) and any(here[one] != new[one] for one in names_of):
+                old = " ".join(
+                    str(here[one]) for one in names_of if here[one] not in ("", None)
+                )
+                differing.append(_differs(column, old, values[column]))
+        return differing
+
+
+def _differs(column: str, old: str, new: str) -> str:
+    return _("%(column)s is “%(old)s” here and “%(new)s” in the file") % {
+        "column": FIELDS[column][0],
+        "old": old or _("empty"),
+        "new": new,
+    }
+
+
+def plan_of(
+    values: dict[str, str],
+    book: Book,
+    *,
+    day_first: bool | None,
+    own_kinds: dict[str, str],
+    today: date,
+) -> tuple[Plan, list[Refused]]:
+    """Read a row; return the tree to be and everything that is wrong with it."""
+    problems: list[Refused] = []
+    notes: list[str] = []
+
+    def tried(read: Callable[[], Read], otherwise: Read) -> Read:
+        try:
+            return read()
+        except Refused as refusal:
+            problems.append(refusal)
+            return otherwise
+
+    def day(field: str) -> date | None:
+        text = values.get(field, "")
+        return day_in(text, day_first=day_first) if text else None
+
+    kind, kind_id, doubtful = _kind(values["kind"], book, notes)
+    if not kind:
+        problems.append(Refused(_("The cultivar is missing."), code="bad_cell"))
+    said_believed = tried(lambda: yes_in(values.get("believed", "")), False)
+    place, block_id, spot_id = _place(values, book)
+    spot_refused = False
+    if not all(place):
+        problems.append(Refused(_place_missing(values), code="bad_cell"))
+    elif spot_id is None:
+        before = len(problems)
+        tried(lambda: _addressable(place, block_id), None)
+        spot_refused = len(problems) > before
+    rootstock, own_roots = _rootstock(values.get("rootstock", ""), notes)
+    container = tried(
+        lambda: container_in(values.get("container", "")), Container(False)
+    )
+    if container.note:
+        notes.append(container.note)
+    planted_on = tried(lambda: day("planted_on"), None)
+    born_on = tried(lambda: day("born_on"), None)
+    problems += _days_refused(planted_on, born_on, today=today)
+    problems += _too_long(values, rootstock)
+    plan = Plan(
+        code=values["code"],
+        kind=own_kinds.get(kind.casefold(), kind),
+        kind_id=kind_id,
+        place=place,
+        block_id=block_id,
+        spot_id=spot_id,
+        spot_refused=spot_refused,
+        believed=said_believed or doubtful,
+        rootstock=rootstock,
+        own_roots=own_roots,
+        container=container,
+        planted_on=planted_on,
+        born_on=born_on,
+        label_name=values.get("label_name", ""),
+        irrigated=tried(lambda: yes_in(values.get("irrigated", "")), False),
+        note=values.get("note", ""),
+        notes=tuple(notes),
+    )
+    return plan, problems
+
+
+def _kind(text: str, book: Book, notes: list[str]) -> tuple[str, int | None, bool]:
+    name, doubtful = text, False
+    if text.endswith("?"):
+        name, doubtful = text.rstrip("? "), True
+        notes.append(_("The question mark is kept as “believed to be”."))
+    pk, known = book.kinds.get(name.casefold(), (None, name))
+    if pk is not None and known.casefold() != name.casefold():
+        notes.append(
+            _("“%(name)s” is another name of %(known)s.")
+            % {"name": name, "known": known}
+        )
+    return known, pk, doubtful
+
+
+def _place(
+    values: dict[str, str], book: Book
+) -> tuple[tuple[str, str], int | None, int | None]:
+    """Read block and spot; a spot may carry its block: "A-3" is spot 3 of A."""
+    block, spot = values.get("block", ""), values["spot"]
+    if "-" in spot:
+        left, right = (part.strip() for part in spot.rsplit("-", 1))
+        if not block or block.casefold() == left.casefold():
+            block, spot = left, right
+    block_id = book.blocks.get(block.casefold())
+    if block_id is None:
+        return (block, spot), None, None
+    block = book.block_codes[block_id]
+    return (block, spot), block_id, book.spots.get((block_id, spot.casefold()))
+
+
+def _place_missing(values: dict[str, str]) -> str:
+    if not values["spot"]:
+        return _("The spot is missing.")
+    return _("The block is missing. Name it in its own column, or write the spot A-3.")
+
+
+def _addressable(place: tuple[str, str], block_id: int | None) -> None:
+    if block_id is None:
+        short_code_in(place[0], refusal="bad_block", field="block")
+    short_code_in(place[1], refusal="bad_spot", field="spot")
+
+
+def _rootstock(text: str, notes: list[str]) -> tuple[str, bool]:
+    if text.casefold() in OWN_ROOTS:
+        return "", True
+    if not text:
+        return "", False
+    known = rootstock_named(text)
+    if known is not None:
+        if known.name.casefold() != text.casefold():
+            notes.append(
+                _("“%(text)s” is kept as %(known)s.")
+                % {"text": text, "known": known.name}
+            )
+        return known.name, False
+    near = near_names(text, _rootstock_names())
+    said = _(
+        "The guide has no rootstock “%(text)s”; it is kept as written, and suckers "
+        "cannot be told by its leaf."
+    ) % {"text": text}
+    if near:
+        said += " " + _("Near names: %(near)s.") % {"near": ", ".join(near)}
+    notes.append(said)
+    return text, False
+
+
+def _rootstock_names() -> list[str]:
+    return list(guide.load().rootstocks)
+
+
+def _days_refused(
+    planted_on: date | None, born_on: date | None, *, today: date
+) -> list[Refused]:
+    refused: list[Refused] = []
+    for day, what in ((planted_on, "planted_on"), (born_on, "born_on")):
+        if day is not None and day > today:
+            refused.append(
+                Refused(
+                    _("“%(what)s” lies in the future: %(day)s.")
+                    % {"what": FIELDS[what][0], "day": day},
+                    code="bad_cell",
+                )
+            )
+        if day is not None and day < EARLIEST:
+            refused.append(
+                Refused(
+                    _("“%(what)s” is very long ago: %(day)s. Check the year.")
+                    % {"what": FIELDS[what][0], "day": day},
+                    code="bad_cell",
+                )
+            )
+    if planted_on and born_on and planted_on < born_on:
+        refused.append(
+            Refused(
+                _("Grafted or sown on %(born)s, but planted before, on %(planted)s.")
+                % {"born": born_on, "planted": planted_on},
+                code="bad_cell",
+            )
+        )
+    return refused
+
+
+def _too_long(values: dict[str, str], rootstock: str) -> list[Refused]:
+    lengths = {"kind": 80, "label_name": 120}
+    refused: list[Refused] = [
+        Refused(
+            _("“%(what)s” has more than %(most)d letters.")
+            % {"what": FIELDS[field][0], "most": most},
+            code="bad_cell",
+        )
+        for field, most in lengths.items()
+        if len(values.get(field, "")) > most
+    ]
+    if len(rootstock) > 60:
+        refused.append(
+            Refused(
+                _("“%(what)s” has more than %(most)d letters.")
+                % {"what": FIELDS["rootstock"][0], "most": 60},
+                code="bad_cell",
+            )
+        )
+    return refused

@@ -1,0 +1,345 @@
+"""Reading a CSV or XLSX file into rows of text, or saying why it cannot be read."""
+
+from __future__ import annotations
+
+import csv
+import io
+from dataclasses import dataclass
+from datetime import date, datetime, time
+from typing import Any
+from zipfile import BadZipFile, ZipFile
+from zlib import error as ZlibError
+
+from django.utils.translation import gettext as _
+from openpyxl import load_workbook
+from openpyxl.utils.exceptions import InvalidFileException
+
+from orchard.services.errors import Refused
+
+MOST_BYTES = 2 * 1024 * 1024
+MOST_UNPACKED = 60 * 1024 * 1024
+MOST_ROWS = 5000
+MOST_COLUMNS = 60
+MOST_LETTERS = 2000
+DELIMITERS = ",;\t|"
+# What comes up from the depths when an XLSX file is damaged in one way or another.
+BROKEN = (
+    BadZipFile,
+    InvalidFileException,
+    ZlibError,
+    AttributeError,
+    EOFError,
+    IndexError,
+    KeyError,
+    OSError,
+    SyntaxError,
+    TypeError,
+    ValueError,
+)
+
+
+@dataclass(frozen=True, slots=True)
+class Sheet:
+    """A file's first row, and its other rows with their numbers; all text."""
+
+    name: str
+    heads: tuple[str, ...]
+    rows: tuple[tuple[int, tuple[str, ...]], ...]
+    notes: tuple[str, ...] = ()
+
+    def packed(self) -> list[Any]:
+        """Return the sheet as plain lists, to be signed and sent round by a form."""
+        rows = [[number, *cells] for number, cells in self.rows]
+        return [self.name, list(self.heads), rows, list(self.notes)]
+
+    @classmethod
+    def unpacked(cls, plain: list[Any]) -> Sheet:
+        """Return the sheet that `packed` made plain."""
+        name, heads, rows, notes = plain
+        return cls(
+            name=name,
+            heads=tuple(heads),
+            rows=tuple((row[0], tuple(row[1:])) for row in rows),
+            notes=tuple(notes),
+        )
+
+
+def read_sheet(file: Any, name: str, *, most_rows: int = MOST_ROWS) -> Sheet:
+    """Read an uploaded table, a CSV or XLSX file told apart by its content.
+
+    Raises:
+        Refused (not_readable): empty, too large, another type of file, broken, with
+            formulas.
+    """
+    content = file.read(MOST_BYTES + 1)
+    if len(content) > MOST_BYTES:
+        raise Refused(
+            _(
+                "The file is larger than 2 MB. Keep only the sheet that is meant, or "
+                "send it in parts."
+            ),
+            code="not_readable",
+            field="file",
+        )
+    if not content.strip():
+        raise Refused(
+            _("The file is empty. Was it saved before it was sent?"),
+            code="not_readable",
+            field="file",
+        )
+    _refuse_other_types(content)
+    if content.startswith(b"PK\x03\x04"):
+        table, notes = _read_xlsx(content, most_rows)
+    else:
+        table, notes = _read_csv(content, most_rows)
+    return _sheet(name, table, notes)
+
+
+def _refuse_other_types(content: bytes) -> None:
+    kinds = {
+        b"%PDF": _("a PDF document"),
+        b"\xd0\xcf\x11\xe0": _("an old or password-locked spreadsheet (such as .xls)"),
+        b"\x89PNG": _("a picture"),
+        b"\xff\xd8\xff": _("a picture"),
+        b"{\\rtf": _("a text document"),
+        b"<!DOC": _("a web page"),
+        b"<html": _("a web page"),
+    }
+    for start, what in kinds.items():
+        if content.lstrip()[:8].upper().startswith(start.upper()):
+            raise Refused(
+                _(
+                    "This is %(what)s. Open it in your spreadsheet program and save it "
+                    "as XLSX without a password, or as CSV."
+                )
+                % {"what": what},
+                code="not_readable",
+                field="file",
+            )
+
+
+Table = list[tuple[int, list[str]]]
+
+
+def _read_csv(content: bytes, most_rows: int) -> tuple[Table, list[str]]:
+    text, notes = _decoded(content)
+    first = next((line for line in text.splitlines() if line.strip()), "")
+    delimiter = max(DELIMITERS, key=lambda mark: _outside_quotes(first, mark))
+    if not _outside_quotes(first, delimiter):
+        raise Refused(
+            _(
+                "The first row has only one column. Separate the columns by commas, "
+                "semicolons or tabs; the first row holds their headings."
+            ),
+            code="not_readable",
+            field="file",
+        )
+    if delimiter != ",":
+        said = {";": _("semicolons"), "\t": _("tabs"), "|": _("upright strokes")}
+        notes.append(
+            _("The columns are separated by %(mark)s.") % {"mark": said[delimiter]}
+        )
+    reader = csv.reader(io.StringIO(text, newline=""), delimiter=delimiter, strict=True)
+    table: Table = []
+    try:
+        for number, cells in enumerate(reader, start=1):
+            table.append((number, cells))
+            _refuse_too_many(table, most_rows)
+    except csv.Error as error:
+        raise Refused(
+            _(
+                "Row %(number)d cannot be read: a quotation mark opens or closes where "
+                "it should not. Mend it, or save the sheet as XLSX."
+            )
+            % {"number": len(table) + 1},
+            code="not_readable",
+            field="file",
+        ) from error
+    return table, notes
+
+
+def _decoded(content: bytes) -> tuple[str, list[str]]:
+    if content.startswith((b"\xff\xfe", b"\xfe\xff")):
+        try:
+            text = content.decode("utf-16")
+        except UnicodeDecodeError as error:
+            raise _not_text() from error
+        return text, [_("The file is written in UTF-16; it was read as such.")]
+    if b"\x00" in content:
+        raise _not_text()
+    try:
+        return content.decode("utf-8-sig"), []
+    except UnicodeDecodeError:
+        pass
+    try:
+        text = content.decode("cp1252")
+    except UnicodeDecodeError as error:
+        raise _not_text() from error
+    return text, [
+        _(
+            "The file is not UTF-8; it was read as Windows-1252. Look whether names "
+            "with accents are right."
+        )
+    ]
+
+
+def _not_text() -> Refused:
+    return Refused(
+        _("This is neither a CSV nor an XLSX file. Save the sheet as one of the two."),
+        code="not_readable",
+        field="file",
+    )
+
+
+def _outside_quotes(line: str, mark: str) -> int:
+    return "".join(line.split('"')[::2]).count(mark)
+
+
+def _read_xlsx(content: bytes, most_rows: int) -> tuple[Table, list[str]]:
+    _refuse_other_archives(content)
+    try:
+        book = load_workbook(io.BytesIO(content), read_only=True, keep_links=False)
+        sheets = [one for one in book.worksheets if one.sheet_state == "visible"]
+        if not sheets:
+            raise Refused(
+                _("The file has no sheet to read."), code="not_readable", field="file"
+            )
+        notes = []
+        if len(sheets) > 1:
+            notes.append(
+                _("The file has %(count)d sheets; only the first, “%(name)s”, is read.")
+                % {"count": len(sheets), "name": sheets[0].title}
+            )
+        table = _cells_of(sheets[0], most_rows)
+        book.close()
+        return table, notes
+    except BROKEN as error:
+        raise _broken() from error
+
+
+def _refuse_other_archives(content: bytes) -> None:
+    try:
+        with ZipFile(io.BytesIO(content)) as archive:
+            names = set(archive.namelist())
+            size = sum(entry.file_size for entry in archive.infolist())
+    except BadZipFile as error:
+        raise _broken() from error
+    if "xl/workbook.xml" not in names:
+        raise Refused(
+            _(
+                "This is another type of file than XLSX (perhaps ODS, a text document "
+                "or a zip archive). Save the sheet as XLSX or CSV."
+            ),
+            code="not_readable",
+            field="file",
+        )
+    if size > MOST_UNPACKED:
+        raise Refused(
+            _(
+                "The file unpacks to far more than its rows need. Copy them into a "
+                "new sheet and send that."
+            ),
+            code="not_readable",
+            field="file",
+        )
+
+
+def _broken() -> Refused:
+    return Refused(
+        _("The XLSX file is damaged. Open it, save it again, and send the new file."),
+        code="not_readable",
+        field="file",
+    )
+
+
+def _cells_of(sheet: Any, most_rows: int) -> Table:
+    # Some programs state a wrong size; without it the rows themselves are counted.
+    sheet.reset_dimensions()
+    table: Table = []
+    formulas: list[str] = []
+    for number, row in enumerate(sheet.iter_rows(), start=1):
+        cells = []
+        for cell in row[: MOST_COLUMNS + 1]:
+            if cell.data_type in ("f", "e"):
+                formulas.append(cell.coordinate)
+            cells.append(written(cell.value))
+        table.append((number, cells))
+        _refuse_too_many(table, most_rows)
+    if formulas:
+        raise Refused(
+            _(
+                "Cells with a formula or an error: %(cells)s. Copy the sheet and paste "
+                "it as values, then send that."
+            )
+            % {"cells": ", ".join(formulas[:5]) + (" …" if formulas[5:] else "")},
+            code="not_readable",
+            field="file",
+        )
+    return table
+
+
+def written(value: Any) -> str:
+    """Return a spreadsheet's value as text; days as 2021-04-30, whole numbers whole."""
+    match value:
+        case None:
+            return ""
+        case bool():
+            return "yes" if value else "no"
+        case datetime():
+            return value.date().isoformat()
+        case date():
+            return value.isoformat()
+        case time():
+            return value.isoformat("minutes")
+        case float() if value.is_integer():
+            return str(int(value))
+        case _:
+            return str(value)
+
+
+def _refuse_too_many(table: Table, most_rows: int) -> None:
+    if len(table) > most_rows + 1:
+        raise Refused(
+            _("The file has more than %(most)s rows. Send it in parts.")
+            % {"most": f"{most_rows:,}"},
+            code="not_readable",
+            field="file",
+        )
+
+
+def _sheet(name: str, table: Table, notes: list[str]) -> Sheet:
+    tidy = [(number, [" ".join(c.split()) for c in cells]) for number, cells in table]
+    filled = [(number, cells) for number, cells in tidy if any(cells)]
+    if not filled:
+        raise Refused(
+            _("Every row of the file is empty."), code="not_readable", field="file"
+        )
+    heads = filled[0][1]
+    while heads and not heads[-1]:
+        heads.pop()
+    if len(heads) > MOST_COLUMNS:
+        raise Refused(
+            _("The file has more than 60 columns. Keep those that are meant."),
+            code="not_readable",
+            field="file",
+        )
+    rows = []
+    for number, cells in filled[1:]:
+        while len(cells) > len(heads) and not cells[-1]:
+            cells.pop()
+        if any(len(cell) > MOST_LETTERS for cell in cells):
+            raise Refused(
+                _("Row %(number)d holds a cell with more than 2,000 letters.")
+                % {"number": number},
+                code="not_readable",
+                field="file",
+            )
+        cells += [""] * (len(heads) - len(cells))
+        rows.append((number, tuple(cells)))
+    if not rows:
+        raise Refused(
+            _("The file has headings but nothing below them."),
+            code="not_readable",
+            field="file",
+        )
+    return Sheet(name[:120], tuple(heads), tuple(rows), tuple(notes))

@@ -1,0 +1,194 @@
+"""Looking through a weather file: what would happen to each row of it."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Iterable, Iterator, Mapping
+from dataclasses import replace
+from datetime import date, timedelta
+
+from django.utils.translation import gettext as _
+
+from orchard.records.models import Forecast, Orchard, Station, WeatherDay
+from orchard.services.errors import Refused
+from orchard.services.imports import Sheet
+from orchard.services.imports.weather_files import column_units, columns
+from orchard.services.imports.weather_files.cells import number_in
+from orchard.services.imports.weather_files.column_units import Guess, How
+from orchard.services.imports.weather_files.columns import STATION, Field
+from orchard.services.imports.weather_files.fates import Kept, Reader
+from orchard.services.imports.weather_files.shapes import Choices, Column, Preview, Sort
+
+Progress = Callable[[int, int], None]
+EVERY = 100
+
+
+def fields_of(sort: str) -> Mapping[str, Field]:
+    """Return what the columns of a sort of file may hold."""
+    return columns.DAYS if sort == Sort.DAYS else columns.FORECAST
+
+
+def preview(
+    orchard: Orchard,
+    sheet: Sheet,
+    *,
+    sort: str = Sort.DAYS,
+    station: Station | None = None,
+    today: date,
+    choices: Choices | None = None,
+    progress: Progress | None = None,
+) -> Preview:
+    """Say for every row what would happen, and write nothing.
+
+    `progress` is told now and then how many rows of how many are looked through.
+    """
+    choices = choices or Choices()
+    fields = fields_of(sort)
+    mapping = choices.mapping or columns.columns_for(sheet.heads, fields)
+    shown = _agreed(tuple(_columns(sheet, mapping, fields, choices)))
+    stations = _stations(sheet, mapping)
+    problems = columns.problems_with(mapping, fields)
+    if not problems:
+        problems += _ask_units(shown, fields)
+        problems += _ask_station(stations, choices)
+    if problems:
+        return Preview(sort, shown, (), tuple(problems), sheet.notes, (), stations)
+    reader = Reader(
+        fields=fields,
+        mapping=mapping,
+        units={column.field: column.unit for column in shown if column.field},
+        choices=choices,
+        kept=_kept(orchard, sort, station, today),
+        sort=sort,
+        today=today,
+    )
+    rows = tuple(
+        reader.fate_of(number, cells) for number, cells in _counted(sheet, progress)
+    )
+    return Preview(
+        sort=sort,
+        columns=shown,
+        rows=rows,
+        problems=(),
+        notes=sheet.notes,
+        missing=_missing(reader.seen),
+        stations=stations,
+        two_ways=reader.two_ways,
+        impossible=reader.impossible,
+    )
+
+
+def _counted(
+    sheet: Sheet, progress: Progress | None
+) -> Iterator[tuple[int, tuple[str, ...]]]:
+    for done, row in enumerate(sheet.rows, start=1):
+        yield row
+        if progress and (done % EVERY == 0 or done == len(sheet.rows)):
+            progress(done, len(sheet.rows))
+
+
+def _columns(
+    sheet: Sheet,
+    mapping: tuple[str, ...],
+    fields: Mapping[str, Field],
+    choices: Choices,
+) -> Iterator[Column]:
+    for number, (head, code) in enumerate(zip(sheet.heads, mapping, strict=True)):
+        example = next((row[number] for _n, row in sheet.rows if row[number]), "")
+        if code not in fields:
+            yield Column(number, head, example, code)
+            continue
+        field = fields[code]
+        known = tuple(field.units)
+        values = list(_numbers(sheet, number))
+        found = column_units.guess(head, values, known, field.by_values)
+        chosen = choices.units.get(code, "")
+        if chosen in known and chosen != found.unit:
+            found = Guess(chosen, How.CHOSEN)
+        yield Column(number, head, example, code, found.unit, found.how, known)
+
+
+def _agreed(shown: tuple[Column, ...]) -> tuple[Column, ...]:
+    """Give temperatures that leave their unit open the one that the others tell."""
+    family = tuple(column_units.TEMPERATURE)
+    told = {one.unit for one in shown if one.units == family and one.unit}
+    if len(told) != 1:
+        return shown
+    [unit] = told
+    return tuple(
+        replace(one, unit=unit, how=How.VALUES)
+        if one.is_asked
+        and one.units == family
+        and not column_units.unit_in(one.heading, family)
+        else one
+        for one in shown
+    )
+
+
+def _numbers(sheet: Sheet, number: int) -> Iterator[float]:
+    for _row, cells in sheet.rows:
+        try:
+            value = number_in(cells[number]).number if number < len(cells) else None
+        except Refused:
+            continue
+        if value is not None:
+            yield value
+
+
+def _stations(sheet: Sheet, mapping: tuple[str, ...]) -> tuple[str, ...]:
+    if STATION not in mapping:
+        return ()
+    number = mapping.index(STATION)
+    return tuple(dict.fromkeys(row[number] for _n, row in sheet.rows if row[number]))
+
+
+def _ask_units(shown: Iterable[Column], fields: Mapping[str, Field]) -> list[str]:
+    return [
+        _(
+            "The unit of “%(name)s” is not certain. Say below which it is: the "
+            "heading and the values leave it open."
+        )
+        % {"name": fields[column.field].label}
+        for column in shown
+        if column.is_asked
+    ]
+
+
+def _ask_station(stations: tuple[str, ...], choices: Choices) -> list[str]:
+    if len(stations) < 2 or choices.only_station in stations:
+        return []
+    names = ", ".join(stations[:8]) + (" …" if stations[8:] else "")
+    return [
+        _(
+            "The file holds %(count)d stations: %(names)s. Say below whose days to "
+            "take; two stations are never mixed."
+        )
+        % {"count": len(stations), "names": names}
+    ]
+
+
+def _missing(days: Iterable[date]) -> tuple[tuple[date, date], ...]:
+    """Return first and last of each run of days that the file leaves out."""
+    ordered = sorted(set(days))
+    a_day = timedelta(days=1)
+    return tuple(
+        (earlier + a_day, later - a_day)
+        for earlier, later in zip(ordered, ordered[1:], strict=False)
+        if later - earlier > a_day
+    )
+
+
+def _kept(orchard: Orchard, sort: str, station: Station | None, today: date) -> Kept:
+    """Return what is on record already, by day: its number and its values."""
+    if sort == Sort.FORECAST:
+        rows = Forecast.objects.of(orchard).filter(for_on__gte=today).newest_last()
+        return {
+            row.for_on: (row.pk, {name: getattr(row, name) for name in row.EXPECTED})
+            for row in rows
+        }
+    if station is None:
+        return {}
+    days = WeatherDay.objects.current().filter(station=station)
+    return {
+        row["on"]: (row["pk"], {name: row[name] for name in WeatherDay.MEASURED})
+        for row in days.values("pk", "on", *WeatherDay.MEASURED)
+    }

@@ -1,0 +1,202 @@
+"""The columns of a weather file: what each holds, how it is headed, its units."""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Callable, Mapping, Sequence
+from dataclasses import dataclass
+
+from django.utils.translation import gettext as _
+from django.utils.translation import gettext_lazy
+
+from orchard.services.imports.weather_files import column_units
+
+LEFT_OUT = ""
+# Thirty years of days, and a few over.
+MOST_ROWS = 12_000
+
+
+@dataclass(frozen=True, slots=True)
+class Field:
+    """What a column may hold: its name, its headings, its units, where it goes.
+
+    `low` and `high` are what was ever measured near the ground, in the stored unit.
+    """
+
+    label: object
+    heads: tuple[str, ...]
+    units: Mapping[str, Callable[[float], float]]
+    by_values: Callable[[Sequence[float]], str]
+    low: float
+    high: float
+    stored: str
+    column: str = ""
+    after: Callable[[float], float] | None = None
+
+
+def _degrees(label: object, *heads: str) -> Field:
+    return Field(
+        label, heads, column_units.TEMPERATURE, column_units.temperature, -90, 60, "°C"
+    )
+
+
+def _wind(label: object, *heads: str) -> Field:
+    return Field(label, heads, column_units.SPEED, column_units.nothing, 0, 100, "m/s")
+
+
+def _humidity(label: object, *heads: str) -> Field:
+    return Field(label, heads, column_units.SHARE, column_units.share, 0, 100, "%")
+
+
+_TMIN = _degrees(
+    gettext_lazy("lowest temperature"),
+    "tmin", "min", "minimum", "lowest", "low", "temp min", "min temp", "t min",
+    "temperature min", "minimum temperature", "lowest temperature", "tn",
+)  # fmt: skip
+_TMAX = _degrees(
+    gettext_lazy("highest temperature"),
+    "tmax", "max", "maximum", "highest", "high", "temp max", "max temp", "t max",
+    "temperature max", "maximum temperature", "highest temperature", "tx",
+)  # fmt: skip
+_DEW = _degrees(gettext_lazy("dew point"), "dew point", "dewpoint", "dew", "dewp", "td")
+_RAIN = Field(
+    gettext_lazy("rain"),
+    ("rain", "rainfall", "precipitation", "precip", "prcp", "rain mm", "rr"),
+    column_units.RAIN,
+    column_units.rain,
+    0,
+    2000,
+    "mm",
+)
+
+# What was ever measured: WMO, World Weather and Climate Extremes Archive (from
+# memory); headings are common practice.
+DAYS: dict[str, Field] = {
+    "tmin": _TMIN,
+    "tmax": _TMAX,
+    "tmean": _degrees(
+        gettext_lazy("mean temperature"),
+        "tmean", "mean", "tavg", "average", "mean temperature", "temp mean", "avg temp",
+    ),
+    "rain_mm": _RAIN,
+    "rh_mean": _humidity(
+        gettext_lazy("mean humidity"),
+        "humidity", "rh", "rh mean", "relative humidity", "mean humidity",
+    ),
+    "rh_min": _humidity(gettext_lazy("lowest humidity"), "rh min", "humidity min"),
+    "rh_max": _humidity(gettext_lazy("highest humidity"), "rh max", "humidity max"),
+    "dew_point": _DEW,
+    "wind_2m": _wind(gettext_lazy("wind at 2 m"), "wind 2m", "u2", "wind at 2 m"),
+    "wind_10m": Field(
+        gettext_lazy("wind at 10 m"),
+        ("wind", "wind speed", "windspeed", "wind 10m", "awnd", "wind at 10 m", "u10"),
+        column_units.SPEED,
+        column_units.nothing,
+        0,
+        100,
+        "m/s",
+        column="wind_2m",
+        after=column_units.from_ten_metres,
+    ),
+    "sunshine_hours": Field(
+        gettext_lazy("hours of sunshine"),
+        ("sunshine", "sun", "sunshine hours", "sun hours", "tsun"),
+        column_units.HOURS,
+        column_units.hours,
+        0,
+        24,
+        "h",
+    ),
+    "solar": Field(
+        gettext_lazy("sunlight"),
+        ("solar", "radiation", "solar radiation", "global radiation", "srad", "rs"),
+        column_units.SUNLIGHT,
+        column_units.sunlight,
+        0,
+        50,
+        "MJ/m²",
+    ),
+}  # fmt: skip
+FORECAST: dict[str, Field] = {
+    "tmin": _TMIN,
+    "tmax": _TMAX,
+    "dew_point": _DEW,
+    "wind": _wind(gettext_lazy("wind"), "wind", "wind speed", "windspeed"),
+    "cloud": Field(
+        gettext_lazy("cloud"),
+        ("cloud", "cloud cover", "clouds", "sky"),
+        column_units.CLOUD,
+        column_units.cloud,
+        0,
+        100,
+        "%",
+    ),
+    "rain_mm": _RAIN,
+}
+# Columns without a number: the day, and at which station.
+ON, STATION = "on", "station"
+PLAIN = {
+    ON: (
+        gettext_lazy("day"),
+        ("date", "day", "on", "datum", "time", "observation date", "obs date"),
+    ),
+    STATION: (
+        gettext_lazy("station"),
+        ("station", "station id", "station name", "location", "site", "name"),
+    ),
+}
+
+
+def labels(fields: Mapping[str, Field]) -> dict[str, object]:
+    """Return what a column may be taken for, by code, with its name."""
+    plain = {code: label for code, (label, _heads) in PLAIN.items()}
+    return {**plain, **{code: field.label for code, field in fields.items()}}
+
+
+def columns_for(heads: Sequence[str], fields: Mapping[str, Field]) -> tuple[str, ...]:
+    """Return what each heading is taken for; a heading nobody knows is left out."""
+    known = {head: code for code, (_label, heads) in PLAIN.items() for head in heads}
+    known |= {head: code for code, field in fields.items() for head in field.heads}
+    taken: list[str] = []
+    for head in heads:
+        code = next((known[way] for way in _ways(head) if way in known), LEFT_OUT)
+        taken.append(code if code not in taken else LEFT_OUT)
+    return tuple(taken)
+
+
+def _ways(head: str) -> list[str]:
+    """List the ways to read a heading: whole, without brackets, without its unit."""
+    bare = re.sub(r"[\(\[].*?[\)\]]", " ", head.casefold())
+    plain = " ".join(re.split(r"[\s_\-.,;:/]+", bare)).strip()
+    without_last = plain.rsplit(" ", 1)[0]
+    written = {way for ways in column_units.WRITTEN.values() for way in ways}
+    last_is_unit = plain.rsplit(" ", 1)[-1] in written
+    return [plain, *([without_last] if last_is_unit else [])]
+
+
+def problems_with(mapping: Sequence[str], fields: Mapping[str, Field]) -> list[str]:
+    """Say what is wrong with a choice of columns; nothing when it will do."""
+    names = labels(fields)
+    problems = []
+    if ON not in mapping:
+        problems.append(
+            _("No column is taken for the day. Say below which column holds it.")
+        )
+    if not any(code in mapping for code in fields):
+        problems.append(
+            _(
+                "No column is taken for a measured value. Say below what each column "
+                "holds. If none fits, this is not a file of daily weather."
+            )
+        )
+    problems += [
+        _("Two columns are taken for “%(name)s”. Leave one of them out.")
+        % {"name": names[code]}
+        for code in names
+        if list(mapping).count(code) > 1
+    ]
+    if "wind_2m" in mapping and "wind_10m" in mapping:
+        problems.append(
+            _("Wind is given at 2 m and at 10 m. Leave one of the two columns out.")
+        )
+    return problems

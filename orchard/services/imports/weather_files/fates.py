@@ -1,0 +1,191 @@
+"""The fate of a row: a new day, here already, different, or refused with a sentence."""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Mapping
+from datetime import date, timedelta
+
+from django.utils.translation import gettext as _
+
+from orchard.services.errors import Refused
+from orchard.services.imports import day_in
+from orchard.services.imports.weather_files.columns import ON, STATION, Field
+from orchard.services.imports.weather_files.rows import (
+    AT_ODDS,
+    IMPOSSIBLE,
+    MISSING,
+    plan_of,
+)
+from orchard.services.imports.weather_files.shapes import (
+    Choices,
+    Fate,
+    Plan,
+    RowFate,
+    Sort,
+)
+
+EARLIEST = date(1750, 1, 1)
+# No published forecast looks further; what is later is a slip of the pen.
+FURTHEST = timedelta(days=16)
+Kept = dict[date, tuple[int, dict[str, float | None]]]
+
+
+class Reader:
+    """Goes through the rows once; remembers what earlier rows have said."""
+
+    def __init__(
+        self,
+        *,
+        fields: Mapping[str, Field],
+        mapping: tuple[str, ...],
+        units: Mapping[str, str],
+        choices: Choices,
+        kept: Kept,
+        sort: str,
+        today: date,
+    ) -> None:
+        self.fields = fields
+        self.mapping = mapping
+        self.units = units
+        self.choices = choices
+        self.kept = kept
+        self.sort = sort
+        self.today = today
+        self.two_ways = 0
+        self.impossible = 0
+        self.seen: dict[date, tuple[int, Plan]] = {}
+
+    def fate_of(self, number: int, cells: tuple[str, ...]) -> RowFate:
+        if len(cells) > len(self.mapping):
+            why = _(
+                "The row has more cells than there are headings. Perhaps a separator "
+                "stands inside a cell; put that cell in quotation marks."
+            )
+            return RowFate(number, cells[0], Fate.REFUSED, (why,))
+        said = dict(zip(self.mapping, cells, strict=True))
+        text = said.get(ON, "")
+        if self._is_elsewhere(said):
+            return RowFate(number, text, Fate.ELSEWHERE)
+        try:
+            on = self._day(text)
+        except Refused as refusal:
+            self.two_ways += refusal.code == "two_ways"
+            return RowFate(number, text, Fate.REFUSED, (str(refusal),))
+        numbers = {code: cell for code, cell in said.items() if code in self.fields}
+        plan, problems = plan_of(
+            on, numbers, self.fields, self.units, as_gaps=self.choices.as_gaps
+        )
+        self.impossible += sum((one.code == "impossible") for one in problems)
+        return self._weighed(number, plan, problems)
+
+    def _is_elsewhere(self, said: Mapping[str, str]) -> bool:
+        only = self.choices.only_station
+        return bool(only) and STATION in said and said[STATION] != only
+
+    def _day(self, text: str) -> date:
+        if not text:
+            raise Refused(_("The day is missing."), code="bad_cell")
+        text = re.sub(r"^(\d{4})(\d{2})(\d{2})$", r"\1-\2-\3", text)
+        on = day_in(text, day_first=self.choices.day_first)
+        if self.sort == Sort.DAYS and on >= self.today:
+            raise Refused(
+                _("%(day)s is not over yet: a day is measured once it has passed.")
+                % {"day": on},
+                code="bad_cell",
+            )
+        if self.sort == Sort.FORECAST and on < self.today:
+            raise Refused(
+                _("%(day)s is past; a forecast is for days to come.") % {"day": on},
+                code="bad_cell",
+            )
+        if self.sort == Sort.FORECAST and on > self.today + FURTHEST:
+            raise Refused(
+                _("%(day)s is further off than any forecast reaches. Check the year.")
+                % {"day": on},
+                code="bad_cell",
+            )
+        if on < EARLIEST:
+            raise Refused(
+                _("%(day)s is before weather was measured anywhere. Check the year.")
+                % {"day": on},
+                code="bad_cell",
+            )
+        return on
+
+    def _weighed(self, number: int, plan: Plan, problems: list[Refused]) -> RowFate:
+        day = plan.on.isoformat()
+        said = [str(problem) for problem in problems]
+        notes = self._notes(plan)
+        first = self.seen.setdefault(plan.on, (number, plan))
+        if first[0] != number:
+            if not said and dict(first[1].values) == dict(plan.values):
+                note = _("The same stands in row %(row)d already.") % {"row": first[0]}
+                return RowFate(number, day, Fate.TWICE, (), (note,))
+            said.append(
+                _("%(day)s stands in row %(row)d already, with other values.")
+                % {"day": plan.on, "row": first[0]}
+            )
+        if said:
+            return RowFate(number, day, Fate.REFUSED, tuple(said))
+        kept = self.kept.get(plan.on)
+        if kept is None:
+            return RowFate(number, day, Fate.NEW, (), notes, plan)
+        differing = self._differences(plan, kept[1])
+        if not differing:
+            return RowFate(number, day, Fate.HERE, (), (), plan)
+        if self.sort == Sort.FORECAST:
+            # A newer forecast is no correction: the older one stays as it was made.
+            return RowFate(number, day, Fate.NEW, (), notes, plan)
+        if self.choices.correct:
+            return RowFate(
+                number, day, Fate.DIFFERS, (), (*notes, *differing), plan, kept[0]
+            )
+        why = _("The day is here already, but differs: %(what)s.") % {
+            "what": "; ".join(differing)
+        }
+        return RowFate(number, day, Fate.REFUSED, (why,), (), None, kept[0])
+
+    def _notes(self, plan: Plan) -> tuple[str, ...]:
+        """Say which values the row leaves out, or cannot have meant."""
+        notes = []
+        for name, flag in plan.flags.items():
+            label = self._label(name)
+            told = {"name": label, "written": plan.written[name]}
+            if flag == IMPOSSIBLE:
+                notes.append(
+                    _("%(name)s is left out and marked: “%(written)s” cannot be.")
+                    % told
+                )
+            elif flag == AT_ODDS:
+                notes.append(
+                    _(
+                        "%(name)s is left out and marked: the lowest is above the "
+                        "highest."
+                    )
+                    % told
+                )
+            elif flag == MISSING:
+                notes.append(_("%(name)s is missing.") % told)
+        return tuple(notes)
+
+    def _differences(
+        self, plan: Plan, kept: Mapping[str, float | None]
+    ) -> tuple[str, ...]:
+        """Say where the file says otherwise than the book; empty cells agree."""
+        return tuple(
+            _("%(name)s is %(old)s here and %(new)s in the file")
+            % {
+                "name": self._label(name),
+                "old": _("missing") if kept.get(name) is None else f"{kept[name]:g}",
+                "new": f"{value:g}",
+            }
+            for name, value in plan.values.items()
+            if value is not None and kept.get(name) != value
+        )
+
+    def _label(self, name: str) -> object:
+        for code, field in self.fields.items():
+            if (field.column or code) == name and code in self.mapping:
+                return field.label
+        return name

@@ -1,0 +1,245 @@
+"""Noting one thing by hand: a reading of the own thermometer, a forecast."""
+
+from __future__ import annotations
+
+from datetime import date, datetime
+from zoneinfo import ZoneInfo
+
+from django.db import transaction
+from django.utils.translation import gettext as _
+
+from orchard.records.models import Forecast, Orchard, Reading, Spot, User
+from orchard.services import audit, permissions
+from orchard.services.errors import MayNot, Refused
+from orchard.services.imports.weather_files import wake_jobs
+from orchard.services.imports.weather_files.columns import FORECAST
+from orchard.services.imports.weather_files.fates import FURTHEST
+from orchard.services.permissions import Deed
+
+
+def note_reading(
+    orchard: Orchard,
+    *,
+    by: User,
+    now: datetime,
+    at: datetime,
+    celsius: float,
+    what: str = Reading.What.NOW,
+    spot: Spot | None = None,
+    dew_point: float | None = None,
+    calm_clear: bool | None = None,
+    note: str = "",
+) -> Reading:
+    """Note what the orchard's own thermometer showed.
+
+    Raises:
+        Refused (no_reading): in the future, out of all measure, or a dew point above
+            the air.
+    """
+    if at > now:
+        raise Refused(
+            _("That moment is still to come. Give the time of the reading."),
+            code="no_reading",
+            field="at",
+        )
+    _check_celsius(celsius, "celsius")
+    if dew_point is not None:
+        _check_celsius(dew_point, "dew_point")
+        if dew_point > celsius and what == Reading.What.NOW:
+            raise Refused(
+                _("The dew point is never above the air. Check the two figures."),
+                code="no_reading",
+                field="dew_point",
+            )
+    row = Reading(
+        orchard=orchard,
+        spot=spot,
+        what=what,
+        at=at,
+        on=at.astimezone(ZoneInfo(orchard.time_zone)).date(),
+        celsius=round(celsius, 3),
+        dew_point=None if dew_point is None else round(dew_point, 3),
+        calm_clear=calm_clear,
+        note=note.strip(),
+        by=by,
+        received_at=now,
+    )
+    with transaction.atomic():
+        row.full_clean()
+        row.save()
+        audit.write(
+            "note", row, by=by, now=now, orchard=orchard, after=audit.snapshot(row)
+        )
+        return row
+
+
+def _check_celsius(value: float, field: str) -> None:
+    if not FORECAST["tmin"].low <= value <= FORECAST["tmax"].high:
+        raise Refused(
+            _("%(value)s °C was never measured anywhere. Check figure and unit.")
+            % {"value": f"{value:.1f}"},
+            code="no_reading",
+            field=field,
+        )
+
+
+def withdraw_reading(
+    reading: Reading, *, by: User, now: datetime, reason: str
+) -> Reading:
+    """Withdraw a reading that was wrong; it stays readable.
+
+    Raises:
+        Refused (no_reading): no reason is given, or it was withdrawn before.
+        MayNot (not_yours): somebody else's, and the person may not correct others.
+    """
+    with transaction.atomic():
+        held = (
+            Reading.objects.select_for_update(of=("self",))
+            .select_related("orchard")
+            .get(pk=reading.pk)
+        )
+        if not held.is_current:
+            raise Refused(_("This reading was withdrawn before."), code="no_reading")
+        member = permissions.member_for(by, held.orchard.slug)
+        if held.by_id != by.pk and not permissions.may(member, Deed.CORRECT_OTHERS):
+            raise MayNot(
+                _("Somebody else read this. A crew lead or the coordinator may."),
+                code="not_yours",
+            )
+        if not reason.strip():
+            raise Refused(
+                _("Say why, so that others can follow the change."),
+                code="no_reading",
+                field="reason",
+            )
+        before = audit.snapshot(held)
+        held.withdrawn_at, held.withdrawn_by = now, by
+        held.withdrawn_reason = reason.strip()
+        held.full_clean()
+        held.save()
+        audit.write(
+            "withdraw",
+            held,
+            by=by,
+            now=now,
+            orchard=held.orchard,
+            before=before,
+            after=audit.snapshot(held),
+            reason=held.withdrawn_reason,
+        )
+        return held
+
+
+def note_forecast(
+    orchard: Orchard,
+    *,
+    by: User,
+    now: datetime,
+    today: date,
+    for_on: date,
+    source: str,
+    made_at: datetime | None = None,
+    tmin: float | None = None,
+    tmax: float | None = None,
+    dew_point: float | None = None,
+    wind: float | None = None,
+    cloud: float | None = None,
+    rain_mm: float | None = None,
+) -> Forecast:
+    """Note what is forecast for a day; the newest counts, and work follows at once.
+
+    Raises:
+        Refused (no_forecast): a day past or too far off, a value that cannot be, the
+            lowest above
+            the highest, or nothing said at all.
+    """
+    made_at = made_at or now
+    values = {
+        "tmin": tmin,
+        "tmax": tmax,
+        "dew_point": dew_point,
+        "wind": wind,
+        "cloud": cloud,
+        "rain_mm": rain_mm,
+    }
+    _check_forecast(for_on, today, made_at, now, source, values)
+    row = Forecast(
+        orchard=orchard,
+        for_on=for_on,
+        made_at=made_at,
+        source=source.strip(),
+        by=by,
+        received_at=now,
+        **{
+            name: None if value is None else round(value, 3)
+            for name, value in values.items()
+        },
+    )
+    with transaction.atomic():
+        Orchard.objects.select_for_update().get(pk=orchard.pk)
+        row.full_clean()
+        row.save()
+        audit.write(
+            "note", row, by=by, now=now, orchard=orchard, after=audit.snapshot(row)
+        )
+        wake_jobs.work_follows(orchard, now=now, today=today)
+        return row
+
+
+def _check_forecast(
+    for_on: date,
+    today: date,
+    made_at: datetime,
+    now: datetime,
+    source: str,
+    values: dict[str, float | None],
+) -> None:
+    if for_on < today:
+        raise Refused(
+            _("That day is past; a forecast is for days to come."),
+            code="no_forecast",
+            field="for_on",
+        )
+    if for_on > today + FURTHEST:
+        raise Refused(
+            _("That day is further off than any forecast reaches. Check the date."),
+            code="no_forecast",
+            field="for_on",
+        )
+    if made_at > now:
+        raise Refused(
+            _("It cannot have been made yet."), code="no_forecast", field="made_at"
+        )
+    if not source.strip():
+        raise Refused(
+            _("Say whose forecast it is, so that others can check it."),
+            code="no_forecast",
+            field="source",
+        )
+    if all(value is None for value in values.values()):
+        raise Refused(
+            _("Give at least one figure of the forecast."),
+            code="no_forecast",
+            field="tmin",
+        )
+    for name, value in values.items():
+        field = FORECAST[name]
+        if value is not None and not field.low <= value <= field.high:
+            raise Refused(
+                _("%(name)s: possible is %(low)s to %(high)s %(unit)s.")
+                % {
+                    "name": field.label,
+                    "low": f"{field.low:g}",
+                    "high": f"{field.high:g}",
+                    "unit": field.stored,
+                },
+                code="no_forecast",
+                field=name,
+            )
+    low, high = values["tmin"], values["tmax"]
+    if low is not None and high is not None and low > high:
+        raise Refused(
+            _("The lowest is above the highest. Perhaps they are swapped."),
+            code="no_forecast",
+            field="tmin",
+        )

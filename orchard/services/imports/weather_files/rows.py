@@ -1,0 +1,115 @@
+"""One row of a weather file read into a day to be, with all that is wrong with it."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from datetime import date
+
+from django.utils.translation import gettext as _
+
+from orchard.services.errors import Refused
+from orchard.services.imports.weather_files.cells import Cell, number_in
+from orchard.services.imports.weather_files.columns import Field
+from orchard.services.imports.weather_files.shapes import Plan
+
+# Three decimals keep a tenth of a degree Fahrenheit apart, and a file its own.
+DECIMALS = 3
+ORDERED = (("tmin", "tmax"), ("tmin", "tmean"), ("tmean", "tmax"), ("rh_min", "rh_max"))
+MISSING, IMPOSSIBLE, AT_ODDS, TRACE = "missing", "impossible", "at_odds", "trace"
+
+
+def plan_of(
+    on: date,
+    cells: Mapping[str, str],
+    fields: Mapping[str, Field],
+    units: Mapping[str, str],
+    *,
+    as_gaps: bool,
+) -> tuple[Plan, list[Refused]]:
+    """Read the numbers of a row; return the day to be and everything wrong with it.
+
+    With `as_gaps` a value that cannot be is left out and marked, not refused.
+    """
+    values: dict[str, float | None] = {}
+    written: dict[str, str] = {}
+    flags: dict[str, str] = {}
+    problems: list[Refused] = []
+    for code, text in cells.items():
+        field = fields[code]
+        name = field.column or code
+        written[name] = text
+        try:
+            cell = number_in(text)
+        except Refused as refusal:
+            problems.append(Refused(f"{field.label}: {refusal}", code="bad_cell"))
+            continue
+        values[name], flag = _stored(cell, field, units[code])
+        if flag == IMPOSSIBLE and not as_gaps:
+            problems.append(_impossible(cell, field, units[code]))
+        if flag:
+            flags[name] = flag
+    problems += _out_of_order(values, flags, fields, as_gaps=as_gaps)
+    return Plan(on, values, written, flags), problems
+
+
+def _stored(cell: Cell, field: Field, unit: str) -> tuple[float | None, str]:
+    """Return a number in the unit it is stored in, or why there is none."""
+    if cell.number is None:
+        return None, MISSING
+    value = field.units[unit](cell.number)
+    if field.after is not None and value >= 0:
+        value = field.after(value)
+    value = round(value, DECIMALS)
+    if not field.low <= value <= field.high:
+        return None, IMPOSSIBLE
+    return value, TRACE if cell.trace else ""
+
+
+def _impossible(cell: Cell, field: Field, unit: str) -> Refused:
+    told = {
+        "name": field.label,
+        "written": cell.written,
+        "unit": unit,
+        "low": f"{field.low:g}",
+        "high": f"{field.high:g}",
+        "stored": field.stored,
+    }
+    said = _(
+        "%(name)s: %(written)s %(unit)s cannot be; possible is %(low)s to %(high)s "
+        "%(stored)s."
+    )
+    if unit == "°C" and cell.number is not None and cell.number > 0:
+        said += " " + _("Is the column in °F?")
+    return Refused(said % told, code="impossible")
+
+
+def _out_of_order(
+    values: dict[str, float | None],
+    flags: dict[str, str],
+    fields: Mapping[str, Field],
+    *,
+    as_gaps: bool,
+) -> list[Refused]:
+    """Refuse a minimum above its maximum, or leave both out and mark them."""
+    problems: list[Refused] = []
+    for low, high in ORDERED:
+        smaller, larger = values.get(low), values.get(high)
+        if smaller is None or larger is None or smaller <= larger:
+            continue
+        if as_gaps:
+            values[low] = values[high] = None
+            flags[low] = flags[high] = AT_ODDS
+            continue
+        problems.append(
+            Refused(
+                _("%(low)s (%(smaller)s) is above %(high)s (%(larger)s).")
+                % {
+                    "low": fields[low].label,
+                    "smaller": f"{smaller:g} {fields[low].stored}",
+                    "high": fields[high].label,
+                    "larger": f"{larger:g} {fields[high].stored}",
+                },
+                code="impossible",
+            )
+        )
+    return problems

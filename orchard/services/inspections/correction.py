@@ -1,0 +1,318 @@
+"""Correcting: a newer version, a withdrawal, an override. Nothing is erased."""
+
+from __future__ import annotations
+
+import uuid
+from collections.abc import Iterable, Mapping, Sequence
+from dataclasses import dataclass
+from datetime import datetime
+from typing import Any
+
+from django.db import transaction
+from django.utils.translation import gettext as _
+
+from orchard.records.models import Finding, Inspection, User
+from orchard.science.words import Verdict
+from orchard.services import audit, cases, permissions, tasks
+from orchard.services.errors import MayNot, Refused
+from orchard.services.inspections import recording, side_effects, submission
+from orchard.services.inspections.recording import Logged, day_after
+from orchard.services.inspections.submission import SeenSign
+from orchard.services.permissions import Deed
+from orchard.services.photos import Picture
+
+# Days an override gives when it names none: common practice, no source.
+USUAL_DAYS: Mapping[Verdict, tuple[int | None, int | None]] = {
+    Verdict.LEAVE: (None, None),
+    Verdict.WATCH: (None, 14),
+    Verdict.ACT: (7, 14),
+    Verdict.REPORT: (1, 7),
+}
+
+
+@dataclass(frozen=True, slots=True)
+class Overridden:
+    """What follows from a verdict that a person gave instead of the book."""
+
+    verdict: Verdict
+    due_days: int | None
+    recheck_days: int | None
+    because: tuple[str, ...]
+
+
+def check_may_change(inspection: Inspection, by: User) -> None:
+    """Refuse a change by anybody but the author and those who lead.
+
+    Raises:
+        MayNot (not_yours): the person is neither.
+        NotThere: the person is no member of the orchard.
+    """
+    member = permissions.member_for(by, inspection.orchard.slug)
+    if inspection.by_id != by.pk and not permissions.may(member, Deed.CORRECT_OTHERS):
+        raise MayNot(
+            _("Only who recorded it, a crew lead or the coordinator can change it."),
+            code="not_yours",
+        )
+
+
+def hold(inspection: Inspection, by: User, reason: str) -> Inspection:
+    """Lock the version that stands, for who may change it and says why.
+
+    Raises:
+        MayNot (not_yours), not_current, reason_missing: as their names say.
+    """
+    held: Inspection = (
+        Inspection.objects.select_for_update(of=("self",))
+        .select_related("orchard", "tree__orchard", "tree__kind", "tree__spot__block")
+        .get(pk=inspection.pk)
+    )
+    check_may_change(held, by)
+    if not held.is_current:
+        raise Refused(
+            _("This record was changed in the meantime. Open the newest version."),
+            code="not_current",
+        )
+    if not reason.strip():
+        raise Refused(
+            _("Say why, so that the next reader understands it."),
+            code="reason_missing",
+            field="reason",
+        )
+    return held
+
+
+def correct(
+    inspection: Inspection,
+    *,
+    by: User,
+    now: datetime,
+    reason: str,
+    seen_at: datetime | None = None,
+    findings: Sequence[SeenSign] = (),
+    all_well: bool = False,
+    condition: int | None = None,
+    note: str = "",
+    pictures: Sequence[Picture] = (),
+) -> Logged:
+    """Write a newer version of an inspection; work follows it, the old one stays.
+
+    A case that was opened stays open: it ends with the authority's answer only.
+
+    Raises:
+        MayNot (not_yours), not_current, reason_missing: as their names say.
+        Everything that recording refuses.
+    """
+    first = inspection.findings.order_by("pk").values_list("pk", flat=True).first()
+    look = submission.look_of(
+        inspection.tree,
+        now=now,
+        seen_at=seen_at or inspection.seen_at,
+        findings=findings,
+        all_well=all_well,
+        condition=condition,
+        note=note,
+        pictures=pictures,
+        made_at=inspection.made_at,
+        before_pk=first,
+    )
+    with recording.laid(look) as names, transaction.atomic():
+        old = hold(inspection, by, reason)
+        old.superseded_at = now
+        old.save(update_fields=["superseded_at"])
+        suspects = recording.suspects(look)
+        for finding in old.findings.select_related("tree__orchard", "inspection"):
+            tasks.retire(finding, by=by, now=now, reason=reason, hushed=suspects)
+        logged = recording.enter(
+            old.tree,
+            look,
+            names,
+            by=by,
+            now=now,
+            key=uuid.uuid4(),
+            corrects=old,
+            reason=reason.strip()[:500],
+            arrival=arrival_of(old),
+        )
+        move_photos(old, logged)
+        return logged
+
+
+def arrival_of(old: Inspection) -> submission.Arrival:
+    """Return how a look first came in, for its newer version to keep."""
+    return submission.Arrival(
+        offset_seconds=old.offset_seconds,
+        round=old.round,
+        received_at=old.received_at,
+        also_ticked=tuple(old.also_ticked),
+    )
+
+
+def move_photos(old: Inspection, logged: Logged) -> None:
+    """Let the photos of the old version belong to the new one, sign by sign."""
+    new = {finding.sign: finding for finding in logged.findings}
+    for photo in old.photos.select_related("finding"):
+        sign = photo.finding.sign if photo.finding else ""
+        photo.tree = logged.inspection.tree
+        photo.inspection = logged.inspection
+        photo.finding = new.get(sign)
+        photo.private = photo.private or logged.inspection.has_private
+        photo.save(update_fields=["tree", "inspection", "finding", "private"])
+
+
+def withdraw(
+    inspection: Inspection, *, by: User, now: datetime, reason: str
+) -> Inspection:
+    """Take an inspection back; it stays readable, its work falls away.
+
+    Raises:
+        MayNot (not_yours), not_current, reason_missing: as their names say.
+    """
+    with transaction.atomic():
+        held = hold(inspection, by, reason)
+        held.withdrawn_at, held.withdrawn_by = now, by
+        held.withdrawn_reason = reason.strip()[:500]
+        held.save(update_fields=["withdrawn_at", "withdrawn_by", "withdrawn_reason"])
+        for finding in held.findings.select_related("tree__orchard", "inspection"):
+            tasks.retire(finding, by=by, now=now, reason=held.withdrawn_reason)
+        tasks.reopen_those_of(held, by=by, now=now)
+        side_effects.renew(held.tree)
+        audit.write(
+            "withdraw",
+            held,
+            by=by,
+            now=now,
+            orchard=held.orchard,
+            tree=held.tree,
+            reason=held.withdrawn_reason,
+            private=held.has_private,
+        )
+        return held
+
+
+def override(
+    finding: Finding,
+    *,
+    by: User,
+    now: datetime,
+    verdict: str,
+    reason: str,
+    due_days: int | None = None,
+) -> Finding:
+    """Put a person's verdict beside the book's, with name and reason.
+
+    Raises:
+        MayNot (not_yours): only those who lead override.
+        Refused (not_current), reason_missing, no_other_verdict: as their names say.
+        Refused (report_must_stay): a case is open; the authority's answer closes it.
+    """
+    given = Verdict(verdict)
+    with transaction.atomic():
+        held = (
+            Finding.objects.select_for_update(of=("self",))
+            .select_related("inspection__orchard", "tree__orchard", "tree__spot")
+            .get(pk=finding.pk)
+        )
+        member = permissions.member_for(by, held.inspection.orchard.slug)
+        if not permissions.may(member, Deed.CORRECT_OTHERS):
+            raise MayNot(
+                _("A crew lead or the coordinator may set another verdict."),
+                code="not_yours",
+            )
+        _check_override(held, given, reason)
+        usual = USUAL_DAYS[given]
+        due = due_days if due_days is not None and given == Verdict.ACT else usual[0]
+        fields = ("override", "override_reason", "due_on", "recheck_on", "private")
+        before = audit.snapshot(held, *fields)
+        suspects = held.private or given == Verdict.REPORT
+        said = reason.strip()[:500]
+        tasks.retire(held, by=by, now=now, reason=said, hushed=suspects)
+        held.override, held.override_by, held.override_at = given.value, by, now
+        held.override_reason = said
+        held.due_on = day_after(held.inspection.seen_on, due)
+        held.recheck_on = day_after(held.inspection.seen_on, usual[1])
+        held.private = suspects
+        held.full_clean(exclude=["inspection", "tree", "continues", "override_by"])
+        held.save()
+        called = Overridden(given, due, usual[1], (held.override_reason,))
+        tasks.open_from_finding(held, called, by=by, now=now)
+        if held.private:
+            _make_private(held)
+            cases.open_for(held, by=by, now=now)
+        audit.write(
+            "override",
+            held,
+            by=by,
+            now=now,
+            orchard=held.inspection.orchard,
+            tree=held.tree,
+            before=before,
+            after=audit.snapshot(held, *fields),
+            reason=held.override_reason,
+            private=held.private,
+        )
+        return held
+
+
+def _check_override(finding: Finding, given: Verdict, reason: str) -> None:
+    if not finding.inspection.is_current:
+        raise Refused(
+            _("This record was changed in the meantime. Open the newest version."),
+            code="not_current",
+        )
+    if not reason.strip():
+        raise Refused(
+            _("Say why your verdict differs from the book's."),
+            code="reason_missing",
+            field="reason",
+        )
+    if given == finding.standing_verdict:
+        raise Refused(
+            _("That is the verdict it has already."),
+            code="no_other_verdict",
+            field="verdict",
+        )
+    if finding.standing_verdict == Verdict.REPORT:
+        raise Refused(
+            _("A suspected regulated pest is answered by closing its case."),
+            code="report_must_stay",
+            field="verdict",
+        )
+
+
+def _make_private(finding: Finding) -> None:
+    inspection = finding.inspection
+    inspection.has_private = True
+    inspection.save(update_fields=["has_private"])
+    inspection.photos.update(private=True, confirmed_sign="")
+
+
+def settle(
+    finding: Finding,
+    *,
+    by: User,
+    now: datetime,
+    reason: str,
+    sign: str,
+    answers: Mapping[str, Any],
+    typed: Mapping[str, Any],
+) -> Logged:
+    """Correct one finding after a second look: another sign, or nothing there."""
+    inspection = finding.inspection
+    seen = _others(inspection.findings.order_by("pk"), finding)
+    if sign:
+        seen.append(
+            SeenSign(sign=sign, answers=answers, typed=typed, part=finding.part)
+        )
+    return correct(
+        inspection,
+        by=by,
+        now=now,
+        reason=reason,
+        findings=seen,
+        condition=inspection.condition,
+        note=inspection.note,
+    )
+
+
+def _others(findings: Iterable[Finding], finding: Finding) -> list[SeenSign]:
+    return [submission.as_seen(one) for one in findings if one.pk != finding.pk]

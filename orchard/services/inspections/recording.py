@@ -1,0 +1,336 @@
+"""Recording: a look at a tree is kept whole, with its verdicts and what follows."""
+
+from __future__ import annotations
+
+import uuid
+from collections.abc import Iterable, Iterator, Mapping, Sequence
+from contextlib import contextmanager
+from dataclasses import dataclass
+from datetime import date, datetime, timedelta
+from typing import Any
+
+from django.db import IntegrityError, transaction
+from django.utils.translation import gettext as _
+
+from orchard.records.models import Case, Finding, Inspection, Photo, Task, Tree, User
+from orchard.science.words import Verdict
+from orchard.services import audit, cases, observations, photos
+from orchard.services.errors import Refused
+from orchard.services.inspections import agreement, side_effects
+from orchard.services.inspections.judgement import Judged
+from orchard.services.inspections.submission import (
+    Arrival,
+    Look,
+    SeenSign,
+    check_tree,
+    is_empty,
+    look_of,
+)
+from orchard.services.photos import Picture
+from orchard.services.tasks import open_from_finding
+
+KEPT = ("seen_at", "all_well", "condition", "note", "corrects_id", "correction_reason")
+
+
+@dataclass(frozen=True, slots=True)
+class Logged:
+    """What a look became: the record, and what follows from it."""
+
+    inspection: Inspection
+    findings: tuple[Finding, ...] = ()
+    tasks: tuple[Task, ...] = ()
+    cases: tuple[Case, ...] = ()
+    # The same form had arrived before; nothing was written again.
+    already: bool = False
+    # Ticked tasks that somebody else had closed in the meantime.
+    closed_before: tuple[int, ...] = ()
+    # Photos the book holds already, on another record.
+    held_photos: tuple[Photo, ...] = ()
+
+
+def record(
+    tree: Tree,
+    *,
+    by: User,
+    now: datetime,
+    seen_at: datetime,
+    findings: Sequence[SeenSign] = (),
+    all_well: bool = False,
+    condition: int | None = None,
+    note: str = "",
+    key: uuid.UUID | None = None,
+    done_tasks: Iterable[int] = (),
+    bbch: int | None = None,
+    pictures: Sequence[Picture] = (),
+    made_at: datetime | None = None,
+    arrival: Arrival | None = None,
+) -> Logged:
+    """Keep one look at a tree with its verdicts, and open the work that follows.
+
+    A form that comes twice (same key) is one inspection: the first one is returned.
+    Call it outside a transaction, because photos are written to the store first.
+
+    Raises:
+        Refused (no_verdicts), seen_in_future, seen_before_planted, bad_condition,
+        Refused (well_with_sign), nothing_noted, sign_twice, key_taken, no_such_task,
+            unknown_sign,
+        Refused (bad_answer): as their names say; nothing is kept then.
+    """
+    # What an outbox sends has been looked up by its receipt.
+    kept = _kept_before(tree, key, by) if key and arrival is None else None
+    if kept is not None:
+        return kept
+    key = key or uuid.uuid4()
+    look = look_of(
+        tree,
+        now=now,
+        seen_at=seen_at,
+        findings=findings,
+        all_well=all_well,
+        condition=condition,
+        note=note,
+        done_tasks=done_tasks,
+        bbch=bbch,
+        pictures=pictures,
+        made_at=made_at,
+    )
+    if is_empty(look):
+        raise Refused(
+            _("Nothing is noted yet. Choose a sign, or say that all is well."),
+            code="nothing_noted",
+        )
+    try:
+        return _entered(tree, look, by=by, now=now, key=key, arrival=arrival)
+    except IntegrityError:
+        # The same form or the same photo arrived twice at the same moment: the other
+        # one was first, and is there now.
+        return _kept_before(tree, key, by) or _entered(
+            tree, look, by=by, now=now, key=key, arrival=arrival
+        )
+
+
+def _entered(
+    tree: Tree,
+    look: Look,
+    *,
+    by: User,
+    now: datetime,
+    key: uuid.UUID,
+    arrival: Arrival | None,
+) -> Logged:
+    with laid(look) as names, transaction.atomic():
+        return enter(
+            tree, look, names, by=by, now=now, key=key, arrival=arrival or Arrival()
+        )
+
+
+def _kept_before(tree: Tree, key: uuid.UUID, by: User) -> Logged | None:
+    kept = Inspection.objects.filter(key=key).first()
+    if kept is None:
+        return None
+    if kept.tree_id != tree.pk or kept.by_id != by.pk:
+        raise Refused(
+            _("This form was used for another record. Open a new one for this tree."),
+            code="key_taken",
+        )
+    return Logged(kept, findings=tuple(kept.findings.order_by("pk")), already=True)
+
+
+@contextmanager
+def laid(look: Look) -> Iterator[Mapping[int, uuid.UUID]]:
+    """Hold the photos of a look in the store, for as long as the book takes them.
+
+    Gives the random name of each by the identity of its picture. What the book does
+    not take, or holds already, is removed again.
+    """
+    every = [*look.pictures, *(p for seen, _j in look.findings for p in seen.pictures)]
+    if not every:
+        yield {}
+        return
+    names = {id(picture): name for name, picture in photos.lay_down(every)}
+    try:
+        yield names
+    finally:
+        photos.take_away_unentered(names.values())
+
+
+def enter(
+    tree: Tree,
+    look: Look,
+    names: Mapping[int, uuid.UUID],
+    *,
+    by: User,
+    now: datetime,
+    key: uuid.UUID,
+    corrects: Inspection | None = None,
+    reason: str = "",
+    arrival: Arrival,
+) -> Logged:
+    """Enter a checked look in the book, inside the caller's transaction."""
+    # Two people at one tree: the second waits here, so that work opens once.
+    rows = Tree.objects.select_for_update(of=("self",))
+    if look.findings:
+        rows = rows.select_related("kind", "spot__block")
+    held = rows.get(pk=tree.pk)
+    held.orchard = tree.orchard
+    tree = held
+    check_tree(tree, on=look.seen_on(tree))
+    private = suspects(look)
+    inspection = Inspection(
+        orchard=tree.orchard,
+        tree=tree,
+        by=arrival.seen_by or by,
+        key=key,
+        seen_on=look.seen_on(tree),
+        seen_at=look.seen_at,
+        made_at=look.made_at,
+        received_at=arrival.received_at or now,
+        all_well=look.all_well,
+        condition=look.condition,
+        note=look.note,
+        has_private=private,
+        corrects=corrects,
+        correction_reason=reason,
+        offset_seconds=arrival.offset_seconds,
+        round=arrival.round,
+    )
+    # That the key is new, the database alone can say for certain; constraints it holds
+    # by itself, and to ask it beforehand costs more than the rest of the look.
+    inspection.full_clean(
+        exclude=["orchard", "tree", "by", "corrects", "round"],
+        validate_unique=False,
+        validate_constraints=False,
+    )
+    inspection.save(force_insert=True)
+    kept: list[Photo] = []
+
+    def hang(pictures: Sequence[Picture], finding: Finding | None = None) -> None:
+        kept.extend(
+            photos.enter(
+                names[id(picture)],
+                picture,
+                orchard=tree.orchard,
+                by=by,
+                now=now,
+                tree=tree,
+                inspection=inspection,
+                finding=finding,
+                private=private,
+            )
+            for picture in pictures
+        )
+
+    closed_before = side_effects.close_ticked(
+        inspection, look.done_tasks, by=by, now=now
+    )
+    also_ticked = dict.fromkeys((*arrival.also_ticked, *closed_before))
+    if also_ticked:
+        inspection.also_ticked = list(also_ticked)
+        inspection.save(update_fields=["also_ticked"])
+    findings, tasks, opened = [], [], []
+    for seen, judged in look.findings:
+        finding = _finding(inspection, seen, judged)
+        findings.append(finding)
+        tasks += open_from_finding(finding, judged.judgement, by=by, now=now)
+        if finding.private:
+            opened.append(cases.open_for(finding, by=by, now=now))
+        differs = agreement.differs(finding)
+        if differs or not seen.sure:
+            side_effects.ask(finding, by=by, now=now, reason=differs)
+        hang(seen.pictures, finding)
+    hang(look.pictures)
+    if look.all_well:
+        side_effects.looks_done(inspection, by=by, now=now)
+    if look.bbch is not None:
+        observations.note_stage(
+            tree.orchard,
+            tree=tree,
+            bbch=look.bbch,
+            seen_on=inspection.seen_on,
+            by=by,
+            now=now,
+        )
+    if corrects is None:
+        side_effects.renew_by(inspection, tree)
+    else:
+        side_effects.renew(tree)
+    audit.write(
+        "correct" if corrects else "record",
+        inspection,
+        by=by,
+        now=now,
+        orchard=tree.orchard,
+        tree=tree,
+        before=_snapshot(corrects) if corrects else None,
+        after=_snapshot(inspection, findings),
+        reason=reason,
+        # What stood there before is told in the same line.
+        private=private or (corrects is not None and corrects.has_private),
+    )
+    return Logged(
+        inspection,
+        findings=tuple(findings),
+        tasks=tuple(tasks),
+        cases=tuple(opened),
+        closed_before=closed_before,
+        held_photos=tuple(
+            photo for photo in kept if photo.inspection_id != inspection.pk
+        ),
+    )
+
+
+def suspects(look: Look) -> bool:
+    """Tell whether anything in a look is kept private."""
+    return any(_is_private(judged) for _seen, judged in look.findings)
+
+
+def _is_private(judged: Judged) -> bool:
+    return judged.judgement.verdict == Verdict.REPORT
+
+
+def _finding(inspection: Inspection, seen: SeenSign, judged: Judged) -> Finding:
+    said = judged.judgement
+    day = inspection.seen_on
+    finding = Finding(
+        inspection=inspection,
+        tree=inspection.tree,
+        sign=judged.sign.key,
+        part=seen.part,
+        answers=dict(seen.answers),
+        typed=dict(seen.typed),
+        sure=seen.sure,
+        note=seen.note.strip(),
+        verdict=said.verdict,
+        due_on=day_after(day, said.due_days),
+        recheck_on=day_after(day, said.recheck_days),
+        because=list(said.because),
+        rule=said.rule_id,
+        edition=said.edition,
+        facts=audit.plain(judged.facts),
+        asks=said.asks or "",
+        private=_is_private(judged),
+        continues_id=judged.continues,
+    )
+    finding.full_clean(
+        exclude=["inspection", "tree", "continues"], validate_constraints=False
+    )
+    finding.save(force_insert=True)
+    return finding
+
+
+def day_after(day: date, days: int | None) -> date | None:
+    """Return the day so many days after another, or None."""
+    return None if days is None else day + timedelta(days=days)
+
+
+def _snapshot(
+    inspection: Inspection, findings: Iterable[Finding] | None = None
+) -> dict[str, Any]:
+    """Return a look with its findings, as the ledger keeps it."""
+    fields = ("sign", "answers", "verdict", "rule", "sure", "part", "note")
+    if findings is None:
+        findings = inspection.findings.order_by("pk")
+    return {
+        **audit.snapshot(inspection, *KEPT),
+        "findings": [audit.snapshot(finding, *fields) for finding in findings],
+    }

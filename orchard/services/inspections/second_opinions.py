@@ -1,0 +1,113 @@
+"""Second looks: a finding its observer was not sure of, and the answer to it."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from datetime import datetime
+from typing import Any
+
+from django.db import transaction
+from django.utils.translation import gettext as _
+
+from orchard.records.models import Orchard, SecondLook, User
+from orchard.services import audit, permissions
+from orchard.services.errors import Refused
+from orchard.services.inspections import correction
+from orchard.services.inspections.side_effects import ask
+from orchard.services.permissions import Deed
+
+__all__ = ["answer_second_look", "ask", "open_second_looks"]
+
+Answer = SecondLook.Answer
+
+
+def open_second_looks(orchard: Orchard) -> list[SecondLook]:
+    """Return the looks still to be taken, the longest waiting first."""
+    return list(
+        SecondLook.objects.filter(
+            orchard=orchard,
+            answered_at=None,
+            finding__inspection__superseded_at=None,
+            finding__inspection__withdrawn_at=None,
+        )
+        .select_related("finding__inspection__by", "finding__tree__kind")
+        .order_by("asked_at", "pk")
+    )
+
+
+def answer_second_look(
+    look: SecondLook,
+    *,
+    by: User,
+    now: datetime,
+    answer: str,
+    note: str = "",
+    sign: str = "",
+    answers: Mapping[str, Any] | None = None,
+    typed: Mapping[str, Any] | None = None,
+) -> SecondLook:
+    """Answer a second look; another sign or none becomes a correction by who looked.
+
+    The original finding stays readable with its author. `sign` and `answers` tell what
+    it is when the answer is "other".
+
+    Raises:
+        Refused (already_answered), own_finding, names_no_sign, not_current: as their
+            names say.
+        MayNot: the person's role gives no second looks.
+    """
+    permissions.require(permissions.member_for(by, look.orchard.slug), Deed.SECOND_LOOK)
+    with transaction.atomic():
+        held = (
+            SecondLook.objects.select_for_update(of=("self",))
+            .select_related("finding__inspection", "finding__tree", "orchard")
+            .get(pk=look.pk)
+        )
+        _check(held, by=by, answer=answer, sign=sign)
+        held.answered_at, held.answered_by = now, by
+        held.answer, held.note = answer, note.strip()
+        held.full_clean(exclude=["finding", "orchard", "answered_by"])
+        held.save(update_fields=["answered_at", "answered_by", "answer", "note"])
+        audit.write(
+            "answer",
+            held,
+            by=by,
+            now=now,
+            orchard=held.orchard,
+            tree=held.finding.tree,
+            after=audit.snapshot(held, "answer", "note"),
+            private=held.finding.private,
+        )
+        if answer in (Answer.OTHER, Answer.NOTHING):
+            correction.settle(
+                held.finding,
+                by=by,
+                now=now,
+                reason=_("Second look: %(said)s. %(note)s")
+                % {"said": held.get_answer_display(), "note": held.note},
+                sign=sign if answer == Answer.OTHER else "",
+                answers=answers or {},
+                typed=typed or {},
+            )
+        return held
+
+
+def _check(look: SecondLook, *, by: User, answer: str, sign: str) -> None:
+    if look.answered_at is not None:
+        raise Refused(
+            _("%(name)s has answered this look already.")
+            % {"name": look.answered_by.name if look.answered_by else ""},
+            code="already_answered",
+        )
+    if not look.finding.inspection.is_current:
+        raise Refused(
+            _("This finding was corrected or withdrawn in the meantime."),
+            code="not_current",
+        )
+    if look.finding.inspection.by_id == by.pk:
+        raise Refused(
+            _("It is your own finding. A second look needs somebody else's eyes."),
+            code="own_finding",
+        )
+    if answer == Answer.OTHER and (not sign or sign == look.finding.sign):
+        raise Refused(_("Say what it is instead."), code="names_no_sign", field="sign")

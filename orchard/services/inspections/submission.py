@@ -1,0 +1,195 @@
+"""Looking: what a person brings from a tree, checked and judged before it is kept."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Mapping, Sequence
+from dataclasses import dataclass, field
+from datetime import date, datetime, timedelta
+from typing import Any
+from zoneinfo import ZoneInfo
+
+from django.utils.formats import date_format
+from django.utils.translation import gettext as _
+
+from orchard.records.models import Finding, Round, Tree, User
+from orchard.services import facts
+from orchard.services.errors import Refused
+from orchard.services.inspections import judgement
+from orchard.services.inspections.judgement import Judged
+from orchard.services.photos import Picture
+
+# Two clocks never agree to the second.
+CLOCK_SLACK = timedelta(minutes=5)
+
+
+@dataclass(frozen=True, slots=True)
+class SeenSign:
+    """A sign as a person saw it: answers in SI units, `typed` as they were written."""
+
+    sign: str
+    answers: Mapping[str, Any] = field(default_factory=dict)
+    typed: Mapping[str, Any] = field(default_factory=dict)
+    part: str = ""
+    sure: bool = True
+    note: str = ""
+    pictures: Sequence[Picture] = ()
+
+
+@dataclass(frozen=True, slots=True)
+class Arrival:
+    """How a look came in: on which round, and by how much the phone's clock was off.
+
+    A newer version of a look keeps when the first one came in; one that is only moved
+    to another tree keeps whose look it was, too.
+    """
+
+    offset_seconds: int = 0
+    round: Round | None = None
+    received_at: datetime | None = None
+    seen_by: User | None = None
+    also_ticked: tuple[int, ...] = ()
+
+
+@dataclass(frozen=True, slots=True)
+class Look:
+    """All that one look at a tree brought, checked and ready to be written."""
+
+    seen_at: datetime
+    made_at: datetime
+    findings: tuple[tuple[SeenSign, Judged], ...]
+    all_well: bool
+    condition: int | None
+    note: str
+    bbch: int | None
+    pictures: tuple[Picture, ...]
+    done_tasks: tuple[int, ...]
+
+    def seen_on(self, tree: Tree) -> date:
+        return self.seen_at.astimezone(ZoneInfo(tree.orchard.time_zone)).date()
+
+
+def look_of(
+    tree: Tree,
+    *,
+    now: datetime,
+    seen_at: datetime,
+    findings: Sequence[SeenSign] = (),
+    all_well: bool = False,
+    condition: int | None = None,
+    note: str = "",
+    done_tasks: Iterable[int] = (),
+    bbch: int | None = None,
+    pictures: Sequence[Picture] = (),
+    made_at: datetime | None = None,
+    before_pk: int | None = None,
+) -> Look:
+    """Check what a look brought and judge it, without writing anything.
+
+    The form uses it to read the verdict before saving. Raises as `record` does.
+    """
+    zone = ZoneInfo(tree.orchard.time_zone)
+    seen_on = seen_at.astimezone(zone).date()
+    check_tree(tree, on=seen_on)
+    if seen_at > now + CLOCK_SLACK:
+        raise Refused(
+            _(
+                "That lies ahead: an inspection can only be of what was seen. "
+                "Check day and time."
+            ),
+            code="seen_in_future",
+            field="seen_at",
+        )
+    if tree.planted_on and seen_on < tree.planted_on:
+        raise Refused(
+            _(
+                "%(tree)s was planted on %(day)s, after this look. Check the day, or "
+                "the tree."
+            )
+            % {"tree": tree.code, "day": date_format(tree.planted_on)},
+            code="seen_before_planted",
+            field="seen_at",
+        )
+    if condition is not None and condition not in range(1, 6):
+        raise Refused(
+            _("Condition goes from 1 (dying) to 5 (thriving)."),
+            code="bad_condition",
+            field="condition",
+        )
+    if all_well and findings:
+        raise Refused(
+            _("It says all is well and names a sign. Take one of them back."),
+            code="well_with_sign",
+            field="all_well",
+        )
+    if bbch is not None and bbch not in range(100):
+        raise Refused(
+            _("A growth stage is a number from 0 to 99."),
+            code="bad_answer",
+            field="bbch",
+        )
+    signs = [seen.sign for seen in findings]
+    if len(set(signs)) < len(signs):
+        raise Refused(
+            _("A sign stands on this form twice. Note it once."), code="sign_twice"
+        )
+    known = facts.stage_facts(bbch) if bbch is not None else {}
+    ground = facts.gather(tree, on=seen_on, before_pk=before_pk) if findings else None
+    return Look(
+        seen_at=seen_at,
+        made_at=made_at or now,
+        findings=tuple(
+            (seen, judgement.judge(ground, seen.sign, seen.answers, known=known))
+            for seen in findings
+            if ground is not None
+        ),
+        all_well=all_well,
+        condition=condition,
+        note=note.strip(),
+        bbch=bbch,
+        pictures=tuple(pictures),
+        done_tasks=tuple(dict.fromkeys(done_tasks)),
+    )
+
+
+def check_tree(tree: Tree, *, on: date) -> None:
+    """Refuse a tree that took no verdicts any more on a day.
+
+    A look from before its end still comes in late; no work follows from it.
+
+    Raises:
+        Refused (no_verdicts): it is dead, removed, or only its rootstock lives.
+    """
+    if tree.state_on(on) != Tree.State.GROWING:
+        raise Refused(
+            _(
+                "%(tree)s is marked “%(state)s”: it takes no inspections any more. If "
+                "that is wrong, a crew lead can correct the tree."
+            )
+            % {"tree": tree.code, "state": tree.get_state_display()},
+            code="no_verdicts",
+        )
+
+
+def is_empty(look: Look) -> bool:
+    """Tell whether a look holds nothing worth a record."""
+    return not (
+        look.findings
+        or look.all_well
+        or look.condition
+        or look.note
+        or look.pictures
+        or look.done_tasks
+        or look.bbch is not None
+    )
+
+
+def as_seen(finding: Finding) -> SeenSign:
+    """Return a finding as it was seen, to be judged again."""
+    return SeenSign(
+        sign=finding.sign,
+        answers=finding.answers,
+        typed=finding.typed,
+        part=finding.part,
+        sure=finding.sure,
+        note=finding.note,
+    )

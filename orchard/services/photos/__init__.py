@@ -1,0 +1,41 @@
+"""Photos: checked, stored once, linked where they belong, shown to who may see them."""
+
+from __future__ import annotations
+
+from orchard.services.photos.images import SIZES, Picture, read_picture
+from orchard.services.photos.keeping import (
+    confirmed,
+    describe,
+    enter,
+    keep,
+    lay_down,
+    path_of,
+    take_away,
+    take_away_unentered,
+    withdraw,
+)
+from orchard.services.photos.unassigned import (
+    assign,
+    bring,
+    suggested,
+    unassigned_photos,
+)
+
+__all__ = [
+    "SIZES",
+    "Picture",
+    "assign",
+    "bring",
+    "confirmed",
+    "describe",
+    "enter",
+    "keep",
+    "lay_down",
+    "path_of",
+    "read_picture",
+    "suggested",
+    "take_away",
+    "take_away_unentered",
+    "unassigned_photos",
+    "withdraw",
+]

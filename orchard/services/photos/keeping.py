@@ -1,0 +1,364 @@
+"""Photos: kept once, linked where they belong, shown only to those who may see them."""
+
+from __future__ import annotations
+
+import uuid
+from collections.abc import Iterable
+from contextlib import suppress
+from datetime import datetime, timedelta
+from typing import IO
+from zoneinfo import ZoneInfo
+
+from django.core.files.base import ContentFile
+from django.core.files.storage import default_storage
+from django.db import DatabaseError, IntegrityError, connection, transaction
+from django.utils.translation import gettext as _
+
+from orchard.records.models import (
+    Closure,
+    Finding,
+    Inspection,
+    Membership,
+    Orchard,
+    Photo,
+    Round,
+    Tree,
+    User,
+)
+from orchard.science import guide
+from orchard.services import audit, permissions
+from orchard.services.errors import MayNot, Refused
+from orchard.services.permissions import Deed
+from orchard.services.photos.images import SIZES, Picture, read_picture
+
+__all__ = ["SIZES", "Picture", "keep", "read_picture"]
+
+ORIGINAL = "original"
+CLOCK_SLACK = timedelta(hours=26)
+LINKS = ("tree", "inspection", "finding", "closure")
+
+
+def path_of(name: uuid.UUID, size: str) -> str:
+    """Return where a size of a photo lies in the store."""
+    ending = "" if size == ORIGINAL else ".jpg"
+    return f"{name.hex[:2]}/{name.hex}/{size}{ending}"
+
+
+def lay_down(pictures: Iterable[Picture]) -> list[tuple[uuid.UUID, Picture]]:
+    """Write the files of pictures under random names, all of them or none."""
+    laid: list[tuple[uuid.UUID, Picture]] = []
+    try:
+        for picture in pictures:
+            name = uuid.uuid4()
+            laid.append((name, picture))
+            files = {**picture.sizes, ORIGINAL: picture.original}
+            for size, content in files.items():
+                default_storage.save(path_of(name, size), ContentFile(content))
+    except BaseException:
+        take_away(name for name, _picture in laid)
+        raise
+    return laid
+
+
+def take_away(names: Iterable[uuid.UUID]) -> None:
+    """Remove the files of photos that did not come into the book."""
+    for name in names:
+        for size in (*SIZES, ORIGINAL):
+            with suppress(OSError):
+                default_storage.delete(path_of(name, size))
+
+
+def take_away_unentered(names: Iterable[uuid.UUID]) -> None:
+    """Remove the files of those photos that the book did not take.
+
+    Call it after the transaction, however that ended: when the answer to a commit is
+    lost, nobody knows by the exception what holds, so the book is asked. Where it does
+    not answer the files stay; one too many harms nobody, one too few is a lost photo.
+    """
+    names = set(names)
+    if connection.errors_occurred:
+        connection.close_if_unusable_or_obsolete()
+    try:
+        entered = set(
+            Photo.objects.filter(name__in=names).values_list("name", flat=True)
+        )
+    except DatabaseError:
+        return
+    take_away(names - entered)
+
+
+def enter(
+    name: uuid.UUID,
+    picture: Picture,
+    *,
+    orchard: Orchard,
+    by: User,
+    now: datetime,
+    tree: Tree | None = None,
+    inspection: Inspection | None = None,
+    finding: Finding | None = None,
+    closure: Closure | None = None,
+    round: Round | None = None,
+    private: bool = False,
+) -> Photo:
+    """Enter a laid-down picture in the book, inside the caller's transaction.
+
+    The same content is kept once: what the book already holds is linked to what it now
+    belongs to as well, and the caller finds its own name unused (`Photo.name`).
+    """
+    links = {
+        "tree": tree,
+        "inspection": inspection,
+        "finding": finding,
+        "closure": closure,
+    }
+    held = _held(orchard, picture)
+    if held is not None:
+        return _linked(held, links, by=by, now=now, private=private)
+    taken_at = picture.taken_at(ZoneInfo(orchard.time_zone))
+    if taken_at is not None and taken_at > now + CLOCK_SLACK:
+        # A camera whose clock was never set tells nothing.
+        taken_at = None
+    photo = Photo(
+        orchard=orchard,
+        by=by,
+        name=name,
+        sha256=picture.sha256,
+        file_format=picture.file_format,
+        width=picture.width,
+        height=picture.height,
+        size_bytes=len(picture.original),
+        taken_at=taken_at,
+        received_at=now,
+        private=private,
+        round=round,
+        **links,
+    )
+    # That nobody keeps the same at this moment, the database alone can say.
+    photo.full_clean(
+        exclude=["orchard", "by", "round", *LINKS], validate_constraints=False
+    )
+    try:
+        with transaction.atomic():
+            photo.save(force_insert=True)
+    except IntegrityError:
+        held = _held(orchard, picture)
+        if held is None:
+            raise
+        return _linked(held, links, by=by, now=now, private=private)
+    audit.write(
+        "keep",
+        photo,
+        by=by,
+        now=now,
+        orchard=orchard,
+        tree=tree,
+        after=audit.snapshot(photo),
+        private=private,
+    )
+    return photo
+
+
+def _held(orchard: Orchard, picture: Picture) -> Photo | None:
+    """Return the photo of the same content that the book holds already."""
+    same = Photo.objects.current().filter(orchard=orchard, sha256=picture.sha256)
+    held: Photo | None = same.select_for_update().first()
+    return held
+
+
+def _linked(
+    photo: Photo,
+    links: dict[str, Tree | Inspection | Finding | Closure | None],
+    *,
+    by: User,
+    now: datetime,
+    private: bool,
+) -> Photo:
+    """Link a photo the book already holds to what has no photo of it yet."""
+    before = audit.snapshot(photo)
+    same_tree = photo.tree_id is None or links["tree"] in (None, photo.tree)
+    for field, target in links.items():
+        if target is not None and getattr(photo, f"{field}_id") is None and same_tree:
+            setattr(photo, field, target)
+    photo.private = photo.private or private
+    if photo.private:
+        photo.confirmed_sign = ""
+    after = audit.snapshot(photo)
+    if after != before:
+        photo.save()
+        audit.write(
+            "link",
+            photo,
+            by=by,
+            now=now,
+            orchard=photo.orchard,
+            tree=photo.tree,
+            before=before,
+            after=after,
+            private=photo.private,
+        )
+    return photo
+
+
+def keep(
+    file: IO[bytes],
+    *,
+    orchard: Orchard,
+    by: User,
+    now: datetime,
+    tree: Tree | None = None,
+    inspection: Inspection | None = None,
+    finding: Finding | None = None,
+    closure: Closure | None = None,
+    private: bool = False,
+) -> Photo:
+    """Verify an uploaded file, store it and enter it in the book.
+
+    Call it outside a transaction: the slow work with files must not hold a lock, and
+    files cannot be rolled back.
+
+    Raises:
+        Refused (bad_picture): the file is not a photo that can be kept.
+    """
+    [(name, picture)] = lay_down([read_picture(file)])
+    try:
+        with transaction.atomic():
+            photo = enter(
+                name,
+                picture,
+                orchard=orchard,
+                by=by,
+                now=now,
+                tree=tree,
+                inspection=inspection,
+                finding=finding,
+                closure=closure,
+                private=private,
+            )
+    finally:
+        take_away_unentered([name])
+    return photo
+
+
+def _ours(photo: Photo, member: Membership) -> None:
+    if photo.withdrawn_at is not None:
+        raise Refused(
+            _("This photo was taken out of the book."), code="photo_is_withdrawn"
+        )
+    if photo.by_id != member.user_id and not permissions.may(member, Deed.KEEP_PHOTOS):
+        raise MayNot(
+            _("Only who took the photo, a crew lead or staff can change it."),
+            code="not_yours",
+        )
+
+
+@transaction.atomic
+def describe(
+    photo: Photo,
+    *,
+    member: Membership,
+    now: datetime,
+    caption: str,
+    people: str,
+    confirmed_sign: str = "",
+) -> Photo:
+    """Write caption and people in view, and make it our picture of a sign or not.
+
+    Raises:
+        MayNot (not_yours): it is another's photo and the member does not keep the
+            photos.
+        Refused (photo_is_private): a photo of a private finding cannot be shown as a
+            picture.
+        Refused (photo_is_withdrawn): it is no longer in the book.
+        Refused (unknown_sign): the guide has no such sign.
+    """
+    photo = Photo.objects.select_for_update().get(pk=photo.pk)
+    _ours(photo, member)
+    if confirmed_sign != photo.confirmed_sign:
+        if not permissions.may(member, Deed.KEEP_PHOTOS):
+            raise MayNot(
+                _("Which photo shows a sign is said by a crew lead or staff."),
+                code="not_yours",
+            )
+        if confirmed_sign and photo.private:
+            raise Refused(
+                _("This photo belongs to a private finding and is not shown around."),
+                code="photo_is_private",
+            )
+        if confirmed_sign and confirmed_sign not in guide.load().signs:
+            raise Refused(
+                _("Choose a sign of the guide."),
+                code="unknown_sign",
+                field="confirmed_sign",
+            )
+    before = audit.snapshot(photo, "caption", "people", "confirmed_sign")
+    photo.caption = caption.strip()
+    photo.people = people
+    photo.confirmed_sign = confirmed_sign
+    photo.full_clean(exclude=["orchard", "by", *LINKS])
+    photo.save(update_fields=["caption", "people", "confirmed_sign"])
+    audit.write(
+        "describe",
+        photo,
+        by=member.user,
+        now=now,
+        orchard=photo.orchard,
+        tree=photo.tree,
+        before=before,
+        after=audit.snapshot(photo, "caption", "people", "confirmed_sign"),
+        private=photo.private,
+    )
+    return photo
+
+
+@transaction.atomic
+def withdraw(photo: Photo, *, member: Membership, now: datetime, reason: str) -> Photo:
+    """Take a photo out of the book; the row and the reason stay.
+
+    Raises:
+        MayNot (not_yours): it is another's photo and the member does not keep the
+            photos.
+        Refused (photo_is_withdrawn): it was taken out before.
+        Refused (reason_missing): no reason is given.
+    """
+    photo = Photo.objects.select_for_update().get(pk=photo.pk)
+    _ours(photo, member)
+    if not reason.strip():
+        raise Refused(
+            _("Say why the photo is taken out."), code="reason_missing", field="reason"
+        )
+    photo.withdrawn_at = now
+    photo.withdrawn_by = member.user
+    photo.withdrawn_reason = reason.strip()[:500]
+    photo.confirmed_sign = ""
+    photo.save(
+        update_fields=[
+            "withdrawn_at",
+            "withdrawn_by",
+            "withdrawn_reason",
+            "confirmed_sign",
+        ]
+    )
+    audit.write(
+        "withdraw",
+        photo,
+        by=member.user,
+        now=now,
+        orchard=photo.orchard,
+        tree=photo.tree,
+        reason=photo.withdrawn_reason,
+        private=photo.private,
+    )
+    return photo
+
+
+def confirmed(orchard: Orchard, signs: Iterable[str]) -> dict[str, Photo]:
+    """Return the orchard's own confirmed picture of each sign, the newest one."""
+    found = (
+        Photo.objects.current()
+        .of(orchard)
+        .open_to_all()
+        .filter(confirmed_sign__in=list(signs))
+        .order_by("id")
+    )
+    return {photo.confirmed_sign: photo for photo in found}

@@ -1,0 +1,238 @@
+"""Strays: photos that came without a record, and where each may belong."""
+
+from __future__ import annotations
+
+from collections import defaultdict
+from collections.abc import Iterable, Sequence
+from dataclasses import dataclass
+from datetime import datetime, timedelta
+from typing import IO, Any
+from uuid import UUID
+
+from django.db import transaction
+from django.db.models import Q
+from django.utils.translation import gettext as _
+
+from orchard.records.models import (
+    Inspection,
+    Membership,
+    Orchard,
+    Photo,
+    Round,
+    Tree,
+    User,
+)
+from orchard.services import audit
+from orchard.services.errors import MayNot, Refused
+from orchard.services.permissions import Deed, may
+from orchard.services.photos import images, keeping
+
+PAGE = 30
+# Common practice, no source: at a tree one looks, takes the photo and writes it down.
+NEAR = timedelta(minutes=30)
+MOST_SUGGESTED = 4
+MOST_AT_ONCE = 20
+
+
+@dataclass(frozen=True, slots=True)
+class Suggestion:
+    """A look that a photo may belong to; without `apart` only the round says so."""
+
+    inspection: Inspection
+    apart: timedelta | None
+
+    @property
+    def minutes(self) -> int | None:
+        return None if self.apart is None else round(self.apart.total_seconds() / 60)
+
+
+@dataclass(frozen=True, slots=True)
+class Stray:
+    """A photo without a record, and what it may belong to, the likeliest first."""
+
+    photo: Photo
+    suggestions: tuple[Suggestion, ...]
+
+
+def unassigned_photos(member: Membership) -> tuple[tuple[Stray, ...], int]:
+    """Return the photos that wait for their record, the oldest first, and how many.
+
+    One sees one's own; those who keep the photos see all of the orchard.
+    """
+    mine = _open_to(member)
+    page = list(
+        mine.select_related("by", "round", "orchard").order_by("received_at", "id")[
+            :PAGE
+        ]
+    )
+    return _with_suggestions(member, page), mine.count()
+
+
+def _open_to(member: Membership) -> Any:
+    found = Photo.objects.current().unassigned().of(member.orchard)
+    if not may(member, Deed.KEEP_PHOTOS):
+        found = found.filter(by=member.user)
+    if not may(member, Deed.SEE_PRIVATE):
+        found = found.filter(Q(private=False) | Q(by=member.user))
+    return found
+
+
+def suggested(photo: Photo, member: Membership) -> tuple[Suggestion, ...]:
+    """Return what one photo may belong to, the likeliest first."""
+    [stray] = _with_suggestions(member, [photo])
+    return stray.suggestions
+
+
+def _with_suggestions(member: Membership, strays: Sequence[Photo]) -> tuple[Stray, ...]:
+    looks = defaultdict(list)
+    for look in _looks(member, strays):
+        looks[look.by_id].append(look)
+    return tuple(Stray(photo, _fitting(photo, looks[photo.by_id])) for photo in strays)
+
+
+def _looks(member: Membership, strays: Iterable[Photo]) -> list[Inspection]:
+    """Find the looks of the same people near the photos, or on the same rounds."""
+    wanted = Q(pk__in=[])
+    for photo in strays:
+        if photo.taken_at is not None:
+            wanted |= Q(
+                by_id=photo.by_id,
+                seen_at__gte=photo.taken_at - NEAR,
+                seen_at__lte=photo.taken_at + NEAR,
+            )
+        if photo.round_id is not None:
+            wanted |= Q(by_id=photo.by_id, round_id=photo.round_id)
+    return list(
+        Inspection.objects.current()
+        .of(member.orchard)
+        .filter(wanted)
+        .select_related("tree__kind")
+        .order_by("seen_at", "id")
+    )
+
+
+def _fitting(photo: Photo, looks: Iterable[Inspection]) -> tuple[Suggestion, ...]:
+    near, on_round = [], []
+    for look in looks:
+        apart = abs(look.seen_at - photo.taken_at) if photo.taken_at else None
+        if apart is not None and apart <= NEAR:
+            near.append(Suggestion(look, apart))
+        elif photo.round_id is not None and look.round_id == photo.round_id:
+            on_round.append(Suggestion(look, None))
+    near.sort(key=lambda one: (one.apart or NEAR, one.inspection.pk))
+    # Without a time the last look before the photo came in is the likeliest.
+    on_round.sort(key=lambda one: one.inspection.seen_at, reverse=True)
+    return tuple([*near, *on_round][:MOST_SUGGESTED])
+
+
+def bring(
+    files: Iterable[IO[bytes]],
+    *,
+    orchard: Orchard,
+    by: User,
+    now: datetime,
+    round: Round | None = None,
+) -> tuple[int, int]:
+    """Keep photos that have no record yet; say how many are new, how many were known.
+
+    All are kept or none. Call it outside a transaction.
+
+    Raises:
+        Refused (bad_picture): one of the files is not a photo that can be kept.
+        Refused (no_photos), too_many_photos: as their names say.
+    """
+    brought = list(files)
+    if not brought:
+        raise Refused(_("No photo is chosen."), code="no_photos", field="photos")
+    if len(brought) > MOST_AT_ONCE:
+        raise Refused(
+            _("At most %(count)d photos come at once. Send the rest after them.")
+            % {"count": MOST_AT_ONCE},
+            code="too_many_photos",
+            field="photos",
+        )
+    laid = keeping.lay_down([images.read_picture(file) for file in brought])
+    kept: set[UUID] = set()
+    try:
+        with transaction.atomic():
+            for name, picture in laid:
+                photo = keeping.enter(
+                    name, picture, orchard=orchard, by=by, now=now, round=round
+                )
+                kept.add(photo.name)
+    finally:
+        # Files cannot be rolled back: what the book did not take is removed again.
+        keeping.take_away_unentered(name for name, _picture in laid)
+    new = sum(name in kept for name, _picture in laid)
+    return new, len(laid) - new
+
+
+@transaction.atomic
+def assign(
+    photo: Photo,
+    *,
+    member: Membership,
+    now: datetime,
+    inspection: Inspection | None = None,
+    tree: Tree | None = None,
+) -> Photo:
+    """Say which look, or at least which tree, a photo without a record belongs to.
+
+    It becomes private with a private record.
+
+    Raises:
+        MayNot: it is another's photo and the member does not keep the photos.
+        Refused (already_assigned), not_of_this_orchard, not_current, tree_missing: as
+            named.
+    """
+    held = (
+        Photo.objects.current()
+        .select_for_update(of=("self",))
+        .filter(pk=photo.pk)
+        .first()
+    )
+    if held is None or held.tree_id is not None or held.inspection_id is not None:
+        raise Refused(
+            _("This photo is no longer without a tree: somebody was first."),
+            code="already_assigned",
+        )
+    if held.by_id != member.user_id and not may(member, Deed.KEEP_PHOTOS):
+        raise MayNot(
+            _("Only who took the photo, a crew lead or staff can say where it belongs.")
+        )
+    if inspection is None and tree is None:
+        raise Refused(
+            _("Choose the look or the tree it belongs to."),
+            code="tree_missing",
+            field="tree",
+        )
+    if inspection is not None:
+        if not inspection.is_current:
+            raise Refused(
+                _("That record was changed in the meantime. Choose another."),
+                code="not_current",
+            )
+        tree = inspection.tree
+    if tree is None or tree.orchard_id != held.orchard_id:
+        raise Refused(
+            _("Choose a tree of this orchard."),
+            code="not_of_this_orchard",
+            field="tree",
+        )
+    before = audit.snapshot(held, "tree_id", "inspection_id", "private")
+    held.tree, held.inspection = tree, inspection
+    held.private = held.private or bool(inspection and inspection.has_private)
+    held.confirmed_sign = "" if held.private else held.confirmed_sign
+    held.save(update_fields=["tree", "inspection", "private", "confirmed_sign"])
+    audit.write(
+        "link",
+        held,
+        by=member.user,
+        now=now,
+        orchard=held.orchard,
+        tree=tree,
+        before=before,
+        after=audit.snapshot(held, "tree_id", "inspection_id", "private"),
+        private=held.private,
+    )
+    return held

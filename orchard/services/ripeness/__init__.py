@@ -1,0 +1,20 @@
+"""Ripeness: fruit tested, and what is ready to pick."""
+
+from __future__ import annotations
+
+from orchard.services.ripeness.season import KindRipeness, ripeness_of_kinds
+from orchard.services.ripeness.tests import (
+    correct_test,
+    note_and_open,
+    note_test,
+    withdraw_test,
+)
+
+__all__ = [
+    "KindRipeness",
+    "correct_test",
+    "note_and_open",
+    "note_test",
+    "ripeness_of_kinds",
+    "withdraw_test",
+]

@@ -1,0 +1,242 @@
+"""Ripening: fruit tested, and the tests corrected or withdrawn."""
+
+from __future__ import annotations
+
+from datetime import date, datetime
+from typing import Any
+
+from django.db import transaction
+from django.utils.formats import number_format
+from django.utils.translation import gettext as _
+from django.utils.translation import ngettext
+
+from orchard.records.models import RipenessTest, Task, Tree, User
+from orchard.services import care_plan, corrections, fruit, tasks
+from orchard.services.errors import Refused
+from orchard.services.facts import BEARS_FROM_YEARS
+from orchard.services.fruit import MaturityReading
+from orchard.services.weather import age_on
+
+__all__ = ["correct_test", "note_and_open", "note_test", "withdraw_test"]
+
+MATURITY = "job:maturity"
+# What a reading may be: lowest and highest that juice or a scale can show.
+LIMITS = {
+    "brix_read": (1.0, 30.0),
+    "juice_c": (10.0, 30.0),
+    "acid_percent": (0.05, 15.0),
+    "titrant_ml": (0.1, 500.0),
+    "normality": (0.001, 2.0),
+    "sample_ml": (0.5, 500.0),
+    "juice_percent": (1.0, 90.0),
+    "fruit_g": (5.0, 100_000.0),
+    "juice_g": (1.0, 100_000.0),
+}
+TITRATION = ("titrant_ml", "normality", "sample_ml")
+WEIGHED = ("juice_g", "fruit_g")
+
+
+def note_and_open(
+    tree: Tree, *, by: User, now: datetime, today: date, **said: Any
+) -> tuple[MaturityReading, list[Task]]:
+    """Note a test as `note_test` does, and open at once the work it asks for."""
+    with transaction.atomic():
+        tested = note_test(tree, by=by, now=now, today=today, **said)
+        return tested, care_plan.open_next(tree.orchard, now=now, today=today)
+
+
+def note_test(
+    tree: Tree,
+    *,
+    tested_on: date,
+    fruits: int,
+    by: User,
+    now: datetime,
+    today: date,
+    note: str = "",
+    **readings: Any,
+) -> MaturityReading:
+    """Note what was measured of some fruit, and close the test that was asked for.
+
+    `readings` are those of the record: sugar as read, acid or its titration, juice in
+    percent or both masses, taste.
+
+    Raises:
+        Refused (no_fruit): the tree grows no longer, or bears none yet. wrong_day: in
+            the future, or the tree was not here. out_of_range: nothing measured, half
+            a titration, a figure nothing can have.
+    """
+    if tree.state != Tree.State.GROWING:
+        raise Refused(
+            _("%(code)s no longer grows here. Test fruit of another tree.")
+            % {"code": tree.code},
+            code="no_fruit",
+            field="tree",
+        )
+    row = RipenessTest(
+        orchard=tree.orchard,
+        tree=tree,
+        tested_on=tested_on,
+        fruits=fruits,
+        note=note.strip(),
+        by=by,
+        received_at=now,
+        **readings,
+    )
+    with transaction.atomic():
+        tested = _checked(row, today)
+        corrections.keep("note", row, by=by, now=now)
+        _close_tests(tested, by=by, now=now, today=today)
+        return tested
+
+
+def correct_test(
+    test: RipenessTest,
+    *,
+    by: User,
+    now: datetime,
+    today: date,
+    reason: str,
+    **changes: Any,
+) -> MaturityReading:
+    """Put a newer test in place of one; the old one stays readable.
+
+    Raises:
+        Refused (reason_missing): no reason is given. not_current, not_yours and others
+            as `note_test`.
+    """
+    with transaction.atomic():
+        old = corrections.hold(test, by)
+        row = corrections.renewed(old, by=by, now=now, **changes)
+        tested = _checked(row, today)
+        corrections.put_in_place("correct", old, row, by=by, now=now, reason=reason)
+        care_plan.open_next(old.orchard, now=now, today=today)
+        return tested
+
+
+def withdraw_test(
+    test: RipenessTest, *, by: User, now: datetime, today: date, reason: str
+) -> None:
+    """Withdraw a test; picking that only it asked for falls away.
+
+    Raises:
+        Refused (reason_missing), not_current, not_yours: as for `noted.withdraw`.
+    """
+    with transaction.atomic():
+        corrections.withdraw(test, by=by, now=now, reason=reason)
+        care_plan.open_next(test.orchard, now=now, today=today)
+
+
+def _checked(row: RipenessTest, today: date) -> MaturityReading:
+    corrections.check_day(row.tree, row.tested_on, field="tested_on", today=today)
+    age = age_on(row.tree, row.tested_on)
+    if age is not None and age < BEARS_FROM_YEARS:
+        raise Refused(
+            _("%(code)s was under %(years)d years old then, and bore none yet. Test "
+              "fruit of an older tree, or mend its age first.")
+            % {"code": row.tree.code, "years": BEARS_FROM_YEARS}, code="no_fruit",
+            field="tree",
+        )  # fmt: skip
+    if not 1 <= row.fruits <= 200:
+        raise Refused(
+            _("Say how many fruit: 1 to 200."), code="out_of_range", field="fruits"
+        )
+    for name, (least, most) in LIMITS.items():
+        value = getattr(row, name)
+        if value is not None and not least <= value <= most:
+            raise Refused(
+                _("%(value)s cannot be right: this lies between %(least)s and "
+                  "%(most)s. Look at the unit and the decimal sign.")
+                % {
+                    "value": number_format(value),
+                    "least": number_format(least),
+                    "most": number_format(most),
+                }, code="out_of_range",
+                field=name,
+            )  # fmt: skip
+    _check_whole(
+        row,
+        TITRATION,
+        _("A titration takes three figures: hydroxide used, its strength, and juice."),
+    )
+    _check_whole(row, WEIGHED, _("Give both masses: that of the juice and the fruit."))
+    if row.juice_g and row.fruit_g and row.juice_g >= row.fruit_g:
+        raise Refused(
+            _("The juice weighs more than the fruit it came from. Look at the scale."),
+            code="out_of_range",
+            field="juice_g",
+        )
+    said = (row.brix_read, row.acid_percent, row.titrant_ml, row.juice_percent)
+    if all(one is None for one in (*said, row.juice_g, row.taste)):
+        raise Refused(
+            _("Nothing is measured yet. Give sugar, acid, juice or the taste."),
+            code="out_of_range",
+            field="brix_read",
+        )
+    if row.brix_read is None and row.juice_c is not None:
+        raise Refused(
+            _("The temperature belongs to the sugar reading. Give both, or neither."),
+            code="out_of_range",
+            field="brix_read",
+        )
+    try:
+        return fruit.read_test(row)
+    except ValueError:
+        # All readings are possible one by one; only a titration can lead beyond.
+        raise Refused(
+            _("That titration would be more acid than any juice has. Look at the "
+              "figures."), code="out_of_range",
+            field="titrant_ml",
+        ) from None  # fmt: skip
+
+
+def _check_whole(row: RipenessTest, names: tuple[str, ...], sentence: str) -> None:
+    missing = [name for name in names if getattr(row, name) is None]
+    if missing and len(missing) < len(names):
+        raise Refused(sentence, code="out_of_range", field=missing[0])
+
+
+def _close_tests(
+    tested: MaturityReading, *, by: User, now: datetime, today: date
+) -> None:
+    """Close the block's test of ripeness once all that is asked of it is tested."""
+    row = tested.test
+    block = row.tree.spot.block
+    task = (
+        Task.objects.of(row.orchard)
+        .open()
+        .filter(what=MATURITY, tree=None, block=block, opens_on__lte=row.tested_on)
+        .first()
+    )
+    if task is None or _untested(task, today):
+        return
+    tasks.close(
+        task,
+        by=by,
+        now=now,
+        today=today,
+        done_on=row.tested_on,
+        evidence=ngettext(
+            "%(count)d fruit of %(tree)s tested",
+            "%(count)d fruit of %(tree)s tested",
+            row.fruits,
+        )
+        % {"count": row.fruits, "tree": row.tree.code},
+    )
+
+
+def _untested(task: Task, today: date) -> set[str]:
+    """Name the kinds of a block that come ripe now and were not tested for a task."""
+    known = care_plan.gather_context(task.orchard, today=today)
+    trees = [tree for tree in known.trees if tree.spot.block_id == task.block_id]
+    asked = {
+        name
+        for name, first, last in care_plan.ripe_seasons(trees, known)
+        if care_plan.comes_ripe(first, last, today)
+    }
+    done = {
+        tests[0].test.tree.kind.guide_key
+        for (block, _kind), tests in known.ripe_tests.items()
+        if block == task.block_id and tests[0].test.tested_on >= task.opens_on
+    }
+    return asked - done

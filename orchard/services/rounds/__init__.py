@@ -1,0 +1,40 @@
+"""Rounds: trees chosen, handed out, walked, closed."""
+
+from __future__ import annotations
+
+from orchard.services.rounds.assignment import (
+    give_back_round,
+    hand_over_round,
+    take_round,
+    who_may_walk,
+)
+from orchard.services.rounds.planning import (
+    arrange_round,
+    close_round,
+    make_round,
+    reopen_round,
+    trees_asked_for,
+    usual_name,
+)
+from orchard.services.rounds.progress import Walk, on_the_way, round_sheet, rounds_for
+from orchard.services.rounds.selection import Choice, choose_trees, trees_around
+
+__all__ = [
+    "Choice",
+    "Walk",
+    "arrange_round",
+    "choose_trees",
+    "close_round",
+    "give_back_round",
+    "hand_over_round",
+    "make_round",
+    "on_the_way",
+    "reopen_round",
+    "round_sheet",
+    "rounds_for",
+    "take_round",
+    "trees_around",
+    "trees_asked_for",
+    "usual_name",
+    "who_may_walk",
+]

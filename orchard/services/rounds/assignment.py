@@ -1,0 +1,141 @@
+"""Walkers: who has a round in hand. Taken, given back, handed over."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from datetime import datetime
+from typing import Any
+
+from django.db import transaction
+from django.utils.translation import gettext as _
+
+from orchard.records.models import Membership, Orchard, Round, User
+from orchard.services import audit, permissions
+from orchard.services.errors import MayNot, Refused
+from orchard.services.permissions import Deed
+
+
+def who_may_walk(orchard: Orchard) -> list[Membership]:
+    """List the members a round can be given to, by name."""
+    members = Membership.objects.of(orchard).standing().select_related("user")
+    return [
+        member
+        for member in members.order_by("user__name", "id")
+        if permissions.may(member, Deed.INSPECT)
+    ]
+
+
+def check_walks(orchard: Orchard, to: User) -> None:
+    """Refuse who logs no inspections here.
+
+    Raises:
+        Refused (cannot_walk): as its name says.
+    """
+    member = Membership.objects.of(orchard).standing().filter(user=to).first()
+    if member is None or not permissions.may(member, Deed.INSPECT):
+        raise Refused(
+            _("%(name)s cannot walk a round here. Choose somebody from the list.")
+            % {"name": to.name},
+            code="cannot_walk",
+            field="to",
+        )
+
+
+def hold(row: Round) -> Round:
+    """Lock a round that must be open.
+
+    Raises:
+        Refused (already_closed): it is not.
+    """
+    held = (
+        Round.objects.select_for_update(of=("self",))
+        .select_related("orchard", "taken_by")
+        .get(pk=row.pk)
+    )
+    if held.closed_at is not None:
+        raise Refused(
+            _("This round is closed already. Make a new one, or undo that."),
+            code="already_closed",
+        )
+    return held
+
+
+def written(
+    verb: str, row: Round, before: Mapping[str, Any], *, by: User, now: datetime
+) -> Round:
+    """Write in the ledger what a round was before and is now, and return it."""
+    after = {key: getattr(row, key) for key in before}
+    audit.write(
+        verb, row, by=by, now=now, orchard=row.orchard, before=dict(before), after=after
+    )
+    return row
+
+
+def take_round(row: Round, *, by: User, now: datetime) -> Round:
+    """Take a round that nobody has; the second of two people gets a sentence.
+
+    Raises:
+        Refused (taken_by_another): somebody has it. already_closed: as its name says.
+    """
+    with transaction.atomic():
+        held = hold(row)
+        check_walks(held.orchard, by)
+        if held.taken_by_id == by.pk:
+            return held
+        if held.taken_by is not None:
+            raise Refused(
+                _("%(name)s has this round already. Ask them, or choose another.")
+                % {"name": held.taken_by.name},
+                code="taken_by_another",
+            )
+        return _given("take", held, to=by, by=by, now=now)
+
+
+def give_back_round(row: Round, *, by: User, now: datetime) -> Round:
+    """Give back a round one has taken, so that others can take it.
+
+    Raises:
+        MayNot (not_yours): somebody else has it, or nobody. already_closed: as its name
+            says.
+    """
+    with transaction.atomic():
+        held = hold(row)
+        if held.taken_by_id != by.pk:
+            raise MayNot(
+                _("You do not have this round, so you cannot give it back."),
+                code="not_yours",
+            )
+        return _given("give_back", held, to=None, by=by, now=now)
+
+
+def hand_over_round(row: Round, *, to: User | None, by: User, now: datetime) -> Round:
+    """Give a round to a member, or to nobody, whoever had it.
+
+    Raises:
+        Refused (cannot_walk): the person logs no inspections here. already_closed: as
+            its name says.
+    """
+    with transaction.atomic():
+        held = hold(row)
+        require_lead(held.orchard, by)
+        if to is not None:
+            check_walks(held.orchard, to)
+        return _given("hand_over", held, to=to, by=by, now=now)
+
+
+def _given(
+    verb: str, held: Round, *, to: User | None, by: User, now: datetime
+) -> Round:
+    before = {"taken_by_id": held.taken_by_id}
+    held.taken_by, held.taken_at = to, now if to else None
+    held.save(update_fields=["taken_by", "taken_at"])
+    return written(verb, held, before, by=by, now=now)
+
+
+def require_lead(orchard: Orchard, by: User) -> None:
+    """Refuse who does not hand out rounds here.
+
+    Raises:
+        MayNot, NotThere: the role is too small, or the person is no member.
+    """
+    permissions.require(permissions.member_for(by, orchard.slug), Deed.HAND_OUT)

@@ -1,0 +1,217 @@
+"""Rounds: trees handed out for one walk, taken along, and closed."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Mapping, Sequence
+from datetime import date, datetime
+
+from django.db import transaction
+from django.utils.formats import date_format
+from django.utils.translation import gettext as _
+
+from orchard.records.models import Orchard, Round, RoundStop, Tree, User
+from orchard.services import audit, permissions
+from orchard.services.errors import MayNot, Refused
+from orchard.services.permissions import Deed
+from orchard.services.rounds import assignment, selection
+
+# More than one person walks in a day; a longer list is two rounds (common practice).
+MOST = 150
+
+
+def make_round(
+    orchard: Orchard,
+    *,
+    by: User,
+    now: datetime,
+    today: date,
+    name: str,
+    walk_on: date,
+    trees: Sequence[Tree],
+    to: User | None = None,
+) -> Round:
+    """Hand out trees for one walk, in the order given, to a person or to whoever comes.
+
+    Raises:
+        Refused (no_trees), too_many_trees, wrong_day, name_missing, cannot_walk: as
+            their names say.
+    """
+    assignment.require_lead(orchard, by)
+    if not name.strip():
+        raise Refused(
+            _("Give the round a name, so that people find it."),
+            code="name_missing",
+            field="name",
+        )
+    if walk_on < today:
+        raise Refused(
+            _("That day is over. A round is walked today or later."),
+            code="wrong_day",
+            field="walk_on",
+        )
+    _check_trees(orchard, trees)
+    if to is not None:
+        assignment.check_walks(orchard, to)
+    with transaction.atomic():
+        row = Round(
+            orchard=orchard,
+            name=name.strip(),
+            walk_on=walk_on,
+            made_by=by,
+            made_at=now,
+            taken_by=to,
+            taken_at=now if to else None,
+        )
+        row.full_clean(exclude=["orchard", "made_by", "taken_by", "closed_by"])
+        row.save(force_insert=True)
+        _put(row, trees)
+        after = {
+            **audit.snapshot(row, "name", "walk_on", "taken_by_id"),
+            "trees": [tree.code for tree in trees],
+        }
+        audit.write("make", row, by=by, now=now, orchard=orchard, after=after)
+        return row
+
+
+def _check_trees(orchard: Orchard, trees: Sequence[Tree]) -> None:
+    if not trees:
+        raise Refused(
+            _("No tree is chosen. Choose a block, what is due, or by hand."),
+            code="no_trees",
+        )
+    if len(trees) > MOST:
+        raise Refused(
+            _("These are %(count)d trees; one round holds at most %(most)d. Make two.")
+            % {"count": len(trees), "most": MOST},
+            code="too_many_trees",
+        )
+    for tree in trees:
+        if tree.orchard_id != orchard.pk or tree.state != Tree.State.GROWING:
+            raise Refused(
+                _("%(tree)s takes no inspections any more. Leave it out.")
+                % {"tree": tree.code},
+                code="unknown_codes",
+            )
+
+
+def _put(row: Round, trees: Sequence[Tree]) -> None:
+    RoundStop.objects.bulk_create(
+        RoundStop(round=row, tree=tree, position=place)
+        for place, tree in enumerate(trees, start=1)
+    )
+
+
+def arrange_round(
+    row: Round,
+    *,
+    by: User,
+    now: datetime,
+    order: Mapping[int, int | None],
+    codes: Iterable[str] = (),
+) -> Round:
+    """Put the stops in the order of their numbers; without a number one is left out.
+
+    `order` is by number of the stop; codes come last, as written.
+
+    Raises:
+        Refused (no_trees), too_many_trees, unknown_codes, already_closed: as their
+            names say.
+    """
+    with transaction.atomic():
+        held = assignment.hold(row)
+        assignment.require_lead(held.orchard, by)
+        stops = list(held.stops.select_related("tree").order_by("position"))
+        places = {stop.pk: order.get(stop.pk, stop.position) for stop in stops}
+        kept = [
+            (place, stop.position, stop.tree)
+            for stop in stops
+            if (place := places[stop.pk]) is not None
+        ]
+        trees = [
+            tree for _place, _position, tree in sorted(kept, key=lambda one: one[:2])
+        ]
+        growing = Tree.objects.of(held.orchard).looked_after()
+        already = {tree.pk for tree in trees}
+        added = [
+            one for one in selection.by_code(growing, codes) if one.pk not in already
+        ]
+        if not trees and not added:
+            raise Refused(
+                _("Nothing would be left. Close the round instead."), code="no_trees"
+            )
+        if len(trees) + len(added) > MOST:
+            _check_trees(held.orchard, [*trees, *added])
+        before = [stop.tree.code for stop in stops]
+        held.stops.all().delete()
+        _put(held, [*trees, *added])
+        audit.write(
+            "arrange",
+            held,
+            by=by,
+            now=now,
+            orchard=held.orchard,
+            before={"trees": before},
+            after={"trees": [tree.code for tree in (*trees, *added)]},
+        )
+        return held
+
+
+def close_round(row: Round, *, by: User, now: datetime) -> Round:
+    """Close a round, by who walked it or who leads; trees may be left unseen.
+
+    What phones still bring for it later belongs to it all the same.
+
+    Raises:
+        MayNot (not_yours): neither walked nor leads. already_closed: as its name says.
+    """
+    with transaction.atomic():
+        held = assignment.hold(row)
+        member = permissions.member_for(by, held.orchard.slug)
+        if held.taken_by_id != by.pk and not permissions.may(member, Deed.HAND_OUT):
+            raise MayNot(
+                _("Who walks this round, a crew lead or the coordinator closes it."),
+                code="not_yours",
+            )
+        held.closed_at, held.closed_by = now, by
+        held.save(update_fields=["closed_at", "closed_by"])
+        return assignment.written("close", held, {"closed_at": None}, by=by, now=now)
+
+
+def reopen_round(row: Round, *, by: User, now: datetime) -> Round:
+    """Take back the closing of a round.
+
+    Raises:
+        Refused (not_closed): it is open. not_yours: as for closing.
+    """
+    with transaction.atomic():
+        held = (
+            Round.objects.select_for_update(of=("self",))
+            .select_related("orchard", "closed_by")
+            .get(pk=row.pk)
+        )
+        member = permissions.member_for(by, held.orchard.slug)
+        if held.closed_at is None:
+            raise Refused(
+                _("This round is open; there is nothing to undo."), code="not_closed"
+            )
+        if held.closed_by_id != by.pk and not permissions.may(member, Deed.HAND_OUT):
+            raise MayNot(
+                _("Who closed this round, a crew lead or the coordinator reopens it."),
+                code="not_yours",
+            )
+        before = {"closed_at": held.closed_at}
+        held.closed_at = held.closed_by = None
+        held.save(update_fields=["closed_at", "closed_by"])
+        return assignment.written("reopen", held, before, by=by, now=now)
+
+
+def trees_asked_for(orchard: Orchard, number: int | None) -> Round | None:
+    """Return the round a form says it belongs to; one that is none costs no record."""
+    if number is None:
+        return None
+    return Round.objects.of(orchard).filter(pk=number).first()
+
+
+def usual_name(on: date) -> str:
+    """Name a round by its day."""
+    return _("Round of %(day)s") % {"day": date_format(on, "j M")}

@@ -1,0 +1,79 @@
+"""Horizons: what hides the sky around a spot, surveyed with a compass."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+from datetime import date, datetime
+
+from django.db import transaction
+from django.utils.translation import gettext as _
+
+from orchard.records.models import Horizon, Spot, User
+from orchard.services import corrections
+from orchard.services.corrections import withdraw
+from orchard.services.errors import Refused
+
+__all__ = ["survey_horizon", "withdraw"]
+
+FEWEST_DIRECTIONS = 4
+
+
+def survey_horizon(
+    spot: Spot,
+    *,
+    surveyed_on: date,
+    points: Iterable[tuple[float, float]],
+    by: User,
+    now: datetime,
+    today: date,
+    declination: float = 0.0,
+    how: str = Horizon.How.TYPED,
+    note: str = "",
+) -> Horizon:
+    """Note what hides the sky all around a spot.
+
+    `points` are (direction, angle) in degrees as the compass and the eye gave them;
+    the declination is added to each direction before it is stored.
+
+    Raises:
+        Refused (out_of_range): fewer than four directions, or an angle that cannot be.
+        Refused (wrong_day): in the future.
+    """
+    taken = sorted(
+        ((float(direction) + declination) % 360.0, float(angle))
+        for direction, angle in points
+    )
+    row = Horizon(
+        orchard=spot.block.orchard,
+        spot=spot,
+        surveyed_on=surveyed_on,
+        points=[[round(direction, 1), round(angle, 1)] for direction, angle in taken],
+        declination=declination,
+        how=how,
+        note=note.strip(),
+        by=by,
+        received_at=now,
+    )
+    with transaction.atomic():
+        _check(row, today)
+        return corrections.keep("note", row, by=by, now=now)
+
+
+def _check(row: Horizon, today: date) -> None:
+    corrections.check_day(None, row.surveyed_on, field="surveyed_on", today=today)
+    if len(row.points) < FEWEST_DIRECTIONS:
+        raise Refused(
+            _("Measure at least four directions, best all sixteen, then save."),
+            code="out_of_range",
+        )
+    if any(not 0 <= angle <= 90 for _direction, angle in row.points):
+        raise Refused(
+            _("An angle lies between 0 (level) and 90 degrees (straight up)."),
+            code="out_of_range",
+        )
+    if not -60 <= row.declination <= 60:
+        raise Refused(
+            _("The declination lies between -60 and 60 degrees."),
+            code="out_of_range",
+            field="declination",
+        )

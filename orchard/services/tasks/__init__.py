@@ -1,0 +1,53 @@
+"""Tasks: opened by findings, taken, closed, reopened; the board they stand on."""
+
+from __future__ import annotations
+
+from orchard.services.tasks.assignment import (
+    give_back_task,
+    hand_over_task,
+    take_task,
+    who_may_take_on,
+)
+from orchard.services.tasks.board import (
+    BlockTally,
+    Board,
+    BoardFilters,
+    BoardRow,
+    board_rows,
+    tallies_for,
+    tasks_of_member,
+    unassigned_tasks,
+)
+from orchard.services.tasks.closing import (
+    cancel_all,
+    close,
+    fall_away,
+    reopen,
+    reopen_those_of,
+)
+from orchard.services.tasks.detail import task_detail
+from orchard.services.tasks.from_findings import look_done, open_from_finding, retire
+
+__all__ = [
+    "BlockTally",
+    "Board",
+    "BoardFilters",
+    "BoardRow",
+    "board_rows",
+    "cancel_all",
+    "close",
+    "fall_away",
+    "give_back_task",
+    "hand_over_task",
+    "look_done",
+    "open_from_finding",
+    "reopen",
+    "reopen_those_of",
+    "retire",
+    "take_task",
+    "tallies_for",
+    "task_detail",
+    "tasks_of_member",
+    "unassigned_tasks",
+    "who_may_take_on",
+]

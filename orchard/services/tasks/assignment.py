@@ -1,0 +1,128 @@
+"""Who has a task in hand: taken, given back, handed over."""
+
+from __future__ import annotations
+
+from datetime import datetime
+
+from django.db import transaction
+from django.utils.translation import gettext as _
+
+from orchard.records.models import Membership, Task, User
+from orchard.services import audit
+from orchard.services.errors import MayNot, Refused
+from orchard.services.permissions import Deed, may
+
+
+def take_task(task: Task, *, by: User, now: datetime) -> Task:
+    """Take a task that nobody has; the second of two people gets a sentence.
+
+    Raises:
+        Refused (taken_by_another): somebody has it, or it was closed in the meantime.
+    """
+    with transaction.atomic():
+        mine = Task.objects.open().filter(pk=task.pk, taken_by=None).update(taken_by=by)
+        if mine:
+            return _written("take", task, before=None, after=by, by=by, now=now)
+        row = Task.objects.select_related("taken_by", "orchard").get(pk=task.pk)
+        if row.closed_at is not None:
+            raise Refused(_("This work has just been closed."), code="taken_by_another")
+        if row.taken_by == by:
+            return row
+        name = row.taken_by.name if row.taken_by else _("Somebody")
+        raise Refused(
+            _("%(name)s has this already. Ask them, or choose another.")
+            % {"name": name},
+            code="taken_by_another",
+        )
+
+
+def give_back_task(task: Task, *, by: User, now: datetime) -> Task:
+    """Give back a task one has taken, so that others can take it.
+
+    Raises:
+        MayNot (not_yours): somebody else has it, or nobody.
+    """
+    with transaction.atomic():
+        mine = Task.objects.open().filter(pk=task.pk, taken_by=by).update(taken_by=None)
+        if not mine:
+            raise MayNot(
+                _("You do not have this work, so you cannot give it back."),
+                code="not_yours",
+            )
+        return _written("give_back", task, before=by, after=None, by=by, now=now)
+
+
+def hand_over_task(task: Task, *, to: User | None, by: User, now: datetime) -> Task:
+    """Give a task to a member who may work, or to nobody, whoever had it.
+
+    Raises:
+        Refused (cannot_take_on): the person may not work here, or may not see this
+            work.
+        Refused (taken_by_another): the task is closed.
+    """
+    with transaction.atomic():
+        row = (
+            Task.objects.select_for_update(of=("self",))
+            .select_related("taken_by", "orchard", "tree")
+            .get(pk=task.pk)
+        )
+        if row.closed_at is not None:
+            raise Refused(_("This work has just been closed."), code="taken_by_another")
+        if to is not None:
+            _check_can_take_on(row, to)
+        before = row.taken_by
+        row.taken_by = to
+        row.save(update_fields=["taken_by"])
+        return _written("hand_over", row, before=before, after=to, by=by, now=now)
+
+
+def who_may_take_on(task: Task) -> list[Membership]:
+    """List the members a task can be handed to, by name."""
+    members = (
+        Membership.objects.of(task.orchard)
+        .standing()
+        .select_related("user")
+        .order_by("user__name", "id")
+    )
+    return [member for member in members if _may_take_on(task, member)]
+
+
+def _may_take_on(task: Task, member: Membership) -> bool:
+    if task.private and not may(member, Deed.SEE_PRIVATE):
+        return False
+    return may(member, Deed.WORK)
+
+
+def _check_can_take_on(task: Task, to: User) -> None:
+    member = Membership.objects.of(task.orchard).standing().filter(user=to).first()
+    if member is None or not _may_take_on(task, member):
+        raise Refused(
+            _("%(name)s cannot take this on. Choose somebody from the list.")
+            % {"name": to.name},
+            code="cannot_take_on",
+            field="to",
+        )
+
+
+def _written(
+    verb: str,
+    task: Task,
+    *,
+    before: User | None,
+    after: User | None,
+    by: User,
+    now: datetime,
+) -> Task:
+    row = Task.objects.select_related("tree", "orchard", "taken_by").get(pk=task.pk)
+    audit.write(
+        verb,
+        row,
+        by=by,
+        now=now,
+        orchard=row.orchard,
+        tree=row.tree,
+        before={"taken_by": before.name if before else None},
+        after={"taken_by": after.name if after else None},
+        private=row.private,
+    )
+    return row

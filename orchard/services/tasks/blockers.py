@@ -1,0 +1,126 @@
+"""What holds a piece of work up: frost, bloom, young roots, an open case."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+from dataclasses import dataclass
+from datetime import date, timedelta
+
+from django.utils.formats import date_format
+from django.utils.translation import gettext as _
+
+from orchard.records.models import Orchard, StageNote, Task
+from orchard.science import guide, windows
+from orchard.science.guide import Value
+from orchard.science.verdict import Step, steps_for, the_work
+from orchard.science.words import Verdict
+from orchard.services import holds
+from orchard.services.facts import STAGE_HOLDS, frost_ahead, in_frost_season
+from orchard.services.weather import ahead
+
+
+@dataclass(frozen=True, slots=True)
+class Circumstances:
+    """What an orchard's work may have to wait for today, read once for a page."""
+
+    today: date
+    frost: bool
+    heat: bool
+    season: str
+    stages: dict[int | str, int]
+    nothing_leaves: frozenset[int]
+    # By tree, why its fruit stays on it.
+    fruit_held: dict[int, str]
+
+    def stage_of(self, task: Task) -> int | None:
+        """Return the newest growth stage noted for a task's tree or its group."""
+        if task.tree is None:
+            return None
+        own = self.stages.get(task.tree.pk)
+        return self.stages.get(task.tree.kind.group) if own is None else own
+
+
+def today_in(orchard: Orchard, *, today: date) -> Circumstances:
+    """Read what holds work up in an orchard today, in a fixed number of queries."""
+    notes = (
+        StageNote.objects.current()
+        .filter(orchard=orchard, seen_on__lte=today)
+        .filter(seen_on__gte=today - STAGE_HOLDS)
+        .order_by("seen_on", "id")
+        .values_list("tree_id", "group", "bbch")
+    )
+    weather = ahead(orchard, today)
+    in_season = in_frost_season(orchard, today)
+    return Circumstances(
+        today=today,
+        frost=frost_ahead(in_season, weather.frost_forecast) is True,
+        heat=weather.heat_ahead is True,
+        season=windows.season(today, float(orchard.latitude)).value,
+        stages={tree_id or group: bbch for tree_id, group, bbch in notes},
+        nothing_leaves=holds.trees_nothing_leaves(orchard),
+        fruit_held=holds.fruit_holds(orchard, today=today),
+    )
+
+
+def steps_of(task: Task, now: Circumstances) -> tuple[Step, ...]:
+    """List the steps of a task about a sign, each with what it waits for today."""
+    kind, _colon, key = task.what.partition(":")
+    sign = guide.load().signs.get(key)
+    if kind not in ("sign", "report") or sign is None:
+        return ()
+    verdict = Verdict.REPORT if kind == "report" else Verdict.ACT
+    return steps_for(sign, _facts(task, now), verdict)
+
+
+def why_it_waits(task: Task, now: Circumstances) -> tuple[str, ...]:
+    """Say in sentences what holds a task up today; nothing when it may go ahead."""
+    said = []
+    if task.tree_id in now.nothing_leaves:
+        said.append(
+            _("Nothing leaves this tree: no fruit, leaf, cutting, prunings or soil.")
+        )
+    kind, _colon, key = task.what.partition(":")
+    if kind == "job":
+        job = guide.load().jobs.get(key)
+        stage = now.stage_of(task)
+        if job is not None:
+            said += windows.waits(
+                job.not_while, frost=now.frost, heat=now.heat, bbch=stage
+            )
+        said += _young(task, key, now)
+        if key == "harvest" and task.tree_id in now.fruit_held:
+            said.append(now.fruit_held[task.tree_id])
+    elif kind == "sign":
+        # A report never waits, and of many steps one is what the task is about.
+        step = the_work(steps_of(task, now))
+        said += [step.waits] if step is not None and step.waits else []
+    return tuple(dict.fromkeys(said))
+
+
+def _young(task: Task, job: str, now: Circumstances) -> Iterable[str]:
+    """Yield the sentence that keeps feed from roots that are not in yet."""
+    planted_on = task.tree.planted_on if task.tree else None
+    if planted_on is None or not job.startswith("feed_"):
+        return
+    ready_on = planted_on + timedelta(days=42)
+    if now.today < ready_on:
+        yield _(
+            "Planted less than 42 days ago: no feed before %(day)s, the roots are "
+            "not in."
+        ) % {"day": date_format(ready_on, "j M Y")}
+
+
+def _facts(task: Task, now: Circumstances) -> dict[str, Value]:
+    facts: dict[str, Value] = {
+        "frost_ahead": now.frost,
+        "heat_ahead": now.heat,
+        "season": now.season,
+    }
+    if task.finding is not None and "woody" in task.finding.facts:
+        facts["woody"] = task.finding.facts["woody"]
+    stage = now.stage_of(task)
+    if stage is not None:
+        facts["bbch"] = stage
+    if task.tree is not None and task.tree.planted_on:
+        facts["planted_d"] = (now.today - task.tree.planted_on).days
+    return facts

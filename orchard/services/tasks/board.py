@@ -1,0 +1,272 @@
+"""The board: what waits to be done, ranked by what it costs to leave it."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from datetime import date, timedelta
+from typing import Any
+
+from django.db.models import Count, F, IntegerField, Q, QuerySet, Value
+from django.db.models.fields import DateField
+from django.db.models.functions import Greatest
+from django.utils.translation import gettext as _
+
+from orchard.records.days import DaysFrom
+from orchard.records.models import Block, Membership, Task, User
+from orchard.science.windows import Window, lateness
+from orchard.science.words import Verdict
+from orchard.services.permissions import Deed, may
+from orchard.services.tasks import blockers
+
+PAGE = 30
+SOON = timedelta(days=7)
+# Lateness is compared in whole ten-thousandths of a rhythm, the same on any database.
+FINENESS = 10_000
+VERDICTS = {
+    Task.Sort.REPORT: Verdict.REPORT,
+    Task.Sort.ACT: Verdict.ACT,
+    Task.Sort.LOOK: Verdict.WATCH,
+}
+
+
+@dataclass(frozen=True, slots=True)
+class BoardFilters:
+    """What somebody wants to see of the board; empty means everything."""
+
+    block: str = ""
+    person: str = ""
+    sort: str = ""
+    late: bool = False
+
+    @property
+    def is_set(self) -> bool:
+        return bool(self.block or self.person or self.sort or self.late)
+
+
+@dataclass(frozen=True, slots=True)
+class BoardRow:
+    """One line of the board."""
+
+    number: int
+    place: str
+    # What stands under the code: the tree's kind or the block's name.
+    place_name: str
+    tree_code: str
+    # None for seasonal care: nobody has judged anything there.
+    verdict: Verdict | None
+    title: str
+    because: str
+    opens_on: date
+    due_on: date
+    days_late: int
+    lateness: float
+    taken_by: User | None
+    is_mine: bool
+    waits: tuple[str, ...]
+    is_private: bool
+
+
+@dataclass(frozen=True, slots=True)
+class BlockTally:
+    """How much waits in one block; `code` is "" for work on no block."""
+
+    code: str
+    name: str
+    waiting: int
+    late: int
+
+
+@dataclass(frozen=True, slots=True)
+class Board:
+    """A page of the board with what is needed to read it."""
+
+    rows: tuple[BoardRow, ...]
+    soon: tuple[BoardRow, ...]
+    further: str
+    tallies: tuple[BlockTally, ...]
+    people: tuple[Membership, ...]
+    waiting: int
+    late: int
+
+
+def board_rows(
+    member: Membership,
+    *,
+    today: date,
+    filters: BoardFilters | None = None,
+    after: str = "",
+) -> Board:
+    """Return a page of the work that has begun, in a fixed number of queries.
+
+    Reports stand first, then what findings call for, then care, then looks; within
+    each by days late over the work's own rhythm. `after` is the `further` of the page
+    before; anything else starts from the top.
+    """
+    filters = filters or BoardFilters()
+    seen = _seen_by(member)
+    ranked = _ranked(_filtered(seen, member, filters, today).begun(today), today)
+    page = list(_after(ranked, after)[: PAGE + 1])
+    now = blockers.today_in(member.orchard, today=today)
+    tallies = _tallies(seen, member, today)
+    soon: list[Task] = []
+    if not after and not filters.late:
+        coming = _filtered(seen, member, filters, today).filter(
+            opens_on__gt=today, opens_on__lte=today + SOON
+        )
+        soon = list(_told(coming).order_by("opens_on", "rank", "id")[:PAGE])
+    return Board(
+        rows=tuple(row_of(task, member, now) for task in page[:PAGE]),
+        soon=tuple(row_of(task, member, now) for task in soon),
+        further=_place_of(page[PAGE - 1]) if len(page) > PAGE else "",
+        tallies=tallies,
+        people=tuple(_people(member)),
+        waiting=sum(tally.waiting for tally in tallies),
+        late=sum(tally.late for tally in tallies),
+    )
+
+
+def tallies_for(member: Membership, *, today: date) -> tuple[BlockTally, ...]:
+    """Count what waits and what is late, block by block in walking order."""
+    return _tallies(_seen_by(member), member, today)
+
+
+def tasks_of_member(
+    member: Membership, *, today: date, count: int
+) -> tuple[BoardRow, ...]:
+    """Return the first of the work that a member has taken."""
+    return _first(_seen_by(member).filter(taken_by=member.user), member, today, count)
+
+
+def unassigned_tasks(
+    member: Membership, *, today: date, count: int
+) -> tuple[BoardRow, ...]:
+    """Return the first of the work that nobody has taken."""
+    return _first(_seen_by(member).filter(taken_by=None), member, today, count)
+
+
+def row_of(task: Task, member: Membership, now: blockers.Circumstances) -> BoardRow:
+    """Tell one task as a line of the board."""
+    sort = Task.Sort(task.sort)
+    place, place_name = member.orchard.name, ""
+    if task.tree is not None:
+        place, place_name = task.tree.code, task.tree.kind.name
+    elif task.block is not None:
+        place = _("Block %(code)s") % {"code": task.block.code}
+        place_name = task.block.name
+    window = Window(task.opens_on, task.due_on, task.rhythm_days, task.occurrence)
+    return BoardRow(
+        number=task.pk,
+        place=place,
+        place_name=place_name,
+        tree_code=task.tree.code if task.tree else "",
+        verdict=VERDICTS.get(sort),
+        title=task.title,
+        because=task.because,
+        opens_on=task.opens_on,
+        due_on=task.due_on,
+        days_late=max(0, (now.today - task.due_on).days),
+        lateness=lateness(window, now.today),
+        taken_by=task.taken_by,
+        is_mine=task.taken_by_id == member.user_id,
+        waits=blockers.why_it_waits(task, now),
+        is_private=task.private,
+    )
+
+
+def _seen_by(member: Membership) -> Any:
+    tasks = Task.objects.of(member.orchard).open()
+    return tasks if may(member, Deed.SEE_PRIVATE) else tasks.not_private()
+
+
+def _filtered(
+    tasks: Any, member: Membership, filters: BoardFilters, today: date
+) -> Any:
+    if filters.block:
+        tasks = tasks.filter(block__code__iexact=filters.block)
+    if filters.person == "mine":
+        tasks = tasks.filter(taken_by=member.user)
+    elif filters.person == "nobody":
+        tasks = tasks.filter(taken_by=None)
+    elif filters.person.isdigit():
+        tasks = tasks.filter(taken_by_id=int(filters.person))
+    if filters.sort:
+        tasks = tasks.filter(sort=filters.sort)
+    return tasks.overdue(today) if filters.late else tasks
+
+
+def _told(tasks: QuerySet[Task]) -> QuerySet[Task]:
+    return tasks.select_related("tree__kind", "block", "taken_by", "finding")
+
+
+def _ranked(tasks: QuerySet[Task], today: date) -> QuerySet[Task]:
+    late = Greatest(
+        DaysFrom(F("due_on"), Value(today, output_field=DateField())),
+        Value(0),
+        output_field=IntegerField(),
+    )
+    return (
+        _told(tasks)
+        .annotate(weight=late * Value(FINENESS) / F("rhythm_days"))
+        .order_by("rank", "-weight", "due_on", "id")
+    )
+
+
+def _first(
+    tasks: Any, member: Membership, today: date, count: int
+) -> tuple[BoardRow, ...]:
+    now = blockers.today_in(member.orchard, today=today)
+    ranked = _ranked(tasks.begun(today), today)[:count]
+    return tuple(row_of(task, member, now) for task in ranked)
+
+
+def _place_of(task: Any) -> str:
+    return f"{task.rank}.{task.weight}.{task.due_on:%Y%m%d}.{task.pk}"
+
+
+def _after(tasks: QuerySet[Task], place: str) -> QuerySet[Task]:
+    """Keep what comes after a place in the ranking."""
+    try:
+        rank, weight, day, pk = (int(part) for part in place.split("."))
+        due_on = date(day // 10_000, day // 100 % 100, day % 100)
+    except ValueError:
+        return tasks
+    return tasks.filter(
+        Q(rank__gt=rank)
+        | Q(rank=rank, weight__lt=weight)
+        | Q(rank=rank, weight=weight, due_on__gt=due_on)
+        | Q(rank=rank, weight=weight, due_on=due_on, pk__gt=pk)
+    )
+
+
+def _tallies(tasks: Any, member: Membership, today: date) -> tuple[BlockTally, ...]:
+    counted = {
+        row["block"]: row
+        for row in tasks.begun(today)
+        .values("block")
+        .annotate(waiting=Count("id"), late=Count("id", filter=Q(due_on__lt=today)))
+        .order_by("block")
+    }
+    blocks = Block.objects.filter(orchard=member.orchard).order_by("position", "id")
+    found = [
+        BlockTally(
+            block.code,
+            block.name,
+            counted.get(block.pk, {}).get("waiting", 0),
+            counted.get(block.pk, {}).get("late", 0),
+        )
+        for block in blocks
+    ]
+    if None in counted:
+        rest = counted[None]
+        found.append(BlockTally("", "", rest["waiting"], rest["late"]))
+    return tuple(found)
+
+
+def _people(member: Membership) -> list[Membership]:
+    members = (
+        Membership.objects.of(member.orchard)
+        .standing()
+        .select_related("user")
+        .order_by("user__name", "id")
+    )
+    return [one for one in members if may(one, Deed.WORK)]

@@ -1,0 +1,295 @@
+"""How a task ends, and how an end is taken back."""
+
+from __future__ import annotations
+
+from datetime import date, datetime
+from typing import IO
+
+from django.db import transaction
+from django.utils.formats import date_format
+from django.utils.translation import gettext as _
+
+from orchard.records.models import Closure, Inspection, Task, Tree, User
+from orchard.services import audit, holds, photos
+from orchard.services.errors import Refused
+
+How = Closure.How
+
+
+def close(
+    task: Task,
+    *,
+    by: User,
+    now: datetime,
+    today: date,
+    how: str = How.DONE,
+    done_on: date | None = None,
+    reason: str = "",
+    evidence: str = "",
+    inspection: Inspection | None = None,
+    photo: IO[bytes] | None = None,
+    fruit_cut: int | None = None,
+    fruit_spoilt: int | None = None,
+) -> Closure:
+    """Close a task as done or skipped, and say by whom, when and what proves it.
+
+    A cut test takes the number of fruit cut and of those spoilt.
+
+    Raises:
+        Refused (not_counted): a cut test without its numbers, or with too few fruit.
+        Refused (already_closed): somebody closed it before.
+        Refused (wrong_day): the day is in the future, before planting, or before the
+            task opened.
+        Refused (reason_missing): skipped without a reason.
+        Refused (bad_picture): what was given as a photo is none.
+    """
+    reason, evidence = reason.strip(), evidence.strip()
+    laid = photos.lay_down([photos.read_picture(photo)]) if photo else []
+    try:
+        with transaction.atomic():
+            held = _hold(task)
+            on = done_on or today
+            _check_day(held, on, today=today)
+            if how != How.DONE and not reason:
+                raise Refused(
+                    _("Say why this is left undone, so that the next person knows."),
+                    code="reason_missing",
+                    field="reason",
+                )
+            counted = None
+            if held.what == holds.CUT_TEST and how == How.DONE:
+                counted = holds.check_cut_test(fruit_cut, fruit_spoilt)
+                evidence = f"{holds.cut_test_words(*counted)} {evidence}".strip()[:500]
+            closure = _end(
+                held,
+                by=by,
+                now=now,
+                how=how,
+                on=on,
+                reason=reason,
+                evidence=evidence,
+                inspection=inspection,
+                counted=counted,
+            )
+            for name, picture in laid:
+                photos.enter(
+                    name,
+                    picture,
+                    orchard=held.orchard,
+                    by=by,
+                    now=now,
+                    tree=held.tree,
+                    closure=closure,
+                    private=held.private,
+                )
+    finally:
+        # Files cannot be rolled back: what the book did not take is removed again.
+        photos.take_away_unentered(name for name, _picture in laid)
+    return closure
+
+
+def fall_away(
+    task: Task, *, by: User | None, now: datetime, today: date, reason: str
+) -> Closure:
+    """Close a task that no longer has an object; nobody is late with it."""
+    with transaction.atomic():
+        held = _hold(task)
+        return _end(held, by=by, now=now, how=How.CANCELLED, on=today, reason=reason)
+
+
+def cancel_all(
+    tree: Tree, *, by: User, now: datetime, today: date, reason: str
+) -> list[Closure]:
+    """Let every open task of a tree fall away, such as when the tree has died."""
+    with transaction.atomic():
+        tasks = Task.objects.filter(tree=tree).open().order_by("id")
+        return [
+            fall_away(task, by=by, now=now, today=today, reason=reason)
+            for task in tasks
+        ]
+
+
+def reopen(task: Task, *, by: User, now: datetime) -> Task:
+    """Take back the closing of a task; the closure stays readable as taken back.
+
+    Raises:
+        Refused (not_closed): the task is open.
+        Refused (newer_one_open): the next turn of the same work is open already.
+    """
+    with transaction.atomic():
+        held = _locked(task)
+        closure = held.closures.filter(undone_at=None).first()
+        if closure is None:
+            raise Refused(
+                _("This work is open already; there is nothing to undo."),
+                code="not_closed",
+            )
+        _check_tree_grows(held)
+        newer = (
+            Task.objects.open()
+            .filter(subject=held.subject, what=held.what)
+            .exclude(pk=held.pk)
+        )
+        if newer.exists():
+            raise Refused(
+                _(
+                    "The next turn of this work is open already. Close that one, or "
+                    "leave this one closed."
+                ),
+                code="newer_one_open",
+            )
+        closure.undone_at, closure.undone_by = now, by
+        closure.full_clean()
+        closure.save(update_fields=["undone_at", "undone_by"])
+        held.closed_at = None
+        held.save(update_fields=["closed_at"])
+        audit.write(
+            "reopen",
+            held,
+            by=by,
+            now=now,
+            orchard=held.orchard,
+            tree=held.tree,
+            before=audit.snapshot(closure, "how", "done_on", "reason", "evidence"),
+            after={"open": True},
+            private=held.private,
+        )
+    task.closed_at = None
+    return held
+
+
+def reopen_those_of(inspection: Inspection, *, by: User, now: datetime) -> list[Task]:
+    """Take back every closing that an inspection brought about, where it can be."""
+    with transaction.atomic():
+        reopened = []
+        closures = (
+            Closure.objects.filter(inspection=inspection, undone_at=None)
+            .select_related("task__tree", "task__orchard")
+            .order_by("-id")
+        )
+        for closure in closures:
+            if can_reopen(closure.task):
+                reopened.append(reopen(closure.task, by=by, now=now))
+        return reopened
+
+
+def can_reopen(task: Task) -> bool:
+    """Tell whether a closed task may be opened again."""
+    if task.closed_at is None:
+        return False
+    if task.tree is not None and task.tree.state != Tree.State.GROWING:
+        return False
+    return not Task.objects.open().filter(subject=task.subject, what=task.what).exists()
+
+
+def _locked(task: Task) -> Task:
+    return (
+        Task.objects.select_for_update(of=("self",))
+        .select_related("tree", "orchard")
+        .get(pk=task.pk)
+    )
+
+
+def _hold(task: Task) -> Task:
+    """Lock a task that must still be open."""
+    held = _locked(task)
+    if held.closed_at is None:
+        return held
+    closure = held.closures.filter(undone_at=None).select_related("by").first()
+    if closure is None or closure.by is None:
+        raise Refused(_("This work is closed already."), code="already_closed")
+    told = {"name": closure.by.name, "day": date_format(closure.done_on, "j M Y")}
+    if closure.how == How.DONE:
+        raise Refused(
+            _("%(name)s has done this already, on %(day)s. Nothing was changed.")
+            % told,
+            code="already_closed",
+        )
+    raise Refused(
+        _("%(name)s has closed this already, on %(day)s. Nothing was changed.") % told,
+        code="already_closed",
+    )
+
+
+def _check_tree_grows(task: Task) -> None:
+    if task.tree is not None and task.tree.state != Tree.State.GROWING:
+        raise Refused(
+            _("%(code)s no longer grows here, so its work stays closed.")
+            % {"code": task.tree.code},
+            code="not_closed",
+        )
+
+
+def _check_day(task: Task, on: date, *, today: date) -> None:
+    if on > today:
+        raise Refused(
+            _("That day is still to come. Give the day it was done."),
+            code="wrong_day",
+            field="done_on",
+        )
+    tree = task.tree
+    planted = tree.planted_on if tree else None
+    if tree and planted and on < planted:
+        raise Refused(
+            _("%(code)s was only planted on %(day)s. Give a later day.")
+            % {"code": tree.code, "day": date_format(planted, "j M Y")},
+            code="wrong_day",
+            field="done_on",
+        )
+    if on < task.opens_on:
+        raise Refused(
+            _(
+                "This work opens on %(day)s; what was done before that day cannot "
+                "count for it."
+            )
+            % {"day": date_format(task.opens_on, "j M Y")},
+            code="wrong_day",
+            field="done_on",
+        )
+
+
+def _end(
+    task: Task,
+    *,
+    by: User | None,
+    now: datetime,
+    how: str,
+    on: date,
+    reason: str = "",
+    evidence: str = "",
+    inspection: Inspection | None = None,
+    counted: tuple[int, int] | None = None,
+) -> Closure:
+    cut, spoilt = counted or (None, None)
+    closure = Closure(
+        task=task,
+        how=how,
+        by=by,
+        done_on=on,
+        closed_at=now,
+        reason=reason,
+        evidence=evidence,
+        inspection=inspection,
+        fruit_cut=cut,
+        fruit_spoilt=spoilt,
+    )
+    closure.full_clean()
+    closure.save()
+    task.closed_at = now
+    task.save(update_fields=["closed_at"])
+    said = ["how", "done_on", "reason", "evidence"]
+    if counted:
+        said += ["fruit_cut", "fruit_spoilt"]
+    audit.write(
+        "close",
+        task,
+        by=by,
+        now=now,
+        orchard=task.orchard,
+        tree=task.tree,
+        before={"open": True, "due_on": task.due_on},
+        after=audit.snapshot(closure, *said),
+        reason=reason,
+        private=task.private,
+    )
+    return closure

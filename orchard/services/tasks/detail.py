@@ -1,0 +1,124 @@
+"""One task with everything a person needs to do it, or to see how it was done."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from datetime import date
+
+from orchard.records.models import Closure, Membership, Photo, Task
+from orchard.science import guide
+from orchard.science.source import cite
+from orchard.science.verdict import Step
+from orchard.services import permissions
+from orchard.services.permissions import Deed, may
+from orchard.services.tasks import assignment, blockers, closing
+from orchard.services.tasks.board import BoardRow, row_of
+
+
+@dataclass(frozen=True, slots=True)
+class Ending:
+    """One way the task was ended, taken back or not, with what proves it."""
+
+    closure: Closure
+    photos: tuple[Photo, ...]
+    is_proven: bool
+    stands: bool
+
+
+@dataclass(frozen=True, slots=True)
+class About:
+    """A task as its page tells it."""
+
+    task: Task
+    row: BoardRow
+    steps: tuple[Step, ...]
+    do_not: tuple[str, ...]
+    cautions: tuple[str, ...]
+    who: str
+    minutes: float | None
+    tools: str
+    evidence: str
+    to_photograph: tuple[str, ...]
+    sources: tuple[str, ...]
+    sign_key: str
+    job_key: str
+    endings: tuple[Ending, ...]
+    can_work: bool
+    can_take: bool
+    can_give_back: bool
+    can_reopen: bool
+    takers: tuple[Membership, ...]
+
+    @property
+    def heading(self) -> str:
+        """Return the short name of the work: its steps stand below on the page."""
+        sign = guide.load().signs.get(self.sign_key)
+        if sign is not None and self.task.sort == Task.Sort.ACT:
+            return sign.name
+        return self.task.title
+
+    @property
+    def is_open(self) -> bool:
+        return self.task.closed_at is None
+
+    @property
+    def ending(self) -> Ending | None:
+        """Return the way it stands ended, None while it is open."""
+        return next((one for one in self.endings if one.stands), None)
+
+
+def task_detail(task: Task, member: Membership, *, today: date) -> About:
+    """Gather what is known about one task for one member."""
+    now = blockers.today_in(task.orchard, today=today)
+    kind, _colon, key = task.what.partition(":")
+    book = guide.load()
+    job = book.jobs.get(key) if kind == "job" else None
+    sign = book.signs.get(key) if kind != "job" else None
+    works = may(member, Deed.WORK)
+    is_open = task.closed_at is None
+    names = job.sources if job else sign.sources if sign else ()
+    cautions = sign.caution if sign else (task.caution,) if task.caution else ()
+    return About(
+        task=task,
+        row=row_of(task, member, now),
+        steps=blockers.steps_of(task, now),
+        do_not=sign.do_not if sign else (),
+        cautions=cautions,
+        who=job.who if job else "",
+        minutes=job.minutes if job else None,
+        tools=job.tools if job else "",
+        evidence=job.evidence if job else "",
+        to_photograph=sign.photos if sign else (),
+        sources=tuple(cite(book.sources[name]) for name in names),
+        sign_key=sign.key if sign else "",
+        job_key=job.key if job else "",
+        endings=_endings(task, member),
+        can_work=works and is_open,
+        can_take=works and is_open and task.taken_by_id is None,
+        can_give_back=works and is_open and task.taken_by_id == member.user_id,
+        can_reopen=works and closing.can_reopen(task),
+        takers=tuple(assignment.who_may_take_on(task))
+        if is_open and may(member, Deed.HAND_OVER)
+        else (),
+    )
+
+
+def _endings(task: Task, member: Membership) -> tuple[Ending, ...]:
+    closures = (
+        task.closures.select_related("by", "undone_by")
+        .prefetch_related("photos")
+        .order_by("-closed_at", "-id")
+    )
+    found = []
+    for closure in closures:
+        held = [photo for photo in closure.photos.all() if photo.is_current]
+        seen = tuple(photo for photo in held if permissions.sees(member, photo))
+        found.append(
+            Ending(
+                closure=closure,
+                photos=seen,
+                is_proven=closure.is_proven or bool(held),
+                stands=closure.undone_at is None,
+            )
+        )
+    return tuple(found)

@@ -1,0 +1,327 @@
+"""What a finding calls for becomes work: act, look again, report."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+from dataclasses import dataclass
+from datetime import date, datetime, timedelta
+from typing import Protocol
+
+from django.db import transaction
+from django.db.models import Q
+from django.utils.translation import gettext as _
+
+from orchard.records.models import Closure, Finding, Inspection, Task, Tree, User
+from orchard.science import guide
+from orchard.science.guide import Sign
+from orchard.science.verdict import in_short, the_work
+from orchard.science.words import Verdict
+from orchard.services import audit
+from orchard.services.tasks import closing
+
+Sort = Task.Sort
+
+
+class Called(Protocol):
+    """What follow needs of a judgement."""
+
+    @property
+    def verdict(self) -> Verdict: ...
+    @property
+    def due_days(self) -> int | None: ...
+    @property
+    def recheck_days(self) -> int | None: ...
+    @property
+    def because(self) -> tuple[str, ...]: ...
+
+
+@dataclass(frozen=True, slots=True)
+class Wanted:
+    """One task that a finding asks for."""
+
+    sort: str
+    what: str
+    opens_on: date
+    due_on: date
+    rhythm_days: int
+
+
+def open_from_finding(
+    finding: Finding, judgement: Called, *, by: User, now: datetime
+) -> list[Task]:
+    """Open the work a finding calls for, or refresh what is open for its sign.
+
+    Never a second task while one is open: that one takes the newest finding and the
+    sooner due day. A look that was waiting for this sign is closed by the inspection.
+    """
+    tree = finding.tree
+    with transaction.atomic():
+        look_done(tree, finding.sign, finding.inspection, by=by, now=now)
+        if tree.state != Tree.State.GROWING:
+            return []
+        return [
+            _open_or_refresh(finding, wanted, judgement.because, by=by, now=now)
+            for wanted in _wanted(finding, judgement)
+        ]
+
+
+def look_done(
+    tree: Tree, sign: str, inspection: Inspection, *, by: User, now: datetime
+) -> Closure | None:
+    """Close the open look for a sign by an inspection that looked for it.
+
+    A look entered late does not count for a task that opened only after it.
+    """
+    with transaction.atomic():
+        task = (
+            Task.objects.open()
+            .filter(subject=f"tree:{tree.pk}", what=f"look:{sign}")
+            .filter(opens_on__lte=inspection.seen_on)
+            .first()
+        )
+        if task is None:
+            return None
+        return closing.close(
+            task,
+            by=by,
+            now=now,
+            today=inspection.seen_on,
+            evidence=_("Looked at in an inspection."),
+            inspection=inspection,
+        )
+
+
+def retire(
+    finding: Finding, *, by: User, now: datetime, reason: str, hushed: bool = False
+) -> None:
+    """Undo what followed from a finding that was corrected or withdrawn.
+
+    Open work goes back to the findings that still stand, or falls away when there are
+    none; a look that the inspection closed is open again. The reason of a look with a
+    suspicion in it, or of a change that is `hushed`, goes only into private work.
+    """
+    tree, sign = finding.tree, finding.sign
+    hushed = hushed or finding.inspection.has_private
+    for_all = _("The look it came from was changed.") if hushed else reason
+    with transaction.atomic():
+        whats = [f"{kind}:{sign}" for kind in ("sign", "report", "look")]
+        tasks = (
+            Task.objects.open()
+            .filter(subject=f"tree:{tree.pk}", what__in=whats)
+            .select_related("orchard", "tree")
+            .order_by("id")
+        )
+        for task in tasks:
+            said = reason if task.private else for_all
+            _go_back(task, finding, by=by, now=now, reason=said)
+        looks = Closure.objects.filter(
+            inspection=finding.inspection,
+            undone_at=None,
+            task__subject=f"tree:{tree.pk}",
+            task__what=f"look:{sign}",
+        ).select_related("task__tree", "task__orchard")
+        for closure in looks:
+            if closing.can_reopen(closure.task):
+                closing.reopen(closure.task, by=by, now=now)
+
+
+def _wanted(finding: Finding, judgement: Called) -> Iterable[Wanted]:
+    seen_on = finding.inspection.seen_on
+    verdict = Verdict(judgement.verdict)
+    if verdict in (Verdict.ACT, Verdict.REPORT):
+        days = max(judgement.due_days or 0, 0)
+        yield Wanted(
+            sort=Sort.REPORT if verdict is Verdict.REPORT else Sort.ACT,
+            what=f"{'report' if verdict is Verdict.REPORT else 'sign'}:{finding.sign}",
+            opens_on=seen_on,
+            due_on=seen_on + timedelta(days=days),
+            rhythm_days=max(days, 1),
+        )
+    if judgement.recheck_days is not None:
+        days = max(judgement.recheck_days, 1)
+        # A few days early will do, the longer the wait the more of them.
+        early = min(7, days // 4)
+        yield Wanted(
+            sort=Sort.LOOK,
+            what=f"look:{finding.sign}",
+            opens_on=seen_on + timedelta(days=max(1, days - early)),
+            due_on=seen_on + timedelta(days=days),
+            rhythm_days=days,
+        )
+
+
+def _open_or_refresh(
+    finding: Finding,
+    wanted: Wanted,
+    because: tuple[str, ...],
+    *,
+    by: User,
+    now: datetime,
+) -> Task:
+    subject = f"tree:{finding.tree_id}"
+    task = (
+        Task.objects.open()
+        .select_for_update()
+        .filter(subject=subject, what=wanted.what)
+        .first()
+    )
+    if task is not None:
+        return _refresh(task, finding, wanted, because, by=by, now=now)
+    tree = finding.tree
+    sign = guide.load().signs.get(finding.sign)
+    task = Task(
+        orchard=tree.orchard,
+        block_id=tree.spot.block_id,
+        tree=tree,
+        sort=wanted.sort,
+        rank=Task.RANKS[Sort(wanted.sort)],
+        what=wanted.what,
+        subject=subject,
+        occurrence=_occurrence(subject, wanted.what, finding),
+        title=title_of(wanted.sort, sign, finding.sign),
+        because=_why(finding, because),
+        caution=" ".join(sign.caution if sign else ())[:500],
+        opens_on=wanted.opens_on,
+        due_on=wanted.due_on,
+        rhythm_days=wanted.rhythm_days,
+        finding=finding,
+        private=finding.private or wanted.sort == Sort.REPORT,
+        made_at=now,
+    )
+    _check(task)
+    task.save()
+    audit.write(
+        "open",
+        task,
+        by=by,
+        now=now,
+        orchard=task.orchard,
+        tree=tree,
+        after=audit.snapshot(task, "title", "opens_on", "due_on", "finding_id"),
+        private=task.private,
+    )
+    return task
+
+
+def _check(task: Task) -> None:
+    """Check the fields; rows, uniqueness and constraints the database holds itself."""
+    task.full_clean(
+        exclude=["orchard", "block", "tree", "finding"],
+        validate_unique=False,
+        validate_constraints=False,
+    )
+
+
+def title_of(sort: str, sign: Sign | None, key: str) -> str:
+    """Write what a task about a sign asks for, in one line."""
+    name = guide.load().name_of(key)
+    if sort == Sort.LOOK:
+        return (_("Look again: %(sign)s") % {"sign": name})[:160]
+    if sort == Sort.REPORT:
+        return (_("Report the suspicion: %(sign)s") % {"sign": name})[:160]
+    step = the_work(sign.steps) if sign else None
+    if step is None:
+        return (_("Act on: %(sign)s") % {"sign": name})[:160]
+    return f"{name}. {step.do}"[:160]
+
+
+def _why(finding: Finding, because: Iterable[str]) -> str:
+    """Say in a line why there is work; the finding itself tells the whole of it."""
+    return in_short(tuple(because), finding.rule)[:500]
+
+
+def _occurrence(subject: str, what: str, finding: Finding) -> str:
+    name = f"finding:{finding.pk}"
+    before = Task.objects.filter(subject=subject, what=what).filter(
+        Q(occurrence=name) | Q(occurrence__startswith=f"{name}/")
+    )
+    count = before.count()
+    return f"{name}/{count + 1}" if count else name
+
+
+def _refresh(
+    task: Task,
+    finding: Finding,
+    wanted: Wanted,
+    because: tuple[str, ...],
+    *,
+    by: User,
+    now: datetime,
+) -> Task:
+    fields = ("due_on", "opens_on", "rhythm_days", "finding_id", "because", "private")
+    before = audit.snapshot(task, *fields)
+    if wanted.due_on < task.due_on:
+        task.due_on = wanted.due_on
+        task.opens_on = min(task.opens_on, wanted.opens_on)
+        task.rhythm_days = wanted.rhythm_days
+    known = task.finding
+    if known is None or finding.inspection.seen_at >= known.inspection.seen_at:
+        task.finding = finding
+        task.because = _why(finding, because)
+    task.private = task.private or finding.private
+    return _saved(task, before, fields, by=by, now=now)
+
+
+def _saved(
+    task: Task,
+    before: dict[str, object],
+    fields: tuple[str, ...],
+    *,
+    by: User,
+    now: datetime,
+    reason: str = "",
+) -> Task:
+    after = audit.snapshot(task, *fields)
+    if before == after:
+        return task
+    _check(task)
+    task.save()
+    audit.write(
+        "refresh",
+        task,
+        by=by,
+        now=now,
+        orchard=task.orchard,
+        tree=task.tree,
+        before=before,
+        after=after,
+        reason=reason,
+        private=task.private,
+    )
+    return task
+
+
+def _go_back(
+    task: Task, finding: Finding, *, by: User, now: datetime, reason: str
+) -> None:
+    """Rest a task on the findings left since it was last closed, or let it fall."""
+    last_closed = (
+        Task.objects.filter(subject=task.subject, what=task.what)
+        .exclude(pk=task.pk)
+        .order_by("-finding_id")
+        .values_list("finding_id", flat=True)
+        .first()
+    )
+    day = "recheck_on" if task.sort == Sort.LOOK else "due_on"
+    left = (
+        Finding.objects.current()
+        .filter(tree_id=finding.tree_id, sign=finding.sign, pk__gt=last_closed or 0)
+        .filter(**{f"{day}__isnull": False})
+        .exclude(pk=finding.pk)
+        .select_related("inspection")
+    )
+    if task.sort != Sort.LOOK:
+        verdict = Verdict.REPORT if task.sort == Sort.REPORT else Verdict.ACT
+        left = left.filter(Q(override=verdict) | Q(override="", verdict=verdict))
+    standing = list(left.order_by("inspection__seen_at", "pk"))
+    if not standing:
+        seen_on = finding.inspection.seen_on
+        closing.fall_away(task, by=by, now=now, today=seen_on, reason=reason)
+        return
+    fields = ("due_on", "opens_on", "finding_id", "because")
+    before = audit.snapshot(task, *fields)
+    task.finding = standing[-1]
+    task.because = _why(standing[-1], standing[-1].because)
+    task.due_on = min(getattr(one, day) for one in standing)
+    task.opens_on = min(task.opens_on, task.due_on)
+    _saved(task, before, fields, by=by, now=now, reason=reason)

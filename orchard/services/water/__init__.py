@@ -1,0 +1,40 @@
+"""Water: what air and trees use, what soil and pots hold, litres to give."""
+
+from __future__ import annotations
+
+from orchard.services.water.containers import container_depletion
+from orchard.services.water.measurements import (
+    correct_measurement,
+    growing_in,
+    measure_crown,
+    note_watering,
+    set_soil,
+    soil_of,
+)
+from orchard.services.water.per_tree import TreeGround, ground_of_tree, newest_crown
+from orchard.services.water.root_zone import (
+    RootWater,
+    read_root_water,
+    root_zone_depletion,
+)
+from orchard.services.water.soil import soil_lately_seen
+from orchard.services.water.weekly_need import WaterWeek, week_of_water
+
+__all__ = [
+    "RootWater",
+    "TreeGround",
+    "WaterWeek",
+    "container_depletion",
+    "correct_measurement",
+    "ground_of_tree",
+    "growing_in",
+    "measure_crown",
+    "newest_crown",
+    "note_watering",
+    "read_root_water",
+    "root_zone_depletion",
+    "set_soil",
+    "soil_lately_seen",
+    "soil_of",
+    "week_of_water",
+]

@@ -1,0 +1,216 @@
+"""The ground: soil set, crowns measured, waterings noted, horizons surveyed.
+
+Each note can be corrected or withdrawn with a reason; what was noted stays readable.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Sequence
+from datetime import date, datetime
+from typing import Any, TypeVar
+
+from django.db import transaction
+from django.utils.formats import number_format
+from django.utils.translation import gettext as _
+
+from orchard.records.models import (
+    Block,
+    Crown,
+    Orchard,
+    Soil,
+    Task,
+    Tree,
+    User,
+    Watering,
+)
+from orchard.services import audit, corrections, tasks
+from orchard.services.corrections import withdraw
+from orchard.services.errors import Refused
+
+__all__ = [
+    "correct_measurement",
+    "growing_in",
+    "measure_crown",
+    "note_watering",
+    "set_soil",
+    "soil_of",
+    "withdraw",
+]
+
+Noted = TypeVar("Noted", Crown, Watering)
+# Watering closes whichever of these is open on the tree.
+WATER_JOBS = ("job:water_ground", "job:water_pot", "job:water_new")
+
+
+def set_soil(
+    orchard: Orchard, *, sort: str, cover: str, by: User, now: datetime
+) -> Soil:
+    """Say what the ground is like from now on; earlier words stay readable."""
+    with transaction.atomic():
+        before = soil_of(orchard)
+        row = Soil(orchard=orchard, sort=sort, cover=cover, by=by, set_at=now)
+        row.full_clean()
+        row.save()
+        audit.write(
+            "set",
+            row,
+            by=by,
+            now=now,
+            orchard=orchard,
+            before=audit.snapshot(before, "sort", "cover") if before else None,
+            after=audit.snapshot(row, "sort", "cover"),
+        )
+        return row
+
+
+def soil_of(orchard: Orchard) -> Soil | None:
+    """Return what the ground of an orchard was last said to be like."""
+    newest: Soil | None = Soil.objects.filter(orchard=orchard).order_by("-id").first()
+    return newest
+
+
+def growing_in(block: Block) -> list[Tree]:
+    """List the growing trees of a block, in walking order."""
+    trees = Tree.objects.filter(spot__block=block).looked_after()
+    return list(trees.select_related("orchard").in_walking_order())
+
+
+def note_watering(
+    trees: Iterable[Tree],
+    *,
+    given_on: date,
+    litres: float,
+    by: User,
+    now: datetime,
+    today: date,
+    note: str = "",
+) -> list[Watering]:
+    """Note water given to each of some trees, and close the work it does.
+
+    Raises:
+        Refused (no_tree): none of them grows. wrong_day: in the future, or a tree was
+            not here.
+        Refused (out_of_range): no water, or more than a tree is ever given.
+    """
+    chosen = [tree for tree in trees if tree.state == Tree.State.GROWING]
+    if not chosen:
+        raise Refused(
+            _("No tree grows there. Choose a tree or a block with trees."),
+            code="no_tree",
+        )
+    with transaction.atomic():
+        rows = [
+            Watering(
+                orchard=tree.orchard,
+                tree=tree,
+                given_on=given_on,
+                litres=litres,
+                note=note.strip(),
+                by=by,
+                received_at=now,
+            )
+            for tree in chosen
+        ]
+        for row in rows:
+            _check(row, today)
+        kept = [corrections.keep("note", row, by=by, now=now) for row in rows]
+        _close_watering(chosen, rows[0], by=by, now=now, today=today)
+        return kept
+
+
+def _close_watering(
+    trees: Sequence[Tree], row: Watering, *, by: User, now: datetime, today: date
+) -> None:
+    open_tasks = Task.objects.open().filter(
+        tree__in=trees, what__in=WATER_JOBS, opens_on__lte=row.given_on
+    )
+    amount = number_format(round(row.litres, 1), decimal_pos=1)
+    for task in open_tasks.select_related("tree", "orchard").order_by("id"):
+        tasks.close(
+            task,
+            by=by,
+            now=now,
+            today=today,
+            done_on=row.given_on,
+            evidence=_("Watered: %(litres)s L") % {"litres": amount},
+        )
+
+
+def measure_crown(
+    tree: Tree,
+    *,
+    measured_on: date,
+    width_m: float,
+    by: User,
+    now: datetime,
+    today: date,
+    height_m: float | None = None,
+) -> Crown:
+    """Note how wide (and high) a tree stands.
+
+    Raises:
+        Refused (no_tree): it grows no longer. wrong_day: in the future, or before it
+            was planted.
+        Refused (out_of_range): no width, or wider or higher than trees of an orchard
+            get.
+    """
+    if tree.state != Tree.State.GROWING:
+        raise Refused(
+            _("%(code)s no longer grows here; there is nothing to measure.")
+            % {"code": tree.code},
+            code="no_tree",
+        )
+    row = Crown(
+        orchard=tree.orchard,
+        tree=tree,
+        measured_on=measured_on,
+        width_m=width_m,
+        height_m=height_m,
+        by=by,
+        received_at=now,
+    )
+    with transaction.atomic():
+        _check(row, today)
+        return corrections.keep("note", row, by=by, now=now)
+
+
+def correct_measurement(
+    note: Noted, *, by: User, now: datetime, today: date, reason: str, **changes: Any
+) -> Noted:
+    """Put a newer note in place of one; the old one stays readable.
+
+    Raises:
+        Refused (reason_missing): no reason is given. Others as for a new note.
+    """
+    with transaction.atomic():
+        old = corrections.hold(note, by)
+        row = corrections.renewed(old, by=by, now=now, **changes)
+        _check(row, today)
+        return corrections.put_in_place(
+            "correct", old, row, by=by, now=now, reason=reason
+        )
+
+
+def _check(row: Crown | Watering, today: date) -> None:
+    if isinstance(row, Watering):
+        corrections.check_day(row.tree, row.given_on, field="given_on", today=today)
+        if not 0 < row.litres <= 5000:
+            raise Refused(
+                _("Give the litres for one tree: more than 0, at most 5,000."),
+                code="out_of_range",
+                field="litres",
+            )
+        return
+    corrections.check_day(row.tree, row.measured_on, field="measured_on", today=today)
+    if not 0 < row.width_m <= 20:
+        raise Refused(
+            _("Give the width of the crown: more than 0, at most 20 m."),
+            code="out_of_range",
+            field="width_m",
+        )
+    if row.height_m is not None and not 0 < row.height_m <= 30:
+        raise Refused(
+            _("Give the height of the tree: more than 0, at most 30 m."),
+            code="out_of_range",
+            field="height_m",
+        )

@@ -1,0 +1,36 @@
+"""What people found of the soil while looking at trees: dry, or sunk."""
+
+from __future__ import annotations
+
+from datetime import date, timedelta
+
+from orchard.records.models import Finding, Orchard
+
+# Common practice, no source: what a finding says of soil goes out of date.
+SOIL_HOLDS = timedelta(days=14)
+SHOULDER_HOLDS = timedelta(days=90)
+
+
+def soil_lately_seen(
+    orchard: Orchard, today: date
+) -> tuple[dict[int, date], dict[int, tuple[date, float]]]:
+    """Return what looks said of soil: when it was dry, how far it has sunk."""
+    dry: dict[int, date] = {}
+    sunk: dict[int, tuple[date, float]] = {}
+    rows = (
+        Finding.objects.of(orchard)
+        .current()
+        .filter(inspection__seen_on__gte=today - SHOULDER_HOLDS)
+        .filter(inspection__seen_on__lte=today)
+        .order_by("inspection__seen_at", "pk")
+        .values_list("tree_id", "sign", "inspection__seen_on", "answers")
+    )
+    for tree_id, sign, on, answers in rows:
+        if answers.get("soil") == "dry" and on >= today - SOIL_HOLDS:
+            dry[tree_id] = on
+        elif "soil" in answers:
+            dry.pop(tree_id, None)
+        depth = answers.get("cm")
+        if sign == "roots_exposed" and isinstance(depth, int | float):
+            sunk[tree_id] = (on, float(depth))
+    return dry, sunk

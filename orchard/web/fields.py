@@ -1,0 +1,68 @@
+"""Fields and forms that every room reads alike: days, numbers, own units, a reason."""
+
+from __future__ import annotations
+
+from typing import Any
+
+from django import forms
+from django.utils.translation import gettext_lazy as _
+
+from orchard.science.units import in_text, shown, stored
+
+NOT_SAID = ""
+
+
+class MeasuredForm(forms.Form):
+    """A form whose measured fields are written in the orchard's units."""
+
+    # By field: the unit it is stored in.
+    measured: dict[str, str] = {}
+
+    def __init__(self, *args: Any, units: str = "metric", **options: Any) -> None:
+        super().__init__(*args, **options)
+        self.units = units
+        for field in self.fields.values():
+            field.label = in_text(str(field.label or ""), units)
+        for name, unit in self.measured.items():
+            if name in self.fields:
+                written = shown(0.0, unit, units)[1]
+                self.fields[name].label = f"{self.fields[name].label}, {written}"
+                self.fields[name].widget.attrs.setdefault("inputmode", "decimal")
+                self.fields[name].widget.attrs.setdefault("step", "any")
+                stands = self.initial.get(name)
+                if stands is not None:
+                    self.initial[name] = round(shown(stands, unit, units)[0], 2)
+
+    def clean(self) -> dict[str, Any]:
+        cleaned = super().clean() or self.cleaned_data
+        for name, unit in self.measured.items():
+            value = cleaned.get(name)
+            if value is not None:
+                cleaned[name] = stored(value, unit, self.units)
+        return cleaned
+
+
+def number_field(label: Any, **options: Any) -> forms.FloatField:
+    return forms.FloatField(
+        label=label,
+        error_messages={
+            "required": _("Give a number."),
+            "invalid": _("Give a number."),
+        },
+        **options,
+    )
+
+
+class WithdrawalForm(forms.Form):
+    reason = forms.CharField(label=_("Why it is withdrawn"), max_length=500)
+
+
+def day_field(label: Any, **options: Any) -> forms.DateField:
+    """Return a field for a day, written by the browser's own calendar."""
+    return forms.DateField(
+        label=label,
+        widget=forms.DateInput(format="%Y-%m-%d", attrs={"type": "date"}),
+        input_formats=["%Y-%m-%d"],
+        error_messages={"required": _("Give the day."), "invalid": _("Give a day.")},
+        **options,
+    )

@@ -1,1 +1,0 @@
-"""Forms clean what was typed; they never save."""

@@ -1,0 +1,1 @@
+"""The pages, one room for each noun."""

@@ -1,0 +1,79 @@
+"""One's own account: name, password, orchards."""
+
+from __future__ import annotations
+
+from django.contrib.auth import update_session_auth_hash
+from django.contrib.auth.decorators import login_required
+from django.http import HttpRequest, HttpResponse
+from django.shortcuts import render
+from django.utils import timezone
+from django.utils.translation import gettext as _
+from django.views.decorators.debug import sensitive_post_parameters
+from django.views.decorators.http import require_http_methods, require_safe
+
+from orchard.services import accounts, permissions
+from orchard.services.errors import Refused
+from orchard.services.permissions import Deed
+from orchard.web import answers
+from orchard.web.doorkeeper import door
+from orchard.web.pages.accounts import forms
+from orchard.web.requests import OrchardRequest
+
+
+@require_safe
+@login_required
+def account(request: HttpRequest) -> HttpResponse:
+    context = {"memberships": permissions.orchards_of(request.user)}
+    return render(request, "accounts/account.html", context)
+
+
+@require_http_methods(["GET", "HEAD", "POST"])
+@login_required
+def change_name(request: HttpRequest) -> HttpResponse:
+    if request.method != "POST":
+        form = forms.Rename(initial={"name": request.user.name})
+        return render(request, "accounts/change_name.html", {"form": form})
+    form = forms.Rename(request.POST)
+    if form.is_valid():
+        with answers.refusals(form):
+            accounts.rename(request.user, now=timezone.now(), **form.cleaned_data)
+            return answers.done(request, _("Your name is changed."), to="account")
+    return answers.refused_page(request, "accounts/change_name.html", {"form": form})
+
+
+@sensitive_post_parameters("old", "password", "again")
+@require_http_methods(["GET", "HEAD", "POST"])
+@login_required
+def change_password(request: HttpRequest) -> HttpResponse:
+    form = forms.ChangePassword(request.POST or None)
+    if request.method == "POST":
+        if form.is_valid():
+            with answers.refusals(form):
+                user = accounts.change_password(
+                    request.user,
+                    old=form.cleaned_data["old"],
+                    password=form.cleaned_data["password"],
+                    now=timezone.now(),
+                )
+                update_session_auth_hash(request, user)
+                said = _("Your password is changed. Other devices are signed out.")
+                return answers.done(request, said, to="account")
+        return answers.refused_page(
+            request, "accounts/change_password.html", {"form": form}
+        )
+    return render(request, "accounts/change_password.html", {"form": form})
+
+
+@require_http_methods(["GET", "HEAD", "POST"])
+@door(Deed.SEE)
+def leave_orchard(request: OrchardRequest) -> HttpResponse:
+    context = {"refusal": None}
+    if request.method == "POST":
+        try:
+            accounts.leave(request.member, by=request.user, now=request.now)
+        except Refused as refusal:
+            context["refusal"] = refusal
+            return answers.refused_page(request, "accounts/leave_orchard.html", context)
+        said = _("You have left %(orchard)s.") % {"orchard": request.orchard.name}
+        return answers.done(request, said, to="account")
+    return render(request, "accounts/leave_orchard.html", context)

@@ -1,0 +1,92 @@
+"""Cases: suspected regulated pests, for those who lead and nobody else."""
+
+from __future__ import annotations
+
+from django.shortcuts import render
+from django.urls import reverse
+from django.utils.translation import gettext as _
+from django.views.decorators.http import require_http_methods, require_safe
+
+from orchard.records.models import Case
+from orchard.science import guide
+from orchard.services import cases, permissions
+from orchard.services.errors import NotThere
+from orchard.services.permissions import Deed
+from orchard.web import answers
+from orchard.web.doorkeeper import door
+from orchard.web.pages.cases.forms import OutcomeForm
+
+
+def case_for(member, number) -> Case:
+    """Return a case to who leads; for everybody else there is none."""
+    only_who_leads(member)
+    case = (
+        Case.objects.of(member.orchard)
+        .select_related("tree__kind", "finding__inspection__by", "closed_by")
+        .filter(pk=number)
+        .first()
+    )
+    if case is None:
+        raise NotThere()
+    return case
+
+
+def only_who_leads(member) -> None:
+    if not permissions.may(member, Deed.SEE_PRIVATE):
+        raise NotThere()
+
+
+def name_of(case: Case) -> str:
+    return guide.load().name_of(case.sign)
+
+
+@require_safe
+@door(Deed.SEE)
+def index(request):
+    only_who_leads(request.member)
+    rows = (
+        Case.objects.of(request.orchard)
+        .select_related("tree__kind", "finding__inspection__by")
+        .order_by("-opened_at", "-pk")
+    )
+    told = [(case, name_of(case)) for case in rows]
+    page = {
+        "open": [one for one in told if one[0].closed_at is None],
+        "closed": [one for one in told if one[0].closed_at is not None][:100],
+    }
+    return render(request, "cases/index.html", page)
+
+
+@require_safe
+@door(Deed.SEE)
+def show(request, number):
+    case = case_for(request.member, number)
+    return render(request, "cases/show.html", case_page(request, case))
+
+
+def case_page(request, case, form=None):
+    sign = guide.load().signs.get(case.sign)
+    may_close = permissions.may(request.member, Deed.KEEP_RULES) and not case.closed_at
+    return {
+        "case": case,
+        "name": name_of(case),
+        "sign": sign,
+        "photos": case.finding.photos.current().order_by("pk"),
+        "tasks": case.tree.tasks.filter(what=f"report:{case.sign}").order_by("-pk"),
+        "form": (form or OutcomeForm()) if may_close else None,
+    }
+
+
+@require_http_methods(["POST"])
+@door(Deed.SEE)
+def closure(request, number):
+    case = case_for(request.member, number)
+    permissions.require(request.member, Deed.KEEP_RULES)
+    form = OutcomeForm(request.POST)
+    if form.is_valid():
+        with answers.refusals(form):
+            cases.close(case, by=request.user, now=request.now, **form.cleaned_data)
+            to = reverse("case-show", args=[request.orchard.slug, number])
+            return answers.done(request, _("The case is closed."), to=to)
+    page = case_page(request, case, form)
+    return answers.refused_page(request, "cases/show.html", page)

@@ -1,0 +1,37 @@
+"""What is asked about a frost night: the evening's readings, the night as it was."""
+
+from __future__ import annotations
+
+from django import forms
+from django.utils.translation import gettext_lazy as _
+
+from orchard.web.fields import MeasuredForm, day_field, number_field
+
+
+class EveningForm(MeasuredForm):
+    measured = {"evening": "°C"}
+
+    evening = number_field(_("Air two hours after sunset"), required=False)
+
+
+class NightForm(MeasuredForm):
+    measured = {"lowest": "°C"}
+
+    ended_on = day_field(_("The night that ended on"))
+    lowest = number_field(_("Lowest temperature"))
+    hours_check = number_field(
+        _("Hours at -2 °C or below"),
+        required=False,
+        help_text=_("Leave it open if nobody counted: with an evening reading the "
+                    "curve of the night tells it."),
+    )  # fmt: skip
+    hours_hold = number_field(_("Hours at -4 °C or below"), required=False)
+    calm_clear = forms.TypedChoiceField(
+        label=_("Still and clear all night"),
+        choices=[("", _("not known")), ("yes", _("yes")), ("no", _("no"))],
+        coerce=lambda said: {"yes": True, "no": False}[said],
+        empty_value=None,
+        required=False,
+        help_text=_("The orchard's own offset is learnt from such nights alone."),
+    )
+    note = forms.CharField(label=_("In your words"), max_length=500, required=False)

@@ -1,0 +1,88 @@
+"""Frost: the night ahead tree by tree, its work, and the night as it was."""
+
+from __future__ import annotations
+
+from django.http import HttpResponse
+from django.shortcuts import render
+from django.utils.translation import gettext as _
+from django.utils.translation import ngettext
+from django.views.decorators.http import (
+    require_http_methods,
+    require_POST,
+    require_safe,
+)
+
+from orchard.services import care_plan, frost
+from orchard.services.permissions import Deed, may
+from orchard.web import answers
+from orchard.web.doorkeeper import door
+from orchard.web.pages.frost import charts as pictures
+from orchard.web.pages.frost import forms, wording
+from orchard.web.requests import OrchardRequest
+
+READ_AND_SEND = ["GET", "HEAD", "POST"]
+
+
+@require_safe
+@door(Deed.SEE)
+def frost_night(request: OrchardRequest) -> HttpResponse:
+    asked = forms.EveningForm(request.GET or None, units=request.orchard.units)
+    evening = asked.cleaned_data.get("evening") if asked.is_valid() else None
+    found = frost.risk_tonight(
+        request.orchard, now=request.now, today=request.today, evening_c=evening
+    )
+    rows = [wording.tree_night(row, found) for row in found.rows]
+    to_open = any(not row.has_task for row in rows)
+    context = {
+        "frost": found,
+        "rows": rows,
+        "safe": [wording.tree_night(row, found) for row in found.safe],
+        "chart": pictures.night(found, request.orchard),
+        "form": asked,
+        "may_open": to_open and may(request.member, Deed.HAND_OVER),
+        "may_note": may(request.member, Deed.WORK),
+        "today": request.today,
+    }
+    return render(request, "frost/index.html", context)
+
+
+@require_POST
+@door(Deed.HAND_OVER)
+def frost_work(request: OrchardRequest) -> HttpResponse:
+    """Open now what the plan would open in the night; safe to press twice."""
+    opened = care_plan.open_next(request.orchard, now=request.now, today=request.today)
+    said = ngettext(
+        "%(count)d task opened.", "%(count)d tasks opened.", len(opened)
+    ) % {"count": len(opened)}
+    if not opened:
+        said = _("Nothing new: all work that is due stands open already.")
+    return answers.done(request, said, to="outlook-frost", orchard=request.orchard.slug)
+
+
+@require_http_methods(READ_AND_SEND)
+@door(Deed.WORK)
+def night(request: OrchardRequest) -> HttpResponse:
+    form = forms.NightForm(
+        request.POST or None,
+        units=request.orchard.units,
+        initial={"ended_on": request.today},
+    )
+    if request.method == "POST" and form.is_valid():
+        with answers.refusals(form):
+            noted = frost.note_night(
+                request.orchard,
+                by=request.user,
+                now=request.now,
+                today=request.today,
+                **form.cleaned_data,
+            )
+            return answers.done(
+                request,
+                wording.night_noted(noted),
+                to="outlook-frost",
+                orchard=request.orchard.slug,
+            )
+    context = {"form": form, "today": request.today}
+    if form.is_bound:
+        return answers.refused_page(request, "frost/night.html", context)
+    return render(request, "frost/night.html", context)

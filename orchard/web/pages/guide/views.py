@@ -1,0 +1,270 @@
+"""The guide to read: what is usual now, by part, by word, and each sign whole."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Mapping
+from dataclasses import dataclass
+from typing import Any
+
+from django.http import Http404, HttpResponse
+from django.shortcuts import render
+from django.urls import reverse
+from django.utils.translation import gettext as _
+from django.views.decorators.http import require_safe
+
+from orchard.records.models import HouseRule, Kind, Orchard, Photo
+from orchard.science import guide, windows
+from orchard.science.guide import Sign
+from orchard.science.source import How, Source
+from orchard.science.verdict import Step, steps_for
+from orchard.science.words import Part, Verdict
+from orchard.services import house_rules, photos
+from orchard.services.permissions import Deed, may
+from orchard.web import charts, explain
+from orchard.web.charts import Picture
+from orchard.web.doorkeeper import door
+from orchard.web.explain import Told
+
+LONGEST_QUESTION = 80
+FIRST_SHOWN = 12
+
+
+@dataclass(frozen=True, slots=True)
+class Card:
+    """A sign in a list."""
+
+    name: str
+    url: str
+    text: str
+    picture: Picture | None
+
+
+@dataclass(frozen=True, slots=True)
+class PartLink:
+    """A part of the tree with the number of signs met there."""
+
+    label: str
+    code: str
+    url: str
+    count: int
+    current: bool
+
+
+@dataclass(frozen=True, slots=True)
+class AlikeShown:
+    """Something easily mistaken for a sign, beside its picture."""
+
+    name: str
+    tell: str
+    url: str
+    picture: Picture | None
+
+
+@dataclass(frozen=True, slots=True)
+class PestShown:
+    """A pest behind a sign and how it stands here."""
+
+    code: str
+    taxon: str
+    status: str
+    must_be_reported: bool
+
+
+@dataclass(frozen=True, slots=True)
+class SourceShown:
+    """A source with how far it can be trusted, in plain words."""
+
+    text: str
+    trust: str
+    note: str
+
+
+@dataclass(frozen=True, slots=True)
+class OwnRule:
+    """This orchard's own rules for a sign, and whether today's guide reads them."""
+
+    row: HouseRule
+    rules: tuple[Told, ...]
+
+
+@require_safe
+@door(Deed.SEE)
+def index(request: Any) -> HttpResponse:
+    """List the signs: usual now first, or those of a part, or those with a word."""
+    asked = request.GET.get("q", "").strip()[:LONGEST_QUESTION]
+    part = request.GET.get("part", "")
+    part = part if part in set(Part) else ""
+    everything = sorted(guide.load().signs.values(), key=lambda sign: sign.name)
+    here = guide_for(request.orchard, everything)
+    shown = photos.confirmed(request.orchard, [sign.key for sign in everything])
+    month = windows.season_month(request.today, float(request.orchard.latitude))
+    usual = sorted(
+        (sign for sign in here if month in sign.usual_sm),
+        key=lambda sign: (sign.common or 99, sign.name),
+    )
+    found = [sign for sign in everything if _matches(sign, asked, part)]
+
+    def cards(signs: Iterable[Sign]) -> list[Card]:
+        return [_card(sign, shown, request.orchard) for sign in signs]
+
+    context = {
+        "asked": asked,
+        "part": part,
+        "searching": bool(asked or part),
+        "found": cards(found) if asked or part else [],
+        "now": cards(usual[:FIRST_SHOWN]),
+        "also_now": cards(usual[FIRST_SHOWN:]),
+        "month": explain.month_now(request.today),
+        "parts": _parts(everything, part, request.orchard),
+        "all": cards(everything),
+        "edition": guide.load().edition,
+        "rules_url": reverse("house-rules", args=[request.orchard.slug]),
+        "pests_url": reverse("pests", args=[request.orchard.slug]),
+    }
+    return render(request, "guide/index.html", context)
+
+
+def guide_for(orchard: Orchard, signs: Iterable[Sign]) -> list[Sign]:
+    """Keep the signs met on the sorts of fruit tree that an orchard grows."""
+    hosts = set(Kind.objects.filter(orchard=orchard).values_list("host", flat=True))
+    hosts = hosts or {"citrus"}
+    return [sign for sign in signs if any(sign.fits(host) for host in hosts)]
+
+
+def _matches(sign: Sign, asked: str, part: str) -> bool:
+    if part and part not in sign.parts:
+        return False
+    alike = (f"{one.name} {one.tell}" for one in sign.alike)
+    text = " ".join(
+        (sign.name, sign.scientific, sign.look_for, *sign.eppo, *alike)
+    ).casefold()
+    return all(word in text for word in asked.casefold().split())
+
+
+def _card(sign: Sign, shown: Mapping[str, Photo], orchard: Orchard) -> Card:
+    return Card(
+        name=sign.name,
+        url=reverse("guide-sign", args=[orchard.slug, sign.key]),
+        text=explain.first_sentence(sign.look_for),
+        picture=charts.of_sign(sign, shown, orchard),
+    )
+
+
+def _parts(signs: list[Sign], current: str, orchard: Orchard) -> list[PartLink]:
+    url = reverse("guide", args=[orchard.slug])
+    links = []
+    for part in Part:
+        count = sum(part in sign.parts for sign in signs)
+        if count:
+            label = explain.part_word(part)
+            link = f"{url}?part={part.value}"
+            links.append(PartLink(label, part.value, link, count, part == current))
+    return links
+
+
+@require_safe
+@door(Deed.SEE)
+def show(request: Any, sign: str) -> HttpResponse:
+    """Show a sign whole: how to know it, what it calls for, and who says so."""
+    known = guide.load()
+    found = known.signs.get(sign)
+    if found is None:
+        raise Http404
+    orchard = request.orchard
+    wanted = [found.key, *(alike.sign for alike in found.alike if alike.sign)]
+    shown = photos.confirmed(orchard, wanted)
+    latitude = float(orchard.latitude)
+    keeps = may(request.member, Deed.KEEP_RULES)
+    context = {
+        "sign": found,
+        "picture": charts.of_sign(found, shown, orchard, size="middle"),
+        "parts": explain.joined(explain.part_word(part) for part in found.parts),
+        "months": explain.months_said(found.usual_sm, latitude),
+        "alike": _alike(found, shown, orchard),
+        "rules": explain.rules_said(found.rules, found, orchard),
+        "own": own_rule(found, request),
+        "steps": _steps(found, request),
+        "pests": _pests(found, orchard),
+        "sources": _sources(found),
+        "trust": _trust(found.how),
+        "edition": known.edition,
+        "guide_url": reverse("guide", args=[orchard.slug]),
+        "pests_url": reverse("pests", args=[orchard.slug]),
+        "rule_url": reverse("house-rule", args=[orchard.slug, sign]) if keeps else "",
+    }
+    return render(request, "guide/show.html", context)
+
+
+def own_rule(sign: Sign, request: Any) -> OwnRule | None:
+    """Return the house rule that holds for a sign today, told in words."""
+    row = (
+        HouseRule.objects.holding(request.orchard, request.today)
+        .filter(sign=sign.key)
+        .select_related("author")
+        .first()
+    )
+    rule = house_rules.of(row) if row else None
+    if row is None or rule is None:
+        return None
+    return OwnRule(row, explain.rules_said(rule.rules, sign, request.orchard))
+
+
+def _alike(
+    sign: Sign, shown: Mapping[str, Photo], orchard: Orchard
+) -> list[AlikeShown]:
+    signs = guide.load().signs
+    return [
+        AlikeShown(
+            name=alike.name,
+            tell=alike.tell,
+            url=reverse("guide-sign", args=[orchard.slug, alike.sign])
+            if alike.sign
+            else "",
+            picture=charts.of_sign(signs[alike.sign], shown, orchard)
+            if alike.sign
+            else None,
+        )
+        for alike in sign.alike
+    ]
+
+
+def _steps(sign: Sign, request: Any) -> tuple[Step, ...]:
+    """Return what to do, with what has to wait at this time of the year."""
+    season = windows.season(request.today, float(request.orchard.latitude))
+    return steps_for(sign, {"season": season}, Verdict.LEAVE)
+
+
+def _pests(sign: Sign, orchard: Orchard) -> list[PestShown]:
+    if not sign.eppo:
+        return []
+    statuses = house_rules.pest_status(orchard)
+    pests = guide.load().pests
+    return [
+        PestShown(
+            code=code,
+            taxon=pests[code].taxon,
+            status=explain.status_word(statuses[code]),
+            must_be_reported=statuses[code] != "common",
+        )
+        for code in sign.eppo
+    ]
+
+
+def _sources(sign: Sign) -> list[SourceShown]:
+    return [_source(guide.load().sources[key]) for key in sign.sources]
+
+
+def _source(source: Source) -> SourceShown:
+    year = f" ({source.year})" if source.year else ""
+    place = f" {source.place}." if source.place else ""
+    return SourceShown(
+        text=f"{source.author}{year}: {source.title}.{place}",
+        trust=_trust(source.how),
+        note=source.note,
+    )
+
+
+def _trust(how: How) -> str:
+    if how is How.READ:
+        return _("Read for this guide")
+    return _("From memory, not checked yet")

@@ -1,0 +1,283 @@
+"""The form of a house rule: the guide's rows, each to be changed or switched off."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from datetime import date
+from typing import Any
+
+from django import forms
+from django.utils.translation import gettext as _
+from django.utils.translation import gettext_lazy
+
+from orchard.records.models import Orchard, PestStatus
+from orchard.science import guide
+from orchard.science.guide import Condition, Rule, Sign
+from orchard.science.words import PestStatus as Standing
+from orchard.science.words import Verdict
+from orchard.web import explain
+from orchard.web.templatetags.orchard import verdict_word
+
+MOST_DAYS = 3660
+DOES = (Verdict.ACT, Verdict.REPORT)
+WITHOUT_LIMIT = ("sm", "bbch")
+
+
+@dataclass(frozen=True, slots=True)
+class Limit:
+    """A threshold of a rule that can be typed anew."""
+
+    field: forms.BoundField
+    unit: str
+
+
+@dataclass(frozen=True, slots=True)
+class RuleRow:
+    """One row of the form with what it was made from."""
+
+    number: int
+    when: str
+    on: forms.BoundField | None
+    verdict: forms.BoundField
+    due: forms.BoundField
+    recheck: forms.BoundField
+    because: forms.BoundField
+    limits: tuple[Limit, ...]
+
+
+class WhenNeeded(forms.IntegerField):
+    """A number that only some verdicts need; the form asks for it when they do."""
+
+    def validate(self, value: Any) -> None:
+        """Leave it to the form to miss it."""
+
+
+def _shape(rule: Rule) -> tuple[tuple[str, str], ...]:
+    return tuple((one.fact, one.op) for one in rule.conditions)
+
+
+def starting_rows(sign: Sign, own: Sequence[Rule] | None) -> list[tuple[Rule, bool]]:
+    """Return the rows a form begins with, and whether each is switched on.
+
+    They are the guide's, with what the house rule of today changes in them. A house
+    rule that is no changed copy of the guide's list is its own beginning.
+    """
+    if own is None:
+        return [(rule, True) for rule in sign.rules]
+    left = list(own)
+    rows = []
+    for rule in sign.rules:
+        mine = next((one for one in left if _shape(one) == _shape(rule)), None)
+        if mine is not None:
+            left.remove(mine)
+        rows.append((mine or rule, mine is not None))
+    return rows if not left else [(rule, True) for rule in own]
+
+
+class RulesForm(forms.Form):
+    """The rules of one sign; `rows()` gives them back as the guide writes rules."""
+
+    use_required_attribute = False
+
+    reason = forms.CharField(
+        label=gettext_lazy("Why this orchard goes its own way"),
+        help_text=gettext_lazy("Everybody here reads it beside each verdict."),
+        max_length=500,
+        widget=forms.Textarea(attrs={"rows": 3}),
+    )
+    starts_on = forms.DateField(
+        label=gettext_lazy("Holds from"),
+        help_text=gettext_lazy("Today or later. Verdicts already given stay."),
+        widget=forms.DateInput(attrs={"type": "date"}, format="%Y-%m-%d"),
+    )
+
+    def __init__(
+        self,
+        *,
+        sign: Sign,
+        orchard: Orchard,
+        own: Sequence[Rule] | None,
+        today: date,
+        data: Any = None,
+    ) -> None:
+        super().__init__(data, initial={"starts_on": today})
+        self.sign = sign
+        self.orchard = orchard
+        self.start = starting_rows(sign, own)
+        for number, (rule, on) in enumerate(self.start):
+            self._add_row(number, rule, on=on)
+
+    def _add_row(self, number: int, rule: Rule, *, on: bool) -> None:
+        if not rule.is_unconditional:
+            self.fields[f"on-{number}"] = forms.BooleanField(
+                label=_("This line counts"), required=False, initial=on
+            )
+        for place, one in enumerate(rule.conditions):
+            if self._has_limit(one):
+                self.fields[f"limit-{number}-{place}"] = self._limit_field(one)
+        self.fields[f"verdict-{number}"] = forms.ChoiceField(
+            label=_("Verdict"),
+            choices=[(verdict.value, verdict_word(verdict)) for verdict in Verdict],
+            initial=rule.verdict.value,
+        )
+        self.fields[f"due-{number}"] = WhenNeeded(
+            label=_("Days to do it"),
+            help_text=_("For Act and Report only; 0 is the same day."),
+            min_value=0,
+            max_value=MOST_DAYS,
+            initial=rule.due,
+        )
+        self.fields[f"recheck-{number}"] = WhenNeeded(
+            label=_("Days to the next look"),
+            help_text=_("Watch always needs it."),
+            min_value=1,
+            max_value=MOST_DAYS,
+            initial=rule.recheck,
+        )
+        self.fields[f"because-{number}"] = forms.CharField(
+            label=_("The reason people read"),
+            max_length=400,
+            initial=rule.because,
+            widget=forms.Textarea(attrs={"rows": 2}),
+        )
+
+    def _has_limit(self, one: Condition) -> bool:
+        fact = guide.load().facts[one.fact]
+        return (
+            fact.kind == "number"
+            and not isinstance(one.value, tuple)
+            and one.fact not in WITHOUT_LIMIT
+        )
+
+    def _limit_field(self, one: Condition) -> forms.Field:
+        fact = guide.load().facts[one.fact]
+        ends = [
+            explain.shown_number(end, fact, self.orchard)
+            for end in (fact.low, fact.high)
+        ]
+        shown = explain.shown_number(float(one.value), fact, self.orchard)
+        whole = fact.whole and shown == int(shown)
+        made = forms.IntegerField if whole else forms.FloatField
+        return made(
+            label=explain.limit_said(one, self.sign),
+            min_value=int(ends[0]) if whole else ends[0],
+            max_value=int(ends[1]) if whole else ends[1],
+            initial=int(shown) if shown == int(shown) else shown,
+        )
+
+    def clean(self) -> dict[str, Any]:
+        said = super().clean() or {}
+        for number, (rule, _on) in enumerate(self.start):
+            if not self._counts(number, rule):
+                continue
+            verdict = said.get(f"verdict-{number}")
+            if verdict in DOES and said.get(f"due-{number}") is None:
+                self._ask(f"due-{number}", _("Say in how many days it is to be done."))
+            if verdict == Verdict.WATCH and said.get(f"recheck-{number}") is None:
+                self._ask(
+                    f"recheck-{number}", _("Say after how many days to look again.")
+                )
+        return said
+
+    def _ask(self, field: str, sentence: str) -> None:
+        if field not in self.errors:
+            self.add_error(field, sentence)
+
+    def _counts(self, number: int, rule: Rule) -> bool:
+        return rule.is_unconditional or bool(self.cleaned_data.get(f"on-{number}"))
+
+    def rows(self) -> list[dict[str, Any]]:
+        """Return the lines that count as the guide writes rules; call when valid."""
+        said = self.cleaned_data
+        rows = []
+        for number, (rule, _on) in enumerate(self.start):
+            if not self._counts(number, rule):
+                continue
+            verdict = said[f"verdict-{number}"]
+            row = {
+                "if": {
+                    one.left_side: self._value(number, place, one)
+                    for place, one in enumerate(rule.conditions)
+                },
+                "verdict": verdict,
+                "because": said[f"because-{number}"],
+            }
+            due, recheck = said[f"due-{number}"], said[f"recheck-{number}"]
+            if verdict in DOES:
+                row["due"] = due
+            if recheck is not None:
+                row["recheck"] = recheck
+            rows.append(row)
+        return rows
+
+    def _value(self, number: int, place: int, one: Condition) -> Any:
+        name = f"limit-{number}-{place}"
+        if name not in self.fields:
+            return list(one.value) if isinstance(one.value, tuple) else one.value
+        fact = guide.load().facts[one.fact]
+        shown = self.cleaned_data[name]
+        # What nobody changed comes back exactly, whatever the units did to it.
+        if shown == self.fields[name].initial:
+            return one.value
+        stored = explain.stored_number(shown, fact, self.orchard)
+        return int(stored) if stored == int(stored) else stored
+
+    def shown_rows(self) -> list[RuleRow]:
+        """Return the rows for the page."""
+        alone = len(self.start) == 1
+        rows = []
+        for number, (rule, _on) in enumerate(self.start):
+            names = [
+                (f"limit-{number}-{place}", one)
+                for place, one in enumerate(rule.conditions)
+            ]
+            rows.append(
+                RuleRow(
+                    number=number + 1,
+                    when=explain.when_said(rule, self.sign, self.orchard, alone=alone),
+                    on=None if rule.is_unconditional else self[f"on-{number}"],
+                    verdict=self[f"verdict-{number}"],
+                    due=self[f"due-{number}"],
+                    recheck=self[f"recheck-{number}"],
+                    because=self[f"because-{number}"],
+                    limits=tuple(
+                        Limit(
+                            self[name],
+                            explain.unit_shown(
+                                guide.load().facts[one.fact], self.orchard
+                            ),
+                        )
+                        for name, one in names
+                        if name in self.fields
+                    ),
+                )
+            )
+        return rows
+
+
+class LiftForm(forms.Form):
+    reason = forms.CharField(
+        label=gettext_lazy("Why it is lifted"),
+        max_length=500,
+        widget=forms.Textarea(attrs={"rows": 2}),
+    )
+
+
+class PestForm(forms.Form):
+    """How one pest stands here, and who says so."""
+
+    status = forms.ChoiceField(label=gettext_lazy("Here it is"))
+    source = forms.CharField(
+        label=gettext_lazy("Who says so"),
+        help_text=gettext_lazy(
+            "The authority's notice and its date, or the person you spoke to."
+        ),
+        max_length=PestStatus._meta.get_field("source").max_length,
+    )
+
+    def __init__(self, *args: Any, **kwargs: Any) -> None:
+        super().__init__(*args, **kwargs)
+        self.fields["status"].choices = [
+            (standing.value, explain.status_word(standing)) for standing in Standing
+        ]

@@ -1,0 +1,136 @@
+"""The form of a weather file, and what the person says about it."""
+
+from __future__ import annotations
+
+from typing import Any
+
+from django import forms
+from django.http import QueryDict
+from django.utils.translation import gettext as _now
+from django.utils.translation import gettext_lazy as _
+
+from orchard.records.models import Orchard
+from orchard.services import weather
+from orchard.services.imports import Sheet, weather_files
+from orchard.services.imports.weather_files import Choices, NewStation, Sort
+from orchard.web.pages.imports import carried
+from orchard.web.pages.imports.carried import sheet_field
+
+A_NEW_ONE = "new"
+
+
+class Upload(forms.Form):
+    """A weather file, what it is, and where its figures come from."""
+
+    file = sheet_field(
+        _("The file: CSV or XLSX"), _("One row for each day, at most 12,000 rows.")
+    )
+    sort = forms.ChoiceField(
+        label=_("What it holds"),
+        choices=[
+            (Sort.DAYS.value, _("days that were measured")),
+            (Sort.FORECAST.value, _("a forecast")),
+        ],
+        initial=Sort.DAYS.value,
+        widget=forms.RadioSelect,
+    )
+    station = forms.ChoiceField(
+        label=_("Which station"),
+        required=False,
+        help_text=_("Leave it for a forecast."),
+    )
+    name = forms.CharField(
+        label=_("Name of a new station"), max_length=80, required=False
+    )
+    own = forms.BooleanField(label=_("It stands in this orchard"), required=False)
+    source = forms.CharField(
+        label=_("Where the figures come from"),
+        max_length=200,
+        required=False,
+        help_text=_(
+            "For a new station or a forecast: whose instrument, record or service."
+        ),
+    )
+
+    @classmethod
+    def of(cls, orchard: Orchard, data=None, files=None) -> Upload:
+        """Return the form with the orchard's stations to choose from."""
+        form = cls(data, files)
+        form.fields["station"].choices = [
+            *((str(row.pk), row.name) for row in weather.stations_of(orchard)),
+            (A_NEW_ONE, _("a new one")),
+        ]
+        return form
+
+    def clean(self) -> dict[str, Any]:
+        cleaned = super().clean() or {}
+        is_new = cleaned.get("station") in (A_NEW_ONE, "")
+        if cleaned.get("sort") == Sort.FORECAST:
+            if not cleaned.get("source", "").strip():
+                self.add_error("source", _("Say whose forecast it is."))
+        elif is_new:
+            if not cleaned.get("name", "").strip():
+                self.add_error("name", _("Give the new station a name."))
+            if not cleaned.get("source", "").strip():
+                self.add_error("source", _("Say where the figures come from."))
+        return cleaned
+
+    @property
+    def about(self) -> dict[str, str]:
+        """Give what was said about the file, to be carried along with it."""
+        said = self.cleaned_data
+        station = said["station"] if said["station"] != A_NEW_ONE else ""
+        return {
+            "sort": said["sort"],
+            "station": "" if said["sort"] == Sort.FORECAST else station,
+            "name": said["name"].strip(),
+            "own": "own" if said["own"] else "record",
+            "source": said["source"].strip(),
+        }
+
+
+def new_station(about: dict[str, str]) -> NewStation | None:
+    """Return the station that is to be entered with a file, if one is."""
+    if about["sort"] == Sort.FORECAST or about["station"]:
+        return None
+    return NewStation(about["name"], about["source"], about["own"])
+
+
+def choices_in(sent: QueryDict, sheet: Sheet, sort: str) -> Choices:
+    """Return what the person chose; what makes no sense is not chosen."""
+    known = weather_files.labels(weather_files.fields_of(sort))
+    mapping = tuple(
+        code if (code := sent.get(f"column_{number}", "")) in known else ""
+        for number in range(len(sheet.heads))
+    )
+    units = {
+        code: unit
+        for code in weather_files.fields_of(sort)
+        if (unit := sent.get(f"unit_{code}", ""))
+    }
+    return Choices(
+        mapping=mapping,
+        units=units,
+        day_first={"day": True, "month": False}.get(sent.get("order", "")),
+        only_station=sent.get("only_station", ""),
+        as_gaps=sent.get("as_gaps") == "yes",
+        correct=sent.get("correct") == "yes",
+    )
+
+
+def mark_of(choices: Choices) -> str:
+    """Return a short mark by which choices can be told to be the same."""
+    return carried.mark_of(
+        choices.mapping,
+        sorted(choices.units.items()),
+        choices.day_first,
+        choices.only_station,
+        choices.as_gaps,
+        choices.correct,
+    )
+
+
+def field_choices(sort: str) -> list[tuple[str, Any]]:
+    """Return what a column may be taken for."""
+    labels = weather_files.labels(weather_files.fields_of(sort))
+    return [("", _now("left out")), *labels.items()]

@@ -1,0 +1,100 @@
+"""The inbox: JSON and a file in, an answer out. Described in DEVELOPERS.md."""
+
+from __future__ import annotations
+
+import errno
+import logging
+
+from django.conf import settings
+from django.db import OperationalError
+from django.http import JsonResponse
+from django.urls import reverse
+from django.utils import timezone
+from django.utils.translation import gettext as _
+from django.views.decorators.cache import never_cache
+from django.views.decorators.csrf import ensure_csrf_cookie
+from django.views.decorators.http import require_http_methods
+
+from orchard.records.models import Photo
+from orchard.services import inbox
+from orchard.services.errors import Refused
+from orchard.services.inbox import Answer, Kind, Outcome
+from orchard.web.pages.inbox import entries as forms
+
+STATUS = {
+    Answer.KEPT: 200,
+    Answer.ALREADY: 200,
+    Answer.WAIT: 202,
+    Answer.REFUSED: 422,
+}
+DISK_FULL = {errno.ENOSPC, errno.EDQUOT}
+log = logging.getLogger(__name__)
+
+
+@never_cache
+@ensure_csrf_cookie
+@require_http_methods(["GET", "HEAD", "POST"])
+def inbox_page(request):
+    if request.method != "POST":
+        return JsonResponse(greeting(request))
+    if not request.user.is_authenticated:
+        outcome = Outcome(Answer.WAIT, _("Sign in again; then it goes on by itself."))
+        return told("", outcome, status=401)
+    file = request.FILES.get("file")
+    if file is not None and file.size > settings.PHOTO_MAX_BYTES:
+        outcome = Outcome(Answer.REFUSED, _("This photo is too large to be kept."))
+        return told("", outcome, status=413)
+    try:
+        entry = forms.read(request.POST.get("entry", ""), file)
+    except Refused as refusal:
+        return told("", Outcome(Answer.REFUSED, str(refusal)), status=400)
+    try:
+        outcome = inbox.receive(
+            entry, by=request.user, now=timezone.now(), read_look=forms.look
+        )
+    except (OperationalError, OSError) as fault:
+        if isinstance(fault, OSError) and fault.errno not in DISK_FULL:
+            raise
+        log.warning("An entry has to wait: %s", fault)
+        waits = Outcome(Answer.WAIT, _("The server cannot write now."), retry_after=30)
+        return told(str(entry.key), waits, status=503)
+    status = 429 if outcome.retry_after else STATUS[outcome.answer]
+    return told(str(entry.key), outcome, status=status, slug=entry.orchard)
+
+
+def greeting(request) -> dict:
+    """Say who is signed in here and what time it is; sets the CSRF cookie too."""
+    signed_in = request.user.is_authenticated
+    return {
+        "version": forms.VERSION,
+        "person": request.user.pk if signed_in else None,
+        "person_name": request.user.name if signed_in else "",
+        "server_time": timezone.now().isoformat(),
+    }
+
+
+def told(key: str, outcome: Outcome, *, status: int, slug: str = "") -> JsonResponse:
+    """Answer the phone in the form that DEVELOPERS.md promises."""
+    return JsonResponse(
+        {
+            "version": forms.VERSION,
+            "key": key,
+            "answer": outcome.answer,
+            "reason": outcome.reason,
+            "url": url_of(outcome, slug),
+            "retry_after": outcome.retry_after,
+            "server_time": timezone.now().isoformat(),
+            "notices": list(outcome.notices),
+        },
+        status=status,
+    )
+
+
+def url_of(outcome: Outcome, slug: str) -> str:
+    """Return the page of what an entry became."""
+    if outcome.subject_id is None:
+        return ""
+    if outcome.kind is Kind.PHOTO:
+        name = Photo.objects.values_list("name", flat=True).get(pk=outcome.subject_id)
+        return reverse("photo-show", args=[slug, name])
+    return reverse("inspection-show", args=[slug, outcome.subject_id])

@@ -1,0 +1,38 @@
+"""The form at the tree, the record, corrections, moves, second looks."""
+
+from __future__ import annotations
+
+from orchard.web.pages.inspections.forms import read, round_of
+from orchard.web.pages.inspections.moves import move_inspection
+from orchard.web.pages.inspections.second_opinions import (
+    answer_second_look,
+    second_looks,
+)
+from orchard.web.pages.inspections.sign_blocks import block_of, pictures_of, steps_of
+from orchard.web.pages.inspections.views import (
+    all_well,
+    correction,
+    new,
+    override,
+    show,
+    sign_card,
+    withdrawal,
+)
+
+__all__ = [
+    "all_well",
+    "answer_second_look",
+    "block_of",
+    "correction",
+    "move_inspection",
+    "new",
+    "override",
+    "pictures_of",
+    "read",
+    "round_of",
+    "second_looks",
+    "show",
+    "sign_card",
+    "steps_of",
+    "withdrawal",
+]

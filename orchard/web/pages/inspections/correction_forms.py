@@ -1,0 +1,36 @@
+"""Forms that change a record: a reason, another verdict."""
+
+from __future__ import annotations
+
+from django import forms
+from django.utils.translation import gettext_lazy as _
+
+from orchard.science.words import Verdict
+from orchard.web.templatetags.orchard import verdict_word
+
+
+class ReasonForm(forms.Form):
+    reason = forms.CharField(
+        label=_("Why"),
+        help_text=_("One sentence. It stays on record with your name."),
+        max_length=500,
+    )
+
+
+class OverrideForm(forms.Form):
+    verdict = forms.ChoiceField(
+        label=_("Your verdict"),
+        choices=lambda: [(one.value, verdict_word(one)) for one in Verdict],
+        widget=forms.RadioSelect,
+    )
+    due_days = forms.IntegerField(
+        label=_("If it is Act: within how many days"),
+        min_value=0,
+        max_value=365,
+        required=False,
+    )
+    reason = forms.CharField(
+        label=_("Why"),
+        help_text=_("The book's own verdict stays visible beside yours."),
+        max_length=500,
+    )

@@ -1,0 +1,183 @@
+"""The page of the inspection form: everything it shows, as plain objects."""
+
+from __future__ import annotations
+
+import uuid
+from collections.abc import Mapping
+from dataclasses import dataclass
+from datetime import datetime
+from typing import Any
+from zoneinfo import ZoneInfo
+
+from django.http import QueryDict
+from django.utils.translation import gettext as _
+
+from orchard.records.models import Inspection, Task, Tree
+from orchard.science import guide, windows
+from orchard.science.units import shown as unit_shown
+from orchard.services import facts, holds, inspections, photos
+from orchard.services.inspections import Judged, Look
+from orchard.web.pages.inspections import packing, sign_blocks
+from orchard.web.pages.inspections.forms import units_of
+from orchard.web.pages.inspections.sign_blocks import Option
+
+
+@dataclass(frozen=True, slots=True)
+class Step:
+    """One step of the condition, in words."""
+
+    value: str
+    name: str
+    meaning: str
+    checked: bool
+
+
+def condition_words() -> list[tuple[str, str]]:
+    """Return name and meaning of each step from 1 to 5: common practice, no source."""
+    return [
+        (_("Dying"), _("Most of the canopy is bare or dead; little is left to save.")),
+        (_("Poor"), _("Twigs die back, the canopy is thin, hardly any new growth.")),
+        (_("Fair"), _("It lives and grows, but anybody sees that it is not well.")),
+        (_("Good"), _("A full canopy with small faults; new growth in its time.")),
+        (_("Thriving"), _("Dense, deep green, strong new growth, nothing amiss.")),
+    ]
+
+
+def page_of(
+    tree: Tree,
+    *,
+    typed: QueryDict,
+    now: datetime,
+    look: Look | None = None,
+    seen_at: datetime | None = None,
+    corrects: Inspection | None = None,
+) -> dict[str, Any]:
+    """Return what the form shows: signs in groups, their verdicts, the rest of a look.
+
+    `look` is what was typed, judged: its verdicts then stand on the page, so that it
+    can be read without a script.
+    """
+    zone = ZoneInfo(tree.orchard.time_zone)
+    on = (seen_at or now).astimezone(zone).date()
+    first = None
+    if corrects is not None:
+        first = corrects.findings.order_by("pk").values_list("pk", flat=True).first()
+    ground = facts.gather(tree, on=on, before_pk=first, to_show=True)
+    outcomes = sign_blocks.outcomes_of(ground, tree.kind.host)
+    word = typed.get("word", "").strip()
+    return {
+        "tree": tree,
+        "typed": typed,
+        "key": typed.get("key") or str(uuid.uuid4()),
+        "units": units_of(typed, tree.orchard),
+        "word": word,
+        "groups": _groups(ground, outcomes, typed, look, word),
+        "outcomes": packing.packed(outcomes, tree.orchard.units),
+        "condition": _condition(typed),
+        "tasks": [] if corrects else _tasks(tree, typed, on),
+        "stages": _stages(typed),
+        "now_day": now.astimezone(zone).date(),
+        "read": look is not None,
+        "edition": guide.load().edition,
+        "corrects": corrects,
+    }
+
+
+def _groups(
+    ground: facts.Ground,
+    outcomes: Mapping[str, Any],
+    typed: QueryDict,
+    look: Look | None,
+    word: str,
+) -> list[sign_blocks.Group]:
+    signs = guide.load().signs
+    pictures = sign_blocks.pictures_of(
+        ground.tree.orchard, photos.confirmed(ground.tree.orchard, outcomes)
+    )
+    judged: dict[str, Judged] = {}
+    if look is not None:
+        judged = {one.sign.key: one for _seen, one in look.findings}
+    blocks = [
+        sign_blocks.block_of(
+            ground, signs[key], outcome, typed, pictures, judged.get(key)
+        )
+        for key, outcome in outcomes.items()
+    ]
+    return sign_blocks.grouped(
+        blocks,
+        season_month=windows.season_month(ground.on, ground.latitude),
+        again=set(ground.earlier),
+        word=word,
+    )
+
+
+def block_of(tree: Tree, key: str, *, now: datetime) -> sign_blocks.Block:
+    """Return one sign as the form shows it for a tree today.
+
+    Raises:
+        unknown_sign: the guide has none of that name for this sort of tree.
+    """
+    sign = inspections.sign_for(tree, key)
+    on = now.astimezone(ZoneInfo(tree.orchard.time_zone)).date()
+    ground = facts.gather(tree, on=on, to_show=True)
+    shown = [key, *(one.sign for one in sign.alike if one.sign)]
+    pictures = sign_blocks.pictures_of(
+        tree.orchard, photos.confirmed(tree.orchard, shown)
+    )
+    outcome = inspections.outcomes(ground, sign)
+    return sign_blocks.block_of(ground, sign, outcome, QueryDict(), pictures, None)
+
+
+def _condition(typed: QueryDict) -> list[Step]:
+    chosen = typed.get("condition", "")
+    return [
+        Step(str(number), name, meaning, str(number) == chosen)
+        for number, (name, meaning) in enumerate(condition_words(), start=1)
+    ]
+
+
+def _tasks(tree: Tree, typed: QueryDict, on: Any) -> list[tuple[Task, bool]]:
+    ticked = set(typed.getlist("task"))
+    tasks = tree.tasks.open().not_private().begun(on).order_by("rank", "due_on", "pk")
+    # A cut test is more than a tick: it is closed with its numbers on its own page.
+    tasks = tasks.exclude(what=holds.CUT_TEST)
+    return [(task, str(task.pk) in ticked) for task in tasks[:30]]
+
+
+def _stages(typed: QueryDict) -> list[Option]:
+    chosen = typed.get("bbch", "")
+    return [
+        Option(str(code), f"{code:02} {stage.meaning}", str(code) == chosen)
+        for code, stage in sorted(guide.load().stages.items())
+    ]
+
+
+def typed_of(inspection: Inspection) -> QueryDict:
+    """Return an inspection as it would have been typed, to be corrected."""
+    typed = QueryDict(mutable=True)
+    units = inspection.orchard.units
+    local = inspection.seen_at.astimezone(ZoneInfo(inspection.orchard.time_zone))
+    typed["units"] = units
+    typed["seen_day"] = local.date().isoformat()
+    typed["seen_time"] = f"{local:%H:%M}"
+    typed["note"] = inspection.note
+    typed["condition"] = str(inspection.condition or "")
+    typed["all_well"] = "1" if inspection.all_well else ""
+    for finding in inspection.findings.order_by("pk"):
+        key = finding.sign
+        typed.appendlist("sign", key)
+        typed[f"{key}:note"] = finding.note
+        typed[f"{key}:part"] = finding.part
+        typed[f"{key}:unsure"] = "" if finding.sure else "1"
+        for fact, value in finding.answers.items():
+            typed[f"{key}:{fact}"] = _as_typed(fact, value, units)
+    return typed
+
+
+def _as_typed(key: str, value: Any, units: str) -> str:
+    if isinstance(value, bool):
+        return "yes" if value else "no"
+    if isinstance(value, int | float):
+        unit = guide.load().facts[key].unit
+        return f"{round(unit_shown(value, unit, units)[0], 2):g}"
+    return str(value)

@@ -1,0 +1,106 @@
+"""Second looks: what waits for a more practised eye, and its answer."""
+
+from __future__ import annotations
+
+from django.shortcuts import render
+from django.urls import reverse
+from django.utils.translation import gettext as _
+from django.views.decorators.http import require_http_methods, require_safe
+
+from orchard.records.models import SecondLook
+from orchard.science import guide
+from orchard.services import facts, inspections, permissions
+from orchard.services.errors import MayNot, NotThere, Refused
+from orchard.services.permissions import Deed
+from orchard.web import answers
+from orchard.web.doorkeeper import door
+from orchard.web.pages.inspections import forms, sign_blocks
+from orchard.web.pages.inspections.second_look_forms import AnswerForm
+from orchard.web.pages.inspections.story import story_of
+
+
+@require_safe
+@door(Deed.SECOND_LOOK)
+def second_looks(request):
+    signs = guide.load().signs
+    rows = [
+        (look, signs[look.finding.sign].name)
+        for look in inspections.open_second_looks(request.orchard)
+        if look.finding.sign in signs
+    ]
+    return render(request, "inspections/second_looks.html", {"rows": rows})
+
+
+@require_http_methods(["GET", "HEAD", "POST"])
+@door(Deed.SECOND_LOOK)
+def answer_second_look(request, number):
+    look = look_for(request.member, number)
+    tree = look.finding.tree
+    if request.method != "POST":
+        return render(request, "inspections/second_look.html", page_of(request, look))
+    form = AnswerForm(request.POST, host=tree.kind.host)
+    if not form.is_valid():
+        page = page_of(request, look, form)
+        return answers.refused_page(request, "inspections/second_look.html", page)
+    said = form.cleaned_data
+    if said["answer"] == "other" and request.POST.get("step") != "save":
+        # The other sign has its own question: ask it before anything is written.
+        page = page_of(request, look, form, sign=said["sign"])
+        return render(request, "inspections/second_look.html", page)
+    try:
+        units = forms.units_of(request.POST, request.orchard)
+        given, typed = forms.answers_of(said["sign"], request.POST, units)
+        inspections.answer_second_look(
+            look, by=request.user, now=request.now, answers=given, typed=typed, **said
+        )
+    except MayNot:
+        raise
+    except Refused as refusal:
+        answers.refused(form, refusal)
+        page = page_of(request, look, form, sign=said["sign"])
+        return answers.refused_page(request, "inspections/second_look.html", page)
+    to = reverse("second-looks", args=[request.orchard.slug])
+    return answers.done(request, _("Answered. The observer can read it."), to=to)
+
+
+def look_for(member, number) -> SecondLook:
+    look = (
+        SecondLook.objects.filter(orchard=member.orchard, pk=number)
+        .select_related(
+            "finding__inspection__by",
+            "finding__inspection__orchard",
+            "finding__inspection__tree__kind",
+            "finding__tree__kind",
+            "finding__tree__orchard",
+            "finding__tree__spot__block",
+            "answered_by",
+            "orchard",
+        )
+        .first()
+    )
+    if look is None or not permissions.sees(member, look.finding):
+        raise NotThere()
+    return look
+
+
+def page_of(request, look, form=None, *, sign=""):
+    """Return the finding as it was told, the form, and the other sign's questions."""
+    finding = look.finding
+    tree = finding.tree
+    story = story_of(request.member, finding.inspection)
+    page = {
+        "look": look,
+        "story": story,
+        "told": [one for one in story.findings if one.finding.pk == finding.pk],
+        "form": form or AnswerForm(host=tree.kind.host),
+        "is_own": finding.inspection.by_id == request.user.pk,
+        "units": request.POST.get("units") or tree.orchard.units,
+        "other": None,
+    }
+    if sign:
+        ground = facts.gather(tree, on=finding.inspection.seen_on)
+        row = guide.load().signs[sign]
+        outcome = inspections.outcomes(ground, row)
+        typed = request.POST
+        page["other"] = sign_blocks.block_of(ground, row, outcome, typed, {}, None)
+    return page

@@ -1,0 +1,302 @@
+"""The signs of the inspection form: each with its question and its verdicts."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Mapping, Sequence
+from dataclasses import dataclass, field
+from datetime import date, timedelta
+from typing import Any
+
+from django.http import QueryDict
+from django.templatetags.static import static
+from django.urls import reverse
+from django.utils.translation import gettext as _
+from django.utils.translation import pgettext
+
+from orchard.records.models import Orchard, Photo
+from orchard.science import guide
+from orchard.science.guide import Sign
+from orchard.science.units import scale_of
+from orchard.science.verdict import steps_for
+from orchard.science.words import Part, Verdict
+from orchard.services import inspections
+from orchard.services.facts import Ground
+from orchard.services.inspections import Judged
+from orchard.web.charts import drawn_signs
+from orchard.web.pages.inspections.forms import units_of
+
+OPEN = ("chosen", "again", "found", "usual")
+# Where a person looks for a sign whose parts are several: the first that fits.
+PLACES = (
+    ("leaves", {Part.LEAF, Part.SHOOT, Part.BUD}),
+    ("fruit", {Part.FRUIT, Part.FLOWER}),
+    ("wood", {Part.TRUNK, Part.GRAFT, Part.LIMB}),
+    ("ground", {Part.ROOT, Part.SOIL, Part.CONTAINER, Part.SITE}),
+    ("tree", {Part.WHOLE_TREE, Part.CANOPY}),
+)
+
+
+@dataclass(frozen=True, slots=True)
+class Option:
+    value: str
+    label: str
+    checked: bool
+
+
+@dataclass(frozen=True, slots=True)
+class Question:
+    """One question of a sign, as the page shows it."""
+
+    name: str
+    fact: str
+    label: str
+    is_number: bool
+    is_yes_no: bool
+    options: tuple[Option, ...]
+    value: str
+    unit: str
+    whole: bool
+    low: float
+    high: float
+    step: float
+    zero: float
+    own: bool
+
+
+@dataclass(frozen=True, slots=True)
+class Picture:
+    url: str
+    alt: str
+    is_photo: bool
+
+
+@dataclass(frozen=True, slots=True)
+class LookAlike:
+    name: str
+    tell: str
+    key: str
+    picture: Picture | None
+
+
+@dataclass(frozen=True, slots=True)
+class Said:
+    """A verdict as it is told."""
+
+    verdict: str
+    due_on: date | None
+    recheck_on: date | None
+    because: tuple[str, ...]
+
+
+@dataclass(frozen=True, slots=True)
+class Block:
+    """A sign on the form with all that belongs to it."""
+
+    sign: Sign
+    checked: bool
+    questions: tuple[Question, ...]
+    picture: Picture | None
+    alikes: tuple[LookAlike, ...]
+    steps: Sequence[Any]
+    parts: tuple[Option, ...]
+    unsure: bool
+    note: str
+    words: str
+    again_on: date | None
+    said: Said | None = None
+
+
+@dataclass(frozen=True, slots=True)
+class Group:
+    """Signs that stand together on the form."""
+
+    key: str
+    title: str
+    open: bool
+    blocks: list[Block] = field(default_factory=list)
+
+
+def part_words() -> dict[str, str]:
+    """Return the parts of a tree in words."""
+    return {
+        Part.WHOLE_TREE: pgettext("part", "whole tree"),
+        Part.CANOPY: pgettext("part", "canopy"),
+        Part.LEAF: pgettext("part", "leaf"),
+        Part.SHOOT: pgettext("part", "shoot"),
+        Part.BUD: pgettext("part", "bud"),
+        Part.FLOWER: pgettext("part", "flower"),
+        Part.FRUIT: pgettext("part", "fruit"),
+        Part.LIMB: pgettext("part", "limb"),
+        Part.TRUNK: pgettext("part", "trunk"),
+        Part.GRAFT: pgettext("part", "graft"),
+        Part.ROOT: pgettext("part", "root"),
+        Part.SOIL: pgettext("part", "soil"),
+        Part.CONTAINER: pgettext("part", "container"),
+        Part.SITE: pgettext("part", "site"),
+    }
+
+
+def place_titles() -> dict[str, str]:
+    return {
+        "chosen": _("What you chose"),
+        "again": _("Noted on this tree before"),
+        "found": _("Signs that fit your word"),
+        "usual": _("Usual at this time"),
+        "leaves": _("Leaves, shoots and buds"),
+        "fruit": _("Fruit and flowers"),
+        "wood": _("Trunk, graft and limbs"),
+        "ground": _("Soil, roots, pot and place"),
+        "tree": _("The whole tree"),
+    }
+
+
+def pictures_of(orchard: Orchard, photos: Mapping[str, Photo]) -> dict[str, Picture]:
+    """Return a picture for every sign that has one: our own photo before a drawing."""
+    pictures = {
+        key: Picture(static(f"img/signs/{key}.svg"), "", is_photo=False)
+        for key in drawn_signs()
+    }
+    for key, photo in photos.items():
+        url = reverse("photo-file", args=[orchard.slug, photo.name, "small"])
+        alt = photo.caption or _("Confirmed photo of this orchard")
+        pictures[key] = Picture(url, alt, is_photo=True)
+    return pictures
+
+
+def block_of(
+    ground: Ground,
+    sign: Sign,
+    outcome: Mapping[str, Any],
+    typed: QueryDict,
+    pictures: Mapping[str, Picture],
+    judged: Judged | None,
+) -> Block:
+    """Return the block of one sign with what was typed in it."""
+    key = sign.key
+    last = ground.last(sign)
+    part = typed.get(f"{key}:part", "")
+    words = part_words()
+    return Block(
+        sign=sign,
+        checked=key in typed.getlist("sign"),
+        questions=tuple(_questions(ground, sign, outcome, typed)),
+        picture=pictures.get(key),
+        alikes=tuple(
+            LookAlike(one.name, one.tell, one.sign, pictures.get(one.sign))
+            for one in sign.alike
+        ),
+        steps=judged.judgement.steps if judged else steps_of(ground, sign),
+        parts=tuple(Option(one, words[one], one == part) for one in sign.parts)
+        if len(sign.parts) > 1
+        else (),
+        unsure=bool(typed.get(f"{key}:unsure")),
+        note=typed.get(f"{key}:note", ""),
+        words=sign.scientific,
+        again_on=last.seen_on if last else None,
+        said=said(judged, ground.on) if judged else None,
+    )
+
+
+def steps_of(ground: Ground, sign: Sign) -> Sequence[Any]:
+    """Return what is to be done about a sign on a tree, should it come to that."""
+    facts = {
+        key: value
+        for key, value in ground.facts(sign).items()
+        if not isinstance(value, dict)
+    }
+    return steps_for(sign, facts, Verdict.ACT)
+
+
+def said(judged: Judged, on: date) -> Said:
+    """Return a verdict with its days counted from the day of the look."""
+    judgement = judged.judgement
+
+    def day(days: int | None) -> date | None:
+        return None if days is None else on + timedelta(days=days)
+
+    return Said(
+        judgement.verdict.value,
+        day(judgement.due_days),
+        day(judgement.recheck_days),
+        judgement.because,
+    )
+
+
+def _questions(
+    ground: Ground, sign: Sign, outcome: Mapping[str, Any], typed: QueryDict
+) -> Iterable[Question]:
+    facts = guide.load().facts
+    units = units_of(typed, ground.tree.orchard)
+    for place, ask in enumerate(outcome["asks"]):
+        fact = facts[ask["fact"]]
+        name = f"{sign.key}:{fact.key}"
+        value = typed.get(name, "")
+        scale = scale_of(fact.unit, units)
+        is_number = ask["kind"] == "number"
+        yield Question(
+            name=name,
+            fact=fact.key,
+            label=ask["label"],
+            is_number=is_number,
+            is_yes_no=ask["kind"] == "yes_no",
+            options=()
+            if is_number
+            else tuple(
+                Option(
+                    one["value"],
+                    _("Can't tell") if one["value"] == "?" else one["label"],
+                    one["value"] == value,
+                )
+                for one in ask["options"]
+            ),
+            value=value,
+            unit=scale.unit,
+            whole=fact.whole and scale.step == 1,
+            low=round(scale.shown(fact.low), 2),
+            high=round(scale.shown(fact.high), 2),
+            step=scale.step,
+            zero=scale.zero,
+            own=place == 0,
+        )
+
+
+def outcomes_of(ground: Ground, host: str) -> dict[str, dict[str, Any]]:
+    """Return the outcomes of every sign that this sort of tree can have."""
+    return {
+        sign.key: inspections.outcomes(ground, sign)
+        for sign in guide.load().signs.values()
+        if sign.fits(host)
+    }
+
+
+def grouped(
+    blocks: Iterable[Block], *, season_month: int, again: set[str], word: str
+) -> list[Group]:
+    """Put every block in one group: chosen, found, seen before, usual, or its place."""
+    titles = place_titles()
+    groups = {key: Group(key, title, open=key in OPEN) for key, title in titles.items()}
+    for block in sorted(blocks, key=lambda one: (one.sign.common or 99, one.sign.name)):
+        groups[_group(block, season_month, again, word)].blocks.append(block)
+    return [group for group in groups.values() if group.blocks]
+
+
+def _group(block: Block, season_month: int, again: set[str], word: str) -> str:
+    sign = block.sign
+    if block.checked:
+        return "chosen"
+    if word and word.casefold() in f"{sign.name} {block.words}".casefold():
+        return "found"
+    if sign.key in again:
+        return "again"
+    if sign.common is not None and season_month in sign.usual_sm:
+        return "usual"
+    return place_of(sign)
+
+
+def place_of(sign: Sign) -> str:
+    """Return where on the form a sign is looked for."""
+    for part in sign.parts:
+        for key, parts in PLACES:
+            if part in parts:
+                return key
+    return "tree"

@@ -1,0 +1,300 @@
+"""An inspection as its page tells it: what was seen, concluded, done and corrected."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+from dataclasses import dataclass
+from datetime import timedelta
+from typing import Any
+from zoneinfo import ZoneInfo
+
+from django.utils.translation import gettext as _
+from django.utils.translation import ngettext
+
+from orchard.records.models import (
+    Case,
+    Closure,
+    Finding,
+    Inspection,
+    Membership,
+    Photo,
+    SecondLook,
+    Task,
+)
+from orchard.science import guide
+from orchard.science.guide import Fact, Sign
+from orchard.science.source import cite
+from orchard.science.verdict import Step, steps_for
+from orchard.science.words import Verdict
+from orchard.services import permissions, timeline
+from orchard.services.errors import MayNot, NotThere
+from orchard.services.permissions import Deed
+from orchard.services.timeline import DoneBefore
+from orchard.web.pages.inspections.sign_blocks import part_words
+
+# Less is the time a message takes; more is told beside the time that was meant.
+CLOCK_TOLD = timedelta(minutes=5)
+
+
+@dataclass(frozen=True, slots=True)
+class FindingStory:
+    """One finding with all that explains it."""
+
+    finding: Finding
+    name: str
+    part: str
+    amount: tuple[tuple[str, str], ...]
+    facts: tuple[tuple[str, str], ...]
+    rule: str
+    asks: str
+    steps: tuple[Step, ...]
+    cautions: tuple[str, ...]
+    do_not: tuple[str, ...]
+    sources: tuple[str, ...]
+    photos: tuple[Photo, ...]
+    tasks: tuple[Task, ...]
+    look: SecondLook | None
+    case: Case | None
+    newer_guide: bool
+
+
+@dataclass(frozen=True, slots=True)
+class Story:
+    """An inspection, its versions and what followed."""
+
+    inspection: Inspection
+    findings: tuple[FindingStory, ...]
+    note: str
+    why_corrected: str
+    why_withdrawn: str
+    photos: tuple[Photo, ...]
+    closures: tuple[Closure, ...]
+    earlier: Inspection | None
+    later: Inspection | None
+    days_late: int
+    done_before: tuple[DoneBefore, ...]
+    may_change: bool
+    may_override: bool
+    may_see_private: bool
+
+    @property
+    def moved_to(self) -> str:
+        """Return the tree that this version was moved away to, by its code."""
+        return self._other_tree(self.later)
+
+    @property
+    def moved_from(self) -> str:
+        """Return the tree that this version was moved here from, by its code."""
+        return self._other_tree(self.earlier)
+
+    def _other_tree(self, version: Inspection | None) -> str:
+        if version is None or version.tree_id == self.inspection.tree_id:
+            return ""
+        return version.tree.code
+
+    @property
+    def clock_off(self) -> str:
+        """Say how far the phone's clock was off, when it was more than a little."""
+        seconds = self.inspection.offset_seconds
+        minutes = round(abs(seconds) / 60)
+        if abs(seconds) <= CLOCK_TOLD.total_seconds():
+            return ""
+        told = ngettext("%(count)d minute", "%(count)d minutes", minutes)
+        if minutes >= 120:
+            hours = round(minutes / 60)
+            told = ngettext("%(count)d hour", "%(count)d hours", hours)
+            minutes = hours
+        said = told % {"count": minutes}
+        if seconds > 0:
+            return _("The phone's clock was %(time)s slow.") % {"time": said}
+        return _("The phone's clock was %(time)s fast.") % {"time": said}
+
+    def must_be_changeable(self) -> Inspection:
+        """Return the inspection, or refuse who may not change it.
+
+        Raises:
+            MayNot: it is another's and the member does not lead.
+        """
+        if not self.may_change and self.inspection.is_current:
+            raise MayNot(
+                _("Only who recorded it, a crew lead or the coordinator can change it.")
+            )
+        return self.inspection
+
+
+def story_of(member: Membership, inspection: Inspection) -> Story:
+    """Tell an inspection to a member, without what is private to others.
+
+    Raises:
+        NotThere: nothing of it is for this member.
+    """
+    rows = list(
+        inspection.findings.select_related("inspection", "override_by").order_by("pk")
+    )
+    seen = [row for row in rows if permissions.sees(member, row)]
+    hides = inspection.has_private and not _sees_private(member, inspection)
+    if hides and not seen:
+        raise NotThere()
+    photos = [
+        photo
+        for photo in inspection.photos.current().order_by("pk")
+        if permissions.sees(member, photo)
+    ]
+    tasks = list(Task.objects.filter(finding__in=seen).order_by("rank", "due_on", "pk"))
+    looks = {
+        look.finding_id: look
+        for look in SecondLook.objects.filter(finding__in=seen).select_related(
+            "answered_by"
+        )
+    }
+    cases = {}
+    if permissions.may(member, Deed.SEE_PRIVATE):
+        cases = {case.sign: case for case in Case.objects.filter(tree=inspection.tree)}
+    return Story(
+        inspection=inspection,
+        findings=tuple(
+            _finding(row, photos, tasks, looks.get(row.pk), cases.get(row.sign))
+            for row in seen
+        ),
+        note="" if hides else inspection.note,
+        photos=tuple(photo for photo in photos if photo.finding_id is None),
+        closures=tuple(
+            closure
+            for closure in inspection.closures.filter(undone_at=None)
+            .select_related("task")
+            .order_by("pk")
+            if not closure.task.private or permissions.may(member, Deed.SEE_PRIVATE)
+        ),
+        why_corrected=_why_corrected(member, inspection),
+        why_withdrawn="" if hides else inspection.withdrawn_reason,
+        earlier=Inspection.objects.filter(pk=inspection.corrects_id)
+        .select_related("by", "tree")
+        .first(),
+        later=Inspection.objects.filter(corrects=inspection)
+        .select_related("by", "tree")
+        .first(),
+        days_late=_days_late(inspection),
+        done_before=tuple(
+            timeline.done_before(
+                inspection.also_ticked,
+                sees_private=permissions.may(member, Deed.SEE_PRIVATE),
+            ).values()
+        ),
+        may_change=inspection.is_current
+        and (
+            inspection.by_id == member.user_id
+            or permissions.may(member, Deed.CORRECT_OTHERS)
+        ),
+        may_override=inspection.is_current
+        and permissions.may(member, Deed.CORRECT_OTHERS),
+        may_see_private=permissions.may(member, Deed.SEE_PRIVATE),
+    )
+
+
+def _days_late(inspection: Inspection) -> int:
+    """Return how many days after the look it came in, by the orchard's own days."""
+    zone = ZoneInfo(inspection.orchard.time_zone)
+    came_on = inspection.received_at.astimezone(zone).date()
+    return max(0, (came_on - inspection.seen_on).days)
+
+
+def _why_corrected(member: Membership, inspection: Inspection) -> str:
+    """Return why it was corrected, unless that tells of a private finding."""
+    versions = [inspection.corrects, inspection]
+    for one in filter(None, versions):
+        if one.has_private and not _sees_private(member, one):
+            return ""
+    return inspection.correction_reason
+
+
+def _sees_private(member: Membership, inspection: Inspection) -> bool:
+    return inspection.by_id == member.user_id or permissions.may(
+        member, Deed.SEE_PRIVATE
+    )
+
+
+def _finding(
+    finding: Finding,
+    photos: Iterable[Photo],
+    tasks: Iterable[Task],
+    look: SecondLook | None,
+    case: Case | None,
+) -> FindingStory:
+    book = guide.load()
+    sign = book.signs.get(finding.sign)
+    facts = {key: value for key, value in finding.facts.items() if key in book.facts}
+    return FindingStory(
+        finding=finding,
+        name=sign.name if sign else finding.sign,
+        part=part_words().get(finding.part, ""),
+        amount=tuple(_told(finding.answers, finding.typed)),
+        facts=tuple(_told({key: facts[key] for key in _looked_at(sign, facts)}, {})),
+        rule=_rule(finding.rule),
+        asks=_asked(sign, finding.asks),
+        steps=steps_for(sign, facts, finding.standing_verdict)
+        if sign and finding.standing_verdict in (Verdict.ACT, Verdict.REPORT)
+        else (),
+        cautions=sign.caution if sign else (),
+        do_not=sign.do_not if sign else (),
+        sources=tuple(cite(book.sources[key]) for key in sign.sources) if sign else (),
+        photos=tuple(photo for photo in photos if photo.finding_id == finding.pk),
+        tasks=tuple(task for task in tasks if task.finding_id == finding.pk),
+        look=look,
+        case=case if finding.private else None,
+        newer_guide=finding.edition != book.edition,
+    )
+
+
+def _looked_at(sign: Sign | None, facts: dict[str, Any]) -> list[str]:
+    """Return the facts that the sign's rules ask about, in the order kept."""
+    if sign is None:
+        return list(facts)
+    asked = {one.fact for rule in sign.rules for one in rule.conditions}
+    asked |= {one.fact for one in sign.positive} | {"local_status"}
+    return [key for key in facts if key in asked]
+
+
+def _asked(sign: Sign | None, key: str) -> str:
+    if not key:
+        return ""
+    if sign and key == sign.asks_fact:
+        return sign.ask
+    fact = guide.load().facts.get(key)
+    return fact.ask if fact else key
+
+
+def _rule(rule: str) -> str:
+    """Name the rule that decided."""
+    match rule.split("/"):
+        case ["G0"]:
+            return _("Rule for pests that must be reported")
+        case ["G1"]:
+            return _("Rule for a missing answer: never leave while worse is possible")
+        case [_sign, place] if place.isdigit():
+            return _("Rule %(number)d of this sign") % {"number": int(place) + 1}
+    if rule.startswith("house:"):
+        return _("House rule of this orchard")
+    return rule
+
+
+def _told(values: dict[str, Any], typed: dict[str, Any]) -> Iterable[tuple[str, str]]:
+    book = guide.load().facts
+    for key, value in values.items():
+        fact = book.get(key)
+        if fact is None:
+            continue
+        words = f"{fact.words[:1].upper()}{fact.words[1:]}"
+        yield words, _value(fact, value, typed.get(key))
+
+
+def _value(fact: Fact, value: Any, typed: Any) -> str:
+    if isinstance(value, bool):
+        return _("yes") if value else _("no")
+    if isinstance(value, int | float):
+        told = f"{value:g} {fact.unit}".strip()
+        if typed:
+            given = f"{typed['value']} {typed['unit']}"
+            return _("%(given)s (%(si)s)") % {"given": given, "si": told}
+        return told
+    pest = guide.load().pests.get(str(value))
+    return pest.taxon if pest else str(value)

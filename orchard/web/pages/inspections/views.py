@@ -1,0 +1,236 @@
+"""Inspections: the form at the tree, what became of it, and how it is put right."""
+
+from __future__ import annotations
+
+import uuid
+
+from django.http import Http404, QueryDict
+from django.shortcuts import redirect, render
+from django.urls import reverse
+from django.utils.translation import gettext as _
+from django.views.decorators.http import (
+    require_http_methods,
+    require_POST,
+    require_safe,
+)
+
+from orchard.services import inspections, permissions, rounds
+from orchard.services.errors import MayNot, Refused
+from orchard.services.permissions import Deed
+from orchard.web import answers
+from orchard.web.doorkeeper import door
+from orchard.web.pages.inspections import form_page, forms
+from orchard.web.pages.inspections.correction_forms import OverrideForm, ReasonForm
+from orchard.web.pages.inspections.story import story_of
+
+FORM = "inspections/new.html"
+
+
+@require_POST
+@door(Deed.INSPECT)
+def all_well(request, code):
+    """Log a clean tree in one tap; the notice on its page offers the undo."""
+    tree = permissions.tree_for(request.member, code)
+    to = reverse("tree-show", args=[request.orchard.slug, tree.code])
+    walk = rounds.trees_asked_for(request.orchard, forms.round_of(request.POST))
+    if walk is not None:
+        to = reverse("round-show", args=[request.orchard.slug, walk.pk])
+    try:
+        logged = inspections.record(
+            tree,
+            by=request.user,
+            now=request.now,
+            seen_at=request.now,
+            all_well=True,
+            key=once(request, tree),
+            arrival=inspections.Arrival(round=walk),
+        )
+    except Refused as refusal:
+        page = {"tree": tree, "refusal": refusal}
+        return answers.refused_page(request, "inspections/closed.html", page)
+    undo = reverse(
+        "inspection-withdrawal", args=[request.orchard.slug, logged.inspection.pk]
+    )
+    text = _("%(tree)s is all well, seen today.") % {"tree": tree.code}
+    return answers.done(request, text, to=to, undo_url=f"{undo}?undo=1")
+
+
+def once(request, tree) -> uuid.UUID:
+    """Return one key for one showing of the button: a double tap is one look."""
+    token = request.POST.get("csrfmiddlewaretoken") or request.now.isoformat()
+    name = f"{tree.pk}/{request.user.pk}/{request.today}/{token}"
+    return uuid.uuid5(uuid.NAMESPACE_OID, name)
+
+
+@require_http_methods(["GET", "HEAD", "POST"])
+@door(Deed.INSPECT)
+def new(request, code):
+    tree = permissions.tree_for(request.member, code)
+    if request.method != "POST":
+        return closed(request, tree) or shown(request, tree, typed=request.GET)
+    try:
+        if request.POST.get("step") == "find":
+            return shown(request, tree, typed=request.POST)
+        if request.POST.get("step") == "read":
+            fields = forms.read(request.POST, orchard=tree.orchard, now=request.now)
+            said = fields.said(now=request.now)
+            look = inspections.look_of(tree, now=request.now, **said)
+            return shown(request, tree, typed=request.POST, look=look)
+        fields = forms.read(
+            request.POST, request.FILES, orchard=tree.orchard, now=request.now
+        )
+        said = fields.said(now=request.now)
+        logged = inspections.record(
+            tree,
+            by=request.user,
+            now=request.now,
+            key=fields.key,
+            arrival=inspections.Arrival(
+                round=rounds.trees_asked_for(request.orchard, fields.round)
+            ),
+            **said,
+        )
+    except Refused as refusal:
+        return shown(request, tree, typed=request.POST, refusal=refusal)
+    to = reverse("inspection-show", args=[request.orchard.slug, logged.inspection.pk])
+    return answers.done(request, what_came(logged), to=to)
+
+
+@require_safe
+@door(Deed.INSPECT)
+def sign_card(request, code, sign):
+    """Send what the form shows of one sign when it is chosen: pictures and steps."""
+    tree = permissions.tree_for(request.member, code)
+    try:
+        block = form_page.block_of(tree, sign, now=request.now)
+    except Refused:
+        raise Http404 from None
+    return render(request, "inspections/card.html", {"block": block})
+
+
+def closed(request, tree):
+    """Say on a page of its own that a tree takes no inspections, or return None."""
+    try:
+        inspections.check_tree(tree, on=request.today)
+    except Refused as refusal:
+        page = {"tree": tree, "refusal": refusal}
+        return answers.refused_page(request, "inspections/closed.html", page)
+    return None
+
+
+def shown(request, tree, *, typed: QueryDict, look=None, refusal=None, corrects=None):
+    """Show the form with all that was typed; a refusal makes it a 422."""
+    page = form_page.page_of(
+        tree,
+        typed=typed,
+        now=request.now,
+        look=look,
+        seen_at=look.seen_at if look else None,
+        corrects=corrects,
+    )
+    page["refusal"] = refusal
+    page["lost_files"] = bool(request.FILES)
+    if refusal:
+        return answers.refused_page(request, FORM, page)
+    return render(request, FORM, page)
+
+
+def what_came(logged) -> str:
+    """Say in one sentence what a look became."""
+    if logged.already:
+        return _("This was saved before; here it is. Correct it if you changed it.")
+    if logged.cases:
+        return _("Saved. Tell the coordinator now: nothing leaves this tree.")
+    told = [_("Saved.")]
+    if logged.closed_before:
+        told.append(_("A task you ticked had been closed by somebody else."))
+    if logged.held_photos:
+        told.append(_("A photo is in the book already and was not kept twice."))
+    return " ".join(told)
+
+
+@require_http_methods(["GET", "HEAD"])
+@door(Deed.SEE)
+def show(request, number):
+    inspection = permissions.inspection_for(request.member, number)
+    story = story_of(request.member, inspection)
+    return render(request, "inspections/show.html", {"story": story})
+
+
+@require_http_methods(["GET", "HEAD", "POST"])
+@door(Deed.INSPECT)
+def correction(request, number):
+    inspection = story_of(
+        request.member, permissions.inspection_for(request.member, number)
+    ).must_be_changeable()
+    tree = inspection.tree
+    if request.method != "POST":
+        if not inspection.is_current:
+            # Its page leads on to the version that stands.
+            return redirect("inspection-show", request.orchard.slug, number)
+        typed = form_page.typed_of(inspection)
+        return shown(request, tree, typed=typed, corrects=inspection)
+    typed = request.POST
+    try:
+        if typed.get("step") == "find":
+            return shown(request, tree, typed=typed, corrects=inspection)
+        if typed.get("step") == "read":
+            fields = forms.read(typed, orchard=tree.orchard, now=request.now)
+            said = {**fields.said(now=request.now), **fields.corrected()}
+            said["seen_at"] = fields.seen_at or inspection.seen_at
+            look = inspections.look_of(tree, now=request.now, **said)
+            return shown(request, tree, typed=typed, look=look, corrects=inspection)
+        fields = forms.read(typed, request.FILES, orchard=tree.orchard, now=request.now)
+        logged = inspections.correct(
+            inspection,
+            by=request.user,
+            now=request.now,
+            reason=typed.get("reason", ""),
+            **fields.corrected(),
+        )
+    except MayNot:
+        raise
+    except Refused as refusal:
+        return shown(request, tree, typed=typed, refusal=refusal, corrects=inspection)
+    to = reverse("inspection-show", args=[request.orchard.slug, logged.inspection.pk])
+    text = _("Corrected. The earlier version stays readable below.")
+    return answers.done(request, text, to=to)
+
+
+@require_http_methods(["GET", "HEAD", "POST"])
+@door(Deed.INSPECT)
+def withdrawal(request, number):
+    inspection = permissions.inspection_for(request.member, number)
+    story_of(request.member, inspection).must_be_changeable()
+    undo = "undo" in request.GET and inspection.all_well
+    data = {"reason": _("Taken back at once.")} if undo else request.POST
+    form = ReasonForm(data if request.method == "POST" else None)
+    if request.method == "POST" and form.is_valid():
+        with answers.refusals(form):
+            inspections.withdraw(
+                inspection, by=request.user, now=request.now, **form.cleaned_data
+            )
+            to = reverse("tree-show", args=[request.orchard.slug, inspection.tree.code])
+            return answers.done(request, _("The inspection is taken back."), to=to)
+    page = {"inspection": inspection, "form": form}
+    status = 422 if form.errors else 200
+    return render(request, "inspections/withdrawal.html", page, status=status)
+
+
+@require_http_methods(["GET", "HEAD", "POST"])
+@door(Deed.CORRECT_OTHERS)
+def override(request, number):
+    finding = permissions.finding_for(request.member, number)
+    form = OverrideForm(request.POST if request.method == "POST" else None)
+    if request.method == "POST" and form.is_valid():
+        with answers.refusals(form):
+            inspections.override(
+                finding, by=request.user, now=request.now, **form.cleaned_data
+            )
+            slug, kept = request.orchard.slug, finding.inspection_id
+            to = reverse("inspection-show", args=[slug, kept])
+            text = _("Your verdict stands beside the book's.")
+            return answers.done(request, text, to=to)
+    page = {"finding": finding, "form": form}
+    status = 422 if form.errors else 200
+    return render(request, "inspections/override.html", page, status=status)

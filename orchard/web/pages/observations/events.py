@@ -1,0 +1,189 @@
+"""What happened to a tree or the orchard, and the growth stages seen."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Sequence
+from typing import Any
+
+from django.http import HttpResponse
+from django.shortcuts import render
+from django.urls import reverse
+from django.utils.translation import gettext as _
+from django.views.decorators.http import require_http_methods
+
+from orchard.records.models import Task
+from orchard.services import observations, permissions
+from orchard.services.permissions import Deed
+from orchard.web import answers
+from orchard.web.doorkeeper import door
+from orchard.web.pages.observations.forms import (
+    HappeningForm,
+    StageForm,
+    WithdrawalForm,
+)
+from orchard.web.requests import OrchardRequest
+
+ASKING = ["GET", "HEAD", "POST"]
+
+
+def _answered(
+    request: OrchardRequest,
+    form: Any,
+    *,
+    tree: Any,
+    page: str,
+    context: dict[str, Any],
+    keep: Callable[..., Any],
+    said: str,
+) -> HttpResponse:
+    """Keep what the form says, or show it again with what is wrong.
+
+    `keep` returns the work that it opened, if any.
+    """
+    slug = request.orchard.slug
+    there = (
+        reverse("tree-show", args=[slug, tree.code])
+        if tree
+        else reverse("home", args=[slug])
+    )
+    context = {"form": form, "tree": tree, "way_back": there, **context}
+    context["today"] = request.today
+    if not form.is_bound:
+        return render(request, page, context)
+    if form.is_valid():
+        with answers.refusals(form):
+            opened = keep(by=request.user, now=request.now, **form.cleaned_data)
+            return answers.done(request, answers.with_opened(said, opened), to=there)
+    return answers.refused_page(request, page, context)
+
+
+def _noted(request: OrchardRequest, tree: Any) -> HttpResponse:
+    form = HappeningForm.new(
+        today=request.today, whole_orchard=tree is None, data=request.POST or None
+    )
+
+    def keep(**said: Any) -> None:
+        observations.note_event(request.orchard, tree=tree, **said)
+
+    return _answered(
+        request,
+        form,
+        tree=tree,
+        page="observations/new.html",
+        context={"kind": "event"},
+        keep=keep,
+        said=_("It is noted."),
+    )
+
+
+@require_http_methods(ASKING)
+@door(Deed.WORK)
+def note_event(request: OrchardRequest, code: str) -> HttpResponse:
+    return _noted(request, permissions.tree_for(request.member, code))
+
+
+@require_http_methods(ASKING)
+@door(Deed.WORK)
+def note_orchard_event(request: OrchardRequest) -> HttpResponse:
+    return _noted(request, None)
+
+
+@require_http_methods(ASKING)
+@door(Deed.WORK)
+def note_stage(request: OrchardRequest, code: str) -> HttpResponse:
+    tree = permissions.tree_for(request.member, code)
+    form = StageForm.new(today=request.today, tree=tree, data=request.POST or None)
+
+    def keep(whose: str = "tree", **said: Any) -> Sequence[Task]:
+        mine = {"group": tree.kind.group} if whose == "group" else {"tree": tree}
+        return observations.note_stage_and_open(
+            request.orchard, today=request.today, **mine, **said
+        )
+
+    return _answered(
+        request,
+        form,
+        tree=tree,
+        page="observations/new.html",
+        context={"kind": "stage"},
+        keep=keep,
+        said=_("The growth stage is noted."),
+    )
+
+
+@require_http_methods(ASKING)
+@door(Deed.WORK)
+def correct_event(request: OrchardRequest, number: int) -> HttpResponse:
+    row = permissions.happening_for(request.member, number)
+    permissions.require_own(request.member, row)
+
+    def keep(**said: Any) -> None:
+        observations.correct_event(row, **said)
+
+    return _answered(
+        request,
+        HappeningForm.correcting(row, today=request.today, data=request.POST or None),
+        tree=row.tree,
+        page="observations/correction.html",
+        context={"row": row, "kind": "event"},
+        keep=keep,
+        said=_("It is corrected. What was noted before stays readable."),
+    )
+
+
+@require_http_methods(ASKING)
+@door(Deed.WORK)
+def correct_stage(request: OrchardRequest, number: int) -> HttpResponse:
+    row = permissions.stage_for(request.member, number)
+    permissions.require_own(request.member, row)
+
+    def keep(**said: Any) -> None:
+        observations.correct_stage(row, **said)
+
+    return _answered(
+        request,
+        StageForm.correcting(row, today=request.today, data=request.POST or None),
+        tree=row.tree,
+        page="observations/correction.html",
+        context={"row": row, "kind": "stage"},
+        keep=keep,
+        said=_("It is corrected. What was noted before stays readable."),
+    )
+
+
+@require_http_methods(ASKING)
+@door(Deed.WORK)
+def withdraw_event(request: OrchardRequest, number: int) -> HttpResponse:
+    row = permissions.happening_for(request.member, number)
+    permissions.require_own(request.member, row)
+
+    def keep(**said: Any) -> None:
+        observations.withdraw_event(row, **said)
+
+    return _withdrawn(request, row, keep, kind="event")
+
+
+@require_http_methods(ASKING)
+@door(Deed.WORK)
+def withdraw_stage(request: OrchardRequest, number: int) -> HttpResponse:
+    row = permissions.stage_for(request.member, number)
+    permissions.require_own(request.member, row)
+
+    def keep(**said: Any) -> None:
+        observations.withdraw_stage(row, **said)
+
+    return _withdrawn(request, row, keep, kind="stage")
+
+
+def _withdrawn(
+    request: OrchardRequest, row: Any, keep: Callable[..., Any], *, kind: str
+) -> HttpResponse:
+    return _answered(
+        request,
+        WithdrawalForm(request.POST or None),
+        tree=row.tree,
+        page="observations/withdrawal.html",
+        context={"row": row, "kind": kind},
+        keep=keep,
+        said=_("It is withdrawn. What was noted stays readable."),
+    )

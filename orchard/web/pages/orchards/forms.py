@@ -1,0 +1,144 @@
+"""The form of an orchard's details; its place on the map decides the seasons."""
+
+from __future__ import annotations
+
+from decimal import Decimal
+from typing import Any
+from zoneinfo import available_timezones
+
+from django import forms
+from django.utils.translation import gettext_lazy as _
+
+from orchard.records.models import Orchard
+from orchard.science.units import scale_of, shown, stored
+from orchard.science.windows import first_month
+from orchard.web.days_of_year import DayOfYearField, calendar_day, season_day
+
+
+class Details(forms.Form):
+    """What an orchard is and where; the place decides the seasons."""
+
+    name = forms.CharField(label=_("Name"), max_length=120)
+    place = forms.CharField(label=_("Place"), max_length=160)
+    time_zone = forms.CharField(
+        label=_("Time zone"),
+        max_length=64,
+        help_text=_("Like Europe/Lisbon. A day of the record is a day of this zone."),
+        widget=forms.TextInput(attrs={"list": "zones", "spellcheck": "false"}),
+    )
+    latitude = forms.DecimalField(
+        label=_("Latitude"), help_text=_("In degrees; south of the equator below zero.")
+    )
+    longitude = forms.DecimalField(
+        label=_("Longitude"), help_text=_("In degrees; west of Greenwich below zero.")
+    )
+    elevation = forms.DecimalField(
+        label=_("Height above the sea"), max_digits=6, required=False
+    )
+    units = forms.ChoiceField(
+        label=_("Units"), choices=Orchard.Units.choices, widget=forms.RadioSelect
+    )
+    frost_from = DayOfYearField(
+        label=_("Frost is to be expected from"),
+        help_text=_(
+            "Pruning waits while frost may come. Empty both where it never does."
+        ),
+    )
+    frost_to = DayOfYearField(label=_("Frost is to be expected until"))
+    fruit_fly_area = forms.BooleanField(
+        label=_("Fruit flies occur in this area"), required=False
+    )
+    authority_name = forms.CharField(
+        label=_("Plant-health authority"),
+        max_length=160,
+        required=False,
+        help_text=_("Whom a suspected regulated pest is reported to."),
+    )
+    authority_contact = forms.CharField(
+        label=_("How to reach it"), max_length=200, required=False
+    )
+    emergency_note = forms.CharField(
+        label=_("In an emergency"),
+        required=False,
+        max_length=2000,
+        widget=forms.Textarea,
+        help_text=_("Where first aid is, whom to call, how an ambulance gets in."),
+    )
+    confirmed = forms.BooleanField(
+        label=_("Yes, work the windows out anew"), required=False
+    )
+
+    def __init__(self, *args: Any, orchard: Orchard, **options: Any) -> None:
+        self.orchard = orchard
+        super().__init__(*args, initial=self._shown(orchard), **options)
+        self.asks = False
+
+    @property
+    def height_unit(self) -> str:
+        return scale_of("m", self.orchard.units).unit
+
+    @property
+    def zones(self) -> list[str]:
+        return sorted(zone for zone in available_timezones() if "/" in zone)
+
+    @staticmethod
+    def _shown(orchard: Orchard) -> dict[str, Any]:
+        latitude = float(orchard.latitude)
+        height, _unit = shown(orchard.elevation_m, "m", orchard.units)
+        return {
+            **{
+                name: getattr(orchard, name)
+                for name in Details.base_fields
+                if hasattr(orchard, name)
+            },
+            "latitude": orchard.latitude.normalize(),
+            "longitude": orchard.longitude.normalize(),
+            "elevation": Decimal(round(height)),
+            "frost_from": calendar_day(orchard.frost_from, latitude),
+            "frost_to": calendar_day(orchard.frost_to, latitude),
+        }
+
+    def changes(self) -> dict[str, Any]:
+        """Return the details as the record keeps them."""
+        given = dict(self.cleaned_data)
+        given.pop("confirmed")
+        latitude = float(given["latitude"])
+        height = given.pop("elevation") or Decimal(0)
+        metres = self.orchard.elevation_m
+        if height != self.initial["elevation"]:
+            metres = round(stored(float(height), "m", self.orchard.units))
+        return {
+            **given,
+            "elevation_m": metres,
+            "frost_from": season_day(given["frost_from"], latitude),
+            "frost_to": season_day(given["frost_to"], latitude),
+        }
+
+    def clean_latitude(self) -> Decimal:
+        latitude = self.cleaned_data["latitude"]
+        if not -90 <= latitude <= 90:
+            raise forms.ValidationError(
+                _("The latitude is a number from -90 to 90; south is below zero.")
+            )
+        return latitude
+
+    def clean(self) -> dict[str, Any]:
+        given = super().clean() or {}
+        moved = given.get("latitude") not in (None, self.orchard.latitude) or given.get(
+            "time_zone", ""
+        ).strip() not in ("", self.orchard.time_zone)
+        self.asks = moved
+        if moved and not self.errors and not given.get("confirmed"):
+            self.add_error(
+                "confirmed",
+                _("You change the latitude or the time zone. Tick to confirm it."),
+            )
+        return given
+
+    @property
+    def turns(self) -> bool:
+        """Say whether spring and autumn change places."""
+        latitude = self.cleaned_data.get("latitude")
+        return latitude is not None and first_month(float(latitude)) != first_month(
+            float(self.orchard.latitude)
+        )

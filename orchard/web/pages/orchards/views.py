@@ -1,0 +1,45 @@
+"""The orchard's details: its name, place, time zone, units and contacts."""
+
+from __future__ import annotations
+
+from django.http import HttpResponse
+from django.shortcuts import render
+from django.utils.translation import gettext as _
+from django.views.decorators.http import require_http_methods
+
+from orchard.services import orchards, permissions
+from orchard.services.permissions import Deed, may
+from orchard.web import answers
+from orchard.web.days_of_year import day_said
+from orchard.web.doorkeeper import door
+from orchard.web.pages.orchards import forms as orchard_forms
+from orchard.web.requests import OrchardRequest
+
+READ_AND_SEND = ["GET", "HEAD", "POST"]
+
+
+@require_http_methods(READ_AND_SEND)
+@door(Deed.SEE)
+def details(request: OrchardRequest) -> HttpResponse:
+    form = orchard_forms.Details(request.POST or None, orchard=request.orchard)
+    context = {
+        "form": form,
+        "may_correct": may(request.member, Deed.KEEP_RULES),
+        "frost_from": day_said(form.initial["frost_from"]),
+        "frost_to": day_said(form.initial["frost_to"]),
+    }
+    if request.method != "POST":
+        return render(request, "orchards/details.html", context)
+    permissions.require(request.member, Deed.KEEP_RULES)
+    if form.is_valid():
+        with answers.refusals(form):
+            orchards.correct_details(
+                request.orchard, by=request.user, now=request.now, **form.changes()
+            )
+            return answers.done(
+                request,
+                _("The details are kept."),
+                to="orchard-details",
+                orchard=request.orchard.slug,
+            )
+    return answers.refused_page(request, "orchards/details.html", context)

@@ -1,0 +1,118 @@
+"""Photos without a record: the tray they wait in, and where each belongs."""
+
+from __future__ import annotations
+
+from typing import Any
+
+from django.http import HttpResponse
+from django.shortcuts import redirect, render
+from django.urls import reverse
+from django.utils.translation import gettext as _
+from django.utils.translation import ngettext
+from django.views.decorators.http import require_http_methods
+
+from orchard.services import permissions, photos, rounds
+from orchard.services.errors import Refused
+from orchard.services.permissions import Deed, may
+from orchard.web import answers
+from orchard.web.doorkeeper import door
+from orchard.web.pages.photos.forms import WithdrawalForm
+from orchard.web.pages.photos.unassigned_forms import BelongsForm
+from orchard.web.requests import OrchardRequest
+
+
+@require_http_methods(["GET", "HEAD", "POST"])
+@door(Deed.INSPECT)
+def unassigned_photos(request: OrchardRequest) -> HttpResponse:
+    if request.method != "POST":
+        return render(request, "photos/unassigned.html", page_of(request))
+    number = request.POST.get("round", "")
+    try:
+        new, known = photos.bring(
+            request.FILES.getlist("photos"),
+            orchard=request.orchard,
+            by=request.user,
+            now=request.now,
+            round=rounds.trees_asked_for(request.orchard, _number(number)),
+        )
+    except Refused as refusal:
+        page = page_of(request, refusal=refusal)
+        return answers.refused_page(request, "photos/unassigned.html", page)
+    return answers.done(
+        request, came(new, known), to=reverse("strays", args=[request.orchard.slug])
+    )
+
+
+def _number(text: str) -> int | None:
+    return int(text) if text.isascii() and text.isdecimal() and len(text) < 16 else None
+
+
+def came(new: int, known: int) -> str:
+    """Say how many photos came in, and how many the book had before."""
+    said = []
+    if new:
+        text = ngettext("%(count)d photo is kept.", "%(count)d photos are kept.", new)
+        said.append(text % {"count": new})
+    if known:
+        text = ngettext(
+            "%(count)d was in the book already.",
+            "%(count)d were in the book already.",
+            known,
+        )
+        said.append(text % {"count": known})
+    return " ".join(said)
+
+
+def page_of(request: OrchardRequest, **more: Any) -> dict[str, Any]:
+    """Return what the tray shows to a member."""
+    waiting, count = photos.unassigned_photos(request.member)
+    return {
+        "strays": waiting,
+        "count": count,
+        "keeps": may(request.member, Deed.KEEP_PHOTOS),
+        "today": request.today,
+        "round": request.POST.get("round") or request.GET.get("round", ""),
+        **more,
+    }
+
+
+@require_http_methods(["GET", "HEAD", "POST"])
+@door(Deed.INSPECT)
+def assign_photos(request: OrchardRequest, name: Any) -> HttpResponse:
+    photo = permissions.stray_for(request.member, name)
+    if photo.tree is not None or photo.withdrawn_at is not None:
+        return redirect("photo-show", request.orchard.slug, photo.name)
+    form = BelongsForm(request.POST if request.method == "POST" else None)
+    if form.is_bound and form.is_valid():
+        with answers.refusals(form):
+            photo = photos.assign(
+                photo, member=request.member, now=request.now, **meant(request, form)
+            )
+            text = _("The photo belongs to %(tree)s now.") % {"tree": photo.tree.code}
+            return answers.done(
+                request, text, to=reverse("strays", args=[request.orchard.slug])
+            )
+    page = {
+        "photo": photo,
+        "form": form,
+        "suggestions": photos.suggested(photo, request.member),
+        "withdrawal": WithdrawalForm(),
+        "today": request.today,
+    }
+    status = 422 if form.errors else 200
+    return render(request, "photos/assign.html", page, status=status)
+
+
+def meant(request: OrchardRequest, form: BelongsForm) -> dict[str, Any]:
+    """Return the look or the tree that is meant; what is typed counts first.
+
+    Raises:
+        unknown_tree: no tree has that code.
+    """
+    said = form.cleaned_data
+    if said["tree"].strip():
+        return {"tree": permissions.tree_typed(request.member, said["tree"])}
+    if said["inspection"]:
+        number = said["inspection"]
+        return {"inspection": permissions.inspection_for(request.member, number)}
+    return {}

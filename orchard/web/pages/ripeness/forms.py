@@ -1,0 +1,117 @@
+"""How a test of fruit is noted, corrected and withdrawn."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from datetime import date
+from typing import Any
+
+from django import forms
+from django.utils.translation import gettext_lazy as _
+
+from orchard.records.models import RipenessTest
+from orchard.web.fields import MeasuredForm, day_field
+
+
+def _number(label: Any, **options: Any) -> forms.FloatField:
+    return forms.FloatField(
+        label=label,
+        required=False,
+        widget=forms.NumberInput(attrs={"inputmode": "decimal", "step": "any"}),
+        error_messages={"invalid": _("Give a number.")},
+        **options,
+    )
+
+
+class RipenessForm(MeasuredForm):
+    """A test of some fruit: whichever figures were measured, the middle one of each."""
+
+    measured = {"juice_c": "°C"}
+
+    tree = forms.CharField(
+        label=_("Fruit from tree"),
+        max_length=24,
+        help_text=_("The code on its tag. The test speaks for its kind in its block."),
+    )
+    tested_on = day_field(_("When"))
+    fruits = forms.IntegerField(
+        label=_("How many fruit"),
+        help_text=_("Five at the least, from all sides of the tree."),
+        error_messages={
+            "required": _("Say how many fruit."),
+            "invalid": _("Give a whole number."),
+        },
+    )
+    taste = forms.TypedChoiceField(
+        label=_("Taste"),
+        choices=[
+            ("", _("nobody tasted")),
+            *((one.value, f"{one.value} {one.label}") for one in RipenessTest.Taste),
+        ],
+        coerce=int,
+        empty_value=None,
+        required=False,
+    )
+    brix_read = _number(_("Soluble solids as read, °Brix"))
+    juice_c = _number(
+        _("Temperature of the juice"),
+        help_text=_("Leave it open where the refractometer corrects by itself."),
+    )
+    acid_percent = _number(_("Acid, %"), help_text=_("As anhydrous citric acid."))
+    titrant_ml = _number(_("Hydroxide used, mL"))
+    normality = _number(_("Its strength, mol/L"))
+    sample_ml = _number(_("Juice titrated, mL"))
+    juice_percent = _number(_("Juice, % of the fruit's mass"))
+    juice_g = _number(_("Mass of the juice, g"))
+    fruit_g = _number(_("Mass of the fruit it came from, g"))
+    note = forms.CharField(label=_("In your words"), max_length=300, required=False)
+    reason = forms.CharField(label=_("Why you correct it"), max_length=500)
+
+    @classmethod
+    def new(
+        cls, *, tree: str, today: date, units: str, data: Any = None
+    ) -> RipenessForm:
+        """Return the form for a new test."""
+        said = {"tree": tree, "tested_on": today, "fruits": 5}
+        form = cls(data, units=units, initial=said)
+        del form.fields["reason"]
+        form.fields["tested_on"].widget.attrs["max"] = today.isoformat()
+        return form
+
+    @classmethod
+    def correcting(
+        cls, row: RipenessTest, *, today: date, units: str, data: Any = None
+    ) -> RipenessForm:
+        """Return the form filled with what is noted, asking for the reason."""
+        said = {
+            name: getattr(row, name) for name in cls.base_fields if name != "reason"
+        }
+        form = cls(data, units=units, initial={**said, "tree": row.tree.code})
+        del form.fields["tree"]
+        form.fields["tested_on"].widget.attrs["max"] = today.isoformat()
+        return form
+
+    def _of(self, *names: str) -> Sequence[Any]:
+        return [self[name] for name in names]
+
+    @property
+    def sugar(self) -> Sequence[Any]:
+        return self._of("brix_read", "juice_c")
+
+    @property
+    def titration(self) -> Sequence[Any]:
+        return self._of("titrant_ml", "normality", "sample_ml")
+
+    @property
+    def masses(self) -> Sequence[Any]:
+        return self._of("juice_g", "fruit_g")
+
+    @property
+    def titrated(self) -> bool:
+        """Whether the titration is filled in or wrong, so that it stands open."""
+        return any(field.value() or field.errors for field in self.titration)
+
+    @property
+    def weighed(self) -> bool:
+        """Whether the masses are filled in or wrong, so that they stand open."""
+        return any(field.value() or field.errors for field in self.masses)

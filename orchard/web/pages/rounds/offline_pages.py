@@ -1,0 +1,107 @@
+"""What a phone keeps to walk a round without signal: pages and their pictures."""
+
+from __future__ import annotations
+
+from datetime import date, datetime
+from typing import Any
+
+from django.http import QueryDict
+from django.template.loader import render_to_string
+from django.urls import reverse
+
+from orchard.records.models import Round, RoundStop
+from orchard.science import guide, windows
+from orchard.science.guide import Sign
+from orchard.services import facts, photos
+from orchard.web import charts
+from orchard.web.pages import inspections
+
+# What one meets on a walk; the rest of the guide is kept in quiet moments.
+MOST_SIGNS = 20
+NO_QUESTIONS: dict[str, Any] = {"asks": ()}
+
+
+def list_of(row: Round, *, now: datetime) -> dict[str, Any]:
+    """List the addresses a round needs: its page, its trees, forms, guide, pictures."""
+    orchard = row.orchard
+    stops = list(
+        RoundStop.objects.filter(round=row)
+        .order_by("position")
+        .values_list("tree__code", "tree__kind__host")
+    )
+    signs = _signs(row, {host for _code, host in stops})
+    pages = [reverse("round-show", args=[orchard.slug, row.pk])]
+    small = [reverse("guide", args=[orchard.slug])]
+    small += [reverse("guide-sign", args=[orchard.slug, sign.key]) for sign in signs]
+    small.append(reverse("outbox"))
+    for code, _host in stops:
+        # The form first: it is what must not be missing.
+        for name in ("inspection-new", "tree-show"):
+            pages.append(f"{reverse(name, args=[orchard.slug, code])}?round={row.pk}")
+        # Small pages between large ones: at the end of a far line each would cost its
+        # journey, here the line is busy meanwhile.
+        pages += small[:1]
+        del small[:1]
+    pages += small
+    own = photos.confirmed(orchard, [sign.key for sign in signs])
+    shown = [charts.of_sign(sign, own, orchard) for sign in signs]
+    return {
+        "fetched_at": now.isoformat(),
+        "pages": pages,
+        "pictures": [one.src for one in shown if one is not None],
+        "cards": f"{reverse('round-pages', args=[orchard.slug, row.pk])}?part=cards",
+    }
+
+
+def cards_of(row: Round, *, on: date) -> dict[str, Any]:
+    """Return what the forms show of each sign when it is chosen, for all trees at once.
+
+    Trees differ in few of their steps: what is alike stands in `texts` once, and `of`
+    says by tree and sign where. Only signs to be expected bring photos, the others
+    drawings, which every phone has.
+    """
+    orchard = row.orchard
+    stops = RoundStop.objects.filter(round=row).select_related(
+        "tree__kind", "tree__spot__block", "tree__orchard"
+    )
+    trees = [stop.tree for stop in stops.order_by("position")]
+    usual = _signs(row, {tree.kind.host for tree in trees})
+    own = photos.confirmed(orchard, [sign.key for sign in usual])
+    shown = inspections.pictures_of(orchard, own)
+    places: dict[Any, int] = {}
+    texts: list[str] = []
+    of: dict[str, dict[str, int]] = {}
+    for tree in trees:
+        ground = facts.gather(tree, on=on, to_show=True)
+        of[tree.code] = {}
+        for sign in guide.load().signs.values():
+            if not sign.fits(tree.kind.host):
+                continue
+            known = (sign.key, tuple(inspections.steps_of(ground, sign)))
+            if known not in places:
+                places[known] = len(texts)
+                block = inspections.block_of(
+                    ground, sign, NO_QUESTIONS, QueryDict(), shown, None
+                )
+                page = {"block": block, "orchard": orchard}
+                texts.append(render_to_string("inspections/card.html", page))
+            of[tree.code][sign.key] = places[known]
+    return {"texts": texts, "of": of}
+
+
+def _signs(row: Round, hosts: set[str]) -> list[Sign]:
+    """Choose the signs to be expected at this time of the year, the commonest first."""
+    month = windows.season_month(row.walk_on, float(row.orchard.latitude))
+    fitting = [
+        sign
+        for sign in guide.load().signs.values()
+        if any(sign.fits(host) for host in hosts)
+    ]
+    fitting.sort(
+        key=lambda sign: (
+            month not in sign.usual_sm,
+            sign.common if sign.common is not None else 99,
+            sign.key,
+        )
+    )
+    return fitting[:MOST_SIGNS]

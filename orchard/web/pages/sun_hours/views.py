@@ -1,0 +1,151 @@
+"""Sun: which spots get their hours, and the horizon around each."""
+
+from __future__ import annotations
+
+from typing import Any
+
+from django.http import HttpResponse
+from django.shortcuts import render
+from django.utils.translation import gettext as _
+from django.views.decorators.http import require_http_methods, require_safe
+
+from orchard.records.models import Horizon, Spot
+from orchard.science.figures import figure
+from orchard.services import corrections, permissions, sun_hours
+from orchard.services.permissions import Deed, may
+from orchard.web import answers
+from orchard.web.doorkeeper import door
+from orchard.web.fields import WithdrawalForm
+from orchard.web.pages.sun_hours import charts as pictures
+from orchard.web.pages.sun_hours import forms
+from orchard.web.requests import OrchardRequest
+
+READ_AND_SEND = ["GET", "HEAD", "POST"]
+
+
+@require_safe
+@door(Deed.SEE)
+def index(request: OrchardRequest) -> HttpResponse:
+    spots = sun_hours.spots(request.orchard, year=request.today.year)
+    context = {
+        "surveyed": [row for row in spots if row.horizon],
+        "rest": [row for row in spots if not row.horizon],
+        "may_survey": may(request.member, Deed.WORK),
+        "needed": figure("sun_needed_h").value,
+        "today": request.today,
+    }
+    return render(request, "sun_hours/index.html", context)
+
+
+@require_safe
+@door(Deed.SEE)
+def show(request: OrchardRequest, number: int) -> HttpResponse:
+    spot = permissions.spot_for(request.member, number)
+    horizon = sun_hours.newest_horizon(spot)
+    asked = forms.ObstacleForm(request.GET or None, units=request.orchard.units)
+    context: dict[str, Any] = {
+        "spot": spot,
+        "horizon": horizon,
+        "form": asked,
+        "may_survey": may(request.member, Deed.WORK),
+        "may_withdraw": horizon is not None and _may_withdraw(request, horizon),
+        "today": request.today,
+    }
+    if horizon is not None:
+        what_if = _what_if(asked)
+        year = sun_hours.year_of_spot(
+            request.orchard,
+            spot,
+            horizon,
+            year=request.today.year,
+            what_if=what_if,
+        )
+        context |= {
+            "year": year,
+            "months": [(pictures.month_name(one.number), one) for one in year.months],
+            "chart": pictures.sun_months(year),
+            "skyline": pictures.horizon(year, request.orchard),
+        }
+    return render(request, "sun_hours/show.html", context)
+
+
+def _what_if(form: forms.ObstacleForm) -> sun_hours.Obstacle | None:
+    if not form.is_valid():
+        return None
+    said = form.cleaned_data
+    return sun_hours.Obstacle(
+        said["towards"], said["distance"], said["height"], said["width"]
+    )
+
+
+def _may_withdraw(request: OrchardRequest, row: Horizon) -> bool:
+    return row.by_id == request.user.pk or may(request.member, Deed.CORRECT_OTHERS)
+
+
+@require_http_methods(READ_AND_SEND)
+@door(Deed.WORK)
+def horizon_new(request: OrchardRequest, number: int) -> HttpResponse:
+    spot = permissions.spot_for(request.member, number)
+    form = forms.HorizonForm(
+        request.POST or None,
+        initial={"surveyed_on": request.today, "declination": _last_declination(spot)},
+    )
+    if request.method == "POST" and form.is_valid():
+        with answers.refusals(form):
+            sun_hours.survey_horizon(
+                spot,
+                surveyed_on=form.cleaned_data["surveyed_on"],
+                points=form.points(),
+                declination=form.cleaned_data["declination"] or 0.0,
+                how=form.cleaned_data["how"] or Horizon.How.TYPED,
+                note=form.cleaned_data["note"],
+                by=request.user,
+                now=request.now,
+                today=request.today,
+            )
+            return answers.done(
+                request,
+                _("The horizon is kept."),
+                to="spot-sun",
+                orchard=request.orchard.slug,
+                number=spot.pk,
+            )
+    context = {"spot": spot, "form": form, "today": request.today}
+    if form.is_bound:
+        return answers.refused_page(request, "sun_hours/horizon.html", context)
+    return render(request, "sun_hours/horizon.html", context)
+
+
+def _last_declination(spot: Spot) -> float:
+    """Return the declination of the newest survey: it is the same all over a place."""
+    last = (
+        Horizon.objects.of(spot.block.orchard)
+        .current()
+        .order_by("-surveyed_on", "-id")
+        .first()
+    )
+    return last.declination if last else 0.0
+
+
+@require_http_methods(READ_AND_SEND)
+@door(Deed.WORK)
+def withdrawal(request: OrchardRequest, number: int) -> HttpResponse:
+    row = permissions.horizon_for(request.member, number)
+    permissions.require_own(request.member, row)
+    form = WithdrawalForm(request.POST or None)
+    if request.method == "POST" and form.is_valid():
+        with answers.refusals(form):
+            corrections.withdraw(
+                row, by=request.user, now=request.now, **form.cleaned_data
+            )
+            return answers.done(
+                request,
+                _("It is withdrawn. What was noted stays readable."),
+                to="spot-sun",
+                orchard=request.orchard.slug,
+                number=row.spot_id,
+            )
+    context = {"row": row, "form": form, "today": request.today}
+    if form.is_bound:
+        return answers.refused_page(request, "sun_hours/withdrawal.html", context)
+    return render(request, "sun_hours/withdrawal.html", context)

@@ -1,0 +1,110 @@
+"""The board: what waits, ranked, filtered, page by page."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import Any
+
+from django.http import HttpRequest, HttpResponse
+from django.urls import reverse
+from django.utils.translation import gettext as _
+from django.views.decorators.http import require_safe
+
+from orchard.records.models import Task
+from orchard.services import permissions, tasks
+from orchard.services.permissions import Deed
+from orchard.services.tasks import Board, BoardFilters
+from orchard.web import answers
+from orchard.web.doorkeeper import door
+from orchard.web.requests import OrchardRequest
+
+
+@dataclass(frozen=True, slots=True)
+class Choice:
+    value: str
+    label: str
+    chosen: bool
+
+
+def asked_for(request: HttpRequest) -> BoardFilters:
+    """Read the filters from the address; what makes no sense is left out."""
+    asked = request.GET
+    person, sort = asked.get("person", ""), asked.get("sort", "")
+    known = person in ("mine", "nobody") or (person.isdecimal() and len(person) < 10)
+    return BoardFilters(
+        block=asked.get("block", "")[:12],
+        person=person if known else "",
+        sort=sort if sort in Task.Sort.values else "",
+        late=asked.get("late") == "on",
+    )
+
+
+@require_safe
+@door(Deed.SEE)
+def board(request: OrchardRequest) -> HttpResponse:
+    filters = asked_for(request)
+    shown = tasks.board_rows(
+        request.member,
+        today=request.today,
+        filters=filters,
+        after=request.GET.get("after", "")[:60],
+    )
+    context = {
+        "board": shown,
+        "filters": filters,
+        "today": request.today,
+        "back": "board",
+        "works": permissions.may(request.member, Deed.WORK),
+        "is_continued": bool(request.GET.get("after")),
+        **choices(request, shown, filters),
+        **pages(request, shown),
+    }
+    return answers.page_or_part(
+        request, "tasks/board.html", "tasks/_board_rows.html", context
+    )
+
+
+def choices(
+    request: OrchardRequest, shown: Board, filters: BoardFilters
+) -> dict[str, list[Choice]]:
+    """Return what each filter can be set to."""
+    people = [("", _("everybody")), ("mine", _("me")), ("nobody", _("nobody yet"))]
+    people += [
+        (str(one.user_id), one.user.name)
+        for one in shown.people
+        if one.user_id != request.user.pk
+    ]
+    blocks = [("", _("everywhere"))]
+    blocks += [
+        (one.code, f"{one.code} {one.name}") for one in shown.tallies if one.code
+    ]
+    sorts = [("", _("all work")), *((one.value, one.label) for one in Task.Sort)]
+    if not permissions.may(request.member, Deed.SEE_PRIVATE):
+        sorts = [one for one in sorts if one[0] != Task.Sort.REPORT]
+
+    def chosen(pairs: list[Any], now: str) -> list[Choice]:
+        return [
+            Choice(value, str(label), value.lower() == now.lower())
+            for value, label in pairs
+        ]
+
+    return {
+        "blocks": chosen(blocks, filters.block),
+        "people": chosen(people, filters.person),
+        "sorts": chosen(sorts, filters.sort),
+    }
+
+
+def pages(request: OrchardRequest, shown: Board) -> dict[str, str]:
+    """Return the addresses of the next page and of the first."""
+    here = reverse("board", args=[request.orchard.slug])
+    asked = request.GET.copy()
+    asked.pop("after", None)
+    first = f"{here}?{asked.urlencode()}" if asked else here
+    urls = {"first_url": first, "earlier_url": "", "further_url": ""}
+    if request.GET.get("after"):
+        urls["earlier_url"] = first
+    if shown.further:
+        asked["after"] = shown.further
+        urls["further_url"] = f"{here}?{asked.urlencode()}"
+    return urls

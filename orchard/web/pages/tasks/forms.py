@@ -1,0 +1,93 @@
+"""How work is closed, handed over and planned."""
+
+from __future__ import annotations
+
+from datetime import date
+from typing import Any
+
+from django import forms
+from django.utils.translation import gettext_lazy as _
+
+from orchard.records.models import Membership, Task
+from orchard.services import holds
+from orchard.web.fields import day_field
+
+NOBODY = "nobody"
+
+
+class DoneForm(forms.Form):
+    evidence = forms.CharField(
+        label=_("What was done"),
+        help_text=_("A few words or a count. Without them it reads: done, unproven."),
+        max_length=500,
+        required=False,
+        widget=forms.Textarea(attrs={"rows": 3}),
+    )
+    photo = forms.FileField(
+        label=_("Photo that shows it"),
+        required=False,
+        widget=forms.FileInput(attrs={"accept": "image/*"}),
+    )
+    done_on = day_field(_("Done on"))
+
+    @classmethod
+    def of(cls, task: Task, *, today: date, data=None, files=None) -> DoneForm:
+        """Return the form of a task, with the days on which it can have been done."""
+        form = cls(data, files, initial={"done_on": today}, prefix="done")
+        days = {"max": today.isoformat(), "min": task.opens_on.isoformat()}
+        form.fields["done_on"].widget.attrs.update(days)
+        if task.what == holds.CUT_TEST:
+            form.fields = {**form._counts(), **form.fields}
+        return form
+
+    @staticmethod
+    def _counts() -> dict[str, forms.Field]:
+        """Return what a cut test asks for first."""
+        return {
+            "fruit_cut": forms.IntegerField(
+                label=_("Fruit cut"),
+                help_text=_("Ten at the least, from the outside of the crown."),
+                min_value=1,
+                max_value=500,
+            ),
+            "fruit_spoilt": forms.IntegerField(
+                label=_("Of these with ice in them, or dry"),
+                help_text=_("A tenth or more, and the fruit stays on the tree."),
+                min_value=0,
+                max_value=500,
+            ),
+        }
+
+
+class SkipForm(forms.Form):
+    reason = forms.CharField(
+        label=_("Why it is left undone"),
+        max_length=500,
+        error_messages={
+            "required": _("Say why this is left undone, so that the next person knows.")
+        },
+        widget=forms.Textarea(attrs={"rows": 3}),
+    )
+
+    @classmethod
+    def of(cls, data=None) -> SkipForm:
+        return cls(data, prefix="skip")
+
+
+class HandingForm(forms.Form):
+    to = forms.ChoiceField(label=_("Who has it"))
+
+    @classmethod
+    def of(cls, task: Task, takers: tuple[Membership, ...], data=None) -> HandingForm:
+        """Return the form with everybody who may take this task on, and nobody."""
+        form = cls(data, initial={"to": task.taken_by_id or NOBODY})
+        form.fields["to"].choices = [
+            (NOBODY, _("nobody yet")),
+            *((one.user_id, one.user.name) for one in takers),
+        ]
+        return form
+
+    def chosen(self, takers: tuple[Membership, ...]) -> Any:
+        """Return the person chosen, None for nobody."""
+        chosen = self.cleaned_data["to"]
+        return next((one.user for one in takers if str(one.user_id) == chosen), None)

@@ -1,0 +1,155 @@
+"""Tasks: what to do and how it ended; and the care plan they come from."""
+
+from __future__ import annotations
+
+from typing import Any
+
+from django.contrib import messages
+from django.http import HttpResponse
+from django.shortcuts import redirect, render
+from django.urls import reverse
+from django.utils.translation import gettext as _
+from django.views.decorators.http import (
+    require_http_methods,
+    require_POST,
+    require_safe,
+)
+
+from orchard.records.models import Closure, Task
+from orchard.services import permissions, tasks
+from orchard.services.errors import Refused
+from orchard.services.permissions import Deed
+from orchard.web import answers
+from orchard.web.doorkeeper import door
+from orchard.web.pages.tasks.forms import DoneForm, HandingForm, SkipForm
+from orchard.web.requests import OrchardRequest
+
+
+def page_of(request: OrchardRequest, task: Task, **more: Any) -> dict[str, Any]:
+    """Return what the page of a task shows."""
+    about = tasks.task_detail(task, request.member, today=request.today)
+    return {
+        "about": about,
+        "task": task,
+        "row": about.row,
+        "today": request.today,
+        "back": _back(request),
+        "handing": HandingForm.of(task, about.takers) if about.takers else None,
+        **more,
+    }
+
+
+def _back(request: OrchardRequest) -> str:
+    """Return the name of the page a person came from, if it is one we know."""
+    asked = request.POST.get("back") or request.GET.get("back", "")
+    return asked if asked in ("board", "home", "tree") else ""
+
+
+def _way_back(request: OrchardRequest, task: Task) -> str:
+    """Return the address of the page a person came from, else of the task itself."""
+    slug = request.orchard.slug
+    match _back(request):
+        case "tree" if task.tree:
+            return reverse("tree-show", args=[slug, task.tree.code])
+        case "board" | "home" as name:
+            return reverse(name, args=[slug])
+        case _:
+            return reverse("task-show", args=[slug, task.pk])
+
+
+@require_safe
+@door(Deed.SEE)
+def show(request: OrchardRequest, number: int) -> HttpResponse:
+    task = permissions.task_for(request.member, number)
+    return render(request, "tasks/show.html", page_of(request, task))
+
+
+@require_http_methods(["GET", "HEAD", "POST"])
+@door(Deed.WORK)
+def closure(request: OrchardRequest, number: int) -> HttpResponse:
+    task = permissions.task_for(request.member, number)
+    skips = request.POST.get("how") == Closure.How.SKIPPED
+    data = request.POST if request.method == "POST" else None
+    done = DoneForm.of(
+        task,
+        today=request.today,
+        data=None if skips else data,
+        files=None if skips else request.FILES or None,
+    )
+    skip = SkipForm.of(data if skips else None)
+    form = skip if skips else done
+    if form.is_bound and form.is_valid():
+        with answers.refusals(form):
+            return _closed(request, task, how=_how(skips), **form.cleaned_data)
+    page = page_of(request, task, done=done, skip=skip)
+    if form.is_bound:
+        return answers.refused_page(request, "tasks/closure.html", page)
+    return render(request, "tasks/closure.html", page)
+
+
+def _how(skips: bool) -> str:
+    return Closure.How.SKIPPED if skips else Closure.How.DONE
+
+
+def _closed(request: OrchardRequest, task: Task, **said: Any) -> HttpResponse:
+    tasks.close(task, by=request.user, now=request.now, today=request.today, **said)
+    text = _("%(title)s, %(place)s: closed.") % {
+        "title": task.title,
+        "place": task.tree.code if task.tree else request.orchard.name,
+    }
+    undo = reverse("task-reopening", args=[request.orchard.slug, task.pk])
+    back = _back(request)
+    undo = f"{undo}?back={back}" if back else undo
+    return answers.done(request, text, to=_way_back(request, task), undo_url=undo)
+
+
+@require_POST
+@door(Deed.WORK)
+def reopening(request: OrchardRequest, number: int) -> HttpResponse:
+    task = permissions.task_for(request.member, number)
+    try:
+        tasks.reopen(task, by=request.user, now=request.now)
+    except Refused as refusal:
+        page = page_of(request, task, refusal=refusal)
+        return answers.refused_page(request, "tasks/show.html", page)
+    text = _("%(title)s is open again.") % {"title": task.title}
+    return answers.done(request, text, to=_way_back(request, task))
+
+
+@require_POST
+@door(Deed.WORK)
+def taking(request: OrchardRequest, number: int) -> HttpResponse:
+    task = permissions.task_for(request.member, number)
+    gives = request.GET.get("give") == "back"
+    verb = tasks.give_back_task if gives else tasks.take_task
+    try:
+        verb(task, by=request.user, now=request.now)
+    except Refused as refusal:
+        page = page_of(request, task, refusal=refusal)
+        return answers.refused_page(request, "tasks/show.html", page)
+    said = _("%(title)s is free again.") if gives else _("You have it now: %(title)s.")
+    url = reverse("task-taking", args=[request.orchard.slug, task.pk])
+    undo = url if gives else f"{url}?give=back"
+    return answers.done(
+        request,
+        said % {"title": task.title},
+        to=_way_back(request, task),
+        undo_url=undo,
+    )
+
+
+@require_POST
+@door(Deed.HAND_OVER)
+def handing(request: OrchardRequest, number: int) -> HttpResponse:
+    task = permissions.task_for(request.member, number)
+    takers = tuple(tasks.who_may_take_on(task))
+    form = HandingForm.of(task, takers, request.POST)
+    if form.is_valid():
+        to = form.chosen(takers)
+        with answers.refusals(form):
+            tasks.hand_over_task(task, to=to, by=request.user, now=request.now)
+            said = _("%(name)s has it now.") if to else _("Nobody has it now.")
+            messages.success(request, said % {"name": to.name if to else ""})
+            return redirect(_way_back(request, task))
+    page = page_of(request, task, handing=form)
+    return answers.refused_page(request, "tasks/show.html", page)

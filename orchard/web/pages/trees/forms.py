@@ -1,0 +1,325 @@
+"""Forms for trees: found in the list, entered, corrected, moved, ended."""
+
+from __future__ import annotations
+
+from decimal import Decimal
+from typing import Any
+
+from django import forms
+from django.utils.translation import gettext as _now
+from django.utils.translation import gettext_lazy as _
+
+from orchard.records.models import Block, Kind, Orchard, Spot, Tree
+from orchard.services import trees
+from orchard.services.imports.register import LITRES_PER_US_GALLON
+from orchard.services.trees import UNSEEN_DAYS, TreeFilters
+
+TENTH = Decimal("0.1")
+
+
+class Day(forms.DateInput):
+    """A day, chosen with the phone's own calendar."""
+
+    input_type = "date"
+
+    def __init__(self, **attrs: Any) -> None:
+        super().__init__(attrs=attrs, format="%Y-%m-%d")
+
+
+WHY = _("Why?")
+
+
+def reason_field(label: Any = WHY) -> forms.CharField:
+    return forms.CharField(
+        label=label,
+        max_length=300,
+        help_text=_("A few words. They stay with the record."),
+        error_messages={"required": _("Say in a few words why.")},
+    )
+
+
+def day_field(label: Any, **options: Any) -> forms.DateField:
+    return forms.DateField(
+        label=label,
+        widget=Day(),
+        error_messages={
+            "required": _("Give the day."),
+            "invalid": _("Write the day as 2021-04-30."),
+        },
+        **options,
+    )
+
+
+class Search(forms.Form):
+    """What the list of trees is narrowed to."""
+
+    q = forms.CharField(label=_("Code, cultivar or block"), required=False)
+    block = forms.ChoiceField(label=_("Block"), required=False)
+    state = forms.ChoiceField(
+        label=_("State"),
+        required=False,
+        choices=[
+            ("", _("standing")),
+            ("growing", _("growing")),
+            ("rootstock_only", _("rootstock only")),
+            ("dead", _("dead")),
+            ("removed", _("removed")),
+            ("all", _("all there ever were")),
+        ],
+    )
+    condition = forms.ChoiceField(
+        label=_("Condition"),
+        required=False,
+        choices=[
+            ("", _("any")),
+            ("poor", _("1 or 2")),
+            ("fair", _("3")),
+            ("good", _("4 or 5")),
+            ("unscored", _("not scored yet")),
+        ],
+    )
+    unseen = forms.ChoiceField(label=_("Last looked at"), required=False)
+    tag = forms.ChoiceField(
+        label=_("Tag"),
+        required=False,
+        choices=[("", _("any")), ("none", _("no tag yet"))],
+    )
+    order = forms.ChoiceField(
+        label=_("Order"),
+        required=False,
+        choices=[("", _("as walked")), ("unseen", _("longest not seen first"))],
+    )
+
+    def __init__(self, *args: Any, orchard: Orchard, **options: Any) -> None:
+        super().__init__(*args, **options)
+        blocks = Block.objects.filter(orchard=orchard).order_by("position", "id")
+        self.fields["block"].choices = [
+            ("", _("all")),
+            *((block.code, f"{block.code} {block.name}") for block in blocks),
+        ]
+        self.fields["unseen"].choices = [
+            ("", _("any time")),
+            *(
+                (str(days), _now("not for %(days)d days") % {"days": days})
+                for days in UNSEEN_DAYS
+            ),
+        ]
+
+    def filters(self) -> TreeFilters:
+        """Return what was asked for; a choice that is none asks for nothing."""
+        self.is_valid()
+        asked = self.cleaned_data
+        return TreeFilters(
+            text=asked.get("q", "")[:80],
+            block=asked.get("block", ""),
+            state=asked.get("state") or "standing",
+            condition=asked.get("condition", ""),
+            unseen_days=int(asked.get("unseen") or 0),
+            without_tag=asked.get("tag") == "none",
+            longest_unseen_first=asked.get("order") == "unseen",
+        )
+
+
+class KindChoice(forms.ModelChoiceField):
+    def __init__(self, **options: Any) -> None:
+        super().__init__(
+            Kind.objects.none(),
+            label=_("Cultivar"),
+            empty_label=_("Choose the cultivar"),
+            error_messages={"required": _("Choose the cultivar.")},
+            **options,
+        )
+
+
+class SpotChoice(forms.ModelChoiceField):
+    def __init__(self, **options: Any) -> None:
+        super().__init__(
+            Spot.objects.none(),
+            label=_("Spot"),
+            empty_label=_("Choose a free spot"),
+            error_messages={
+                "required": _("Choose a spot."),
+                "invalid_choice": _("Choose a spot of the list."),
+            },
+            **options,
+        )
+
+
+class Details(forms.Form):
+    """What is written about a tree."""
+
+    code = forms.CharField(
+        label=_("Code"),
+        max_length=40,
+        help_text=_("As on the tag, such as A-12. A code is never used twice."),
+        widget=forms.TextInput(
+            attrs={"autocapitalize": "characters", "spellcheck": "false"}
+        ),
+        error_messages={"required": _("Give the tree a code.")},
+    )
+    kind = KindChoice()
+    believed = forms.BooleanField(
+        label=_("Only believed to be this cultivar"), required=False
+    )
+    label_name = forms.CharField(
+        label=_("Name on the nursery's label"),
+        max_length=120,
+        required=False,
+        help_text=_("If it differs, or if the cultivar is in doubt."),
+    )
+    rootstock = forms.CharField(
+        label=_("Rootstock"),
+        max_length=60,
+        required=False,
+        help_text=_("Choose a name of the guide, or write your own."),
+        widget=forms.TextInput(attrs={"list": "rootstocks", "spellcheck": "false"}),
+    )
+    own_roots = forms.BooleanField(
+        label=_("On its own roots: not grafted"), required=False
+    )
+    setting = forms.ChoiceField(
+        label=_("Stands"),
+        choices=Tree.Setting.choices,
+        widget=forms.RadioSelect,
+        initial=Tree.Setting.GROUND,
+    )
+    container_litres = forms.DecimalField(
+        label=_("Size of the container"),
+        required=False,
+        max_digits=7,
+        help_text=_("Leave it empty in the ground, or when nobody knows."),
+    )
+    planted_on = day_field(_("Planted on"), required=False)
+    born_on = day_field(
+        _("Grafted or sown on"),
+        required=False,
+        help_text=_("Tells its true age, if the nursery knows."),
+    )
+    irrigated = forms.BooleanField(label=_("On drip irrigation"), required=False)
+    staked = forms.BooleanField(label=_("Staked"), required=False)
+    on_display = forms.BooleanField(
+        label=_("A display tree, shown to visitors"), required=False, initial=True
+    )
+    note = forms.CharField(
+        label=_("Note"), required=False, max_length=2000, widget=forms.Textarea
+    )
+
+    MORE = ("label_name", "born_on", "irrigated", "staked", "on_display", "note")
+
+    def __init__(self, *args: Any, orchard: Orchard, **options: Any) -> None:
+        super().__init__(*args, **options)
+        self.orchard = orchard
+        self.fields["kind"].queryset = Kind.objects.filter(orchard=orchard).order_by(
+            "name"
+        )
+
+    @property
+    def litres_unit(self) -> str:
+        return _now("US gal") if self.orchard.units == "us" else "L"
+
+    @property
+    def more_is_wrong(self) -> bool:
+        return any(name in self.errors for name in self.MORE)
+
+    def clean_container_litres(self) -> Decimal | None:
+        """Return litres; a figure left as it was shown stays exactly what it was."""
+        typed = self.cleaned_data["container_litres"]
+        if typed is None or self.orchard.units != "us":
+            return typed if typed is None else _tenths(typed)
+        kept = self.initial.get("litres_kept")
+        if kept is not None and typed == _tenths(kept / LITRES_PER_US_GALLON):
+            return kept
+        return _tenths(typed * LITRES_PER_US_GALLON)
+
+
+def _tenths(number: Decimal) -> Decimal:
+    return number.quantize(TENTH)
+
+
+def initial_of(tree: Tree) -> dict[str, Any]:
+    """Return what a form shows of a tree, the container in the orchard's own unit."""
+    shown = {name: getattr(tree, name) for name in Details.base_fields}
+    litres = tree.container_litres
+    if litres is not None and tree.orchard.units == "us":
+        shown["container_litres"] = _tenths(litres / LITRES_PER_US_GALLON)
+        shown["litres_kept"] = litres
+    return shown
+
+
+class New(Details):
+    """A tree to be entered in a free spot."""
+
+    spot = SpotChoice()
+
+    field_order = ("code", "spot", "kind")
+
+    def __init__(self, *args: Any, orchard: Orchard, **options: Any) -> None:
+        super().__init__(*args, orchard=orchard, **options)
+        self.free = trees.free_spots(orchard)
+        _offer(self.fields["spot"], self.free, orchard)
+
+
+class Correction(Details):
+    """A correction of what is written about a tree, with its reason."""
+
+    reason = reason_field(_("Why is it corrected?"))
+
+
+class Replacement(Details):
+    """A new tree in the spot of an old one."""
+
+    planted_on = day_field(_("Planted on"))
+    reason = forms.CharField(
+        label=_("Why was the old tree taken out?"), max_length=300, required=False
+    )
+
+
+class Move(forms.Form):
+    spot = SpotChoice()
+    on = day_field(_("Moved on"))
+    reason = reason_field()
+
+    def __init__(self, *args: Any, orchard: Orchard, **options: Any) -> None:
+        super().__init__(*args, **options)
+        self.free = trees.free_spots(orchard)
+        _offer(self.fields["spot"], self.free, orchard)
+
+
+class Removal(forms.Form):
+    on = day_field(_("Removed on"))
+    reason = reason_field(_("Why was it removed?"))
+
+
+class End(forms.Form):
+    """The tree died, or only its top."""
+
+    what = forms.ChoiceField(
+        label=_("What happened?"),
+        widget=forms.RadioSelect,
+        error_messages={"required": _("Say what happened.")},
+    )
+    on = day_field(_("Seen on"))
+    reason = reason_field(_("What did it die of, as far as anybody knows?"))
+
+    def __init__(self, *args: Any, tree: Tree, **options: Any) -> None:
+        super().__init__(*args, **options)
+        choices = [("dead", _("The whole tree is dead"))]
+        if tree.state == Tree.State.GROWING and not tree.own_roots:
+            top = _("The top is dead, the rootstock lives: rootstock only")
+            choices.insert(0, ("rootstock_only", top))
+        self.fields["what"].choices = choices
+
+
+class Reason(forms.Form):
+    """A reason alone: for a new tag, or to take something back."""
+
+    reason = reason_field()
+
+
+def _offer(field: Any, spots: list[Spot], orchard: Orchard) -> None:
+    # The list is read once; its blocks would be read again for every single choice.
+    field.queryset = Spot.objects.filter(block__orchard=orchard).select_related("block")
+    field.choices = [
+        ("", field.empty_label),
+        *((spot.pk, str(spot)) for spot in spots),
+    ]

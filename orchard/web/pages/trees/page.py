@@ -1,0 +1,136 @@
+"""A tree's page: who it is, what is open, how it has been, all of its life."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import Any
+
+from django.http import HttpResponse, HttpResponseRedirect
+from django.shortcuts import render
+from django.urls import reverse
+from django.utils.cache import patch_vary_headers
+from django.utils.translation import gettext as _
+from django.views.decorators.http import require_safe
+
+from orchard.records.models import Membership, Task, Tree
+from orchard.services import permissions, rounds, timeline
+from orchard.services.permissions import Deed, may
+from orchard.web import charts, explain
+from orchard.web.doorkeeper import door
+from orchard.web.pages.inspections import round_of
+from orchard.web.pages.timeline import Link, Links, timeline_of
+from orchard.web.pages.trees.wording import facts_of
+
+VERDICT_OF = {
+    Task.Sort.ACT: "act",
+    Task.Sort.LOOK: "watch",
+    Task.Sort.REPORT: "report",
+}
+
+
+@dataclass(frozen=True, slots=True)
+class OpenTask:
+    """Something to be done at the tree."""
+
+    task: Task
+    url: str
+    verdict: str
+    is_begun: bool
+
+
+@require_safe
+@door(Deed.SEE)
+def tree_page(request: Any, code: str) -> HttpResponse:
+    """Show a tree: who it is, what is open, its condition, its life."""
+    tree = permissions.tree_for(request.member, code)
+    past = timeline.past_scores(tree)
+    scores = timeline.scores(tree)
+    tasks = _tasks(tree, request)
+    growing = tree.state == Tree.State.GROWING
+    sees_private = may(request.member, Deed.SEE_PRIVATE)
+    links = Links(request.orchard)
+    context = timeline_of(request, tree, past, links) | {
+        "tree": tree,
+        "facts": facts_of(tree, today=request.today),
+        "believed": tree.believed,
+        "nothing_leaves": bool(past.open_cases),
+        "case_links": [
+            _case_link(case.pk, links) for case in past.open_cases if sees_private
+        ],
+        "tasks": [task for task in tasks if task.is_begun],
+        "later": [task for task in tasks if not task.is_begun],
+        "picture": charts.condition_picture(scores),
+        "scores": [
+            (score.on, score.condition, explain.condition_word(score.condition),
+             links.to("inspection-show", score.inspection))
+            for score in reversed(scores)
+        ],
+        "inspects": growing and may(request.member, Deed.INSPECT),
+        "round": rounds.trees_asked_for(request.orchard, round_of(request.GET)),
+        "keeping": _keeping(tree, request.member),
+        "after": past.kin.after,
+        "after_url": links.to("tree-show", past.kin.after) if past.kin.after else "",
+        "trees_url": reverse("trees", args=[request.orchard.slug]),
+    }  # fmt: skip
+    return render(request, "trees/show.html", context)
+
+
+@require_safe
+@door(Deed.SEE)
+def timeline_part(request: Any, code: str) -> HttpResponse:
+    """Answer with the timeline alone; whoever comes without a script gets the page."""
+    tree = permissions.tree_for(request.member, code)
+    if not request.htmx:
+        asked = f"?{request.GET.urlencode()}" if request.GET else ""
+        url = reverse("tree-show", args=[request.orchard.slug, tree.code])
+        return HttpResponseRedirect(f"{url}{asked}#timeline")
+    past = timeline.past_scores(tree)
+    context = timeline_of(request, tree, past, Links(request.orchard))
+    response = render(request, "timeline/_timeline.html", context)
+    patch_vary_headers(response, ["HX-Request"])
+    return response
+
+
+def _case_link(number: int, links: Links) -> Link:
+    return Link(
+        _("Case %(number)d") % {"number": number}, links.to("case-show", number)
+    )
+
+
+def _tasks(tree: Tree, request: Any) -> list[OpenTask]:
+    links = Links(request.orchard)
+    return [
+        OpenTask(
+            task=task,
+            url=links.to("task-show", task.pk),
+            verdict=VERDICT_OF.get(Task.Sort(task.sort), ""),
+            is_begun=task.opens_on <= request.today,
+        )
+        for task in timeline.open_tasks(tree, request.member)
+    ]
+
+
+def _keeping(tree: Tree, member: Membership) -> list[Link]:
+    """Return the pages on which those who keep the trees change this one."""
+    slug, removed = tree.orchard.slug, tree.state == Tree.State.REMOVED
+    own = [slug, tree.code]
+    rows: list[tuple[Deed, bool, str, str]] = [
+        (Deed.WORK, not removed, _("Note an event"), "event-new"),
+        (Deed.WORK, not removed, _("Note a growth stage"), "stage-new"),
+        (Deed.WORK, not removed, _("Its water and its crown"), "tree-water"),
+        (Deed.WORK, not removed, _("The sun it gets"), "spot-sun"),
+        (Deed.KEEP_TREES, True, _("Correct its details"), "tree-details"),
+        (Deed.KEEP_TREES, not removed, _("Move it"), "tree-spot"),
+        (Deed.KEEP_TREES, not removed, _("It died, or its cultivar did"), "tree-state"),
+        (Deed.KEEP_TREES, not removed, _("Remove it"), "tree-removal"),
+        (Deed.KEEP_TREES, removed, _("Plant its replacement"), "tree-replacement"),
+        (Deed.KEEP_TREES, not removed, _("Its tag"), "tree-tag"),
+    ]
+    return [
+        Link(
+            label,
+            reverse(name, args=[slug, tree.spot_id] if name == "spot-sun" else own),
+        )
+        for deed, fits, label, name in rows
+        if fits and may(member, deed)
+    ]

@@ -1,0 +1,158 @@
+"""Places: the orchard's details, its blocks and spots, its kinds."""
+
+from __future__ import annotations
+
+from typing import Any
+
+from django.http import Http404, HttpResponse
+from django.shortcuts import render
+from django.utils.translation import gettext as _
+from django.utils.translation import ngettext
+from django.views.decorators.http import require_http_methods
+
+from orchard.records.models import Block, Kind
+from orchard.science import guide
+from orchard.services import permissions, trees
+from orchard.services.permissions import Deed, may
+from orchard.web import answers
+from orchard.web.doorkeeper import door
+from orchard.web.pages.trees import place_forms as forms
+from orchard.web.requests import OrchardRequest
+
+READ_AND_SEND = ["GET", "HEAD", "POST"]
+
+
+@require_http_methods(READ_AND_SEND)
+@door(Deed.SEE)
+def blocks(request: OrchardRequest) -> HttpResponse:
+    form = forms.Block(request.POST or None)
+    if request.method == "POST":
+        permissions.require(request.member, Deed.KEEP_TREES)
+        if form.is_valid():
+            with answers.refusals(form):
+                block = trees.add_block(
+                    request.orchard,
+                    by=request.user,
+                    now=request.now,
+                    **form.cleaned_data,
+                )
+                said = _("Block %(code)s is there. Add its spots.")
+                return _done(
+                    request,
+                    said % {"code": block.code},
+                    to="block-show",
+                    code=block.code,
+                )
+    context = {
+        "blocks": trees.blocks_of(request.orchard),
+        "form": form,
+        "may_keep": may(request.member, Deed.KEEP_TREES),
+    }
+    if form.errors:
+        return answers.refused_page(request, "trees/blocks.html", context)
+    return render(request, "trees/blocks.html", context)
+
+
+@require_http_methods(READ_AND_SEND)
+@door(Deed.SEE)
+def block(request: OrchardRequest, code: str) -> HttpResponse:
+    row = permissions.block_for(request.member, code)
+    sent = request.POST.get("form") if request.method == "POST" else None
+    shown = {"code": row.code, "name": row.name, "position": row.position}
+    rename = forms.BlockCorrection(
+        request.POST if sent == "block" else None, initial=shown
+    )
+    add = forms.Spots(request.POST if sent == "spots" else None)
+    arrange = forms.Arrangement(
+        request.POST if sent == "arrangement" else None, spots=trees.spots_of(row)
+    )
+    if request.method == "POST":
+        permissions.require(request.member, Deed.KEEP_TREES)
+        form = {"block": rename, "spots": add, "arrangement": arrange}.get(sent or "")
+        if form is None:
+            raise Http404
+        if form.is_valid():
+            with answers.refusals(form):
+                said = _do(request, row, form)
+                return _done(request, said, to="block-show", code=row.code)
+    context = {
+        # Not "block": inside a template that word means the template's own block.
+        "plot": permissions.block_for(request.member, code),
+        "rename": rename,
+        "add": add,
+        "arrange": arrange,
+        "may_keep": may(request.member, Deed.KEEP_TREES),
+    }
+    if request.method == "POST":
+        return answers.refused_page(request, "trees/block.html", context)
+    return render(request, "trees/block.html", context)
+
+
+def _do(request: OrchardRequest, row: Block, form: Any) -> str:
+    signed = {"by": request.user, "now": request.now}
+    if isinstance(form, forms.BlockCorrection):
+        trees.correct_block(row, **signed, **form.cleaned_data)
+        return _("The block is kept as you wrote it.")
+    if isinstance(form, forms.Spots):
+        count = len(trees.add_spots(row, **signed, **form.cleaned_data))
+        said = ngettext("%(count)d spot is added.", "%(count)d spots are added.", count)
+        return said % {"count": count}
+    count = trees.arrange_spots(row, **signed, plans=form.plans())
+    said = ngettext("%(count)d spot is changed.", "%(count)d spots are changed.", count)
+    return said % {"count": count}
+
+
+@require_http_methods(READ_AND_SEND)
+@door(Deed.SEE)
+def kinds(request: OrchardRequest) -> HttpResponse:
+    form = forms.OwnKind(request.POST or None)
+    if request.method == "POST":
+        permissions.require(request.member, Deed.KEEP_TREES)
+        if form.is_valid():
+            with answers.refusals(form):
+                kind = trees.add_kind(
+                    request.orchard,
+                    by=request.user,
+                    now=request.now,
+                    **form.cleaned_data,
+                )
+                said = _("%(name)s can now be planted.") % {"name": kind.name}
+                return _done(request, said, to="kinds")
+    lines = trees.kinds_of(request.orchard)
+    here = {line.kind.name for line in lines}
+    context = {
+        "lines": [(line, forms.HOST_WORDS[line.kind.host]) for line in lines],
+        "form": form,
+        "cultivars": [name for name in guide.load().cultivars if name not in here],
+        "may_keep": may(request.member, Deed.KEEP_TREES),
+    }
+    if form.errors:
+        return answers.refused_page(request, "trees/kinds.html", context)
+    return render(request, "trees/kinds.html", context)
+
+
+@require_http_methods(READ_AND_SEND)
+@door(Deed.KEEP_TREES)
+def kind(request: OrchardRequest, number: int) -> HttpResponse:
+    row = permissions.kind_for(request.member, number)
+    form = forms.OwnKind(request.POST or None, initial=forms.kind_shown(row))
+    # The guide's names are offered where a cultivar is added.
+    form.fields["name"].widget.attrs.pop("list")
+    if row.guide_key:
+        for name in ("name", "host", "group", "tender_class"):
+            form.fields[name].disabled = True
+    if request.method == "POST" and form.is_valid():
+        with answers.refusals(form):
+            trees.correct_kind(
+                row, by=request.user, now=request.now, **form.cleaned_data
+            )
+            said = _("%(name)s is kept as you wrote it.") % {"name": row.name}
+            return _done(request, said, to="kinds")
+    context = {"kind": Kind.objects.get(pk=row.pk), "form": form}
+    if request.method == "POST":
+        return answers.refused_page(request, "trees/kind.html", context)
+    return render(request, "trees/kind.html", context)
+
+
+def _done(request: OrchardRequest, said: str, *, to: str, **place: Any) -> HttpResponse:
+    return answers.done(request, said, to=to, orchard=request.orchard.slug, **place)

@@ -1,0 +1,71 @@
+"""What anybody sees who scans a tag; a member goes on to the tree's own page."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from urllib.parse import urlencode
+
+from django.http import HttpRequest, HttpResponse
+from django.shortcuts import redirect, render
+from django.urls import reverse
+from django.utils.dates import MONTHS
+from django.utils.translation import gettext as _
+from django.views.decorators.http import require_safe
+
+from orchard.records.models import Tag
+from orchard.services import permissions, trees
+from orchard.services.errors import NotThere
+from orchard.services.trees import PublicFace
+
+
+@dataclass(frozen=True, slots=True)
+class Degrees:
+    """A temperature in the orchard's own unit."""
+
+    number: float
+    unit: str
+
+
+@require_safe
+def public_tag(request: HttpRequest, token: str) -> HttpResponse:
+    try:
+        found = trees.tag_for(token)
+    except NotThere:
+        return render(request, "trees/unknown_tag.html", status=404)
+    if request.user.is_authenticated and _is_member(request, found):
+        return redirect(
+            "tree-show", orchard=found.tree.orchard.slug, code=found.tree.code
+        )
+    face = trees.public_face(found)
+    next_page = urlencode({"next": request.path})
+    context = {
+        "face": face,
+        "ripe": _span(face.ripe_months),
+        "cover_at": _degrees(face, face.tender.cover_at_c) if face.tender else None,
+        "hurt_at": _degrees(face, face.tender.soft_growth_c) if face.tender else None,
+        "sign_in_url": f"{reverse('sign-in')}?{next_page}",
+    }
+    return render(request, "trees/public.html", context)
+
+
+def _is_member(request: HttpRequest, found: Tag) -> bool:
+    try:
+        permissions.member_for(request.user, found.tree.orchard.slug)
+    except NotThere:
+        return False
+    return True
+
+
+def _span(months: tuple[int, ...]) -> str:
+    if not months:
+        return ""
+    first, last = str(MONTHS[months[0]]), str(MONTHS[months[-1]])
+    if len(months) == 1:
+        return first
+    return _("%(first)s to %(last)s") % {"first": first, "last": last}
+
+
+def _degrees(face: PublicFace, celsius: float) -> Degrees:
+    if face.in_us_units:
+        return Degrees(celsius * 9 / 5 + 32, "°F")
+    return Degrees(celsius, "°C")

@@ -1,0 +1,275 @@
+"""Trees: the list, one entered, corrected, moved, ended, replaced, tagged."""
+
+from __future__ import annotations
+
+from typing import Any
+
+from django.http import HttpRequest, HttpResponse
+from django.shortcuts import redirect, render
+from django.utils.translation import gettext as _
+from django.views.decorators.http import require_http_methods, require_safe
+
+from orchard.records.models import Tag, Tree
+from orchard.science import guide
+from orchard.services import holds, permissions, trees
+from orchard.services.errors import Refused
+from orchard.services.permissions import Deed, may
+from orchard.web import answers
+from orchard.web.doorkeeper import door
+from orchard.web.pages.trees import forms, qr
+from orchard.web.requests import OrchardRequest
+
+READ_AND_SEND = ["GET", "HEAD", "POST"]
+
+
+@require_safe
+@door(Deed.SEE)
+def index(request: OrchardRequest) -> HttpResponse:
+    form = forms.Search(request.GET, orchard=request.orchard)
+    filters = form.filters()
+    if request.GET.get("go"):
+        tree = trees.matching_trees(request.orchard, filters.text)
+        if tree is not None:
+            return redirect("tree-show", request.orchard.slug, tree.code)
+    listing = trees.tree_list(
+        request.orchard,
+        today=request.today,
+        filters=filters,
+        page=_whole(request.GET.get("page")),
+    )
+    context = {
+        "form": form,
+        "filters": filters,
+        "listing": listing,
+        "more_filters": filters != trees.TreeFilters(text=filters.text),
+        "may_keep": may(request.member, Deed.KEEP_TREES),
+        "may_take_in": may(request.member, Deed.KEEP_REGISTER),
+        "earlier_url": _page_url(request, listing.page - 1, listing.pages),
+        "later_url": _page_url(request, listing.page + 1, listing.pages),
+    }
+    return render(request, "trees/index.html", context)
+
+
+def _whole(text: str | None) -> int:
+    return int(text) if text and text.isdecimal() and len(text) < 7 else 1
+
+
+def _page_url(request: HttpRequest, page: int, pages: int) -> str:
+    if not 1 <= page <= pages:
+        return ""
+    asked = request.GET.copy()
+    asked["page"] = str(page)
+    return "?" + asked.urlencode()
+
+
+@require_http_methods(READ_AND_SEND)
+@door(Deed.KEEP_TREES)
+def new(request: OrchardRequest) -> HttpResponse:
+    form = forms.New(
+        request.POST or None,
+        orchard=request.orchard,
+        initial={"spot": request.GET.get("spot"), "planted_on": request.today},
+    )
+    context = {"form": form, "rootstocks": guide.load().rootstocks}
+    if request.method != "POST":
+        return render(request, "trees/new.html", context)
+    if form.is_valid():
+        with answers.refusals(form):
+            tree = trees.plant(request.orchard, **_signed(request), **form.cleaned_data)
+            said = _("%(code)s is in the book.") % {"code": tree.code}
+            return _to_tree(request, tree, said)
+    return answers.refused_page(request, "trees/new.html", context)
+
+
+@require_http_methods(READ_AND_SEND)
+@door(Deed.SEE)
+def details(request: OrchardRequest, code: str) -> HttpResponse:
+    tree = permissions.tree_for(request.member, code)
+    form = forms.Correction(
+        request.POST or None, orchard=request.orchard, initial=forms.initial_of(tree)
+    )
+    page = "trees/details.html"
+    if request.method == "POST":
+        permissions.require(request.member, Deed.KEEP_TREES)
+        if form.is_valid():
+            with answers.refusals(form):
+                trees.correct(tree, **_signed(request), **form.cleaned_data)
+                said = _("Corrected. What it said before stays in its history.")
+                return _to_tree(request, tree, said)
+        tree = permissions.tree_for(request.member, code)
+        return answers.refused_page(request, page, _told(request, tree, form))
+    return render(request, page, _told(request, tree, form))
+
+
+def _told(request: OrchardRequest, tree: Tree, form: Any) -> dict[str, Any]:
+    return {
+        "tree": tree,
+        "form": form,
+        "rootstocks": guide.load().rootstocks,
+        "history": trees.history_of(tree),
+        "may_keep": may(request.member, Deed.KEEP_TREES),
+    }
+
+
+@require_http_methods(READ_AND_SEND)
+@door(Deed.KEEP_TREES)
+def spot(request: OrchardRequest, code: str) -> HttpResponse:
+    tree = permissions.tree_for(request.member, code)
+    form = forms.Move(
+        request.POST or None, orchard=request.orchard, initial={"on": request.today}
+    )
+
+    def move(**given: Any) -> str:
+        trees.move(tree, **_signed(request), **given)
+        return _("%(code)s now stands in spot %(spot)s.") % {
+            "code": tree.code,
+            "spot": tree.spot,
+        }
+
+    return _sent(request, tree, form, move, "trees/spot.html")
+
+
+@require_http_methods(READ_AND_SEND)
+@door(Deed.KEEP_TREES)
+def state(request: OrchardRequest, code: str) -> HttpResponse:
+    tree = permissions.tree_for(request.member, code)
+    if request.POST.get("what") == "back":
+        return _taken_back(request, tree)
+    form = forms.End(request.POST or None, tree=tree, initial={"on": request.today})
+
+    def end(*, what: str, **given: Any) -> str:
+        verb = trees.scion_died if what == Tree.State.ROOTSTOCK_ONLY else trees.died
+        verb(tree, **_signed(request), **given)
+        return _("Noted. Open work on %(code)s has fallen away.") % {"code": tree.code}
+
+    context = {"back": forms.Reason(prefix="back")}
+    return _sent(request, tree, form, end, "trees/state.html", context)
+
+
+def _taken_back(request: OrchardRequest, tree: Tree) -> HttpResponse:
+    back = forms.Reason(request.POST, prefix="back")
+    if back.is_valid():
+        with answers.refusals(back):
+            trees.take_back(tree, by=request.user, now=request.now, **back.cleaned_data)
+            said = _("%(code)s is %(state)s again. Look whether work is to be done.")
+            given = {"code": tree.code, "state": tree.get_state_display()}
+            return _to_tree(request, tree, said % given)
+    tree = permissions.tree_for(request.member, tree.code)
+    form = forms.End(tree=tree, initial={"on": request.today})
+    context = {"tree": tree, "form": form, "back": back}
+    return answers.refused_page(request, "trees/state.html", context)
+
+
+@require_http_methods(READ_AND_SEND)
+@door(Deed.KEEP_TREES)
+def removal(request: OrchardRequest, code: str) -> HttpResponse:
+    tree = permissions.tree_for(request.member, code)
+    form = forms.Removal(request.POST or None, initial={"on": request.today})
+
+    def remove(**given: Any) -> str:
+        trees.remove(tree, **_signed(request), **given)
+        return _("%(code)s is removed. Its record stays, its spot is free.") % {
+            "code": tree.code
+        }
+
+    return _sent(request, tree, form, remove, "trees/removal.html")
+
+
+@require_http_methods(READ_AND_SEND)
+@door(Deed.KEEP_TREES)
+def replacement(request: OrchardRequest, code: str) -> HttpResponse:
+    tree = permissions.tree_for(request.member, code)
+    form = forms.Replacement(
+        request.POST or None,
+        orchard=request.orchard,
+        initial={"planted_on": request.today, "setting": tree.setting},
+    )
+    context = {
+        "tree": tree,
+        "form": form,
+        "rootstocks": guide.load().rootstocks,
+        "is_held": _is_held(tree),
+    }
+    if request.method != "POST":
+        return render(request, "trees/replacement.html", context)
+    if form.is_valid():
+        with answers.refusals(form):
+            fresh = trees.replace(tree, **_signed(request), **form.cleaned_data)
+            said = _("%(code)s stands where %(old)s stood.")
+            return _to_tree(request, fresh, said % {"code": fresh.code, "old": code})
+    context["tree"] = permissions.tree_for(request.member, code)
+    return answers.refused_page(request, "trees/replacement.html", context)
+
+
+@require_http_methods(READ_AND_SEND)
+@door(Deed.KEEP_TREES)
+def tag(request: OrchardRequest, code: str) -> HttpResponse:
+    tree = permissions.tree_for(request.member, code)
+    tags = list(Tag.objects.filter(tree=tree).order_by("-id"))
+    valid = next((one for one in tags if one.retired_at is None), None)
+    form = forms.Reason(request.POST if request.method == "POST" and valid else None)
+
+    def give(**given: Any) -> str:
+        if valid is None:
+            trees.tag_of(tree, now=request.now, by=request.user)
+            return _("%(code)s has a tag. Print it.") % {"code": tree.code}
+        trees.retag(tree, by=request.user, now=request.now, **given)
+        return _("%(code)s has a new tag; the old one is retired. Print it.") % {
+            "code": tree.code
+        }
+
+    context = {
+        "tree": tree,
+        "form": form,
+        "valid": valid,
+        "drawing": qr.drawn(valid.token) if valid else "",
+        "address": qr.address_of(valid.token) if valid else "",
+        "retired": [one for one in tags if one.retired_at is not None],
+    }
+    if request.method != "POST":
+        return render(request, "trees/tag.html", context)
+    if valid is None or form.is_valid():
+        try:
+            said = give(**(form.cleaned_data if valid else {}))
+        except Refused as refusal:
+            context["refusal"] = refusal
+        else:
+            slug = request.orchard.slug
+            return answers.done(
+                request, said, to="tree-tag", orchard=slug, code=tree.code
+            )
+    return answers.refused_page(request, "trees/tag.html", context)
+
+
+def _sent(
+    request: OrchardRequest,
+    tree: Tree,
+    form: Any,
+    verb: Any,
+    page: str,
+    more: dict[str, Any] | None = None,
+) -> HttpResponse:
+    """Show the form of a verb about one tree, or do what was sent with it."""
+    context = {"form": form, "is_held": _is_held(tree), **(more or {})}
+    if request.method == "POST":
+        if form.is_valid():
+            with answers.refusals(form):
+                said = verb(**form.cleaned_data)
+                return _to_tree(request, tree, said)
+        tree = permissions.tree_for(request.member, tree.code)
+        return answers.refused_page(request, page, {"tree": tree, **context})
+    return render(request, page, {"tree": tree, **context})
+
+
+def _is_held(tree: Tree) -> bool:
+    """Say whether nothing may leave the tree: these pages are for those who lead."""
+    return tree.pk in holds.trees_nothing_leaves(tree.orchard, [tree.pk])
+
+
+def _signed(request: OrchardRequest) -> dict[str, Any]:
+    return {"by": request.user, "now": request.now, "today": request.today}
+
+
+def _to_tree(request: OrchardRequest, tree: Tree, said: str) -> HttpResponse:
+    slug = request.orchard.slug
+    return answers.done(request, said, to="tree-show", orchard=slug, code=tree.code)

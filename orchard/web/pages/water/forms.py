@@ -1,0 +1,94 @@
+"""What is asked about water: the soil, a watering, a crown."""
+
+from __future__ import annotations
+
+from datetime import date
+from typing import Any
+
+from django import forms
+from django.utils.translation import gettext as _now
+from django.utils.translation import gettext_lazy as _
+
+from orchard.records.models import Block, Crown, Soil, Watering
+from orchard.web.fields import MeasuredForm, day_field, number_field
+
+
+class SoilForm(forms.Form):
+    sort = forms.ChoiceField(
+        label=_("The soil the roots stand in"),
+        choices=Soil.Sort.choices,
+        widget=forms.RadioSelect,
+    )
+    cover = forms.ChoiceField(
+        label=_("Under the trees"),
+        choices=Soil.Cover.choices,
+        widget=forms.RadioSelect,
+    )
+
+
+class WateringForm(MeasuredForm):
+    measured = {"litres": "L"}
+
+    tree = forms.CharField(
+        label=_("Tree"),
+        max_length=24,
+        required=False,
+        help_text=_("The code on its tag, or choose a whole block."),
+    )
+    block = forms.ModelChoiceField(
+        label=_("Or all growing trees of a block"),
+        queryset=Block.objects.none(),
+        required=False,
+        empty_label=_("no block, the tree above"),
+    )
+    litres = number_field(_("Water for each tree"))
+    given_on = day_field(_("When"))
+    note = forms.CharField(label=_("In your words"), max_length=300, required=False)
+
+    def __init__(self, *args: Any, orchard: Any, **options: Any) -> None:
+        super().__init__(*args, units=orchard.units, **options)
+        blocks = Block.objects.filter(orchard=orchard).order_by("position", "id")
+        self.fields["block"].queryset = blocks
+
+    def clean(self) -> dict[str, Any]:
+        cleaned = super().clean()
+        if bool(cleaned.get("tree")) == bool(cleaned.get("block")):
+            self.add_error(
+                "tree", _now("Give the code of one tree, or choose a block.")
+            )
+        return cleaned
+
+
+class WateringCorrectionForm(MeasuredForm):
+    measured = {"litres": "L"}
+
+    litres = number_field(_("Water given"))
+    given_on = day_field(_("When"))
+    reason = forms.CharField(label=_("Why you correct it"), max_length=500)
+
+    @classmethod
+    def of(cls, row: Watering, *, units: str, data=None) -> WateringCorrectionForm:
+        """Return the form filled with what is noted."""
+        said = {"litres": row.litres, "given_on": row.given_on}
+        return cls(data, units=units, initial=said)
+
+
+class CrownForm(MeasuredForm):
+    measured = {"width_m": "m", "height_m": "m"}
+
+    width_m = number_field(
+        _("Width of the crown"),
+        help_text=_("The mean of two measures across, at right angles."),
+    )
+    height_m = number_field(_("Height"), required=False)
+    measured_on = day_field(_("When"))
+
+    @classmethod
+    def new(
+        cls, last: Crown | None, *, today: date, units: str, data=None
+    ) -> CrownForm:
+        """Return the form for a new measurement, the last one shown to start from."""
+        said: dict[str, Any] = {"measured_on": today}
+        if last is not None:
+            said |= {"width_m": last.width_m, "height_m": last.height_m}
+        return cls(data, units=units, initial=said)

@@ -1,0 +1,171 @@
+"""Watering: the log, a tree's ground, and the crowns that litres are counted over."""
+
+from __future__ import annotations
+
+from typing import Any
+
+from django.http import HttpResponse
+from django.shortcuts import render
+from django.utils.translation import gettext as _
+from django.utils.translation import ngettext
+from django.views.decorators.http import require_http_methods, require_safe
+
+from orchard.records.models import Crown, Watering
+from orchard.services import corrections, permissions, water
+from orchard.services.permissions import Deed, may
+from orchard.web import answers
+from orchard.web.doorkeeper import door
+from orchard.web.fields import WithdrawalForm
+from orchard.web.pages.water import charts, forms
+from orchard.web.requests import OrchardRequest
+
+READ_AND_SEND = ["GET", "HEAD", "POST"]
+
+
+@require_safe
+@door(Deed.SEE)
+def water_of_tree(request: OrchardRequest, code: str) -> HttpResponse:
+    tree = permissions.tree_for(request.member, code)
+    found = water.ground_of_tree(request.orchard, tree, today=request.today)
+    context = {
+        "tree": tree,
+        "found": found,
+        "chart": charts.of_tree(found, request.orchard),
+        "may_note": may(request.member, Deed.WORK),
+        "mends": may(request.member, Deed.CORRECT_OTHERS),
+        "today": request.today,
+    }
+    return render(request, "water/tree.html", context)
+
+
+@require_http_methods(READ_AND_SEND)
+@door(Deed.WORK)
+def note_watering(request: OrchardRequest) -> HttpResponse:
+    said = {"given_on": request.today, "tree": request.GET.get("tree", "")}
+    form = forms.WateringForm(
+        request.POST or None, orchard=request.orchard, initial=said
+    )
+    if request.method == "POST" and form.is_valid():
+        with answers.refusals(form):
+            rows = _watered(request, dict(form.cleaned_data))
+            count = len(rows)
+            told = ngettext(
+                "%(count)d tree watered.", "%(count)d trees watered.", count
+            )
+            return answers.done(
+                request,
+                told % {"count": count},
+                to="outlook-water",
+                orchard=request.orchard.slug,
+            )
+    context = {"form": form, "today": request.today}
+    if form.is_bound:
+        return answers.refused_page(request, "water/watering.html", context)
+    return render(request, "water/watering.html", context)
+
+
+def _watered(request: OrchardRequest, said: dict[str, Any]) -> list[Watering]:
+    block, code = said.pop("block"), said.pop("tree")
+    if block is not None:
+        trees = water.growing_in(block)
+    else:
+        trees = [permissions.tree_typed(request.member, code)]
+    return water.note_watering(
+        trees, by=request.user, now=request.now, today=request.today, **said
+    )
+
+
+@require_http_methods(READ_AND_SEND)
+@door(Deed.WORK)
+def correct_watering(request: OrchardRequest, number: int) -> HttpResponse:
+    row = permissions.watering_for(request.member, number)
+    permissions.require_own(request.member, row)
+    form = forms.WateringCorrectionForm.of(
+        row, units=request.orchard.units, data=request.POST or None
+    )
+    if request.method == "POST" and form.is_valid():
+        with answers.refusals(form):
+            water.correct_measurement(
+                row,
+                by=request.user,
+                now=request.now,
+                today=request.today,
+                **form.cleaned_data,
+            )
+            said = _("It is corrected. What was noted before stays readable.")
+            return _to_tree(request, row, said)
+    return _page(request, "water/correction.html", form, row)
+
+
+@require_http_methods(READ_AND_SEND)
+@door(Deed.WORK)
+def withdraw_watering(request: OrchardRequest, number: int) -> HttpResponse:
+    return _withdrawn(request, permissions.watering_for(request.member, number))
+
+
+@require_http_methods(READ_AND_SEND)
+@door(Deed.WORK)
+def withdraw_crown(request: OrchardRequest, number: int) -> HttpResponse:
+    return _withdrawn(request, permissions.crown_for(request.member, number))
+
+
+def _withdrawn(request: OrchardRequest, row: Watering | Crown) -> HttpResponse:
+    permissions.require_own(request.member, row)
+    form = WithdrawalForm(request.POST or None)
+    if request.method == "POST" and form.is_valid():
+        with answers.refusals(form):
+            corrections.withdraw(
+                row, by=request.user, now=request.now, **form.cleaned_data
+            )
+            said = _("It is withdrawn. What was noted stays readable.")
+            return _to_tree(request, row, said)
+    return _page(request, "water/withdrawal.html", form, row)
+
+
+@require_http_methods(READ_AND_SEND)
+@door(Deed.WORK)
+def measure_crown(request: OrchardRequest, code: str) -> HttpResponse:
+    tree = permissions.tree_for(request.member, code)
+    form = forms.CrownForm.new(
+        water.newest_crown(tree, today=request.today),
+        today=request.today,
+        units=request.orchard.units,
+        data=request.POST or None,
+    )
+    if request.method == "POST" and form.is_valid():
+        with answers.refusals(form):
+            row = water.measure_crown(
+                tree,
+                by=request.user,
+                now=request.now,
+                today=request.today,
+                **form.cleaned_data,
+            )
+            return _to_tree(request, row, _("The crown is kept."))
+    context = {"form": form, "tree": tree, "today": request.today}
+    if form.is_bound:
+        return answers.refused_page(request, "water/crown.html", context)
+    return render(request, "water/crown.html", context)
+
+
+def _to_tree(request: OrchardRequest, row: Any, said: str) -> HttpResponse:
+    return answers.done(
+        request,
+        said,
+        to="tree-water",
+        orchard=request.orchard.slug,
+        code=row.tree.code,
+    )
+
+
+def _page(request: OrchardRequest, page: str, form: Any, row: Any) -> HttpResponse:
+    context = {
+        "form": form,
+        "row": row,
+        "tree": row.tree,
+        "is_crown": isinstance(row, Crown),
+        "today": request.today,
+    }
+    if form.is_bound:
+        return answers.refused_page(request, page, context)
+    return render(request, page, context)

@@ -1,0 +1,155 @@
+"""Forms for weather: a reading, a forecast, a file and what is said about it."""
+
+from __future__ import annotations
+
+from datetime import date, datetime
+from typing import Any
+from zoneinfo import ZoneInfo
+
+from django import forms
+from django.utils.translation import gettext_lazy as _
+
+from orchard.records.models import Orchard, Reading, Spot
+from orchard.science import units
+from orchard.web.fields import NOT_SAID, day_field
+
+What = Reading.What
+CALM = {"yes": True, "no": False}
+
+
+class MomentField(forms.DateTimeField):
+    """A moment by the browser's own calendar and clock, in the orchard's zone."""
+
+    def __init__(self, **options: Any) -> None:
+        attrs = {"type": "datetime-local"}
+        super().__init__(
+            widget=forms.DateTimeInput(format="%Y-%m-%dT%H:%M", attrs=attrs),
+            input_formats=["%Y-%m-%dT%H:%M", "%Y-%m-%dT%H:%M:%S"],
+            error_messages={
+                "required": _("Give the day and the time."),
+                "invalid": _("Give a day and a time."),
+            },
+            **options,
+        )
+
+
+def number_field(label: Any, **options: Any) -> forms.FloatField:
+    """Return a field for a measured number, typed with point or comma."""
+    return forms.FloatField(
+        label=label,
+        localize=False,
+        widget=forms.NumberInput(attrs={"step": "any", "inputmode": "text"}),
+        error_messages={
+            "required": _("Give the figure."),
+            "invalid": _("Give a number."),
+        },
+        **options,
+    )
+
+
+class InOwnUnits(forms.Form):
+    """A form whose numbers are typed in the orchard's units and given out in SI."""
+
+    stored_as: dict[str, str] = {}
+
+    def set_units(self, orchard: Orchard) -> None:
+        """Take the orchard's units, and tell them beside each field."""
+        self.system = orchard.units
+        for name, unit in self.stored_as.items():
+            self.fields[name].unit = units.scale_of(unit, orchard.units).unit
+
+    def clean(self) -> dict[str, Any]:
+        cleaned = super().clean() or {}
+        for name, unit in self.stored_as.items():
+            if cleaned.get(name) is not None:
+                cleaned[name] = units.stored(cleaned[name], unit, self.system)
+        return cleaned
+
+
+class ReadingForm(InOwnUnits):
+    what = forms.ChoiceField(
+        label=_("What you read"), choices=What.choices, widget=forms.RadioSelect
+    )
+    celsius = number_field(_("The thermometer says"))
+    at = MomentField(label=_("When"))
+    spot = forms.ChoiceField(
+        label=_("Where it hangs"),
+        required=False,
+        help_text=_("Each cold place is learnt by itself."),
+    )
+    calm_clear = forms.ChoiceField(
+        label=_("Was the night still and clear?"),
+        help_text=_("Only such nights teach how much colder than the forecast it is."),
+        choices=[("yes", _("yes")), ("no", _("no")), (NOT_SAID, _("not sure"))],
+        required=False,
+        widget=forms.RadioSelect,
+    )
+    dew_point = number_field(
+        _("Dew point"),
+        required=False,
+        help_text=_("If your instrument shows it; two hours after sunset is best."),
+    )
+    note = forms.CharField(label=_("In your words"), max_length=500, required=False)
+
+    stored_as = {"celsius": "°C", "dew_point": "°C"}
+
+    @classmethod
+    def new(cls, orchard: Orchard, *, now: datetime, data=None) -> ReadingForm:
+        """Return the form for a reading taken now."""
+        local = now.astimezone(ZoneInfo(orchard.time_zone)).replace(tzinfo=None)
+        form = cls(data, initial={"at": local, "what": What.NOW})
+        spots = Spot.objects.filter(block__orchard=orchard).select_related("block")
+        form.fields["spot"].choices = [
+            ("", _("somewhere in the orchard")),
+            *((spot.pk, str(spot)) for spot in spots.order_by("block_id", "position")),
+        ]
+        form.spots = {str(spot.pk): spot for spot in spots}
+        form.set_units(orchard)
+        return form
+
+    def clean_spot(self) -> Spot | None:
+        return self.spots.get(self.cleaned_data["spot"])
+
+    def clean_calm_clear(self) -> bool | None:
+        return CALM.get(self.cleaned_data["calm_clear"])
+
+
+class ForecastForm(InOwnUnits):
+    for_on = day_field(_("For which day"))
+    source = forms.CharField(
+        label=_("Whose forecast"),
+        max_length=120,
+        help_text=_("Such as the national weather service."),
+    )
+    tmin = number_field(
+        _("Lowest"),
+        required=False,
+        help_text=_("Mostly reached at dawn: for tonight, give tomorrow as the day."),
+    )
+    tmax = number_field(_("Highest"), required=False)
+    dew_point = number_field(_("Dew point"), required=False)
+    wind = number_field(_("Wind"), required=False)
+    cloud = number_field(_("Cloud, share of the sky"), required=False)
+    rain_mm = number_field(_("Rain"), required=False)
+
+    stored_as = {
+        "tmin": "°C",
+        "tmax": "°C",
+        "dew_point": "°C",
+        "wind": "m/s",
+        "cloud": "%",
+        "rain_mm": "mm",
+    }
+
+    @classmethod
+    def new(
+        cls, orchard: Orchard, *, tomorrow: date, source: str, data=None
+    ) -> ForecastForm:
+        """Return the form for a new forecast, by the same source as the last."""
+        form = cls(data, initial={"for_on": tomorrow, "source": source})
+        form.set_units(orchard)
+        return form
+
+
+class WithdrawalForm(forms.Form):
+    reason = forms.CharField(label=_("Why it is withdrawn"), max_length=500)

@@ -1,1 +1,0 @@
-"""The views, one module for each noun."""

@@ -1,0 +1,269 @@
+"""The demonstration: two orchards made by the services alone, the same for a seed."""
+
+from __future__ import annotations
+
+import itertools
+from datetime import UTC, date, datetime, timedelta
+from pathlib import Path
+from random import Random
+from zoneinfo import ZoneInfo
+
+import pytest
+from django.conf import settings
+from django.db import transaction
+
+from orchard import demonstration
+from orchard.demonstration import climate, making, year
+from orchard.demonstration.scene import Scene, wednesdays
+from orchard.records.models import (
+    Case,
+    Change,
+    Closure,
+    Finding,
+    Happening,
+    HouseRule,
+    Inspection,
+    Membership,
+    Orchard,
+    Photo,
+    SecondLook,
+    StageNote,
+    Task,
+    Tree,
+    User,
+)
+from orchard.science import guide
+from orchard.services import water
+
+NOW = datetime(2026, 5, 14, 9, 0, tzinfo=UTC)
+
+
+@pytest.fixture(scope="module")
+def made(django_db_setup, django_db_blocker):
+    """Yield the two orchards, and what a first telling with the same seed said."""
+    with django_db_blocker.unblock(), transaction.atomic():
+        with transaction.atomic():
+            first = [story(one) for one in demonstration.build(now=NOW, small=True)]
+            transaction.set_rollback(True)
+        yield (*demonstration.build(now=NOW, small=True), first)
+        transaction.set_rollback(True)
+
+
+@pytest.fixture
+def north(made, db) -> Orchard:
+    return made[0]
+
+
+@pytest.fixture
+def south(made, db) -> Orchard:
+    return made[1]
+
+
+def ids(model, **having) -> set[int]:
+    return set(model.objects.filter(**having).values_list("pk", flat=True))
+
+
+def written(model, *verbs: str) -> set[int]:
+    lines = Change.objects.filter(subject_type=model._meta.model_name)
+    if verbs:
+        lines = lines.filter(verb__in=verbs)
+    return set(lines.values_list("subject_id", flat=True))
+
+
+def story(orchard: Orchard) -> list[tuple]:
+    """Return what an orchard's book tells, without numbers and tokens."""
+    looks = Inspection.objects.of(orchard).order_by("pk")
+    found = Finding.objects.of(orchard).order_by("pk")
+    tasks = Task.objects.of(orchard).order_by("pk")
+    ends = Closure.objects.filter(task__orchard=orchard).order_by("pk")
+    return [
+        *looks.values_list("tree__code", "seen_at", "by__email", "condition", "note"),
+        *found.values_list("tree__code", "sign", "verdict", "rule", "note"),
+        *tasks.values_list("tree__code", "what", "opens_on", "due_on"),
+        *ends.values_list("task__what", "how", "done_on", "by__email", "evidence"),
+        *Photo.objects.of(orchard).order_by("pk").values_list("tree__code", "sha256"),
+    ]
+
+
+def test_nothing_comes_into_the_book_but_by_a_verb_that_writes_the_ledger(north, south):
+    assert ids(Tree) == written(Tree, "plant") and len(ids(Tree)) == 12
+    assert ids(Inspection) == written(Inspection, "record", "correct")
+    closed = set(Closure.objects.values_list("task_id", flat=True))
+    assert closed == written(Task, "close") and len(closed) > 50
+    assert ids(Happening) == written(Happening)
+    assert ids(StageNote) == written(StageNote)
+    assert ids(Photo) == written(Photo, "keep") and ids(Photo)
+    assert ids(SecondLook) == written(SecondLook, "ask")
+    assert ids(Case) == written(Case, "open")
+    assert ids(HouseRule) == written(HouseRule, "set")
+    assert ids(Membership) == written(Membership, "join")
+    assert ids(User) == set(Membership.objects.values_list("user_id", flat=True))
+
+
+def test_every_thing_has_its_own_past_moment(north, south):
+    for orchard in (north, south):
+        today = NOW.astimezone(ZoneInfo(orchard.time_zone)).date()
+        looks = Inspection.objects.of(orchard)
+        assert not looks.filter(seen_at__gt=NOW).exists()
+        assert not looks.filter(seen_on__gt=today).exists()
+        assert looks.values("seen_on").distinct().count() >= 8
+        closures = Closure.objects.filter(task__orchard=orchard)
+        assert not closures.filter(closed_at__gt=NOW).exists()
+        for tree in Tree.objects.of(orchard):
+            assert not looks.filter(tree=tree, seen_on__lt=tree.planted_on).exists()
+    assert not Change.objects.filter(at__gt=NOW).exists()
+
+
+def test_the_lines_of_the_ledger_are_in_the_order_of_what_happened(north):
+    moments = list(
+        Change.objects.filter(orchard=north, subject_type="inspection", verb="record")
+        .order_by("pk")
+        .values_list("at", flat=True)
+    )
+    days = [moment.date() for moment in moments]
+    # Within a morning several people walk; a few looks are entered two days later.
+    backwards = sum(b < a for a, b in zip(days, days[1:], strict=False))
+    assert backwards <= len(days) // 20
+
+
+def test_the_same_seed_and_day_tell_the_same_story(made, north, south):
+    for first, orchard in zip(made[2], (north, south), strict=True):
+        assert len(first) > 60
+        assert story(orchard) == first
+
+
+def test_the_south_has_southern_seasons(north, south):
+    """March to May is spring in the north and autumn in the south.
+
+    Source: the three-month seasons of the WMO, as the windows have them.
+    """
+    assert _seasons(north) == {"spring"}
+    assert _seasons(south) == {"autumn"}
+    spans = {"job:mulch": "SM3-01..SM4-15", "job:skirt": "SM8-15..SM9-30"}
+    jobs = guide.load().jobs
+    for what, span in spans.items():
+        spans_of_job = jobs[what.removeprefix("job:")].trigger.spans
+        assert [one.code for one in spans_of_job] == [span]
+    # Month 3 of the season year is May in the north; month 8 is April in the south.
+    in_north = set(Task.objects.of(north).values_list("what", flat=True))
+    in_south = set(Task.objects.of(south).values_list("what", flat=True))
+    assert "job:mulch" in in_north and "job:mulch" not in in_south
+    assert "job:skirt" in in_south and "job:skirt" not in in_north
+    skirt = Task.objects.of(south).filter(what="job:skirt").first()
+    assert (skirt.opens_on, skirt.due_on) == (date(2026, 4, 15), date(2026, 5, 30))
+
+
+def _seasons(orchard: Orchard) -> set[str]:
+    facts = Finding.objects.of(orchard).values_list("facts", flat=True)
+    return {said["season"] for said in facts}
+
+
+@pytest.mark.parametrize("latitude", [38.41, -34.9])
+def test_each_year_of_weather_has_its_hot_and_its_wet_days(latitude):
+    # 25 mm in a day is heavy rain, 35 °C a hot day: common practice, no source.
+    frost = NOW.date() - timedelta(days=200)
+    skies = climate.days(
+        NOW.date() - timedelta(days=735),
+        NOW.date(),
+        latitude=latitude,
+        dice=Random(1),
+        frosts=[frost],
+    )
+    told = [(sky.on, sky.tmin, sky.tmax, sky.rain) for sky in skies]
+    for back in (0, 1):
+        end = NOW.date() - timedelta(days=365 * back)
+        days = [row for row in told if 0 <= (end - row[0]).days < 365]
+        hot = [on for on, _low, high, _rain in days if high is not None and high >= 35]
+        pairs = itertools.pairwise(sorted(hot))
+        assert sum(b - a == timedelta(days=1) for a, b in pairs) >= 5, "a hot week"
+        assert any(rain is not None and rain >= 25 for *_row, rain in days)
+    assert [low for on, low, _high, _rain in told if on == frost][0] < 0
+
+
+@pytest.mark.parametrize("latitude", ["38.41", "-34.90"])
+def test_the_flush_after_each_bloom_is_noted(latitude):
+    """BBCH 65 is full bloom, 31 the growing shoots that follow it."""
+    site = Orchard(latitude=latitude, time_zone="UTC")
+    starts_on = NOW.date() - timedelta(days=900)
+    scene = Scene(orchard=site, dice=Random(1), now=NOW, starts_on=starts_on)
+    notes = year.notes_of(scene, [])
+    until = NOW.date() - timedelta(days=60)
+    blooms = [one for one in notes if one.bbch == 65 and one.on < until]
+    assert len({one.on.year for one in blooms}) >= 2
+    for bloom in blooms:
+        after = [
+            one.on - bloom.on
+            for one in notes
+            if one.bbch == 31 and one.group == bloom.group and one.on > bloom.on
+        ]
+        assert min(after) <= timedelta(days=60), bloom
+
+
+def test_every_pot_has_a_balance_of_water(north):
+    pots = Tree.objects.of(north).looked_after().filter(setting="container")
+    assert pots.exists()
+    for pot in pots:
+        found = water.ground_of_tree(north, pot, today=NOW.date())
+        assert found.pot.is_known, (pot.code, found.why_not)
+
+
+def test_one_person_belongs_to_both_orchards_and_roles_are_all_there(north, south):
+    both = User.objects.filter(memberships__orchard=north).filter(
+        memberships__orchard=south
+    )
+    assert [user.name for user in both] == ["Ruth Oakenfell"]
+    roles = Membership.objects.of(north).standing().values_list("role", flat=True)
+    assert set(roles) == set(Membership.Role.values)
+    said = {(row.role, row.email) for row in demonstration.sign_ins()}
+    assert len(said) == 15
+    for row in demonstration.sign_ins():
+        assert User.objects.get(email=row.email).check_password(row.password)
+
+
+def test_the_story_has_its_open_case_and_its_waiting_second_looks(north):
+    case = Case.objects.of(north).open().get()
+    assert (case.tree.code, case.sign) == ("D-04", "one_branch_yellow")
+    assert case.finding.private
+    reported = Task.objects.of(north).get(sort=Task.Sort.REPORT)
+    assert reported.closed_at is not None
+    waiting = SecondLook.objects.filter(orchard=north, answered_at=None)
+    assert {look.finding.tree.code for look in waiting} >= {"A-03", "B-04"}
+    corrected = Inspection.objects.of(north).exclude(corrects=None)
+    assert corrected.count() >= 2
+    assert not corrected.filter(correction_reason="").exists()
+
+
+def test_a_demonstration_that_fails_half_way_leaves_nothing_behind(db, monkeypatch):
+    def fails(*_arguments):
+        raise RuntimeError("the second orchard cannot be made")
+
+    before = files()
+    people = User.objects.count()
+    orchards = Orchard.objects.count()
+    monkeypatch.setattr(making, "_second", fails)
+    Orchard.objects.filter(slug="old-cistern").update(slug="was-old-cistern")
+    for user in User.objects.all():
+        User.objects.filter(pk=user.pk).update(email=f"was.{user.email}")
+    with pytest.raises(RuntimeError, match="second orchard"):
+        demonstration.build(now=NOW, small=True, seed=99)
+    assert (User.objects.count(), Orchard.objects.count()) == (people, orchards)
+    assert files() == before
+
+
+def files() -> set[Path]:
+    root = Path(settings.MEDIA_ROOT)
+    return {path for path in root.rglob("*") if path.is_file()}
+
+
+@pytest.mark.parametrize(
+    ("first", "before", "said"),
+    [
+        (date(2026, 5, 6), date(2026, 5, 20), [date(2026, 5, 6), date(2026, 5, 13)]),
+        (date(2026, 5, 7), date(2026, 5, 14), [date(2026, 5, 13)]),
+        (date(2026, 5, 7), date(2026, 5, 13), []),
+    ],
+)
+def test_crews_come_on_wednesdays_before_today(first, before, said):
+    # 6 May 2026 is a Wednesday by the Gregorian calendar (ISO 8601 weekday 3).
+    assert date(2026, 5, 6).isoweekday() == 3
+    assert wednesdays(first, before) == said

@@ -1,0 +1,126 @@
+from __future__ import annotations
+
+from datetime import date, timedelta
+
+import pytest
+from hypothesis import given
+from hypothesis import strategies as st
+
+from orchard.science import water
+from orchard.science.water import root_zone
+
+FIRST = date(2025, 6, 1)
+amounts = st.floats(min_value=0, max_value=60)
+
+
+def run(*rows: tuple[float, float, float], **settings: float):
+    """Run a balance of (ET0, rain, watered) with a coefficient of 1."""
+    days = [
+        (FIRST + timedelta(days=number), et0, 1.0, rain, watered)
+        for number, (et0, rain, watered) in enumerate(rows)
+    ]
+    return water.root_zone_balance(days, **{"total": 40.0, "ready": 20.0, **settings})
+
+
+def test_stress_begins_where_ready_water_ends():
+    # FAO-56 equation 84 by hand: 160 mm in all, 64 ready, 67 missing: 93/96.
+    assert root_zone.stress(64.0, 160.0, 64.0) == 1.0
+    assert root_zone.stress(67.0, 160.0, 64.0) == pytest.approx(93 / 96)
+    assert root_zone.stress(160.0, 160.0, 64.0) == 0.0
+
+
+def test_days_without_rain_empty_the_root_zone_ever_more_slowly():
+    # FAO-56 equation 85 by hand: 6, 12, 18 and 24 mm missing; then only 16/20 of 6.
+    found = run(*[(6.0, 0.0, 0.0)] * 5)
+    assert [round(day.depleted, 6) for day in found[:4]] == [6, 12, 18, 24]
+    assert found[4].used == pytest.approx(6 * 16 / 20)
+
+
+def test_rain_fills_up_and_the_rest_drains():
+    # 20 mm missing, 5 used, 30 of rain: full, and 5 mm go below the roots.
+    [day] = run((5.0, 30.0, 0.0), depleted=20.0)
+    assert day.depleted == 0.0
+    assert day.drained == pytest.approx(5.0)
+
+
+def test_a_sprinkle_does_not_count():
+    # FAO-56 chapter 8: under a fifth of the day's reference, 5 mm here.
+    assert water.counted_rain(0.9, 5.0) == 0.0
+    assert water.counted_rain(1.0, 5.0) == 1.0
+
+
+def test_a_missing_day_is_refused():
+    days = [(FIRST, 5.0, 1.0, 0.0, 0.0), (FIRST + timedelta(2), 5.0, 1.0, 0.0, 0.0)]
+    with pytest.raises(ValueError, match="every day"):
+        water.root_zone_balance(days, total=40.0, ready=20.0)
+
+
+@given(st.lists(st.tuples(amounts, amounts, amounts), min_size=1, max_size=30))
+def test_no_water_is_made_or_lost(rows):
+    before = 0.0
+    for day in run(*rows):
+        level = before + day.used + day.drained - day.rain - day.watered
+        # Equation 86 holds the zone within its total: no more can be missing.
+        assert day.depleted == pytest.approx(min(level, 40.0), abs=1e-6)
+        before = day.depleted
+
+
+@given(
+    st.lists(
+        # No day takes more than the 20 mm between total and ready.
+        st.tuples(st.floats(min_value=0, max_value=20), amounts, amounts),
+        min_size=1,
+        max_size=30,
+    ),
+    st.floats(min_value=0, max_value=40),
+)
+def test_where_empty_ground_is_full_any_ground_is(rows, start):
+    days = [
+        (FIRST + timedelta(days=number), et0, 1.0, rain, watered)
+        for number, (et0, rain, watered) in enumerate(rows)
+    ]
+    full_on = water.last_full(days, total=40.0, ready=20.0)
+    if full_on is not None:
+        found = {day.on: day for day in run(*rows, depleted=start)}
+        assert found[full_on].depleted == pytest.approx(0.0, abs=1e-9)
+
+
+def test_several_wet_days_fill_the_ground_as_one_does():
+    # By hand: 40 mm missing; 15, 15 and 15 mm fall, 1 mm is drawn a day at most.
+    days = [(FIRST + timedelta(days=n), 1.0, 1.0, 15.0, 0.0) for n in range(3)]
+    assert water.last_full(days[:2], total=40.0, ready=20.0) is None
+    full_on = water.last_full(days, total=40.0, ready=20.0)
+    assert full_on == FIRST + timedelta(days=2)
+
+
+def test_sand_holds_less_than_loam():
+    # Citrus Australia (2018): 20 and 9 mm; FAO-56 Table 22: half of all is ready.
+    assert water.available_water("loam") == (40.0, 20.0)
+    assert water.available_water("sand") == (18.0, 9.0)
+    with pytest.raises(ValueError, match="loam or sand"):
+        water.available_water("clay")
+
+
+@pytest.mark.parametrize(
+    ("day", "latitude", "expected"),
+    [
+        # FAO-56 Table 12, citrus, 70 % under crowns, bare: 0.70, 0.65, 0.70; Table 11:
+        # 60, 90, 120 and 95 days from January on in the north.
+        (date(2025, 1, 15), 38.0, 0.70),
+        (date(2025, 7, 1), 38.0, 0.65),
+        (date(2025, 4, 16), 38.0, 0.675),
+        (date(2025, 7, 15), -35.0, 0.70),
+        (date(2026, 1, 1), -35.0, 0.65),
+    ],
+)
+def test_the_coefficient_runs_through_the_year(day, latitude, expected):
+    found = water.crop_coefficient_on(day, latitude, 0.7, "bare")
+    assert found == pytest.approx(expected, abs=0.001)
+
+
+@given(
+    st.dates(date(1950, 1, 1), date(2090, 1, 1)),
+    st.floats(min_value=-60, max_value=60),
+)
+def test_the_coefficient_stays_within_the_table(day, latitude):
+    assert 0.45 <= water.crop_coefficient_on(day, latitude, 0.3, "bare") <= 0.7

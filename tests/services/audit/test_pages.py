@@ -1,0 +1,217 @@
+from __future__ import annotations
+
+import ast
+from datetime import timedelta
+from pathlib import Path
+
+import pytest
+
+from orchard.records.models import CarePlan, Change, Kind, Membership, Photo, Task
+from orchard.science import guide
+from orchard.services import accounts, audit
+from orchard.services.audit import ledger
+from orchard.services.audit.wording import done_words, subject_words
+from tests.conftest import NOW, make_spot, make_tree
+
+SERVICES = Path(ledger.__file__).parents[1]
+
+
+def membership(user):
+    return Membership.objects.select_related("orchard").get(user=user)
+
+
+def write(orchard, user, subject, verb="correct", **fields):
+    return audit.write(verb, subject, by=user, now=NOW, orchard=orchard, **fields)
+
+
+def only_line(user, **filters):
+    (line,) = audit.changes_page(membership(user), **filters).lines
+    return line
+
+
+def said(line):
+    return [(part.what, part.before, part.after) for part in line.differences]
+
+
+def test_only_what_changed_is_told_and_in_words(orchard, cora, tree):
+    before = audit.snapshot(tree)
+    tree.kind = Kind.objects.create(orchard=orchard, name="Meyer")
+    tree.spot = make_spot(orchard, number="2")
+    tree.setting, tree.container_litres = "container", "60.0"
+    tree.staked = True
+    tree.planted_on = tree.planted_on + timedelta(days=1)
+    after = audit.snapshot(tree)
+    write(
+        orchard, cora, tree, tree=tree, before=before, after=after, reason="read wrong"
+    )
+    line = only_line(cora)
+    assert (line.by_name, line.did, line.subject) == ("Cora", "corrected", "tree A-1")
+    assert (line.tree_code, line.reason) == ("A-1", "read wrong")
+    assert sorted(said(line)) == sorted(
+        [
+            ("kind", "Washington navel", "Meyer"),
+            ("spot", "A-1", "A-2"),
+            ("setting", "in the ground", "in a container"),
+            ("container, litres", "nothing", "60.0"),
+            ("staked", "no", "yes"),
+            ("planted on", "20 Mar 2016", "21 Mar 2016"),
+        ]
+    )
+
+
+def test_a_new_row_tells_only_what_it_says(orchard, cora, tree):
+    write(orchard, cora, tree, "plant", tree=tree, after=audit.snapshot(tree))
+    line = only_line(cora)
+    assert line.is_new
+    told = {part.what for part in line.differences}
+    assert "rootstock" in told
+    assert "note" not in told
+    assert "staked" not in told
+
+
+def test_a_line_stays_readable_when_what_it_speaks_of_is_unknown(orchard, cora):
+    write(orchard, cora, orchard, "graft anew", before={"kind_id": 1}, after={"x": 2})
+    line = only_line(cora)
+    assert line.did == "graft anew"
+    assert ("x", "nothing", "2") in said(line)
+
+
+def test_names_that_are_gone_stay_numbers(orchard, cora, tree):
+    write(orchard, cora, tree, before={"kind_id": 987}, after={"kind_id": 988})
+    assert said(only_line(cora)) == [("kind", "kind 987", "kind 988")]
+
+
+def test_what_the_clock_did_has_no_person(orchard, cora):
+    write(orchard, None, orchard, "open_next", after={"opened": 3})
+    assert only_line(cora).by_name == ""
+
+
+def test_a_changed_role_reads_in_the_words_for_roles(vera, cora):
+    accounts.change_role(membership(vera), role="lead", by=cora, now=NOW)
+    line = only_line(cora)
+    assert line.did == "changed the role of"
+    assert said(line) == [("role", "volunteer", "crew lead")]
+
+
+def test_private_lines_are_for_those_who_may_see_them(orchard, tree, cora, olga):
+    write(orchard, cora, tree, "open", private=True, after={"rank": 1})
+    assert only_line(cora).private
+    assert audit.changes_page(membership(olga)).lines == ()
+
+
+def test_lines_of_another_orchard_are_not_read(southbank, cora, otto):
+    write(southbank, otto, southbank, "found")
+    assert audit.changes_page(membership(cora)).lines == ()
+
+
+def test_the_ledger_is_read_by_person_sort_and_tree(orchard, cora, lee, tree):
+    other = make_tree(orchard, "A-2")
+    write(orchard, cora, tree, tree=tree)
+    write(orchard, lee, other, tree=other)
+    write(orchard, lee, orchard)
+    assert only_line(cora, person=cora.pk).tree_code == "A-1"
+    assert only_line(cora, sort="orchard").by_name == "Lee"
+    assert only_line(cora, tree=other).tree_code == "A-2"
+    assert only_line(cora, person=lee.pk, sort="tree").tree_code == "A-2"
+
+
+def test_paging_skips_and_repeats_nothing_while_lines_are_added(orchard, cora):
+    numbers = [write(orchard, cora, orchard).pk for _ in range(23)]
+    read, before = [], None
+    while True:
+        page = audit.changes_page(membership(cora), before=before, size=5)
+        read += [line.number for line in page.lines]
+        write(orchard, cora, orchard, "found")
+        if page.older is None:
+            break
+        before = page.older
+    assert read == numbers[::-1]
+
+
+@pytest.mark.parametrize("count", [3, 50])
+def test_the_number_of_queries_does_not_grow(
+    orchard, cora, vera, django_assert_num_queries, count
+):
+    for number in range(count):
+        tree = make_tree(orchard, f"A-{number}")
+        task = Task.objects.create(
+            orchard=orchard,
+            tree=tree,
+            sort="care",
+            rank=2,
+            what="job:x",
+            subject=f"tree:{tree.pk}",
+            occurrence="1",
+            title="Weed the ring",
+            opens_on=NOW.date(),
+            due_on=NOW.date(),
+            rhythm_days=9,
+            made_at=NOW,
+        )
+        after = {"spot_id": tree.spot_id, "kind_id": tree.kind_id}
+        write(orchard, cora, tree, tree=tree, after=after)
+        write(orchard, vera, task, tree=tree, after={"taken_by_id": vera.pk})
+    member = membership(cora)
+    with django_assert_num_queries(6):
+        page = audit.changes_page(member, size=2 * count)
+    assert {line.subject for line in page.lines} >= {"task Weed the ring"}
+
+
+def verbs_written():
+    """Collect every verb that a service writes as a plain word, handed on or not."""
+    for path in SERVICES.rglob("*.py"):
+        nodes = list(ast.walk(ast.parse(path.read_text())))
+        takers = {"audit.write": 0, "audit.write_many": 0}
+        for node in nodes:
+            if isinstance(node, ast.FunctionDef):
+                names = [arg.arg for arg in node.args.args]
+                if "verb" in names:
+                    takers[node.name] = names.index("verb")
+        for node in nodes:
+            if isinstance(node, ast.Call):
+                place = takers.get(ast.unparse(node.func), len(node.args))
+                given = node.args[place : place + 1]
+                given += [word.value for word in node.keywords if word.arg == "verb"]
+                for value in given:
+                    if isinstance(value, ast.Constant):
+                        yield path.name, value.value
+
+
+def test_every_verb_of_the_ledger_has_its_words():
+    written = list(verbs_written())
+    assert len(written) > 30
+    assert [pair for pair in written if pair[1] not in done_words()] == []
+
+
+def test_every_sort_of_row_with_lines_has_its_word():
+    tables = {model.lower() for model in ("Tree", "Task", "Orchard", "Membership")}
+    assert tables <= set(subject_words())
+    assert "change" not in subject_words()
+    assert Change._meta.model_name == "change"
+
+
+def test_what_has_no_name_is_told_by_its_tree_and_what_the_guide_knows_by_its_name(
+    orchard, cora, tree
+):
+    photo = Photo.objects.create(
+        orchard=orchard, tree=tree, by=cora, sha256="0" * 64, file_format="JPEG",
+        width=1, height=1, size_bytes=1, received_at=NOW,
+    )  # fmt: skip
+    plan = CarePlan.objects.create(orchard=orchard, job="whitewash", set_at=NOW)
+    before, after = {"confirmed_sign": ""}, {"confirmed_sign": "winter_yellow"}
+    write(orchard, cora, photo, "describe", tree=tree, before=before, after=after)
+    write(orchard, cora, plan, "set_job", after={"active": True})
+    planned, described = audit.changes_page(membership(cora)).lines
+    assert described.subject == "the photo of A-1"
+    named = guide.load().signs["winter_yellow"].name
+    assert said(described) == [("confirmed sign", "nothing", named)]
+    assert planned.subject == f"care plan {guide.load().jobs['whitewash'].name}"
+
+
+def test_a_line_says_nothing_twice(orchard, cora, vera, tree):
+    before, after = {"taken_by_id": None}, {"taken_by_id": vera.pk}
+    write(orchard, vera, tree, "take", before=before, after=after)
+    write(orchard, cora, orchard, "open_next", after={"opened": 3})
+    opened, took = audit.changes_page(membership(cora)).lines
+    assert opened.subject == orchard.name
+    assert took.differences == ()

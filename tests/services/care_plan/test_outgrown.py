@@ -1,0 +1,143 @@
+"""Care that is no longer asked for falls away, and seasons turn with the place."""
+
+from __future__ import annotations
+
+from datetime import UTC, date, datetime, timedelta
+
+import pytest
+
+from orchard.records.models import CarePlan, Closure, Finding
+from orchard.services import care_plan, inspections, orchards
+from orchard.services.inspections import SeenSign
+from tests.conftest import make_orchard, make_tree
+
+pytestmark = pytest.mark.django_db
+
+LONG_AGO = datetime(2015, 1, 1, tzinfo=UTC)
+DAY = date(2026, 5, 12)
+
+
+def moment(day: date) -> datetime:
+    return datetime(day.year, day.month, day.day, 9, tzinfo=UTC)
+
+
+def plan(orchard, job, **fields) -> CarePlan:
+    values = {"active": True, "set_at": LONG_AGO, **fields}
+    return CarePlan.objects.create(orchard=orchard, job=job, **values)
+
+
+def old_tree(orchard, code="A-1", **fields):
+    return make_tree(orchard, code, entered_at=LONG_AGO, **fields)
+
+
+def night(orchard, day: date):
+    fallen = care_plan.cancel_outgrown(orchard, now=moment(day), today=day)
+    return fallen, care_plan.open_next(orchard, now=moment(day), today=day)
+
+
+@pytest.fixture
+def orchard(db):
+    return make_orchard(founded_at=LONG_AGO)
+
+
+def test_watering_of_new_trees_ends_when_a_tree_is_no_longer_new(orchard):
+    """The guide waters a tree as new for 180 days (care job "water_new")."""
+    planted = DAY - timedelta(days=170)
+    old_tree(orchard, planted_on=planted, born_on=None)
+    plan(orchard, "water_new")
+    _fallen, [task] = night(orchard, DAY)
+    assert night(orchard, planted + timedelta(days=179)) == ([], [])
+    fallen, opened = night(orchard, planted + timedelta(days=180))
+    assert (fallen, opened) == ([task], [])
+    closure = Closure.objects.get(task=task)
+    assert (closure.how, closure.by) == ("cancelled", None)
+    assert closure.reason == (
+        "A-1 is no longer one of the trees it is for: Trees planted within 180 days."
+    )
+
+
+def test_care_that_the_plan_still_asks_for_stays_open(orchard):
+    old_tree(orchard)
+    plan(orchard, "sucker_round")
+    plan(orchard, "mulch", window="SM1-01..SM12-28")
+    _fallen, opened = night(orchard, DAY)
+    assert len(opened) == 2
+    assert night(orchard, DAY + timedelta(days=60)) == ([], [])
+
+
+def test_frost_care_falls_away_with_the_frost_season(orchard, cora):
+    old_tree(orchard)
+    plan(orchard, "frost_kit", window="SM1-01..SM12-28")
+    _fallen, [task] = night(orchard, DAY)
+    orchards.correct_details(
+        orchard, by=cora, now=moment(DAY), frost_from="", frost_to=""
+    )
+    closure = Closure.objects.get(task=task)
+    assert (closure.by, closure.reason) == (
+        cora,
+        "No frost season is set for this orchard.",
+    )
+
+
+class TestSameSiteMoved:
+    """An orchard entered north of the equator that lies south of it."""
+
+    def move(self, orchard, cora, latitude="-34.8"):
+        orchards.correct_details(
+            orchard,
+            by=cora,
+            now=moment(DAY),
+            latitude=latitude,
+            time_zone="Australia/Adelaide",
+        )
+        orchard.refresh_from_db()
+
+    def test_windows_start_anew_from_today(self, orchard, cora):
+        tree = old_tree(orchard)
+        # May is month 3 of the season year in the north and month 9 in the south.
+        plan(orchard, "mulch", window="SM3-01..SM3-31")
+        plan(orchard, "skirt", window="SM8-01..SM9-05")
+        _fallen, [mulch] = night(orchard, DAY)
+        assert (mulch.what, mulch.due_on) == ("job:mulch", date(2026, 5, 31))
+        self.move(orchard, cora)
+        closure = Closure.objects.get(task=mulch)
+        assert closure.how == "cancelled"
+        assert "the seasons turn with it" in closure.reason
+        # The window to 5 May is over and was never missed: nobody was asked.
+        assert not tree.tasks.open().exists()
+        assert night(orchard, DAY + timedelta(days=1)) == ([], [])
+        _fallen, [again] = night(orchard, date(2026, 11, 2))
+        assert (again.what, again.due_on) == ("job:mulch", date(2026, 11, 30))
+
+    def test_what_is_in_season_there_opens_at_once_and_is_not_late(self, orchard, cora):
+        old_tree(orchard)
+        plan(orchard, "mulch", window="SM8-01..SM9-20")
+        assert night(orchard, DAY) == ([], [])
+        self.move(orchard, cora)
+        task = orchard.tasks.open().get()
+        assert (task.what, task.due_on) == ("job:mulch", date(2026, 5, 20))
+
+    def test_what_was_seen_keeps_its_dates_and_its_work(self, orchard, cora, vera):
+        tree = old_tree(orchard)
+        inspections.record(
+            tree,
+            by=vera,
+            now=moment(DAY),
+            seen_at=moment(DAY),
+            findings=[SeenSign("sucker")],
+        )
+        kept = Finding.objects.values("due_on", "because", "inspection__seen_on")
+        before = list(kept)
+        work_before = list(tree.tasks.open().values("what", "due_on"))
+        assert work_before
+        self.move(orchard, cora)
+        assert list(kept) == before
+        assert list(tree.tasks.open().values("what", "due_on")) == work_before
+
+    def test_a_correction_within_the_hemisphere_moves_no_window(self, orchard, cora):
+        old_tree(orchard)
+        plan(orchard, "mulch", window="SM3-01..SM3-31")
+        _fallen, [task] = night(orchard, DAY)
+        self.move(orchard, cora, latitude="12.5")
+        task.refresh_from_db()
+        assert (task.closed_at, task.due_on) == (None, date(2026, 5, 31))

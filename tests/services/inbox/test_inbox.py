@@ -1,0 +1,224 @@
+"""What phones send comes in once, with its receipt, or stays on the phone."""
+
+from __future__ import annotations
+
+import uuid
+from contextlib import contextmanager
+from datetime import UTC, datetime, timedelta
+
+import pytest
+from django.core.files.storage import default_storage
+from django.db import IntegrityError, OperationalError, transaction
+
+from orchard.records.models import Inspection, Membership, Photo, Receipt
+from orchard.services import inbox, photos, trees
+from orchard.services.inbox import Answer, Entry, Kind
+from orchard.services.photos import keeping
+from orchard.web.pages.inbox.entries import look
+from tests.conftest import make_tree
+from tests.services.photos.test_photos import file as a_photo
+from tests.services.photos.test_photos import heic
+
+
+@pytest.fixture(autouse=True)
+def own_store(settings, tmp_path):
+    settings.MEDIA_ROOT = tmp_path / "photos"
+
+
+def an_entry(by, now, *, form=(("all_well", "1"),), **fields) -> Entry:
+    values = {
+        "key": uuid.uuid4(),
+        "kind": Kind.INSPECTION,
+        "orchard": "alderbrook",
+        "person": by.pk,
+        "made_at": now - timedelta(minutes=30),
+        "sent_at": now,
+        "body_hash": "a" * 64,
+        "tree": "A-1",
+        "form": tuple(form),
+    }
+    return Entry(**{**values, **fields})
+
+
+def send(entry, by, now):
+    return inbox.receive(entry, by=by, now=now, read_look=look)
+
+
+def test_an_entry_is_kept_once_with_its_receipt(tree, vera, now):
+    entry = an_entry(vera, now)
+    first, second = send(entry, vera, now), send(entry, vera, now)
+    assert (first.answer, second.answer) == (Answer.KEPT, Answer.ALREADY)
+    assert first.subject_id == second.subject_id
+    assert Inspection.objects.get().seen_at == entry.made_at
+    assert Receipt.objects.get().key == entry.key
+
+
+def test_the_same_key_with_other_words_is_refused(tree, vera, now):
+    entry = an_entry(vera, now)
+    send(entry, vera, now)
+    other = an_entry(vera, now, key=entry.key, body_hash="b" * 64)
+    answer = send(other, vera, now)
+    assert answer.answer is Answer.REFUSED
+    assert "under the same number" in answer.reason
+    assert Inspection.objects.count() == 1
+
+
+def test_nothing_is_sent_under_another_name(tree, vera, lee, now):
+    answer = send(an_entry(vera, now), lee, now)
+    assert answer.answer is Answer.WAIT
+    assert not Inspection.objects.exists()
+
+
+def test_receipt_and_effect_stand_or_fall_together(tree, vera, now, monkeypatch):
+    def torn(*args, **kwargs):
+        raise IntegrityError("power cut")
+
+    monkeypatch.setattr(inbox, "_receipt", torn)
+    with pytest.raises(IntegrityError):
+        send(an_entry(vera, now), vera, now)
+    assert not Inspection.objects.exists()
+    assert not Receipt.objects.exists()
+
+
+def test_a_refused_entry_may_be_mended_and_sent_under_its_key(tree, vera, now):
+    wrong = an_entry(vera, now, tree="Z-9")
+    answer = send(wrong, vera, now)
+    assert answer.answer is Answer.REFUSED
+    assert "Z-9" in answer.reason
+    mended = an_entry(vera, now, key=wrong.key, body_hash="c" * 64)
+    assert send(mended, vera, now).answer is Answer.KEPT
+
+
+def test_a_phone_an_hour_slow_is_mended_and_keeps_what_it_said(tree, vera, now):
+    hour = timedelta(hours=1)
+    entry = an_entry(
+        vera, now, made_at=now - hour - timedelta(minutes=20), sent_at=now - hour
+    )
+    send(entry, vera, now)
+    kept = Inspection.objects.get()
+    assert kept.seen_at == now - timedelta(minutes=20)
+    assert kept.made_at == entry.made_at
+    assert kept.offset_seconds == 3600
+
+
+def test_who_left_the_orchard_is_told_how_to_hand_the_entry_over(tree, vera, now):
+    Membership.objects.filter(user=vera).update(left_at=now)
+    answer = send(an_entry(vera, now), vera, now)
+    assert answer.answer is Answer.REFUSED
+    assert "file" in answer.reason
+
+
+def test_a_photo_waits_for_its_record_and_then_belongs_to_it(tree, vera, now):
+    record = an_entry(vera, now)
+    photo = an_entry(
+        vera, now, kind=Kind.PHOTO, parent=record.key, file=a_photo(), form=()
+    )
+    assert send(photo, vera, now).answer is Answer.WAIT
+    send(record, vera, now)
+    photo.file.seek(0)
+    assert send(photo, vera, now).answer is Answer.KEPT
+    assert Photo.objects.get().inspection == Inspection.objects.get()
+
+
+def test_a_photo_without_a_record_lands_in_the_tray(tree, vera, now):
+    photo = an_entry(vera, now, kind=Kind.PHOTO, file=a_photo(), form=())
+    assert send(photo, vera, now).answer is Answer.KEPT
+    assert Photo.objects.get().tree is None
+
+
+def sent_photo(vera, now, **fields):
+    return an_entry(vera, now, kind=Kind.PHOTO, form=(), **fields)
+
+
+def test_a_photo_stays_when_the_answer_to_the_commit_is_lost(
+    tree, vera, now, monkeypatch
+):
+    real = transaction.atomic
+    depth = []
+
+    @contextmanager
+    def cut():
+        depth.append(1)
+        with real():
+            yield
+        depth.pop()
+        if not depth:
+            raise OperationalError("the connection died after the commit")
+
+    with monkeypatch.context() as dying:
+        dying.setattr(transaction, "atomic", cut)
+        with pytest.raises(OperationalError):
+            send(sent_photo(vera, now, file=a_photo()), vera, now)
+    photo = Photo.objects.get()
+    for size in (*photos.SIZES, keeping.ORIGINAL):
+        assert default_storage.exists(photos.path_of(photo.name, size)), size
+
+
+def test_a_photo_that_the_book_did_not_take_leaves_no_file(
+    tree, vera, now, monkeypatch, settings
+):
+    def torn(*args, **kwargs):
+        raise OperationalError("the disk is full")
+
+    monkeypatch.setattr(inbox, "_receipt", torn)
+    with pytest.raises(OperationalError):
+        send(sent_photo(vera, now, file=a_photo()), vera, now)
+    assert not Photo.objects.exists()
+    assert [one for one in settings.MEDIA_ROOT.rglob("*") if one.is_file()] == []
+
+
+def test_one_picture_for_two_trees_is_told_to_who_sends_it(orchard, tree, vera, now):
+    make_tree(orchard, "A-2")
+    looks = [an_entry(vera, now, tree=code) for code in ("A-1", "A-2")]
+    answers = []
+    for entry in looks:
+        send(entry, vera, now)
+        photo = sent_photo(vera, now, parent=entry.key, file=a_photo())
+        answers.append(send(photo, vera, now))
+    assert [one.answer for one in answers] == [Answer.KEPT, Answer.KEPT]
+    assert answers[0].notices == ()
+    assert "with another record" in answers[1].notices[0]
+    assert Photo.objects.get().tree.code == "A-1"
+
+
+def test_minutes_on_a_weak_line_are_no_fault_of_the_clock(tree, vera, now):
+    record = an_entry(vera, now)
+    send(record, vera, now)
+    taken, five = now - timedelta(minutes=40), timedelta(minutes=5)
+    photo = sent_photo(
+        vera, now, parent=record.key, file=a_photo(), taken_at=taken, sent_at=now
+    )
+    send(photo, vera, now + five)
+    assert Photo.objects.get().taken_at == taken
+
+
+def test_the_cameras_own_moment_counts_where_the_phone_cannot_read_it(tree, vera, now):
+    photo = sent_photo(vera, now, file=heic(), taken_at=now - timedelta(minutes=1))
+    send(photo, vera, now)
+    assert Photo.objects.get().taken_at == datetime(2026, 5, 11, 15, 20, 5, tzinfo=UTC)
+
+
+def test_too_much_at_once_waits_and_costs_nothing(tree, vera, now, monkeypatch):
+    monkeypatch.setattr(inbox, "MOST_IN_A_MINUTE", 1)
+    entries = [an_entry(vera, now) for _ in range(3)]
+    answers = [send(entry, vera, now).answer for entry in entries]
+    assert answers == [Answer.KEPT, Answer.KEPT, Answer.WAIT]
+    later = now + timedelta(minutes=2)
+    assert send(entries[2], vera, later).answer is Answer.KEPT
+
+
+def test_a_look_from_before_the_tree_was_removed_still_comes_in(tree, vera, lee, now):
+    entry = an_entry(vera, now - timedelta(days=2), sent_at=now)
+    trees.remove(
+        tree,
+        by=lee,
+        now=now,
+        today=now.date(),
+        on=now.date() - timedelta(days=1),
+        reason="Dead at the root.",
+    )
+    assert send(entry, vera, now).answer is Answer.KEPT
+    late = an_entry(vera, now)
+    answer = send(late, vera, now)
+    assert answer.answer is Answer.REFUSED
+    assert "A-1" in answer.reason

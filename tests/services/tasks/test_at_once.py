@@ -1,0 +1,77 @@
+"""Two people, or two runs, at the very same time: one wins, nothing is doubled."""
+
+from __future__ import annotations
+
+from concurrent.futures import ThreadPoolExecutor
+from datetime import UTC, datetime
+from threading import Barrier
+
+import pytest
+from django.db import connections
+
+from orchard.records.models import CarePlan, Change, Closure, Task
+from orchard.services import care_plan, tasks
+from orchard.services.errors import Refused
+from tests.conftest import NOW, TODAY, make_tree
+from tests.services.tasks.test_tasks import make_task
+
+pytestmark = pytest.mark.django_db(transaction=True)
+LONG_AGO = datetime(2015, 1, 1, tzinfo=UTC)
+
+
+def at_once(*deeds):
+    """Run deeds in threads that start together; return what each gave or refused."""
+    start = Barrier(len(deeds))
+
+    def run(deed):
+        start.wait()
+        try:
+            return deed()
+        except Refused as refusal:
+            return refusal
+        finally:
+            connections.close_all()
+
+    with ThreadPoolExecutor(len(deeds)) as pool:
+        return list(pool.map(run, deeds))
+
+
+def refusals(answers):
+    return [one for one in answers if isinstance(one, Refused)]
+
+
+def test_one_of_two_takes_the_work_and_the_other_is_told(tree, vera, lee):
+    task = make_task(tree)
+    answers = at_once(
+        lambda: tasks.take_task(task, by=vera, now=NOW),
+        lambda: tasks.take_task(task, by=lee, now=NOW),
+    )
+    (refusal,) = refusals(answers)
+    task.refresh_from_db()
+    assert task.taken_by.name in str(refusal)
+    assert Change.objects.filter(verb="take").count() == 1
+
+
+def test_one_of_two_closes_the_work_and_the_other_is_told(tree, vera, lee):
+    task = make_task(tree)
+    answers = at_once(
+        lambda: tasks.close(task, by=vera, now=NOW, today=TODAY),
+        lambda: tasks.close(Task.objects.get(), by=lee, now=NOW, today=TODAY),
+    )
+    (refusal,) = refusals(answers)
+    assert "has done this already" in str(refusal)
+    assert Closure.objects.count() == 1
+
+
+def test_two_nights_at_once_open_each_task_once(orchard):
+    for number in range(1, 6):
+        make_tree(orchard, f"A-{number}", entered_at=LONG_AGO)
+    for job in ("weed_ring", "trunk_ring"):
+        CarePlan.objects.create(orchard=orchard, job=job, set_at=LONG_AGO)
+
+    answers = at_once(
+        *[lambda: care_plan.open_next(orchard, now=NOW, today=TODAY) for _ in range(2)]
+    )
+
+    assert refusals(answers) == []
+    assert Task.objects.count() == 10

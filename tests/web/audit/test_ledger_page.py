@@ -1,0 +1,92 @@
+from __future__ import annotations
+
+import re
+
+import pytest
+from django.test import Client
+
+from orchard.services import audit
+from tests.conftest import NOW
+
+
+def words(response):
+    return re.sub(r"\s+", " ", response.content.decode())
+
+
+def write(orchard, user, subject, verb="correct", **fields):
+    return audit.write(verb, subject, by=user, now=NOW, orchard=orchard, **fields)
+
+
+def test_an_empty_ledger_says_what_will_stand_there(as_cora):
+    assert "The ledger is empty" in words(as_cora.get("/alderbrook/ledger/"))
+
+
+def test_a_correction_reads_as_who_what_why_and_from_what_to_what(
+    as_cora, orchard, cora, tree
+):
+    write(
+        orchard,
+        cora,
+        tree,
+        tree=tree,
+        before={"staked": False, "note": "<b>"},
+        after={"staked": True, "note": "<i>"},
+        reason="the stake is new",
+    )
+    shown = words(as_cora.get("/alderbrook/ledger/"))
+    assert "<b>Cora</b> corrected tree A-1" in shown
+    assert "Because: the stake is new" in shown
+    assert "was no, is <b>yes</b>" in shown
+    assert "was &lt;b&gt;, is <b>&lt;i&gt;</b>" in shown
+    assert 'href="/alderbrook/trees/A-1/"' in shown
+
+
+def test_filters_stay_while_reading_on(as_cora, orchard, cora):
+    for _ in range(60):
+        write(orchard, cora, orchard)
+    first = words(as_cora.get("/alderbrook/ledger/", {"person": cora.pk}))
+    assert first.count('class="entry"') == 50
+    older = re.search(r'href="(\?[^"]+before[^"]+)"', first).group(1)
+    assert f"person={cora.pk}" in older
+    second = words(as_cora.get("/alderbrook/ledger/" + older.replace("&amp;", "&")))
+    assert second.count('class="entry"') == 10
+
+
+def test_nothing_matches_is_told_as_such(as_cora, orchard, cora, tree):
+    write(orchard, cora, orchard)
+    shown = words(as_cora.get("/alderbrook/ledger/", {"tree": "a-1"}))
+    assert "No line is like this" in shown
+
+
+@pytest.mark.parametrize(
+    "query", [{"tree": "Z-9"}, {"person": "x"}, {"person": 99999}, {"sort": "password"}]
+)
+def test_a_filter_that_cannot_be_is_marked(as_cora, orchard, tree, query):
+    response = as_cora.get("/alderbrook/ledger/", query)
+    assert response.status_code == 422
+    assert "Mend what is marked" in words(response) or "errorlist" in words(response)
+
+
+@pytest.mark.parametrize("before", ["x", "-1", "1" * 30, "٣"])
+def test_a_place_that_cannot_be_is_not_found(as_cora, before):
+    response = as_cora.get("/alderbrook/ledger/", {"before": before})
+    assert response.status_code == 404
+
+
+def test_private_lines_stay_from_the_office(orchard, cora, olga, tree):
+    write(orchard, cora, tree, "open", tree=tree, private=True, reason="suspected")
+    office = Client()
+    office.force_login(olga)
+    assert "suspected" not in words(office.get("/alderbrook/ledger/"))
+    desk = Client()
+    desk.force_login(cora)
+    assert "suspected" in words(desk.get("/alderbrook/ledger/"))
+
+
+def test_the_page_takes_a_fixed_number_of_queries(
+    as_cora, orchard, cora, tree, django_assert_max_num_queries
+):
+    for _ in range(50):
+        write(orchard, cora, tree, tree=tree, after={"kind_id": tree.kind_id})
+    with django_assert_max_num_queries(9):
+        as_cora.get("/alderbrook/ledger/")

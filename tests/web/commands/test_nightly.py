@@ -1,0 +1,95 @@
+"""The nightly command: what it says, in which day it thinks, how it fails."""
+
+from __future__ import annotations
+
+from datetime import UTC, datetime
+from io import StringIO
+
+import pytest
+from django.core.management import CommandError, call_command
+
+from orchard.records.models import CarePlan, Task
+from orchard.services import care_plan
+from orchard.services.errors import Refused
+from orchard.services.guide_sync import bring_up_to_date
+from orchard.web.management.commands import nightly
+from tests.conftest import make_orchard, make_person, make_tree
+
+pytestmark = pytest.mark.django_db
+LATE_EVENING = datetime(2026, 5, 12, 23, 30, tzinfo=UTC)
+
+
+@pytest.fixture(autouse=True)
+def at_night(monkeypatch):
+    monkeypatch.setattr(nightly.timezone, "now", lambda: LATE_EVENING)
+
+
+def orchard_with_work(slug, **fields):
+    orchard = make_orchard(slug, **fields)
+    make_tree(orchard)
+    bring_up_to_date(orchard, LATE_EVENING)
+    cora = make_person(f"Cora-{slug}", orchard, "coordinator")
+    off = {"active": False, "reason": "Not here", "set_by": cora}
+    CarePlan.objects.exclude(job="weed_ring").update(**off)
+    return orchard
+
+
+def run(*arguments):
+    said = StringIO()
+    call_command("nightly", *arguments, stdout=said, stderr=said)
+    return said.getvalue()
+
+
+def test_it_says_what_it_opened_in_each_orchards_own_day():
+    orchard_with_work("alderbrook")
+    orchard_with_work("southbank", south=True)
+    said = run()
+    # Half past midnight in Lisbon, nine in the morning in Adelaide.
+    assert "alderbrook, 2026-05-13: 1 opened: " in said
+    assert "southbank, 2026-05-13: 1 opened: " in said
+    assert "alderbrook, 2026-05-13: 0 opened" in run()
+    assert Task.objects.count() == 2
+
+
+def test_one_orchard_alone_can_be_asked_for():
+    orchard_with_work("alderbrook")
+    orchard_with_work("southbank", south=True)
+    assert "southbank" not in run("--orchard", "alderbrook")
+    with pytest.raises(CommandError, match="There is no orchard 'nowhere'"):
+        run("--orchard", "nowhere")
+
+
+def test_one_orchards_trouble_does_not_stop_the_others(monkeypatch):
+    orchard_with_work("alderbrook")
+    orchard_with_work("southbank", south=True)
+    real = care_plan.open_next
+
+    def open_next(orchard, **fields):
+        if orchard.slug == "alderbrook":
+            raise Refused("The guide knows no such job.", code="no_such_job")
+        return real(orchard, **fields)
+
+    monkeypatch.setattr(care_plan, "open_next", open_next)
+    said = StringIO()
+    with pytest.raises(CommandError, match="Not done for: alderbrook"):
+        call_command("nightly", stdout=said, stderr=said)
+    assert "alderbrook: The guide knows no such job." in said.getvalue()
+    assert Task.objects.get().orchard.slug == "southbank"
+
+
+def test_what_the_guide_has_gained_is_taken_in_first():
+    orchard = orchard_with_work("alderbrook")
+    CarePlan.objects.filter(orchard=orchard, job="tag_check").delete()
+    said = run()
+    assert CarePlan.objects.get(orchard=orchard, job="tag_check").active
+    assert "2 opened" in said
+
+
+def test_what_a_tree_has_outgrown_falls_away_at_night():
+    orchard = orchard_with_work("alderbrook")
+    run()
+    task = Task.objects.get(what="job:weed_ring")
+    orchard.trees.update(setting="container")
+    assert "0 opened" in run()
+    task.refresh_from_db()
+    assert task.closed_at == LATE_EVENING

@@ -1,0 +1,584 @@
+"""The form at the tree, and the pages of what became of it."""
+
+from __future__ import annotations
+
+import gzip
+import json
+import re
+from datetime import date, timedelta
+from io import BytesIO
+from pathlib import Path
+
+import pytest
+from django.conf import settings as django_settings
+from django.contrib.staticfiles import finders
+from django.core.files.uploadedfile import SimpleUploadedFile
+from django.db import connection
+from django.test.utils import CaptureQueriesContext
+from PIL import Image
+
+from orchard.records.models import (
+    Case,
+    Finding,
+    Inspection,
+    Photo,
+    SecondLook,
+    Task,
+    Tree,
+)
+from orchard.science import guide
+from orchard.science.verdict.answers import outcomes as verdict_outcomes
+from orchard.services import facts, inspections
+from orchard.services.inspections import SeenSign
+from orchard.web.charts import drawings
+from orchard.web.pages.inspections import packing, sign_blocks
+from tests.conftest import NOW, TODAY, make_person
+
+NEW = "/alderbrook/trees/A-1/inspections/new/"
+WELL = "/alderbrook/trees/A-1/all-well/"
+
+
+@pytest.fixture(autouse=True)
+def own_store(settings, tmp_path):
+    settings.MEDIA_ROOT = tmp_path / "photos"
+
+
+def picture(name="leaf.png", colour="green"):
+    out = BytesIO()
+    Image.new("RGB", (60, 40), colour).save(out, "PNG")
+    return SimpleUploadedFile(name, out.getvalue(), "image/png")
+
+
+def record(tree, by, *seen, **more):
+    return inspections.record(
+        tree, by=by, now=NOW, seen_at=NOW, findings=list(seen), **more
+    )
+
+
+def text_of(response):
+    return re.sub(r"\s+", " ", response.content.decode())
+
+
+SUSPECT = SeenSign("psyllid_nymph", {"count": 2})
+SUCKER = SeenSign("sucker", {"graft": "below", "woody": False})
+
+
+# The form
+
+
+def test_every_sign_of_the_tree_can_be_chosen_with_its_outcomes(as_vera, tree):
+    page = as_vera.get(NEW)
+    assert page.status_code == 200
+    html = page.content.decode()
+    fitting = {one.key for one in guide.load().signs.values() if one.fits("citrus")}
+    chosen = re.findall(r'name="sign" value="(\w+)"', html)
+    assert sorted(chosen) == sorted(fitting)
+    data = re.search(
+        r'<script id="outcomes" type="application/json">(.*?)</script>', html
+    )
+    assert set(json.loads(data.group(1))["signs"]) == fitting
+
+
+def test_drawings_are_looked_for_once_per_process(as_vera, tree, monkeypatch):
+    asked = []
+    find = finders.find
+
+    def find_and_note(path, **options):
+        asked.append(path)
+        return find(path, **options)
+
+    monkeypatch.setattr(finders, "find", find_and_note)
+    drawings.drawn_signs.cache_clear()
+    for url in (NEW, NEW):
+        assert as_vera.get(url).status_code == 200
+    card = as_vera.get("/alderbrook/trees/A-1/inspections/signs/leafminer/")
+    assert "/static/img/signs/leafminer.svg" in card.content.decode()
+    assert asked == ["img/signs"]
+
+
+def test_the_packed_outcomes_say_what_the_law_says(tree, db):
+    """Every combination of every sign, unpacked again, against the law itself."""
+    ground = facts.gather(tree, on=TODAY)
+    outcomes = sign_blocks.outcomes_of(ground, "citrus")
+    packed = json.loads(json.dumps(packing.packed(outcomes, "metric")))
+    assert set(packed["signs"]) == set(outcomes)
+    for key, sign in packed["signs"].items():
+        row = guide.load().signs[key]
+        law = verdict_outcomes(row, ground.facts(row), ground.house_rules(row))
+        for place, judged in enumerate(law.values()):
+            digit = sign["table"][place]
+            said = sign["said"][int(digit, 36) if isinstance(digit, str) else digit]
+            assert said[0] == judged.verdict.value[0]
+            assert said[1:3] == [judged.due_days, judged.recheck_days]
+            if judged.rule_id == "G1":
+                assert said[3:] == [f"?{judged.asks}"]
+            else:
+                # All but the rule in words, which the record tells.
+                told = [packed["says"][n] for n in said[3:]]
+                assert told == list(judged.because[judged.rule_id != "G0" :])
+        assert len(sign["table"]) == len(law)
+
+
+def test_the_form_and_all_it_loads_first_weigh_at_most_40_kb(as_vera, tree):
+    html = as_vera.get(NEW).content
+    page = html.decode()
+    assert "htmx" not in page
+    root = Path(django_settings.BASE_DIR) / "static"
+    files = set()
+
+    def load(path):
+        path = path.resolve()
+        if path in files:
+            return
+        files.add(path)
+        text = path.read_text()
+        for found in re.findall(r'(?:@import|from|import) "(\.[^"]+)"', text):
+            load(path.parent / found)
+
+    for url in re.findall(r'(?:href|src)="/static/([^"]+\.(?:css|js))"', page):
+        load(root / url)
+    assert len(files) > 12, "the styles and scripts of the page must be found"
+    weight = {path.name: len(gzip.compress(path.read_bytes(), 6)) for path in files}
+    weight["page"] = len(gzip.compress(html, 6))
+    assert sum(weight.values()) <= 40 * 1024, weight
+
+
+def test_a_finding_is_saved_and_told_with_its_reason(as_vera, tree, vera):
+    key = "6f6c1a0e-0000-4000-8000-000000000001"
+    answers = {"sign": "sucker", "sucker:graft": "below", "sucker:woody": "no"}
+    data = {"key": key, **answers, "sucker:photo": picture(), "condition": "4"}
+    page = as_vera.post(NEW, data, follow=True)
+    assert page.status_code == 200
+    said = text_of(page)
+    assert 'data-verdict="act"' in said
+    assert "graft line: below" in said
+    assert guide.load().edition in said
+    assert "label, local rules and licensed practice come first" in said
+    finding = Finding.objects.get()
+    assert finding.answers == {"graft": "below", "woody": False}
+    assert Photo.objects.get().finding == finding
+    again = as_vera.post(NEW, {**data, "sucker:photo": picture()}, follow=True)
+    assert "saved before" in text_of(again)
+    assert Inspection.objects.count() == 1
+
+
+def test_the_verdict_can_be_read_before_saving_without_a_script(as_vera, tree):
+    data = {
+        "step": "read",
+        "sign": "sucker",
+        "sucker:graft": "below",
+        "sucker:note": "two of them",
+        "condition": "3",
+    }
+    page = as_vera.post(NEW, data)
+    html = page.content.decode()
+    assert page.status_code == 200
+    assert 'data-verdict="act"' in html
+    assert "two of them" in html
+    assert re.search(r'value="3" checked', html)
+    assert re.search(r'name="sucker:graft" value="below" checked', html)
+    assert not Inspection.objects.exists()
+
+
+def test_pictures_and_steps_of_a_sign_come_when_it_is_chosen(as_vera, tree):
+    url = "/alderbrook/trees/A-1/inspections/signs/sucker/"
+    card = text_of(as_vera.get(url))
+    assert "Easily mistaken for" in card
+    assert 'class="steps"' in card
+    assert "img/signs/sucker.svg" in card
+    for wrong in ("codling", "dragon"):
+        assert as_vera.get(url.replace("sucker", wrong)).status_code == 404
+
+
+def test_a_word_finds_signs_without_a_script_and_loses_nothing(as_vera, tree):
+    data = {"step": "find", "word": "greening", "note": "by the gate"}
+    html = as_vera.post(NEW, data).content.decode()
+    assert html.index("Signs that fit") < html.index('id="s-hlb_mottle"')
+    assert "by the gate" in html
+
+
+@pytest.mark.parametrize(
+    ("data", "said"),
+    [
+        ({}, "Nothing is noted yet"),
+        ({"sign": "leafminer", "leafminer:pct": "lots"}, "is not a number"),
+        ({"sign": "leafminer", "leafminer:pct": "120"}, "from 0 to 100"),
+        ({"sign": "dragon"}, "no sign"),
+        ({"condition": "9"}, "Condition goes from 1"),
+        ({"condition": "four"}, "will not do"),
+        ({"note": "x", "seen_day": "2026-02-30"}, "in no calendar"),
+        ({"note": "x", "seen_day": "2999-01-01"}, "lies ahead"),
+        ({"note": "x", "seen_time": "10:00"}, "Give the day"),
+        ({"note": "x", "seen_day": "2001-01-01"}, "was planted on"),
+        ({"note": "x", "key": "42"}, "damaged"),
+        ({"note": "x", "task": "99999"}, "not a task of"),
+        ({"note": "x", "task": "one"}, "cannot be read"),
+        ({"sign": "sucker", "sucker:part": "wing"}, "part of the tree"),
+        ({"sign": "sucker", "sucker:woody": "maybe"}, "Answer yes, no"),
+        ({"note": "x" * 4001}, "longer than"),
+    ],
+)
+def test_a_mistake_is_told_and_what_was_typed_is_kept(as_vera, tree, data, said):
+    page = as_vera.post(NEW, {"sucker:graft": "at", "word": "keep me", **data})
+    assert page.status_code == 422
+    assert said in text_of(page)
+    assert 'value="keep me"' in text_of(page)
+    assert 'name="sucker:graft" value="at" checked' in text_of(page)
+    assert not Inspection.objects.exists()
+
+
+def test_a_file_that_is_no_photo_is_told_and_nothing_is_saved(as_vera, tree):
+    svg = SimpleUploadedFile("a.png", b"<svg/>", "image/png")
+    page = as_vera.post(NEW, {"note": "keep me", "photos": svg})
+    assert page.status_code == 422
+    assert "not a photo we can read" in text_of(page)
+    assert "choose them once more" in text_of(page)
+    assert not Inspection.objects.exists()
+
+
+def test_inches_are_kept_as_typed_and_judged_in_centimetres(orchard, as_vera, tree):
+    orchard.units = "us"
+    orchard.save()
+    as_vera.post(NEW, {"sign": "roots_exposed", "roots_exposed:cm": "2"})
+    # An inch is 2.54 cm (NIST SP 811, from memory).
+    finding = Finding.objects.get()
+    assert finding.answers == {"cm": 5.08}
+    assert finding.typed == {"cm": {"value": "2", "unit": "in"}}
+    page = as_vera.get(f"/alderbrook/inspections/{finding.inspection_id}/")
+    assert "2 in (5.08 cm)" in text_of(page)
+
+
+def test_a_late_entry_says_so(as_vera, tree):
+    page = as_vera.get(NEW)
+    limit = re.search(r'name="seen_day" max="([\d-]+)"', page.content.decode()).group(1)
+    seen_on = date.fromisoformat(limit) - timedelta(days=8)
+    page = as_vera.post(NEW, {"note": "x", "seen_day": f"{seen_on}"}, follow=True)
+    assert "logged 8 days later" in text_of(page)
+
+
+def test_a_dead_tree_has_no_form(as_vera, tree):
+    Tree.objects.update(state="dead")
+    assert as_vera.get(NEW).status_code == 422
+    assert as_vera.post(WELL).status_code == 422
+    assert not Inspection.objects.exists()
+
+
+def test_the_form_takes_a_constant_number_of_queries(as_vera, tree, vera):
+    def queries():
+        with CaptureQueriesContext(connection) as caught:
+            as_vera.get(NEW)
+        return len(caught)
+
+    queries()
+    before = queries()
+    for hour in range(8):
+        at = NOW - timedelta(hours=hour)
+        inspections.record(
+            tree, by=vera, now=NOW, seen_at=at, findings=[SUCKER, SeenSign("aphids")]
+        )
+    assert queries() == before
+
+
+# All well
+
+
+def test_a_clean_tree_takes_one_tap_and_can_be_undone(as_vera, tree):
+    page = as_vera.post(WELL)
+    assert page.status_code == 302
+    assert page.url == "/alderbrook/trees/A-1/"
+    inspection = Inspection.objects.get()
+    assert inspection.all_well
+    undo = f"/alderbrook/inspections/{inspection.pk}/withdrawal/?undo=1"
+    assert as_vera.post(undo).status_code == 302
+    inspection.refresh_from_db()
+    assert inspection.withdrawn_at
+    assert inspection.withdrawn_reason
+
+
+def test_a_double_tap_is_one_look(as_vera, tree):
+    data = {"csrfmiddlewaretoken": "the-same-showing"}
+    as_vera.post(WELL, data)
+    as_vera.post(WELL, data)
+    assert Inspection.objects.count() == 1
+
+
+def test_all_well_is_a_post(as_vera, tree):
+    assert as_vera.get(WELL).status_code == 405
+
+
+# Correcting
+
+
+def test_a_correction_starts_from_what_was_said(as_vera, tree, vera):
+    logged = record(tree, vera, SUCKER, condition=2, note="At the gate")
+    url = f"/alderbrook/inspections/{logged.inspection.pk}/correction/"
+    html = as_vera.get(url).content.decode()
+    assert re.search(r'name="sucker:graft" value="below" checked', html)
+    assert "At the gate" in html
+    data = {"sign": "sucker", "sucker:graft": "above", "sucker:leaf3": "no"}
+    assert as_vera.post(url, data).status_code == 422
+    read = as_vera.post(url, {**data, "step": "read"})
+    assert 'data-verdict="leave"' in text_of(read)
+    assert Inspection.objects.count() == 1
+    page = as_vera.post(url, {**data, "reason": "Looked again"}, follow=True)
+    said = text_of(page)
+    assert "Looked again" in said
+    assert 'data-verdict="leave"' in said
+    assert as_vera.get(url).status_code == 302
+    old = as_vera.get(f"/alderbrook/inspections/{logged.inspection.pk}/")
+    assert "This is an earlier version" in text_of(old)
+    assert 'data-verdict="act"' in text_of(old)
+
+
+def test_anothers_record_is_not_a_volunteers_to_change(client, orchard, tree, vera):
+    logged = record(tree, vera, SUCKER)
+    victor = make_person("Victor", orchard, "volunteer")
+    client.force_login(victor)
+    url = f"/alderbrook/inspections/{logged.inspection.pk}/"
+    assert client.get(url).status_code == 200
+    assert client.get(f"{url}correction/").status_code == 403
+    assert client.post(f"{url}correction/", {"reason": "x"}).status_code == 403
+    assert client.post(f"{url}withdrawal/", {"reason": "x"}).status_code == 403
+    finding = logged.findings[0].pk
+    assert client.get(f"/alderbrook/findings/{finding}/override/").status_code == 403
+
+
+def test_a_withdrawal_needs_a_reason(as_vera, tree, vera):
+    logged = record(tree, vera, SUCKER)
+    url = f"/alderbrook/inspections/{logged.inspection.pk}/withdrawal/"
+    assert as_vera.get(url).status_code == 200
+    assert as_vera.post(url, {}).status_code == 422
+    # The short way is for "all well" alone.
+    assert as_vera.post(f"{url}?undo=1", {}).status_code == 422
+    assert as_vera.post(url, {"reason": "Wrong tree"}).status_code == 302
+
+
+def test_an_override_stands_beside_the_books_verdict(client, tree, vera, lee):
+    logged = record(tree, vera, SUCKER)
+    client.force_login(lee)
+    url = f"/alderbrook/findings/{logged.findings[0].pk}/override/"
+    assert client.get(url).status_code == 200
+    assert client.post(url, {"verdict": "leave"}).status_code == 422
+    data = {"verdict": "leave", "reason": "Kept for a lesson"}
+    said = text_of(client.post(url, data, follow=True))
+    assert "Kept for a lesson" in said
+    assert "The book had said:" in said
+
+
+# Private
+
+
+@pytest.fixture
+def suspected(tree, vera):
+    return record(tree, vera, SUSPECT, SUCKER, note="psyllids by the gate")
+
+
+def test_a_suspicion_is_seen_by_its_observer_and_by_who_leads(
+    client, orchard, suspected, vera, lee, cora, eddy, olga, otto
+):
+    victor = make_person("Victor", orchard, "volunteer")
+    url = f"/alderbrook/inspections/{suspected.inspection.pk}/"
+    for person, tells in [
+        (vera, True),
+        (lee, True),
+        (cora, True),
+        (victor, False),
+        (eddy, False),
+        (olga, False),
+    ]:
+        client.force_login(person)
+        page = client.get(url)
+        assert page.status_code == 200, person
+        assert ("psyllid" in text_of(page)) is tells, person
+    client.force_login(otto)
+    assert client.get(url).status_code == 404
+
+
+def test_a_look_with_nothing_but_a_suspicion_is_not_there_for_others(
+    client, orchard, tree, vera
+):
+    logged = record(tree, vera, SUSPECT)
+    client.force_login(make_person("Victor", orchard, "volunteer"))
+    url = f"/alderbrook/inspections/{logged.inspection.pk}/"
+    assert client.get(url).status_code == 404
+    assert client.get(f"{url}correction/").status_code == 404
+
+
+def test_the_form_does_not_tell_what_was_suspected(
+    client, orchard, tree, suspected, lee
+):
+    for person in (make_person("Victor", orchard, "volunteer"), lee):
+        client.force_login(person)
+        html = client.get(NEW).content.decode()
+        before = html.index("Noted on this tree before")
+        after = html.index("Usual at this time")
+        assert 'id="s-sucker"' in html[before:after]
+        assert 'id="s-psyllid_nymph"' not in html[before:after]
+        assert "Report the suspicion" not in html
+
+
+def test_why_a_suspicion_was_corrected_is_not_told_to_others(
+    client, orchard, tree, vera, lee
+):
+    old = record(tree, vera, SUSPECT).inspection
+    reason = "The psyllids were aphids"
+    seen = [SeenSign("aphids", {"pct": 1})]
+    new = inspections.correct(old, by=vera, now=NOW, reason=reason, findings=seen)
+    url = f"/alderbrook/inspections/{new.inspection.pk}/"
+    for person, tells in (
+        (make_person("Victor", orchard, "volunteer"), False),
+        (lee, True),
+    ):
+        client.force_login(person)
+        assert (reason in text_of(client.get(url))) is tells
+
+
+def test_cases_are_there_for_those_who_lead_only(
+    client, orchard, suspected, vera, lee, cora, eddy, olga, otto
+):
+    case = Case.objects.get()
+    for person, status in [
+        (lee, 200),
+        (cora, 200),
+        (vera, 404),
+        (eddy, 404),
+        (olga, 404),
+        (otto, 404),
+    ]:
+        client.force_login(person)
+        assert client.get("/alderbrook/cases/").status_code == status, person
+        assert client.get(f"/alderbrook/cases/{case.pk}/").status_code == status
+        if status == 404:
+            url = f"/alderbrook/cases/{case.pk}/closure/"
+            assert client.post(url, {"outcome": "x"}).status_code == 404
+    client.force_login(lee)
+    url = f"/alderbrook/cases/{case.pk}/closure/"
+    assert client.post(url, {"outcome": "x"}).status_code == 403
+    client.force_login(cora)
+    assert client.post(url, {"outcome": ""}).status_code == 422
+    page = client.post(url, {"outcome": "Not found"}, follow=True)
+    assert "Not found" in text_of(page)
+
+
+def test_a_private_photo_is_not_there_for_others(client, orchard, tree, as_vera, lee):
+    data = {
+        "sign": "psyllid_nymph",
+        "psyllid_nymph:count": "1",
+        "psyllid_nymph:photo": picture(),
+    }
+    as_vera.post(NEW, data)
+    photo = Photo.objects.get()
+    url = f"/alderbrook/photos/{photo.name}/"
+    assert as_vera.get(f"{url}small/").status_code == 200
+    client.force_login(lee)
+    assert client.get(f"{url}small/").status_code == 200
+    client.force_login(make_person("Victor", orchard, "volunteer"))
+    assert client.get(url).status_code == 404
+    assert client.get(f"{url}small/").status_code == 404
+
+
+def test_why_a_suspicion_was_changed_shows_only_to_those_who_may_see_it(
+    client, orchard, tree, vera, lee
+):
+    taken_back = record(tree, vera, SUSPECT, SUCKER).inspection
+    change = {"by": vera, "now": NOW, "reason": "It was no psyllid"}
+    inspections.withdraw(taken_back, **change)
+    public = record(tree, vera, SUCKER).inspection
+    found = inspections.correct(public, findings=[SUCKER, SUSPECT], **change)
+    victor = make_person("Victor", orchard, "volunteer")
+    for inspection in (taken_back, found.inspection):
+        url = f"/alderbrook/inspections/{inspection.pk}/"
+        for person, sees in ((victor, False), (vera, True), (lee, True)):
+            client.force_login(person)
+            page = text_of(client.get(url))
+            assert ("It was no psyllid" in page) is sees, (url, person)
+
+
+# Second looks
+
+
+def test_an_unsure_finding_is_answered_by_other_eyes(client, tree, vera, lee):
+    client.force_login(vera)
+    data = {"sign": "sucker", "sucker:graft": "below", "sucker:unsure": "1"}
+    client.post(NEW, data)
+    look = SecondLook.objects.get()
+    assert client.get("/alderbrook/second-looks/").status_code == 403
+    client.force_login(lee)
+    assert "A-1" in text_of(client.get("/alderbrook/second-looks/"))
+    url = f"/alderbrook/second-looks/{look.pk}/"
+    assert client.get(url).status_code == 200
+    assert client.post(url, {"answer": "other"}).status_code == 422
+    # The other sign is asked its own question first.
+    other = {"answer": "other", "sign": "water_sprout"}
+    page = client.post(url, other)
+    assert 'name="water_sprout:count"' in text_of(page)
+    data = {**other, "step": "save", "water_sprout:count": "2", "note": "Above it"}
+    assert client.post(url, data).status_code == 302
+    current = Inspection.objects.current().get()
+    assert current.by == lee
+    assert current.findings.get().sign == "water_sprout"
+    assert client.post(url, data).status_code == 422
+
+
+# Photos
+
+
+@pytest.fixture
+def photo(as_vera, tree):
+    as_vera.post(NEW, {"note": "x", "photos": picture()})
+    return Photo.objects.get()
+
+
+def test_a_photo_is_served_to_members_and_kept_by_their_phone(
+    client, as_vera, photo, otto, settings
+):
+    url = f"/alderbrook/photos/{photo.name}/middle/"
+    sent = as_vera.get(url)
+    assert sent["Content-Type"] == "image/jpeg"
+    assert "private" in sent["Cache-Control"]
+    assert "immutable" in sent["Cache-Control"]
+    again = as_vera.get(url, headers={"If-None-Match": sent["ETag"]})
+    assert again.status_code == 304
+    assert as_vera.get(f"/alderbrook/photos/{photo.name}/original/").status_code == 404
+    settings.PHOTO_REDIRECT = "/kept"
+    handed = as_vera.get(url)
+    assert handed["X-Accel-Redirect"].startswith("/kept/")
+    assert handed.content == b""
+    client.force_login(otto)
+    assert client.get(url).status_code == 404
+    client.logout()
+    assert client.get(url).status_code == 302
+
+
+def test_a_photo_gets_its_words_and_can_be_taken_out(client, as_vera, photo, lee):
+    url = f"/alderbrook/photos/{photo.name}/"
+    assert "Our picture" not in text_of(as_vera.get(url))
+    data = {"caption": "Trail in a leaf", "people": "nobody"}
+    assert "Trail in a leaf" in text_of(as_vera.post(url, data, follow=True))
+    assert as_vera.post(url, {"people": "ghosts"}).status_code == 422
+    client.force_login(lee)
+    client.post(url, {**data, "confirmed_sign": "leafminer"})
+    card = "/alderbrook/trees/A-1/inspections/signs/leafminer/"
+    form = client.get(card).content.decode()
+    assert f"/alderbrook/photos/{photo.name}/small/" in form
+    assert client.post(f"{url}withdrawal/", {}).status_code == 422
+    assert client.post(f"{url}withdrawal/", {"reason": "A face"}).status_code == 302
+    client.force_login(photo.by)
+    assert client.get(url).status_code == 404
+    assert f"{photo.name}" not in client.get(card).content.decode()
+
+
+def test_ticked_work_is_done_from_the_form(as_vera, tree, vera):
+    inspections.record(
+        tree,
+        by=vera,
+        now=NOW - timedelta(days=3),
+        seen_at=NOW - timedelta(days=3),
+        findings=[SUCKER],
+    )
+    task = Task.objects.get(what="sign:sucker")
+    assert task.title in text_of(as_vera.get(NEW))
+    page = as_vera.post(NEW, {"note": "cut", "task": task.pk}, follow=True)
+    assert "Done at this look" in text_of(page)
+    task.refresh_from_db()
+    assert task.closed_at

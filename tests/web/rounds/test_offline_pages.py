@@ -1,0 +1,69 @@
+"""What a phone keeps for a round: the list, and the cards of all its trees at once."""
+
+from __future__ import annotations
+
+from datetime import timedelta
+
+import pytest
+
+from orchard.science import guide
+from orchard.services import rounds
+from tests.conftest import NOW, TODAY, make_tree
+
+pytestmark = pytest.mark.django_db
+
+
+@pytest.fixture(autouse=True)
+def on_the_day(monkeypatch):
+    from orchard.web import doorkeeper
+
+    monkeypatch.setattr(doorkeeper.timezone, "now", lambda: NOW)
+
+
+@pytest.fixture
+def trees(orchard):
+    return [
+        make_tree(orchard, "A-1"),
+        make_tree(orchard, "A-2", setting="container"),
+        make_tree(orchard, "A-3", own_roots=True),
+        # Just planted: it is neither fed nor pruned yet, so its steps wait.
+        make_tree(orchard, "A-4", planted_on=TODAY - timedelta(days=10)),
+    ]
+
+
+@pytest.fixture
+def listed(as_vera, trees, lee, vera) -> dict:
+    row = rounds.make_round(
+        trees[0].orchard, by=lee, now=NOW, today=TODAY, name="Morning round",
+        walk_on=TODAY, trees=trees, to=vera,
+    )  # fmt: skip
+    return as_vera.get(f"/alderbrook/rounds/{row.pk}/pages/").json()
+
+
+def test_the_list_names_forms_first_and_where_the_cards_are(listed):
+    assert listed["pages"][1].startswith(
+        "/alderbrook/trees/A-1/inspections/new/?round="
+    )
+    assert listed["cards"].endswith("/pages/?part=cards")
+    assert len(set(listed["pages"])) == len(listed["pages"])
+
+
+def test_a_kept_card_is_the_card_that_the_form_would_ask_for(as_vera, trees, listed):
+    kept = as_vera.get(listed["cards"]).json()
+    for tree in trees:
+        signs = guide.load().signs.values()
+        fitting = {sign.key for sign in signs if sign.fits(tree.kind.host)}
+        assert set(kept["of"][tree.code]) == fitting
+        for sign in fitting:
+            path = f"/alderbrook/trees/{tree.code}/inspections/signs/{sign}/"
+            asked = as_vera.get(path).content.decode()
+            assert kept["texts"][kept["of"][tree.code][sign]] == asked, path
+
+
+def test_what_is_alike_is_carried_once(as_vera, listed):
+    kept = as_vera.get(listed["cards"]).json()
+    places = [place for signs in kept["of"].values() for place in signs.values()]
+    assert len(kept["texts"]) == len(set(kept["texts"])) == len(set(places))
+    assert len(places) > 2 * len(kept["texts"])
+    assert len(kept["texts"]) > len(kept["of"]["A-1"])
+    assert kept["of"]["A-1"] == kept["of"]["A-2"] != kept["of"]["A-4"]
