@@ -1,14 +1,16 @@
 #!/bin/sh
-# A throw-away PostgreSQL for tests: start DIR PORT [OPTIONS] | stop DIR | restart DIR
+# A throw-away PostgreSQL for tests:
+#   find | start DIR PORT [OPTIONS] | stop DIR | restart DIR
 # (a restart is a crash: nothing is written down first)
 set -eu
 # What a server needs often lies where only administrators look.
 PATH=${PATH:-/usr/bin:/bin}:/usr/local/sbin:/usr/sbin:/sbin
 bin=$(ls -d /usr/lib/postgresql/*/bin 2>/dev/null | sort -V | tail -n 1)
 [ -n "$bin" ] || bin=$(dirname "$(command -v initdb)")
-dir=$2
+dir=${2:-}
 if [ "$(id -u)" = 0 ]; then as="runuser -u postgres --"; else as=""; fi
 case $1 in
+find) ls "$bin/initdb" ;;
 start)
     mkdir -p "$dir"
     if [ "$(id -u)" = 0 ]; then chown postgres: "$dir"; fi
@@ -20,5 +22,5 @@ start)
     ;;
 stop) $as "$bin/pg_ctl" -D "$dir/data" -m immediate -w -s stop ;;
 restart) $as "$bin/pg_ctl" -D "$dir/data" -l "$dir/log" -m immediate -w -s restart ;;
-*) echo "postgres.sh start DIR PORT [OPTIONS] | stop DIR | restart DIR" >&2; exit 2 ;;
+*) echo "postgres.sh find | start DIR PORT [OPTIONS] | stop DIR | restart DIR" >&2; exit 2 ;;
 esac

@@ -37,7 +37,9 @@ if DATABASES["default"]["ENGINE"] == "django.db.backends.sqlite3":
     DATABASES["default"]["OPTIONS"]["init_command"] = DATABASES["default"]["OPTIONS"][
         "init_command"
     ].replace("synchronous=FULL", "synchronous=OFF")
-    DATABASES["default"]["TEST"] = {"NAME": str(Path(DATA_DIR) / "test.sqlite3")}
+    DATABASES["default"]["TEST"] = {
+        "NAME": os.environ.get("TEST_DATABASE", str(Path(DATA_DIR) / "test.sqlite3"))
+    }
 
 
 def temporary_leftovers() -> list[str]:

@@ -2,10 +2,12 @@
 
 from __future__ import annotations
 
+import pytest
 from django.db import connection
 
 from tests.bench.arrival import measure
 
+pytestmark = [pytest.mark.every_database, pytest.mark.timed]
 PHONES, EACH = 200, 40
 
 

@@ -22,6 +22,7 @@ from django.db import connection
 from tests.faults.schedules import Schedules
 from tests.faults.server import ROOT
 
+pytestmark = pytest.mark.every_database
 # On both databases together more than five hundred.
 COUNT = {"sqlite": 360, "postgresql": 160}
 ONE_SEED = os.environ.get("ORCHARD_SEED")

@@ -26,6 +26,7 @@ from tests.faults.server import ROOT, Server
 from tests.faults.weak_line import WeakLine
 from tests.flows.conftest import PHONE, opened, watch
 
+pytestmark = pytest.mark.timed
 TREES = 60
 BITS_PER_SECOND, THERE_AND_BACK = 1.6e6, 0.150
 MOST_SECONDS, MOST_BYTES = 15, 3_000_000
