@@ -8,7 +8,7 @@ from typing import Any, Self, TypeVar
 from django.db import models
 
 
-def word(enum: type[StrEnum], **options: Any) -> models.CharField:
+def word(enum: type[StrEnum], **options: Any) -> models.CharField[str, str]:
     """Return a column that holds one word of a closed vocabulary."""
     choices = [(member.value, member.value.replace("_", " ")) for member in enum]
     return models.CharField(max_length=24, choices=choices, **options)

@@ -4,7 +4,9 @@ from __future__ import annotations
 
 from typing import Any
 
+from django.db.backends.base.base import BaseDatabaseWrapper
 from django.db.models import Func, IntegerField
+from django.db.models.sql.compiler import SQLCompiler
 
 
 class DaysFrom(Func):
@@ -14,8 +16,14 @@ class DaysFrom(Func):
     output_field = IntegerField()
 
     def as_sql(
-        self, compiler: Any, connection: Any, **extra: Any
-    ) -> tuple[str, tuple[Any, ...]]:
+        self,
+        compiler: SQLCompiler,
+        connection: BaseDatabaseWrapper,
+        function: str | None = None,
+        template: str | None = None,
+        arg_joiner: str | None = None,
+        **extra_context: Any,
+    ) -> tuple[str, tuple[str | int, ...]]:
         first, second = self.source_expressions
         start, start_values = compiler.compile(first)
         end, end_values = compiler.compile(second)

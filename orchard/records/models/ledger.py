@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from datetime import date
 from typing import Any
 
 from django.db import models
@@ -33,7 +34,7 @@ class ChangeQuerySet(models.QuerySet["Change"]):
 
 
 class Change(models.Model):
-    """One line of the ledger. Added by `services.ledger.write`, never altered."""
+    """One line of the ledger. Added by `services.audit`, never altered."""
 
     orchard = models.ForeignKey(
         "Orchard",
@@ -98,7 +99,7 @@ class Receipt(models.Model):
 
 
 class HouseRuleQuerySet(models.QuerySet["HouseRule"]):
-    def holding(self, orchard, on):
+    def holding(self, orchard: Any, on: date) -> HouseRuleQuerySet:
         """Only the rules in force in an orchard on a day."""
         return self.filter(orchard=orchard, starts_on__lte=on).filter(
             Q(lifted_on=None) | Q(lifted_on__gt=on)
