@@ -2,7 +2,8 @@
 
 from __future__ import annotations
 
-from orchard.web.explain.computed import anchor_of, chapters
+from orchard.web.explain.formulas import FORMULAS_FILE, anchor_of, chapters
+from orchard.web.explain.gathering import formulas_text
 from orchard.web.explain.rules import (
     Told,
     condition_word,
@@ -21,11 +22,13 @@ from orchard.web.explain.rules import (
 )
 
 __all__ = [
+    "FORMULAS_FILE",
     "Told",
     "anchor_of",
     "chapters",
     "condition_word",
     "first_sentence",
+    "formulas_text",
     "joined",
     "limit_said",
     "month_now",

@@ -1,0 +1,153 @@
+"""Water in containers."""
+
+from __future__ import annotations
+
+from datetime import UTC, datetime, timedelta
+from decimal import Decimal
+
+import pytest
+
+from orchard.records.models import (
+    CarePlan,
+    Crown,
+    Task,
+)
+from orchard.services import (
+    care_plan,
+    corrections,
+    tasks,
+    water,
+)
+from tests.conftest import make_tree
+from tests.services.weather_days import AFTERNOON, JANUARY, TODAY, add_days
+
+
+def the_week(orchard):
+    return water.week_of_water(orchard, today=TODAY)
+
+
+def warm_week(orchard, vera, **more):
+    """Note 40 days of 8 to 22 °C up to yesterday."""
+    add_days(orchard, vera, TODAY - timedelta(days=40), 40, **more)
+
+
+@pytest.fixture
+def pot(watered, vera):
+    """A tree 1 m across in 40 L, which hold 9.6 L for roots and 8 L with ease."""
+    tree = make_tree(
+        watered.orchard, "A-2", setting="container", container_litres=Decimal("40.0")
+    )
+    water.measure_crown(
+        tree, measured_on=JANUARY, width_m=1.0, by=vera, now=AFTERNOON, today=JANUARY
+    )
+    return tree
+
+
+def give(tree, vera, litres, *, back=0):
+    return water.note_watering(
+        [tree],
+        given_on=TODAY - timedelta(days=back),
+        litres=litres,
+        by=vera,
+        now=datetime(2026, 6, 10, 9, tzinfo=UTC),
+        today=TODAY,
+    )
+
+
+def of_pot(tree):
+    [row] = [row for row in the_week(tree.orchard).rows if row.tree == tree]
+    return row
+
+
+def test_a_pot_misses_what_its_tree_drew_since_water_ran_through(pot, vera):
+    warm_week(pot.orchard, vera)
+    give(pot, vera, 12.0, back=2)
+    row = of_pot(pot)
+    # By hand: 12 L fill any pot that holds 9.6 L. From then on two days' need over a
+    # crown circle of 0.785 m2, each out of ready water.
+    days = the_week(pot.orchard).days[-2:]
+    drawn = sum(day.et0 * day.kc * 0.7854 for day in days)
+    assert drawn < 8.0
+    assert row.left.value == pytest.approx(drawn, rel=1e-3)
+    assert "full on 8 Jun" in row.left.method
+    give(pot, vera, 1.0)
+    assert of_pot(pot).left.value == pytest.approx(drawn - 1.0, rel=1e-3)
+
+
+def test_rain_reaches_a_pot_through_its_mouth_alone(pot, vera):
+    warm_week(pot.orchard, vera, rain_mm=10.0)
+    row = of_pot(pot)
+    # A cylinder as wide as it is high that holds 40 L is 0.3707 m across: 0.1079 m2.
+    assert row.rain_l == pytest.approx(7 * 10 * 0.1079, rel=1e-3)
+
+
+def test_a_pot_that_nothing_filled_tells_of_no_balance(pot, vera):
+    warm_week(pot.orchard, vera)
+    give(pot, vera, 2.0, back=3)
+    found = water.ground_of_tree(pot.orchard, pot, today=TODAY)
+    assert not found.pot.is_known
+    assert "until it runs through" in found.why_not
+    give(pot, vera, 12.0, back=1)
+    found = water.ground_of_tree(pot.orchard, pot, today=TODAY)
+    assert found.pot.full_on == TODAY - timedelta(days=1)
+    assert found.left.value == pytest.approx(found.pot.missing)
+
+
+@pytest.mark.parametrize("lacking", ["volume", "crown", "day"])
+def test_without_volume_crown_or_weather_no_pot_is_guessed_at(pot, vera, lacking):
+    gap = {TODAY - timedelta(days=1)} if lacking == "day" else set()
+    warm_week(pot.orchard, vera, skip=gap)
+    give(pot, vera, 12.0, back=3)
+    if lacking == "volume":
+        pot.container_litres = None
+        pot.save()
+    if lacking == "crown":
+        [crown] = Crown.objects.filter(tree=pot)
+        now = datetime(2026, 6, 10, 9, tzinfo=UTC)
+        corrections.withdraw(
+            crown, by=vera, now=now, reason="measured at the wrong tree"
+        )
+    found = water.ground_of_tree(pot.orchard, pot, today=TODAY)
+    assert not found.pot.is_known
+    assert found.why_not.startswith("No data")
+
+
+def open_water_job(orchard, day):
+    now = datetime(day.year, day.month, day.day, 4, tzinfo=UTC)
+    care_plan.open_next(orchard, now=now, today=day)
+    return Task.objects.open().filter(what="job:water_pot")
+
+
+def test_a_pot_that_used_half_its_water_is_asked_for(pot, vera, cora):
+    """Half of 9.6 L is 4.8; by hand the tree draws about 2.4 L a day, 7.3 in three."""
+    CarePlan.objects.create(
+        orchard=pot.orchard, job="water_pot", set_by=cora, set_at=AFTERNOON
+    )
+    warm_week(pot.orchard, vera)
+    [full] = give(pot, vera, 12.0, back=1)
+    assert not open_water_job(pot.orchard, TODAY).exists()
+    now = datetime(2026, 6, 10, 9, tzinfo=UTC)
+    corrections.withdraw(full, by=vera, now=now, reason="it was the pot beside")
+    give(pot, vera, 12.0, back=3)
+    [task] = open_water_job(pot.orchard, TODAY)
+    assert task.tree == pot
+    assert task.due_on == TODAY + timedelta(days=1)
+    assert "of the water in reach of the roots is used up since 7 Jun" in task.because
+    # Water until it runs through, ticked without litres: the pot is full again.
+    tasks.close(task, by=vera, now=now, today=TODAY)
+    assert of_pot(pot).left.value == 0.0
+
+
+def test_a_cup_of_water_does_not_fill_a_pot_nor_does_skipping(pot, vera, cora):
+    CarePlan.objects.create(
+        orchard=pot.orchard, job="water_pot", set_by=cora, set_at=AFTERNOON
+    )
+    warm_week(pot.orchard, vera)
+    give(pot, vera, 12.0, back=8)
+    [task] = open_water_job(pot.orchard, TODAY)
+    before = of_pot(pot).left.value
+    give(pot, vera, 0.5)
+    assert not Task.objects.open().filter(pk=task.pk).exists()
+    assert of_pot(pot).left.value == pytest.approx(before - 0.5, rel=1e-6)
+    tomorrow = open_water_job(pot.orchard, TODAY + timedelta(days=1))
+    assert not tomorrow.exists(), "the weather of the day between is not known yet"

@@ -1,0 +1,110 @@
+"""Frost on the screen."""
+
+from __future__ import annotations
+
+from datetime import timedelta
+
+import pytest
+from django.urls import reverse
+from django.utils import timezone
+
+from orchard.records.models import (
+    Happening,
+    Reading,
+    Task,
+)
+from orchard.services import tasks
+from tests.web.outlook_days import cold_tomorrow, page
+
+
+def test_trees_to_cover_are_listed_with_caution_and_limit(as_vera, tree, cora):
+    cold_tomorrow(tree.orchard, cora)
+    said = page(as_vera, "outlook-frost", tree.orchard)
+    assert tree.code in said
+    assert "RCD or GFCI" in said
+    assert "licensed electrician" in said
+    assert "Open the tasks now" not in said
+
+
+def test_a_typed_evening_draws_the_night_with_its_table(as_vera, tree, cora):
+    cold_tomorrow(tree.orchard, cora)
+    assert "<polyline" not in page(as_vera, "outlook-frost", tree.orchard)
+    said = page(as_vera, "outlook-frost", tree.orchard, evening="6")
+    assert "<polyline" in said
+    assert "Hours at or below" in said
+    assert "°C" in said
+
+
+def test_the_outlook_reads_in_the_orchards_own_units(as_vera, tree, cora):
+    tree.orchard.units = "us"
+    tree.orchard.save()
+    cold_tomorrow(tree.orchard, cora)
+    # 50 °F is 10 °C, -3 °C is 26.6 °F.
+    said = page(as_vera, "outlook-frost", tree.orchard, evening="50")
+    assert "26.6\u00a0°F" in said
+    assert "From 50.0 °F" in said
+    assert "°C" not in said
+
+
+def test_a_crew_lead_opens_the_tasks_now(client, lee, tree, cora):
+    client.force_login(lee)
+    answer = client.post(reverse("frost-work", args=[tree.orchard.slug]), follow=True)
+    assert "Nothing new" in answer.content.decode()
+
+
+def test_the_night_is_noted_in_own_units_and_fruit_is_cut(as_vera, tree):
+    tree.orchard.units = "us"
+    tree.orchard.save()
+    today = timezone.localdate()
+    answer = as_vera.post(
+        reverse("night-new", args=[tree.orchard.slug]),
+        {"ended_on": today.isoformat(), "lowest": "26.6", "hours_check": "5"},
+    )
+    assert answer.status_code == 302
+    assert Reading.objects.get().celsius == pytest.approx(-3.0)
+    assert Happening.objects.get().what == "hard_frost"
+
+
+def test_hours_a_night_did_not_reach_are_refused_on_the_form(as_vera, orchard):
+    answer = as_vera.post(
+        reverse("night-new", args=[orchard.slug]),
+        {
+            "ended_on": timezone.localdate().isoformat(),
+            "lowest": "1",
+            "hours_check": "5",
+        },
+    )
+    assert answer.status_code == 422
+    assert "did not get that cold" in answer.content.decode()
+
+
+def test_cover_off_not_marked_is_read_by_who_comes_in_after_ten(
+    client, tree, vera, lee
+):
+    # Acceptance scenario "Cover off": the pair is told, each by name.
+    yesterday = timezone.localdate() - timedelta(days=1)
+    opened = {"opens_on": yesterday, "due_on": yesterday}
+    on = cover_task(tree, "job:frost_cover_on", taken_by=lee, **opened)
+    tasks.close(on, by=vera, now=timezone.now(), today=yesterday, evidence="a photo")
+    cover_task(tree, "job:frost_cover_off", **opened)
+    client.force_login(vera)
+    said = page(client, "home", tree.orchard)
+    assert "Covers still on after 10:00" in said
+    assert "covered by Vera, Lee" in said
+
+
+def cover_task(tree, what, **more):
+    return Task.objects.create(
+        orchard=tree.orchard,
+        tree=tree,
+        block=tree.spot.block,
+        sort="care",
+        rank=2,
+        what=what,
+        subject=f"tree:{tree.pk}",
+        occurrence="night",
+        title="Covers",
+        rhythm_days=1,
+        made_at=timezone.now(),
+        **more,
+    )
