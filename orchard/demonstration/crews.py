@@ -11,9 +11,17 @@ from orchard.demonstration import album, walks
 from orchard.demonstration.ground import DECLINING, RECOVERING
 from orchard.demonstration.habits import seen_now
 from orchard.demonstration.scene import Scene
-from orchard.records.models import Closure, Membership, Round, Task, Tree, User
+from orchard.records.models import (
+    Closure,
+    Membership,
+    Round,
+    Task,
+    Tree,
+    User,
+    job_what,
+)
+from orchard.science.words import JobRole
 from orchard.services import inspections
-from orchard.services.holds import CUT_TEST
 from orchard.services.inspections import Arrival, Logged
 from orchard.services.tasks import close as close_task
 from orchard.services.tasks import hand_over_task, take_task
@@ -198,7 +206,7 @@ def close(scene: Scene, task: Task, day: date, by: User) -> Closure | None:
     sort, _, key = task.what.partition(":")
     said = (DONE if sort == "job" else ACTED).get(key, ("Done.",))
     evidence = scene.dice.choice(said) if scene.chance(0.85) else ""
-    cut = 10 if task.what == CUT_TEST else None
+    cut = 10 if task.what == job_what(JobRole.CUT_TEST) else None
     closure = close_task(
         task, by=by, now=now, today=day, evidence=evidence, fruit_cut=cut,
         fruit_spoilt=cut and 0,
@@ -277,7 +285,7 @@ def _in_order(tasks) -> list[Task]:  # type: ignore[no-untyped-def]
 def _is_ticked(scene: Scene, task: Task, day: date) -> bool:
     if task.sort == Sort.LOOK:
         return True
-    if task.what == CUT_TEST:
+    if task.what == job_what(JobRole.CUT_TEST):
         return False
     return not _waits(scene, task, day) and scene.chance(0.85)
 

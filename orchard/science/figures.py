@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Callable, Container, Mapping
 from dataclasses import dataclass
+from datetime import timedelta
 from decimal import Decimal, InvalidOperation
 from functools import lru_cache
 from pathlib import Path
@@ -47,8 +48,27 @@ def figure(key: str) -> Figure:
     figures = _sound_tables().figures
     if key not in figures:
         problem = "it is missing; add a [[figure]] with unit and source."
-        raise GuideError([Fault(problem, "constants.toml", row=f"figure {key}")])
+        raise GuideError([Fault(problem, row=f"figure {key}")])
     return figures[key]
+
+
+def days(key: str) -> timedelta:
+    """Return a figure that is counted in days."""
+    return timedelta(days=figure(key).value)
+
+
+def hours(key: str) -> timedelta:
+    """Return a figure that is counted in hours."""
+    return timedelta(hours=figure(key).value)
+
+
+def stages(key: str) -> range:
+    """Return the growth stages (BBCH) of a span that the guide names."""
+    spans = {row["key"]: row for row in rows("stage_span", "practice.toml")}
+    if key not in spans:
+        problem = "it is missing; add a [[stage_span]]."
+        raise GuideError([Fault(problem, "practice.toml", row=f"stage_span {key}")])
+    return range(spans[key]["first"], spans[key]["last"] + 1)
 
 
 def all_figures() -> tuple[Figure, ...]:
@@ -87,24 +107,25 @@ def _sound_tables() -> Tables:
 def _read_tables(folder: Path) -> Tables:
     faults: list[Fault] = []
     found: dict[tuple[str, str], list[Row]] = {}
+    keys: dict[str, set[str]] = {}
     for file, columns_of in _COLUMNS.items():
         tables = read_rows(folder, file, columns_of, faults)
         for table, table_rows in (tables or {}).items():
             found[file, table] = table_rows
             if not table_rows:
                 faults.append(Fault(f"it has no [[{table}]]; add its rows.", file))
-            keys: set[str] = set()
             for row in table_rows:
-                _read_row(row, columns_of[table], keys)
+                _read_row(row, columns_of[table], keys.setdefault(table, set()))
     _check_requirements(found)
     for table_rows in found.values():
         for row in table_rows:
             row.finish()
     figures = {}
-    for row in found.get(("constants.toml", "figure"), []):
-        if row.is_sound():
-            figure = _read_figure(row)
-            figures[figure.key] = figure
+    for (_file, table), table_rows in found.items():
+        for row in table_rows:
+            if table == "figure" and row.is_sound():
+                figure = _read_figure(row)
+                figures[figure.key] = figure
     return Tables(
         figures=figures,
         rows={
@@ -181,9 +202,18 @@ def _optional_number(row: Row, field: str) -> float | None:
 
 def _high(row: Row, field: str) -> None:
     """Read the end of a span that begins at `low`."""
-    high, low = _number(row, field), row.values.get("low")
-    if row.is_sound(field) and isinstance(low, int | float) and high < low:
-        row.note_fault(field, f"it is {high}, less than low; put the larger here.")
+    _check_order(row, "low", field, _number(row, field))
+
+
+def _last(row: Row, field: str) -> None:
+    """Read the last of the stages that begin at `first`."""
+    _check_order(row, "first", field, row.whole(field, 0, 99))
+
+
+def _check_order(row: Row, low: str, high: str, value: float) -> None:
+    start = row.values.get(low)
+    if row.is_sound(high) and isinstance(start, int | float) and value < start:
+        row.note_fault(high, f"it is {value}, less than {low}; put the larger here.")
 
 
 def _measure(row: Row, field: str) -> str:
@@ -214,6 +244,10 @@ _COLUMNS: Mapping[str, Mapping[str, Mapping[str, Column]]] = {
         },
         "cover_gain": {"low": _number, "high": _high, "what": _text},
         "heat_gain": {"low": _number, "high": _high, "what": _text},
+    },
+    "practice.toml": {
+        "figure": {"value": _number, "what": _text},
+        "stage_span": {"first": _whole, "last": _last, "what": _text},
     },
     "feeding.toml": {
         "nitrogen": {

@@ -167,6 +167,41 @@ class Scope(StrEnum):
     ORCHARD = "orchard"
 
 
+class JobRole(StrEnum):
+    """What the book itself needs a care job for, whatever the job is called.
+
+    A role of `ONE_JOB_ROLES` belongs to exactly one job, every other to one or more.
+    """
+
+    COVER_ON = "cover_on"
+    COVER_OFF = "cover_off"
+    CUT_TEST = "cut_test"
+    RIPENESS_TEST = "ripeness_test"
+    HARVEST = "harvest"
+    WATERING = "watering"
+    FEEDING = "feeding"
+    PRUNING = "pruning"
+    # What follows an event of the season on the page of heat.
+    FLUSH = "flush"
+    PETAL_FALL = "petal_fall"
+    RIPENING = "ripening"
+    # What makes no sense everywhere, and so is off until somebody asks for it.
+    FROST_SEASON = "frost_season"
+    GALL_WASP = "gall_wasp"
+    EVERY_VISIT = "every_visit"
+
+
+ONE_JOB_ROLES = frozenset(
+    {
+        JobRole.COVER_ON,
+        JobRole.COVER_OFF,
+        JobRole.CUT_TEST,
+        JobRole.RIPENESS_TEST,
+        JobRole.HARVEST,
+    }
+)
+
+
 class NotWhile(StrEnum):
     """A circumstance in which a care job waits."""
 

@@ -16,7 +16,9 @@ from orchard.records.models import (
     WeatherDay,
 )
 from orchard.science import guide
+from orchard.science.guide import CareJob
 from orchard.science.windows import AllOf, AnyOf, Measured, Trigger
+from orchard.science.words import JobRole
 from orchard.services import audit
 
 # What a person may find out by looking (dry soil, ripe fruit) needs no station.
@@ -86,7 +88,7 @@ def _add_care_plan(orchard: Orchard, now: datetime) -> int:
     rows = []
     for job in guide.load().jobs.values():
         if job.key not in known:
-            reason = _why_off(orchard, job.key, job.trigger)
+            reason = _why_off(orchard, job)
             rows.append(
                 CarePlan(
                     orchard=orchard,
@@ -105,7 +107,7 @@ def review_care_plan(orchard: Orchard, now: datetime) -> int:
     switched = []
     for row in orchard.care_plan.filter(set_by=None):
         job = guide.load().jobs.get(row.job)
-        reason = _why_off(orchard, job.key, job.trigger) if job else row.reason
+        reason = _why_off(orchard, job) if job else row.reason
         if job and (row.active, row.reason) != (not reason, reason):
             row.active, row.reason, row.set_at = not reason, reason, now
             switched.append(row)
@@ -113,15 +115,15 @@ def review_care_plan(orchard: Orchard, now: datetime) -> int:
     return len(switched)
 
 
-def _why_off(orchard: Orchard, job: str, trigger: Trigger) -> str:
+def _why_off(orchard: Orchard, job: CareJob) -> str:
     """Say why a job makes no sense in an orchard unless somebody asks for it."""
-    if job == "gall_prune":
+    if JobRole.GALL_WASP in job.roles:
         return _("Switch it on where gall wasps are found.")
-    if job == "sanitise":
+    if JobRole.EVERY_VISIT in job.roles:
         return _("A habit of every visit; switch it on to have it asked for daily.")
-    if job.startswith("frost_") and not orchard.frost_from:
+    if JobRole.FROST_SEASON in job.roles and not orchard.frost_from:
         return _("No frost season is set for this orchard.")
-    if _waits_for_weather(trigger) and not _keeps_weather(orchard):
+    if _waits_for_weather(job.trigger) and not _keeps_weather(orchard):
         return _("It starts by measured weather or a forecast; none is kept here yet.")
     return ""
 

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
-from datetime import date, datetime, time, timedelta
+from datetime import date, datetime, time
 from typing import Any
 from zoneinfo import ZoneInfo
 
@@ -21,6 +21,7 @@ from orchard.records.models import (
     Tree,
 )
 from orchard.science import guide, windows
+from orchard.science.figures import days
 from orchard.services import inspections
 from orchard.services.frost import Covered, covers_on
 from orchard.services.permissions import Deed, may
@@ -34,9 +35,7 @@ from orchard.services.tasks import (
 )
 
 Role = Membership.Role
-UNSEEN = timedelta(days=60)
 FEW = 5
-SOON = timedelta(days=7)
 
 
 @dataclass(frozen=True, slots=True)
@@ -100,7 +99,7 @@ def home_today(member: Membership, *, now: datetime, today: date) -> Home:
         mine=tasks_of_member(member, today=today, count=8) if works else (),
         free=unassigned_tasks(member, today=today, count=FEW) if works else (),
         late=tasks.overdue(today).count(),
-        due_soon=tasks.filter(due_on__gte=today, due_on__lte=today + SOON)
+        due_soon=tasks.filter(due_on__gte=today, due_on__lte=today + days("soon_days"))
         .begun(today)
         .count(),
         looks=tuple(inspections.open_second_looks(orchard)) if leads else None,
@@ -145,7 +144,7 @@ def _cases(orchard: Any) -> tuple[Case, ...]:
 
 def _unseen(orchard: Any, today: date) -> Any:
     """Find growing trees that nobody has looked at for long, the longest first."""
-    long_ago = today - UNSEEN
+    long_ago = today - days("unseen_days")
     return (
         Tree.objects.of(orchard)
         .looked_after()

@@ -131,6 +131,11 @@ weight = "watch"
 applies = { "count>=" = 1 }
 applies_words = "All trees"
 trigger = { kind = "interval", days = 30 }
+roles = [
+    "cover_on", "cover_off", "cut_test", "ripeness_test", "harvest", "watering",
+    "feeding", "pruning", "flush", "petal_fall", "ripening", "frost_season",
+    "gall_wasp", "every_visit",
+]
 sources = ["COMMON"]
 how = "memory"
 """,
@@ -215,6 +220,24 @@ high = 1.0
 unit = "°C"
 what = "No heat"
 source = "Common practice, no source"
+how = "memory"
+""",
+    "practice.toml": """
+[[figure]]
+key = "soon_days"
+value = 7
+unit = "days"
+what = "Soon"
+source = "Common practice, no source"
+how = "memory"
+
+[[stage_span]]
+key = "bloom"
+first = 60
+last = 69
+unit = "BBCH"
+what = "Bloom"
+source = "BBCH"
 how = "memory"
 """,
     "feeding.toml": """

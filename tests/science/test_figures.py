@@ -2,6 +2,7 @@ from __future__ import annotations
 
 import shutil
 import tomllib
+from datetime import timedelta
 from pathlib import Path
 
 import pytest
@@ -9,7 +10,7 @@ import pytest
 from orchard.science import figures
 from orchard.science.guide_files import GUIDE_FOLDER, GuideError
 
-FILES = ("constants.toml", "feeding.toml", "ripeness.toml")
+FILES = ("constants.toml", "practice.toml", "feeding.toml", "ripeness.toml")
 
 
 def test_every_row_of_every_file_has_unit_and_source() -> None:
@@ -29,18 +30,22 @@ def test_every_figure_explains_itself() -> None:
         assert figures.figure(figure.key) is figure
 
 
-def test_every_figure_is_used_by_a_law() -> None:
+def test_every_figure_and_span_of_stages_is_used_by_the_code() -> None:
     code = "".join(
         path.read_text(encoding="utf-8")
-        for path in Path(figures.__file__).parent.rglob("*.py")
+        for path in GUIDE_FOLDER.parents[1].rglob("*.py")
     )
-    # What the callers pass on, or count days by.
-    for_callers = {
-        "heat_base_c", "heat_cap_c", "fruit_hold_days", "pruned_lately_days",
-        "ripeness_again_days",
-    }  # fmt: skip
-    for figure in figures.all_figures():
-        assert figure.key in for_callers or f'"{figure.key}"' in code, figure.key
+    keys = [figure.key for figure in figures.all_figures()]
+    keys += [row["key"] for row in figures.rows("stage_span", "practice.toml")]
+    assert [key for key in keys if f'"{key}"' not in code] == []
+
+
+def test_days_hours_and_stages_are_read_in_their_units() -> None:
+    assert figures.days("soon_days") == timedelta(days=7)
+    assert figures.hours("evening_reading_h") == timedelta(hours=2)
+    assert list(figures.stages("petal_fall")) == [67, 68, 69]
+    with pytest.raises(GuideError, match="stage_span luck: it is missing"):
+        figures.stages("luck")
 
 
 def test_an_unknown_table_or_figure_is_refused() -> None:

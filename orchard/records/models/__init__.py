@@ -34,9 +34,11 @@ from orchard.records.models.weather import (
     Station,
     WeatherDay,
 )
-from orchard.records.models.work import CarePlan, Closure, Task
+from orchard.records.models.work import CarePlan, Closure, Task, job_what, job_whats
 
 __all__ = [
+    "job_what",
+    "job_whats",
     "HOSTS",
     "Block",
     "CarePlan",

@@ -9,6 +9,8 @@ from django.db.models import Q
 from django.utils.translation import gettext_lazy as _
 
 from orchard.records.columns import only
+from orchard.science import guide
+from orchard.science.words import JobRole
 
 
 class CarePlan(models.Model):
@@ -42,6 +44,17 @@ class CarePlan(models.Model):
 
     def __str__(self) -> str:
         return f"{self.job} in orchard {self.orchard_id}"
+
+
+def job_what(role: JobRole) -> str:
+    """Return what a task is about, whose job is the only one of a role."""
+    return f"job:{guide.load().job(role).key}"
+
+
+def job_whats(*roles: JobRole) -> tuple[str, ...]:
+    """Return what tasks are about, whose jobs have one of some roles."""
+    jobs = [job for role in roles for job in guide.load().jobs_with(role)]
+    return tuple(f"job:{job.key}" for job in jobs)
 
 
 class TaskQuerySet(models.QuerySet["Task"]):

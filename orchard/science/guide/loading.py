@@ -20,6 +20,7 @@ from orchard.science.guide_files import (
     Row,
     read_rows,
 )
+from orchard.science.words import ONE_JOB_ROLES, JobRole
 
 Made = TypeVar("Made")
 Rows = dict[str, list[Row]]
@@ -55,6 +56,7 @@ def read_guide(folder: Path, version: str) -> Guide:
     stages = _by_key(kinds, "stage", reading.read_stage, references, "code")
     job_rows = read("care.toml", "job")
     jobs = _by_key(job_rows, "job", reading.read_job, references)
+    _check_roles(job_rows, faults)
     signs = _read_signs(folder, references, faults)
     tables = figures.read_tables(folder)
     faults += tables.faults
@@ -73,6 +75,25 @@ def read_guide(folder: Path, version: str) -> Guide:
         figures=tables.figures,
         sources=sources,
     )
+
+
+def _check_roles(files: Rows | None, faults: list[Fault]) -> None:
+    """Note a role that no job has, and one of a single job that two have."""
+    if files is None or not all(row.is_sound("roles") for row in files["job"]):
+        return
+    holders: dict[JobRole, list[Row]] = {role: [] for role in JobRole}
+    for row in files["job"]:
+        for role in row.words("roles", JobRole) if row.has("roles") else ():
+            holders[role].append(row)
+    for role, rows in holders.items():
+        if not rows:
+            problem = f"no job has the role {role}; give it to one in its roles."
+            faults.append(Fault(problem, "care.toml"))
+        if role in ONE_JOB_ROLES:
+            for row in rows[1:]:
+                row.note_fault(
+                    "roles", f"only one job can be {role}, and {rows[0].label} is."
+                )
 
 
 def _read_signs(

@@ -24,6 +24,7 @@ from orchard.science.guide_files import Row
 from orchard.science.source import How, Source
 from orchard.science.windows import Calendar, Trigger, read_trigger
 from orchard.science.words import (
+    JobRole,
     Measure,
     NotWhile,
     Part,
@@ -184,6 +185,7 @@ def read_job(row: Row, references: References) -> CareJob:
         applies_words=row.text("applies_words"),
         trigger=_read_trigger(row),
         not_while=row.words("not_while", NotWhile) if row.has("not_while") else (),
+        roles=row.words("roles", JobRole) if row.has("roles") else (),
         sources=row.sources(references.sources),
         how=row.word("how", How),
     )

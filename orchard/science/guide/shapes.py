@@ -10,6 +10,7 @@ from orchard.science.guide.rules import Condition, Fact, Rule, Value, all_hold
 from orchard.science.source import How, Source
 from orchard.science.windows import Trigger
 from orchard.science.words import (
+    JobRole,
     Measure,
     NotWhile,
     Part,
@@ -180,6 +181,7 @@ class CareJob:
     applies_words: str
     trigger: Trigger
     not_while: tuple[NotWhile, ...]
+    roles: tuple[JobRole, ...]
     sources: tuple[str, ...]
     how: How
 
@@ -217,6 +219,15 @@ class Guide:
             for sign in self.signs.values()
             if season_month in sign.usual_sm and sign.fits(host)
         )
+
+    def job(self, role: JobRole) -> CareJob:
+        """Return the job of a role that only one job can have."""
+        [job] = self.jobs_with(role)
+        return job
+
+    def jobs_with(self, role: JobRole) -> tuple[CareJob, ...]:
+        """List the jobs of a role in the guide's order."""
+        return tuple(job for job in self.jobs.values() if role in job.roles)
 
     def name_of(self, sign: str) -> str:
         """Name a sign; one the guide no longer has keeps the words of its key."""

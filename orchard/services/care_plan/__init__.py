@@ -5,7 +5,6 @@ from __future__ import annotations
 from orchard.services.care_plan.context import Context, gather_context
 from orchard.services.care_plan.outgrown import cancel_outgrown, turn_seasons
 from orchard.services.care_plan.phenology import (
-    RIPE_BBCH,
     comes_ripe,
     ends_of_season,
     in_soft_growth,
@@ -22,7 +21,6 @@ from orchard.services.care_plan.settings import (
 )
 
 __all__ = [
-    "RIPE_BBCH",
     "Context",
     "PlannedJob",
     "cancel_outgrown",

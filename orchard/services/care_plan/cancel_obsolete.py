@@ -3,11 +3,12 @@
 from __future__ import annotations
 
 from collections.abc import Iterable
-from datetime import date, datetime, timedelta
+from datetime import date, datetime
 
 from django.utils.translation import gettext as _
 
 from orchard.records.models import Task
+from orchard.science.figures import days
 from orchard.science.guide import CareJob
 from orchard.science.windows import Measured
 from orchard.services.care_plan import measurements, phenology
@@ -16,8 +17,6 @@ from orchard.services.care_plan.measurements import Weather
 from orchard.services.tasks import fall_away
 
 FORECAST = ("forecast_min", "forecast_max")
-# Who covered a tree may say so on the morning after.
-GRACE = timedelta(days=1)
 
 
 def let_fall(
@@ -67,7 +66,9 @@ def _why(
     name = task.occurrence.partition(AGAIN)[0]
     if any(window.occurrence == name for window in asked):
         return ""
-    if task.due_on < today and (asked or today - task.due_on > GRACE):
+    if task.due_on < today and (
+        asked or today - task.due_on > days("forecast_grace_days")
+    ):
         return _("Its time is over.")
     if task.due_on >= today and not asked and measurements.is_forecast(weather, job):
         return _("The newest forecast no longer asks for it.")

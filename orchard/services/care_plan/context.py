@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections import defaultdict
 from collections.abc import Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
-from datetime import date, timedelta
+from datetime import date
 
 from orchard.records.models import (
     CarePlan,
@@ -17,6 +17,7 @@ from orchard.records.models import (
     Tree,
 )
 from orchard.science import guide
+from orchard.science.figures import days
 from orchard.science.guide import CareJob, Value
 from orchard.science.windows import (
     AfterEvent,
@@ -27,18 +28,15 @@ from orchard.science.windows import (
     Observed,
     Trigger,
 )
-from orchard.science.words import Scope
+from orchard.science.words import JobRole, Scope
 from orchard.services import fruit, weather
 from orchard.services.facts import bared_lately, care_facts_of
 from orchard.services.fruit import MaturityReading
 
-# The longest rhythm of the guide is under three years; older closures decide nothing.
-MEMORY = timedelta(days=1100)
 # Follows the name of a turn that fell away once and is opened again: "2026~2".
 AGAIN = "~"
 # Happenings by the names that the guide's jobs wait for.
 EVENTS = {
-    "covered": "frost_cover_on",
     "harvested": "harvest_done",
     "heavy_rain": "rain_25mm",
 }
@@ -123,7 +121,7 @@ def gather_context(orchard: Orchard, *, today: date) -> Context:
             task__orchard=orchard,
             task__what__startswith="job:",
             undone_at=None,
-            done_on__gte=today - MEMORY,
+            done_on__gte=today - days("care_back_days"),
         )
         .exclude(how=Closure.How.CANCELLED)
         .values_list(
@@ -156,7 +154,7 @@ def gather_context(orchard: Orchard, *, today: date) -> Context:
         },
         founded_on=orchard.founded_at.date(),
         ripe_tests=fruit.tests_by_place(
-            fruit.tests_since(orchard, today - fruit.TEST_VALID_FOR)
+            fruit.tests_since(orchard, today - days("ripe_test_days"))
         ),
     )
 
@@ -165,17 +163,19 @@ def _happened(
     orchard: Orchard, trees: Iterable[Tree], today: date
 ) -> dict[int | None, tuple[tuple[str, date], ...]]:
     found: dict[int | None, list[tuple[str, date]]] = defaultdict(list)
+    cover_on = guide.load().job(JobRole.COVER_ON).key
     happenings = (
         Happening.objects.current()
-        .filter(orchard=orchard, happened_on__gte=today - MEMORY)
+        .filter(orchard=orchard, happened_on__gte=today - days("care_back_days"))
         .values_list("tree_id", "what", "happened_on")
     )
     for tree_id, what, on in happenings:
-        found[tree_id].append((EVENTS.get(what, what), on))
+        name = cover_on if what == Happening.What.COVERED else EVENTS.get(what, what)
+        found[tree_id].append((name, on))
     findings = (
         Finding.objects.current()
         .filter(tree__orchard=orchard, sign__in=_watched_signs())
-        .filter(inspection__seen_on__gte=today - MEMORY)
+        .filter(inspection__seen_on__gte=today - days("care_back_days"))
         .values_list("tree_id", "sign", "inspection__seen_on")
     )
     for tree_id, sign, on in findings:
@@ -202,7 +202,7 @@ def _stages(
     found: dict[int | str, list[tuple[int, date]]] = defaultdict(list)
     notes = (
         StageNote.objects.current()
-        .filter(orchard=orchard, seen_on__gte=today - MEMORY)
+        .filter(orchard=orchard, seen_on__gte=today - days("care_back_days"))
         .values_list("tree_id", "group", "bbch", "seen_on")
     )
     for tree_id, group, bbch, on in notes:

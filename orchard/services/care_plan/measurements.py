@@ -12,7 +12,7 @@ from django.utils.formats import date_format, number_format
 from django.utils.translation import gettext as _
 
 from orchard.records.models import Case, Orchard, Tree
-from orchard.science import frost, sun, units
+from orchard.science import figures, frost, sun, units
 from orchard.science.guide import CareJob
 from orchard.science.windows import (
     History,
@@ -39,16 +39,8 @@ from orchard.services.weather import (
 )
 from orchard.services.weather import offsets as weather_offsets
 
-# A frost is foreseen two days ahead, heat three; a week is plenty.
-FORECAST_DAYS = 7
-# How far back a balance of the ground's water may begin, and a sum of heat.
-GROUND_MEMORY = timedelta(days=120)
-HEAT_MEMORY = timedelta(days=400)
-FINGER_DEPTH_CM = 5.0
 # So begins the name of a watering that a balance asked for.
 DRY_SINCE = "dry since"
-# An hour before sunset the ground still holds the day's warmth.
-BEFORE_SUNSET = timedelta(hours=1)
 
 
 @dataclass(frozen=True, slots=True)
@@ -81,14 +73,16 @@ def read_measurements(
 ) -> Weather:
     """Read what the jobs have to know, in a fixed number of queries."""
     jobs = list(jobs)
-    back = HEAT_MEMORY if needs(jobs, "heat_units") else GROUND_MEMORY
+    back = figures.days(
+        "heat_sum_back_days" if needs(jobs, "heat_units") else "water_balance_days"
+    )
     days = span(orchard, today - back, today)
     dry, shoulders = water.soil_lately_seen(orchard, today)
     return Weather(
         orchard=orchard,
         today=today,
         coming=expected(
-            orchard, today, today + timedelta(days=FORECAST_DAYS), as_of=now
+            orchard, today, today + figures.days("forecast_days"), as_of=now
         ),
         offsets=weather_offsets(orchard),
         days=days,
@@ -262,7 +256,7 @@ def _used_up(weather: Weather, tree: Tree | None) -> tuple[date, float] | None:
 
 def _dry(weather: Weather, tree: Tree | None) -> tuple[date, float] | None:
     on = weather.dry.get(tree.pk) if tree else None
-    return (on, FINGER_DEPTH_CM) if on else None
+    return (on, figures.figure("finger_depth_cm").value) if on else None
 
 
 def _cover_by(orchard: Orchard, today: date) -> str:
@@ -270,5 +264,5 @@ def _cover_by(orchard: Orchard, today: date) -> str:
     light = sun.rise_and_set(today, float(orchard.latitude), float(orchard.longitude))
     if light is None:
         return ""
-    by = light.sets_at - BEFORE_SUNSET
+    by = light.sets_at - figures.hours("cover_before_sunset_h")
     return by.astimezone(ZoneInfo(orchard.time_zone)).strftime("%H:%M")

@@ -7,17 +7,15 @@ from datetime import date, timedelta
 
 from orchard.records.models import Tree
 from orchard.science import guide
-from orchard.science.figures import figure
+from orchard.science.figures import days, figure, stages
 from orchard.science.guide import Cultivar
 from orchard.science.ripeness import Readiness
 from orchard.science.windows import History, Measured, day_in_season, season_year
+from orchard.science.words import JobRole
 from orchard.services.care_plan.context import Context
 from orchard.services.fruit import MaturityReading
 
-RIPE_BBCH = 89
-RIPE_HOLDS = timedelta(days=180)
-SOFT_OR_BLOOM = (range(10, 20), range(31, 40), range(60, 70))
-STAGE_HOLDS = timedelta(days=60)
+SOFT_OR_BLOOM = ("soft_leaves", "soft_shoots", "bloom")
 
 
 def _noted(tree: Tree, known: Context) -> list[tuple[int, date]]:
@@ -31,9 +29,9 @@ def _noted(tree: Tree, known: Context) -> list[tuple[int, date]]:
 def in_soft_growth(tree: Tree, known: Context) -> bool:
     """Tell whether a tree was lately seen in soft growth or bloom."""
     noted = _noted(tree, known)
-    if not noted or noted[-1][1] < known.today - STAGE_HOLDS:
+    if not noted or noted[-1][1] < known.today - days("stage_note_days"):
         return False
-    return any(noted[-1][0] in stages for stages in SOFT_OR_BLOOM)
+    return any(noted[-1][0] in stages(span) for span in SOFT_OR_BLOOM)
 
 
 def ripe_seasons(
@@ -80,14 +78,14 @@ def comes_ripe(first: date, last: date, on: date) -> bool:
 
 def tested_before() -> timedelta:
     """Return how long before its usual season a kind is first tested."""
-    trigger = guide.load().jobs["maturity"].trigger
+    trigger = guide.load().job(JobRole.RIPENESS_TEST).trigger
     assert isinstance(trigger, Measured)
     return timedelta(days=float(trigger.setting("lead_days")))
 
 
 def taste_again_after() -> timedelta:
     """Return how soon fruit that was nearly ready is tested again."""
-    return timedelta(days=figure("ripeness_again_days").value)
+    return days("ripeness_again_days")
 
 
 def _seasons(cultivar: Cultivar, known: Context) -> Iterator[tuple[str, date, date]]:
@@ -125,11 +123,8 @@ def ready(
 
 
 def _ready_on(tree: Tree, known: Context) -> date | None:
-    noted = [
-        day
-        for code, day in _noted(tree, known)
-        if code == RIPE_BBCH and day >= known.today - RIPE_HOLDS
-    ]
+    ripe, since = figure("ripe_bbch").value, known.today - days("ripe_stage_days")
+    noted = [day for code, day in _noted(tree, known) if code == ripe and day >= since]
     by_eye = max(noted, default=None)
     tested = _newest_test(tree, known)
     if tested is None or (by_eye is not None and by_eye > tested.test.tested_on):

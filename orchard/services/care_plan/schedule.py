@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 from dataclasses import replace
-from datetime import date, datetime, timedelta
+from datetime import date, datetime
 
 from django.db import transaction
 from django.db.models import Max, Q
@@ -12,6 +12,7 @@ from django.utils.translation import gettext as _
 
 from orchard.records.models import CarePlan, Closure, Orchard, Task
 from orchard.science import guide
+from orchard.science.figures import days
 from orchard.science.guide import CareJob
 from orchard.science.windows import (
     AfterEvent,
@@ -39,9 +40,6 @@ from orchard.services.care_plan.context import (
     trees_with,
 )
 from orchard.services.care_plan.measurements import Weather
-
-# What came due while nobody opened tasks is still opened; older than this it is gone.
-CATCH_UP = timedelta(days=14)
 
 
 def adapted(trigger: Trigger, plan: CarePlan) -> Trigger:
@@ -120,7 +118,7 @@ def current_window(
                 name = f"{number}:{window.occurrence}"
                 asked.append(replace(window, occurrence=name))
         return min(asked, key=lambda one: (one.due, one.occurrence), default=None)
-    start = max(today - CATCH_UP, known_since)
+    start = max(today - days("catch_up_days"), known_since)
     if _leads_by_interval(trigger) and not history.done:
         # Never done: due from today, not from some day nobody knew of.
         start = today

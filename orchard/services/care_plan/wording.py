@@ -24,6 +24,7 @@ from orchard.science.windows import (
     Trigger,
     season_year,
 )
+from orchard.science.words import JobRole
 
 DAYS_OF_A_YEAR = 365
 
@@ -99,7 +100,6 @@ EVENT_WORDS = {
     "potted": _lazy("repotting"),
     "frost_night": _lazy("a frost night"),
     "hard_frost": _lazy("a hard frost"),
-    "frost_cover_on": _lazy("the covers went on"),
     "bark_bared": _lazy("bark was laid bare"),
     "rain_25mm": _lazy("heavy rain"),
     "application": _lazy("a product was applied"),
@@ -111,6 +111,8 @@ def _event_told(event: str) -> str:
     sign = guide.load().signs.get(event.removeprefix("sign:"))
     if sign is not None:
         return _("%(sign)s was seen") % {"sign": sign.name}
+    if event == guide.load().job(JobRole.COVER_ON).key:
+        return _("the covers went on")
     return str(EVENT_WORDS.get(event, event.replace("_", " ")))
 
 

@@ -2,9 +2,8 @@
 
 from __future__ import annotations
 
-from orchard.services.facts.care import BEARS_FROM_YEARS, bared_lately, care_facts_of
+from orchard.services.facts.care import bared_lately, care_facts_of
 from orchard.services.facts.tree import (
-    STAGE_HOLDS,
     Earlier,
     Facts,
     Ground,
@@ -15,8 +14,6 @@ from orchard.services.facts.tree import (
 )
 
 __all__ = [
-    "BEARS_FROM_YEARS",
-    "STAGE_HOLDS",
     "Earlier",
     "Facts",
     "Ground",

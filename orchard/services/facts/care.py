@@ -5,20 +5,15 @@ from __future__ import annotations
 from collections.abc import Iterable, Mapping
 from datetime import date, timedelta
 
-from orchard.records.models import Orchard, Tree
+from orchard.records.models import Orchard, Tree, job_whats
 from orchard.science import guide
 from orchard.science.figures import figure
 from orchard.science.guide import Cultivar, Value
 from orchard.science.windows import season_month
+from orchard.science.words import JobRole
 from orchard.services.weather import age_on
 
-# Common practice, no source: grafted trees bear from their third year; citrus fruit
-# hangs from the third month of the season year, other fruit for four months.
-BEARS_FROM_YEARS = 3
-CITRUS_SETS_IN = 3
-OTHERS_HANG_MONTHS = 4
-# Jobs that take branches off.
-PRUNING = ("job:skirt", "job:deadwood", "job:gall_prune", "job:sprout_round")
+WEEKS_OF_A_MONTH = 4.35
 
 
 def bared_lately(
@@ -29,7 +24,8 @@ def bared_lately(
 ) -> bool:
     """Tell whether cuts or a wound laid shaded bark of a tree open to the sun."""
     since = today - timedelta(days=figure("pruned_lately_days").value)
-    cuts = (day for job in PRUNING for day in worked.get((f"tree:{tree.pk}", job), ()))
+    pruning = job_whats(JobRole.PRUNING)
+    cuts = (day for job in pruning for day in worked.get((f"tree:{tree.pk}", job), ()))
     wounds = (day for what, day in happened if what == "bark_bared")
     return any(since <= day <= today for day in (*cuts, *wounds))
 
@@ -39,7 +35,7 @@ def care_facts_of(
 ) -> dict[str, Value | None]:
     """Return what is known of a tree that decides which jobs apply to it."""
     age = age_on(tree, today)
-    bearing = None if age is None else age >= BEARS_FROM_YEARS
+    bearing = None if age is None else age >= figure("bears_from_years").value
     facts: dict[str, Value | None] = {
         "host": tree.kind.host if tree.kind.host != "any" else None,
         "cultivar": tree.kind.name,
@@ -82,7 +78,11 @@ def _hanging_months(cultivar: Cultivar) -> set[int]:
         return set()
     first, last = cultivar.ripe
     citrus = cultivar.host == "citrus"
-    start = CITRUS_SETS_IN if citrus else first - OTHERS_HANG_MONTHS
-    held = round(cultivar.hang_weeks / 4.35)
-    length = (last - start) % 12 + held
+    start = (
+        round(figure("citrus_hangs_from_month").value)
+        if citrus
+        else first - round(figure("other_fruit_hangs_months").value)
+    )
+    ripe_months = round(cultivar.hang_weeks / WEEKS_OF_A_MONTH)
+    length = (last - start) % 12 + ripe_months
     return {(start - 1 + step) % 12 + 1 for step in range(min(length, 11) + 1)}

@@ -9,22 +9,20 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 from dataclasses import dataclass
-from datetime import date, timedelta
+from datetime import date
 from typing import Any
 
 from django.db.models import Q
 
 from orchard.records.models import Finding, Happening, StageNote, Tree
 from orchard.science import windows
+from orchard.science.figures import days, stages
 from orchard.science.guide import Sign, Value
 from orchard.science.verdict import HouseRule, codes_of
 from orchard.science.words import Season, Trend
 from orchard.services import house_rules, weather
 
 DAYS_A_YEAR = 365.25
-# How long a noted growth stage says something about the tree (common practice).
-STAGE_HOLDS = timedelta(days=60)
-SOFT_SHOOTS = (range(10, 20), range(31, 40))
 STATES = {
     Tree.State.GROWING: "alive",
     Tree.State.DEAD: "dead",
@@ -165,7 +163,7 @@ def _stage(tree: Tree, on: date) -> Facts:
         mine |= Q(orchard=tree.orchard, group=tree.kind.group)
     note = (
         StageNote.objects.current()
-        .filter(mine, seen_on__lte=on, seen_on__gte=on - STAGE_HOLDS)
+        .filter(mine, seen_on__lte=on, seen_on__gte=on - days("stage_note_days"))
         .order_by("-seen_on", "-id")
         .first()
     )
@@ -177,7 +175,7 @@ def stage_facts(bbch: int) -> Facts:
 
     A tree in bloom may flush as well, so that any other stage leaves the shoots open.
     """
-    if any(bbch in stages for stages in SOFT_SHOOTS):
+    if bbch in stages("soft_leaves") or bbch in stages("soft_shoots"):
         return {"bbch": bbch, "flush": True}
     return {"bbch": bbch}
 

@@ -8,12 +8,7 @@ from zoneinfo import ZoneInfo
 
 from orchard.records.models import Orchard, Reading
 from orchard.science import sun
-
-BEFORE_SUNSET = timedelta(hours=1)
-# The regression and the square-root law both begin then.
-EVENING = timedelta(hours=2)
-EVENING_SLACK = timedelta(hours=1)
-EVENINGS_KEPT = timedelta(days=1100)
+from orchard.science.figures import days, hours
 
 
 @dataclass(frozen=True, slots=True)
@@ -30,11 +25,11 @@ class Clock:
 
     @property
     def cover_by(self) -> datetime:
-        return self.sets_at - BEFORE_SUNSET
+        return self.sets_at - hours("cover_before_sunset_h")
 
     @property
     def evening_at(self) -> datetime:
-        return self.sets_at + EVENING
+        return self.sets_at + hours("evening_reading_h")
 
     @property
     def hours(self) -> float:
@@ -71,11 +66,12 @@ class Evening:
 
 def of(orchard: Orchard, dawn_on: date) -> tuple[Evening, ...]:
     """Pair readings taken two hours after sunset with the minimum of that night."""
+    slack = hours("evening_slack_h")
     rows = list(
         Reading.objects.of(orchard)
         .current()
         .filter(what__in=(Reading.What.NOW, Reading.What.LOWEST))
-        .filter(on__gte=dawn_on - EVENINGS_KEPT, on__lte=dawn_on)
+        .filter(on__gte=dawn_on - days("evenings_back_days"), on__lte=dawn_on)
         .order_by("at", "id")
     )
     lows = {row.on: row for row in rows if row.what == Reading.What.LOWEST}
@@ -85,7 +81,7 @@ def of(orchard: Orchard, dawn_on: date) -> tuple[Evening, ...]:
             continue
         for dawn_on in (row.on, row.on + timedelta(days=1)):
             clock = clock_of(orchard, dawn_on)
-            if clock is None or abs(row.at - clock.evening_at) > EVENING_SLACK:
+            if clock is None or abs(row.at - clock.evening_at) > slack:
                 continue
             low = lows.get(dawn_on)
             found[dawn_on] = Evening(

@@ -3,21 +3,20 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
-from datetime import date, datetime, timedelta
+from datetime import date, datetime
 
 from django.db import transaction
 from django.utils.translation import gettext as _
 
 from orchard.records.models import Happening, Orchard, Reading, Spot, Task, User
 from orchard.science import frost
-from orchard.science.figures import figure
+from orchard.science.figures import days, figure
 from orchard.services import care_plan, observations
 from orchard.services.errors import Refused
 from orchard.services.frost import evenings
 from orchard.services.imports import weather_files
 
 What = Happening.What
-LONG_AGO = timedelta(days=14)
 
 
 @dataclass(frozen=True, slots=True)
@@ -54,7 +53,7 @@ def note_night(
     come from the curve of the night. After the published time fruit is cut, or held.
 
     Raises:
-        Refused (wrong_day): still to come, or more than two weeks ago.
+        Refused (wrong_day): still to come, or too long ago.
         Refused (out_of_range): hours below what the night did not reach, or more than a
             night has.
     """
@@ -64,9 +63,14 @@ def note_night(
             code="wrong_day",
             field="ended_on",
         )
-    if ended_on < today - LONG_AGO:
+    latest = days("frost_night_note_days")
+    if ended_on < today - latest:
         raise Refused(
-            _("That is more than two weeks ago: what fruit would show, it has shown."),
+            _(
+                "That is more than %(count)d days ago: what fruit would show, it has "
+                "shown."
+            )
+            % {"count": latest.days},
             code="wrong_day",
             field="ended_on",
         )

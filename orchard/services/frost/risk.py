@@ -4,21 +4,21 @@ from __future__ import annotations
 
 from collections import defaultdict
 from dataclasses import dataclass
-from datetime import date, datetime, time, timedelta
+from datetime import date, datetime, time
 from zoneinfo import ZoneInfo
 
 from django.utils.translation import gettext as _
 
-from orchard.records.models import Closure, Orchard, Task, Tree
+from orchard.records.models import Closure, Orchard, Task, Tree, job_what, job_whats
 from orchard.science import frost
-from orchard.science.figures import figure
+from orchard.science.figures import days, figure
+from orchard.science.words import JobRole
 from orchard.services import care_plan, holds
 from orchard.services.care_plan import Context, gather_context
 from orchard.services.frost import tonight as nights
 from orchard.services.frost.tonight import Curve, Night
 from orchard.services.weather import MOST_TENDER, age_on
 
-COVER_ON, COVER_OFF = "job:frost_cover_on", "job:frost_cover_off"
 OFF_BY = time(10)
 WORST_FIRST = (
     frost.Harm.TREE,
@@ -107,7 +107,9 @@ def risk_tonight(
         covered=covers_on(orchard, now=now, today=today),
         to_cover=len(rows),
         with_task=frozenset(
-            task.tree_id for task in tasks if task.tree_id and task.what == COVER_ON
+            task.tree_id
+            for task in tasks
+            if task.tree_id and task.what == job_what(JobRole.COVER_ON)
         ),
         cut_tests=holds.cut_tests(orchard),
     )
@@ -182,7 +184,7 @@ def _frost_tasks(orchard: Orchard) -> list[Task]:
     return list(
         Task.objects.of(orchard)
         .open()
-        .filter(what__in=(COVER_ON, COVER_OFF))
+        .filter(what__in=job_whats(JobRole.COVER_ON, JobRole.COVER_OFF))
         .select_related("tree__kind", "taken_by")
         .order_by("due_on", "id")
     )
@@ -194,16 +196,17 @@ def covers_on(orchard: Orchard, *, now: datetime, today: date) -> tuple[Covered,
     Late is after 10:00 on the morning after, by the orchard's own clock.
     """
     clock = now.astimezone(ZoneInfo(orchard.time_zone)).time()
-    tasks = [task for task in _frost_tasks(orchard) if task.what == COVER_OFF]
+    cover_off = job_what(JobRole.COVER_OFF)
+    tasks = [task for task in _frost_tasks(orchard) if task.what == cover_off]
     if not tasks:
         return ()
     closures = (
         Closure.objects.filter(
             task__orchard=orchard,
-            task__what=COVER_ON,
+            task__what=job_what(JobRole.COVER_ON),
             undone_at=None,
             how=Closure.How.DONE,
-            done_on__gte=today - timedelta(days=14),
+            done_on__gte=today - days("covers_on_days"),
         )
         .select_related("task__taken_by", "by")
         .order_by("done_on", "id")

@@ -11,17 +11,12 @@ from django.utils.translation import gettext as _
 
 from orchard.records.models import Orchard
 from orchard.science import frost
+from orchard.science.figures import figure
 from orchard.services import weather
 from orchard.services.explained import Number
 from orchard.services.frost import evenings, night_numbers
 from orchard.services.frost.evenings import Clock, Evening, clock_of, coming_dawn
 from orchard.services.weather import Expected, Offset
-
-# Common practice, no source: the fall of so few evenings says nothing.
-FEWEST_EVENINGS = 3
-# FAO: clear and still is wind under 2 m/s and no cloud; forecasts are seldom at 0 %.
-STILL_M_S = 2.0
-CLEAR_PERCENT = 25.0
 
 
 @dataclass(frozen=True, slots=True)
@@ -105,7 +100,8 @@ def tonight(
 def _still_and_clear(told: Expected | None) -> bool | None:
     if told is None or told.wind is None or told.cloud is None:
         return None
-    return told.wind < STILL_M_S and told.cloud <= CLEAR_PERCENT
+    is_still = told.wind < figure("still_wind_m_s").value
+    return is_still and told.cloud <= figure("clear_sky_percent").value
 
 
 def _curve(
@@ -129,7 +125,7 @@ def _curve(
         evening, basis = typed, _("from the evening temperature you typed")
     elif read is not None:
         evening, basis = read.air, _("from this evening's own reading")
-    elif len(falls) >= FEWEST_EVENINGS:
+    elif len(falls) >= figure("evenings_fewest").value:
         fall = statistics.median(falls)
         evening = minimum + max(fall, 0.0)
         basis = _(

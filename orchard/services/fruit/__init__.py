@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from orchard.services.fruit.maturity import (
-    TEST_VALID_FOR,
     MaturityReading,
     Place,
     read_test,
@@ -12,7 +11,6 @@ from orchard.services.fruit.maturity import (
 )
 
 __all__ = [
-    "TEST_VALID_FOR",
     "MaturityReading",
     "Place",
     "read_test",

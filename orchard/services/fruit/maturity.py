@@ -7,14 +7,12 @@ from __future__ import annotations
 
 from collections.abc import Iterable
 from dataclasses import dataclass
-from datetime import date, timedelta
+from datetime import date
 
 from orchard.records.models import Orchard, RipenessTest
 from orchard.science import guide, ripeness
 from orchard.science.ripeness import Answer, Readiness
 
-# So long a test says something of the fruit that hangs (common practice, no source).
-TEST_VALID_FOR = timedelta(days=180)
 # The block and the kind that a test speaks for.
 Place = tuple[int, int]
 

@@ -11,10 +11,10 @@ from django.utils.translation import gettext as _
 from django.utils.translation import ngettext
 
 from orchard.science import guide, heat
+from orchard.science.figures import days, figure
 from orchard.services.explained import Input, Number
-from orchard.services.heat.seasons import LONGEST_SEASON, Event, Season, run_with
+from orchard.services.heat.seasons import Event, Season, run_with
 
-YEARS_BACK = 10
 # Sums of the same days differ in their last bits; a day must not hang on that.
 A_HAIR = 1e-6
 BBCH = "Agustí, M. et al. (1997), BBCH scale for citrus"
@@ -147,12 +147,13 @@ def _analog_days(
     """Return the day each target would come if the rest went as in each past year."""
     found: list[date] = []
     used = 0
-    for back in range(1, YEARS_BACK + 1):
+    season = days("longest_season_days")
+    for back in range(1, round(figure("heat_years_back").value) + 1):
         start = _years_earlier(today, back)
         run = run_with(runs, start)
         if run is None:
             continue
-        end = min(run.last, start + LONGEST_SEASON)
+        end = min(run.last, start + season)
         sums = run.since(start, end)
         reached = []
         for target in targets:
@@ -171,7 +172,7 @@ def _usual_day(
     """Return the day by the orchard's usual warmth, a mean over its past years."""
     history = [row for run in runs for row in run.units]
     try:
-        usual = heat.usual_days(history, today, LONGEST_SEASON.days)
+        usual = heat.usual_days(history, today, days("longest_season_days").days)
     except ValueError:
         return None
     return heat.expected_date(so_far, target, usual)
@@ -183,7 +184,5 @@ def _years_earlier(day: date, years: int) -> date:
 
 
 def _follows(event: Event) -> Iterable[Follows]:
-    jobs = guide.load().jobs
-    for key in event.jobs:
-        if key in jobs:
-            yield Follows(key, jobs[key].name)
+    for job in guide.load().jobs_with(event.role):
+        yield Follows(job.key, job.name)

@@ -9,17 +9,11 @@ from dataclasses import dataclass
 from datetime import date, timedelta
 
 from orchard.records.models import Orchard, StageNote, Tree
-from orchard.science import heat
-from orchard.science.figures import figure
+from orchard.science import figures, heat
 from orchard.science.windows import season_year
-from orchard.services import care_plan, fruit
+from orchard.science.words import JobRole
+from orchard.services import fruit
 from orchard.services.weather import Day, Missing
-
-BLOOM = 65
-# Late oranges hang well into their second spring.
-LONGEST_SEASON = timedelta(days=540)
-# Six years of tests of fruit tell when a group usually comes ripe.
-TESTS_BACK = timedelta(days=2200)
 
 
 @dataclass(frozen=True, slots=True)
@@ -27,17 +21,25 @@ class Event:
     """Something that heat leads to: its growth stages, the jobs that go with it."""
 
     key: str
-    low: int
-    high: int
-    jobs: tuple[str, ...]
-    # What is noted sooner after bloom belongs to the year before.
-    least_days: int = 1
+    role: JobRole
+
+    @property
+    def stages(self) -> range:
+        """Give the growth stages (BBCH) that show it."""
+        return figures.stages(self.key)
+
+    @property
+    def soonest(self) -> timedelta:
+        """Give the days from bloom; what is noted sooner is of the year before."""
+        if self.role == JobRole.RIPENING:
+            return figures.days("ripe_from_bloom_days")
+        return timedelta(days=1)
 
 
 EVENTS = (
-    Event("flush", 31, 39, ("flush_scout", "psyllid_watch")),
-    Event("petal_fall", 67, 69, ("petal_fall_check", "feed_2")),
-    Event("ripening", 85, 89, ("maturity", "harvest"), least_days=150),
+    Event("flush", JobRole.FLUSH),
+    Event("petal_fall", JobRole.PETAL_FALL),
+    Event("ripening", JobRole.RIPENING),
 )
 
 
@@ -53,7 +55,8 @@ class Season:
 
 def unbroken_runs(days: Sequence[Day | Missing]) -> tuple[heat.Sums, ...]:
     """Return the sums of every unbroken run of days, for a gap is never bridged."""
-    base, cap = figure("heat_base_c").value, figure("heat_cap_c").value
+    base = figures.figure("heat_base_c").value
+    cap = figures.figure("heat_cap_c").value
     runs: list[list[tuple[date, float, float]]] = [[]]
     for day in days:
         if day.range is None:
@@ -91,10 +94,12 @@ def notes_by_group(
         name = group or of_tree
         if name:
             found[name].append((on, bbch, bool(group)))
-    for tested in fruit.tests_since(orchard, today - TESTS_BACK):
+    ripe = round(figures.figure("ripe_bbch").value)
+    start = today - figures.days("ripe_tests_back_days")
+    for tested in fruit.tests_since(orchard, start):
         name = tested.test.tree.kind.group
         if name and tested.is_ready:
-            found[name].append((tested.test.tested_on, care_plan.RIPE_BBCH, False))
+            found[name].append((tested.test.tested_on, ripe, False))
     return {
         group: tuple(sorted(rows, key=lambda row: row[0]))
         for group, rows in found.items()
@@ -107,8 +112,9 @@ def _blooms(
     """Return the full bloom of each season year: as noted of the group, else the
     middle of its trees."""
     by_year: dict[int, dict[bool, list[date]]] = defaultdict(lambda: defaultdict(list))
+    full_bloom = figures.figure("full_bloom_bbch").value
     for on, bbch, of_group in notes:
-        if bbch == BLOOM:
+        if bbch == full_bloom:
             by_year[season_year(on, latitude)][of_group].append(on)
     found = {}
     for year, rows in by_year.items():
@@ -122,14 +128,13 @@ def _events(
     notes: Iterable[tuple[date, int, bool]], bloom_on: date, next_bloom: date | None
 ) -> dict[str, date]:
     found: dict[str, date] = {}
-    for on, bbch, _of_group in notes:
-        for event in EVENTS:
-            least = timedelta(days=event.least_days)
-            until = bloom_on + LONGEST_SEASON
-            if next_bloom is not None:
-                until = min(until, next_bloom + least)
-            within = bloom_on + least <= on < until
-            if within and event.low <= bbch <= event.high:
+    for event in EVENTS:
+        stages, start = event.stages, bloom_on + event.soonest
+        until = bloom_on + figures.days("longest_season_days")
+        if next_bloom is not None:
+            until = min(until, next_bloom + event.soonest)
+        for on, bbch, _of_group in notes:
+            if start <= on < until and bbch in stages:
                 found.setdefault(event.key, on)
     return found
 
@@ -152,7 +157,7 @@ def seasons_of(
         run = run_with(runs, bloom_on)
         sums: tuple[tuple[date, float], ...] = ()
         if run is not None:
-            end = min(run.last, bloom_on + LONGEST_SEASON)
+            end = min(run.last, bloom_on + figures.days("longest_season_days"))
             sums = tuple(run.since(bloom_on, end))
         events = _events(notes, bloom_on, next_bloom)
         found.append(Season(year, bloom_on, sums, events))

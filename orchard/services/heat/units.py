@@ -10,14 +10,12 @@ from django.utils.formats import date_format
 from django.utils.translation import gettext as _
 
 from orchard.records.models import Orchard
-from orchard.science import heat
-from orchard.science.figures import figure
+from orchard.science import figures, heat
 from orchard.services import weather
 from orchard.services.explained import Input, Number
-from orchard.services.heat.expected import YEARS_BACK, Expected, expect
+from orchard.services.heat.expected import Expected, expect
 from orchard.services.heat.seasons import (
     EVENTS,
-    LONGEST_SEASON,
     Season,
     notes_by_group,
     seasons_of,
@@ -63,9 +61,8 @@ def heat_of_groups(orchard: Orchard, *, today: date) -> tuple[GroupHeat, ...]:
     """
     trees = trees_by_group(orchard)
     notes = notes_by_group(orchard, today)
-    days = weather.span(
-        orchard, today - timedelta(days=366 * YEARS_BACK), today - A_DAY
-    )
+    years = figures.figure("heat_years_back").value
+    days = weather.span(orchard, today - timedelta(days=366 * years), today - A_DAY)
     runs = unbroken_runs(days)
     latitude = float(orchard.latitude)
     return tuple(
@@ -87,7 +84,8 @@ def _of_group(
 ) -> GroupHeat:
     seasons = seasons_of(notes, runs, latitude)
     current = seasons[-1] if seasons else None
-    if current is not None and current.bloom_on < today - LONGEST_SEASON:
+    oldest = today - figures.days("longest_season_days")
+    if current is not None and current.bloom_on < oldest:
         current = None
     past = tuple(season for season in seasons if season is not current)
     if current is None:
@@ -137,7 +135,7 @@ def _so_far(
             source=HARDY_KHURSHID,
             missing=_("No temperatures are on record for the day of full bloom."),
         )
-    base, cap = figure("heat_base_c"), figure("heat_cap_c")
+    base, cap = figures.figure("heat_base_c"), figures.figure("heat_cap_c")
     missing = ""
     if gaps and gaps[0] > counted[0]:
         missing = _("Counted up to %(day)s only: the days after it are missing.") % {

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from orchard.services.holds.after_frost import (
-    CUT_TEST,
     check_cut_test,
     cut_test_words,
     cut_tests,
@@ -12,7 +11,6 @@ from orchard.services.holds.after_frost import (
 from orchard.services.holds.open_case import trees_nothing_leaves
 
 __all__ = [
-    "CUT_TEST",
     "check_cut_test",
     "cut_test_words",
     "cut_tests",

@@ -12,12 +12,11 @@ from django.db.models import Q
 from django.utils.formats import date_format
 from django.utils.translation import gettext as _
 
-from orchard.records.models import Closure, Happening, Orchard, Task
+from orchard.records.models import Closure, Happening, Orchard, Task, job_what
 from orchard.science import frost
 from orchard.science.figures import figure
+from orchard.science.words import JobRole
 from orchard.services.errors import Refused
-
-CUT_TEST = "job:frost_fruit_cut"
 
 
 def check_cut_test(cut: int | None, spoilt: int | None) -> tuple[int, int]:
@@ -64,7 +63,7 @@ def cut_tests(orchard: Orchard) -> tuple[Task, ...]:
     return tuple(
         Task.objects.of(orchard)
         .open()
-        .filter(what=CUT_TEST)
+        .filter(what=job_what(JobRole.CUT_TEST))
         .select_related("tree__kind")
         .order_by("due_on", "id")
     )
@@ -95,7 +94,7 @@ def _not_passed(orchard: Orchard, today: date) -> Iterator[tuple[int, str]]:
     rows = (
         Closure.objects.filter(
             task__orchard=orchard,
-            task__what=CUT_TEST,
+            task__what=job_what(JobRole.CUT_TEST),
             how__in=(Closure.How.DONE, Closure.How.SKIPPED),
             undone_at=None,
             done_on__gt=today - days,

@@ -3,17 +3,13 @@
 from __future__ import annotations
 
 from collections.abc import Iterable, Mapping
-from datetime import timedelta
 from typing import Any
 
 from django.utils.translation import gettext as _
 
 from orchard.records.models import Finding
-from orchard.science import guide
+from orchard.science import figures, guide
 
-# Common practice, no source: so close together nothing grows, only the eyes differ.
-SAME_HOUR = timedelta(hours=1)
-FAR_APART = 2.0
 # A scale with its zero in the middle has no "twice as much".
 NO_RATIO = ("°C",)
 
@@ -25,22 +21,24 @@ def differs(finding: Finding) -> str:
     number is more than twice the other. Return "" when they are close enough.
     """
     look = finding.inspection
+    close = figures.hours("looks_compared_h")
     others = (
         Finding.objects.current()
         .filter(
             tree=finding.tree,
             sign=finding.sign,
-            inspection__seen_at__gte=look.seen_at - SAME_HOUR,
-            inspection__seen_at__lte=look.seen_at + SAME_HOUR,
+            inspection__seen_at__gte=look.seen_at - close,
+            inspection__seen_at__lte=look.seen_at + close,
         )
         .exclude(inspection__by=look.by)
         .exclude(inspection=look)
         .select_related("inspection__by")
         .order_by("-inspection__seen_at", "-pk")
     )
+    far_apart = figures.figure("amounts_far_apart_times").value
     for other in others:
         for key, mine, theirs in _numbers(finding.answers, other.answers):
-            if max(mine, theirs) > FAR_APART * min(mine, theirs):
+            if max(mine, theirs) > far_apart * min(mine, theirs):
                 return _said(finding, other, key, mine, theirs)
     return ""
 

@@ -12,6 +12,7 @@ from django.db import transaction
 from django.utils.translation import gettext as _
 
 from orchard.records.models import Finding, Inspection, User
+from orchard.science.figures import figure
 from orchard.science.words import Verdict
 from orchard.services import audit, cases, permissions, tasks
 from orchard.services.errors import MayNot, Refused
@@ -21,12 +22,13 @@ from orchard.services.inspections.submission import SeenSign
 from orchard.services.permissions import Deed
 from orchard.services.photos import Picture
 
-# Days an override gives when it names none: common practice, no source.
-USUAL_DAYS: Mapping[Verdict, tuple[int | None, int | None]] = {
-    Verdict.LEAVE: (None, None),
-    Verdict.WATCH: (None, 14),
-    Verdict.ACT: (7, 14),
-    Verdict.REPORT: (1, 7),
+# Figures of the days, until it is done and until the next look, that an override gives
+# when it names none.
+USUAL_DAYS: Mapping[Verdict, tuple[str, str]] = {
+    Verdict.LEAVE: ("", ""),
+    Verdict.WATCH: ("", "override_recheck_watch_days"),
+    Verdict.ACT: ("override_due_act_days", "override_recheck_act_days"),
+    Verdict.REPORT: ("override_due_report_days", "override_recheck_report_days"),
 }
 
 
@@ -219,7 +221,7 @@ def override(
                 code="not_yours",
             )
         _check_override(held, given, reason)
-        usual = USUAL_DAYS[given]
+        usual = [round(figure(key).value) if key else None for key in USUAL_DAYS[given]]
         due = due_days if due_days is not None and given == Verdict.ACT else usual[0]
         fields = ("override", "override_reason", "due_on", "recheck_on", "private")
         before = audit.snapshot(held, *fields)

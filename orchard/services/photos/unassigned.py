@@ -22,14 +22,13 @@ from orchard.records.models import (
     Tree,
     User,
 )
+from orchard.science.figures import figure
 from orchard.services import audit
 from orchard.services.errors import MayNot, Refused
 from orchard.services.permissions import Deed, may
 from orchard.services.photos import images, keeping
 
 PAGE = 30
-# Common practice, no source: at a tree one looks, takes the photo and writes it down.
-NEAR = timedelta(minutes=30)
 MOST_SUGGESTED = 4
 MOST_AT_ONCE = 20
 
@@ -93,12 +92,13 @@ def _with_suggestions(member: Membership, strays: Sequence[Photo]) -> tuple[Stra
 def _looks(member: Membership, strays: Iterable[Photo]) -> list[Inspection]:
     """Find the looks of the same people near the photos, or on the same rounds."""
     wanted = Q(pk__in=[])
+    near = _near()
     for photo in strays:
         if photo.taken_at is not None:
             wanted |= Q(
                 by_id=photo.by_id,
-                seen_at__gte=photo.taken_at - NEAR,
-                seen_at__lte=photo.taken_at + NEAR,
+                seen_at__gte=photo.taken_at - near,
+                seen_at__lte=photo.taken_at + near,
             )
         if photo.round_id is not None:
             wanted |= Q(by_id=photo.by_id, round_id=photo.round_id)
@@ -111,15 +111,20 @@ def _looks(member: Membership, strays: Iterable[Photo]) -> list[Inspection]:
     )
 
 
+def _near() -> timedelta:
+    """At a tree one looks, takes the photo and writes it down."""
+    return timedelta(minutes=figure("photo_near_look_min").value)
+
+
 def _fitting(photo: Photo, looks: Iterable[Inspection]) -> tuple[Suggestion, ...]:
     near, on_round = [], []
     for look in looks:
         apart = abs(look.seen_at - photo.taken_at) if photo.taken_at else None
-        if apart is not None and apart <= NEAR:
+        if apart is not None and apart <= _near():
             near.append(Suggestion(look, apart))
         elif photo.round_id is not None and look.round_id == photo.round_id:
             on_round.append(Suggestion(look, None))
-    near.sort(key=lambda one: (one.apart or NEAR, one.inspection.pk))
+    near.sort(key=lambda one: (one.apart or _near(), one.inspection.pk))
     # Without a time the last look before the photo came in is the likeliest.
     on_round.sort(key=lambda one: one.inspection.seen_at, reverse=True)
     return tuple([*near, *on_round][:MOST_SUGGESTED])

@@ -7,8 +7,9 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from datetime import date
 
-from orchard.records.models import Block, Kind, Orchard, Tree
+from orchard.records.models import Block, Kind, Orchard, Tree, job_what
 from orchard.science.ripeness import Readiness
+from orchard.science.words import JobRole
 from orchard.services import care_plan, holds
 from orchard.services.care_plan import Context
 from orchard.services.fruit import MaturityReading, Place
@@ -101,7 +102,7 @@ def _is_picked(tree: Tree, tested: MaturityReading, known: Context) -> bool:
     days = [
         day for what, day in known.happened.get(tree.pk, ()) if what == "harvest_done"
     ]
-    days += known.worked.get((f"tree:{tree.pk}", "job:harvest"), ())
+    days += known.worked.get((f"tree:{tree.pk}", job_what(JobRole.HARVEST)), ())
     return any(day >= tested.test.tested_on for day in days)
 
 

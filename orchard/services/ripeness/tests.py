@@ -10,16 +10,16 @@ from django.utils.formats import number_format
 from django.utils.translation import gettext as _
 from django.utils.translation import ngettext
 
-from orchard.records.models import RipenessTest, Task, Tree, User
+from orchard.records.models import RipenessTest, Task, Tree, User, job_what
+from orchard.science.figures import figure
+from orchard.science.words import JobRole
 from orchard.services import care_plan, corrections, fruit, tasks
 from orchard.services.errors import Refused
-from orchard.services.facts import BEARS_FROM_YEARS
 from orchard.services.fruit import MaturityReading
 from orchard.services.weather import age_on
 
 __all__ = ["correct_test", "note_and_open", "note_test", "withdraw_test"]
 
-MATURITY = "job:maturity"
 # What a reading may be: lowest and highest that juice or a scale can show.
 LIMITS = {
     "brix_read": (1.0, 30.0),
@@ -130,11 +130,12 @@ def withdraw_test(
 def _checked(row: RipenessTest, today: date) -> MaturityReading:
     corrections.check_day(row.tree, row.tested_on, field="tested_on", today=today)
     age = age_on(row.tree, row.tested_on)
-    if age is not None and age < BEARS_FROM_YEARS:
+    bears_from = round(figure("bears_from_years").value)
+    if age is not None and age < bears_from:
         raise Refused(
             _("%(code)s was under %(years)d years old then, and bore none yet. Test "
               "fruit of an older tree, or mend its age first.")
-            % {"code": row.tree.code, "years": BEARS_FROM_YEARS}, code="no_fruit",
+            % {"code": row.tree.code, "years": bears_from}, code="no_fruit",
             field="tree",
         )  # fmt: skip
     if not 1 <= row.fruits <= 200:
@@ -205,7 +206,12 @@ def _close_tests(
     task = (
         Task.objects.of(row.orchard)
         .open()
-        .filter(what=MATURITY, tree=None, block=block, opens_on__lte=row.tested_on)
+        .filter(
+            what=job_what(JobRole.RIPENESS_TEST),
+            tree=None,
+            block=block,
+            opens_on__lte=row.tested_on,
+        )
         .first()
     )
     if task is None or _untested(task, today):

@@ -10,13 +10,11 @@ from django.utils.formats import date_format
 from django.utils.translation import gettext as _
 
 from orchard.records.models import Orchard, Round, RoundStop, Tree, User
+from orchard.science.figures import figure
 from orchard.services import audit, permissions
 from orchard.services.errors import MayNot, Refused
 from orchard.services.permissions import Deed
 from orchard.services.rounds import assignment, selection
-
-# More than one person walks in a day; a longer list is two rounds (common practice).
-MOST = 150
 
 
 def make_round(
@@ -73,16 +71,22 @@ def make_round(
         return row
 
 
+def _most_trees() -> int:
+    """More than one person walks in a day; a longer list is two rounds."""
+    return round(figure("round_most_trees").value)
+
+
 def _check_trees(orchard: Orchard, trees: Sequence[Tree]) -> None:
     if not trees:
         raise Refused(
             _("No tree is chosen. Choose a block, what is due, or by hand."),
             code="no_trees",
         )
-    if len(trees) > MOST:
+    most = _most_trees()
+    if len(trees) > most:
         raise Refused(
             _("These are %(count)d trees; one round holds at most %(most)d. Make two.")
-            % {"count": len(trees), "most": MOST},
+            % {"count": len(trees), "most": most},
             code="too_many_trees",
         )
     for tree in trees:
@@ -139,7 +143,7 @@ def arrange_round(
             raise Refused(
                 _("Nothing would be left. Close the round instead."), code="no_trees"
             )
-        if len(trees) + len(added) > MOST:
+        if len(trees) + len(added) > _most_trees():
             _check_trees(held.orchard, [*trees, *added])
         before = [stop.tree.code for stop in stops]
         held.stops.all().delete()

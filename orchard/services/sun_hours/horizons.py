@@ -9,13 +9,12 @@ from django.db import transaction
 from django.utils.translation import gettext as _
 
 from orchard.records.models import Horizon, Spot, User
+from orchard.science.figures import figure
 from orchard.services import corrections
 from orchard.services.corrections import withdraw
 from orchard.services.errors import Refused
 
 __all__ = ["survey_horizon", "withdraw"]
-
-FEWEST_DIRECTIONS = 4
 
 
 def survey_horizon(
@@ -36,7 +35,7 @@ def survey_horizon(
     the declination is added to each direction before it is stored.
 
     Raises:
-        Refused (out_of_range): fewer than four directions, or an angle that cannot be.
+        Refused (out_of_range): too few directions, or an angle that cannot be.
         Refused (wrong_day): in the future.
     """
     taken = sorted(
@@ -61,9 +60,11 @@ def survey_horizon(
 
 def _check(row: Horizon, today: date) -> None:
     corrections.check_day(None, row.surveyed_on, field="surveyed_on", today=today)
-    if len(row.points) < FEWEST_DIRECTIONS:
+    fewest = round(figure("horizon_fewest_directions").value)
+    if len(row.points) < fewest:
         raise Refused(
-            _("Measure at least four directions, best all sixteen, then save."),
+            _("Measure at least %(fewest)d directions, best all sixteen, then save.")
+            % {"fewest": fewest},
             code="out_of_range",
         )
     if any(not 0 <= angle <= 90 for _direction, angle in row.points):

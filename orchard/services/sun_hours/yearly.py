@@ -16,7 +16,6 @@ from orchard.science.sun import Enough
 from orchard.services.explained import Input, Number
 
 Points = tuple[tuple[float, float], ...]
-EYE_M = 1.5
 PATH_STEP = timedelta(minutes=20)
 
 

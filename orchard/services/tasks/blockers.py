@@ -4,18 +4,19 @@ from __future__ import annotations
 
 from collections.abc import Iterable
 from dataclasses import dataclass
-from datetime import date, timedelta
+from datetime import date
 
 from django.utils.formats import date_format
 from django.utils.translation import gettext as _
 
 from orchard.records.models import Orchard, StageNote, Task
 from orchard.science import guide, windows
+from orchard.science.figures import days
 from orchard.science.guide import Value
 from orchard.science.verdict import Step, steps_for, the_work
-from orchard.science.words import Verdict
+from orchard.science.words import JobRole, Verdict
 from orchard.services import holds
-from orchard.services.facts import STAGE_HOLDS, frost_ahead, in_frost_season
+from orchard.services.facts import frost_ahead, in_frost_season
 from orchard.services.weather import ahead
 
 
@@ -45,7 +46,7 @@ def today_in(orchard: Orchard, *, today: date) -> Circumstances:
     notes = (
         StageNote.objects.current()
         .filter(orchard=orchard, seen_on__lte=today)
-        .filter(seen_on__gte=today - STAGE_HOLDS)
+        .filter(seen_on__gte=today - days("stage_note_days"))
         .order_by("seen_on", "id")
         .values_list("tree_id", "group", "bbch")
     )
@@ -87,9 +88,10 @@ def why_it_waits(task: Task, now: Circumstances) -> tuple[str, ...]:
             said += windows.waits(
                 job.not_while, frost=now.frost, heat=now.heat, bbch=stage
             )
-        said += _young(task, key, now)
-        if key == "harvest" and task.tree_id in now.fruit_held:
-            said.append(now.fruit_held[task.tree_id])
+            if JobRole.FEEDING in job.roles:
+                said += _young(task, now)
+            if JobRole.HARVEST in job.roles and task.tree_id in now.fruit_held:
+                said.append(now.fruit_held[task.tree_id])
     elif kind == "sign":
         # A report never waits, and of many steps one is what the task is about.
         step = the_work(steps_of(task, now))
@@ -97,17 +99,17 @@ def why_it_waits(task: Task, now: Circumstances) -> tuple[str, ...]:
     return tuple(dict.fromkeys(said))
 
 
-def _young(task: Task, job: str, now: Circumstances) -> Iterable[str]:
+def _young(task: Task, now: Circumstances) -> Iterable[str]:
     """Yield the sentence that keeps feed from roots that are not in yet."""
     planted_on = task.tree.planted_on if task.tree else None
-    if planted_on is None or not job.startswith("feed_"):
+    if planted_on is None:
         return
-    ready_on = planted_on + timedelta(days=42)
-    if now.today < ready_on:
+    wait = days("feed_after_planting_days")
+    if now.today < planted_on + wait:
         yield _(
-            "Planted less than 42 days ago: no feed before %(day)s, the roots are "
-            "not in."
-        ) % {"day": date_format(ready_on, "j M Y")}
+            "Planted less than %(count)d days ago: no feed before %(day)s, the roots "
+            "are not in."
+        ) % {"count": wait.days, "day": date_format(planted_on + wait, "j M Y")}
 
 
 def _facts(task: Task, now: Circumstances) -> dict[str, Value]:

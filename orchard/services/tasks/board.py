@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
-from datetime import date, timedelta
+from datetime import date
 from typing import Any
 
 from django.db.models import Count, F, IntegerField, Q, QuerySet, Value
@@ -13,13 +13,13 @@ from django.utils.translation import gettext as _
 
 from orchard.records.days import DaysFrom
 from orchard.records.models import Block, Membership, Task, User
+from orchard.science.figures import days
 from orchard.science.windows import Window, lateness
 from orchard.science.words import Verdict
 from orchard.services.permissions import Deed, may
 from orchard.services.tasks import blockers
 
 PAGE = 30
-SOON = timedelta(days=7)
 # Lateness is compared in whole ten-thousandths of a rhythm, the same on any database.
 FINENESS = 10_000
 VERDICTS = {
@@ -111,7 +111,7 @@ def board_rows(
     soon: list[Task] = []
     if not after and not filters.late:
         coming = _filtered(seen, member, filters, today).filter(
-            opens_on__gt=today, opens_on__lte=today + SOON
+            opens_on__gt=today, opens_on__lte=today + days("soon_days")
         )
         soon = list(_told(coming).order_by("opens_on", "rank", "id")[:PAGE])
     return Board(

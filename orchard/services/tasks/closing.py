@@ -9,7 +9,8 @@ from django.db import transaction
 from django.utils.formats import date_format
 from django.utils.translation import gettext as _
 
-from orchard.records.models import Closure, Inspection, Task, Tree, User
+from orchard.records.models import Closure, Inspection, Task, Tree, User, job_what
+from orchard.science.words import JobRole
 from orchard.services import audit, holds, photos
 from orchard.services.errors import Refused
 
@@ -57,7 +58,7 @@ def close(
                     field="reason",
                 )
             counted = None
-            if held.what == holds.CUT_TEST and how == How.DONE:
+            if held.what == job_what(JobRole.CUT_TEST) and how == How.DONE:
                 counted = holds.check_cut_test(fruit_cut, fruit_spoilt)
                 evidence = f"{holds.cut_test_words(*counted)} {evidence}".strip()[:500]
             closure = _end(

@@ -9,6 +9,7 @@ from orchard.records.models import Closure, Membership, Photo, Task
 from orchard.science import guide
 from orchard.science.source import cite
 from orchard.science.verdict import Step
+from orchard.science.words import JobRole
 from orchard.services import permissions
 from orchard.services.permissions import Deed, may
 from orchard.services.tasks import assignment, blockers, closing
@@ -42,6 +43,7 @@ class About:
     sources: tuple[str, ...]
     sign_key: str
     job_key: str
+    is_ripeness_test: bool
     endings: tuple[Ending, ...]
     can_work: bool
     can_take: bool
@@ -92,6 +94,7 @@ def task_detail(task: Task, member: Membership, *, today: date) -> About:
         sources=tuple(cite(book.sources[name]) for name in names),
         sign_key=sign.key if sign else "",
         job_key=job.key if job else "",
+        is_ripeness_test=job is not None and JobRole.RIPENESS_TEST in job.roles,
         endings=_endings(task, member),
         can_work=works and is_open,
         can_take=works and is_open and task.taken_by_id is None,

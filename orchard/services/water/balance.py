@@ -11,15 +11,13 @@ from django.utils.formats import date_format
 from django.utils.translation import gettext as _
 
 from orchard.records.models import Crown, Orchard, Soil, Tree, Watering
-from orchard.science import water
+from orchard.science import figures, water
 from orchard.science.water import Balance
 from orchard.services import weather
 from orchard.services.explained import Input, Number
 from orchard.services.water.reference_et import AirDay, air_day, named
 
 A_DAY = timedelta(days=1)
-# The balance looks back so far for a day on which the ground was full.
-BALANCE_DAYS = 120
 FAO_56 = (
     "Allen, R. G., Pereira, L. S., Raes, D. & Smith, M. (1998), FAO Irrigation and "
     "Drainage Paper 56"
@@ -113,7 +111,7 @@ def of_tree(
     Waterings count as rain does; litres become mm over the crown circle.
     """
     end = today - A_DAY
-    start = end - timedelta(days=BALANCE_DAYS - 1)
+    start = today - figures.days("water_balance_days")
     spanned = weather.span(orchard, start, end)
     days = [air_day(orchard, day, soil.cover) for day in spanned]
     given = _mm_by_day(tree, crown, start, end)

@@ -22,7 +22,9 @@ from orchard.records.models import (
     Tree,
     User,
     Watering,
+    job_whats,
 )
+from orchard.science.words import JobRole
 from orchard.services import audit, corrections, tasks
 from orchard.services.corrections import withdraw
 from orchard.services.errors import Refused
@@ -38,8 +40,6 @@ __all__ = [
 ]
 
 Noted = TypeVar("Noted", Crown, Watering)
-# Watering closes whichever of these is open on the tree.
-WATER_JOBS = ("job:water_ground", "job:water_pot", "job:water_new")
 
 
 def set_soil(
@@ -122,7 +122,7 @@ def _close_watering(
     trees: Sequence[Tree], row: Watering, *, by: User, now: datetime, today: date
 ) -> None:
     open_tasks = Task.objects.open().filter(
-        tree__in=trees, what__in=WATER_JOBS, opens_on__lte=row.given_on
+        tree__in=trees, what__in=job_whats(JobRole.WATERING), opens_on__lte=row.given_on
     )
     amount = number_format(round(row.litres, 1), decimal_pos=1)
     for task in open_tasks.select_related("tree", "orchard").order_by("id"):

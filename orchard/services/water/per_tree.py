@@ -8,17 +8,15 @@ from datetime import date, timedelta
 from django.utils.translation import gettext as _
 
 from orchard.records.models import Crown, Orchard, Tree, Watering
-from orchard.science import water
+from orchard.science import figures, water
 from orchard.science.water import Balance
 from orchard.services import weather
 from orchard.services.explained import Number
 from orchard.services.water import containers, deficit, measurements
-from orchard.services.water.balance import BALANCE_DAYS
 from orchard.services.water.balance import of_tree as water_of_tree
 from orchard.services.water.containers import PotWater
 from orchard.services.water.root_zone import read_root_water
 
-LOG_DAYS = timedelta(days=400)
 MOST = 60
 
 
@@ -51,7 +49,7 @@ def ground_of_tree(orchard: Orchard, tree: Tree, *, today: date) -> TreeGround:
     """Gather a tree's waterings and crowns, and the balance they allow."""
     waterings = (
         Watering.objects.current()
-        .filter(tree=tree, given_on__gte=today - LOG_DAYS)
+        .filter(tree=tree, given_on__gte=today - figures.days("water_log_days"))
         .select_related("by")
         .order_by("-given_on", "-id")[:MOST]
     )
@@ -88,7 +86,7 @@ def ground_of_tree(orchard: Orchard, tree: Tree, *, today: date) -> TreeGround:
 
 
 def _pot(orchard: Orchard, tree: Tree, *, today: date) -> PotWater:
-    start = today - timedelta(days=BALANCE_DAYS)
+    start = today - figures.days("water_balance_days")
     days = weather.span(orchard, start, today - timedelta(days=1))
     return containers.of_tree(
         read_root_water(orchard, days, today=today), tree, today=today

@@ -11,10 +11,8 @@ from django.utils.translation import gettext as _
 
 from orchard.records.models import Orchard
 from orchard.science import water, weather
+from orchard.science.figures import figure
 from orchard.services.weather import Day, Missing
-
-# Litres are counted over the crown circle, all of which lies under the crown.
-UNDER_CROWN = 1.0
 
 
 @dataclass(frozen=True, slots=True)
@@ -46,7 +44,9 @@ def air_day(orchard: Orchard, day: Day | Missing, cover: str) -> AirDay:
     temperatures alone, Hargreaves: that is FAO-56's own way for such stations.
     """
     latitude, elevation = float(orchard.latitude), float(orchard.elevation_m)
-    kc = water.crop_coefficient_on(day.on, latitude, UNDER_CROWN, cover)
+    # Litres are counted over the crown circle, all of which lies under the crown.
+    share = figure("crown_canopy_share").value
+    kc = water.crop_coefficient_on(day.on, latitude, share, cover)
 
     def without(sentence: str, rain: float | None = None) -> AirDay:
         return AirDay(day.on, None, "", (), rain, None, kc, sentence)

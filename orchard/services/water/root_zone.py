@@ -8,14 +8,13 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from datetime import date, timedelta
 
-from orchard.records.models import Closure, Crown, Orchard, Soil, Watering
+from orchard.records.models import Closure, Crown, Orchard, Soil, Watering, job_whats
 from orchard.science.water import available_water, last_full, root_zone_balance
+from orchard.science.words import JobRole
 from orchard.services.water.reference_et import AirDay, air_day
 from orchard.services.weather import Day, Missing
 
 A_DAY = timedelta(days=1)
-# Each asks for water until no more is wanted, whether litres are noted or not.
-WATER_JOBS = ("job:water_ground", "job:water_pot", "job:water_new")
 
 
 @dataclass(frozen=True, slots=True)
@@ -83,7 +82,7 @@ def _ticked(orchard: Orchard, start: date, today: date) -> dict[int, frozenset[d
     rows = (
         Closure.objects.filter(
             task__orchard=orchard,
-            task__what__in=WATER_JOBS,
+            task__what__in=job_whats(JobRole.WATERING),
             task__tree__isnull=False,
             how=Closure.How.DONE,
             undone_at=None,

@@ -2,13 +2,10 @@
 
 from __future__ import annotations
 
-from datetime import date, timedelta
+from datetime import date
 
 from orchard.records.models import Finding, Orchard
-
-# Common practice, no source: what a finding says of soil goes out of date.
-SOIL_HOLDS = timedelta(days=14)
-SHOULDER_HOLDS = timedelta(days=90)
+from orchard.science.figures import days
 
 
 def soil_lately_seen(
@@ -17,16 +14,17 @@ def soil_lately_seen(
     """Return what looks said of soil: when it was dry, how far it has sunk."""
     dry: dict[int, date] = {}
     sunk: dict[int, tuple[date, float]] = {}
+    dry_since = today - days("soil_look_days")
     rows = (
         Finding.objects.of(orchard)
         .current()
-        .filter(inspection__seen_on__gte=today - SHOULDER_HOLDS)
+        .filter(inspection__seen_on__gte=today - days("shoulder_look_days"))
         .filter(inspection__seen_on__lte=today)
         .order_by("inspection__seen_at", "pk")
         .values_list("tree_id", "sign", "inspection__seen_on", "answers")
     )
     for tree_id, sign, on, answers in rows:
-        if answers.get("soil") == "dry" and on >= today - SOIL_HOLDS:
+        if answers.get("soil") == "dry" and on >= dry_since:
             dry[tree_id] = on
         elif "soil" in answers:
             dry.pop(tree_id, None)

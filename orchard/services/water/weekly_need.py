@@ -12,13 +12,13 @@ from django.utils.formats import date_format
 from django.utils.translation import gettext as _
 
 from orchard.records.models import Crown, Orchard, Soil, Tree, Watering
-from orchard.science import water
+from orchard.science import figures, water
 from orchard.science.water import Balance
 from orchard.services import weather
 from orchard.services.explained import Input, Number
 from orchard.services.water import balance as balances
 from orchard.services.water import deficit, measurements
-from orchard.services.water.balance import BALANCE_DAYS, FAO_56
+from orchard.services.water.balance import FAO_56
 from orchard.services.water.reference_et import AirDay, air_day, named
 from orchard.services.water.root_zone import read_root_water
 
@@ -69,7 +69,7 @@ def week_of_water(orchard: Orchard, *, today: date) -> WaterWeek:
     start = end - timedelta(days=WEEK - 1)
     soil = measurements.soil_of(orchard)
     cover = soil.cover if soil else Soil.Cover.BARE
-    spanned = weather.span(orchard, end - timedelta(days=BALANCE_DAYS - 1), end)
+    spanned = weather.span(orchard, today - figures.days("water_balance_days"), end)
     air_days = tuple(air_day(orchard, day, cover) for day in spanned)
     days = tuple(day for day in air_days if day.on >= start)
     missing = tuple(day for day in days if not day.is_whole)
@@ -134,7 +134,7 @@ def _watered(
     rows = (
         Watering.objects.of(orchard)
         .current()
-        .filter(given_on__gte=start - timedelta(days=60))
+        .filter(given_on__gte=start - figures.days("last_watering_days"))
         .order_by("given_on", "id")
     )
     for row in rows:

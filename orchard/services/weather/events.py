@@ -3,16 +3,13 @@
 from __future__ import annotations
 
 from collections.abc import Iterable
-from datetime import date, timedelta
+from datetime import date
 
 from orchard.records.models import Orchard, Tree
 from orchard.science import frost
-from orchard.science.figures import figure
+from orchard.science.figures import days, figure
 from orchard.services.weather import facts
 
-# The last look after a frost comes six weeks on; older nights open nothing any more.
-FROST_MEMORY = timedelta(days=60)
-FROST_SPELL = timedelta(days=14)
 MOST_TENDER = "T1"
 
 
@@ -23,7 +20,7 @@ def add_weather_events(
     today: date,
 ) -> None:
     """Add heavy rain, and to each tree the measured nights that could hurt it."""
-    start = today - FROST_MEMORY
+    start = today - days("frost_followed_days")
     lately = facts.lately(orchard, start, today)
     found[None] += [("rain_25mm", on) for on in lately.wet]
     harms: dict[tuple[str, bool, bool], list[date]] = {}
@@ -43,11 +40,12 @@ def worth_a_look(nights: Iterable[tuple[date, float]]) -> list[date]:
     """Return the nights after which somebody should look: not each of a cold spell.
 
     A night counts when none did in the fortnight before, or when it was colder by a
-    degree. Common practice, no source.
+    degree.
     """
+    spell = days("frost_spell_days")
     kept: list[tuple[date, float]] = []
     for on, low in nights:
-        if not kept or on - kept[-1][0] > FROST_SPELL or low <= kept[-1][1] - 1:
+        if not kept or on - kept[-1][0] > spell or low <= kept[-1][1] - 1:
             kept.append((on, low))
     return [on for on, _low in kept]
 

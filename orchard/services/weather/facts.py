@@ -12,16 +12,9 @@ from django.db.models import Max
 
 from orchard.records.models import Forecast, Orchard, Reading, WeatherDay
 from orchard.science import frost
+from orchard.science.figures import days, figure
 from orchard.services.weather import series
 from orchard.services.weather.series import Expected
-
-# As the facts "frost ahead", "heat ahead" and "days since frost" of the guide say.
-AHEAD = timedelta(days=7)
-FROST_C = 0.0
-HEAT_C = 35.0
-# Common practice, no source: fewer still clear nights teach no offset.
-FEWEST_NIGHTS = 3
-RAIN_TO_LOOK_AT_MM = 25.0
 
 
 @dataclass(frozen=True, slots=True)
@@ -43,23 +36,25 @@ class Offset:
 
 def outside(orchard: Orchard, on: date) -> Outside:
     """Return what was forecast and measured by the end of a day, in three queries."""
-    coming = series.expected(
-        orchard, on, on + AHEAD, as_of=end_of(on, orchard.time_zone)
-    )
-    return Outside(
-        frost_forecast=_will(coming, on, "tmin", lambda low: low <= FROST_C),
-        heat_ahead=_will(coming, on, "tmax", lambda high: high >= HEAT_C),
-        frost_on=last_frost(orchard, on),
-    )
+    end = on + days("forecast_days")
+    coming = series.expected(orchard, on, end, as_of=end_of(on, orchard.time_zone))
+    return _outside(coming, on, frost_on=last_frost(orchard, on))
 
 
 def ahead(orchard: Orchard, today: date) -> Outside:
     """Return what is forecast from today on, in one query; nights past left out."""
-    coming = series.expected(orchard, today, today + AHEAD)
+    coming = series.expected(orchard, today, today + days("forecast_days"))
+    return _outside(coming, today, frost_on=None)
+
+
+def _outside(
+    coming: dict[date, Expected], on: date, *, frost_on: date | None
+) -> Outside:
+    frost_c, heat_c = figure("frost_air_c").value, figure("heat_ahead_c").value
     return Outside(
-        frost_forecast=_will(coming, today, "tmin", lambda low: low <= FROST_C),
-        heat_ahead=_will(coming, today, "tmax", lambda high: high >= HEAT_C),
-        frost_on=None,
+        frost_forecast=_will(coming, on, "tmin", lambda low: low <= frost_c),
+        heat_ahead=_will(coming, on, "tmax", lambda high: high >= heat_c),
+        frost_on=frost_on,
     )
 
 
@@ -75,8 +70,11 @@ def _will(
     reaches: Callable[[float], bool],
 ) -> bool | None:
     """Tell whether a value is reached; no only when every day ahead is forecast."""
-    days = [on + timedelta(days=step) for step in range(AHEAD.days)]
-    values = [getattr(coming[day], name) if day in coming else None for day in days]
+    steps = range(days("forecast_days").days)
+    values = [
+        getattr(coming[day], name) if day in coming else None
+        for day in (on + timedelta(days=step) for step in steps)
+    ]
     if any(value is not None and reaches(value) for value in values):
         return True
     return None if None in values else False
@@ -84,16 +82,17 @@ def _will(
 
 def last_frost(orchard: Orchard, on: date) -> date | None:
     """Return the last day up to `on` on which frost was measured here."""
+    frost_c = figure("frost_air_c").value
     measured = (
         WeatherDay.objects.of(orchard)
         .current()
-        .filter(on__lte=on, tmin__lte=FROST_C)
+        .filter(on__lte=on, tmin__lte=frost_c)
         .aggregate(day=Max("on"))["day"]
     )
     read = (
         Reading.objects.of(orchard)
         .current()
-        .filter(on__lte=on, celsius__lte=FROST_C)
+        .filter(on__lte=on, celsius__lte=frost_c)
         .aggregate(day=Max("on"))["day"]
     )
     return max((day for day in (measured, read) if day), default=None)
@@ -106,6 +105,7 @@ def offsets(orchard: Orchard) -> dict[int | None, Offset]:
     last forecast before that day began. Two queries. Source: measuring one's own
     offset, Wright, G. C. (2001), University of Arizona AZ1222.
     """
+    fewest = figure("offset_fewest_nights").value
     readings = list(
         Reading.objects.of(orchard)
         .current()
@@ -113,7 +113,7 @@ def offsets(orchard: Orchard) -> dict[int | None, Offset]:
         .order_by("on", "id")
         .values_list("spot_id", "on", "celsius")
     )
-    if len(readings) < FEWEST_NIGHTS:
+    if len(readings) < fewest:
         return {}
     told = _told_the_evening_before(orchard, {on for _spot, on, _read in readings})
     nights: dict[int | None, list[tuple[float, float]]] = {}
@@ -124,7 +124,7 @@ def offsets(orchard: Orchard) -> dict[int | None, Offset]:
     return {
         place: Offset(frost.site_offset(pairs), len(pairs))
         for place, pairs in nights.items()
-        if len(pairs) >= FEWEST_NIGHTS
+        if len(pairs) >= fewest
     }
 
 
@@ -154,12 +154,13 @@ class Lately:
 
 
 def lately(orchard: Orchard, start: date, end: date) -> Lately:
-    """Return each day's lowest temperature, and the days of 25 mm of rain or more.
+    """Return each day's lowest temperature, and the days of heavy rain.
 
     The lowest of what the stations and the own thermometer say; two queries.
     """
     lows: dict[date, float] = {}
     wet: set[date] = set()
+    heavy_mm = figure("rain_to_look_at_mm").value
     stations = (
         WeatherDay.objects.of(orchard)
         .current()
@@ -169,7 +170,7 @@ def lately(orchard: Orchard, start: date, end: date) -> Lately:
     for on, low, rain in stations:
         if low is not None:
             lows[on] = min(low, lows.get(on, low))
-        if rain is not None and rain >= RAIN_TO_LOOK_AT_MM:
+        if rain is not None and rain >= heavy_mm:
             wet.add(on)
     own = (
         Reading.objects.of(orchard)

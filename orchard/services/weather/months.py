@@ -8,11 +8,11 @@ from dataclasses import dataclass
 from datetime import date, timedelta
 
 from orchard.records.models import Forecast, Intake, Orchard, Reading, WeatherDay
+from orchard.science.figures import days
 from orchard.services.weather import series
 from orchard.services.weather.series import Day, Expected, Missing
 
 LATEST_FILES = 8
-COMING_DAYS = 7
 
 
 @dataclass(frozen=True, slots=True)
@@ -85,7 +85,7 @@ def readings(orchard: Orchard, start: date, end: date) -> tuple[Reading, ...]:
 
 def coming(orchard: Orchard, *, today: date) -> tuple[Expected, ...]:
     """Return what is forecast from today on, day by day; one query."""
-    end = today + timedelta(days=COMING_DAYS)
+    end = today + days("forecast_days")
     return tuple(series.expected(orchard, today, end).values())
 
 

@@ -13,7 +13,7 @@ from orchard.science import guide
 from orchard.science.guide import Band, Fact, GuideError, bands, read_band
 from orchard.science.guide_files import GUIDE_FOLDER
 from orchard.science.source import How
-from orchard.science.words import PestStatus, Verdict
+from orchard.science.words import JobRole, PestStatus, Verdict
 from tests.science.small_guide import (
     SIGNS,
     SMALL,
@@ -295,12 +295,15 @@ FAULTS = [
     ("unknown trigger", "care.toml", '"interval"', '"whim"', "whim"),
     ("unknown scope", "care.toml", '"tree"', '"planet"', "only be one of"),
     ("job fact unknown", "care.toml", "count>=", "mood>=", "'mood' is no fact"),
+    ("unknown role", "care.toml", '"cut_test"', '"stroll"', "only hold cover_on"),
     ("pest of no status", "pests.toml", '"common"', '"rare"', "only be one of"),
     ("source not said how", "sources.toml", '"memory"', '"hearsay"', "only be one of"),
     ("figure no number", "constants.toml", "13.0", '"13"', "must be a number"),
     ("figure without unit", "constants.toml", 'unit = "°C"', 'unit = ""', "empty"),
     ("figure not said what", "constants.toml", 'what = "Low', 'hat = "Low', "what"),
     ("gain that falls", "constants.toml", "high = 1.0", "high = -1.0", "less than low"),
+    ("stages that fall", "practice.toml", "last = 69", "last = 6", "less than first"),
+    ("figure twice", "practice.toml", '"soon_days"', '"heat_base_c"', "twice"),
     ("leaf no number", "feeding.toml", '"2.8"', '"high"', "number in quotes"),
     ("year of words", "feeding.toml", "year = 1", 'year = "one"', "must be a number"),
     ("unknown standard", "ripeness.toml", '"unece"\nkind', '"X"\nkind', "'X' is not"),
@@ -328,6 +331,29 @@ def test_a_guide_with_a_fault_is_refused_naming_line_field_and_remedy(
     is_field = re.search(rf"\b{fault.field} = ", line)
     assert is_field or line == "" or line.startswith("[[")
     assert str(fault).startswith(f"{name}, line {fault.line}")
+
+
+def test_a_role_that_the_book_needs_belongs_to_a_job_and_some_to_one_alone(folder):
+    job = SMALL["care.toml"].replace('"round"', '"second"')
+    change(folder, "care.toml", '"cover_off", ', "")
+    assert faults_of(folder) == [("care.toml", None, "", "")]
+    with (folder / "care.toml").open("a") as file:
+        file.write(re.sub(r"roles = \[[^]]*\]", 'roles = ["harvest", "feeding"]', job))
+    with pytest.raises(GuideError) as refused:
+        guide.load(folder)
+    told = str(refused.value).splitlines()
+    assert told == [
+        "care.toml: no job has the role cover_off; give it to one in its roles.",
+        "care.toml, line 34, job second, roles: only one job can be harvest, and job "
+        "round is.",
+    ]
+
+
+def test_code_asks_for_jobs_by_their_role():
+    assert GUIDE.job(JobRole.HARVEST).key == "harvest"
+    assert [job.key for job in GUIDE.jobs_with(JobRole.FEEDING)] == [
+        "feed_1", "feed_2", "feed_3",
+    ]  # fmt: skip
 
 
 def test_one_fault_is_told_once_and_what_leans_on_it_is_left_alone(folder):
@@ -395,7 +421,7 @@ def test_a_missing_file_is_named(folder):
 VALUE = re.compile(r"^([a-z_]+) = .*$", re.MULTILINE)
 STRANGE = ["-7", '"strange"', '""', "[]", "[{}]", "{}", "{ strange = 1 }", "true"]
 # Other rows lean on these, and may be told in their place.
-TOLD_ELSEWHERE = {"key", "code", "low", "high", "if"} | {
+TOLD_ELSEWHERE = {"key", "code", "low", "high", "first", "if", "roles"} | {
     "cover_at_c", "soft_growth_c", "wood_c", "mature_kill_c",
 }  # fmt: skip
 
@@ -497,7 +523,6 @@ FILES = [
     ("kinds.toml", "rootstock", "name", GUIDE.rootstocks),
     ("kinds.toml", "stage", "code", GUIDE.stages),
     ("care.toml", "job", "key", GUIDE.jobs),
-    ("constants.toml", "figure", "key", GUIDE.figures),
 ]
 
 
@@ -505,6 +530,15 @@ FILES = [
 def test_every_row_of_a_file_stands_in_the_guide_in_its_order(file, kind, key, rows):
     written = tomllib.loads((GUIDE_FOLDER / file).read_text("utf-8"))[kind]
     assert [row[key] for row in written] == list(rows)
+
+
+def test_the_figures_of_both_files_stand_in_the_guide():
+    written = [
+        row["key"]
+        for file in ("constants.toml", "practice.toml")
+        for row in tomllib.loads((GUIDE_FOLDER / file).read_text("utf-8"))["figure"]
+    ]
+    assert written == list(GUIDE.figures)
 
 
 def test_the_guide_says_what_its_files_say():

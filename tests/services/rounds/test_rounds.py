@@ -147,7 +147,7 @@ def test_what_makes_no_round_is_refused_in_words(orchard, trees, lee, said, refu
 
 
 def test_a_round_has_an_end(orchard, trees, lee, monkeypatch):
-    monkeypatch.setattr(planning, "MOST", 3)
+    monkeypatch.setattr(planning, "_most_trees", lambda: 3)
     assert hand_out(lee, trees[:3])
     with refused("too_many_trees", match="4 trees"):
         hand_out(lee, trees)

@@ -52,7 +52,7 @@ def test_three_directions_are_too_few(as_vera, orchard):
     data = {"surveyed_on": timezone.localdate().isoformat(), "at_0": 1, "at_4": 2}
     answer = as_vera.post(reverse("horizon-new", args=[orchard.slug, spot.pk]), data)
     assert answer.status_code == 422
-    assert "at least four directions" in answer.content.decode()
+    assert "at least 4 directions" in answer.content.decode()
     assert not Horizon.objects.exists()
 
 

@@ -8,13 +8,8 @@ from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 from enum import StrEnum
 
+from orchard.science.figures import figure
 from orchard.science.weather import wind_at_2m
-
-# Common practice, no source: a year of an orchard
-# has days above 10 °C, so that 50 is always passed in °F.
-A_YEAR = 300
-WARMEST_IN_C = 57.0
-NO_MEAN_HIGH_C = 40.0
 
 
 class How(StrEnum):
@@ -145,7 +140,7 @@ def _contradicted(
     if not values:
         return False
     middle = statistics.median_low(values)
-    too_hot = said == "°C" and middle > NO_MEAN_HIGH_C
+    too_hot = said == "°C" and middle > figure("unit_no_mean_high_c").value
     return too_hot or by_values([middle]) not in ("", said)
 
 
@@ -158,9 +153,11 @@ def temperature(values: Sequence[float]) -> str:
         return "K" if high < 340 else "0.1 °C"
     if high > 140 or low < -90:
         return "0.1 °C"
-    if high > WARMEST_IN_C:
+    if high > figure("unit_warmest_c").value:
         return "°F"
-    return "°C" if len(values) >= A_YEAR and high < 50 else ""
+    # A year of an orchard has days above 10 °C, so that 50 is always passed in °F.
+    is_year = len(values) >= figure("unit_year_rows").value
+    return "°C" if is_year and high < 50 else ""
 
 
 def _nearly_all(values: Sequence[float]) -> tuple[float, float]:

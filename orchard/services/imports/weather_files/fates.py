@@ -4,10 +4,11 @@ from __future__ import annotations
 
 import re
 from collections.abc import Mapping
-from datetime import date, timedelta
+from datetime import date
 
 from django.utils.translation import gettext as _
 
+from orchard.science.figures import days
 from orchard.services.errors import Refused
 from orchard.services.imports import day_in
 from orchard.services.imports.weather_files.columns import ON, STATION, Field
@@ -26,8 +27,6 @@ from orchard.services.imports.weather_files.shapes import (
 )
 
 EARLIEST = date(1750, 1, 1)
-# No published forecast looks further; what is later is a slip of the pen.
-FURTHEST = timedelta(days=16)
 Kept = dict[date, tuple[int, dict[str, float | None]]]
 
 
@@ -99,7 +98,9 @@ class Reader:
                 _("%(day)s is past; a forecast is for days to come.") % {"day": on},
                 code="bad_cell",
             )
-        if self.sort == Sort.FORECAST and on > self.today + FURTHEST:
+        if self.sort == Sort.FORECAST and on > self.today + days(
+            "forecast_furthest_days"
+        ):
             raise Refused(
                 _("%(day)s is further off than any forecast reaches. Check the year.")
                 % {"day": on},

@@ -9,11 +9,11 @@ from django.db import transaction
 from django.utils.translation import gettext as _
 
 from orchard.records.models import Forecast, Orchard, Reading, Spot, User
+from orchard.science.figures import days
 from orchard.services import audit, permissions
 from orchard.services.errors import MayNot, Refused
 from orchard.services.imports.weather_files import wake_jobs
 from orchard.services.imports.weather_files.columns import FORECAST
-from orchard.services.imports.weather_files.fates import FURTHEST
 from orchard.services.permissions import Deed
 
 
@@ -200,7 +200,7 @@ def _check_forecast(
             code="no_forecast",
             field="for_on",
         )
-    if for_on > today + FURTHEST:
+    if for_on > today + days("forecast_furthest_days"):
         raise Refused(
             _("That day is further off than any forecast reaches. Check the date."),
             code="no_forecast",

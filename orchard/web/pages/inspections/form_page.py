@@ -12,10 +12,11 @@ from zoneinfo import ZoneInfo
 from django.http import QueryDict
 from django.utils.translation import gettext as _
 
-from orchard.records.models import Inspection, Task, Tree
+from orchard.records.models import Inspection, Task, Tree, job_what
 from orchard.science import guide, windows
 from orchard.science.units import shown as unit_shown
-from orchard.services import facts, holds, inspections, photos
+from orchard.science.words import JobRole
+from orchard.services import facts, inspections, photos
 from orchard.services.inspections import Judged, Look
 from orchard.web.pages.inspections import packing, sign_blocks
 from orchard.web.pages.inspections.forms import units_of
@@ -140,7 +141,7 @@ def _tasks(tree: Tree, typed: QueryDict, on: Any) -> list[tuple[Task, bool]]:
     ticked = set(typed.getlist("task"))
     tasks = tree.tasks.open().not_private().begun(on).order_by("rank", "due_on", "pk")
     # A cut test is more than a tick: it is closed with its numbers on its own page.
-    tasks = tasks.exclude(what=holds.CUT_TEST)
+    tasks = tasks.exclude(what=job_what(JobRole.CUT_TEST))
     return [(task, str(task.pk) in ticked) for task in tasks[:30]]
 
 

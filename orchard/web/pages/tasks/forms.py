@@ -8,8 +8,9 @@ from typing import Any
 from django import forms
 from django.utils.translation import gettext_lazy as _
 
-from orchard.records.models import Membership, Task
-from orchard.services import holds
+from orchard.records.models import Membership, Task, job_what
+from orchard.science.figures import figure
+from orchard.science.words import JobRole
 from orchard.web.fields import day_field
 
 NOBODY = "nobody"
@@ -36,7 +37,7 @@ class DoneForm(forms.Form):
         form = cls(data, files, initial={"done_on": today}, prefix="done")
         days = {"max": today.isoformat(), "min": task.opens_on.isoformat()}
         form.fields["done_on"].widget.attrs.update(days)
-        if task.what == holds.CUT_TEST:
+        if task.what == job_what(JobRole.CUT_TEST):
             form.fields = {**form._counts(), **form.fields}
         return form
 
@@ -46,13 +47,15 @@ class DoneForm(forms.Form):
         return {
             "fruit_cut": forms.IntegerField(
                 label=_("Fruit cut"),
-                help_text=_("Ten at the least, from the outside of the crown."),
+                help_text=_("At least %(fewest)d, from the outside of the crown.")
+                % {"fewest": figure("cut_test_fewest").value},
                 min_value=1,
                 max_value=500,
             ),
             "fruit_spoilt": forms.IntegerField(
                 label=_("Of these with ice in them, or dry"),
-                help_text=_("A tenth or more, and the fruit stays on the tree."),
+                help_text=_("From %(percent)d %% on, the fruit stays on the tree.")
+                % {"percent": figure("cut_test_fails_percent").value},
                 min_value=0,
                 max_value=500,
             ),
