@@ -2,10 +2,12 @@
 
 from __future__ import annotations
 
+from functools import partial
 from typing import Any
 
 from django.http import HttpResponse
 from django.shortcuts import render
+from django.urls import reverse
 from django.utils.translation import gettext as _
 from django.views.decorators.http import require_http_methods, require_safe
 
@@ -13,7 +15,7 @@ from orchard.services import permissions, ripeness
 from orchard.services.permissions import Deed, may
 from orchard.web import answers
 from orchard.web.doorkeeper import door
-from orchard.web.fields import WithdrawalForm
+from orchard.web.fields import ReasonForm
 from orchard.web.pages.ripeness import charts, wording
 from orchard.web.pages.ripeness.forms import RipenessForm
 from orchard.web.requests import OrchardRequest
@@ -81,18 +83,17 @@ def correction(request: OrchardRequest, number: int) -> HttpResponse:
         units=request.orchard.units,
         data=request.POST or None,
     )
-    if request.method == "POST" and form.is_valid():
-        with answers.refusals(form):
-            ripeness.correct_test(
-                row,
-                by=request.user,
-                now=request.now,
-                today=request.today,
-                **form.cleaned_data,
-            )
-            said = _("It is corrected. What was noted before stays readable.")
-            return _to_index(request, said)
-    return _page(request, "ripeness/correction.html", form, row)
+    return answers.reason_page(
+        request,
+        form,
+        partial(ripeness.correct_test, row, today=request.today),
+        heading=_("Correct a test of %(code)s") % {"code": row.tree.code},
+        lead=_("What was noted before stays readable."),
+        button=_("Correct it"),
+        message=_("It is corrected. What was noted before stays readable."),
+        template="ripeness/correction.html",
+        **_way_back(request),
+    )
 
 
 @require_http_methods(READ_AND_SEND)
@@ -100,19 +101,21 @@ def correction(request: OrchardRequest, number: int) -> HttpResponse:
 def withdrawal(request: OrchardRequest, number: int) -> HttpResponse:
     row = permissions.ripeness_test_for(request.member, number)
     permissions.require_own(request.member, row)
-    form = WithdrawalForm(request.POST or None)
-    if request.method == "POST" and form.is_valid():
-        with answers.refusals(form):
-            ripeness.withdraw_test(
-                row,
-                by=request.user,
-                now=request.now,
-                today=request.today,
-                **form.cleaned_data,
-            )
-            said = _("It is withdrawn. What was noted stays readable.")
-            return _to_index(request, said)
-    return _page(request, "ripeness/withdrawal.html", form, row)
+    return answers.reason_page(
+        request,
+        ReasonForm(request.POST or None, label=_("Why it is withdrawn")),
+        partial(ripeness.withdraw_test, row, today=request.today),
+        heading=_("Withdraw a test of %(code)s") % {"code": row.tree.code},
+        lead=_("It no longer counts; what was noted stays readable."),
+        button=_("Withdraw it"),
+        message=_("It is withdrawn. What was noted stays readable."),
+        **_way_back(request),
+    )
+
+
+def _way_back(request: OrchardRequest) -> dict[str, str]:
+    url = reverse("outlook-ripeness", args=[request.orchard.slug])
+    return {"back_url": url, "back_label": _("Ripeness")}
 
 
 def _to_index(request: OrchardRequest, said: str) -> HttpResponse:
