@@ -99,7 +99,14 @@ def require(member: Membership, deed: Deed) -> None:
 
 def require_own(
     member: Membership,
-    record: Inspection | Happening | StageNote | Reading | Watering | Crown | Horizon,
+    record: Inspection
+    | Happening
+    | StageNote
+    | Reading
+    | Watering
+    | Crown
+    | Horizon
+    | RipenessTest,
 ) -> None:
     """Raise MayNot unless the member recorded it or may correct what others did."""
     if record.by_id != member.user_id and not may(member, Deed.CORRECT_OTHERS):

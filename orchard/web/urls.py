@@ -185,7 +185,7 @@ orchard_urls = [
         ripeness.withdrawal,
         name="ripeness-test-withdrawal",
     ),
-    path("soil/", water.soil, name="soil"),
+    path("soil/", water.set_soil, name="soil"),
     path("waterings/", water.note_watering, name="watering-new"),
     path(
         "waterings/<int:number>/correction/",

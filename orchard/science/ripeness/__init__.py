@@ -8,11 +8,11 @@ from orchard.science.ripeness.juice import (
     juice_percent,
     ratio,
 )
-from orchard.science.ripeness.readiness import Answer, Readiness, judge_readiness
+from orchard.science.ripeness.readiness import Judgement, Readiness, judge_readiness
 from orchard.science.ripeness.standards import Requirement
 
 __all__ = [
-    "Answer",
+    "Judgement",
     "Readiness",
     "Requirement",
     "acid_percent",

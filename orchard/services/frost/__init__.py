@@ -9,8 +9,6 @@ from orchard.services.frost.risk import (
     FrostNight,
     TreeNight,
     covers_on,
-    fruit_words,
-    harm_words,
     risk_tonight,
 )
 
@@ -21,8 +19,6 @@ __all__ = [
     "TreeNight",
     "clock_of",
     "covers_on",
-    "fruit_words",
-    "harm_words",
     "note_night",
     "risk_tonight",
 ]

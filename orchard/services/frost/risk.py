@@ -7,8 +7,6 @@ from dataclasses import dataclass
 from datetime import date, datetime, time
 from zoneinfo import ZoneInfo
 
-from django.utils.translation import gettext as _
-
 from orchard.records.models import Closure, Orchard, Task, Tree, job_what, job_whats
 from orchard.science import frost
 from orchard.science.figures import days, figure
@@ -228,24 +226,3 @@ def covers_on(orchard: Orchard, *, now: datetime, today: date) -> tuple[Covered,
             )
         )
     return tuple(found)
-
-
-def harm_words(harm: str) -> str:
-    """Say what a night may cost a tree."""
-    return {
-        frost.Harm.TREE: _("the tree may die"),
-        frost.Harm.WOOD: _("wood is hurt"),
-        frost.Harm.SOFT_GROWTH: _("soft growth is hurt"),
-        frost.Harm.NONE: _("no harm expected yet, but the limit is reached"),
-    }[frost.Harm(harm)]
-
-
-def fruit_words(row: TreeNight) -> str:
-    """Say what a night may cost the fruit of a tree; nothing where none hangs."""
-    if not row.fruit_hangs:
-        return ""
-    if row.risk.fruit == frost.FruitFrost.SAFE:
-        return ""
-    if row.fruit_ripe:
-        return _("ripe fruit: pick it today, or cut it open after the night")
-    return _("unripe fruit hangs on it")

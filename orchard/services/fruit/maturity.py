@@ -11,7 +11,7 @@ from datetime import date
 
 from orchard.records.models import Orchard, RipenessTest
 from orchard.science import guide, ripeness
-from orchard.science.ripeness import Answer, Readiness
+from orchard.science.ripeness import Judgement, Readiness
 
 # The block and the kind that a test speaks for.
 Place = tuple[int, int]
@@ -25,7 +25,7 @@ class MaturityReading:
     brix: float | None
     acid: float | None
     juice: float | None
-    answer: Answer
+    answer: Judgement
 
     @property
     def ratio(self) -> float | None:
@@ -45,7 +45,7 @@ class MaturityReading:
 
 
 def read_test(test: RipenessTest) -> MaturityReading:
-    """Reckon what a test says.
+    """Compute what a test says.
 
     Raises ValueError when a reading lies outside what can be.
     """
@@ -59,10 +59,10 @@ def read_test(test: RipenessTest) -> MaturityReading:
     if test.juice_g is not None and test.fruit_g:
         share = ripeness.juice_percent(test.juice_g, test.fruit_g)
     kind = test.tree.kind
-    known = guide.load().cultivars.get(kind.guide_key)
+    cultivar = guide.load().cultivars.get(kind.guide_key)
     answer = ripeness.judge_readiness(
-        known.name if known else kind.name,
-        known.maturity if known else "none",
+        cultivar.name if cultivar else kind.name,
+        cultivar.maturity if cultivar else "none",
         fruits=test.fruits,
         brix=brix,
         acid=acid,
@@ -88,7 +88,7 @@ def tests_by_place(
     tests: Iterable[MaturityReading],
 ) -> dict[Place, tuple[MaturityReading, ...]]:
     """Part tests by the block and kind they speak for, each in the order given."""
-    found: dict[Place, tuple[MaturityReading, ...]] = {}
-    for tested in tests:
-        found[tested.place] = (*found.get(tested.place, ()), tested)
-    return found
+    readings: dict[Place, tuple[MaturityReading, ...]] = {}
+    for reading in tests:
+        readings[reading.place] = (*readings.get(reading.place, ()), reading)
+    return readings

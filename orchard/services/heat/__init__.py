@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from orchard.services.heat.seasons import HeatSeason
 from orchard.services.heat.units import GroupHeat, heat_of_groups
 
-__all__ = ["GroupHeat", "heat_of_groups"]
+__all__ = ["GroupHeat", "HeatSeason", "heat_of_groups"]

@@ -13,7 +13,7 @@ from django.utils.translation import ngettext
 from orchard.science import guide, heat
 from orchard.science.figures import days, figure
 from orchard.services.explained import Input, Number
-from orchard.services.heat.seasons import Event, Season, run_with
+from orchard.services.heat.seasons import HeatEvent, HeatSeason, run_with
 
 # Sums of the same days differ in their last bits; a day must not hang on that.
 A_HAIR = 1e-6
@@ -21,7 +21,7 @@ BBCH = "Agustí, M. et al. (1997), BBCH scale for citrus"
 
 
 @dataclass(frozen=True, slots=True)
-class Follows:
+class FollowingJob:
     """A job of the care plan that goes with an event."""
 
     job: str
@@ -29,7 +29,7 @@ class Follows:
 
 
 @dataclass(frozen=True, slots=True)
-class Expected:
+class ExpectedEvent:
     """When an event is to be expected, from own past years, with an honest range."""
 
     key: str
@@ -44,7 +44,7 @@ class Expected:
     years: int
     weather_years: int
     why_not: str
-    follows: tuple[Follows, ...]
+    follows: tuple[FollowingJob, ...]
 
     @property
     def has_range(self) -> bool:
@@ -61,13 +61,13 @@ def event_name(key: str) -> str:
 
 
 def expect(
-    event: Event,
-    current: Season,
-    past: Sequence[Season],
+    event: HeatEvent,
+    current: HeatSeason,
+    past: Sequence[HeatSeason],
     runs: Sequence[heat.Sums],
     today: date,
     complete: bool,
-) -> Expected:
+) -> ExpectedEvent:
     """Return when an event will come, or has come, or why no day is told."""
     targets = _targets(event, past)
     came_on = current.events.get(event.key)
@@ -93,7 +93,7 @@ def expect(
         )
     if best is not None:
         dates.append(best)
-    return Expected(
+    return ExpectedEvent(
         key=event.key,
         name=event_name(event.key),
         came_on=came_on,
@@ -109,7 +109,7 @@ def expect(
     )
 
 
-def _targets(event: Event, past: Iterable[Season]) -> list[float]:
+def _targets(event: HeatEvent, past: Iterable[HeatSeason]) -> list[float]:
     found = []
     for season in past:
         on = season.events.get(event.key)
@@ -121,7 +121,7 @@ def _targets(event: Event, past: Iterable[Season]) -> list[float]:
     return found
 
 
-def _target(event: Event, targets: Sequence[float]) -> Number:
+def _target(event: HeatEvent, targets: Sequence[float]) -> Number:
     what = _("Heat it took in past years")
     if not targets:
         return Number(
@@ -136,7 +136,9 @@ def _target(event: Event, targets: Sequence[float]) -> Number:
         method=_("Middle of %(years)s; sums from bloom to the day it was noted.")
         % {"years": years % {"count": len(targets)}},
         source=BBCH,
-        inputs=tuple(Input(_("One year"), one, "°C·day") for one in sorted(targets)),
+        inputs=tuple(
+            Input(_("One year"), target, "°C·day") for target in sorted(targets)
+        ),
         digits=0,
     )
 
@@ -183,6 +185,6 @@ def _years_earlier(day: date, years: int) -> date:
     return date(day.year - years, day.month, day_of_month)
 
 
-def _follows(event: Event) -> Iterable[Follows]:
+def _follows(event: HeatEvent) -> Iterable[FollowingJob]:
     for job in guide.load().jobs_with(event.role):
-        yield Follows(job.key, job.name)
+        yield FollowingJob(job.key, job.name)

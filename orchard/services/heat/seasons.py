@@ -17,7 +17,7 @@ from orchard.services.weather import Day, Missing
 
 
 @dataclass(frozen=True, slots=True)
-class Event:
+class HeatEvent:
     """Something that heat leads to: its growth stages, the jobs that go with it."""
 
     key: str
@@ -37,14 +37,14 @@ class Event:
 
 
 EVENTS = (
-    Event("flush", JobRole.FLUSH),
-    Event("petal_fall", JobRole.PETAL_FALL),
-    Event("ripening", JobRole.RIPENING),
+    HeatEvent("flush", JobRole.FLUSH),
+    HeatEvent("petal_fall", JobRole.PETAL_FALL),
+    HeatEvent("ripening", JobRole.RIPENING),
 )
 
 
 @dataclass(frozen=True, slots=True)
-class Season:
+class HeatSeason:
     """One year of a group: bloom, the running sums since, and when events came."""
 
     year: int
@@ -90,8 +90,8 @@ def notes_by_group(
         .order_by("seen_on", "id")
         .values_list("group", "tree__kind__group", "seen_on", "bbch")
     )
-    for group, of_tree, on, bbch in notes:
-        name = group or of_tree
+    for group, tree_group, on, bbch in notes:
+        name = group or tree_group
         if name:
             found[name].append((on, bbch, bool(group)))
     ripe = round(figures.figure("ripe_bbch").value)
@@ -148,7 +148,7 @@ def seasons_of(
     notes: Sequence[tuple[date, int, bool]],
     runs: Sequence[heat.Sums],
     latitude: float,
-) -> list[Season]:
+) -> list[HeatSeason]:
     """Return the years of a group in which full bloom was noted, oldest first."""
     blooms = _blooms(notes, latitude)
     found = []
@@ -160,5 +160,5 @@ def seasons_of(
             end = min(run.last, bloom_on + figures.days("longest_season_days"))
             sums = tuple(run.since(bloom_on, end))
         events = _events(notes, bloom_on, next_bloom)
-        found.append(Season(year, bloom_on, sums, events))
+        found.append(HeatSeason(year, bloom_on, sums, events))
     return found

@@ -13,10 +13,10 @@ from orchard.records.models import Orchard
 from orchard.science import figures, heat
 from orchard.services import weather
 from orchard.services.explained import Input, Number
-from orchard.services.heat.expected import Expected, expect
+from orchard.services.heat.expected import ExpectedEvent, expect
 from orchard.services.heat.seasons import (
     EVENTS,
-    Season,
+    HeatSeason,
     notes_by_group,
     seasons_of,
     trees_by_group,
@@ -39,25 +39,25 @@ class GroupHeat:
     so_far: Number
     counted_to: date | None
     gaps: tuple[date, ...]
-    expected: tuple[Expected, ...]
-    this_season: Season | None
-    past: tuple[Season, ...]
+    expected: tuple[ExpectedEvent, ...]
+    this_season: HeatSeason | None
+    past: tuple[HeatSeason, ...]
 
     @property
     def table(self) -> tuple[tuple[int, date, date, float], ...]:
         """Give season, bloom, the last day counted and the sum, newest first."""
         seasons = [*self.past, *([self.this_season] if self.this_season else [])]
         return tuple(
-            (one.year, one.bloom_on, one.sums[-1][0], one.sums[-1][1])
-            for one in reversed(seasons)
-            if one.sums
+            (season.year, season.bloom_on, *season.sums[-1])
+            for season in reversed(seasons)
+            if season.sums
         )
 
 
 def heat_of_groups(orchard: Orchard, *, today: date) -> tuple[GroupHeat, ...]:
     """Return the heat of every cultivar group that grows here, in order of names.
 
-    Five queries, whatever the number of groups; each day's heat is reckoned once.
+    Five queries, whatever the number of groups; each day's heat is computed once.
     """
     trees = trees_by_group(orchard)
     notes = notes_by_group(orchard, today)
@@ -66,14 +66,14 @@ def heat_of_groups(orchard: Orchard, *, today: date) -> tuple[GroupHeat, ...]:
     runs = unbroken_runs(days)
     latitude = float(orchard.latitude)
     return tuple(
-        _of_group(
+        _group_heat(
             group, trees[group], notes.get(group, ()), runs, days, today, latitude
         )
         for group in sorted(trees)
     )
 
 
-def _of_group(
+def _group_heat(
     group: str,
     trees: int,
     notes: Sequence[tuple[date, int, bool]],
@@ -123,7 +123,7 @@ def _no_bloom() -> Number:
 
 
 def _so_far(
-    season: Season, counted: tuple[date, float] | None, gaps: tuple[date, ...]
+    season: HeatSeason, counted: tuple[date, float] | None, gaps: tuple[date, ...]
 ) -> Number:
     what = _("Heat since bloom")
     if counted is None:

@@ -2,9 +2,10 @@
 
 from __future__ import annotations
 
-from orchard.services.sun_hours.horizons import survey_horizon
+from orchard.services.sun_hours.horizons import last_declination, survey_horizon
 from orchard.services.sun_hours.yearly import (
     Obstacle,
+    Points,
     SunYear,
     newest_horizon,
     spots,
@@ -14,7 +15,9 @@ from orchard.services.sun_hours.yearly import (
 
 __all__ = [
     "Obstacle",
+    "Points",
     "SunYear",
+    "last_declination",
     "newest_horizon",
     "spots",
     "survey_horizon",

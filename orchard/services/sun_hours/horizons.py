@@ -8,13 +8,10 @@ from datetime import date, datetime
 from django.db import transaction
 from django.utils.translation import gettext as _
 
-from orchard.records.models import Horizon, Spot, User
+from orchard.records.models import Horizon, Orchard, Spot, User
 from orchard.science.figures import figure
 from orchard.services import corrections
-from orchard.services.corrections import withdraw
 from orchard.services.errors import Refused
-
-__all__ = ["survey_horizon", "withdraw"]
 
 
 def survey_horizon(
@@ -56,6 +53,14 @@ def survey_horizon(
     with transaction.atomic():
         _check(row, today)
         return corrections.keep("note", row, by=by, now=now)
+
+
+def last_declination(orchard: Orchard) -> float:
+    """Return the declination of the newest survey: it is the same all over a place."""
+    newest: Horizon | None = (
+        Horizon.objects.of(orchard).current().order_by("-surveyed_on", "-id").first()
+    )
+    return newest.declination if newest else 0.0
 
 
 def _check(row: Horizon, today: date) -> None:

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from orchard.services.water.containers import container_depletion
 from orchard.services.water.measurements import (
+    blocks_to_water,
     correct_measurement,
     growing_in,
     measure_crown,
@@ -24,6 +25,7 @@ __all__ = [
     "RootWater",
     "TreeGround",
     "WaterWeek",
+    "blocks_to_water",
     "container_depletion",
     "correct_measurement",
     "ground_of_tree",

@@ -1,4 +1,4 @@
-"""The ground: soil set, crowns measured, waterings noted, horizons surveyed.
+"""The ground: soil set, crowns measured, waterings noted.
 
 Each note can be corrected or withdrawn with a reason; what was noted stays readable.
 """
@@ -10,6 +10,7 @@ from datetime import date, datetime
 from typing import Any, TypeVar
 
 from django.db import transaction
+from django.db.models import QuerySet
 from django.utils.formats import number_format
 from django.utils.translation import gettext as _
 
@@ -26,18 +27,7 @@ from orchard.records.models import (
 )
 from orchard.science.words import JobRole
 from orchard.services import audit, corrections, tasks
-from orchard.services.corrections import withdraw
 from orchard.services.errors import Refused
-
-__all__ = [
-    "correct_measurement",
-    "growing_in",
-    "measure_crown",
-    "note_watering",
-    "set_soil",
-    "soil_of",
-    "withdraw",
-]
 
 Noted = TypeVar("Noted", Crown, Watering)
 
@@ -45,7 +35,7 @@ Noted = TypeVar("Noted", Crown, Watering)
 def set_soil(
     orchard: Orchard, *, sort: str, cover: str, by: User, now: datetime
 ) -> Soil:
-    """Say what the ground is like from now on; earlier words stay readable."""
+    """Set what the ground is like from now on; earlier rows stay readable."""
     with transaction.atomic():
         before = soil_of(orchard)
         row = Soil(orchard=orchard, sort=sort, cover=cover, by=by, set_at=now)
@@ -64,9 +54,14 @@ def set_soil(
 
 
 def soil_of(orchard: Orchard) -> Soil | None:
-    """Return what the ground of an orchard was last said to be like."""
+    """Return the newest row of what the ground of an orchard is like."""
     newest: Soil | None = Soil.objects.filter(orchard=orchard).order_by("-id").first()
     return newest
+
+
+def blocks_to_water(orchard: Orchard) -> QuerySet[Block]:
+    """Return the blocks of an orchard, in walking order."""
+    return Block.objects.filter(orchard=orchard).order_by("position", "id")
 
 
 def growing_in(block: Block) -> list[Tree]:

@@ -24,8 +24,8 @@ DAY = "j M Y"
 
 
 @dataclass(frozen=True, slots=True)
-class Picture:
-    """What shows a sign: the orchard's own photo, or our drawing; "" when neither."""
+class SignPicture:
+    """What shows a sign: the orchard's own photo, or our drawing."""
 
     src: str
     alt: str
@@ -44,13 +44,13 @@ def drawn_signs() -> frozenset[str]:
     )
 
 
-def of_sign(
+def sign_picture(
     sign: Sign, photos: Mapping[str, Photo], orchard: Orchard, *, size: str = "small"
-) -> Picture | None:
+) -> SignPicture | None:
     """Return the orchard's confirmed photo of a sign, else our drawing, else None."""
     photo = photos.get(sign.key)
     if photo is not None:
-        return Picture(
+        return SignPicture(
             src=reverse("photo-file", args=[orchard.slug, photo.name, size]),
             alt=photo.caption
             or _("%(sign)s, seen in this orchard") % {"sign": sign.name},
@@ -60,7 +60,7 @@ def of_sign(
             height=photo.height,
         )
     if sign.key in drawn_signs():
-        return Picture(
+        return SignPicture(
             src=static(f"img/signs/{sign.key}.svg"),
             alt=_("Drawing: %(sign)s") % {"sign": sign.name},
             credit=_("Drawing"),
@@ -69,8 +69,8 @@ def of_sign(
 
 
 @dataclass(frozen=True, slots=True)
-class Scale:
-    """A straight scale from what is measured to where it is drawn."""
+class Axis:
+    """A straight axis from what is measured to where it is drawn."""
 
     low: float
     high: float
@@ -146,7 +146,7 @@ class ConditionPicture:
     times: tuple[Tick, ...]
     line: str
     dots: tuple[Dot, ...]
-    said: str
+    summary: str
 
 
 def condition_picture(scores: Sequence[Score]) -> ConditionPicture | None:
@@ -158,10 +158,10 @@ def condition_picture(scores: Sequence[Score]) -> ConditionPicture | None:
         return None
     width, height, left, right, top, bottom = 360, 220, 104, 348, 16, 184
     first, last = scores[0].on, scores[-1].on
-    across = Scale(first.toordinal(), last.toordinal(), left + 8, right - 8)
-    up = Scale(1, 5, bottom - 12, top)
+    x = Axis(first.toordinal(), last.toordinal(), left + 8, right - 8)
+    y = Axis(1, 5, bottom - 12, top)
     dots = tuple(
-        Dot(across.at(score.on.toordinal()), up.at(score.condition)) for score in scores
+        Dot(x.at(score.on.toordinal()), y.at(score.condition)) for score in scores
     )
     return ConditionPicture(
         width=width,
@@ -171,15 +171,15 @@ def condition_picture(scores: Sequence[Score]) -> ConditionPicture | None:
         top=top,
         bottom=bottom,
         steps=tuple(
-            Tick(up.at(step), f"{step} {condition_word(step)}") for step in range(1, 6)
+            Tick(y.at(step), f"{step} {condition_word(step)}") for step in range(1, 6)
         ),
         times=tuple(
-            _time_tick(across.at(day.toordinal()), text, left, right)
+            _time_tick(x.at(day.toordinal()), text, left, right)
             for day, text in time_ticks(first, last)
         ),
         line=" ".join(f"{dot.x},{dot.y}" for dot in dots),
         dots=dots,
-        said=_said(scores),
+        summary=_summary(scores),
     )
 
 
@@ -191,10 +191,10 @@ def _time_tick(at: float, text: str, left: int, right: int) -> Tick:
     return Tick(at, text, "start" if at - room < left - 90 else "middle")
 
 
-def _said(scores: Sequence[Score]) -> str:
-    """Say in a sentence what the picture shows."""
+def _summary(scores: Sequence[Score]) -> str:
+    """Sum up in a sentence what the picture shows."""
     last = scores[-1]
-    said = {
+    words = {
         "count": len(scores),
         "first": date_format(scores[0].on, DAY),
         "last": date_format(last.on, DAY),
@@ -203,13 +203,13 @@ def _said(scores: Sequence[Score]) -> str:
         "lowest": condition_word(min(score.condition for score in scores)),
     }
     if len(scores) == 1:
-        return _("One look has scored this tree: %(now)s on %(last)s.") % said
+        return _("One look has scored this tree: %(now)s on %(last)s.") % words
     if last.on - scores[0].on < timedelta(days=1):
-        return _("%(count)d looks on %(last)s; the last one says %(now)s.") % said
+        return _("%(count)d looks on %(last)s; the last one says %(now)s.") % words
     return (
         _(
             "%(count)d looks from %(first)s (%(then)s) to %(last)s (%(now)s); "
             "the lowest was %(lowest)s."
         )
-        % said
+        % words
     )

@@ -10,7 +10,7 @@ from django.utils.formats import number_format
 
 from orchard.records.models import Orchard
 from orchard.science.units import shown
-from orchard.web.charts.drawings import Dot, Scale, Tick
+from orchard.web.charts.drawings import Axis, Dot, Tick
 
 # Narrow enough to be read on the smallest phone; a desk shows it larger.
 WIDTH, HEIGHT = 340, 250
@@ -20,7 +20,7 @@ LETTER = 7.0
 
 
 @dataclass(frozen=True, slots=True)
-class Line:
+class Series:
     """A line through points, its look, and the words at its end."""
 
     points: str
@@ -63,16 +63,16 @@ class Goal:
 
 @dataclass(frozen=True, slots=True)
 class Chart:
-    """A picture of figures, with what it is called and a sentence that says it."""
+    """A picture of figures, with its title and a sentence that sums it up."""
 
     key: str
     title: str
-    said: str
+    summary: str
     x_axis: str
     y_axis: str
     x_ticks: tuple[Tick, ...]
     y_ticks: tuple[Tick, ...]
-    lines: tuple[Line, ...] = ()
+    lines: tuple[Series, ...] = ()
     bars: tuple[Bar, ...] = ()
     areas: tuple[Area, ...] = ()
     goals: tuple[Goal, ...] = ()
@@ -86,14 +86,14 @@ class Chart:
     bottom: int = field(default=BOTTOM)
 
 
-def across(low: float, high: float) -> Scale:
-    """Return the scale from left to right."""
-    return Scale(low, high, LEFT, RIGHT)
+def x_scale(low: float, high: float) -> Axis:
+    """Return the axis from left to right."""
+    return Axis(low, high, LEFT, RIGHT)
 
 
-def up(low: float, high: float) -> Scale:
-    """Return the scale from bottom to top."""
-    return Scale(low, high, BOTTOM, TOP)
+def y_scale(low: float, high: float) -> Axis:
+    """Return the axis from bottom to top."""
+    return Axis(low, high, BOTTOM, TOP)
 
 
 def round_steps(low: float, high: float, *, most: int = 5) -> list[float]:
@@ -109,36 +109,36 @@ def round_steps(low: float, high: float, *, most: int = 5) -> list[float]:
     return [round(number * step, 6) for number in range(first, last + 1)]
 
 
-def level_ticks(scale: Scale, steps: Iterable[float]) -> tuple[Tick, ...]:
+def value_ticks(axis: Axis, steps: Iterable[float]) -> tuple[Tick, ...]:
     """Return the ticks of an upright axis."""
-    return tuple(Tick(scale.at(step), f"{step:g}") for step in steps)
+    return tuple(Tick(axis.at(step), f"{step:g}") for step in steps)
 
 
-def through(points: Iterable[tuple[float, float]], x: Scale, y: Scale) -> str:
+def polyline_points(points: Iterable[tuple[float, float]], x: Axis, y: Axis) -> str:
     """Return points as a line is drawn through them."""
-    return " ".join(f"{x.at(one)},{y.at(other)}" for one, other in points)
+    return " ".join(f"{x.at(left)},{y.at(level)}" for left, level in points)
 
 
-def under(points: Sequence[tuple[float, float]], x: Scale, y: Scale) -> str:
+def area_points(points: Sequence[tuple[float, float]], x: Axis, y: Axis) -> str:
     """Return the shape between a line and the bottom of the picture."""
     if not points:
         return ""
     first, last = x.at(points[0][0]), x.at(points[-1][0])
-    return f"{first},{BOTTOM} {through(points, x, y)} {last},{BOTTOM}"
+    return f"{first},{BOTTOM} {polyline_points(points, x, y)} {last},{BOTTOM}"
 
 
-def standing(x: float, width: float, value: float, y: Scale, look: str = "bar") -> Bar:
-    """Return a bar of a value, its middle at x, standing on the scale's low end."""
+def value_bar(x: float, width: float, value: float, y: Axis, look: str = "bar") -> Bar:
+    """Return a bar of a value, its middle at x, standing on the axis's low end."""
     top = y.at(value)
     return Bar(
         round(x - width / 2, 1), top, round(width, 1), round(BOTTOM - top, 1), look
     )
 
 
-def apart(
+def spread_labels(
     goals: Iterable[tuple[float, str]],
-    y: Scale,
-    lines: Iterable[Line] = (),
+    y: Axis,
+    lines: Iterable[Series] = (),
     *,
     least: float = 13.0,
 ) -> tuple[Goal, ...]:
@@ -147,7 +147,7 @@ def apart(
     Words stand at the left, or at the right where a drawn line leaves them more room.
     """
     drawn = [_places(line) for line in lines]
-    found: list[Goal] = []
+    placed: list[Goal] = []
     for value, text in sorted(goals, reverse=True):
         at = y.at(value)
         half = min(len(text) * LETTER, (RIGHT - LEFT) / 2)
@@ -156,25 +156,25 @@ def apart(
         left = by_left >= LETTER * 2 or by_left >= by_right
         anchor, text_x = ("start", LEFT + 5) if left else ("end", RIGHT - 5)
         text_y = at - 4
-        above = [one.text_y for one in found if one.anchor == anchor]
+        above = [goal.text_y for goal in placed if goal.anchor == anchor]
         if above and text_y < above[-1] + least:
             text_y = above[-1] + least
-        found.append(Goal(at, text, round(text_y, 1), text_x, anchor))
-    return tuple(found)
+        placed.append(Goal(at, text, round(text_y, 1), text_x, anchor))
+    return tuple(placed)
 
 
-def _places(line: Line) -> list[tuple[float, float]]:
+def _places(line: Series) -> list[tuple[float, float]]:
     """Return places along a line, close enough that no word slips between them."""
     pairs = [point.split(",") for point in line.points.split()]
     ends = [(float(x), float(y)) for x, y in pairs]
-    found = ends[:1]
+    places = ends[:1]
     for (left, low), (right, high) in zip(ends, ends[1:], strict=False):
         steps = max(1, round(math.hypot(right - left, high - low) / LETTER))
-        found += [
+        places += [
             (left + (right - left) * n / steps, low + (high - low) * n / steps)
             for n in range(1, steps + 1)
         ]
-    return found
+    return places
 
 
 def _room(
@@ -191,7 +191,7 @@ def _room(
     return min(gaps, default=math.inf)
 
 
-def written(value: float, unit: str, orchard: Orchard, digits: int = 0) -> str:
+def with_unit(value: float, unit: str, orchard: Orchard, digits: int = 0) -> str:
     """Write a value with its unit, in the orchard's own units."""
     figure, unit = shown(value, unit, orchard.units)
     return f"{number_format(round(figure, digits), decimal_pos=digits)} {unit}"

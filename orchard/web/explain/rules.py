@@ -1,4 +1,4 @@
-"""How the guide's rules are told to people: in words, months and their own units."""
+"""The guide's rules written for people: in words, months and their own units."""
 
 from __future__ import annotations
 
@@ -26,7 +26,7 @@ OF_MEASURE = {
 
 
 @dataclass(frozen=True, slots=True)
-class Told:
+class RuleLine:
     """One rule of a sign as a line of a page."""
 
     when: str
@@ -82,7 +82,7 @@ def month_of(season_month: int, latitude: float) -> int:
     return (windows.first_month(latitude) - 2 + season_month) % 12 + 1
 
 
-def months_said(season_months: Iterable[int], latitude: float) -> str:
+def months_text(season_months: Iterable[int], latitude: float) -> str:
     """Write season months as this hemisphere's months, runs joined: "May to July"."""
     wanted = {month_of(month, latitude) for month in season_months}
     if len(wanted) == 12:
@@ -122,7 +122,7 @@ def stored_number(shown: float, fact: Fact, orchard: Orchard) -> float:
     return shown if scale.unit == fact.unit else round(scale.stored(shown), 2)
 
 
-def unit_shown(fact: Fact, orchard: Orchard) -> str:
+def shown_unit(fact: Fact, orchard: Orchard) -> str:
     """Return the unit of a fact as the orchard writes it."""
     return units.scale_of(fact.unit, orchard.units).unit
 
@@ -131,35 +131,36 @@ def _amount(value: float, fact: Fact, orchard: Orchard) -> str:
     shown = shown_number(value, fact, orchard)
     digits = 0 if shown == int(shown) else 2 if abs(shown) < 1 else 1
     figure = number_format(round(shown, digits), decimal_pos=digits)
-    unit = unit_shown(fact, orchard)
+    unit = shown_unit(fact, orchard)
     return f"{figure}\u00a0{unit}" if unit and fact.key != "frac" else figure
 
 
-def condition_said(condition: Condition, sign: Sign, orchard: Orchard) -> str:
+def condition_text(condition: Condition, sign: Sign, orchard: Orchard) -> str:
     """Write one condition of a rule as a piece of a sentence."""
-    known = guide.load()
-    fact = known.facts[condition.fact]
-    values = condition.value if isinstance(condition.value, tuple) else None
-    several = values or (condition.value,)
+    rules = guide.load()
+    fact = rules.facts[condition.fact]
+    several = condition.value if isinstance(condition.value, tuple) else None
+    values = several or (condition.value,)
     if fact.kind == "yes_no":
         if fact.key == "yes":
-            said = _("the answer is yes"), _("the answer is no")
+            words = _("the answer is yes"), _("the answer is no")
         else:
-            said = fact.words, fact.no_words
-        return said[0] if condition.value is True else said[1]
+            words = fact.words, fact.no_words
+        return words[0] if condition.value is True else words[1]
     if fact.key == "sm":
-        months = months_said([int(value) for value in several], float(orchard.latitude))
+        numbers = [int(str(value)) for value in values]
+        months = months_text(numbers, float(orchard.latitude))
         return _("in %(months)s") % {"months": months}
     if fact.key == "season":
-        return _("in %(seasons)s") % {"seasons": joined(several, _("or"))}
+        return _("in %(seasons)s") % {"seasons": joined(map(str, values), _("or"))}
     if fact.key == "species":
-        names = [known.pests[str(value)].taxon for value in several]
+        names = [rules.pests[str(value)].taxon for value in values]
         return _("it is %(names)s") % {"names": joined(names, _("or"))}
     if fact.key == "local_status":
-        names = [status_word(str(value)) for value in several]
+        names = [status_word(str(value)) for value in values]
         return _("this pest is %(status)s") % {"status": joined(names, _("or"))}
-    if fact.kind == "choice" or values:
-        names = [str(value).replace("_", " ") for value in several]
+    if fact.kind == "choice" or several:
+        names = [str(value).replace("_", " ") for value in values]
         return f"{fact.words}: {joined(names, _('or'))}"
     return _compared(condition, fact, sign, orchard)
 
@@ -171,7 +172,7 @@ def _compared(condition: Condition, fact: Fact, sign: Sign, orchard: Orchard) ->
         "<=": _("%(amount)s or less"),
         "<": _("under %(amount)s"),
         "=": _("exactly %(amount)s"),
-    }[condition.op] % {"amount": _amount(float(condition.value), fact, orchard)}
+    }[condition.op] % {"amount": _amount(float(str(condition.value)), fact, orchard)}
     if fact.key == "pct" and sign.measure in OF_MEASURE:
         return f"{compared} {_(OF_MEASURE[sign.measure])}"
     if fact.key == "count":
@@ -181,7 +182,7 @@ def _compared(condition: Condition, fact: Fact, sign: Sign, orchard: Orchard) ->
     return f"{fact.words} {compared}"
 
 
-def limit_said(condition: Condition, sign: Sign) -> str:
+def limit_text(condition: Condition, sign: Sign) -> str:
     """Name a threshold as the label of its field: "share of the leaves, at least"."""
     fact = guide.load().facts[condition.fact]
     what = fact.words
@@ -197,16 +198,17 @@ def limit_said(condition: Condition, sign: Sign) -> str:
     return f"{what[:1].upper()}{what[1:]}, {how}"
 
 
-def when_said(rule: Rule, sign: Sign, orchard: Orchard, *, alone: bool) -> str:
+def rule_text(rule: Rule, sign: Sign, orchard: Orchard, *, alone: bool) -> str:
     """Write what a rule asks for; the last one of a list holds in all other cases."""
     if rule.is_unconditional:
         return _("Always") if alone else _("In all other cases")
-    pieces = [condition_said(one, sign, orchard) for one in rule.conditions]
-    said = joined(pieces)
-    return said[:1].upper() + said[1:]
+    sentence = joined(
+        condition_text(condition, sign, orchard) for condition in rule.conditions
+    )
+    return sentence[:1].upper() + sentence[1:]
 
 
-def due_said(due: int | None) -> str:
+def due_text(due: int | None) -> str:
     """Write within how many days something is to be done."""
     if due is None:
         return ""
@@ -217,7 +219,7 @@ def due_said(due: int | None) -> str:
     }
 
 
-def recheck_said(recheck: int | None) -> str:
+def recheck_text(recheck: int | None) -> str:
     """Write after how many days to look again."""
     if recheck is None:
         return ""
@@ -226,17 +228,19 @@ def recheck_said(recheck: int | None) -> str:
     ) % {"count": recheck}
 
 
-def rules_said(rules: Iterable[Rule], sign: Sign, orchard: Orchard) -> tuple[Told, ...]:
+def rule_lines(
+    rules: Iterable[Rule], sign: Sign, orchard: Orchard
+) -> tuple[RuleLine, ...]:
     """Write a whole rule list, in the order in which it is tried."""
     rules = tuple(rules)
     return tuple(
-        Told(
-            when=when_said(rule, sign, orchard, alone=len(rules) == 1),
+        RuleLine(
+            when=rule_text(rule, sign, orchard, alone=len(rules) == 1),
             verdict=Verdict(rule.verdict).value,
             then=", ".join(
-                said
-                for said in (due_said(rule.due), recheck_said(rule.recheck))
-                if said
+                text
+                for text in (due_text(rule.due), recheck_text(rule.recheck))
+                if text
             ),
             because=rule.because,
         )
@@ -250,6 +254,6 @@ def first_sentence(text: str) -> str:
     return f"{head}." if stop else head
 
 
-def month_now(today: date) -> str:
+def month_name(today: date) -> str:
     """Return the name of the month of a day."""
     return str(MONTHS[today.month])

@@ -115,7 +115,7 @@ class TestSign:
             (otto, "southbank", "south"),
         ):
             client.force_login(user)
-            said = explain.months_said(sign.usual_sm, LATITUDES[side])
+            said = explain.months_text(sign.usual_sm, LATITUDES[side])
             assert said in text_of(client, f"/{slug}/guide/leafminer/")
 
     def test_our_own_photo_stands_before_the_drawing(
@@ -184,13 +184,13 @@ class TestWords:
         ],
     )
     def test_months_join_into_runs_across_new_year(self, months, side, said):
-        assert explain.months_said(months, LATITUDES[side]) == said
+        assert explain.months_text(months, LATITUDES[side]) == said
 
     def test_every_rule_of_the_guide_can_be_told(self, orchard, southbank):
         southbank.units = "us"
         for place in (orchard, southbank):
             for sign in guide.load().signs.values():
-                told = explain.rules_said(sign.rules, sign, place)
+                told = explain.rule_lines(sign.rules, sign, place)
                 assert len(told) == len(sign.rules)
                 for line in told:
                     assert line.when
@@ -204,9 +204,9 @@ class TestWords:
             one for rule in sign.rules for one in rule.conditions if one.fact == "cm"
         )
         fact = guide.load().facts["cm"]
-        assert "cm" in rules.condition_said(limit, sign, orchard)
+        assert "cm" in rules.condition_text(limit, sign, orchard)
         orchard.units = "us"
-        assert "\u00a0in" in rules.condition_said(limit, sign, orchard)
+        assert "\u00a0in" in rules.condition_text(limit, sign, orchard)
         assert explain.shown_number(2.54, fact, orchard) == 1.0
         assert explain.stored_number(1.0, fact, orchard) == 2.54
 
@@ -224,4 +224,4 @@ class TestWords:
             assert "longer than 60 cm" not in said
 
     def test_the_day_of_the_cast_is_in_the_third_month_of_spring(self):
-        assert explain.month_now(TODAY) == "May"
+        assert explain.month_name(TODAY) == "May"

@@ -1,4 +1,4 @@
-"""Pictures of the outlook: the air through the night, and heat since bloom."""
+"""A picture of the air through a frost night."""
 
 from __future__ import annotations
 
@@ -13,51 +13,57 @@ from orchard.records.models import Orchard
 from orchard.science.units import shown
 from orchard.services.frost import FrostNight
 from orchard.web import charts
-from orchard.web.charts import Chart, Line, Tick, written
+from orchard.web.charts import Axis, Chart, Series, Tick, with_unit
 
 MOST_GOALS = 4
 
 
-def night(frost: FrostNight, orchard: Orchard) -> Chart | None:
+def night_chart(frost: FrostNight, orchard: Orchard) -> Chart | None:
     """Draw the air from evening to sunrise, and the limits of trees it crosses."""
     curve, clock = frost.night.curve, frost.night.clock
     if curve is None or clock is None:
         return None
 
-    def here(celsius: float) -> float:
+    def in_own_unit(celsius: float) -> float:
         return shown(celsius, "°C", orchard.units)[0]
 
     unit = shown(0.0, "°C", orchard.units)[1]
     # Close together at first, for there the air falls fastest.
     hours = [2 + (curve.night_hours - 2) * (step / 48) ** 2 for step in range(49)]
-    points = [(hour, here(curve.at(hour))) for hour in hours]
+    points = [(hour, in_own_unit(curve.at(hour))) for hour in hours]
     limits = sorted({row.limit_c for row in frost.thresholds}, reverse=True)
-    crossed = [one for one in limits if curve.minimum_c - 2 <= one <= curve.evening_c]
+    crossed = [
+        limit for limit in limits if curve.minimum_c - 2 <= limit <= curve.evening_c
+    ]
     crossed = crossed[:MOST_GOALS]
-    values = [y for _x, y in points] + [here(one) for one in crossed] + [here(0.0)]
+    values = (
+        [y for _x, y in points]
+        + [in_own_unit(limit) for limit in crossed]
+        + [in_own_unit(0.0)]
+    )
     steps = charts.round_steps(min(values), max(values))
-    x, y = charts.across(2, curve.night_hours), charts.up(steps[0], steps[-1])
+    x, y = charts.x_scale(2, curve.night_hours), charts.y_scale(steps[0], steps[-1])
     trees = {row.limit_c: row.trees for row in frost.thresholds}
     goals = [
         (
-            here(one),
+            in_own_unit(limit),
             ngettext(
-                "%(limit)s: %(count)d tree", "%(limit)s: %(count)d trees", trees[one]
+                "%(limit)s: %(count)d tree", "%(limit)s: %(count)d trees", trees[limit]
             )
-            % {"limit": written(one, "°C", orchard, 1), "count": trees[one]},
+            % {"limit": with_unit(limit, "°C", orchard, 1), "count": trees[limit]},
         )
-        for one in crossed
+        for limit in crossed
     ]
-    lines = (Line(charts.through(points, x, y)),)
+    lines = (Series(charts.polyline_points(points, x, y)),)
     return Chart(
         key="night",
         title=_("The air through the night"),
-        said=_(
+        summary=_(
             "From %(evening)s at %(start)s to %(low)s at sunrise, %(end)s; %(basis)s."
         )
         % {
-            "evening": written(curve.evening_c, "°C", orchard, 1),
-            "low": written(curve.minimum_c, "°C", orchard, 1),
+            "evening": with_unit(curve.evening_c, "°C", orchard, 1),
+            "low": with_unit(curve.minimum_c, "°C", orchard, 1),
             "start": _clock(clock.evening_at, orchard),
             "end": _clock(clock.rises_at, orchard),
             "basis": curve.basis,
@@ -65,9 +71,9 @@ def night(frost: FrostNight, orchard: Orchard) -> Chart | None:
         x_axis=_("time of night"),
         y_axis=unit,
         x_ticks=_night_ticks(clock.sets_at, curve.night_hours, orchard, x),
-        y_ticks=charts.level_ticks(y, steps),
+        y_ticks=charts.value_ticks(y, steps),
         lines=lines,
-        goals=charts.apart(goals, y, lines),
+        goals=charts.spread_labels(goals, y, lines),
         legend=(
             ("series", _("the air")),
             *([("goal", _("a limit, and its trees"))] if goals else []),
@@ -79,10 +85,12 @@ def _clock(moment: datetime, orchard: Orchard) -> str:
     return time_format(moment.astimezone(ZoneInfo(orchard.time_zone)), "H:i")
 
 
-def _night_ticks(sets_at, night_hours, orchard, x) -> tuple[Tick, ...]:
+def _night_ticks(
+    sets_at: datetime, night_hours: float, orchard: Orchard, x: Axis
+) -> tuple[Tick, ...]:
     local = sets_at.astimezone(ZoneInfo(orchard.time_zone))
     moment = local.replace(minute=0, second=0, microsecond=0)
-    ticks = []
+    ticks: list[Tick] = []
     while True:
         moment += timedelta(hours=1)
         hour = (moment - local).total_seconds() / 3600

@@ -29,7 +29,7 @@ class NightForm(MeasuredForm):
     calm_clear = forms.TypedChoiceField(
         label=_("Still and clear all night"),
         choices=[("", _("not known")), ("yes", _("yes")), ("no", _("no"))],
-        coerce=lambda said: {"yes": True, "no": False}[said],
+        coerce=lambda answer: answer == "yes",
         empty_value=None,
         required=False,
         help_text=_("The orchard's own offset is learnt from such nights alone."),

@@ -16,8 +16,7 @@ from orchard.services import care_plan, frost
 from orchard.services.permissions import Deed, may
 from orchard.web import answers
 from orchard.web.doorkeeper import door
-from orchard.web.pages.frost import charts as pictures
-from orchard.web.pages.frost import forms, wording
+from orchard.web.pages.frost import charts, forms, wording
 from orchard.web.requests import OrchardRequest
 
 READ_AND_SEND = ["GET", "HEAD", "POST"]
@@ -37,7 +36,7 @@ def frost_night(request: OrchardRequest) -> HttpResponse:
         "frost": found,
         "rows": rows,
         "safe": [wording.tree_night(row, found) for row in found.safe],
-        "chart": pictures.night(found, request.orchard),
+        "chart": charts.night_chart(found, request.orchard),
         "form": asked,
         "may_open": to_open and may(request.member, Deed.HAND_OVER),
         "may_note": may(request.member, Deed.WORK),
@@ -51,12 +50,14 @@ def frost_night(request: OrchardRequest) -> HttpResponse:
 def frost_work(request: OrchardRequest) -> HttpResponse:
     """Open now what the plan would open in the night; safe to press twice."""
     opened = care_plan.open_next(request.orchard, now=request.now, today=request.today)
-    said = ngettext(
+    message = ngettext(
         "%(count)d task opened.", "%(count)d tasks opened.", len(opened)
     ) % {"count": len(opened)}
     if not opened:
-        said = _("Nothing new: all work that is due stands open already.")
-    return answers.done(request, said, to="outlook-frost", orchard=request.orchard.slug)
+        message = _("Nothing new: all work that is due stands open already.")
+    return answers.done(
+        request, message, to="outlook-frost", orchard=request.orchard.slug
+    )
 
 
 @require_http_methods(READ_AND_SEND)

@@ -1,4 +1,4 @@
-"""The outlook in words: what a night may cost a tree, what was noted of one."""
+"""A frost night in words: what it may cost a tree, and what was noted of it."""
 
 from __future__ import annotations
 
@@ -8,12 +8,12 @@ from typing import Any
 from django.utils.translation import gettext as _
 from django.utils.translation import ngettext
 
-from orchard.services import frost
+from orchard.science import frost
 from orchard.services.frost import FrostNight, NotedNight, TreeNight
 
 
 @dataclass(frozen=True, slots=True)
-class Part:
+class LimitPart:
     """One part of a tree's limit, °C, in words."""
 
     what: str
@@ -32,7 +32,7 @@ class TreeRow:
     expected_c: float
     cover_at_c: float
     hours_below: float | None
-    parts: tuple[Part, ...]
+    parts: tuple[LimitPart, ...]
     because: tuple[str, ...]
     has_class: bool
     has_task: bool
@@ -44,19 +44,40 @@ def tree_night(row: TreeNight, night: FrostNight) -> TreeRow:
     return TreeRow(
         code=row.tree.code,
         kind=row.tree.kind.name,
-        harm=frost.harm_words(row.risk.harm) if row.risk.cover else "",
-        fruit=frost.fruit_words(row),
+        harm=harm_words(row.risk.harm) if row.risk.cover else "",
+        fruit=fruit_words(row),
         expected_c=row.risk.expected_min_c,
         cover_at_c=row.risk.cover_at_c,
         hours_below=row.hours_below,
         parts=(
-            Part(first[0], first[1], False),
-            *(Part(part_word(what), value, True) for what, value in more),
+            LimitPart(first[0], first[1], False),
+            *(LimitPart(part_word(what), value, True) for what, value in more),
         ),
         because=row.risk.because,
         has_class=row.has_class,
         has_task=row.tree.pk in night.with_task,
     )
+
+
+def harm_words(harm: str) -> str:
+    """Name what a night may cost a tree."""
+    return {
+        frost.Harm.TREE: _("the tree may die"),
+        frost.Harm.WOOD: _("wood is hurt"),
+        frost.Harm.SOFT_GROWTH: _("soft growth is hurt"),
+        frost.Harm.NONE: _("no harm expected yet, but the limit is reached"),
+    }[frost.Harm(harm)]
+
+
+def fruit_words(row: TreeNight) -> str:
+    """Name what a night may cost the fruit of a tree; nothing where it has none."""
+    if not row.fruit_hangs:
+        return ""
+    if row.risk.fruit == frost.FruitFrost.SAFE:
+        return ""
+    if row.fruit_ripe:
+        return _("ripe fruit: pick it today, or cut it open after the night")
+    return _("unripe fruit hangs on it")
 
 
 def part_word(what: str) -> str:
@@ -73,15 +94,15 @@ def part_word(what: str) -> str:
 
 def night_noted(noted: NotedNight) -> str:
     """Say what was noted of a night and what follows."""
-    said = [_("The night is noted.")]
+    sentences = [_("The night is noted.")]
     if noted.severe:
-        said.append(_("Severe frost: fruit stays on the trees for two weeks."))
+        sentences.append(_("Severe frost: fruit stays on the trees for two weeks."))
     elif noted.hard:
-        said.append(_("Hard frost: fruit is cut open before any is given away."))
+        sentences.append(_("Hard frost: fruit is cut open before any is given away."))
     if noted.opened:
         count = len(noted.opened)
-        said.append(
+        sentences.append(
             ngettext("%(count)d task opened.", "%(count)d tasks opened.", count)
             % {"count": count}
         )
-    return " ".join(said)
+    return " ".join(sentences)

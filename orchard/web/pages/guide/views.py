@@ -21,9 +21,9 @@ from orchard.science.words import Part, Verdict
 from orchard.services import house_rules, photos
 from orchard.services.permissions import Deed, may
 from orchard.web import charts, explain
-from orchard.web.charts import Picture
+from orchard.web.charts import SignPicture
 from orchard.web.doorkeeper import door
-from orchard.web.explain import Told
+from orchard.web.explain import RuleLine
 
 LONGEST_QUESTION = 80
 FIRST_SHOWN = 12
@@ -36,7 +36,7 @@ class Card:
     name: str
     url: str
     text: str
-    picture: Picture | None
+    picture: SignPicture | None
 
 
 @dataclass(frozen=True, slots=True)
@@ -57,7 +57,7 @@ class AlikeShown:
     name: str
     tell: str
     url: str
-    picture: Picture | None
+    picture: SignPicture | None
 
 
 @dataclass(frozen=True, slots=True)
@@ -84,7 +84,7 @@ class OwnRule:
     """This orchard's own rules for a sign, and whether today's guide reads them."""
 
     row: HouseRule
-    rules: tuple[Told, ...]
+    rules: tuple[RuleLine, ...]
 
 
 @require_safe
@@ -114,7 +114,7 @@ def index(request: Any) -> HttpResponse:
         "found": cards(found) if asked or part else [],
         "now": cards(usual[:FIRST_SHOWN]),
         "also_now": cards(usual[FIRST_SHOWN:]),
-        "month": explain.month_now(request.today),
+        "month": explain.month_name(request.today),
         "parts": _parts(everything, part, request.orchard),
         "all": cards(everything),
         "edition": guide.load().edition,
@@ -146,7 +146,7 @@ def _card(sign: Sign, shown: Mapping[str, Photo], orchard: Orchard) -> Card:
         name=sign.name,
         url=reverse("guide-sign", args=[orchard.slug, sign.key]),
         text=explain.first_sentence(sign.look_for),
-        picture=charts.of_sign(sign, shown, orchard),
+        picture=charts.sign_picture(sign, shown, orchard),
     )
 
 
@@ -177,11 +177,11 @@ def show(request: Any, sign: str) -> HttpResponse:
     keeps = may(request.member, Deed.KEEP_RULES)
     context = {
         "sign": found,
-        "picture": charts.of_sign(found, shown, orchard, size="middle"),
+        "picture": charts.sign_picture(found, shown, orchard, size="middle"),
         "parts": explain.joined(explain.part_word(part) for part in found.parts),
-        "months": explain.months_said(found.usual_sm, latitude),
+        "months": explain.months_text(found.usual_sm, latitude),
         "alike": _alike(found, shown, orchard),
-        "rules": explain.rules_said(found.rules, found, orchard),
+        "rules": explain.rule_lines(found.rules, found, orchard),
         "own": own_rule(found, request),
         "steps": _steps(found, request),
         "pests": _pests(found, orchard),
@@ -206,7 +206,7 @@ def own_rule(sign: Sign, request: Any) -> OwnRule | None:
     rule = house_rules.of(row) if row else None
     if row is None or rule is None:
         return None
-    return OwnRule(row, explain.rules_said(rule.rules, sign, request.orchard))
+    return OwnRule(row, explain.rule_lines(rule.rules, sign, request.orchard))
 
 
 def _alike(
@@ -220,7 +220,7 @@ def _alike(
             url=reverse("guide-sign", args=[orchard.slug, alike.sign])
             if alike.sign
             else "",
-            picture=charts.of_sign(signs[alike.sign], shown, orchard)
+            picture=charts.sign_picture(signs[alike.sign], shown, orchard)
             if alike.sign
             else None,
         )

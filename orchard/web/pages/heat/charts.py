@@ -8,71 +8,75 @@ from django.utils.translation import ngettext
 
 from orchard.records.models import Orchard
 from orchard.science.units import shown
-from orchard.services.heat import GroupHeat
+from orchard.services.heat import GroupHeat, HeatSeason
 from orchard.web import charts
-from orchard.web.charts import Chart, Dot, Line, Tick
+from orchard.web.charts import Chart, Dot, Series, Tick
 
-MOST_GOALS = 4
+Points = list[tuple[float, float]]
 
 
-def heat(group: GroupHeat, orchard: Orchard) -> Chart | None:
+def heat_chart(group: GroupHeat, orchard: Orchard) -> Chart | None:
     """Draw the heat since bloom against the past years, and what past events took."""
     season = group.this_season
     if season is None or not season.sums:
         return None
     unit = shown(0.0, "°C·day", orchard.units, difference=True)[1]
 
-    def here(sum_: float) -> float:
+    def in_own_unit(sum_: float) -> float:
         return shown(sum_, "°C·day", orchard.units, difference=True)[0]
 
-    def drawn(one) -> list[tuple[float, float]]:
-        return [((on - one.bloom_on).days, here(value)) for on, value in one.sums]
+    def points(season: HeatSeason) -> Points:
+        return [
+            ((on - season.bloom_on).days, in_own_unit(value))
+            for on, value in season.sums
+        ]
 
     longest = min(
         420, max(len(season.sums) + 30, *(len(past.sums) for past in group.past), 60)
     )
     past = [
-        (one, [point for point in drawn(one) if point[0] <= longest])
-        for one in group.past
-        if one.sums
+        [point for point in points(earlier) if point[0] <= longest]
+        for earlier in group.past
+        if earlier.sums
     ]
-    this = [point for point in drawn(season) if point[0] <= longest]
+    this = [point for point in points(season) if point[0] <= longest]
     goals = [
-        (here(one.target.value), one.name)
-        for one in group.expected
-        if one.target.value is not None
+        (in_own_unit(event.target.value), event.name)
+        for event in group.expected
+        if event.target.value is not None
     ]
     highest = max(
-        [this[-1][1], *(line[-1][1] for _one, line in past), *(one for one, _ in goals)]
+        [this[-1][1], *(line[-1][1] for line in past), *(value for value, _ in goals)]
     )
     steps = charts.round_steps(0, highest)
-    x, y = charts.across(0, longest), charts.up(0, steps[-1])
+    x, y = charts.x_scale(0, longest), charts.y_scale(0, steps[-1])
     lines = [
-        Line(charts.through(_thin(line), x, y), "series second") for _one, line in past
+        Series(charts.polyline_points(_thin(line), x, y), "series second")
+        for line in past
     ]
-    lines.append(Line(charts.through(_thin(this), x, y), "series thick"))
+    lines.append(Series(charts.polyline_points(_thin(this), x, y), "series thick"))
     months = range(0, longest + 1, 60 if longest > 200 else 30)
     return Chart(
         key=f"heat-{group.group}",
         title=_("Heat since bloom, %(group)s") % {"group": group.group},
-        said=_heat_said(len(past))
+        summary=_summary(len(past))
         % {
-            "sum": _written_difference(season.sums[-1][1], "°C·day", orchard),
+            "sum": _difference_with_unit(season.sums[-1][1], "°C·day", orchard),
             "day": this[-1][0],
             "count": len(past),
         },
         x_axis=_("days since full bloom"),
         y_axis=unit,
         x_ticks=tuple(Tick(x.at(day), str(day)) for day in months),
-        y_ticks=charts.level_ticks(y, steps),
+        y_ticks=charts.value_ticks(y, steps),
         lines=tuple(lines),
-        goals=charts.apart(goals, y, lines),
-        legend=_heat_legend(past=bool(past), goals=bool(goals)),
+        goals=charts.spread_labels(goals, y, lines),
+        legend=_legend(past=bool(past), goals=bool(goals)),
         dots=(Dot(x.at(this[-1][0]), y.at(this[-1][1])),),
     )
 
 
-def _heat_said(past: int) -> str:
+def _summary(past: int) -> str:
     if not past:
         return _("%(sum)s on day %(day)d after bloom; no own past year to compare.")
     return ngettext(
@@ -82,7 +86,7 @@ def _heat_said(past: int) -> str:
     )
 
 
-def _heat_legend(*, past: bool, goals: bool) -> tuple[tuple[str, str], ...]:
+def _legend(*, past: bool, goals: bool) -> tuple[tuple[str, str], ...]:
     legend = [("series thick", _("this season"))]
     if past:
         legend.append(("series second", _("past years")))
@@ -91,11 +95,11 @@ def _heat_legend(*, past: bool, goals: bool) -> tuple[tuple[str, str], ...]:
     return tuple(legend)
 
 
-def _written_difference(value: float, unit: str, orchard: Orchard) -> str:
-    figure_, unit = shown(value, unit, orchard.units, difference=True)
-    return f"{number_format(round(figure_), decimal_pos=0)} {unit}"
+def _difference_with_unit(value: float, unit: str, orchard: Orchard) -> str:
+    figure, unit = shown(value, unit, orchard.units, difference=True)
+    return f"{number_format(round(figure), decimal_pos=0)} {unit}"
 
 
-def _thin(points):
-    """Keep every third point and the last: no eye sees more on a phone."""
+def _thin(points: Points) -> Points:
+    """Return every third point and the last: no eye sees more on a phone."""
     return [*points[:-1:3], points[-1]]

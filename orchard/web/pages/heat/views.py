@@ -6,14 +6,12 @@ from typing import Any
 
 from django.http import HttpResponse
 from django.shortcuts import render
-from django.views.decorators.http import (
-    require_safe,
-)
+from django.views.decorators.http import require_safe
 
 from orchard.services import heat
 from orchard.services.permissions import Deed
 from orchard.web.doorkeeper import door
-from orchard.web.pages.heat import charts as pictures
+from orchard.web.pages.heat import charts
 from orchard.web.requests import OrchardRequest
 
 
@@ -23,7 +21,7 @@ def heat_page(request: OrchardRequest) -> HttpResponse:
     groups = heat.heat_of_groups(request.orchard, today=request.today)
     context: dict[str, Any] = {
         "rows": [
-            (group, pictures.heat(group, request.orchard))
+            (group, charts.heat_chart(group, request.orchard))
             for group in groups
             if group.bloom_on
         ],

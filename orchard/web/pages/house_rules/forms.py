@@ -160,7 +160,7 @@ class RulesForm(forms.Form):
         whole = fact.whole and shown == int(shown)
         made = forms.IntegerField if whole else forms.FloatField
         return made(
-            label=explain.limit_said(one, self.sign),
+            label=explain.limit_text(one, self.sign),
             min_value=int(ends[0]) if whole else ends[0],
             max_value=int(ends[1]) if whole else ends[1],
             initial=int(shown) if shown == int(shown) else shown,
@@ -235,7 +235,7 @@ class RulesForm(forms.Form):
             rows.append(
                 RuleRow(
                     number=number + 1,
-                    when=explain.when_said(rule, self.sign, self.orchard, alone=alone),
+                    when=explain.rule_text(rule, self.sign, self.orchard, alone=alone),
                     on=None if rule.is_unconditional else self[f"on-{number}"],
                     verdict=self[f"verdict-{number}"],
                     due=self[f"due-{number}"],
@@ -244,7 +244,7 @@ class RulesForm(forms.Form):
                     limits=tuple(
                         Limit(
                             self[name],
-                            explain.unit_shown(
+                            explain.shown_unit(
                                 guide.load().facts[one.fact], self.orchard
                             ),
                         )

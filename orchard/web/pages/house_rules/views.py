@@ -23,7 +23,7 @@ from orchard.services import house_rules, permissions
 from orchard.services.permissions import Deed, may
 from orchard.web import answers, explain
 from orchard.web.doorkeeper import door
-from orchard.web.explain import Told
+from orchard.web.explain import RuleLine
 from orchard.web.pages.guide import own_rule
 from orchard.web.pages.house_rules.forms import LiftForm, PestForm, RulesForm
 
@@ -36,7 +36,7 @@ class Line:
     name: str
     url: str
     state: str
-    rules: tuple[Told, ...]
+    rules: tuple[RuleLine, ...]
     is_readable: bool
 
 
@@ -90,7 +90,7 @@ def lines_of(rows: Iterable[HouseRule], request: Any) -> list[Line]:
                 if sign
                 else "",
                 state=state,
-                rules=explain.rules_said(rule.rules, sign, request.orchard)
+                rules=explain.rule_lines(rule.rules, sign, request.orchard)
                 if rule and sign
                 else (),
                 is_readable=rule is not None,
@@ -133,13 +133,13 @@ def show(request: Any, sign: str) -> HttpResponse:
         return render(request, "house_rules/show.html", _page(request, found))
     permissions.require(request.member, Deed.KEEP_RULES)
     form = _form(request, found, request.POST)
-    preview: tuple[Told, ...] = ()
+    preview: tuple[RuleLine, ...] = ()
     if form.is_valid():
         with answers.refusals(form):
             if request.POST.get("step") == "set":
                 return _set(request, found, form)
             rules = house_rules.read(found.key, form.rows())
-            preview = explain.rules_said(rules, found, request.orchard)
+            preview = explain.rule_lines(rules, found, request.orchard)
     context = _page(request, found, form=form) | {"preview": preview}
     if form.errors:
         return answers.refused_page(request, "house_rules/show.html", context)
@@ -189,7 +189,7 @@ def _page(
     return {
         "sign": sign,
         "own": own_rule(sign, request),
-        "rules": explain.rules_said(sign.rules, sign, request.orchard),
+        "rules": explain.rule_lines(sign.rules, sign, request.orchard),
         "lines": lines,
         "liftable": next((line for line in lines if line.row.lifted_on is None), None),
         "form": form,

@@ -14,7 +14,7 @@ from django.utils.translation import gettext as _
 
 from orchard.records.models import Inspection, Task, Tree, job_what
 from orchard.science import guide, windows
-from orchard.science.units import shown as unit_shown
+from orchard.science.units import shown as shown_unit
 from orchard.science.words import JobRole
 from orchard.services import facts, inspections, photos
 from orchard.services.inspections import Judged, Look
@@ -180,5 +180,5 @@ def _as_typed(key: str, value: Any, units: str) -> str:
         return "yes" if value else "no"
     if isinstance(value, int | float):
         unit = guide.load().facts[key].unit
-        return f"{round(unit_shown(value, unit, units)[0], 2):g}"
+        return f"{round(shown_unit(value, unit, units)[0], 2):g}"
     return str(value)

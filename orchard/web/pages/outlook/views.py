@@ -4,16 +4,12 @@ from __future__ import annotations
 
 from django.http import HttpResponse
 from django.shortcuts import render
-from django.views.decorators.http import (
-    require_safe,
-)
+from django.views.decorators.http import require_safe
 
 from orchard.services import frost, heat, ripeness, sun_hours, water
 from orchard.services.permissions import Deed
 from orchard.web.doorkeeper import door
 from orchard.web.requests import OrchardRequest
-
-READ_AND_SEND = ["GET", "HEAD", "POST"]
 
 
 @require_safe

@@ -18,8 +18,7 @@ from orchard.services import permissions, photos
 from orchard.services.permissions import Deed
 from orchard.web import answers
 from orchard.web.doorkeeper import door
-from orchard.web.fields import ReasonForm
-from orchard.web.pages.photos.forms import DescriptionForm
+from orchard.web.pages.photos.forms import DescriptionForm, WithdrawalForm
 
 
 def shown(request, photo, *, form=None, withdrawal=None):
@@ -30,7 +29,7 @@ def shown(request, photo, *, form=None, withdrawal=None):
     return {
         "photo": photo,
         "form": form if mine and not photo.withdrawn_at else None,
-        "withdrawal": (withdrawal or ReasonForm(label=_("Why it is taken out")))
+        "withdrawal": (withdrawal or WithdrawalForm())
         if mine and not photo.withdrawn_at
         else None,
     }
@@ -58,7 +57,7 @@ def show(request, name):
 @door(Deed.SEE)
 def withdrawal(request, name):
     photo = permissions.photo_for(request.member, name)
-    form = ReasonForm(request.POST, label=_("Why it is taken out"))
+    form = WithdrawalForm(request.POST)
     if form.is_valid():
         with answers.refusals(form):
             photos.withdraw(

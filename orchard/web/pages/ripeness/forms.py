@@ -46,7 +46,10 @@ class RipenessForm(MeasuredForm):
         label=_("Taste"),
         choices=[
             ("", _("nobody tasted")),
-            *((one.value, f"{one.value} {one.label}") for one in RipenessTest.Taste),
+            *(
+                (taste.value, f"{taste.value} {taste.label}")
+                for taste in RipenessTest.Taste
+            ),
         ],
         coerce=int,
         empty_value=None,
@@ -72,8 +75,8 @@ class RipenessForm(MeasuredForm):
         cls, *, tree: str, today: date, units: str, data: Any = None
     ) -> RipenessForm:
         """Return the form for a new test."""
-        said = {"tree": tree, "tested_on": today, "fruits": 5}
-        form = cls(data, units=units, initial=said)
+        initial = {"tree": tree, "tested_on": today, "fruits": 5}
+        form = cls(data, units=units, initial=initial)
         del form.fields["reason"]
         form.fields["tested_on"].widget.attrs["max"] = today.isoformat()
         return form
@@ -83,28 +86,29 @@ class RipenessForm(MeasuredForm):
         cls, row: RipenessTest, *, today: date, units: str, data: Any = None
     ) -> RipenessForm:
         """Return the form filled with what is noted, asking for the reason."""
-        said = {
+        initial = {
             name: getattr(row, name) for name in cls.base_fields if name != "reason"
         }
-        form = cls(data, units=units, initial={**said, "tree": row.tree.code})
+        initial["tree"] = row.tree.code
+        form = cls(data, units=units, initial=initial)
         del form.fields["tree"]
         form.fields["tested_on"].widget.attrs["max"] = today.isoformat()
         return form
 
-    def _of(self, *names: str) -> Sequence[Any]:
+    def _fields(self, *names: str) -> Sequence[Any]:
         return [self[name] for name in names]
 
     @property
     def sugar(self) -> Sequence[Any]:
-        return self._of("brix_read", "juice_c")
+        return self._fields("brix_read", "juice_c")
 
     @property
     def titration(self) -> Sequence[Any]:
-        return self._of("titrant_ml", "normality", "sample_ml")
+        return self._fields("titrant_ml", "normality", "sample_ml")
 
     @property
     def masses(self) -> Sequence[Any]:
-        return self._of("juice_g", "fruit_g")
+        return self._fields("juice_g", "fruit_g")
 
     @property
     def titrated(self) -> bool:

@@ -1,4 +1,4 @@
-"""Ripeness in words: what a test says, why, and what it was held against."""
+"""Ripeness in words: what a test says, why, and what its standard asks for."""
 
 from __future__ import annotations
 
@@ -15,7 +15,7 @@ from orchard.services.fruit import MaturityReading
 
 
 @dataclass(frozen=True, slots=True)
-class Held:
+class RequirementText:
     """One requirement as a line of a table."""
 
     what: str
@@ -25,29 +25,33 @@ class Held:
 
 
 @dataclass(frozen=True, slots=True)
-class Told:
+class ReadingText:
     """A test as it is read."""
 
-    tested: MaturityReading
+    reading: MaturityReading
     word: str
     why: str
     figures: str
-    held: tuple[Held, ...]
+    requirements: tuple[RequirementText, ...]
     standard: str
     sources: tuple[str, ...]
 
 
-def told(tested: MaturityReading) -> Told:
+def reading_text(reading: MaturityReading) -> ReadingText:
     """Return a test in words."""
-    found = tested.answer.ripeness
-    return Told(
-        tested=tested,
-        word=readiness_word(tested.answer.readiness),
-        why=_why(tested),
-        figures="; ".join(_figures(tested)),
-        held=tuple(_held(one) for one in found.requirements) if found else (),
+    found = reading.answer.ripeness
+    return ReadingText(
+        reading=reading,
+        word=readiness_word(reading.answer.readiness),
+        why=_why(reading),
+        figures="; ".join(_figures(reading)),
+        requirements=(
+            tuple(_requirement_text(rule) for rule in found.requirements)
+            if found
+            else ()
+        ),
         standard=found.standard_name if found else "",
-        sources=tuple(dict.fromkeys(one.source for one in found.requirements))
+        sources=tuple(dict.fromkeys(rule.source for rule in found.requirements))
         if found
         else (),
     )
@@ -75,24 +79,24 @@ def measure_word(measure: str) -> str:
     }.get(measure, measure)
 
 
-def _why(tested: MaturityReading) -> str:
-    answer = tested.answer
+def _why(reading: MaturityReading) -> str:
+    answer = reading.answer
     fewest = round(figure("ripeness_fewest_fruit").value)
-    if tested.test.fruits < fewest:
+    if reading.test.fruits < fewest:
         return _(
-            "%(fewest)d fruit at the least speak for a kind: one may be an early one."
+            "%(fewest)d fruit at the least speak for a kind: one may be an early rule."
         ) % {"fewest": fewest}
     found = answer.ripeness
     if answer.by_taste:
-        said = {"taste": tested.test.get_taste_display()}
+        words = {"taste": reading.test.get_taste_display()}
         if found is None:
             return (
                 _("No standard speaks of this kind, so the taste decides: %(taste)s.")
-                % said
+                % words
             )
         return (
             _("What the standard asks is not all measured, so the taste decides: "
-              "%(taste)s.") % said
+              "%(taste)s.") % words
         )  # fmt: skip
     if found is None:
         return _("No standard speaks of this kind. Taste it, and say how it tastes.")
@@ -103,12 +107,14 @@ def _why(tested: MaturityReading) -> str:
     decisive = found.decisive
     if decisive is None or decisive.met is None:
         missing = [
-            measure_word(one.measure) for one in found.requirements if one.met is None
+            measure_word(rule.measure)
+            for rule in found.requirements
+            if rule.met is None
         ]
         return _("Still to be measured: %(what)s. Or taste it.") % {
             "what": ", ".join(missing)
         }
-    line = _held(decisive)
+    line = _requirement_text(decisive)
     return _("%(what)s is %(measured)s; %(standard)s asks for %(required)s.") % {
         "what": line.what[:1].upper() + line.what[1:],
         "measured": line.measured,
@@ -117,28 +123,29 @@ def _why(tested: MaturityReading) -> str:
     }
 
 
-def _held(one: Requirement) -> Held:
+def _requirement_text(rule: Requirement) -> RequirementText:
     required = _("not stated")
-    if one.required is not None:
-        bound = _("at most %(value)s") if one.at_most else _("at least %(value)s")
-        required = bound % {"value": _value(one.required, one)}
-    met = {True: _("met"), False: _("missed"), None: _("not measured")}[one.met]
-    return Held(
-        what=measure_word(one.measure),
+    if rule.required is not None:
+        bound = _("at most %(value)s") if rule.at_most else _("at least %(value)s")
+        required = bound % {"value": _value(rule.required, rule)}
+    met = {True: _("met"), False: _("missed"), None: _("not measured")}[rule.met]
+    return RequirementText(
+        what=measure_word(rule.measure),
         measured=_("not measured")
-        if one.measured is None
-        else _value(one.measured, one, _digits(one)),
+        if rule.measured is None
+        else _value(rule.measured, rule, _digits(rule)),
         required=required,
         met=met,
     )
 
 
-def _digits(one: Requirement) -> int:
+def _digits(rule: Requirement) -> int:
     """Return the decimals that show on which side of its bound a figure lies."""
-    if one.measured is None or one.required is None or one.met is not False:
+    if rule.measured is None or rule.required is None or rule.met is not False:
         return 1
     return next(
-        (some for some in (1, 2) if round(one.measured, some) != one.required), 3
+        (places for places in (1, 2) if round(rule.measured, places) != rule.required),
+        3,
     )
 
 
@@ -147,37 +154,37 @@ def _written(value: float, digits: int) -> str:
     return number_format(round(value, digits), decimal_pos=digits)
 
 
-def _value(value: float, one: Requirement, digits: int = 1) -> str:
+def _value(value: float, rule: Requirement, digits: int = 1) -> str:
     written = _written(value, digits)
-    if one.measure == "ratio":
+    if rule.measure == "ratio":
         return f"{written}:1"
-    if one.measure in ("juice", "acid", "acid_at_most"):
+    if rule.measure in ("juice", "acid", "acid_at_most"):
         return f"{written}\N{NO-BREAK SPACE}%"
-    if one.measure == "brix":
+    if rule.measure == "brix":
         return f"{written}\N{NO-BREAK SPACE}°Brix"
     return written
 
 
-def _figures(tested: MaturityReading) -> Iterator[str]:
-    test = tested.test
+def _figures(reading: MaturityReading) -> Iterator[str]:
+    test = reading.test
     yield ngettext("%(count)d fruit", "%(count)d fruit", test.fruits) % {
         "count": test.fruits
     }
-    if tested.brix is not None:
-        brix = f"{_written(tested.brix, 1)}\N{NO-BREAK SPACE}°Brix"
-        if test.juice_c is not None:
+    if reading.brix is not None:
+        brix = f"{_written(reading.brix, 1)}\N{NO-BREAK SPACE}°Brix"
+        if test.juice_c is not None and test.brix_read is not None:
             read = _written(test.brix_read, 1)
             brix = _("%(brix)s at 20 °C (read as %(read)s)") % {
                 "brix": brix,
                 "read": read,
             }
         yield brix
-    if tested.acid is not None:
-        yield _("acid %(share)s %%") % {"share": _written(tested.acid, 2)}
-    if tested.ratio is not None:
-        yield _("sugar over acid %(ratio)s:1") % {"ratio": _written(tested.ratio, 1)}
-    if tested.juice is not None:
-        yield _("juice %(share)s %%") % {"share": _written(tested.juice, 1)}
+    if reading.acid is not None:
+        yield _("acid %(share)s %%") % {"share": _written(reading.acid, 2)}
+    if reading.ratio is not None:
+        yield _("sugar over acid %(ratio)s:1") % {"ratio": _written(reading.ratio, 1)}
+    if reading.juice is not None:
+        yield _("juice %(share)s %%") % {"share": _written(reading.juice, 1)}
     if test.taste is not None:
         yield _("taste %(taste)d of 5, %(word)s") % {
             "taste": test.taste,

@@ -44,7 +44,7 @@ def list_of(row: Round, *, now: datetime) -> dict[str, Any]:
         del small[:1]
     pages += small
     own = photos.confirmed(orchard, [sign.key for sign in signs])
-    shown = [charts.of_sign(sign, own, orchard) for sign in signs]
+    shown = [charts.sign_picture(sign, own, orchard) for sign in signs]
     return {
         "fetched_at": now.isoformat(),
         "pages": pages,

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from datetime import date
 
 from django.utils.formats import date_format, number_format
@@ -9,27 +10,27 @@ from django.utils.translation import gettext as _
 
 from orchard.records.models import Orchard
 from orchard.science.figures import figure
-from orchard.services.sun_hours import SunYear
+from orchard.services.sun_hours import Points, SunYear
 from orchard.web import charts
-from orchard.web.charts import Area, Bar, Chart, Line, Tick
+from orchard.web.charts import Area, Bar, Chart, Series, Tick
 
 
-def sun_months(year: SunYear) -> Chart:
+def sun_chart(year: SunYear) -> Chart:
     """Draw the mean hours of direct sun by month against what citrus needs."""
     steps = [0, 4, 8, 12, 16]
     if max(month.open_h for month in year.months) > 16:
         steps = [0, 6, 12, 18, 24]
-    y, x = charts.up(0, steps[-1]), charts.across(0.4, 12.6)
+    y, x = charts.y_scale(0, steps[-1]), charts.x_scale(0.4, 12.6)
     width = (charts.RIGHT - charts.LEFT) / 12.2 * (0.36 if year.what_if else 0.6)
     bars: list[Bar] = []
     for month in year.months:
         middle = x.at(month.number)
         if month.then_h is None:
-            bars.append(charts.standing(middle, width, month.hours, y))
+            bars.append(charts.value_bar(middle, width, month.hours, y))
             continue
-        bars.append(charts.standing(middle - width / 2, width, month.hours, y))
+        bars.append(charts.value_bar(middle - width / 2, width, month.hours, y))
         bars.append(
-            charts.standing(middle + width / 2, width, month.then_h, y, "bar open")
+            charts.value_bar(middle + width / 2, width, month.then_h, y, "bar open")
         )
     sky = [(month.number, month.open_h) for month in year.months]
     legend = [("bar", _("here, as surveyed")), ("series second", _("under open sky"))]
@@ -38,38 +39,45 @@ def sun_months(year: SunYear) -> Chart:
     return Chart(
         key="sun",
         title=_("Direct sun by month"),
-        said=_sun_said(year),
+        summary=_summary(year),
         x_axis=_("month"),
         y_axis=_("h a day"),
         x_ticks=tuple(
             Tick(x.at(number), month_name(number, "M")[:3])
             for number in range(1, 13, 2)
         ),
-        y_ticks=charts.level_ticks(y, steps),
+        y_ticks=charts.value_ticks(y, steps),
         bars=tuple(bars),
-        lines=(Line(charts.through(sky, x, y), "series second"),),
-        goals=charts.apart([(figure("sun_needed_h").value, "")], y),
+        lines=(Series(charts.polyline_points(sky, x, y), "series second"),),
+        goals=charts.spread_labels([(figure("sun_needed_h").value, "")], y),
         legend=(*legend, ("goal", _("needed"))),
     )
 
 
-def _sun_said(year: SunYear) -> str:
+def _summary(year: SunYear) -> str:
     def hours(value: float) -> str:
         return number_format(round(value, 1), decimal_pos=1)
 
-    said = _(
+    least = _(
         "Least in %(month)s: %(hours)s h a day; %(needed)s h are needed in every month."
     ) % {
         "month": month_name(year.worst.number),
         "hours": hours(year.worst.hours),
         "needed": number_format(figure("sun_needed_h").value, decimal_pos=0),
     }
-    then = [(one.then_h, one.number) for one in year.months if one.then_h is not None]
+    then = [
+        (month.then_h, month.number)
+        for month in year.months
+        if month.then_h is not None
+    ]
     if not then:
-        return said
-    least, number = min(then)
+        return least
+    fewest, number = min(then)
     more = _("With the wall or tree least in %(month)s: %(hours)s h a day.")
-    return f"{said} {more}" % {"month": month_name(number), "hours": hours(least)}
+    return f"{least} {more}" % {
+        "month": month_name(number),
+        "hours": hours(fewest),
+    }
 
 
 def month_name(number: int, form: str = "F") -> str:
@@ -77,12 +85,12 @@ def month_name(number: int, form: str = "F") -> str:
     return date_format(date(2001, number, 1), form)
 
 
-def horizon(year: SunYear, orchard: Orchard) -> Chart:
+def horizon_chart(year: SunYear, orchard: Orchard) -> Chart:
     """Draw the skyline all around and the sun's way over it at three times of year."""
     south = float(orchard.latitude) < 0
     turn = 180 if south else 0
 
-    def turned(points):
+    def turned(points: Points) -> list[tuple[float, float]]:
         moved = sorted(((around - turn) % 360, height) for around, height in points)
         return [
             (0, _at_north(moved)),
@@ -91,11 +99,13 @@ def horizon(year: SunYear, orchard: Orchard) -> Chart:
         ]
 
     steps = [0, 30, 60, 90]
-    x, y = charts.across(0, 360), charts.up(0, 90)
+    x, y = charts.x_scale(0, 360), charts.y_scale(0, 90)
     areas = []
     if year.raised:
-        areas.append(Area(charts.under(turned(year.raised)[::4], x, y), "band then"))
-    areas.append(Area(charts.under(turned(year.skyline), x, y), "band"))
+        areas.append(
+            Area(charts.area_points(turned(year.raised)[::4], x, y), "band then")
+        )
+    areas.append(Area(charts.area_points(turned(year.skyline), x, y), "band"))
     lines = []
     for path in year.paths:
         moved = sorted(
@@ -105,8 +115,8 @@ def horizon(year: SunYear, orchard: Orchard) -> Chart:
             continue
         top = max(moved, key=lambda point: point[1])
         lines.append(
-            Line(
-                charts.through(moved, x, y),
+            Series(
+                charts.polyline_points(moved, x, y),
                 "series thin",
                 date_format(path.on, "j M"),
                 x.at(180),
@@ -124,7 +134,7 @@ def horizon(year: SunYear, orchard: Orchard) -> Chart:
     return Chart(
         key="horizon",
         title=_("The horizon and the sun's way over it"),
-        said=_(
+        summary=_(
             "The skyline stands at most %(high)s° high; the lines are the sun on "
             "21 December, 20 March and 21 June."
         )
@@ -139,14 +149,14 @@ def horizon(year: SunYear, orchard: Orchard) -> Chart:
             )
             for number, name in enumerate(names)
         ),
-        y_ticks=charts.level_ticks(y, steps),
+        y_ticks=charts.value_ticks(y, steps),
         areas=tuple(areas),
         lines=tuple(lines),
         legend=tuple(legend),
     )
 
 
-def _at_north(points) -> float:
+def _at_north(points: Sequence[tuple[float, float]]) -> float:
     """Return the height where the turned circle closes, between its two ends."""
     if not points:
         return 0.0

@@ -94,7 +94,9 @@ class ObstacleForm(MeasuredForm):
 
     def __init__(self, *args: Any, **options: Any) -> None:
         super().__init__(*args, **options)
-        self.fields["towards"].choices = [
+        towards = self.fields["towards"]
+        assert isinstance(towards, forms.ChoiceField)
+        towards.choices = [
             (f"{number * 360 / COMPASS:g}", name)
             for number, name in enumerate(compass_names())
         ]

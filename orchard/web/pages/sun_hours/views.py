@@ -2,24 +2,21 @@
 
 from __future__ import annotations
 
-from functools import partial
 from typing import Any
 
 from django.http import HttpResponse
 from django.shortcuts import render
-from django.urls import reverse
 from django.utils.translation import gettext as _
 from django.views.decorators.http import require_http_methods, require_safe
 
-from orchard.records.models import Horizon, Spot
+from orchard.records.models import Horizon
 from orchard.science.figures import figure
 from orchard.services import corrections, permissions, sun_hours
 from orchard.services.permissions import Deed, may
 from orchard.web import answers
 from orchard.web.doorkeeper import door
-from orchard.web.fields import ReasonForm
-from orchard.web.pages.sun_hours import charts as pictures
-from orchard.web.pages.sun_hours import forms
+from orchard.web.fields import WithdrawalForm
+from orchard.web.pages.sun_hours import charts, forms
 from orchard.web.requests import OrchardRequest
 
 READ_AND_SEND = ["GET", "HEAD", "POST"]
@@ -64,9 +61,11 @@ def show(request: OrchardRequest, number: int) -> HttpResponse:
         )
         context |= {
             "year": year,
-            "months": [(pictures.month_name(one.number), one) for one in year.months],
-            "chart": pictures.sun_months(year),
-            "skyline": pictures.horizon(year, request.orchard),
+            "months": [
+                (charts.month_name(month.number), month) for month in year.months
+            ],
+            "chart": charts.sun_chart(year),
+            "skyline": charts.horizon_chart(year, request.orchard),
         }
     return render(request, "sun_hours/show.html", context)
 
@@ -74,9 +73,9 @@ def show(request: OrchardRequest, number: int) -> HttpResponse:
 def _what_if(form: forms.ObstacleForm) -> sun_hours.Obstacle | None:
     if not form.is_valid():
         return None
-    said = form.cleaned_data
+    asked = form.cleaned_data
     return sun_hours.Obstacle(
-        said["towards"], said["distance"], said["height"], said["width"]
+        asked["towards"], asked["distance"], asked["height"], asked["width"]
     )
 
 
@@ -90,7 +89,10 @@ def horizon_new(request: OrchardRequest, number: int) -> HttpResponse:
     spot = permissions.spot_for(request.member, number)
     form = forms.HorizonForm(
         request.POST or None,
-        initial={"surveyed_on": request.today, "declination": _last_declination(spot)},
+        initial={
+            "surveyed_on": request.today,
+            "declination": sun_hours.last_declination(request.orchard),
+        },
     )
     if request.method == "POST" and form.is_valid():
         with answers.refusals(form):
@@ -118,31 +120,25 @@ def horizon_new(request: OrchardRequest, number: int) -> HttpResponse:
     return render(request, "sun_hours/horizon.html", context)
 
 
-def _last_declination(spot: Spot) -> float:
-    """Return the declination of the newest survey: it is the same all over a place."""
-    last = (
-        Horizon.objects.of(spot.block.orchard)
-        .current()
-        .order_by("-surveyed_on", "-id")
-        .first()
-    )
-    return last.declination if last else 0.0
-
-
 @require_http_methods(READ_AND_SEND)
 @door(Deed.WORK)
 def withdrawal(request: OrchardRequest, number: int) -> HttpResponse:
     row = permissions.horizon_for(request.member, number)
     permissions.require_own(request.member, row)
-    heading = _("Withdraw the horizon of %(spot)s") % {"spot": row.spot}
-    return answers.reason_page(
-        request,
-        ReasonForm(request.POST or None, label=_("Why it is withdrawn")),
-        partial(corrections.withdraw, row),
-        heading=heading,
-        lead=_("It no longer counts; what was measured stays readable."),
-        button=_("Withdraw it"),
-        message=_("It is withdrawn. What was noted stays readable."),
-        back_url=reverse("spot-sun", args=[request.orchard.slug, row.spot_id]),
-        back_label=str(row.spot),
-    )
+    form = WithdrawalForm(request.POST or None)
+    if request.method == "POST" and form.is_valid():
+        with answers.refusals(form):
+            corrections.withdraw(
+                row, by=request.user, now=request.now, **form.cleaned_data
+            )
+            return answers.done(
+                request,
+                _("It is withdrawn. What was noted stays readable."),
+                to="spot-sun",
+                orchard=request.orchard.slug,
+                number=row.spot_id,
+            )
+    context = {"row": row, "form": form, "today": request.today}
+    if form.is_bound:
+        return answers.refused_page(request, "sun_hours/withdrawal.html", context)
+    return render(request, "sun_hours/withdrawal.html", context)

@@ -13,7 +13,6 @@ from orchard.records.models import Block, Kind, Orchard, Spot, Tree
 from orchard.services import trees
 from orchard.services.imports.register import LITRES_PER_US_GALLON
 from orchard.services.trees import UNSEEN_DAYS, TreeFilters
-from orchard.web.fields import reason_field
 
 TENTH = Decimal("0.1")
 
@@ -25,6 +24,18 @@ class Day(forms.DateInput):
 
     def __init__(self, **attrs: Any) -> None:
         super().__init__(attrs=attrs, format="%Y-%m-%d")
+
+
+WHY = _("Why?")
+
+
+def reason_field(label: Any = WHY) -> forms.CharField:
+    return forms.CharField(
+        label=label,
+        max_length=300,
+        help_text=_("A few words. They stay with the record."),
+        error_messages={"required": _("Say in a few words why.")},
+    )
 
 
 def day_field(label: Any, **options: Any) -> forms.DateField:
@@ -251,7 +262,7 @@ class New(Details):
 class Correction(Details):
     """A correction of what is written about a tree, with its reason."""
 
-    reason = reason_field(_("Why is it corrected?"), max_length=300)
+    reason = reason_field(_("Why is it corrected?"))
 
 
 class Replacement(Details):
@@ -266,7 +277,7 @@ class Replacement(Details):
 class Move(forms.Form):
     spot = SpotChoice()
     on = day_field(_("Moved on"))
-    reason = reason_field(max_length=300)
+    reason = reason_field()
 
     def __init__(self, *args: Any, orchard: Orchard, **options: Any) -> None:
         super().__init__(*args, **options)
@@ -276,7 +287,7 @@ class Move(forms.Form):
 
 class Removal(forms.Form):
     on = day_field(_("Removed on"))
-    reason = reason_field(_("Why was it removed?"), max_length=300)
+    reason = reason_field(_("Why was it removed?"))
 
 
 class End(forms.Form):
@@ -288,9 +299,7 @@ class End(forms.Form):
         error_messages={"required": _("Say what happened.")},
     )
     on = day_field(_("Seen on"))
-    reason = reason_field(
-        _("What did it die of, as far as anybody knows?"), max_length=300
-    )
+    reason = reason_field(_("What did it die of, as far as anybody knows?"))
 
     def __init__(self, *args: Any, tree: Tree, **options: Any) -> None:
         super().__init__(*args, **options)
@@ -299,6 +308,12 @@ class End(forms.Form):
             top = _("The top is dead, the rootstock lives: rootstock only")
             choices.insert(0, ("rootstock_only", top))
         self.fields["what"].choices = choices
+
+
+class Reason(forms.Form):
+    """A reason alone: for a new tag, or to take something back."""
+
+    reason = reason_field()
 
 
 def _offer(field: Any, spots: list[Spot], orchard: Orchard) -> None:

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from orchard.web.pages.water.views import soil, week_of_water
+from orchard.web.pages.water.views import set_soil, week_of_water
 from orchard.web.pages.water.watering import (
     correct_watering,
     measure_crown,
@@ -16,7 +16,7 @@ __all__ = [
     "correct_watering",
     "measure_crown",
     "note_watering",
-    "soil",
+    "set_soil",
     "water_of_tree",
     "week_of_water",
     "withdraw_crown",

@@ -14,24 +14,24 @@ from orchard.science.units import shown
 from orchard.science.water import PotBalance
 from orchard.services.water import TreeGround, WaterWeek
 from orchard.web import charts
-from orchard.web.charts import Bar, Chart, Line, Tick
+from orchard.web.charts import Bar, Chart, Series, Tick
 
 DAYS_DRAWN = 30
 DIGITS = {"mm": 0, "in": 2, "L": 1, "gal": 1}
 
 
 class _Words(NamedTuple):
-    """What a picture says: its title, its sentence, and its three marks."""
+    """The words of a picture: its title, its sentence, and its three marks."""
 
     title: str
-    said: str
+    summary: str
     goal: str
     used: str
     brought: str
     missing: str
 
 
-class _Drawn(NamedTuple):
+class _DayDrawn(NamedTuple):
     """One day as it is drawn, in the unit of the picture."""
 
     on: date
@@ -40,7 +40,7 @@ class _Drawn(NamedTuple):
     missing: float
 
 
-def of_orchard(week: WaterWeek, orchard: Orchard) -> Chart | None:
+def orchard_chart(week: WaterWeek, orchard: Orchard) -> Chart | None:
     """Draw the ground of the whole orchard, where nothing was watered."""
     words = _Words(
         _("Water in the ground"),
@@ -54,41 +54,51 @@ def of_orchard(week: WaterWeek, orchard: Orchard) -> Chart | None:
         _("missing in the ground"),
     )
     rows = [
-        _Drawn(row.on, row.used, row.rain + row.watered, row.depleted)
+        _DayDrawn(row.on, row.used, row.rain + row.watered, row.depleted)
         for row in week.balance
     ]
-    return _drawn(rows, week.ready_mm, "mm", words, orchard)
+    return _chart(rows, week.ready_mm, "mm", words, orchard)
 
 
-def of_tree(found: TreeGround, orchard: Orchard) -> Chart | None:
+def tree_chart(ground: TreeGround, orchard: Orchard) -> Chart | None:
     """Draw the ground or the pot of one tree, its waterings counted."""
     brought = _("rain and water given")
     used, goal = _("used by the tree"), _("ready water is used up")
-    said = _("Missing on %(day)s: %(amount)s. Roots feel it from %(ready)s on.")
-    if found.pot is not None:
+    summary = _("Missing on %(day)s: %(amount)s. Roots feel it from %(ready)s on.")
+    if ground.pot is not None:
         taken_in = _("rain and water the mix took in")
         words = _Words(
-            _("Water in the pot"), said, goal, used, taken_in, _("missing in the pot")
+            _("Water in the pot"),
+            summary,
+            goal,
+            used,
+            taken_in,
+            _("missing in the pot"),
         )
-        rows = _of_pot(found.pot.days)
-        return _drawn(rows, found.pot.ready, "L", words, orchard)
+        rows = _pot_days(ground.pot.days)
+        return _chart(rows, ground.pot.ready, "L", words, orchard)
     words = _Words(
-        _("Water in the ground"), said, goal, used, brought, _("missing in the ground")
+        _("Water in the ground"),
+        summary,
+        goal,
+        used,
+        brought,
+        _("missing in the ground"),
     )
     rows = [
-        _Drawn(row.on, row.used, row.rain + row.watered, row.depleted)
-        for row in found.balance
+        _DayDrawn(row.on, row.used, row.rain + row.watered, row.depleted)
+        for row in ground.balance
     ]
-    return _drawn(rows, found.ready_mm, "mm", words, orchard)
+    return _chart(rows, ground.ready_mm, "mm", words, orchard)
 
 
-def _of_pot(days: Sequence[PotBalance]) -> list[_Drawn]:
+def _pot_days(days: Sequence[PotBalance]) -> list[_DayDrawn]:
     """Return days without what ran through below, which would dwarf all the rest.
 
     How much the mix took in on the first day is not known: only that it was full then.
     """
     rows = [
-        _Drawn(
+        _DayDrawn(
             row.on,
             row.used,
             max(0.0, row.rain + row.watered - row.drained),
@@ -99,8 +109,8 @@ def _of_pot(days: Sequence[PotBalance]) -> list[_Drawn]:
     return [row._replace(brought=0.0) for row in rows[:1]] + rows[1:]
 
 
-def _drawn(
-    days: Sequence[_Drawn],
+def _chart(
+    days: Sequence[_DayDrawn],
     ready: float | None,
     measured_in: str,
     words: _Words,
@@ -113,30 +123,32 @@ def _drawn(
     unit = shown(0.0, measured_in, orchard.units)[1]
     digits = DIGITS[unit]
 
-    def here(amount: float) -> float:
+    def in_own_unit(amount: float) -> float:
         return shown(amount, measured_in, orchard.units)[0]
 
     tallest = max(max(row.brought, row.used, row.missing) for row in rows)
-    steps = charts.round_steps(0, here(max(ready, tallest)))
-    y = charts.up(0, steps[-1])
-    x = charts.across(-0.6, len(rows) - 0.4)
+    steps = charts.round_steps(0, in_own_unit(max(ready, tallest)))
+    y = charts.y_scale(0, steps[-1])
+    x = charts.x_scale(-0.6, len(rows) - 0.4)
     width = (charts.RIGHT - charts.LEFT) / len(rows) * 0.38
     bars: list[Bar] = []
     for place, row in enumerate(rows):
         left, right = x.at(place) - width / 2, x.at(place) + width / 2
-        bars.append(charts.standing(left, width, here(row.used), y))
+        bars.append(charts.value_bar(left, width, in_own_unit(row.used), y))
         if row.brought:
-            bars.append(charts.standing(right, width, here(row.brought), y, "bar open"))
-    level = [(place, here(row.missing)) for place, row in enumerate(rows)]
-    lines = (Line(charts.through(level, x, y), "series"),)
+            bars.append(
+                charts.value_bar(right, width, in_own_unit(row.brought), y, "bar open")
+            )
+    level = [(place, in_own_unit(row.missing)) for place, row in enumerate(rows)]
+    lines = (Series(charts.polyline_points(level, x, y), "series"),)
     return Chart(
         key="water",
         title=words.title,
-        said=words.said
+        summary=words.summary
         % {
             "day": date_format(rows[-1].on, "j M"),
-            "amount": charts.written(rows[-1].missing, measured_in, orchard, digits),
-            "ready": charts.written(ready, measured_in, orchard, digits),
+            "amount": charts.with_unit(rows[-1].missing, measured_in, orchard, digits),
+            "ready": charts.with_unit(ready, measured_in, orchard, digits),
         },
         x_axis=_("day"),
         y_axis=unit,
@@ -145,10 +157,10 @@ def _drawn(
             for place, row in enumerate(rows)
             if place % max(1, len(rows) // 4) == 0
         ),
-        y_ticks=charts.level_ticks(y, steps),
+        y_ticks=charts.value_ticks(y, steps),
         bars=tuple(bars),
         lines=lines,
-        goals=charts.apart([(here(ready), words.goal)], y, lines),
+        goals=charts.spread_labels([(in_own_unit(ready), words.goal)], y, lines),
         legend=(
             ("bar", words.used),
             ("bar open", words.brought),

@@ -9,7 +9,8 @@ from django import forms
 from django.utils.translation import gettext as _now
 from django.utils.translation import gettext_lazy as _
 
-from orchard.records.models import Block, Crown, Soil, Watering
+from orchard.records.models import Block, Crown, Orchard, Soil, Watering
+from orchard.services import water
 from orchard.web.fields import MeasuredForm, day_field, number_field
 
 
@@ -35,9 +36,9 @@ class WateringForm(MeasuredForm):
         required=False,
         help_text=_("The code on its tag, or choose a whole block."),
     )
-    block = forms.ModelChoiceField(
+    block: forms.ModelChoiceField[Block] = forms.ModelChoiceField(
         label=_("Or all growing trees of a block"),
-        queryset=Block.objects.none(),
+        queryset=None,
         required=False,
         empty_label=_("no block, the tree above"),
     )
@@ -45,10 +46,11 @@ class WateringForm(MeasuredForm):
     given_on = day_field(_("When"))
     note = forms.CharField(label=_("In your words"), max_length=300, required=False)
 
-    def __init__(self, *args: Any, orchard: Any, **options: Any) -> None:
+    def __init__(self, *args: Any, orchard: Orchard, **options: Any) -> None:
         super().__init__(*args, units=orchard.units, **options)
-        blocks = Block.objects.filter(orchard=orchard).order_by("position", "id")
-        self.fields["block"].queryset = blocks
+        block = self.fields["block"]
+        assert isinstance(block, forms.ModelChoiceField)
+        block.queryset = water.blocks_to_water(orchard)
 
     def clean(self) -> dict[str, Any]:
         cleaned = super().clean()
@@ -67,10 +69,12 @@ class WateringCorrectionForm(MeasuredForm):
     reason = forms.CharField(label=_("Why you correct it"), max_length=500)
 
     @classmethod
-    def of(cls, row: Watering, *, units: str, data=None) -> WateringCorrectionForm:
+    def correcting(
+        cls, row: Watering, *, units: str, data: Any = None
+    ) -> WateringCorrectionForm:
         """Return the form filled with what is noted."""
-        said = {"litres": row.litres, "given_on": row.given_on}
-        return cls(data, units=units, initial=said)
+        initial = {"litres": row.litres, "given_on": row.given_on}
+        return cls(data, units=units, initial=initial)
 
 
 class CrownForm(MeasuredForm):
@@ -85,10 +89,10 @@ class CrownForm(MeasuredForm):
 
     @classmethod
     def new(
-        cls, last: Crown | None, *, today: date, units: str, data=None
+        cls, last: Crown | None, *, today: date, units: str, data: Any = None
     ) -> CrownForm:
         """Return the form for a new measurement, the last one shown to start from."""
-        said: dict[str, Any] = {"measured_on": today}
+        initial: dict[str, Any] = {"measured_on": today}
         if last is not None:
-            said |= {"width_m": last.width_m, "height_m": last.height_m}
-        return cls(data, units=units, initial=said)
+            initial |= {"width_m": last.width_m, "height_m": last.height_m}
+        return cls(data, units=units, initial=initial)

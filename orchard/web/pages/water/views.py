@@ -5,10 +5,7 @@ from __future__ import annotations
 from django.http import HttpResponse
 from django.shortcuts import render
 from django.utils.translation import gettext as _
-from django.views.decorators.http import (
-    require_http_methods,
-    require_safe,
-)
+from django.views.decorators.http import require_http_methods, require_safe
 
 from orchard.services import water
 from orchard.services.permissions import Deed, may
@@ -26,9 +23,9 @@ def week_of_water(request: OrchardRequest) -> HttpResponse:
     week = water.week_of_water(request.orchard, today=request.today)
     context = {
         "week": week,
-        "known": [row for row in week.rows if row.need.is_known],
-        "unknown": [row for row in week.rows if not row.need.is_known],
-        "chart": charts.of_orchard(week, request.orchard),
+        "counted": [row for row in week.rows if row.need.is_known],
+        "uncounted": [row for row in week.rows if not row.need.is_known],
+        "chart": charts.orchard_chart(week, request.orchard),
         "may_set": may(request.member, Deed.KEEP_RULES),
         "may_note": may(request.member, Deed.WORK),
         "today": request.today,
@@ -38,10 +35,10 @@ def week_of_water(request: OrchardRequest) -> HttpResponse:
 
 @require_http_methods(READ_AND_SEND)
 @door(Deed.KEEP_RULES)
-def soil(request: OrchardRequest) -> HttpResponse:
-    now = water.soil_of(request.orchard)
-    stands = {"sort": now.sort, "cover": now.cover} if now else {}
-    form = forms.SoilForm(request.POST or None, initial=stands)
+def set_soil(request: OrchardRequest) -> HttpResponse:
+    soil = water.soil_of(request.orchard)
+    initial = {"sort": soil.sort, "cover": soil.cover} if soil else {}
+    form = forms.SoilForm(request.POST or None, initial=initial)
     if request.method == "POST" and form.is_valid():
         water.set_soil(
             request.orchard, by=request.user, now=request.now, **form.cleaned_data

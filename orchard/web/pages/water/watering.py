@@ -2,37 +2,36 @@
 
 from __future__ import annotations
 
-from functools import partial
-from typing import Any
+from typing import Any, TypeVar
 
 from django.http import HttpResponse
 from django.shortcuts import render
-from django.urls import reverse
 from django.utils.translation import gettext as _
 from django.utils.translation import ngettext
 from django.views.decorators.http import require_http_methods, require_safe
 
-from orchard.records.models import Crown, Watering
+from orchard.records.models import Block, Crown, Watering
 from orchard.services import corrections, permissions, water
 from orchard.services.permissions import Deed, may
 from orchard.web import answers
 from orchard.web.doorkeeper import door
-from orchard.web.fields import ReasonForm
+from orchard.web.fields import MeasuredForm, WithdrawalForm
 from orchard.web.pages.water import charts, forms
 from orchard.web.requests import OrchardRequest
 
 READ_AND_SEND = ["GET", "HEAD", "POST"]
+Noted = TypeVar("Noted", Watering, Crown)
 
 
 @require_safe
 @door(Deed.SEE)
 def water_of_tree(request: OrchardRequest, code: str) -> HttpResponse:
     tree = permissions.tree_for(request.member, code)
-    found = water.ground_of_tree(request.orchard, tree, today=request.today)
+    ground = water.ground_of_tree(request.orchard, tree, today=request.today)
     context = {
         "tree": tree,
-        "found": found,
-        "chart": charts.of_tree(found, request.orchard),
+        "ground": ground,
+        "chart": charts.tree_chart(ground, request.orchard),
         "may_note": may(request.member, Deed.WORK),
         "mends": may(request.member, Deed.CORRECT_OTHERS),
         "today": request.today,
@@ -43,20 +42,20 @@ def water_of_tree(request: OrchardRequest, code: str) -> HttpResponse:
 @require_http_methods(READ_AND_SEND)
 @door(Deed.WORK)
 def note_watering(request: OrchardRequest) -> HttpResponse:
-    said = {"given_on": request.today, "tree": request.GET.get("tree", "")}
     form = forms.WateringForm(
-        request.POST or None, orchard=request.orchard, initial=said
+        request.POST or None,
+        orchard=request.orchard,
+        initial={"given_on": request.today, "tree": request.GET.get("tree", "")},
     )
     if request.method == "POST" and form.is_valid():
         with answers.refusals(form):
-            rows = _watered(request, dict(form.cleaned_data))
-            count = len(rows)
-            told = ngettext(
+            count = len(_note_watering(request, **form.cleaned_data))
+            message = ngettext(
                 "%(count)d tree watered.", "%(count)d trees watered.", count
             )
             return answers.done(
                 request,
-                told % {"count": count},
+                message % {"count": count},
                 to="outlook-water",
                 orchard=request.orchard.slug,
             )
@@ -66,14 +65,15 @@ def note_watering(request: OrchardRequest) -> HttpResponse:
     return render(request, "water/watering.html", context)
 
 
-def _watered(request: OrchardRequest, said: dict[str, Any]) -> list[Watering]:
-    block, code = said.pop("block"), said.pop("tree")
+def _note_watering(
+    request: OrchardRequest, *, block: Block | None, tree: str, **details: Any
+) -> list[Watering]:
     if block is not None:
         trees = water.growing_in(block)
     else:
-        trees = [permissions.tree_typed(request.member, code)]
+        trees = [permissions.tree_typed(request.member, tree)]
     return water.note_watering(
-        trees, by=request.user, now=request.now, today=request.today, **said
+        trees, by=request.user, now=request.now, today=request.today, **details
     )
 
 
@@ -82,55 +82,46 @@ def _watered(request: OrchardRequest, said: dict[str, Any]) -> list[Watering]:
 def correct_watering(request: OrchardRequest, number: int) -> HttpResponse:
     row = permissions.watering_for(request.member, number)
     permissions.require_own(request.member, row)
-    form = forms.WateringCorrectionForm.of(
+    form = forms.WateringCorrectionForm.correcting(
         row, units=request.orchard.units, data=request.POST or None
     )
-    return answers.reason_page(
-        request,
-        form,
-        partial(water.correct_measurement, row, today=request.today),
-        heading=_("Correct a watering of %(code)s") % {"code": row.tree.code},
-        lead=_("What was noted before stays readable."),
-        button=_("Correct it"),
-        message=_("It is corrected. What was noted before stays readable."),
-        **_way_back(request, row),
-    )
+    if request.method == "POST" and form.is_valid():
+        with answers.refusals(form):
+            water.correct_measurement(
+                row,
+                by=request.user,
+                now=request.now,
+                today=request.today,
+                **form.cleaned_data,
+            )
+            message = _("It is corrected. What was noted before stays readable.")
+            return _to_tree(request, row, message)
+    return _page(request, "water/correction.html", form, row)
 
 
 @require_http_methods(READ_AND_SEND)
 @door(Deed.WORK)
 def withdraw_watering(request: OrchardRequest, number: int) -> HttpResponse:
-    return _withdrawn(request, permissions.watering_for(request.member, number))
+    return _withdraw(request, permissions.watering_for(request.member, number))
 
 
 @require_http_methods(READ_AND_SEND)
 @door(Deed.WORK)
 def withdraw_crown(request: OrchardRequest, number: int) -> HttpResponse:
-    return _withdrawn(request, permissions.crown_for(request.member, number))
+    return _withdraw(request, permissions.crown_for(request.member, number))
 
 
-def _withdrawn(request: OrchardRequest, row: Watering | Crown) -> HttpResponse:
+def _withdraw(request: OrchardRequest, row: Noted) -> HttpResponse:
     permissions.require_own(request.member, row)
-    heading = (
-        _("Withdraw a measurement of %(code)s")
-        if isinstance(row, Crown)
-        else _("Withdraw a watering of %(code)s")
-    )
-    return answers.reason_page(
-        request,
-        ReasonForm(request.POST or None, label=_("Why it is withdrawn")),
-        partial(corrections.withdraw, row),
-        heading=heading % {"code": row.tree.code},
-        lead=_("It no longer counts; what was noted stays readable."),
-        button=_("Withdraw it"),
-        message=_("It is withdrawn. What was noted stays readable."),
-        **_way_back(request, row),
-    )
-
-
-def _way_back(request: OrchardRequest, row: Watering | Crown) -> dict[str, str]:
-    url = reverse("tree-water", args=[request.orchard.slug, row.tree.code])
-    return {"back_url": url, "back_label": row.tree.code}
+    form = WithdrawalForm(request.POST or None)
+    if request.method == "POST" and form.is_valid():
+        with answers.refusals(form):
+            corrections.withdraw(
+                row, by=request.user, now=request.now, **form.cleaned_data
+            )
+            message = _("It is withdrawn. What was noted stays readable.")
+            return _to_tree(request, row, message)
+    return _page(request, "water/withdrawal.html", form, row)
 
 
 @require_http_methods(READ_AND_SEND)
@@ -159,17 +150,24 @@ def measure_crown(request: OrchardRequest, code: str) -> HttpResponse:
     return render(request, "water/crown.html", context)
 
 
-def _to_tree(request: OrchardRequest, row: Any, said: str) -> HttpResponse:
+def _to_tree(
+    request: OrchardRequest, row: Watering | Crown, message: str
+) -> HttpResponse:
     return answers.done(
         request,
-        said,
+        message,
         to="tree-water",
         orchard=request.orchard.slug,
         code=row.tree.code,
     )
 
 
-def _page(request: OrchardRequest, page: str, form: Any, row: Any) -> HttpResponse:
+def _page(
+    request: OrchardRequest,
+    page: str,
+    form: MeasuredForm | WithdrawalForm,
+    row: Watering | Crown,
+) -> HttpResponse:
     context = {
         "form": form,
         "row": row,
