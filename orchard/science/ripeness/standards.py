@@ -33,7 +33,6 @@ __all__ = [
 ]
 
 _FILE = "ripeness.toml"
-_NEAR = 0.10  # within a tenth of a minimum: taste again
 
 
 @dataclass(frozen=True, slots=True)
@@ -55,12 +54,13 @@ class Requirement:
 
     @property
     def near(self) -> bool:
-        """Say whether a missed requirement is missed by no more than a tenth."""
+        """Say whether a missed requirement is nearly met: taste again."""
         if self.met is not False or self.measured is None or self.required is None:
             return False
+        near = figures.figure("ripeness_near_share").value
         if self.at_most:
-            return self.measured <= self.required * (1 + _NEAR)
-        return self.measured >= self.required * (1 - _NEAR)
+            return self.measured <= self.required * (1 + near)
+        return self.measured >= self.required * (1 - near)
 
 
 @dataclass(frozen=True, slots=True)

@@ -6,6 +6,7 @@ from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, replace
 from datetime import date
 
+from orchard.science.figures import figure
 from orchard.science.guide import Condition, Guide, Rule, Sign, Value, check_rules, load
 from orchard.science.verdict.facts import Case, gather
 from orchard.science.verdict.steps import Step, steps_for
@@ -19,11 +20,7 @@ USUAL = (
     "The orchard has not said how this pest stands here, so the guide's usual standing "
     "was taken."
 )
-REPORT_DUE = 1
-REVIEW_DUE = 3
 WORSE = "It was worse at the last two looks"
-WORSE_RECHECK = 14
-UNSURE_RECHECK = 7
 
 
 @dataclass(frozen=True, slots=True)
@@ -113,9 +110,14 @@ def judge(
     looked_at = tuple(sorted(case.facts.items()))
     steps = steps_for(sign, case.facts, judged.verdict)
     if judged.review:
-        steps = (Step(REVIEW_STEP, StepKind.PEOPLE, "", REVIEW_DUE), *steps)
+        review_in = _whole_days("worse_review_days")
+        steps = (Step(REVIEW_STEP, StepKind.PEOPLE, "", review_in), *steps)
     holds = (NOTHING_LEAVES,) if judged.verdict is Verdict.REPORT else ()
     return replace(judged, steps=steps, holds=holds, facts=looked_at)
+
+
+def _whole_days(key: str) -> int:
+    return round(figure(key).value)
 
 
 def headline(judgements: Sequence[Judgement]) -> Judgement | None:
@@ -155,9 +157,9 @@ def first_rule(sign: Sign, case: Case) -> Rule | None:
     matched: tuple[Condition, ...] = ()
     if case.species_matter:
         matched = (Condition("species", " in", case.needs_report),)
-    recheck = min(graver or rechecks, default=UNSURE_RECHECK)
+    recheck = min(graver or rechecks, default=_whole_days("unsure_recheck_days"))
     conditions = (*sign.positive, *matched)
-    return Rule(conditions, Verdict.REPORT, REPORT_DUE, recheck)
+    return Rule(conditions, Verdict.REPORT, _whole_days("report_due_days"), recheck)
 
 
 def _three_valued(guide: Guide, case: Case, house: HouseRule | None) -> Judgement:
@@ -219,8 +221,9 @@ def _because(
     standing = case.statuses[codes[0]]
     here = "is not known here" if standing is PestStatus.ABSENT else "is regulated here"
     seen = "; ".join(tell(one, guide, case.sign) for one in case.sign.positive)
+    due = days(_whole_days("report_due_days"))
     sentences = [
-        f"This may be {names}, which {here}: Report {days(REPORT_DUE)}.",
+        f"This may be {names}, which {here}: Report {due}.",
         f"Seen: {seen or case.sign.name}.",
     ]
     own = next(rule for rule in case.sign.rules if rule.truth(case.facts))
@@ -257,7 +260,10 @@ def _unsure(
     question = case.sign.ask if fact == case.sign.asks_fact else guide.facts[fact].ask
     told = "; ".join(tell(one, guide, case.sign) for one in open_rule.conditions)
     rechecks = [rule.recheck for rule in graver] + [winner.recheck_days]
-    recheck = min((n for n in rechecks if n is not None), default=UNSURE_RECHECK)
+    recheck = min(
+        (count for count in rechecks if count is not None),
+        default=_whole_days("unsure_recheck_days"),
+    )
     return replace(
         winner,
         verdict=Verdict.WATCH,
@@ -295,21 +301,22 @@ def _worse_again(judged: Judgement, case: Case) -> Judgement:
         return replace(
             judged,
             verdict=Verdict.WATCH,
-            recheck_days=judged.recheck_days or WORSE_RECHECK,
+            recheck_days=judged.recheck_days or _whole_days("worse_recheck_days"),
             because=(
                 *judged.because,
                 f"{WORSE}, so it is watched, not left.",
             ),
         )
     if judged.verdict is Verdict.WATCH:
+        review_in = _whole_days("worse_review_days")
         return replace(
             judged,
             verdict=Verdict.ACT,
-            due_days=REVIEW_DUE,
+            due_days=review_in,
             review=True,
             because=(
                 *judged.because,
-                f"{WORSE}, so the coordinator reviews it {days(REVIEW_DUE)}.",
+                f"{WORSE}, so the coordinator reviews it {days(review_in)}.",
             ),
         )
     return judged

@@ -6,6 +6,7 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
 from typing import Protocol, TypeVar
 
+from orchard.science.figures import days, stages
 from orchard.science.guide import Sign, Value
 from orchard.science.words import Season, Soil, StepKind, Verdict
 
@@ -15,13 +16,14 @@ FROST_WAITS = (
 )
 HEAT_WAITS = "Wait until the heat is over: the tree cannot spare the leaves or roots."
 BEES_WAIT = "Not while the tree blooms: bees are at work."
-YOUNG_WAITS = "Wait until the tree has been planted for 42 days: its roots are not in."
+YOUNG_WAITS = (
+    "Wait until the tree has been planted for {days} days: its roots are not in."
+)
 HEAT_WATER = (
     "Look at the soil today and water early in the morning if it is dry at finger "
     "depth: heat is coming."
 )
 AUTHORITY_WAITS = "Wait for the plant-health authority: until then nothing is moved."
-SETTLING_DAYS = 42
 HARMLESS = frozenset(
     {StepKind.PHOTOGRAPH, StepKind.MARK, StepKind.PEOPLE, StepKind.RECORD}
 )
@@ -77,11 +79,11 @@ def steps_for(
 
     Frost or winter holds back pruning, unless the guide exempts the sign and the
     shoot is not woody; heat ahead holds back pruning, moving, repotting and oil, and
-    makes watering due today; bloom (BBCH 60 to 69) holds back sprays and oil; a tree
-    planted under 42 days ago takes no feed and no pruning beyond suckers, ties and
-    broken wood. Until the authority has spoken a report holds back all that cuts or
-    carries. Common practice, no source, except winter feed and late pruning:
-    University of Arizona, Pima County (2016) on frost-damaged citrus.
+    makes watering due today; bloom holds back sprays and oil; a tree planted lately
+    takes no feed and no pruning beyond suckers, ties and broken wood. Until the
+    authority has spoken a report holds back all that cuts or carries. Common practice,
+    no source, except winter feed and late pruning: University of Arizona, Pima County
+    (2016) on frost-damaged citrus.
     """
     heat = facts.get("heat_ahead") is True
     steps = [
@@ -129,9 +131,10 @@ def _waits(sign: Sign, kind: StepKind, facts: Mapping[str, Value]) -> str:
     cold = facts.get("frost_ahead") is True or facts.get("season") == Season.WINTER
     heat = facts.get("heat_ahead") is True
     stage = facts.get("bbch")
-    bloom = isinstance(stage, int | float) and 60 <= stage <= 69
+    bloom = isinstance(stage, int | float) and stage in stages("bloom")
     age = facts.get("planted_d")
-    settling = isinstance(age, int | float) and age < SETTLING_DAYS
+    settles_in = days("planting_settles_days").days
+    settling = isinstance(age, int | float) and age < settles_in
     exempt = sign.frost_exempt and facts.get("woody") is not True
     sentences = []
     if kind is StepKind.PRUNE and cold and not exempt:
@@ -144,5 +147,5 @@ def _waits(sign: Sign, kind: StepKind, facts: Mapping[str, Value]) -> str:
     if settling and (
         kind is StepKind.FEED or (kind is StepKind.PRUNE and not sign.young_exempt)
     ):
-        sentences.append(YOUNG_WAITS)
+        sentences.append(YOUNG_WAITS.format(days=settles_in))
     return " ".join(sentences)

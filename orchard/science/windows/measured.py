@@ -8,16 +8,11 @@ from datetime import date, timedelta
 from math import ceil
 
 from orchard.science import heat
+from orchard.science.figures import days
 from orchard.science.windows.history import History, Window, spans_between
 from orchard.science.windows.triggers import Measured
 
 A_DAY = timedelta(days=1)
-# Common practice, no source: what is prepared for a heat wave holds a week; a day of
-# grace for a dry pot, three for dry ground, two weeks to level soil or to pick.
-PREPARED_DAYS = 7
-POT_DAYS = 1
-GROUND_DAYS = 3
-FORTNIGHT = 14
 
 
 @dataclass(frozen=True, slots=True)
@@ -118,7 +113,7 @@ def _hot_days(
     starts = [
         on for on in sorted(hot) if all(on + A_DAY * step in hot for step in range(row))
     ]
-    prepared = today - timedelta(days=PREPARED_DAYS)
+    prepared = today - days("heat_prepared_days")
     if starts and not _done_on_or_after(history, prepared):
         due = max(today, starts[0] - A_DAY)
         yield Window(today, due, 1, f"heat from {starts[0]}")
@@ -140,7 +135,7 @@ def _heat_sum(
     sums = heat.accumulate(known, base, cap, start=start)
     reached = heat.reached_on(sums, _number(trigger, "sum", 0))
     if reached is not None and not _done_on_or_after(history, reached):
-        due = reached + timedelta(days=FORTNIGHT)
+        due = reached + days("heat_sum_due_days")
         yield Window(reached, due, 365, f"heat since {start}")
 
 
@@ -163,7 +158,7 @@ def _dry_pot(
     if dry_at is not None and measured.soil_dry is not None:
         on, depth = measured.soil_dry
         if depth >= dry_at and not _done_on_or_after(history, on):
-            due = on + timedelta(days=POT_DAYS)
+            due = on + days("dry_pot_due_days")
             yield Window(on, due, every, f"dry {on}")
             return
     most = _asked(trigger, "depleted_share")
@@ -171,7 +166,7 @@ def _dry_pot(
         return
     since, share = measured.depleted
     if share >= most and not _done_on_or_after(history, today):
-        due = today + timedelta(days=POT_DAYS)
+        due = today + days("dry_pot_due_days")
         yield Window(today, due, every, f"dry since {since}")
 
 
@@ -186,21 +181,23 @@ def _used_up(
         today = measured.today
         # Water given since has been reckoned in: done before does not close it.
         if not _done_on_or_after(history, today):
-            due = today + timedelta(days=GROUND_DAYS)
-            yield Window(today, due, FORTNIGHT, f"dry since {since}")
+            due = today + days("dry_ground_due_days")
+            every = days("dry_ground_rhythm_days").days
+            yield Window(today, due, every, f"dry since {since}")
 
 
 def _sunk(
     trigger: Measured, history: History, measured: Measurements
 ) -> Iterator[Window]:
-    """Yield the fortnight after the soil was measured too low."""
+    """Yield the days after the soil was measured too low."""
     if measured.below_shoulder is None:
         return
     on, depth = measured.below_shoulder
     if depth >= _number(trigger, "below_shoulder_cm", 0) and not _done_on_or_after(
         history, on
     ):
-        yield Window(on, on + timedelta(days=FORTNIGHT), 90, f"sunk {on}")
+        every = days("sunk_rhythm_days").days
+        yield Window(on, on + days("sunk_due_days"), every, f"sunk {on}")
 
 
 def _ripe(
@@ -212,13 +209,14 @@ def _ripe(
         held = _flag(trigger, "holds_clear") and measured.holds_clear is not True
         ready = max(found.values(), default=None)
         if ready is not None and not held and not _done_on_or_after(history, ready):
-            due = ready + timedelta(days=FORTNIGHT)
+            due = ready + days("ripe_due_days")
             # Fruit hangs on the tree only so long.
             ends = [end for _, begin, end in measured.ripe if begin <= ready <= end]
-            yield Window(ready, min([due, *ends]), FORTNIGHT, f"ripe {ready}")
+            every = days("ripe_due_days").days
+            yield Window(ready, min([due, *ends]), every, f"ripe {ready}")
         return
     lead = timedelta(days=_number(trigger, "lead_days", 0))
-    every = trigger.every_days or FORTNIGHT
+    every = trigger.every_days or days("ripeness_test_days").days
     for name, first, last in measured.ripe:
         opens = first - lead
         if not opens <= measured.today <= last:

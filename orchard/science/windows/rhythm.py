@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterable
 from datetime import date
 
+from orchard.science.figures import stages
 from orchard.science.windows.history import Window
 from orchard.science.words import NotWhile
 
@@ -38,13 +39,12 @@ def waits(
 ) -> tuple[str, ...]:
     """Say in sentences why a job waits now; nothing when it may go ahead.
 
-    The due day stays where it is. `bbch` is the leading stage; 60 to 69 is bloom
-    (Agusti et al. 1997, BBCH scale for citrus, from memory).
+    The due day stays where it is. `bbch` is the leading stage.
     """
     now = {
         NotWhile.FROST: frost,
         NotWhile.HEAT: heat,
-        NotWhile.BLOOM: bbch is not None and 60 <= bbch <= 69,
+        NotWhile.BLOOM: bbch is not None and bbch in stages("bloom"),
         NotWhile.HOLD: hold,
     }
     return tuple(_WAITS[reason] for reason in not_while if now[reason])

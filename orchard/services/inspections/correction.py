@@ -28,7 +28,7 @@ USUAL_DAYS: Mapping[Verdict, tuple[str, str]] = {
     Verdict.LEAVE: ("", ""),
     Verdict.WATCH: ("", "override_recheck_watch_days"),
     Verdict.ACT: ("override_due_act_days", "override_recheck_act_days"),
-    Verdict.REPORT: ("override_due_report_days", "override_recheck_report_days"),
+    Verdict.REPORT: ("report_due_days", "override_recheck_report_days"),
 }
 
 

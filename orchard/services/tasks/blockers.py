@@ -104,7 +104,7 @@ def _young(task: Task, now: Circumstances) -> Iterable[str]:
     planted_on = task.tree.planted_on if task.tree else None
     if planted_on is None:
         return
-    wait = days("feed_after_planting_days")
+    wait = days("planting_settles_days")
     if now.today < planted_on + wait:
         yield _(
             "Planted less than %(count)d days ago: no feed before %(day)s, the roots "
