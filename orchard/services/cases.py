@@ -10,6 +10,7 @@ from django.utils.translation import gettext as _
 
 from orchard.records.models import Case, Finding, Task, User
 from orchard.services import audit, permissions
+from orchard.services.audit import Verb
 from orchard.services.errors import Refused
 from orchard.services.permissions import Deed
 from orchard.services.tasks import close as close_task
@@ -32,19 +33,14 @@ def open_for(finding: Finding, *, by: User, now: datetime) -> Case:
             opened_at=now,
             opened_by=by,
         )
-        case.full_clean(exclude=["orchard", "tree", "finding", "opened_by"])
-        case.save(force_insert=True)
-        audit.write(
-            "open",
+        return audit.save(
+            Verb.OPEN,
             case,
             by=by,
             now=now,
-            orchard=tree.orchard,
-            tree=tree,
-            after=audit.snapshot(case, "sign", "finding_id"),
+            fields=("sign", "finding_id"),
             private=True,
         )
-        return case
 
 
 def close(case: Case, *, by: User, now: datetime, outcome: str) -> Case:
@@ -81,7 +77,7 @@ def close(case: Case, *, by: User, now: datetime, outcome: str) -> Case:
         held.save(update_fields=["closed_at", "closed_by", "outcome"])
         _end_its_work(held, by=by, now=now)
         audit.write(
-            "close",
+            Verb.CLOSE,
             held,
             by=by,
             now=now,

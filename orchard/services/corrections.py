@@ -20,6 +20,7 @@ from orchard.records.models import (
     Watering,
 )
 from orchard.services import audit, permissions
+from orchard.services.audit import Verb
 from orchard.services.errors import MayNot, Refused
 from orchard.services.permissions import Deed
 
@@ -52,32 +53,6 @@ def hold(row: Noted, by: User) -> Noted:
     return held
 
 
-def keep(
-    verb: str,
-    row: Noted,
-    *,
-    by: User,
-    now: datetime,
-    before: dict[str, Any] | None = None,
-    reason: str = "",
-) -> Noted:
-    """Save a note, new or changed, with its line in the ledger."""
-    row.full_clean()
-    row.save()
-    audit.write(
-        verb,
-        row,
-        by=by,
-        now=now,
-        orchard=row.orchard,
-        tree=getattr(row, "tree", None),
-        before=before,
-        after=audit.snapshot(row),
-        reason=reason,
-    )
-    return row
-
-
 def renewed(old: Noted, *, by: User, now: datetime, **changes: Any) -> Noted:
     """Return a copy of a note with changes in it, not yet kept."""
     row: Noted = type(old)()
@@ -91,7 +66,7 @@ def renewed(old: Noted, *, by: User, now: datetime, **changes: Any) -> Noted:
 
 
 def put_in_place(
-    verb: str, old: Noted, row: Noted, *, by: User, now: datetime, reason: str
+    verb: Verb, old: Noted, row: Noted, *, by: User, now: datetime, reason: str
 ) -> Noted:
     """Keep a newer note in place of one; the old one stays readable.
 
@@ -103,7 +78,7 @@ def put_in_place(
     old.save(update_fields=["superseded_at"])
     row.corrects, row.correction_reason = old, reason
     before = audit.snapshot(old)
-    return keep(verb, row, by=by, now=now, before=before, reason=reason)
+    return audit.save(verb, row, by=by, now=now, before=before, reason=reason)
 
 
 def withdraw(row: Noted, *, by: User, now: datetime, reason: str) -> Noted:
@@ -118,7 +93,9 @@ def withdraw(row: Noted, *, by: User, now: datetime, reason: str) -> Noted:
         held = hold(row, by)
         before = audit.snapshot(held)
         held.withdrawn_at, held.withdrawn_by, held.withdrawn_reason = now, by, reason
-        return keep("withdraw", held, by=by, now=now, before=before, reason=reason)
+        return audit.save(
+            Verb.WITHDRAW, held, by=by, now=now, before=before, reason=reason
+        )
 
 
 def said(reason: str) -> str:

@@ -20,6 +20,7 @@ from orchard.science.guide import CareJob
 from orchard.science.windows import AllOf, AnyOf, Measured, Trigger
 from orchard.science.words import JobRole
 from orchard.services import audit
+from orchard.services.audit import Verb
 
 # What a person may find out by looking (dry soil, ripe fruit) needs no station.
 BY_WEATHER = ("forecast_min", "forecast_max", "heat_units", "water_balance")
@@ -40,7 +41,7 @@ def bring_up_to_date(orchard: Orchard, now: datetime) -> dict[str, int]:
         gained = {sort: count for sort, count in gained.items() if count}
         if gained:
             audit.write(
-                "bring_up_to_date",
+                Verb.BRING_UP_TO_DATE,
                 orchard,
                 by=None,
                 now=now,

@@ -18,6 +18,7 @@ from orchard.science import words as law
 from orchard.science.guide import GuideError, Rule, Sign
 from orchard.science.verdict import HouseRule as LawRule
 from orchard.services import audit
+from orchard.services.audit import Verb
 from orchard.services.errors import Refused
 
 Rows = Iterable[Mapping[str, Any]]
@@ -179,18 +180,7 @@ def set_rule(
         author=by,
         written_at=now,
     )
-    row.full_clean(exclude=["orchard", "author"])
-    row.save(force_insert=True)
-    audit.write(
-        "set",
-        row,
-        by=by,
-        now=now,
-        orchard=orchard,
-        after=audit.snapshot(row),
-        reason=row.reason,
-    )
-    return row
+    return audit.save(Verb.SET, row, by=by, now=now, reason=row.reason)
 
 
 def _end_at(
@@ -268,19 +258,9 @@ def _lift(
     rule.lifted_on = on
     rule.lifted_by = by
     rule.lifted_reason = reason[:500]
-    rule.full_clean(exclude=["orchard", "author"])
-    rule.save(update_fields=["lifted_on", "lifted_by", "lifted_reason"])
-    audit.write(
-        "lift",
-        rule,
-        by=by,
-        now=now,
-        orchard=rule.orchard,
-        before=before,
-        after=audit.snapshot(rule, *fields),
-        reason=reason,
+    return audit.save(
+        Verb.LIFT, rule, by=by, now=now, fields=fields, before=before, reason=reason
     )
-    return rule
 
 
 def pest_status(orchard: Orchard) -> dict[str, str]:
@@ -333,16 +313,4 @@ def set_pest_status(
     row.source = source.strip()[:200]
     row.set_by = by
     row.set_at = now
-    row.full_clean(exclude=["orchard", "set_by"])
-    row.save()
-    audit.write(
-        "set",
-        row,
-        by=by,
-        now=now,
-        orchard=orchard,
-        before=before,
-        after=audit.snapshot(row),
-        reason=row.source,
-    )
-    return row
+    return audit.save(Verb.SET, row, by=by, now=now, before=before, reason=row.source)

@@ -16,6 +16,7 @@ from django.utils.translation import gettext as _
 from orchard.records.models import Membership, Orchard, User
 from orchard.science.windows import is_north, read_spans
 from orchard.services import audit, care_plan
+from orchard.services.audit import Verb
 from orchard.services.errors import Refused
 from orchard.services.guide_sync import bring_up_to_date, review_care_plan
 
@@ -88,31 +89,14 @@ def found(
     )
     with transaction.atomic():
         _check(orchard)
-        orchard.save(force_insert=True)
-        audit.write(
-            "found",
-            orchard,
-            by=coordinator,
-            now=now,
-            orchard=orchard,
-            after=audit.snapshot(orchard),
-        )
+        audit.save(Verb.FOUND, orchard, by=coordinator, now=now)
         member = Membership(
             user=coordinator,
             orchard=orchard,
             role=Membership.Role.COORDINATOR,
             joined_at=now,
         )
-        member.full_clean()
-        member.save(force_insert=True)
-        audit.write(
-            "join",
-            member,
-            by=coordinator,
-            now=now,
-            orchard=orchard,
-            after=audit.snapshot(member, "role"),
-        )
+        audit.save(Verb.JOIN, member, by=coordinator, now=now, fields=("role",))
         bring_up_to_date(orchard, now)
     return orchard
 
@@ -139,15 +123,9 @@ def correct_details(
         after = audit.snapshot(row, *sorted(changes))
         if after == before:
             return row
-        row.save(update_fields=list(changes))
-        audit.write(
-            "correct_details",
-            row,
-            by=by,
-            now=now,
-            orchard=row,
-            before=before,
-            after=after,
+        fields = sorted(changes)
+        audit.save(
+            Verb.CORRECT_DETAILS, row, by=by, now=now, fields=fields, before=before
         )
         review_care_plan(row, now)
         today = now.astimezone(ZoneInfo(row.time_zone)).date()

@@ -15,6 +15,7 @@ from django.utils.translation import gettext as _
 from orchard.records.models import Invitation, Membership, Orchard, User
 from orchard.services import audit
 from orchard.services.accounts.passwords import check_password_is_good
+from orchard.services.audit import Verb
 from orchard.services.errors import Refused
 
 DAYS_VALID = 7
@@ -75,16 +76,7 @@ def invite(
             invited_at=now,
             expires_at=now + timedelta(days=DAYS_VALID),
         )
-        invitation.full_clean()
-        invitation.save(force_insert=True)
-        audit.write(
-            "invite",
-            invitation,
-            by=by,
-            now=now,
-            orchard=orchard,
-            after=audit.snapshot(invitation, *SHOWN),
-        )
+        audit.save(Verb.INVITE, invitation, by=by, now=now, fields=SHOWN)
     return Invited(invitation, token)
 
 
@@ -112,7 +104,7 @@ def withdraw_invitation(invitation: Invitation, *, by: User, now: datetime) -> N
         row.withdrawn_at = now
         row.save(update_fields=["withdrawn_at"])
         audit.write(
-            "withdraw_invitation",
+            Verb.WITHDRAW_INVITATION,
             row,
             by=by,
             now=now,
@@ -192,17 +184,7 @@ def _person(
     person = User(email=row.email, name=name.strip()[:120], joined_at=now)
     check_password_is_good(password, person)
     person.set_password(password)
-    person.full_clean()
-    person.save(force_insert=True)
-    audit.write(
-        "enrol",
-        person,
-        by=person,
-        now=now,
-        orchard=None,
-        after=audit.snapshot(person, "email", "name"),
-    )
-    return person
+    return audit.save(Verb.ENROL, person, by=person, now=now, fields=("email", "name"))
 
 
 def _join(row: Invitation, person: User, now: datetime) -> Membership:
@@ -216,18 +198,14 @@ def _join(row: Invitation, person: User, now: datetime) -> Membership:
     else:
         before = audit.snapshot(member, "role", "left_at")
     member.role, member.joined_at, member.left_at = row.role, now, None
-    member.full_clean()
-    member.save()
-    audit.write(
-        "join",
+    return audit.save(
+        Verb.JOIN,
         member,
         by=person,
         now=now,
-        orchard=row.orchard,
         before=before,
         after=audit.snapshot(member, "role", "left_at"),
     )
-    return member
 
 
 def _locked(invitation: Invitation) -> Invitation:

@@ -19,6 +19,7 @@ from orchard.services.accounts.invitations import (
     read_invitation,
     withdraw_invitation,
 )
+from orchard.services.audit import Verb
 from orchard.services.errors import Refused
 from orchard.services.permissions import Deed, may
 
@@ -94,16 +95,8 @@ def change_role(
         _another_coordinator_stands(row)
         before = audit.snapshot(row, "role")
         row.role = role
-        row.full_clean()
-        row.save(update_fields=["role"])
-        audit.write(
-            "change_role",
-            row,
-            by=by,
-            now=now,
-            orchard=row.orchard,
-            before=before,
-            after=audit.snapshot(row, "role"),
+        audit.save(
+            Verb.CHANGE_ROLE, row, by=by, now=now, fields=("role",), before=before
         )
         _give_back_what_is_too_much(row, by=by, now=now)
     return row
@@ -136,16 +129,8 @@ def leave(member: Membership, *, by: User, now: datetime) -> int:
         _another_coordinator_stands(row)
         before = audit.snapshot(row, "role", "left_at")
         row.left_at = now
-        row.full_clean()
-        row.save(update_fields=["left_at"])
-        audit.write(
-            "leave",
-            row,
-            by=by,
-            now=now,
-            orchard=row.orchard,
-            before=before,
-            after=audit.snapshot(row, "role", "left_at"),
+        audit.save(
+            Verb.LEAVE, row, by=by, now=now, fields=("role", "left_at"), before=before
         )
         reason = _("%(name)s left the orchard") % {"name": row.user.name}
         return _give_back(row, Q(), by=by, now=now, reason=reason)
@@ -167,7 +152,7 @@ def _give_back(
         task.taken_by = None
         task.save(update_fields=["taken_by"])
         audit.write(
-            "give_back",
+            Verb.GIVE_BACK,
             task,
             by=by,
             now=now,
@@ -202,7 +187,7 @@ def enrol(*, email: str, name: str, now: datetime) -> User:
     with transaction.atomic():
         user.save(force_insert=True)
         audit.write(
-            "enrol",
+            Verb.ENROL,
             user,
             by=None,
             now=now,
@@ -221,16 +206,7 @@ def rename(user: User, *, name: str, now: datetime) -> User:
         if row.name == name:
             return row
         row.name = name
-        row.save(update_fields=["name"])
-        audit.write(
-            "rename",
-            row,
-            by=row,
-            now=now,
-            orchard=None,
-            before=before,
-            after=audit.snapshot(row, "name"),
-        )
+        audit.save(Verb.RENAME, row, by=row, now=now, fields=("name",), before=before)
     return row
 
 

@@ -15,6 +15,7 @@ from django.utils.translation import gettext as _
 from orchard.records.models import User
 from orchard.services import audit
 from orchard.services.accounts import rate_limit
+from orchard.services.audit import Verb
 from orchard.services.errors import Refused
 
 
@@ -73,7 +74,7 @@ def set_password_by_link(uid: str, token: str, *, password: str, now: datetime) 
         user = User.objects.select_for_update().get(pk=user_of_link(uid, token).pk)
         # Asked again under the lock: two people with one link, one wins.
         user_of_link(uid, token)
-        _set(user, password, verb="set_password", now=now)
+        _set(user, password, verb=Verb.SET_PASSWORD, now=now)
     rate_limit.clear("sign-in", user.email)
     return user
 
@@ -87,7 +88,7 @@ def set_first_password(user: User, *, password: str, now: datetime) -> None:
     if user.has_usable_password():
         raise ValueError(f"{user} has a password; change it with the old one")
     with transaction.atomic():
-        _set(user, password, verb="set_password", now=now)
+        _set(user, password, verb=Verb.SET_PASSWORD, now=now)
 
 
 def change_password(user: User, *, old: str, password: str, now: datetime) -> User:
@@ -105,11 +106,11 @@ def change_password(user: User, *, old: str, password: str, now: datetime) -> Us
     rate_limit.withdraw(attempt)
     with transaction.atomic():
         row = User.objects.select_for_update().get(pk=user.pk)
-        _set(row, password, verb="change_password", now=now)
+        _set(row, password, verb=Verb.CHANGE_PASSWORD, now=now)
     return row
 
 
-def _set(user: User, password: str, *, verb: str, now: datetime) -> None:
+def _set(user: User, password: str, *, verb: Verb, now: datetime) -> None:
     check_password_is_good(password, user)
     user.set_password(password)
     user.save(update_fields=["password"])

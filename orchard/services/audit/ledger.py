@@ -11,6 +11,7 @@ from uuid import UUID
 from django.db import models
 
 from orchard.records.models import Change, Orchard, Tree, User
+from orchard.services.audit.verbs import Verb
 
 
 def snapshot(row: models.Model, *fields: str) -> dict[str, Any]:
@@ -39,7 +40,7 @@ def plain(value: Any) -> Any:
 
 
 def write(
-    verb: str,
+    verb: Verb,
     subject: models.Model,
     *,
     by: User | None,
@@ -74,7 +75,7 @@ def write(
 
 
 def write_many(
-    verb: str,
+    verb: Verb,
     subjects: Iterable[tuple[models.Model, Tree | None, dict[str, Any] | None]],
     *,
     by: User | None,

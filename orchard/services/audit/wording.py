@@ -27,6 +27,7 @@ from orchard.records.models import (
     User,
 )
 from orchard.science import guide
+from orchard.services.audit.verbs import WORDS, Verb
 
 # Rows that a line names by their own name; all others stay numbers.
 NAMED: dict[type[models.Model], str] = {
@@ -56,7 +57,7 @@ UNSAID = frozenset(
 )  # fmt: skip
 LONGEST = 400
 # Who took it is who did it.
-SAID_BY_THE_VERB = frozenset({"take", "give_back"})
+SAID_BY_THE_VERB = frozenset({Verb.TAKE, Verb.GIVE_BACK})
 
 Names = dict[tuple[type[models.Model], int], str]
 
@@ -68,62 +69,6 @@ class Difference:
     what: str
     before: str
     after: str
-
-
-def done_words() -> dict[str, str]:
-    """Return each verb of the ledger as what was done."""
-    return {
-        "add": _("added"),
-        "answer": _("answered"),
-        "arrange": _("arranged"),
-        "ask": _("asked for"),
-        "bring_up_to_date": _("brought up to date"),
-        "cancel": _("let fall away"),
-        "change_password": _("changed the password of"),
-        "change_role": _("changed the role of"),
-        "close": _("closed"),
-        "correct": _("corrected"),
-        "correct_details": _("corrected the details of"),
-        "describe": _("described"),
-        "died": _("noted the death of"),
-        "enrol": _("entered"),
-        "enter": _("entered"),
-        "found": _("founded"),
-        "give_back": _("gave back"),
-        "hand_over": _("handed over"),
-        "invite": _("invited"),
-        "join": _("came in:"),
-        "keep": _("kept"),
-        "leave": _("ended the membership of"),
-        "lift": _("lifted"),
-        "link": _("linked"),
-        "make": _("made"),
-        "move": _("moved"),
-        "note": _("noted"),
-        "open": _("opened"),
-        "open_next": _("opened the next work of"),
-        "override": _("judged anew"),
-        "plant": _("planted"),
-        "record": _("recorded"),
-        "refresh": _("renewed"),
-        "remove": _("removed"),
-        "rename": _("renamed"),
-        "reopen": _("opened again"),
-        "replace": _("replaced"),
-        "retire": _("retired"),
-        "scion died": _("noted only the rootstock alive of"),
-        "set": _("set"),
-        "set_job": _("set in the care plan"),
-        "set_password": _("set the password of"),
-        "take": _("took"),
-        "take back": _("took back the removal of"),
-        "take back dead top": _("took back the dead top of"),
-        "take back death": _("took back the death of"),
-        "take in": _("took in from a register"),
-        "take in file": _("took in"),
-        "withdraw": _("withdrew"),
-        "withdraw_invitation": _("withdrew the invitation to"),
-    }
 
 
 def subject_words() -> dict[str, str]:
@@ -165,8 +110,8 @@ def subject_words() -> dict[str, str]:
 
 
 def did(line: Change) -> str:
-    """Say what was done; a verb without words of its own is shown as it stands."""
-    return done_words().get(line.verb, line.verb.replace("_", " "))
+    """Say what was done; a verb that is written no more is shown as it stands."""
+    return str(WORDS.get(line.verb, line.verb.replace("_", " ")))
 
 
 def subject(line: Change, names: Names) -> str:

@@ -29,6 +29,7 @@ from orchard.science.windows import (
     read_spans,
 )
 from orchard.services import audit
+from orchard.services.audit import Verb
 from orchard.services.care_plan import cancel_obsolete, measurements
 from orchard.services.care_plan.context import (
     AGAIN,
@@ -191,7 +192,7 @@ def open_next(orchard: Orchard, *, now: datetime, today: date) -> list[Task]:
         if opened:
             names = sorted({task.what.removeprefix("job:") for task in opened})
             audit.write(
-                "open_next",
+                Verb.OPEN_NEXT,
                 orchard,
                 by=None,
                 now=now,

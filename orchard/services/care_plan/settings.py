@@ -17,6 +17,7 @@ from orchard.science.guide import CareJob
 from orchard.science.source import cite
 from orchard.science.windows import Calendar, Trigger, needs_measurement, read_spans
 from orchard.services import audit
+from orchard.services.audit import Verb
 from orchard.services.care_plan.context import (
     Context,
     gather_context,
@@ -112,14 +113,11 @@ def set_job(
         was_active = plan.active
         plan.active, plan.every_days, plan.window = active, every_days, window.strip()
         plan.reason, plan.set_by, plan.set_at = reason.strip()[:300], by, now
-        plan.full_clean()
-        plan.save()
-        audit.write(
-            "set_job",
+        audit.save(
+            Verb.SET_JOB,
             plan,
             by=by,
             now=now,
-            orchard=orchard,
             before=before,
             after=audit.snapshot(plan, *fields),
             reason=plan.reason,

@@ -15,6 +15,7 @@ from orchard.records.models import Finding, Inspection, User
 from orchard.science.figures import figure
 from orchard.science.words import Verdict
 from orchard.services import audit, cases, permissions, tasks
+from orchard.services.audit import Verb
 from orchard.services.errors import MayNot, Refused
 from orchard.services.inspections import recording, side_effects, submission
 from orchard.services.inspections.recording import Logged, day_after
@@ -179,7 +180,7 @@ def withdraw(
         tasks.reopen_those_of(held, by=by, now=now)
         side_effects.renew(held.tree)
         audit.write(
-            "withdraw",
+            Verb.WITHDRAW,
             held,
             by=by,
             now=now,
@@ -241,7 +242,7 @@ def override(
             _make_private(held)
             cases.open_for(held, by=by, now=now)
         audit.write(
-            "override",
+            Verb.OVERRIDE,
             held,
             by=by,
             now=now,

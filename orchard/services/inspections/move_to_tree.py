@@ -21,6 +21,7 @@ from orchard.records.models import (
     User,
 )
 from orchard.services import audit, observations
+from orchard.services.audit import Verb
 from orchard.services.errors import Refused
 from orchard.services.inspections import correction, recording, side_effects, submission
 from orchard.services.inspections.recording import Logged
@@ -83,7 +84,7 @@ def move_inspection(
         side_effects.renew(wrong)
         for version, tree in ((old, wrong), (logged.inspection, right)):
             audit.write(
-                "move",
+                Verb.MOVE,
                 version,
                 by=by,
                 now=now,

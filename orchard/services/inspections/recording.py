@@ -15,6 +15,7 @@ from django.utils.translation import gettext as _
 from orchard.records.models import Case, Finding, Inspection, Photo, Task, Tree, User
 from orchard.science.words import Verdict
 from orchard.services import audit, cases, observations, photos
+from orchard.services.audit import Verb
 from orchard.services.errors import Refused
 from orchard.services.inspections import agreement, side_effects
 from orchard.services.inspections.judgement import Judged
@@ -255,7 +256,7 @@ def enter(
     else:
         side_effects.renew(tree)
     audit.write(
-        "correct" if corrects else "record",
+        Verb.CORRECT if corrects else Verb.RECORD,
         inspection,
         by=by,
         now=now,

@@ -11,6 +11,7 @@ from django.utils.translation import gettext as _
 
 from orchard.records.models import Orchard, SecondLook, User
 from orchard.services import audit, permissions
+from orchard.services.audit import Verb
 from orchard.services.errors import Refused
 from orchard.services.inspections import correction
 from orchard.services.inspections.side_effects import ask
@@ -66,14 +67,11 @@ def answer_second_look(
         _check(held, by=by, answer=answer, sign=sign)
         held.answered_at, held.answered_by = now, by
         held.answer, held.note = answer, note.strip()
-        held.full_clean(exclude=["finding", "orchard", "answered_by"])
-        held.save(update_fields=["answered_at", "answered_by", "answer", "note"])
-        audit.write(
-            "answer",
+        audit.save(
+            Verb.ANSWER,
             held,
             by=by,
             now=now,
-            orchard=held.orchard,
             tree=held.finding.tree,
             after=audit.snapshot(held, "answer", "note"),
             private=held.finding.private,

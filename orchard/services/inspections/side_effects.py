@@ -11,6 +11,7 @@ from django.utils.translation import gettext as _
 
 from orchard.records.models import Finding, Inspection, SecondLook, Task, Tree, User
 from orchard.services import audit
+from orchard.services.audit import Verb
 from orchard.services.errors import Refused
 from orchard.services.tasks import close as close_task
 from orchard.services.tasks import look_done
@@ -99,7 +100,7 @@ def ask(finding: Finding, *, by: User, now: datetime, reason: str = "") -> Secon
         )
         if is_new:
             audit.write(
-                "ask",
+                Verb.ASK,
                 look,
                 by=by,
                 now=now,

@@ -11,7 +11,8 @@ from django.utils.translation import gettext as _
 
 from orchard.records.models import Happening, Orchard, StageNote, Tree, User
 from orchard.science import guide
-from orchard.services import corrections
+from orchard.services import audit, corrections
+from orchard.services.audit import Verb
 from orchard.services.errors import Refused
 
 __all__ = [
@@ -61,7 +62,7 @@ def note_event(
     )
     with transaction.atomic():
         _check_happening(row, now)
-        return corrections.keep("note", row, by=by, now=now)
+        return audit.save(Verb.NOTE, row, by=by, now=now)
 
 
 def note_stage(
@@ -92,7 +93,7 @@ def note_stage(
     )
     with transaction.atomic():
         _check_stage(row, now)
-        return corrections.keep("note", row, by=by, now=now)
+        return audit.save(Verb.NOTE, row, by=by, now=now)
 
 
 def correct_event(
@@ -117,7 +118,7 @@ def correct_event(
         )
         _check_happening(row, now)
         return corrections.put_in_place(
-            "correct", old, row, by=by, now=now, reason=reason
+            Verb.CORRECT, old, row, by=by, now=now, reason=reason
         )
 
 
@@ -143,7 +144,7 @@ def correct_stage(
         )
         _check_stage(row, now)
         return corrections.put_in_place(
-            "correct", old, row, by=by, now=now, reason=reason
+            Verb.CORRECT, old, row, by=by, now=now, reason=reason
         )
 
 
@@ -189,7 +190,7 @@ def carry_over(
         )
         _check_stage(row, now)
         return corrections.put_in_place(
-            "move", stage, row, by=by, now=now, reason=reason
+            Verb.MOVE, stage, row, by=by, now=now, reason=reason
         )
 
 

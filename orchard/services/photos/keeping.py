@@ -27,6 +27,7 @@ from orchard.records.models import (
 )
 from orchard.science import guide
 from orchard.services import audit, permissions
+from orchard.services.audit import Verb
 from orchard.services.errors import MayNot, Refused
 from orchard.services.permissions import Deed
 from orchard.services.photos.images import SIZES, Picture, read_picture
@@ -35,6 +36,7 @@ __all__ = ["SIZES", "Picture", "keep", "read_picture"]
 
 ORIGINAL = "original"
 CLOCK_SLACK = timedelta(hours=26)
+DESCRIBED = ("caption", "people", "confirmed_sign")
 LINKS = ("tree", "inspection", "finding", "closure")
 
 
@@ -147,7 +149,7 @@ def enter(
             raise
         return _linked(held, links, by=by, now=now, private=private)
     audit.write(
-        "keep",
+        Verb.KEEP,
         photo,
         by=by,
         now=now,
@@ -187,7 +189,7 @@ def _linked(
     if after != before:
         photo.save()
         audit.write(
-            "link",
+            Verb.LINK,
             photo,
             by=by,
             now=now,
@@ -291,24 +293,13 @@ def describe(
                 code="unknown_sign",
                 field="confirmed_sign",
             )
-    before = audit.snapshot(photo, "caption", "people", "confirmed_sign")
+    before = audit.snapshot(photo, *DESCRIBED)
     photo.caption = caption.strip()
     photo.people = people
     photo.confirmed_sign = confirmed_sign
-    photo.full_clean(exclude=["orchard", "by", *LINKS])
-    photo.save(update_fields=["caption", "people", "confirmed_sign"])
-    audit.write(
-        "describe",
-        photo,
-        by=member.user,
-        now=now,
-        orchard=photo.orchard,
-        tree=photo.tree,
-        before=before,
-        after=audit.snapshot(photo, "caption", "people", "confirmed_sign"),
-        private=photo.private,
+    return audit.save(
+        Verb.DESCRIBE, photo, by=member.user, now=now, fields=DESCRIBED, before=before
     )
-    return photo
 
 
 @transaction.atomic
@@ -331,25 +322,14 @@ def withdraw(photo: Photo, *, member: Membership, now: datetime, reason: str) ->
     photo.withdrawn_by = member.user
     photo.withdrawn_reason = reason.strip()[:500]
     photo.confirmed_sign = ""
-    photo.save(
-        update_fields=[
-            "withdrawn_at",
-            "withdrawn_by",
-            "withdrawn_reason",
-            "confirmed_sign",
-        ]
-    )
-    audit.write(
-        "withdraw",
+    return audit.save(
+        Verb.WITHDRAW,
         photo,
         by=member.user,
         now=now,
-        orchard=photo.orchard,
-        tree=photo.tree,
+        after={},
         reason=photo.withdrawn_reason,
-        private=photo.private,
     )
-    return photo
 
 
 def confirmed(orchard: Orchard, signs: Iterable[str]) -> dict[str, Photo]:

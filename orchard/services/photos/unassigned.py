@@ -24,6 +24,7 @@ from orchard.records.models import (
 )
 from orchard.science.figures import figure
 from orchard.services import audit
+from orchard.services.audit import Verb
 from orchard.services.errors import MayNot, Refused
 from orchard.services.permissions import Deed, may
 from orchard.services.photos import images, keeping
@@ -230,7 +231,7 @@ def assign(
     held.confirmed_sign = "" if held.private else held.confirmed_sign
     held.save(update_fields=["tree", "inspection", "private", "confirmed_sign"])
     audit.write(
-        "link",
+        Verb.LINK,
         held,
         by=member.user,
         now=now,

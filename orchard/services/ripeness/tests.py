@@ -13,7 +13,8 @@ from django.utils.translation import ngettext
 from orchard.records.models import RipenessTest, Task, Tree, User, job_what
 from orchard.science.figures import figure
 from orchard.science.words import JobRole
-from orchard.services import care_plan, corrections, fruit, tasks
+from orchard.services import audit, care_plan, corrections, fruit, tasks
+from orchard.services.audit import Verb
 from orchard.services.errors import Refused
 from orchard.services.fruit import MaturityReading
 from orchard.services.weather import age_on
@@ -85,7 +86,7 @@ def note_test(
     )
     with transaction.atomic():
         tested = _checked(row, today)
-        corrections.keep("note", row, by=by, now=now)
+        audit.save(Verb.NOTE, row, by=by, now=now)
         _close_tests(tested, by=by, now=now, today=today)
         return tested
 
@@ -109,7 +110,7 @@ def correct_test(
         old = corrections.hold(test, by)
         row = corrections.renewed(old, by=by, now=now, **changes)
         tested = _checked(row, today)
-        corrections.put_in_place("correct", old, row, by=by, now=now, reason=reason)
+        corrections.put_in_place(Verb.CORRECT, old, row, by=by, now=now, reason=reason)
         care_plan.open_next(old.orchard, now=now, today=today)
         return tested
 

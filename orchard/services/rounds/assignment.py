@@ -11,6 +11,7 @@ from django.utils.translation import gettext as _
 
 from orchard.records.models import Membership, Orchard, Round, User
 from orchard.services import audit, permissions
+from orchard.services.audit import Verb
 from orchard.services.errors import MayNot, Refused
 from orchard.services.permissions import Deed
 
@@ -61,7 +62,7 @@ def hold(row: Round) -> Round:
 
 
 def written(
-    verb: str, row: Round, before: Mapping[str, Any], *, by: User, now: datetime
+    verb: Verb, row: Round, before: Mapping[str, Any], *, by: User, now: datetime
 ) -> Round:
     """Write in the ledger what a round was before and is now, and return it."""
     after = {key: getattr(row, key) for key in before}
@@ -88,7 +89,7 @@ def take_round(row: Round, *, by: User, now: datetime) -> Round:
                 % {"name": held.taken_by.name},
                 code="taken_by_another",
             )
-        return _given("take", held, to=by, by=by, now=now)
+        return _given(Verb.TAKE, held, to=by, by=by, now=now)
 
 
 def give_back_round(row: Round, *, by: User, now: datetime) -> Round:
@@ -105,7 +106,7 @@ def give_back_round(row: Round, *, by: User, now: datetime) -> Round:
                 _("You do not have this round, so you cannot give it back."),
                 code="not_yours",
             )
-        return _given("give_back", held, to=None, by=by, now=now)
+        return _given(Verb.GIVE_BACK, held, to=None, by=by, now=now)
 
 
 def hand_over_round(row: Round, *, to: User | None, by: User, now: datetime) -> Round:
@@ -120,11 +121,11 @@ def hand_over_round(row: Round, *, to: User | None, by: User, now: datetime) -> 
         require_lead(held.orchard, by)
         if to is not None:
             check_walks(held.orchard, to)
-        return _given("hand_over", held, to=to, by=by, now=now)
+        return _given(Verb.HAND_OVER, held, to=to, by=by, now=now)
 
 
 def _given(
-    verb: str, held: Round, *, to: User | None, by: User, now: datetime
+    verb: Verb, held: Round, *, to: User | None, by: User, now: datetime
 ) -> Round:
     before = {"taken_by_id": held.taken_by_id}
     held.taken_by, held.taken_at = to, now if to else None

@@ -12,6 +12,7 @@ from django.utils.translation import gettext as _
 from orchard.records.models import Orchard, Round, RoundStop, Tree, User
 from orchard.science.figures import figure
 from orchard.services import audit, permissions
+from orchard.services.audit import Verb
 from orchard.services.errors import MayNot, Refused
 from orchard.services.permissions import Deed
 from orchard.services.rounds import assignment, selection
@@ -67,7 +68,7 @@ def make_round(
             **audit.snapshot(row, "name", "walk_on", "taken_by_id"),
             "trees": [tree.code for tree in trees],
         }
-        audit.write("make", row, by=by, now=now, orchard=orchard, after=after)
+        audit.write(Verb.MAKE, row, by=by, now=now, orchard=orchard, after=after)
         return row
 
 
@@ -149,7 +150,7 @@ def arrange_round(
         held.stops.all().delete()
         _put(held, [*trees, *added])
         audit.write(
-            "arrange",
+            Verb.ARRANGE,
             held,
             by=by,
             now=now,
@@ -178,7 +179,7 @@ def close_round(row: Round, *, by: User, now: datetime) -> Round:
             )
         held.closed_at, held.closed_by = now, by
         held.save(update_fields=["closed_at", "closed_by"])
-        return assignment.written("close", held, {"closed_at": None}, by=by, now=now)
+        return assignment.written(Verb.CLOSE, held, {"closed_at": None}, by=by, now=now)
 
 
 def reopen_round(row: Round, *, by: User, now: datetime) -> Round:
@@ -206,7 +207,7 @@ def reopen_round(row: Round, *, by: User, now: datetime) -> Round:
         before = {"closed_at": held.closed_at}
         held.closed_at = held.closed_by = None
         held.save(update_fields=["closed_at", "closed_by"])
-        return assignment.written("reopen", held, before, by=by, now=now)
+        return assignment.written(Verb.REOPEN, held, before, by=by, now=now)
 
 
 def trees_asked_for(orchard: Orchard, number: int | None) -> Round | None:

@@ -10,7 +10,8 @@ from django.utils.translation import gettext as _
 
 from orchard.records.models import Horizon, Orchard, Spot, User
 from orchard.science.figures import figure
-from orchard.services import corrections
+from orchard.services import audit, corrections
+from orchard.services.audit import Verb
 from orchard.services.errors import Refused
 
 
@@ -52,7 +53,7 @@ def survey_horizon(
     )
     with transaction.atomic():
         _check(row, today)
-        return corrections.keep("note", row, by=by, now=now)
+        return audit.save(Verb.NOTE, row, by=by, now=now)
 
 
 def last_declination(orchard: Orchard) -> float:

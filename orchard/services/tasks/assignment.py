@@ -9,6 +9,7 @@ from django.utils.translation import gettext as _
 
 from orchard.records.models import Membership, Task, User
 from orchard.services import audit
+from orchard.services.audit import Verb
 from orchard.services.errors import MayNot, Refused
 from orchard.services.permissions import Deed, may
 
@@ -22,7 +23,7 @@ def take_task(task: Task, *, by: User, now: datetime) -> Task:
     with transaction.atomic():
         mine = Task.objects.open().filter(pk=task.pk, taken_by=None).update(taken_by=by)
         if mine:
-            return _written("take", task, before=None, after=by, by=by, now=now)
+            return _written(Verb.TAKE, task, before=None, after=by, by=by, now=now)
         row = Task.objects.select_related("taken_by", "orchard").get(pk=task.pk)
         if row.closed_at is not None:
             raise Refused(_("This work has just been closed."), code="taken_by_another")
@@ -49,7 +50,7 @@ def give_back_task(task: Task, *, by: User, now: datetime) -> Task:
                 _("You do not have this work, so you cannot give it back."),
                 code="not_yours",
             )
-        return _written("give_back", task, before=by, after=None, by=by, now=now)
+        return _written(Verb.GIVE_BACK, task, before=by, after=None, by=by, now=now)
 
 
 def hand_over_task(task: Task, *, to: User | None, by: User, now: datetime) -> Task:
@@ -73,7 +74,7 @@ def hand_over_task(task: Task, *, to: User | None, by: User, now: datetime) -> T
         before = row.taken_by
         row.taken_by = to
         row.save(update_fields=["taken_by"])
-        return _written("hand_over", row, before=before, after=to, by=by, now=now)
+        return _written(Verb.HAND_OVER, row, before=before, after=to, by=by, now=now)
 
 
 def who_may_take_on(task: Task) -> list[Membership]:
@@ -105,7 +106,7 @@ def _check_can_take_on(task: Task, to: User) -> None:
 
 
 def _written(
-    verb: str,
+    verb: Verb,
     task: Task,
     *,
     before: User | None,

@@ -12,6 +12,7 @@ from django.utils.translation import gettext as _
 from orchard.records.models import Closure, Inspection, Task, Tree, User, job_what
 from orchard.science.words import JobRole
 from orchard.services import audit, holds, photos
+from orchard.services.audit import Verb
 from orchard.services.errors import Refused
 
 How = Closure.How
@@ -145,7 +146,7 @@ def reopen(task: Task, *, by: User, now: datetime) -> Task:
         held.closed_at = None
         held.save(update_fields=["closed_at"])
         audit.write(
-            "reopen",
+            Verb.REOPEN,
             held,
             by=by,
             now=now,
@@ -282,7 +283,7 @@ def _end(
     if counted:
         said += ["fruit_cut", "fruit_spoilt"]
     audit.write(
-        "close",
+        Verb.CLOSE,
         task,
         by=by,
         now=now,

@@ -17,6 +17,7 @@ from orchard.science.guide import Sign
 from orchard.science.verdict import in_short, the_work
 from orchard.science.words import Verdict
 from orchard.services import audit
+from orchard.services.audit import Verb
 from orchard.services.tasks import closing
 
 Sort = Task.Sort
@@ -191,7 +192,7 @@ def _open_or_refresh(
     _check(task)
     task.save()
     audit.write(
-        "open",
+        Verb.OPEN,
         task,
         by=by,
         now=now,
@@ -277,7 +278,7 @@ def _saved(
     _check(task)
     task.save()
     audit.write(
-        "refresh",
+        Verb.REFRESH,
         task,
         by=by,
         now=now,

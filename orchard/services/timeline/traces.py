@@ -11,6 +11,7 @@ from django.utils.formats import date_format
 from django.utils.translation import gettext as _
 
 from orchard.records.models import Change, Closure
+from orchard.services.audit import Verb
 from orchard.services.timeline.shapes import Event, Lane, Mark, Rank, Scope
 
 
@@ -64,7 +65,7 @@ def moves(scope: Scope) -> list[Event]:
             scope.moments("at", Rank.SHIFTED),
             tree_id=scope.tree.pk,
             subject_type="inspection",
-            verb="move",
+            verb=Verb.MOVE,
         )
         .order_by("-at", "-id")
         .values(

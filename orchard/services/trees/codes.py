@@ -7,6 +7,7 @@ import re
 from django.utils.translation import gettext as _
 
 from orchard.records.models import Change, Orchard, Tree
+from orchard.services.audit import Verb
 from orchard.services.errors import Refused
 
 CODE = re.compile(r"[^\W_](?:[\w.\-]*[^\W_])?")
@@ -68,6 +69,6 @@ def fresh_code(orchard: Orchard, text: str) -> str:
 def old_codes(orchard: Orchard) -> set[str]:
     """Return the codes, in lower case, that trees had before a correction."""
     rows = Change.objects.filter(
-        orchard=orchard, subject_type="tree", verb="correct", before__has_key="code"
+        orchard=orchard, subject_type="tree", verb=Verb.CORRECT, before__has_key="code"
     ).values_list("before__code", flat=True)
     return {str(code).lower() for code in rows}

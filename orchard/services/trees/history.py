@@ -10,6 +10,7 @@ from django.utils.formats import date_format
 from django.utils.translation import gettext as _
 
 from orchard.records.models import Change, Kind, Spot, Tree
+from orchard.services.audit import Verb
 
 SUBJECTS = ("tree", "tag")
 
@@ -55,19 +56,19 @@ def history_of(tree: Tree, *, most: int = 200) -> list[Past]:
 
 
 def _said(line: Change) -> str:
-    said = {
-        ("tree", "plant"): _("Entered in the book"),
-        ("tree", "correct"): _("Corrected"),
-        ("tree", "move"): _("Moved"),
-        ("tree", "scion died"): _("Top died, rootstock only"),
-        ("tree", "died"): _("Died"),
-        ("tree", "remove"): _("Removed"),
-        ("tree", "take back"): _("Removal taken back"),
-        ("tree", "take back death"): _("Death taken back"),
-        ("tree", "take back dead top"): _("Dead top taken back"),
-        ("tree", "take in"): _("Taken in from a register"),
-        ("tag", "make"): _("Tag made"),
-        ("tag", "retire"): _("Tag retired"),
+    said: dict[tuple[str, str], str] = {
+        ("tree", Verb.PLANT): _("Entered in the book"),
+        ("tree", Verb.CORRECT): _("Corrected"),
+        ("tree", Verb.MOVE): _("Moved"),
+        ("tree", Verb.SCION_DIED): _("Top died, rootstock only"),
+        ("tree", Verb.DIED): _("Died"),
+        ("tree", Verb.REMOVE): _("Removed"),
+        ("tree", Verb.TAKE_BACK): _("Removal taken back"),
+        ("tree", Verb.TAKE_BACK_DEATH): _("Death taken back"),
+        ("tree", Verb.TAKE_BACK_DEAD_TOP): _("Dead top taken back"),
+        ("tree", Verb.TAKE_IN): _("Taken in from a register"),
+        ("tag", Verb.MAKE): _("Tag made"),
+        ("tag", Verb.RETIRE): _("Tag retired"),
     }
     return said.get((line.subject_type, line.verb), line.verb)
 

@@ -16,8 +16,9 @@ from orchard.records.models import Kind, Orchard, User
 from orchard.science import guide
 from orchard.science.guide import Rootstock
 from orchard.services import audit
+from orchard.services.audit import Verb
 from orchard.services.errors import Refused
-from orchard.services.trees.saving import changed, save_whole
+from orchard.services.trees.saving import changed
 
 
 @dataclass(frozen=True, slots=True)
@@ -81,10 +82,8 @@ def add_kind(
             tender_class=tender_class,
             other_names=_names(other_names),
         )
-    save_whole(kind)
-    after = audit.snapshot(kind, "name", "host", "group", "tender_class")
-    audit.write("add", kind, by=by, now=now, orchard=orchard, after=after)
-    return kind
+    fields = ("name", "host", "group", "tender_class")
+    return audit.save(Verb.ADD, kind, by=by, now=now, fields=fields)
 
 
 @transaction.atomic
@@ -112,16 +111,7 @@ def correct_kind(
         }
     before, after = changed(kind, changes)
     if after:
-        save_whole(kind)
-        audit.write(
-            "correct",
-            kind,
-            by=by,
-            now=now,
-            orchard=kind.orchard,
-            before=before,
-            after=after,
-        )
+        audit.save(Verb.CORRECT, kind, by=by, now=now, before=before, after=after)
     return kind
 
 

@@ -11,10 +11,11 @@ from django.utils.translation import gettext as _
 
 from orchard.records.models import Kind, Spot, Stay, Tree, User
 from orchard.services import audit, tasks
+from orchard.services.audit import Verb
 from orchard.services.errors import Refused
 from orchard.services.trees import tags
 from orchard.services.trees.planting import plant, refuse_occupied, refuse_strangers
-from orchard.services.trees.saving import past_day, reason_in, save_whole
+from orchard.services.trees.saving import past_day, reason_in
 
 State = Tree.State
 LIFE = (
@@ -59,11 +60,10 @@ def move(
     stay = tree.stays.filter(ended=False).order_by("id").last()
     if stay is not None:
         stay.ended, stay.until_on = True, on
-        save_whole(stay)
+        audit.save_row(stay)
     tree.spot = spot
-    save_whole(tree)
     Stay.objects.create(tree=tree, spot=spot, since_on=on, reason=reason)
-    _write("move", tree, by=by, now=now, before=before, reason=reason, on=on)
+    _save(Verb.MOVE, tree, by=by, now=now, before=before, reason=reason, on=on)
     return tree
 
 
@@ -89,8 +89,7 @@ def scion_died(
     _day_of(tree, on, today=today)
     before = audit.snapshot(tree, *LIFE)
     tree.state, tree.scion_died_on = State.ROOTSTOCK_ONLY, on
-    save_whole(tree)
-    _write("scion died", tree, by=by, now=now, before=before, reason=reason, on=on)
+    _save(Verb.SCION_DIED, tree, by=by, now=now, before=before, reason=reason, on=on)
     tasks.cancel_all(tree, by=by, now=now, today=today, reason=_("only rootstock left"))
     return tree
 
@@ -109,8 +108,7 @@ def died(
     _day_of(tree, on, today=today)
     before = audit.snapshot(tree, *LIFE)
     tree.state, tree.died_on = State.DEAD, on
-    save_whole(tree)
-    _write("died", tree, by=by, now=now, before=before, reason=reason, on=on)
+    _save(Verb.DIED, tree, by=by, now=now, before=before, reason=reason, on=on)
     tasks.cancel_all(tree, by=by, now=now, today=today, reason=_("tree died"))
     return tree
 
@@ -125,13 +123,12 @@ def remove(
     _day_of(tree, on, today=today)
     before = audit.snapshot(tree, *LIFE)
     tree.state, tree.removed_on, tree.removal_reason = State.REMOVED, on, reason
-    save_whole(tree)
     stay = tree.stays.filter(ended=False).order_by("id").last()
     if stay is not None:
         stay.ended, stay.until_on = True, on
-        save_whole(stay)
+        audit.save_row(stay)
     tags.retire_tag(tree, by=by, now=now, reason=_("tree removed"))
-    _write("remove", tree, by=by, now=now, before=before, reason=reason, on=on)
+    _save(Verb.REMOVE, tree, by=by, now=now, before=before, reason=reason, on=on)
     tasks.cancel_all(tree, by=by, now=now, today=today, reason=_("tree removed"))
     return tree
 
@@ -201,9 +198,9 @@ def take_back(tree: Tree, *, by: User, now: datetime, reason: str) -> Tree:
     reason = reason_in(reason)
     before = audit.snapshot(tree, *LIFE)
     verb = {
-        State.DEAD: "take back death",
-        State.ROOTSTOCK_ONLY: "take back dead top",
-    }.get(State(tree.state), "take back")
+        State.DEAD: Verb.TAKE_BACK_DEATH,
+        State.ROOTSTOCK_ONLY: Verb.TAKE_BACK_DEAD_TOP,
+    }.get(State(tree.state), Verb.TAKE_BACK)
     match tree.state:
         case State.REMOVED:
             refuse_occupied(tree.spot, but=tree)
@@ -226,8 +223,7 @@ def take_back(tree: Tree, *, by: User, now: datetime, reason: str) -> Tree:
         if tree.scion_died_on
         else State.GROWING
     )
-    save_whole(tree)
-    _write(verb, tree, by=by, now=now, before=before, reason=reason)
+    _save(verb, tree, by=by, now=now, before=before, reason=reason)
     return tree
 
 
@@ -245,7 +241,7 @@ def _stand_again(tree: Tree) -> None:
     stay = tree.stays.filter(ended=True).order_by("id").last()
     if stay is not None:
         stay.ended, stay.until_on = False, None
-        save_whole(stay)
+        audit.save_row(stay)
 
 
 def _day_of(tree: Tree, on: date, *, today: date) -> None:
@@ -268,8 +264,8 @@ def _day_of(tree: Tree, on: date, *, today: date) -> None:
             )
 
 
-def _write(
-    verb: str,
+def _save(
+    verb: Verb,
     tree: Tree,
     *,
     by: User,
@@ -283,13 +279,11 @@ def _write(
     told = {name: after[name] for name in changed}
     if on is not None:
         told["on"] = on.isoformat()
-    audit.write(
+    audit.save(
         verb,
         tree,
         by=by,
         now=now,
-        orchard=tree.orchard,
-        tree=tree,
         before={name: before[name] for name in changed},
         after=told,
         reason=reason,

@@ -12,8 +12,9 @@ from django.utils.translation import gettext as _
 
 from orchard.records.models import Block, Orchard, Spot, Tree, User
 from orchard.services import audit
+from orchard.services.audit import Verb
 from orchard.services.errors import Refused
-from orchard.services.trees.saving import changed, save_whole
+from orchard.services.trees.saving import changed
 
 SHORT_CODE = re.compile(r"[^\W_](?:[\w.]*[^\W_])?")
 RANGE = re.compile(r"(\d+)\s*(?:-|\u2013|to)\s*(\d+)")
@@ -111,10 +112,8 @@ def add_block(
         name=name.strip() or _("Block %(code)s") % {"code": code},
         position=0 if last is None else last + 1,
     )
-    save_whole(block)
-    after = audit.snapshot(block, "code", "name", "position")
-    audit.write("add", block, by=by, now=now, orchard=orchard, after=after)
-    return block
+    fields = ("code", "name", "position")
+    return audit.save(Verb.ADD, block, by=by, now=now, fields=fields)
 
 
 @transaction.atomic
@@ -131,16 +130,7 @@ def correct_block(
         block, {"code": code, "name": name.strip(), "position": position}
     )
     if after:
-        save_whole(block)
-        audit.write(
-            "correct",
-            block,
-            by=by,
-            now=now,
-            orchard=block.orchard,
-            before=before,
-            after=after,
-        )
+        audit.save(Verb.CORRECT, block, by=by, now=now, before=before, after=after)
     return block
 
 
@@ -177,10 +167,8 @@ def add_spot(
         over_path=over_path,
         position=0 if last is None else last + 1,
     )
-    save_whole(spot)
-    after = audit.snapshot(spot, "block_id", "number", "position", "over_path")
-    audit.write("add", spot, by=by, now=now, orchard=block.orchard, after=after)
-    return spot
+    fields = ("block_id", "number", "position", "over_path")
+    return audit.save(Verb.ADD, spot, by=by, now=now, fields=fields)
 
 
 @transaction.atomic
@@ -261,13 +249,11 @@ def arrange_spots(
         old, new = before_all[spot.pk], _as_planned(spot)
         if old == new:
             continue
-        save_whole(spot)
-        audit.write(
-            "correct",
+        audit.save(
+            Verb.CORRECT,
             spot,
             by=by,
             now=now,
-            orchard=block.orchard,
             before={name: old[name] for name in new if old[name] != new[name]},
             after={name: new[name] for name in new if old[name] != new[name]},
         )

@@ -11,9 +11,10 @@ from django.utils.translation import gettext as _
 
 from orchard.records.models import Inspection, Kind, Orchard, Spot, Stay, Tree, User
 from orchard.services import audit
+from orchard.services.audit import Verb
 from orchard.services.errors import Refused
 from orchard.services.trees.codes import fresh_code
-from orchard.services.trees.saving import changed, past_day, reason_in, save_whole
+from orchard.services.trees.saving import changed, past_day, reason_in
 
 DETAILS = (
     "code",
@@ -72,17 +73,9 @@ def plant(
     refuse_occupied(spot)
     refuse_misfits(tree)
     refuse_days(tree, today=today)
-    save_whole(tree)
+    fields = ("spot_id", "replaces_id", *columns())
+    audit.save(Verb.PLANT, tree, by=by, now=now, fields=fields)
     Stay.objects.create(tree=tree, spot=spot, since_on=tree.planted_on)
-    audit.write(
-        "plant",
-        tree,
-        by=by,
-        now=now,
-        orchard=orchard,
-        tree=tree,
-        after=audit.snapshot(tree, "spot_id", "replaces_id", *columns()),
-    )
     return tree
 
 
@@ -116,20 +109,17 @@ def correct(
     if {"planted_on", "born_on"} & set(after):
         refuse_days(tree, today=today)
         refuse_planting_after_life(tree)
-    save_whole(tree)
-    if "planted_on" in after:
-        _set_first_stay(tree)
-    audit.write(
-        "correct",
+    audit.save(
+        Verb.CORRECT,
         tree,
         by=by,
         now=now,
-        orchard=tree.orchard,
-        tree=tree,
         before=before,
         after=after,
         reason=reason,
     )
+    if "planted_on" in after:
+        _set_first_stay(tree)
     return tree
 
 
@@ -244,4 +234,4 @@ def _set_first_stay(tree: Tree) -> None:
     first = tree.stays.order_by("id").first()
     if first is not None:
         first.since_on = tree.planted_on
-        save_whole(first)
+        audit.save_row(first)

@@ -1,12 +1,10 @@
-"""Saving a place or tree: checked whole, told in sentences, written in the ledger."""
+"""What a change to a place or tree needs: what differs, a reason, a day."""
 
 from __future__ import annotations
 
-from collections.abc import Iterable
 from datetime import date
 from typing import Any
 
-from django.core.exceptions import NON_FIELD_ERRORS, ValidationError
 from django.db import models
 from django.utils.translation import gettext as _
 
@@ -14,23 +12,6 @@ from orchard.services import audit
 from orchard.services.errors import Refused
 
 EARLIEST = date(1800, 1, 1)
-
-
-def save_whole(row: models.Model, fields: Iterable[str] | None = None) -> None:
-    """Check a row whole and save it; the first complaint becomes a refusal.
-
-    Constraints that the verbs have a better sentence for are tested by them first.
-    """
-    try:
-        row.full_clean()
-    except ValidationError as error:
-        field, complaints = next(iter(error.message_dict.items()))
-        raise Refused(
-            complaints[0],
-            code="invalid",
-            field=None if field == NON_FIELD_ERRORS else field,
-        ) from error
-    row.save(update_fields=None if fields is None else list(fields))
 
 
 def changed(

@@ -12,6 +12,7 @@ from django.utils.translation import gettext as _
 
 from orchard.records.models import Orchard, Tag, Tree, User
 from orchard.services import audit
+from orchard.services.audit import Verb
 from orchard.services.errors import Refused
 from orchard.services.trees.saving import reason_in
 
@@ -50,19 +51,15 @@ def retire_tag(tree: Tree, *, by: User, now: datetime, reason: str) -> Tag | Non
     if tag is None:
         return None
     tag.retired_at, tag.retired_reason = now, reason
-    tag.full_clean()
-    tag.save(update_fields=["retired_at", "retired_reason"])
-    audit.write(
-        "retire",
+    return audit.save(
+        Verb.RETIRE,
         tag,
         by=by,
         now=now,
-        orchard=tree.orchard,
-        tree=tree,
+        fields=("retired_at", "retired_reason"),
         after=audit.snapshot(tag, "retired_at"),
         reason=reason,
     )
-    return tag
 
 
 def trees_for_tags(orchard: Orchard, choice: TagChoice) -> list[Tree]:
@@ -135,7 +132,7 @@ def make_tags(trees: list[Tree], *, by: User, now: datetime) -> dict[int, Tag]:
         Tag.objects.bulk_create(fresh, batch_size=500)
         orchard = trees[0].orchard
         audit.write_many(
-            "make",
+            Verb.MAKE,
             [(tag, tag.tree, None) for tag in fresh],
             by=by,
             now=now,
@@ -157,16 +154,4 @@ def _make(tree: Tree, *, by: User | None, now: datetime, reason: str = "") -> Ta
             code="no_tag",
         )
     tag = Tag(tree=tree, token=new_token(), made_at=now)
-    with transaction.atomic():
-        tag.full_clean()
-        tag.save()
-        audit.write(
-            "make",
-            tag,
-            by=by,
-            now=now,
-            orchard=tree.orchard,
-            tree=tree,
-            reason=reason,
-        )
-    return tag
+    return audit.save(Verb.MAKE, tag, by=by, now=now, after={}, reason=reason)

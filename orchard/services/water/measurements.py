@@ -27,6 +27,7 @@ from orchard.records.models import (
 )
 from orchard.science.words import JobRole
 from orchard.services import audit, corrections, tasks
+from orchard.services.audit import Verb
 from orchard.services.errors import Refused
 
 Noted = TypeVar("Noted", Crown, Watering)
@@ -39,18 +40,14 @@ def set_soil(
     with transaction.atomic():
         before = soil_of(orchard)
         row = Soil(orchard=orchard, sort=sort, cover=cover, by=by, set_at=now)
-        row.full_clean()
-        row.save()
-        audit.write(
-            "set",
+        return audit.save(
+            Verb.SET,
             row,
             by=by,
             now=now,
-            orchard=orchard,
+            fields=("sort", "cover"),
             before=audit.snapshot(before, "sort", "cover") if before else None,
-            after=audit.snapshot(row, "sort", "cover"),
         )
-        return row
 
 
 def soil_of(orchard: Orchard) -> Soil | None:
@@ -108,7 +105,7 @@ def note_watering(
         ]
         for row in rows:
             _check(row, today)
-        kept = [corrections.keep("note", row, by=by, now=now) for row in rows]
+        kept = [audit.save(Verb.NOTE, row, by=by, now=now) for row in rows]
         _close_watering(chosen, rows[0], by=by, now=now, today=today)
         return kept
 
@@ -166,7 +163,7 @@ def measure_crown(
     )
     with transaction.atomic():
         _check(row, today)
-        return corrections.keep("note", row, by=by, now=now)
+        return audit.save(Verb.NOTE, row, by=by, now=now)
 
 
 def correct_measurement(
@@ -182,7 +179,7 @@ def correct_measurement(
         row = corrections.renewed(old, by=by, now=now, **changes)
         _check(row, today)
         return corrections.put_in_place(
-            "correct", old, row, by=by, now=now, reason=reason
+            Verb.CORRECT, old, row, by=by, now=now, reason=reason
         )
 
 

@@ -11,6 +11,7 @@ from django.utils.translation import gettext as _
 
 from orchard.records.models import Block, Kind, Orchard, Spot, Stay, Tree, User
 from orchard.services import audit
+from orchard.services.audit import Verb
 from orchard.services.errors import Refused
 from orchard.services.imports import Sheet
 from orchard.services.imports.register.checking import preview
@@ -113,7 +114,7 @@ def _taken(
         batch_size=BATCH,
     )
     audit.write_many(
-        "take in",
+        Verb.TAKE_IN,
         ((tree, tree, audit.snapshot(tree, "spot_id", *columns())) for tree in rows),
         by=by,
         now=now,
@@ -189,7 +190,7 @@ def _spots(
         spots[_place(plan)] = spot
     Spot.objects.bulk_create(spots.values(), batch_size=BATCH)
     audit.write_many(
-        "add",
+        Verb.ADD,
         (
             (spot, None, audit.snapshot(spot, "block_id", "number", "position"))
             for spot in spots.values()

@@ -11,6 +11,7 @@ from django.utils.translation import gettext as _
 from orchard.records.models import Forecast, Orchard, Reading, Spot, User
 from orchard.science.figures import days
 from orchard.services import audit, permissions
+from orchard.services.audit import Verb
 from orchard.services.errors import MayNot, Refused
 from orchard.services.imports.weather_files import wake_jobs
 from orchard.services.imports.weather_files.columns import FORECAST
@@ -64,13 +65,7 @@ def note_reading(
         by=by,
         received_at=now,
     )
-    with transaction.atomic():
-        row.full_clean()
-        row.save()
-        audit.write(
-            "note", row, by=by, now=now, orchard=orchard, after=audit.snapshot(row)
-        )
-        return row
+    return audit.save(Verb.NOTE, row, by=by, now=now)
 
 
 def _check_celsius(value: float, field: str) -> None:
@@ -115,19 +110,14 @@ def withdraw_reading(
         before = audit.snapshot(held)
         held.withdrawn_at, held.withdrawn_by = now, by
         held.withdrawn_reason = reason.strip()
-        held.full_clean()
-        held.save()
-        audit.write(
-            "withdraw",
+        return audit.save(
+            Verb.WITHDRAW,
             held,
             by=by,
             now=now,
-            orchard=held.orchard,
             before=before,
-            after=audit.snapshot(held),
             reason=held.withdrawn_reason,
         )
-        return held
 
 
 def note_forecast(
@@ -177,11 +167,7 @@ def note_forecast(
     )
     with transaction.atomic():
         Orchard.objects.select_for_update().get(pk=orchard.pk)
-        row.full_clean()
-        row.save()
-        audit.write(
-            "note", row, by=by, now=now, orchard=orchard, after=audit.snapshot(row)
-        )
+        audit.save(Verb.NOTE, row, by=by, now=now)
         wake_jobs.work_follows(orchard, now=now, today=today)
         return row
 

@@ -11,6 +11,7 @@ from django.utils.translation import gettext as _
 
 from orchard.records.models import Forecast, Intake, Orchard, Station, User, WeatherDay
 from orchard.services import audit
+from orchard.services.audit import Verb
 from orchard.services.errors import Refused
 from orchard.services.imports import Sheet
 from orchard.services.imports.weather_files import wake_jobs
@@ -87,12 +88,7 @@ def add_station(
             made_by=by,
             made_at=now,
         )
-        row.full_clean()
-        row.save()
-        audit.write(
-            "add", row, by=by, now=now, orchard=orchard, after=audit.snapshot(row)
-        )
-        return row
+        return audit.save(Verb.ADD, row, by=by, now=now)
 
 
 def import_days(
@@ -153,7 +149,7 @@ def import_days(
                 _enter_days(intake, rows)
             corrected = _correct(intake, rows, reason=_reason(sheet))
             audit.write(
-                "take in file",
+                Verb.TAKE_IN_FILE,
                 intake,
                 by=by,
                 now=now,
@@ -282,7 +278,7 @@ def _correct(intake: Intake, rows: Iterable[RowFate], *, reason: str) -> int:
         new.full_clean()
         new.save()
         audit.write(
-            "correct",
+            Verb.CORRECT,
             new,
             by=intake.by,
             now=intake.taken_at,
