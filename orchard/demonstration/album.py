@@ -32,9 +32,9 @@ OF_SIGN = {
     "buried_trunk": ("buried_trunk", 1),
 }
 OF_TASK = {
-    "sign:sucker": ("sucker_gone", 2),
-    "job:whitewash": ("painted", 3),
-    "job:repot": ("potted", 1),
+    (Task.Kind.ACT, "sucker"): ("sucker_gone", 2),
+    (Task.Kind.CARE, "whitewash"): ("painted", 3),
+    (Task.Kind.CARE, "repot"): ("potted", 1),
 }
 CONFIRMED = ("leafminer", "aphids", "sucker", "iron_young", "winter_yellow")
 SAID = {
@@ -81,7 +81,7 @@ def of_closure(
     scene: Scene, task: Task, closure: Closure, *, by: User, at: datetime
 ) -> None:
     """Take a picture of work that was done, when it is time for one of its motif."""
-    motif, _count = OF_TASK.get(task.what, ("", 0))
+    motif, _count = OF_TASK.get((Task.Kind(task.kind), task.key), ("", 0))
     if motif and closure.how == Closure.How.DONE and _is_time(scene, motif, at):
         _keep(scene, motif, by=by, at=at, tree=task.tree, closure=closure)
 

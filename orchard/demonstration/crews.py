@@ -18,7 +18,6 @@ from orchard.records.models import (
     Task,
     Tree,
     User,
-    job_what,
 )
 from orchard.science.words import JobRole
 from orchard.services import inspections
@@ -26,7 +25,7 @@ from orchard.services.inspections import Arrival, Logged
 from orchard.services.tasks import close as close_task
 from orchard.services.tasks import hand_over_task, take_task
 
-Sort = Task.Sort
+Kind = Task.Kind
 Role = Membership.Role
 HEAT = (4, 5, 6)
 # Late tasks that stay on the board at the end of the story.
@@ -142,7 +141,7 @@ def chores(scene: Scene, day: date, crew: list[User], *, hands: int) -> None:
     for task in _in_order(due):
         if done >= hands:
             break
-        if task.sort == Sort.LOOK or _waits(scene, task, day):
+        if task.kind == Kind.LOOK or _waits(scene, task, day):
             continue
         close(scene, task, day, scene.dice.choice(crew))
         done += 1
@@ -166,7 +165,7 @@ def clear_the_board(scene: Scene, day: date) -> None:
     for place, task in enumerate(late):
         if place in kept:
             continue
-        if task.sort == Sort.LOOK and task.tree is not None:
+        if task.kind == Kind.LOOK and task.tree is not None:
             tree = Tree.objects.select_related("orchard", "kind", "spot__block").get(
                 pk=task.tree.pk
             )
@@ -203,10 +202,9 @@ def close(scene: Scene, task: Task, day: date, by: User) -> Closure | None:
             task, by=by, now=now, today=day, how=Closure.How.SKIPPED,
             reason=scene.dice.choice(SKIPPED),
         )  # fmt: skip
-    sort, _, key = task.what.partition(":")
-    said = (DONE if sort == "job" else ACTED).get(key, ("Done.",))
+    said = (DONE if task.kind == Kind.CARE else ACTED).get(task.key, ("Done.",))
     evidence = scene.dice.choice(said) if scene.chance(0.85) else ""
-    cut = 10 if task.what == job_what(JobRole.CUT_TEST) else None
+    cut = 10 if task.has_role(JobRole.CUT_TEST) else None
     closure = close_task(
         task, by=by, now=now, today=day, evidence=evidence, fruit_cut=cut,
         fruit_spoilt=cut and 0,
@@ -259,8 +257,8 @@ def _round(scene: Scene, day: date, *, size: int) -> list[Tree]:
     again = dict.fromkeys(
         Task.objects.of(scene.orchard)
         .open()
-        .filter(sort=Sort.LOOK, opens_on__lte=day, private=False)
-        .order_by("due_on", "tree__code", "what")
+        .filter(kind=Kind.LOOK, opens_on__lte=day, private=False)
+        .order_by("due_on", "tree__code", "key")
         .values_list("tree_id", flat=True)
     )
     place = {pk: number for number, pk in enumerate(again)}
@@ -277,15 +275,15 @@ def _in_order(tasks) -> list[Task]:  # type: ignore[no-untyped-def]
     """Order tasks by what stands on them, so that a seed tells one story."""
     return list(
         tasks.select_related("tree").order_by(
-            "due_on", "what", "tree__code", "block__code"
+            "due_on", "kind", "key", "tree__code", "block__code"
         )
     )
 
 
 def _is_ticked(scene: Scene, task: Task, day: date) -> bool:
-    if task.sort == Sort.LOOK:
+    if task.kind == Kind.LOOK:
         return True
-    if task.what == job_what(JobRole.CUT_TEST):
+    if task.has_role(JobRole.CUT_TEST):
         return False
     return not _waits(scene, task, day) and scene.chance(0.85)
 

@@ -11,7 +11,7 @@ from django.db.models import Q
 
 from orchard.demonstration import climate
 from orchard.demonstration.scene import Scene
-from orchard.records.models import Closure, Horizon, Reading, Spot, Tree, User
+from orchard.records.models import Closure, Horizon, Reading, Spot, Task, Tree, User
 from orchard.science.windows import season_month
 from orchard.services import sun_hours, water
 from orchard.services.frost import clock_of
@@ -23,9 +23,9 @@ COMING = 7
 # Learnt over many still clear nights: the garden lies in a hollow.
 HOLLOW_C = -1.3
 LITRES = {
-    "job:water_pot": (6, 12),
-    "job:water_new": (15, 25),
-    "job:water_ground": (60, 120),
+    "water_pot": (6, 12),
+    "water_new": (15, 25),
+    "water_ground": (60, 120),
 }
 RUNS_OVER = (0.25, 0.32)
 SERVICE = "The weather service of the province (invented)"
@@ -114,7 +114,8 @@ def waterings(scene: Scene, dice: Random, day: date) -> None:
     closed = (
         Closure.objects.filter(
             task__orchard=scene.orchard,
-            task__what__in=LITRES,
+            task__kind=Task.Kind.CARE,
+            task__key__in=LITRES,
             how=Closure.How.DONE,
             done_on=day,
             undone_at=None,
@@ -126,7 +127,7 @@ def waterings(scene: Scene, dice: Random, day: date) -> None:
         tree = closure.task.tree
         if tree is None or closure.by is None:
             continue
-        least, most = map(float, LITRES[closure.task.what])
+        least, most = map(float, LITRES[closure.task.key])
         if tree.container_litres is not None:
             # Until it runs through below: a little more than the mix can miss.
             volume = float(tree.container_litres)

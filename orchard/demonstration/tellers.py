@@ -89,9 +89,9 @@ def case_answered(scene: Scene, day: date) -> None:
         "Nothing needs to be held back any longer.",
     )
     looks = Task.objects.of(scene.orchard).open().filter(
-        sort=Task.Sort.LOOK, tree__code="A-03", private=True
+        kind=Task.Kind.LOOK, tree__code="A-03", private=True
     )  # fmt: skip
-    for look in looks.order_by("what"):
+    for look in looks.order_by("key"):
         tasks.close(
             look,
             by=scene.people[LEAD],
@@ -117,7 +117,7 @@ def case_opened(scene: Scene, day: date) -> None:
 def case_reported(scene: Scene, day: date) -> None:
     """Tell the authority, and close the task with it."""
     task = Task.objects.of(scene.orchard).open().get(
-        sort=Task.Sort.REPORT, tree__code="D-04"
+        kind=Task.Kind.REPORT, tree__code="D-04"
     )  # fmt: skip
     tasks.close(
         task,

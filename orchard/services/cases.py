@@ -95,9 +95,9 @@ def _end_its_work(case: Case, *, by: User, now: datetime) -> None:
     tasks = Task.objects.open().filter(tree=case.tree, private=True)
     today = now.astimezone(ZoneInfo(case.orchard.time_zone)).date()
     said = {"number": case.pk, "outcome": case.outcome}
-    for report in tasks.filter(what=f"report:{case.sign}"):
+    for report in tasks.filter(kind=Task.Kind.REPORT, key=case.sign):
         evidence = _("Case %(number)d closed.") % said
         close_task(report, by=by, now=now, today=today, evidence=evidence)
-    for look in tasks.filter(what=f"look:{case.sign}"):
+    for look in tasks.filter(kind=Task.Kind.LOOK, key=case.sign):
         reason = (_("Case %(number)d closed: %(outcome)s") % said)[:500]
         fall_away(look, by=by, now=now, today=today, reason=reason)

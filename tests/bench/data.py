@@ -124,8 +124,8 @@ def open_tasks(orchard, trees, people, sizes, rng) -> Iterator[Task]:
     for number in range(sizes.open_tasks):
         tree = trees[number % len(trees)]
         turn = number // len(trees)
-        sort = rng.choices(
-            [Task.Sort.ACT, Task.Sort.CARE, Task.Sort.LOOK], [15, 60, 25]
+        kind = rng.choices(
+            [Task.Kind.ACT, Task.Kind.CARE, Task.Kind.LOOK], [15, 60, 25]
         )[0]
         rhythm = rng.choice(RHYTHMS)
         # About a quarter late, a quarter begun, the rest still to open.
@@ -134,10 +134,9 @@ def open_tasks(orchard, trees, people, sizes, rng) -> Iterator[Task]:
             orchard=orchard,
             block_id=tree.spot.block_id,
             tree=tree,
-            sort=sort,
-            rank=Task.RANKS[sort],
-            what=f"job:bench-{turn}",
-            subject=f"tree:{tree.pk}",
+            kind=kind,
+            rank=Task.RANKS[kind],
+            key=f"bench-{turn}",
             occurrence="open",
             title="Look after this tree",
             because="It is due again.",
@@ -206,10 +205,9 @@ def add_history(
                     orchard=orchard,
                     block_id=tree.spot.block_id,
                     tree=tree,
-                    sort=Task.Sort.CARE,
-                    rank=Task.RANKS[Task.Sort.CARE],
-                    what="job:done",
-                    subject=f"tree:{tree.pk}",
+                    kind=Task.Kind.CARE,
+                    rank=Task.RANKS[Task.Kind.CARE],
+                    key="done",
                     occurrence=f"turn {number}",
                     title="Weed the ring by hand",
                     opens_on=done.date() - timedelta(days=10),

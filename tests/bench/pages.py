@@ -56,8 +56,8 @@ def raw_board(orchard_id: int) -> Callable[[], None]:
     late = days_late(connection.vendor)
     sql = f"""
         SELECT task.id, task.title, task.because, task.opens_on, task.due_on,
-            task.rhythm_days, task.rank, task.what, tree.code, kind.name, block.code,
-            person.name, {late} AS weight
+            task.rhythm_days, task.rank, task.kind, task.key, tree.code, kind.name,
+            block.code, person.name, {late} AS weight
         FROM records_task AS task
         JOIN records_tree AS tree ON tree.id = task.tree_id
         JOIN records_kind AS kind ON kind.id = tree.kind_id

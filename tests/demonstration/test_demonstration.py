@@ -79,8 +79,10 @@ def story(orchard: Orchard) -> list[tuple]:
     return [
         *looks.values_list("tree__code", "seen_at", "by__email", "condition", "note"),
         *found.values_list("tree__code", "sign", "verdict", "rule", "note"),
-        *tasks.values_list("tree__code", "what", "opens_on", "due_on"),
-        *ends.values_list("task__what", "how", "done_on", "by__email", "evidence"),
+        *tasks.values_list("tree__code", "kind", "key", "opens_on", "due_on"),
+        *ends.values_list(
+            "task__kind", "task__key", "how", "done_on", "by__email", "evidence"
+        ),
         *Photo.objects.of(orchard).order_by("pk").values_list("tree__code", "sha256"),
     ]
 
@@ -139,17 +141,17 @@ def test_the_south_has_southern_seasons(north, south):
     """
     assert _seasons(north) == {"spring"}
     assert _seasons(south) == {"autumn"}
-    spans = {"job:mulch": "SM3-01..SM4-15", "job:skirt": "SM8-15..SM9-30"}
+    spans = {"mulch": "SM3-01..SM4-15", "skirt": "SM8-15..SM9-30"}
     jobs = guide.load().jobs
     for what, span in spans.items():
-        spans_of_job = jobs[what.removeprefix("job:")].trigger.spans
+        spans_of_job = jobs[what].trigger.spans
         assert [one.code for one in spans_of_job] == [span]
     # Month 3 of the season year is May in the north; month 8 is April in the south.
-    in_north = set(Task.objects.of(north).values_list("what", flat=True))
-    in_south = set(Task.objects.of(south).values_list("what", flat=True))
-    assert "job:mulch" in in_north and "job:mulch" not in in_south
-    assert "job:skirt" in in_south and "job:skirt" not in in_north
-    skirt = Task.objects.of(south).filter(what="job:skirt").first()
+    in_north = set(Task.objects.of(north).care().values_list("key", flat=True))
+    in_south = set(Task.objects.of(south).care().values_list("key", flat=True))
+    assert "mulch" in in_north and "mulch" not in in_south
+    assert "skirt" in in_south and "skirt" not in in_north
+    skirt = Task.objects.of(south).filter(kind="care", key="skirt").first()
     assert (skirt.opens_on, skirt.due_on) == (date(2026, 4, 15), date(2026, 5, 30))
 
 
@@ -224,7 +226,7 @@ def test_the_story_has_its_open_case_and_its_waiting_second_looks(north):
     case = Case.objects.of(north).open().get()
     assert (case.tree.code, case.sign) == ("D-04", "one_branch_yellow")
     assert case.finding.private
-    reported = Task.objects.of(north).get(sort=Task.Sort.REPORT)
+    reported = Task.objects.of(north).get(kind=Task.Kind.REPORT)
     assert reported.closed_at is not None
     waiting = SecondLook.objects.filter(orchard=north, answered_at=None)
     assert {look.finding.tree.code for look in waiting} >= {"A-03", "B-04"}

@@ -91,7 +91,7 @@ def garden(db, own_store, request) -> Garden:
 def test_a_sucker_from_the_tag_to_the_timeline(phone, desk, garden, camera_photo):
     vera_logs_it(phone, garden, camera_photo)
     finding = garden.tree.findings.get()
-    task = Task.objects.get(finding=finding, sort=Task.Sort.ACT)
+    task = Task.objects.get(finding=finding, kind=Task.Kind.ACT)
     assert finding.verdict == "act"
     assert task.due_on == finding.inspection.seen_on + timedelta(days=7)
     cora_closes_it(desk, garden, task)
@@ -207,5 +207,5 @@ def test_work_of_a_season_opens_in_the_season_of_the_orchard(garden, request):
     for side, today in day.items():
         Task.objects.filter(orchard=garden.orchard).delete()
         care_plan.open_next(garden.orchard, now=now, today=today)
-        mulch = Task.objects.filter(orchard=garden.orchard, what="job:mulch")
+        mulch = Task.objects.filter(orchard=garden.orchard, kind="care", key="mulch")
         assert mulch.exists() == (side == half), (half, today)

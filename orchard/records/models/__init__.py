@@ -34,11 +34,11 @@ from orchard.records.models.weather import (
     Station,
     WeatherDay,
 )
-from orchard.records.models.work import CarePlan, Closure, Task, job_what, job_whats
+from orchard.records.models.work import CarePlan, Closure, Target, Task, job_keys
 
 __all__ = [
-    "job_what",
-    "job_whats",
+    "Target",
+    "job_keys",
     "HOSTS",
     "Block",
     "CarePlan",

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from dataclasses import dataclass
 from typing import Any, Self
 
 from django.db import models
@@ -46,15 +47,22 @@ class CarePlan(models.Model):
         return f"{self.job} in orchard {self.orchard_id}"
 
 
-def job_what(role: JobRole) -> str:
-    """Return what a task is about, whose job is the only one of a role."""
-    return f"job:{guide.load().job(role).key}"
+def job_keys(*roles: JobRole) -> tuple[str, ...]:
+    """Return the keys of the guide's jobs that have one of some roles."""
+    return tuple(job.key for role in roles for job in guide.load().jobs_with(role))
 
 
-def job_whats(*roles: JobRole) -> tuple[str, ...]:
-    """Return what tasks are about, whose jobs have one of some roles."""
-    jobs = [job for role in roles for job in guide.load().jobs_with(role)]
-    return tuple(f"job:{job.key}" for job in jobs)
+@dataclass(frozen=True, slots=True)
+class Target:
+    """What a task is about: a tree, else a block, else the whole orchard."""
+
+    tree_id: int | None = None
+    block_id: int | None = None
+
+    @classmethod
+    def from_columns(cls, tree_id: int | None, block_id: int | None) -> Self:
+        """Return it from a task's columns; a tree's block is only where it stands."""
+        return cls(tree_id) if tree_id is not None else cls(block_id=block_id)
 
 
 class TaskQuerySet(models.QuerySet["Task"]):
@@ -74,18 +82,39 @@ class TaskQuerySet(models.QuerySet["Task"]):
     def not_private(self) -> Self:
         return self.filter(private=False)
 
+    def care(self, *jobs: str) -> Self:
+        """Only seasonal care: of all jobs, or of some."""
+        care = self.filter(kind=Task.Kind.CARE)
+        return care.filter(key__in=jobs) if jobs else care
+
+    def with_role(self, *roles: JobRole) -> Self:
+        """Only seasonal care whose job has one of some roles."""
+        return self.filter(kind=Task.Kind.CARE, key__in=job_keys(*roles))
+
+    def about(self, tree: Any, sign: str, *kinds: str) -> Self:
+        """Only what findings of a sign on a tree asked for, of all kinds or of some."""
+        asked = self.filter(tree=tree, key=sign).exclude(kind=Task.Kind.CARE)
+        return asked.filter(kind__in=kinds) if kinds else asked
+
+    def same_work(self, task: Task) -> Self:
+        """Only turns of the same work on the same target, this one among them."""
+        same = self.filter(orchard=task.orchard_id, kind=task.kind, key=task.key)
+        if task.tree_id is not None:
+            return same.filter(tree=task.tree_id)
+        return same.filter(tree=None, block=task.block_id)
+
 
 class Task(models.Model):
     """A piece of work on a tree, a block or the orchard, with its window."""
 
-    class Sort(models.TextChoices):
+    class Kind(models.TextChoices):
         REPORT = "report", _("report")
         ACT = "act", _("act on a finding")
         CARE = "care", _("seasonal care")
         LOOK = "look", _("next look")
 
-    # Sorts in the order of the board: what cannot wait stands first.
-    RANKS = {Sort.REPORT: 0, Sort.ACT: 1, Sort.CARE: 2, Sort.LOOK: 3}
+    # Kinds in the order of the board: what cannot wait stands first.
+    RANKS = {Kind.REPORT: 0, Kind.ACT: 1, Kind.CARE: 2, Kind.LOOK: 3}
 
     orchard = models.ForeignKey(
         "Orchard", on_delete=models.PROTECT, related_name="tasks", db_index=False
@@ -106,12 +135,10 @@ class Task(models.Model):
         related_name="tasks",
         db_index=False,
     )
-    sort = models.CharField(max_length=8, choices=Sort.choices)
+    kind = models.CharField(max_length=8, choices=Kind.choices)
     rank = models.PositiveSmallIntegerField()
-    # "job:whitewash", "sign:sucker", "look:sucker", "report:psyllid_nymph"
-    what = models.CharField(max_length=60)
-    # "tree:12", "block:3", "orchard:1": one open task for each subject and what.
-    subject = models.CharField(max_length=32)
+    # The guide's name of the job, or of the sign that was found.
+    key = models.CharField(max_length=40)
     # Names this turn of the work ("2026", "2026-05-01", "finding:9"): never twice.
     occurrence = models.CharField(max_length=40)
     title = models.CharField(max_length=160)
@@ -139,7 +166,12 @@ class Task(models.Model):
 
     class Meta:
         constraints = [
-            only("sort", ("report", "act", "care", "look")),
+            only("kind", ("report", "act", "care", "look")),
+            models.CheckConstraint(condition=~Q(key=""), name="task_names_its_work"),
+            models.CheckConstraint(
+                condition=Q(kind="care") | Q(tree__isnull=False),
+                name="task_of_a_sign_has_its_tree",
+            ),
             models.CheckConstraint(
                 condition=Q(due_on__gte=models.F("opens_on")),
                 name="task_due_after_opens",
@@ -147,14 +179,36 @@ class Task(models.Model):
             models.CheckConstraint(
                 condition=Q(rhythm_days__gte=1), name="task_rhythm_positive"
             ),
+            # On each target one open task of a kind and key, and no turn of it twice.
             models.UniqueConstraint(
-                fields=["subject", "what"],
-                condition=Q(closed_at=None),
-                name="task_one_open_per_subject",
+                fields=["tree", "kind", "key"],
+                condition=Q(closed_at=None, tree__isnull=False),
+                name="task_one_open_on_tree",
             ),
             models.UniqueConstraint(
-                fields=["subject", "what", "occurrence"],
-                name="task_occurrence_once",
+                fields=["block", "kind", "key"],
+                condition=Q(closed_at=None, tree=None, block__isnull=False),
+                name="task_one_open_on_block",
+            ),
+            models.UniqueConstraint(
+                fields=["orchard", "kind", "key"],
+                condition=Q(closed_at=None, tree=None, block=None),
+                name="task_one_open_on_orchard",
+            ),
+            models.UniqueConstraint(
+                fields=["tree", "kind", "key", "occurrence"],
+                condition=Q(tree__isnull=False),
+                name="task_turn_once_on_tree",
+            ),
+            models.UniqueConstraint(
+                fields=["block", "kind", "key", "occurrence"],
+                condition=Q(tree=None, block__isnull=False),
+                name="task_turn_once_on_block",
+            ),
+            models.UniqueConstraint(
+                fields=["orchard", "kind", "key", "occurrence"],
+                condition=Q(tree=None, block=None),
+                name="task_turn_once_on_orchard",
             ),
         ]
         indexes = [
@@ -181,7 +235,16 @@ class Task(models.Model):
         ]
 
     def __str__(self) -> str:
-        return f"task {self.pk}: {self.what} for {self.subject}"
+        return f"task {self.pk}: {self.kind} {self.key}"
+
+    @property
+    def target(self) -> Target:
+        """Return what it is about."""
+        return Target.from_columns(self.tree_id, self.block_id)
+
+    def has_role(self, role: JobRole) -> bool:
+        """Tell whether it is seasonal care whose job has a role."""
+        return self.kind == self.Kind.CARE and self.key in job_keys(role)
 
 
 class Closure(models.Model):

@@ -28,17 +28,17 @@ def let_fall(
     today: date,
 ) -> list[Task]:
     """Let open tasks fall away that forecast or ripe fruit no longer ask for."""
-    asking = {f"job:{job.key}": job for job in jobs if _may_change(job)}
+    asking = {job.key: job for job in jobs if _may_change(job)}
     tasks = (
         Task.objects.of(known.orchard)
         .open()
-        .filter(what__in=asking)
+        .filter(kind=Task.Kind.CARE, key__in=asking)
         .select_related("tree__kind", "tree__spot")
         .order_by("id")
     )
     fallen = []
     for task in tasks:
-        why = _why(task, asking[task.what], known, weather, today)
+        why = _why(task, asking[task.key], known, weather, today)
         if why:
             fall_away(task, by=None, now=now, today=today, reason=why)
             fallen.append(task)
@@ -56,7 +56,7 @@ def _why(
     task: Task, job: CareJob, known: Context, weather: Weather, today: date
 ) -> str:
     """Say why a task falls away; nothing while it stands."""
-    subject = Subject(task.subject, task.tree, task.block_id, today)
+    subject = Subject(task.target, task.tree, task.block_id, today)
     history = known.history(job, subject)
     if isinstance(job.trigger, Measured) and phenology.waits_for_ripe(job.trigger):
         trees = [task.tree] if task.tree else known.trees_of(subject)

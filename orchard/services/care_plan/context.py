@@ -14,6 +14,8 @@ from orchard.records.models import (
     Happening,
     Orchard,
     StageNote,
+    Target,
+    Task,
     Tree,
 )
 from orchard.science import guide
@@ -46,7 +48,7 @@ EVENTS = {
 class Subject:
     """What one task of a job is about: a tree, a block or the whole orchard."""
 
-    key: str
+    target: Target
     tree: Tree | None
     block_id: int | None
     known_since: date
@@ -60,9 +62,10 @@ class Context:
     today: date
     latitude: float
     trees: tuple[Tree, ...]
-    done: Mapping[tuple[str, str], tuple[Done, ...]]
+    # By target and job.
+    done: Mapping[tuple[Target, str], tuple[Done, ...]]
     # The days on which work was done, and not left undone.
-    worked: Mapping[tuple[str, str], Sequence[date]]
+    worked: Mapping[tuple[Target, str], Sequence[date]]
     happened: Mapping[int | None, tuple[tuple[str, date], ...]]
     stages: Mapping[int | str, tuple[tuple[int, date], ...]]
     facts: Mapping[int, Mapping[str, Value | None]]
@@ -72,7 +75,7 @@ class Context:
 
     def history(self, job: CareJob, subject: Subject) -> History:
         """Gather what is on record about one job on one subject."""
-        done = self.done.get((subject.key, f"job:{job.key}"), ())
+        done = self.done.get((subject.target, job.key), ())
         if isinstance(job.trigger, AnyOf):
             # Whatever part asked for it: done is done, for every part.
             done = tuple(replace(one, occurrence="") for one in done)
@@ -97,7 +100,7 @@ class Context:
         """Yield the other jobs done here that this one follows."""
         for part in parts_of(job.trigger):
             if isinstance(part, AfterEvent):
-                for one in self.done.get((subject.key, f"job:{part.event}"), ()):
+                for one in self.done.get((subject.target, part.event), ()):
                     yield part.event, one.on
 
     def trees_of(self, subject: Subject) -> list[Tree]:
@@ -115,24 +118,30 @@ def gather_context(orchard: Orchard, *, today: date) -> Context:
         .select_related("kind", "spot__block")
         .in_walking_order()
     )
-    done: dict[tuple[str, str], list[Done]] = defaultdict(list)
+    done: dict[tuple[Target, str], list[Done]] = defaultdict(list)
     closures = (
         Closure.objects.filter(
             task__orchard=orchard,
-            task__what__startswith="job:",
+            task__kind=Task.Kind.CARE,
             undone_at=None,
             done_on__gte=today - days("care_back_days"),
         )
         .exclude(how=Closure.How.CANCELLED)
         .values_list(
-            "task__subject", "task__what", "done_on", "task__occurrence", "how"
+            "task__tree_id",
+            "task__block_id",
+            "task__key",
+            "done_on",
+            "task__occurrence",
+            "how",
         )
     )
-    worked: dict[tuple[str, str], list[date]] = defaultdict(list)
-    for subject, what, on, occurrence, how in closures:
-        done[subject, what].append(Done(on, occurrence.partition(AGAIN)[0]))
+    worked: dict[tuple[Target, str], list[date]] = defaultdict(list)
+    for tree_id, block_id, job, on, occurrence, how in closures:
+        target = Target.from_columns(tree_id, block_id)
+        done[target, job].append(Done(on, occurrence.partition(AGAIN)[0]))
         if how == Closure.How.DONE:
-            worked[subject, what].append(on)
+            worked[target, job].append(on)
     happened = _happened(orchard, trees, today)
     return Context(
         orchard=orchard,
@@ -235,7 +244,7 @@ def subjects(job: CareJob, trees: Iterable[Tree], known: Context) -> list[Subjec
     if job.scope is Scope.TREE:
         return [
             Subject(
-                f"tree:{tree.pk}",
+                Target(tree_id=tree.pk),
                 tree,
                 tree.spot.block_id,
                 max(known.founded_on, tree.entered_at.date()),
@@ -244,5 +253,7 @@ def subjects(job: CareJob, trees: Iterable[Tree], known: Context) -> list[Subjec
         ]
     if job.scope is Scope.BLOCK:
         blocks = dict.fromkeys(tree.spot.block_id for tree in trees)
-        return [Subject(f"block:{pk}", None, pk, known.founded_on) for pk in blocks]
-    return [Subject(f"orchard:{known.orchard.pk}", None, None, known.founded_on)]
+        return [
+            Subject(Target(block_id=pk), None, pk, known.founded_on) for pk in blocks
+        ]
+    return [Subject(Target(), None, None, known.founded_on)]

@@ -34,11 +34,11 @@ def cancel_outgrown(
             if not tasks:
                 continue
             due = {
-                subject.key
+                subject.target
                 for subject in subjects(job, trees_with(job, plan, known), known)
             }
             for task in tasks:
-                if not plan.active or task.subject not in due:
+                if not plan.active or task.target not in due:
                     why = _why(task, plan, job)
                     fall_away(task, by=by, now=now, today=today, reason=why)
                     fallen.append(task)
@@ -71,7 +71,7 @@ def _planned(orchard: Orchard) -> list[tuple[CarePlan, CareJob]]:
 
 
 def _open_tasks(plan: CarePlan) -> QuerySet[Task]:
-    tasks = Task.objects.of(plan.orchard).open().filter(what=f"job:{plan.job}")
+    tasks = Task.objects.of(plan.orchard).open().care(plan.job)
     return tasks.select_related("tree", "block").order_by("id")
 
 

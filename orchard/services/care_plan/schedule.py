@@ -10,7 +10,7 @@ from django.db import transaction
 from django.db.models import Max, Q
 from django.utils.translation import gettext as _
 
-from orchard.records.models import CarePlan, Closure, Orchard, Task
+from orchard.records.models import CarePlan, Closure, Orchard, Target, Task
 from orchard.science import guide
 from orchard.science.figures import days
 from orchard.science.guide import CareJob
@@ -171,15 +171,22 @@ def open_next(orchard: Orchard, *, now: datetime, today: date) -> list[Task]:
                 orchard, asked, now=now, today=today
             )
             cancel_obsolete.let_fall(known, weather, asked, now=now, today=today)
-        fallen = set(
-            Closure.objects.filter(
+        fallen = {
+            (Target.from_columns(tree, block), key, occurrence)
+            for tree, block, key, occurrence in Closure.objects.filter(
                 task__orchard=orchard,
-                task__what__startswith="job:",
+                task__kind=Task.Kind.CARE,
                 how=Closure.How.CANCELLED,
                 undone_at=None,
-            ).values_list("task__subject", "task__what", "task__occurrence")
-        )
-        standing = set(Task.objects.of(orchard).open().values_list("subject", "what"))
+            ).values_list(
+                "task__tree_id", "task__block_id", "task__key", "task__occurrence"
+            )
+        }
+        care = Task.objects.of(orchard).open().care()
+        standing = {
+            (Target.from_columns(tree, block), key)
+            for tree, block, key in care.values_list("tree_id", "block_id", "key")
+        }
         rows = [
             _again(task, fallen)
             for job, plan in jobs
@@ -190,7 +197,7 @@ def open_next(orchard: Orchard, *, now: datetime, today: date) -> list[Task]:
         mine = Q(orchard=orchard, made_at=now, pk__gt=newest)
         opened = list(Task.objects.filter(mine).order_by("pk"))
         if opened:
-            names = sorted({task.what.removeprefix("job:") for task in opened})
+            names = sorted({task.key for task in opened})
             audit.write(
                 Verb.OPEN_NEXT,
                 orchard,
@@ -214,15 +221,14 @@ def _due_now(
     plan: CarePlan,
     known: Context,
     weather: Weather | None,
-    standing: set[tuple[str, str]],
+    standing: set[tuple[Target, str]],
     now: datetime,
 ) -> Iterator[Task]:
-    what = f"job:{job.key}"
     trigger = adapted(job.trigger, plan)
     since = plan.set_at.date()
     by_weather = weather if measurements.needs([job]) else None
     for subject in subjects(job, trees_with(job, plan, known), known):
-        if (subject.key, what) in standing:
+        if (subject.target, job.key) in standing:
             continue
         history = known.history(job, subject)
         measured = None
@@ -242,10 +248,10 @@ def _due_now(
             yield _task(job, subject, window, known.orchard, now, measured)
 
 
-def _again(task: Task, fallen: set[tuple[str, str, str]]) -> Task:
+def _again(task: Task, fallen: set[tuple[Target, str, str]]) -> Task:
     """Name a turn anew that fell away before, such as when the job was off."""
     name, number = task.occurrence, 1
-    while (task.subject, task.what, task.occurrence) in fallen:
+    while (task.target, task.key, task.occurrence) in fallen:
         number += 1
         task.occurrence = f"{name}{AGAIN}{number}"
     return task
@@ -268,10 +274,9 @@ def _task(
         orchard=orchard,
         block_id=subject.block_id,
         tree=subject.tree,
-        sort=Task.Sort.CARE,
-        rank=Task.RANKS[Task.Sort.CARE],
-        what=f"job:{job.key}",
-        subject=subject.key,
+        kind=Task.Kind.CARE,
+        rank=Task.RANKS[Task.Kind.CARE],
+        key=job.key,
         occurrence=window.occurrence,
         title=job.name[:160],
         because=" ".join(part for part in said if part)[:500],

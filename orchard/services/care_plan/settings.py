@@ -129,18 +129,16 @@ def set_job(
 
 def _told(orchard: Orchard, today: date, plans: Iterable[CarePlan]) -> list[PlannedJob]:
     known = gather_context(orchard, today=today)
-    standing = Task.objects.of(orchard).open().filter(what__startswith="job:")
-    whats = Counter(standing.values_list("what", flat=True))
-    due = dict(
-        standing.values_list("what").annotate(due=Min("due_on")).order_by("what")
-    )
-    return [_planned(plan, known, whats, due, today) for plan in plans]
+    standing = Task.objects.of(orchard).open().care()
+    counts = Counter(standing.values_list("key", flat=True))
+    due = dict(standing.values_list("key").annotate(due=Min("due_on")).order_by("key"))
+    return [_planned(plan, known, counts, due, today) for plan in plans]
 
 
 def _planned(
     plan: CarePlan,
     known: Context,
-    whats: Mapping[str, int],
+    counts: Mapping[str, int],
     due: Mapping[str, date],
     today: date,
 ) -> PlannedJob:
@@ -154,8 +152,8 @@ def _planned(
         when=when_in_words(trigger, today=today, latitude=known.latitude),
         trees=tuple(trees_with(job, plan, known)),
         unsure=unsure,
-        open_tasks=whats.get(f"job:{job.key}", 0),
-        next_due=due.get(f"job:{job.key}"),
+        open_tasks=counts.get(job.key, 0),
+        next_due=due.get(job.key),
         waits_for_measurement=needs_measurement(trigger),
         takes_interval=takes_interval(job.trigger),
         takes_window=takes_window(job.trigger),
@@ -211,6 +209,6 @@ def _has_calendar(trigger: Trigger) -> bool:
 
 
 def _let_fall(plan: CarePlan, *, by: User, now: datetime, today: date) -> None:
-    tasks = Task.objects.of(plan.orchard).open().filter(what=f"job:{plan.job}")
+    tasks = Task.objects.of(plan.orchard).open().care(plan.job)
     for task in tasks.order_by("id"):
         fall_away(task, by=by, now=now, today=today, reason=plan.reason)

@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterable, Mapping
 from datetime import date, timedelta
 
-from orchard.records.models import Orchard, Tree, job_whats
+from orchard.records.models import Orchard, Target, Tree, job_keys
 from orchard.science import guide
 from orchard.science.figures import figure
 from orchard.science.guide import Cultivar, Value
@@ -18,14 +18,15 @@ WEEKS_OF_A_MONTH = 4.35
 
 def bared_lately(
     tree: Tree,
-    worked: Mapping[tuple[str, str], Iterable[date]],
+    worked: Mapping[tuple[Target, str], Iterable[date]],
     happened: Iterable[tuple[str, date]],
     today: date,
 ) -> bool:
     """Tell whether cuts or a wound laid shaded bark of a tree open to the sun."""
     since = today - timedelta(days=figure("pruned_lately_days").value)
-    pruning = job_whats(JobRole.PRUNING)
-    cuts = (day for job in pruning for day in worked.get((f"tree:{tree.pk}", job), ()))
+    pruning = job_keys(JobRole.PRUNING)
+    target = Target(tree_id=tree.pk)
+    cuts = (day for job in pruning for day in worked.get((target, job), ()))
     wounds = (day for what, day in happened if what == "bark_bared")
     return any(since <= day <= today for day in (*cuts, *wounds))
 

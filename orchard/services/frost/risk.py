@@ -7,7 +7,7 @@ from dataclasses import dataclass
 from datetime import date, datetime, time
 from zoneinfo import ZoneInfo
 
-from orchard.records.models import Closure, Orchard, Task, Tree, job_what, job_whats
+from orchard.records.models import Closure, Orchard, Task, Tree, job_keys
 from orchard.science import frost
 from orchard.science.figures import days, figure
 from orchard.science.words import JobRole
@@ -107,7 +107,7 @@ def risk_tonight(
         with_task=frozenset(
             task.tree_id
             for task in tasks
-            if task.tree_id and task.what == job_what(JobRole.COVER_ON)
+            if task.tree_id and task.has_role(JobRole.COVER_ON)
         ),
         cut_tests=holds.cut_tests(orchard),
     )
@@ -182,7 +182,7 @@ def _frost_tasks(orchard: Orchard) -> list[Task]:
     return list(
         Task.objects.of(orchard)
         .open()
-        .filter(what__in=job_whats(JobRole.COVER_ON, JobRole.COVER_OFF))
+        .with_role(JobRole.COVER_ON, JobRole.COVER_OFF)
         .select_related("tree__kind", "taken_by")
         .order_by("due_on", "id")
     )
@@ -194,14 +194,14 @@ def covers_on(orchard: Orchard, *, now: datetime, today: date) -> tuple[Covered,
     Late is after 10:00 on the morning after, by the orchard's own clock.
     """
     clock = now.astimezone(ZoneInfo(orchard.time_zone)).time()
-    cover_off = job_what(JobRole.COVER_OFF)
-    tasks = [task for task in _frost_tasks(orchard) if task.what == cover_off]
+    tasks = [task for task in _frost_tasks(orchard) if task.has_role(JobRole.COVER_OFF)]
     if not tasks:
         return ()
     closures = (
         Closure.objects.filter(
             task__orchard=orchard,
-            task__what=job_what(JobRole.COVER_ON),
+            task__kind=Task.Kind.CARE,
+            task__key__in=job_keys(JobRole.COVER_ON),
             undone_at=None,
             how=Closure.How.DONE,
             done_on__gte=today - days("covers_on_days"),
@@ -209,12 +209,12 @@ def covers_on(orchard: Orchard, *, now: datetime, today: date) -> tuple[Covered,
         .select_related("task__taken_by", "by")
         .order_by("done_on", "id")
     )
-    last = {closure.task.subject: closure for closure in closures}
+    last = {closure.task.target: closure for closure in closures}
     found = []
     for task in tasks:
         if task.tree is None or task.opens_on > today:
             continue
-        closure = last.get(task.subject)
+        closure = last.get(task.target)
         hands = [task.taken_by, closure.by, closure.task.taken_by] if closure else []
         found.append(
             Covered(

@@ -12,7 +12,7 @@ from django.db.models import Q
 from django.utils.formats import date_format
 from django.utils.translation import gettext as _
 
-from orchard.records.models import Closure, Happening, Orchard, Task, job_what
+from orchard.records.models import Closure, Happening, Orchard, Task, job_keys
 from orchard.science import frost
 from orchard.science.figures import figure
 from orchard.science.words import JobRole
@@ -63,7 +63,7 @@ def cut_tests(orchard: Orchard) -> tuple[Task, ...]:
     return tuple(
         Task.objects.of(orchard)
         .open()
-        .filter(what=job_what(JobRole.CUT_TEST))
+        .with_role(JobRole.CUT_TEST)
         .select_related("tree__kind")
         .order_by("due_on", "id")
     )
@@ -94,7 +94,8 @@ def _not_passed(orchard: Orchard, today: date) -> Iterator[tuple[int, str]]:
     rows = (
         Closure.objects.filter(
             task__orchard=orchard,
-            task__what=job_what(JobRole.CUT_TEST),
+            task__kind=Task.Kind.CARE,
+            task__key__in=job_keys(JobRole.CUT_TEST),
             how__in=(Closure.How.DONE, Closure.How.SKIPPED),
             undone_at=None,
             done_on__gt=today - days,

@@ -122,23 +122,26 @@ def _right(old: Inspection, to: Tree) -> Tree:
     return held[to.pk]
 
 
-def _ticked(old: Inspection) -> list[str]:
+def _ticked(old: Inspection) -> list[tuple[str, str]]:
     """Return what sort of work the look ticked off, its own or another's before it."""
     closed = (
         Closure.objects.filter(inspection=old, undone_at=None)
-        .exclude(task__what__startswith="look:")
+        .exclude(task__kind=Task.Kind.LOOK)
         .order_by("pk")
-        .values_list("task__what", flat=True)
+        .values_list("task__kind", "task__key")
     )
     before = Task.objects.filter(pk__in=old.also_ticked).order_by("pk")
-    return list(dict.fromkeys((*closed, *before.values_list("what", flat=True))))
+    return list(dict.fromkeys((*closed, *before.values_list("kind", "key"))))
 
 
-def _same_work(tree: Tree, works: Iterable[str], old: Inspection) -> tuple[int, ...]:
+def _same_work(
+    tree: Tree, works: Iterable[tuple[str, str]], old: Inspection
+) -> tuple[int, ...]:
     """Find the same work on the right tree: open, or closed since by somebody."""
     numbers = []
-    for what in works:
-        tasks = tree.tasks.not_private().filter(what=what, opens_on__lte=old.seen_on)
+    for kind, key in works:
+        tasks = tree.tasks.not_private().filter(kind=kind, key=key)
+        tasks = tasks.filter(opens_on__lte=old.seen_on)
         task = tasks.open().first() or (
             tasks.filter(closed_at__gte=old.seen_at).order_by("-closed_at").first()
         )
@@ -157,7 +160,11 @@ def _stages(old: Inspection) -> list[StageNote]:
 
 
 def _look(
-    old: Inspection, right: Tree, works: Iterable[str], *, now: datetime
+    old: Inspection,
+    right: Tree,
+    works: Iterable[tuple[str, str]],
+    *,
+    now: datetime,
 ) -> submission.Look:
     findings = list(old.findings.order_by("pk"))
     said: dict[str, Any] = {

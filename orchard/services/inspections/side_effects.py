@@ -62,11 +62,10 @@ def looks_done(inspection: Inspection, *, by: User, now: datetime) -> None:
     looks = (
         inspection.tree.tasks.open()
         .not_private()
-        .filter(sort=Task.Sort.LOOK, what__startswith="look:")
-        .values_list("what", flat=True)
+        .filter(kind=Task.Kind.LOOK)
+        .values_list("key", flat=True)
     )
-    for what in list(looks):
-        sign = what.removeprefix("look:")
+    for sign in list(looks):
         look_done(inspection.tree, sign, inspection, by=by, now=now)
 
 

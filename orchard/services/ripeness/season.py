@@ -7,7 +7,8 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from datetime import date
 
-from orchard.records.models import Block, Kind, Orchard, Tree, job_what
+from orchard.records.models import Block, Kind, Orchard, Target, Tree
+from orchard.science import guide
 from orchard.science.ripeness import Readiness
 from orchard.science.words import JobRole
 from orchard.services import care_plan, holds
@@ -102,7 +103,8 @@ def _is_picked(tree: Tree, tested: MaturityReading, known: Context) -> bool:
     days = [
         day for what, day in known.happened.get(tree.pk, ()) if what == "harvest_done"
     ]
-    days += known.worked.get((f"tree:{tree.pk}", job_what(JobRole.HARVEST)), ())
+    harvest = guide.load().job(JobRole.HARVEST).key
+    days += known.worked.get((Target(tree_id=tree.pk), harvest), ())
     return any(day >= tested.test.tested_on for day in days)
 
 

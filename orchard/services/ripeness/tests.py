@@ -10,7 +10,7 @@ from django.utils.formats import number_format
 from django.utils.translation import gettext as _
 from django.utils.translation import ngettext
 
-from orchard.records.models import RipenessTest, Task, Tree, User, job_what
+from orchard.records.models import RipenessTest, Task, Tree, User
 from orchard.science.figures import figure
 from orchard.science.words import JobRole
 from orchard.services import audit, care_plan, corrections, fruit, tasks
@@ -207,12 +207,8 @@ def _close_tests(
     task = (
         Task.objects.of(row.orchard)
         .open()
-        .filter(
-            what=job_what(JobRole.RIPENESS_TEST),
-            tree=None,
-            block=block,
-            opens_on__lte=row.tested_on,
-        )
+        .with_role(JobRole.RIPENESS_TEST)
+        .filter(tree=None, block=block, opens_on__lte=row.tested_on)
         .first()
     )
     if task is None or _untested(task, today):

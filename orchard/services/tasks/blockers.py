@@ -65,11 +65,10 @@ def today_in(orchard: Orchard, *, today: date) -> Circumstances:
 
 def steps_of(task: Task, now: Circumstances) -> tuple[Step, ...]:
     """List the steps of a task about a sign, each with what it waits for today."""
-    kind, _colon, key = task.what.partition(":")
-    sign = guide.load().signs.get(key)
-    if kind not in ("sign", "report") or sign is None:
+    sign = guide.load().signs.get(task.key)
+    if task.kind not in (Task.Kind.ACT, Task.Kind.REPORT) or sign is None:
         return ()
-    verdict = Verdict.REPORT if kind == "report" else Verdict.ACT
+    verdict = Verdict.REPORT if task.kind == Task.Kind.REPORT else Verdict.ACT
     return steps_for(sign, _facts(task, now), verdict)
 
 
@@ -80,9 +79,8 @@ def why_it_waits(task: Task, now: Circumstances) -> tuple[str, ...]:
         said.append(
             _("Nothing leaves this tree: no fruit, leaf, cutting, prunings or soil.")
         )
-    kind, _colon, key = task.what.partition(":")
-    if kind == "job":
-        job = guide.load().jobs.get(key)
+    if task.kind == Task.Kind.CARE:
+        job = guide.load().jobs.get(task.key)
         stage = now.stage_of(task)
         if job is not None:
             said += windows.waits(
@@ -92,7 +90,7 @@ def why_it_waits(task: Task, now: Circumstances) -> tuple[str, ...]:
                 said += _young(task, now)
             if JobRole.HARVEST in job.roles and task.tree_id in now.fruit_held:
                 said.append(now.fruit_held[task.tree_id])
-    elif kind == "sign":
+    elif task.kind == Task.Kind.ACT:
         # A report never waits, and of many steps one is what the task is about.
         step = the_work(steps_of(task, now))
         said += [step.waits] if step is not None and step.waits else []

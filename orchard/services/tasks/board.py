@@ -23,9 +23,9 @@ PAGE = 30
 # Lateness is compared in whole ten-thousandths of a rhythm, the same on any database.
 FINENESS = 10_000
 VERDICTS = {
-    Task.Sort.REPORT: Verdict.REPORT,
-    Task.Sort.ACT: Verdict.ACT,
-    Task.Sort.LOOK: Verdict.WATCH,
+    Task.Kind.REPORT: Verdict.REPORT,
+    Task.Kind.ACT: Verdict.ACT,
+    Task.Kind.LOOK: Verdict.WATCH,
 }
 
 
@@ -35,12 +35,12 @@ class BoardFilters:
 
     block: str = ""
     person: str = ""
-    sort: str = ""
+    kind: str = ""
     late: bool = False
 
     @property
     def is_set(self) -> bool:
-        return bool(self.block or self.person or self.sort or self.late)
+        return bool(self.block or self.person or self.kind or self.late)
 
 
 @dataclass(frozen=True, slots=True)
@@ -146,7 +146,7 @@ def unassigned_tasks(
 
 def row_of(task: Task, member: Membership, now: blockers.Circumstances) -> BoardRow:
     """Tell one task as a line of the board."""
-    sort = Task.Sort(task.sort)
+    kind = Task.Kind(task.kind)
     place, place_name = member.orchard.name, ""
     if task.tree is not None:
         place, place_name = task.tree.code, task.tree.kind.name
@@ -159,7 +159,7 @@ def row_of(task: Task, member: Membership, now: blockers.Circumstances) -> Board
         place=place,
         place_name=place_name,
         tree_code=task.tree.code if task.tree else "",
-        verdict=VERDICTS.get(sort),
+        verdict=VERDICTS.get(kind),
         title=task.title,
         because=task.because,
         opens_on=task.opens_on,
@@ -189,8 +189,8 @@ def _filtered(
         tasks = tasks.filter(taken_by=None)
     elif filters.person.isdigit():
         tasks = tasks.filter(taken_by_id=int(filters.person))
-    if filters.sort:
-        tasks = tasks.filter(sort=filters.sort)
+    if filters.kind:
+        tasks = tasks.filter(kind=filters.kind)
     return tasks.overdue(today) if filters.late else tasks
 
 

@@ -9,7 +9,7 @@ from django.db import transaction
 from django.utils.formats import date_format
 from django.utils.translation import gettext as _
 
-from orchard.records.models import Closure, Inspection, Task, Tree, User, job_what
+from orchard.records.models import Closure, Inspection, Task, Tree, User
 from orchard.science.words import JobRole
 from orchard.services import audit, holds, photos
 from orchard.services.audit import Verb
@@ -59,7 +59,7 @@ def close(
                     field="reason",
                 )
             counted = None
-            if held.what == job_what(JobRole.CUT_TEST) and how == How.DONE:
+            if held.has_role(JobRole.CUT_TEST) and how == How.DONE:
                 counted = holds.check_cut_test(fruit_cut, fruit_spoilt)
                 evidence = f"{holds.cut_test_words(*counted)} {evidence}".strip()[:500]
             closure = _end(
@@ -127,11 +127,7 @@ def reopen(task: Task, *, by: User, now: datetime) -> Task:
                 code="not_closed",
             )
         _check_tree_grows(held)
-        newer = (
-            Task.objects.open()
-            .filter(subject=held.subject, what=held.what)
-            .exclude(pk=held.pk)
-        )
+        newer = Task.objects.open().same_work(held).exclude(pk=held.pk)
         if newer.exists():
             raise Refused(
                 _(
@@ -181,7 +177,7 @@ def can_reopen(task: Task) -> bool:
         return False
     if task.tree is not None and task.tree.state != Tree.State.GROWING:
         return False
-    return not Task.objects.open().filter(subject=task.subject, what=task.what).exists()
+    return not Task.objects.open().same_work(task).exists()
 
 
 def _locked(task: Task) -> Task:

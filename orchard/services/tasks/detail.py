@@ -55,7 +55,7 @@ class About:
     def heading(self) -> str:
         """Return the short name of the work: its steps stand below on the page."""
         sign = guide.load().signs.get(self.sign_key)
-        if sign is not None and self.task.sort == Task.Sort.ACT:
+        if sign is not None and self.task.kind == Task.Kind.ACT:
             return sign.name
         return self.task.title
 
@@ -72,10 +72,10 @@ class About:
 def task_detail(task: Task, member: Membership, *, today: date) -> About:
     """Gather what is known about one task for one member."""
     now = blockers.today_in(task.orchard, today=today)
-    kind, _colon, key = task.what.partition(":")
     book = guide.load()
-    job = book.jobs.get(key) if kind == "job" else None
-    sign = book.signs.get(key) if kind != "job" else None
+    is_care = task.kind == Task.Kind.CARE
+    job = book.jobs.get(task.key) if is_care else None
+    sign = None if is_care else book.signs.get(task.key)
     works = may(member, Deed.WORK)
     is_open = task.closed_at is None
     names = job.sources if job else sign.sources if sign else ()

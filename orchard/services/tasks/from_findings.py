@@ -20,7 +20,7 @@ from orchard.services import audit
 from orchard.services.audit import Verb
 from orchard.services.tasks import closing
 
-Sort = Task.Sort
+Kind = Task.Kind
 
 
 class Called(Protocol):
@@ -40,8 +40,7 @@ class Called(Protocol):
 class Wanted:
     """One task that a finding asks for."""
 
-    sort: str
-    what: str
+    kind: Task.Kind
     opens_on: date
     due_on: date
     rhythm_days: int
@@ -76,7 +75,7 @@ def look_done(
     with transaction.atomic():
         task = (
             Task.objects.open()
-            .filter(subject=f"tree:{tree.pk}", what=f"look:{sign}")
+            .about(tree, sign, Kind.LOOK)
             .filter(opens_on__lte=inspection.seen_on)
             .first()
         )
@@ -105,10 +104,9 @@ def retire(
     hushed = hushed or finding.inspection.has_private
     for_all = _("The look it came from was changed.") if hushed else reason
     with transaction.atomic():
-        whats = [f"{kind}:{sign}" for kind in ("sign", "report", "look")]
         tasks = (
             Task.objects.open()
-            .filter(subject=f"tree:{tree.pk}", what__in=whats)
+            .about(tree, sign)
             .select_related("orchard", "tree")
             .order_by("id")
         )
@@ -118,8 +116,9 @@ def retire(
         looks = Closure.objects.filter(
             inspection=finding.inspection,
             undone_at=None,
-            task__subject=f"tree:{tree.pk}",
-            task__what=f"look:{sign}",
+            task__tree=tree,
+            task__kind=Kind.LOOK,
+            task__key=sign,
         ).select_related("task__tree", "task__orchard")
         for closure in looks:
             if closing.can_reopen(closure.task):
@@ -132,8 +131,7 @@ def _wanted(finding: Finding, judgement: Called) -> Iterable[Wanted]:
     if verdict in (Verdict.ACT, Verdict.REPORT):
         days = max(judgement.due_days or 0, 0)
         yield Wanted(
-            sort=Sort.REPORT if verdict is Verdict.REPORT else Sort.ACT,
-            what=f"{'report' if verdict is Verdict.REPORT else 'sign'}:{finding.sign}",
+            kind=Kind.REPORT if verdict is Verdict.REPORT else Kind.ACT,
             opens_on=seen_on,
             due_on=seen_on + timedelta(days=days),
             rhythm_days=max(days, 1),
@@ -143,8 +141,7 @@ def _wanted(finding: Finding, judgement: Called) -> Iterable[Wanted]:
         # A few days early will do, the longer the wait the more of them.
         early = min(7, days // 4)
         yield Wanted(
-            sort=Sort.LOOK,
-            what=f"look:{finding.sign}",
+            kind=Kind.LOOK,
             opens_on=seen_on + timedelta(days=max(1, days - early)),
             due_on=seen_on + timedelta(days=days),
             rhythm_days=days,
@@ -159,11 +156,10 @@ def _open_or_refresh(
     by: User,
     now: datetime,
 ) -> Task:
-    subject = f"tree:{finding.tree_id}"
     task = (
         Task.objects.open()
         .select_for_update()
-        .filter(subject=subject, what=wanted.what)
+        .about(finding.tree, finding.sign, wanted.kind)
         .first()
     )
     if task is not None:
@@ -174,19 +170,18 @@ def _open_or_refresh(
         orchard=tree.orchard,
         block_id=tree.spot.block_id,
         tree=tree,
-        sort=wanted.sort,
-        rank=Task.RANKS[Sort(wanted.sort)],
-        what=wanted.what,
-        subject=subject,
-        occurrence=_occurrence(subject, wanted.what, finding),
-        title=title_of(wanted.sort, sign, finding.sign),
+        kind=wanted.kind,
+        rank=Task.RANKS[wanted.kind],
+        key=finding.sign,
+        occurrence=_occurrence(finding, wanted.kind),
+        title=title_of(wanted.kind, sign, finding.sign),
         because=_why(finding, because),
         caution=" ".join(sign.caution if sign else ())[:500],
         opens_on=wanted.opens_on,
         due_on=wanted.due_on,
         rhythm_days=wanted.rhythm_days,
         finding=finding,
-        private=finding.private or wanted.sort == Sort.REPORT,
+        private=finding.private or wanted.kind == Kind.REPORT,
         made_at=now,
     )
     _check(task)
@@ -213,12 +208,12 @@ def _check(task: Task) -> None:
     )
 
 
-def title_of(sort: str, sign: Sign | None, key: str) -> str:
+def title_of(kind: str, sign: Sign | None, key: str) -> str:
     """Write what a task about a sign asks for, in one line."""
     name = guide.load().name_of(key)
-    if sort == Sort.LOOK:
+    if kind == Kind.LOOK:
         return (_("Look again: %(sign)s") % {"sign": name})[:160]
-    if sort == Sort.REPORT:
+    if kind == Kind.REPORT:
         return (_("Report the suspicion: %(sign)s") % {"sign": name})[:160]
     step = the_work(sign.steps) if sign else None
     if step is None:
@@ -231,9 +226,9 @@ def _why(finding: Finding, because: Iterable[str]) -> str:
     return in_short(tuple(because), finding.rule)[:500]
 
 
-def _occurrence(subject: str, what: str, finding: Finding) -> str:
+def _occurrence(finding: Finding, kind: Task.Kind) -> str:
     name = f"finding:{finding.pk}"
-    before = Task.objects.filter(subject=subject, what=what).filter(
+    before = Task.objects.about(finding.tree, finding.sign, kind).filter(
         Q(occurrence=name) | Q(occurrence__startswith=f"{name}/")
     )
     count = before.count()
@@ -297,13 +292,13 @@ def _go_back(
 ) -> None:
     """Rest a task on the findings left since it was last closed, or let it fall."""
     last_closed = (
-        Task.objects.filter(subject=task.subject, what=task.what)
+        Task.objects.same_work(task)
         .exclude(pk=task.pk)
         .order_by("-finding_id")
         .values_list("finding_id", flat=True)
         .first()
     )
-    day = "recheck_on" if task.sort == Sort.LOOK else "due_on"
+    day = "recheck_on" if task.kind == Kind.LOOK else "due_on"
     left = (
         Finding.objects.current()
         .filter(tree_id=finding.tree_id, sign=finding.sign, pk__gt=last_closed or 0)
@@ -311,8 +306,8 @@ def _go_back(
         .exclude(pk=finding.pk)
         .select_related("inspection")
     )
-    if task.sort != Sort.LOOK:
-        verdict = Verdict.REPORT if task.sort == Sort.REPORT else Verdict.ACT
+    if task.kind != Kind.LOOK:
+        verdict = Verdict.REPORT if task.kind == Kind.REPORT else Verdict.ACT
         left = left.filter(Q(override=verdict) | Q(override="", verdict=verdict))
     standing = list(left.order_by("inspection__seen_at", "pk"))
     if not standing:

@@ -23,7 +23,6 @@ from orchard.records.models import (
     Tree,
     User,
     Watering,
-    job_whats,
 )
 from orchard.science.words import JobRole
 from orchard.services import audit, corrections, tasks
@@ -113,8 +112,10 @@ def note_watering(
 def _close_watering(
     trees: Sequence[Tree], row: Watering, *, by: User, now: datetime, today: date
 ) -> None:
-    open_tasks = Task.objects.open().filter(
-        tree__in=trees, what__in=job_whats(JobRole.WATERING), opens_on__lte=row.given_on
+    open_tasks = (
+        Task.objects.open()
+        .with_role(JobRole.WATERING)
+        .filter(tree__in=trees, opens_on__lte=row.given_on)
     )
     amount = number_format(round(row.litres, 1), decimal_pos=1)
     for task in open_tasks.select_related("tree", "orchard").order_by("id"):

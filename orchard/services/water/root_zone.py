@@ -8,7 +8,15 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from datetime import date, timedelta
 
-from orchard.records.models import Closure, Crown, Orchard, Soil, Watering, job_whats
+from orchard.records.models import (
+    Closure,
+    Crown,
+    Orchard,
+    Soil,
+    Task,
+    Watering,
+    job_keys,
+)
 from orchard.science.water import available_water, last_full, root_zone_balance
 from orchard.science.words import JobRole
 from orchard.services.water.reference_et import AirDay, air_day
@@ -82,7 +90,8 @@ def _ticked(orchard: Orchard, start: date, today: date) -> dict[int, frozenset[d
     rows = (
         Closure.objects.filter(
             task__orchard=orchard,
-            task__what__in=job_whats(JobRole.WATERING),
+            task__kind=Task.Kind.CARE,
+            task__key__in=job_keys(JobRole.WATERING),
             task__tree__isnull=False,
             how=Closure.How.DONE,
             undone_at=None,

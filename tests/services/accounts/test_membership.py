@@ -16,10 +16,9 @@ GOOD = "seven-buckets-of-mulch"
 def make_task(orchard, user, number=1, **fields):
     return Task.objects.create(
         orchard=orchard,
-        sort=fields.pop("sort", "care"),
+        kind="care",
         rank=2,
-        what=f"job:{number}",
-        subject=f"orchard:{orchard.pk}",
+        key=f"job-{number}",
         occurrence=str(number),
         title="Weed the ring",
         opens_on=NOW.date(),

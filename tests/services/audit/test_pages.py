@@ -137,10 +137,9 @@ def test_the_number_of_queries_does_not_grow(
         task = Task.objects.create(
             orchard=orchard,
             tree=tree,
-            sort="care",
             rank=2,
-            what="job:x",
-            subject=f"tree:{tree.pk}",
+            kind="care",
+            key="x",
             occurrence="1",
             title="Weed the ring",
             opens_on=NOW.date(),

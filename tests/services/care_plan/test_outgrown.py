@@ -98,7 +98,7 @@ class TestSameSiteMoved:
         plan(orchard, "mulch", window="SM3-01..SM3-31")
         plan(orchard, "skirt", window="SM8-01..SM9-05")
         _fallen, [mulch] = night(orchard, DAY)
-        assert (mulch.what, mulch.due_on) == ("job:mulch", date(2026, 5, 31))
+        assert (mulch.key, mulch.due_on) == ("mulch", date(2026, 5, 31))
         self.move(orchard, cora)
         closure = Closure.objects.get(task=mulch)
         assert closure.how == "cancelled"
@@ -107,7 +107,7 @@ class TestSameSiteMoved:
         assert not tree.tasks.open().exists()
         assert night(orchard, DAY + timedelta(days=1)) == ([], [])
         _fallen, [again] = night(orchard, date(2026, 11, 2))
-        assert (again.what, again.due_on) == ("job:mulch", date(2026, 11, 30))
+        assert (again.key, again.due_on) == ("mulch", date(2026, 11, 30))
 
     def test_what_is_in_season_there_opens_at_once_and_is_not_late(self, orchard, cora):
         old_tree(orchard)
@@ -115,7 +115,7 @@ class TestSameSiteMoved:
         assert night(orchard, DAY) == ([], [])
         self.move(orchard, cora)
         task = orchard.tasks.open().get()
-        assert (task.what, task.due_on) == ("job:mulch", date(2026, 5, 20))
+        assert (task.key, task.due_on) == ("mulch", date(2026, 5, 20))
 
     def test_what_was_seen_keeps_its_dates_and_its_work(self, orchard, cora, vera):
         tree = old_tree(orchard)

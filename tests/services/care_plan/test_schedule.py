@@ -110,9 +110,9 @@ def test_a_week_of_silence_floods_nobody(orchard, vera):
 
     opened = night(orchard, date(2026, 6, 10))
 
-    assert sorted((task.what, task.due_on) for task in opened) == [
-        ("job:sanitise", date(2026, 5, 2)),
-        ("job:sucker_round", date(2026, 5, 31)),
+    assert sorted((task.key, task.due_on) for task in opened) == [
+        ("sanitise", date(2026, 5, 2)),
+        ("sucker_round", date(2026, 5, 31)),
     ]
 
 
@@ -148,12 +148,12 @@ def test_only_growing_trees_to_which_a_job_applies_get_it(orchard):
     old_tree(orchard, "A-4", setting="container")
     plan(orchard, "sucker_round")
     plan(orchard, "weed_ring")
-    opened = {(task.tree.code, task.what) for task in night(orchard, date(2026, 5, 12))}
+    opened = {(task.tree.code, task.key) for task in night(orchard, date(2026, 5, 12))}
     assert opened == {
-        ("A-1", "job:sucker_round"),
-        ("A-4", "job:sucker_round"),
-        ("A-1", "job:weed_ring"),
-        ("A-2", "job:weed_ring"),
+        ("A-1", "sucker_round"),
+        ("A-4", "sucker_round"),
+        ("A-1", "weed_ring"),
+        ("A-2", "weed_ring"),
     }
 
 

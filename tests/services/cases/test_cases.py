@@ -22,7 +22,7 @@ def test_one_case_for_a_tree_and_sign(tree, vera, lee):
     [second] = suspect(tree, lee).cases
     assert first == second
     assert Case.objects.count() == 1
-    assert Task.objects.filter(what="report:psyllid_nymph").count() == 1
+    assert Task.objects.filter(kind="report", key="psyllid_nymph").count() == 1
 
 
 def test_nothing_leaves_the_tree_while_the_case_is_open(orchard, tree, vera, cora):
@@ -43,7 +43,7 @@ def test_the_coordinator_closes_it_with_an_answer(tree, vera, lee, cora):
     closed = cases.close(case, by=cora, now=NOW, outcome="Not found")
     assert (closed.closed_by, closed.outcome) == (cora, "Not found")
     assert not tree.tasks.open().exists()
-    look = tree.tasks.get(what="look:psyllid_nymph")
+    look = tree.tasks.get(kind="look", key="psyllid_nymph")
     assert look.private
     closure = look.closures.get()
     assert (closure.how, closure.by) == ("cancelled", cora)

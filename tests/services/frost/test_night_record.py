@@ -52,10 +52,9 @@ def covered(tree, by, *, on=date(2026, 1, 14)):
         orchard=tree.orchard,
         tree=tree,
         block=tree.spot.block,
-        sort="care",
         rank=2,
-        what="job:frost_cover_on",
-        subject=f"tree:{tree.pk}",
+        kind="care",
+        key="frost_cover_on",
         occurrence="night",
         title="Cover up",
         opens_on=on,
@@ -136,7 +135,7 @@ def test_freeze_fruit_minus_two_for_four_hours_cut_test_today_blocked_until_pass
 def test_picking_waits_until_the_cut_test_has_passed(fruiting, lee):
     noted(fruiting, lee, -2.0, hours_check=4.0)
     [test] = holds.cut_tests(fruiting)
-    pick = Task(tree=test.tree, what="job:harvest", orchard=fruiting)
+    pick = Task(tree=test.tree, kind="care", key="harvest", orchard=fruiting)
     now = blockers.today_in(fruiting, today=JANUARY)
     assert any("Cut test" in said for said in blockers.why_it_waits(pick, now))
     pass_test(test, lee)

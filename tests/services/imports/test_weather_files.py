@@ -542,7 +542,7 @@ def winter(orchard, cora, **values):
         source="Town forecast",
         **values,
     )
-    return list(Task.objects.open().filter(what="job:frost_cover_on"))
+    return list(Task.objects.open().filter(kind="care", key="frost_cover_on"))
 
 
 @pytest.fixture
@@ -603,10 +603,10 @@ def test_covering_asks_for_uncovering_and_an_old_night_falls_away(planned, cora)
     morning = datetime(2026, 12, 11, 3, tzinfo=UTC)
     care_plan.open_next(planned, now=morning, today=morning.date())
 
-    off = Task.objects.open().get(what="job:frost_cover_off")
+    off = Task.objects.open().get(kind="care", key="frost_cover_off")
     assert off.due_on == date(2026, 12, 11)
     assert "Be done by 10:00" in off.because
-    watch = Task.objects.open().filter(what="job:frost_watch")
+    watch = Task.objects.open().filter(kind="care", key="frost_watch")
     assert not watch.filter(due_on__lt=date(2026, 12, 10)).exists()
 
 
@@ -629,14 +629,14 @@ def test_heavy_rain_and_harmful_frost_of_a_file_open_their_looks(planned, take, 
     planned.save()
     type(tree).objects.update(entered_at=NOW - timedelta(days=90))
     take("2026-05-08,-3,12,0", "2026-05-09,4,14,25")
-    opened = set(Task.objects.open().values_list("what", "due_on"))
-    assert ("job:drain", date(2026, 5, 11)) in opened
-    assert ("job:frost_after", date(2026, 5, 11)) in opened
+    opened = set(Task.objects.open().values_list("key", "due_on"))
+    assert ("drain", date(2026, 5, 11)) in opened
+    assert ("frost_after", date(2026, 5, 11)) in opened
 
 
 def test_a_mild_frost_hurts_no_grown_navel(planned, take, tree):
     take("2026-05-08,-1,12,0")
-    assert not Task.objects.filter(what="job:frost_after").exists()
+    assert not Task.objects.filter(kind="care", key="frost_after").exists()
 
 
 def test_ground_water_is_reckoned_only_without_a_gap(orchard, take, tree, cora):
@@ -686,12 +686,12 @@ def test_a_heat_wave_is_prepared_for_the_young_the_potted_and_the_pruned(planned
     for code, days in (("A-4", 21), ("A-5", 90)):
         on = now - timedelta(days=days)
         skirt = make_task(
-            make_tree(planned, code), "job:skirt", opens_on=on.date(), due_on=on.date()
+            make_tree(planned, code), "skirt", opens_on=on.date(), due_on=on.date()
         )
         close_task(skirt, by=cora, now=on, today=on.date(), evidence="Raised")
     # Pruning that was left undone bares no bark.
     skipped = make_task(
-        make_tree(planned, "A-6"), "job:skirt", opens_on=TODAY, due_on=TODAY
+        make_tree(planned, "A-6"), "skirt", opens_on=TODAY, due_on=TODAY
     )
     close_task(
         skipped, by=cora, now=now, today=now.date(), how="skipped", reason="No loppers"
@@ -708,7 +708,7 @@ def test_a_heat_wave_is_prepared_for_the_young_the_potted_and_the_pruned(planned
             source="Town forecast",
             tmax=high,
         )
-    tasks = Task.objects.open().filter(what="job:heat_prep")
+    tasks = Task.objects.open().filter(kind="care", key="heat_prep")
     assert {task.tree.code for task in tasks} == {"P-1", "A-3", "A-4"}
     assert {task.due_on for task in tasks} == {now.date()}
     assert "Expected: up to 40.0\xa0°C" in tasks[0].because

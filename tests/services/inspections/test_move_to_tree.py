@@ -128,9 +128,9 @@ def test_the_verdict_is_given_anew_by_the_facts_of_the_right_tree(orchard, wrong
 def test_work_that_followed_falls_away_there_and_opens_here(wrong, right, vera):
     logged = record(wrong, vera, findings=[SUCKER])
     move(logged, right, vera)
-    [task] = Task.objects.open().filter(what="sign:sucker")
+    [task] = Task.objects.open().filter(kind="act", key="sucker")
     assert (task.tree, task.due_on) == (right, TODAY + timedelta(days=7))
-    fallen = Task.objects.get(what="sign:sucker", tree=wrong)
+    fallen = Task.objects.get(kind="act", key="sucker", tree=wrong)
     assert fallen.closures.get().how == "cancelled"
     assert fallen.closures.get().reason == WHY
 
@@ -138,13 +138,11 @@ def test_work_that_followed_falls_away_there_and_opens_here(wrong, right, vera):
 def test_work_that_others_found_on_the_wrong_tree_stays(wrong, right, vera, lee):
     record(wrong, lee, findings=[SUCKER], seen_at=NOW - timedelta(days=2))
     move(record(wrong, vera, findings=[SUCKER]), right, vera)
-    assert Task.objects.open().filter(what="sign:sucker").count() == 2
+    assert Task.objects.open().filter(kind="act", key="sucker").count() == 2
 
 
 def test_a_look_that_was_due_waits_again_there_and_is_done_here(wrong, right, vera):
-    looks = {
-        tree: make_task(tree, "look:aphids", sort="look") for tree in (wrong, right)
-    }
+    looks = {tree: make_task(tree, "aphids", kind="look") for tree in (wrong, right)}
     logged = record(wrong, vera, all_well=True)
     assert Task.objects.get(pk=looks[wrong].pk).closed_at
     move(logged, right, vera)
@@ -253,7 +251,7 @@ def test_a_tree_that_was_not_there_yet_takes_no_look(orchard, wrong, vera):
     with refused("seen_before_planted"):
         move(logged, young, vera)
     assert Inspection.objects.current().get() == logged.inspection
-    assert Task.objects.open().get(what="sign:sucker").tree == wrong
+    assert Task.objects.open().get(kind="act", key="sucker").tree == wrong
 
 
 def test_a_move_says_why_and_is_made_by_who_looked_or_leads(

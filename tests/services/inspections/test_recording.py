@@ -75,7 +75,7 @@ def test_a_sucker_below_the_graft_is_acted_on_and_says_why(tree, vera):
     assert finding.facts["sm"] == 3
     assert finding.edition
     assert finding.rule.startswith("sucker/")
-    task = Task.objects.get(what="sign:sucker")
+    task = Task.objects.get(kind="act", key="sucker")
     assert (task.due_on, task.tree, task.finding) == (finding.due_on, tree, finding)
 
 
@@ -83,7 +83,7 @@ def test_an_own_root_tree_has_no_suckers_to_act_on(orchard, vera):
     meyer = make_tree(orchard, "M-1", own_roots=True, kind="Improved Meyer")
     [finding] = record(meyer, vera, findings=[SUCKER]).findings
     assert finding.verdict != "act"
-    assert not Task.objects.filter(what="sign:sucker").exists()
+    assert not Task.objects.filter(kind="act", key="sucker").exists()
 
 
 def test_an_answer_left_open_is_watched_and_asked_for_never_left(tree, vera):
@@ -254,7 +254,7 @@ def test_frost_is_asked_of_the_orchards_own_season(orchard, southbank, tree):
 
 def test_ticked_tasks_are_done_by_the_look(tree, vera):
     record(tree, vera, findings=[SUCKER])
-    task = Task.objects.get(what="sign:sucker")
+    task = Task.objects.get(kind="act", key="sucker")
     logged = record(tree, vera, all_well=True, done_tasks=[task.pk])
     closure = Closure.objects.get(task=task)
     assert (closure.inspection, closure.how) == (logged.inspection, "done")
@@ -266,7 +266,7 @@ def test_ticked_tasks_are_done_by_the_look(tree, vera):
 def test_a_task_of_another_tree_cannot_be_ticked(orchard, tree, vera):
     other = make_tree(orchard, "A-2")
     record(other, vera, findings=[SUCKER])
-    number = Task.objects.get(what="sign:sucker").pk
+    number = Task.objects.get(kind="act", key="sucker").pk
     with refused("no_such_task"):
         record(tree, vera, note="x", done_tasks=[number])
     assert Inspection.objects.filter(tree=tree).count() == 0
@@ -274,7 +274,7 @@ def test_a_task_of_another_tree_cannot_be_ticked(orchard, tree, vera):
 
 def test_all_well_is_the_look_that_was_waited_for(tree, vera):
     record(tree, vera, findings=[SUCKER])
-    look = Task.objects.get(what="look:sucker")
+    look = Task.objects.get(kind="look", key="sucker")
     later = NOW + timedelta(days=40)
     record(tree, vera, all_well=True, now=later, seen_at=later)
     look.refresh_from_db()
@@ -286,7 +286,7 @@ def test_the_same_sign_again_continues_and_opens_no_second_task(tree, vera):
     later = NOW + timedelta(days=2)
     second = record(tree, vera, findings=[SUCKER], now=later, seen_at=later).findings[0]
     assert second.continues == first
-    assert Task.objects.filter(what="sign:sucker").count() == 1
+    assert Task.objects.filter(kind="act", key="sucker").count() == 1
 
 
 def test_two_worse_looks_in_a_row_raise_the_verdict(tree, vera):
@@ -346,7 +346,7 @@ def test_a_suspected_regulated_pest_is_private_and_makes_a_case(
     assert finding.private
     assert logged.inspection.has_private
     assert Case.objects.get().finding == finding
-    assert Task.objects.get(what="report:psyllid_nymph").private
+    assert Task.objects.get(kind="report", key="psyllid_nymph").private
     assert Photo.objects.get().private
     from tests.conftest import make_person
 
@@ -381,9 +381,9 @@ def test_why_a_suspicion_was_corrected_away_is_told_to_no_one_else(tree, vera):
     told = "No psyllid, only dust"
     change = {"by": vera, "now": NOW, "reason": told}
     inspections.correct(old.inspection, all_well=True, **change)
-    assert Closure.objects.filter(task__what="sign:sucker").get().reason
+    assert Closure.objects.filter(task__kind="act", task__key="sucker").get().reason
     assert not [said for said in hush(tree) if "psyllid" in said]
-    report = Closure.objects.get(task__what="look:psyllid_nymph")
+    report = Closure.objects.get(task__kind="look", task__key="psyllid_nymph")
     assert report.reason == told
 
 
@@ -426,7 +426,7 @@ def test_a_correction_is_a_new_version_and_its_work_follows(tree, vera):
     assert old.inspection.findings.get().verdict == "act"
     assert new.inspection.corrects == old.inspection
     assert new.findings[0].verdict == "leave"
-    assert not Task.objects.open().filter(what="sign:sucker").exists()
+    assert not Task.objects.open().filter(kind="act", key="sucker").exists()
     tree.refresh_from_db()
     assert tree.condition == 4
     line = Change.objects.get(verb="correct")
@@ -471,7 +471,7 @@ def test_anothers_record_is_corrected_by_those_who_lead(orchard, tree, vera, lee
 
 def test_a_withdrawn_look_takes_its_work_and_its_ticks_with_it(tree, vera):
     record(tree, vera, findings=[SUCKER])
-    task = Task.objects.get(what="sign:sucker")
+    task = Task.objects.get(kind="act", key="sucker")
     second = record(tree, vera, condition=3, done_tasks=[task.pk])
     with refused("reason_missing"):
         inspections.withdraw(second.inspection, by=vera, now=NOW, reason="")
@@ -501,7 +501,7 @@ def test_an_override_stands_beside_the_computed_verdict(tree, vera, lee):
     )
     assert (said.verdict, said.override) == ("act", "leave")
     assert said.override_by == lee
-    assert not Task.objects.open().filter(what="sign:sucker").exists()
+    assert not Task.objects.open().filter(kind="act", key="sucker").exists()
 
 
 def test_an_override_to_report_opens_a_case_and_cannot_be_talked_down(tree, vera, lee):

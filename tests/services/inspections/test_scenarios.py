@@ -109,14 +109,14 @@ def test_same_site_moved_keeps_dates_and_turns_windows_from_today(tree, vera, co
     undone.refresh_from_db()
     assert undone.opens_on == date(2025, 8, 15)
     assert undone.closures.get().how == "cancelled", "85 days late is nobody's fault"
-    [southern] = Task.objects.open().filter(what="job:gall_prune")
+    [southern] = Task.objects.open().filter(kind="care", key="gall_prune")
     assert night(orchard, moved) == [], "it was opened with the move, and once"
     assert southern.tree == other
     assert (southern.opens_on, southern.due_on) == (
         date(2026, 2, 15),
         date(2026, 8, 15),
     )
-    late = Task.objects.open().filter(due_on__lt=moved, what__startswith="job:")
+    late = Task.objects.open().filter(due_on__lt=moved, kind="care")
     assert not late.exists()
 
 
@@ -156,7 +156,7 @@ def test_winter_yellow_is_left_for_60_days_and_feeds_nobody(tree, vera):
     assert finding.facts["sm"] == 11
     assert finding.verdict == "leave"
     assert finding.recheck_on == MIDWINTER.date() + timedelta(days=60)
-    assert not Task.objects.filter(what__startswith="job:feed").exists()
+    assert not Task.objects.filter(kind="care", key__startswith="feed").exists()
     assert "winter fertiliser" in " ".join(guide.load().signs["winter_yellow"].do_not)
 
 
@@ -173,7 +173,7 @@ def test_newly_planted_with_pale_leaves_gets_no_feed_but_a_second_look(orchard, 
     for job in ("feed_1", "feed_2", "feed_3"):
         plan(orchard, job)
     opened = night(orchard, MAY.date())
-    assert not [task for task in opened if task.what.startswith("job:feed")]
+    assert not [task for task in opened if task.key.startswith("feed")]
     known = care_plan.gather_context(orchard, today=MAY.date())
     assert known.facts[tree.pk]["planted_d"] == 30
     assert date_format(planted, "Y-m-d") == "2026-04-04"

@@ -65,18 +65,18 @@ def noted_on(tree, by, day=AUTUMN, **readings):
 
 def open_jobs(orchard) -> set[tuple[str, str]]:
     tasks = Task.objects.of(orchard).open().select_related("tree")
-    return {(one.what, one.tree.code if one.tree else "") for one in tasks}
+    return {(one.key, one.tree.code if one.tree else "") for one in tasks}
 
 
 def test_ready_fruit_closes_the_test_and_opens_the_picking_at_once(navel, vera):
     care_plan.open_next(navel.orchard, now=moment(AUTUMN), today=AUTUMN)
-    assert open_jobs(navel.orchard) == {("job:maturity", "")}
+    assert open_jobs(navel.orchard) == {("maturity", "")}
     tested, opened = noted_on(navel, vera, **READY)
     assert tested.answer.readiness is Readiness.READY
-    assert [task.what for task in opened] == ["job:harvest"]
-    assert open_jobs(navel.orchard) == {("job:harvest", "A-1")}
+    assert [task.key for task in opened] == ["harvest"]
+    assert open_jobs(navel.orchard) == {("harvest", "A-1")}
     assert "Found ready on 12 Nov 2026." in opened[0].because
-    closed = Task.objects.get(what="job:maturity").closures.get()
+    closed = Task.objects.get(kind="care", key="maturity").closures.get()
     assert closed.evidence == "5 fruit of A-1 tested"
     # What the night finds is there already.
     assert care_plan.open_next(navel.orchard, now=moment(AUTUMN), today=AUTUMN) == []
@@ -86,7 +86,7 @@ def test_a_test_speaks_for_its_kind_in_its_block(navel, orchard, vera):
     make_tree(orchard, "A-2", entered_at=LONG_AGO)
     make_tree(orchard, "B-1", entered_at=LONG_AGO)
     noted_on(navel, vera, **READY)
-    harvests = {code for what, code in open_jobs(orchard) if what == "job:harvest"}
+    harvests = {code for what, code in open_jobs(orchard) if what == "harvest"}
     assert harvests == {"A-1", "A-2"}
 
 
@@ -94,7 +94,7 @@ def test_fruit_nearly_ready_is_tested_again_in_a_week(navel, vera):
     # Within a tenth of the minimum: taste again in 7 days; common practice, no source.
     tested, _opened = noted_on(navel, vera, **NEARLY)
     assert tested.answer.readiness is Readiness.TASTE_AGAIN
-    assert ("job:harvest", "A-1") not in open_jobs(navel.orchard)
+    assert ("harvest", "A-1") not in open_jobs(navel.orchard)
     soon = AUTUMN + timedelta(days=5)
     care_plan.open_next(navel.orchard, now=moment(soon), today=soon)
     [row] = ripeness.ripeness_of_kinds(navel.orchard, today=soon)
@@ -107,10 +107,10 @@ def test_the_test_stays_open_until_every_kind_that_comes_ripe_is_tested(
     make_tree(orchard, "A-2", kind="Hamlin", entered_at=LONG_AGO)
     care_plan.open_next(orchard, now=moment(AUTUMN), today=AUTUMN)
     noted_on(navel, vera, **NEARLY)
-    assert ("job:maturity", "") in open_jobs(orchard)
+    assert ("maturity", "") in open_jobs(orchard)
     hamlin = orchard.trees.get(code="A-2")
     noted_on(hamlin, vera, taste=2)
-    assert Task.objects.get(what="job:maturity", closed_at__isnull=False)
+    assert Task.objects.get(kind="care", key="maturity", closed_at__isnull=False)
 
 
 def test_a_newer_test_outweighs_an_older_one_and_a_stage_seen_before(navel, vera):
@@ -119,15 +119,15 @@ def test_a_newer_test_outweighs_an_older_one_and_a_stage_seen_before(navel, vera
         navel.orchard, bbch=89, seen_on=day, tree=navel, by=vera, now=moment(day),
         today=day,
     )  # fmt: skip
-    assert ("job:harvest", "A-1") in open_jobs(navel.orchard)
-    task = Task.objects.open().get(what="job:harvest")
+    assert ("harvest", "A-1") in open_jobs(navel.orchard)
+    task = Task.objects.open().get(kind="care", key="harvest")
     close_task(
         task, by=vera, now=moment(day), today=day, how="skipped", reason="Too sour"
     )
     noted_on(navel, vera, brix_read=8.0, acid_percent=1.6, juice_percent=36.0)
     later = AUTUMN + timedelta(days=1)
     care_plan.open_next(navel.orchard, now=moment(later), today=later)
-    assert ("job:harvest", "A-1") not in open_jobs(navel.orchard)
+    assert ("harvest", "A-1") not in open_jobs(navel.orchard)
 
 
 def test_a_stage_noted_opens_its_work_at_once(navel, vera):
@@ -135,7 +135,7 @@ def test_a_stage_noted_opens_its_work_at_once(navel, vera):
         navel.orchard, bbch=89, seen_on=AUTUMN, tree=navel, by=vera,
         now=moment(AUTUMN), today=AUTUMN,
     )  # fmt: skip
-    assert {task.what for task in opened} >= {"job:harvest"}
+    assert {task.key for task in opened} >= {"harvest"}
 
 
 def test_readings_become_figures(navel, vera):
@@ -193,7 +193,9 @@ def test_a_day_to_come_and_a_tree_that_is_gone_are_refused(navel, vera, cora):
 def test_picked_fruit_is_no_longer_called_ready(navel, orchard, vera):
     make_tree(orchard, "A-2", entered_at=LONG_AGO)
     noted_on(navel, vera, **READY)
-    first, second = Task.objects.open().filter(what="job:harvest").order_by("pk")
+    first, second = (
+        Task.objects.open().filter(kind="care", key="harvest").order_by("pk")
+    )
     said = {"by": vera, "now": moment(AUTUMN), "today": AUTUMN}
     close_task(first, **said, evidence="12 kg")
     [row] = ripeness.ripeness_of_kinds(orchard, today=AUTUMN)
@@ -222,7 +224,7 @@ def test_picking_falls_away_when_its_fruit_is_no_longer_said_to_be_ready(
     navel, vera, way
 ):
     tested, _opened = noted_on(navel, vera, **READY)
-    pick = Task.objects.open().get(what="job:harvest")
+    pick = Task.objects.open().get(kind="care", key="harvest")
     said = {"by": vera, "now": moment(AUTUMN), "today": AUTUMN}
     if way == "correct":
         sour = {"acid_percent": 2.2, "reason": "Acid misread"}
@@ -236,7 +238,7 @@ def test_picking_falls_away_when_its_fruit_is_no_longer_said_to_be_ready(
     assert "no longer said to be ready" in closure.reason
     # Fruit found ready again is asked for again.
     noted_on(navel, vera, **READY)
-    assert ("job:harvest", "A-1") in open_jobs(navel.orchard)
+    assert ("harvest", "A-1") in open_jobs(navel.orchard)
 
 
 def test_fruit_that_hangs_longer_than_usual_is_to_be_picked_now(navel, vera):

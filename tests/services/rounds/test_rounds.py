@@ -95,8 +95,8 @@ def test_trees_come_by_block_by_what_is_due_and_by_hand_in_walking_order(
     orchard, trees, vera, choice, meant
 ):
     make_task(trees[0])
-    make_task(trees[1], "job:later", due_on=date(2026, 5, 30))
-    make_task(trees[3], "report:x", sort="report", private=True)
+    make_task(trees[1], "later", due_on=date(2026, 5, 30))
+    make_task(trees[3], "x", kind="report", private=True)
     record(trees[0], vera)
     assert codes(rounds.choose_trees(orchard, choice, on=TODAY)) == meant
 
@@ -267,8 +267,8 @@ def test_each_stop_says_what_is_due_there_and_private_work_only_to_who_leads(
     trees, vera, lee
 ):
     make_task(trees[0], caution="Thorns.")
-    make_task(trees[0], "report:x", sort="report", private=True, title="Report it")
-    make_task(trees[1], "job:later", opens_on=date(2026, 6, 1), due_on=date(2026, 6, 9))
+    make_task(trees[0], "x", kind="report", private=True, title="Report it")
+    make_task(trees[1], "later", opens_on=date(2026, 6, 1), due_on=date(2026, 6, 9))
     row = hand_out(lee, trees)
     assert [task.title for task in sheet(row, vera).stops[0].tasks] == ["Sucker round"]
     assert len(sheet(row, lee).stops[0].tasks) == 2

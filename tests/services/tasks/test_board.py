@@ -30,7 +30,7 @@ def late_by(tree, days, *, rhythm, title, **fields):
     due = TODAY - timedelta(days=days)
     values = {
         "title": title,
-        "what": f"job:{title.replace(' ', '_')}",
+        "key": title.replace(" ", "_"),
         "opens_on": min(due, TODAY),
         "due_on": due,
         "rhythm_days": rhythm,
@@ -49,10 +49,10 @@ def test_three_days_late_on_a_weekly_job_outranks_three_days_on_a_yearly_one(
 
 
 def test_report_stands_before_act_before_care_before_look(tree, cora):
-    late_by(tree, 90, rhythm=7, title="look", sort="look")
+    late_by(tree, 90, rhythm=7, title="look", kind="look")
     late_by(tree, 50, rhythm=7, title="care")
-    late_by(tree, 1, rhythm=30, title="act", sort="act")
-    late_by(tree, -1, rhythm=1, title="report", sort="report", private=True)
+    late_by(tree, 1, rhythm=30, title="act", kind="act")
+    late_by(tree, -1, rhythm=1, title="report", kind="report", private=True)
     assert titles(cora) == ["report", "act", "care", "look"]
 
 
@@ -109,7 +109,7 @@ def test_only_begun_work_stands_on_the_board_the_rest_opens_soon(tree, vera):
 
 
 def test_a_private_report_is_seen_by_those_who_lead_only(tree, vera, lee, cora, eddy):
-    late_by(tree, 0, rhythm=1, title="report", sort="report", private=True)
+    late_by(tree, 0, rhythm=1, title="report", kind="report", private=True)
     late_by(tree, 0, rhythm=7, title="care")
     for person in (lee, cora):
         assert titles(person) == ["report", "care"]
@@ -125,12 +125,12 @@ def test_the_board_is_narrowed_by_block_person_kind_of_work_and_lateness(
     other = make_tree(orchard, "B-1")
     late_by(tree, 2, rhythm=7, title="mine", taken_by=vera)
     late_by(tree, 0, rhythm=7, title="lees", taken_by=lee)
-    late_by(other, 1, rhythm=7, title="free", sort="act")
+    late_by(other, 1, rhythm=7, title="free", kind="act")
     assert titles(vera, block="b") == ["free"]
     assert titles(vera, person="mine") == ["mine"]
     assert titles(vera, person="nobody") == ["free"]
     assert titles(vera, person=str(lee.pk)) == ["lees"]
-    assert titles(vera, sort="act") == ["free"]
+    assert titles(vera, kind="act") == ["free"]
     assert titles(vera, late=True) == ["free", "mine"]
     shown = tasks.board_rows(member(vera), today=TODAY, filters=BoardFilters(block="B"))
     assert [(one.code, one.waiting, one.late) for one in shown.tallies] == [
@@ -147,7 +147,7 @@ def test_another_orchards_work_is_not_there(tree, southbank, vera):
 
 
 def test_a_tree_under_a_case_says_that_nothing_leaves_it(tree, cora, vera):
-    make_task(tree, "job:weed_ring")
+    make_task(tree, "weed_ring")
     assert tasks.board_rows(member(vera), today=TODAY).rows[0].waits == ()
     inspection = Inspection.objects.create(
         orchard=tree.orchard,
@@ -181,7 +181,7 @@ def test_a_tree_under_a_case_says_that_nothing_leaves_it(tree, cora, vera):
 
 def test_pruning_waits_in_the_frost_season_and_keeps_its_due_day(tree, vera):
     winter = date(2026, 1, 12)
-    make_task(tree, "job:skirt", opens_on=date(2025, 11, 1), due_on=date(2025, 12, 30))
+    make_task(tree, "skirt", opens_on=date(2025, 11, 1), due_on=date(2025, 12, 30))
     (row,) = tasks.board_rows(member(vera), today=winter).rows
     assert (row.days_late, row.due_on) == (13, date(2025, 12, 30))
     assert any("frost" in sentence for sentence in row.waits)
@@ -192,7 +192,7 @@ def test_pruning_waits_in_the_frost_season_and_keeps_its_due_day(tree, vera):
 def test_feed_waits_until_new_roots_are_in(tree, vera):
     tree.planted_on = TODAY - timedelta(days=30)
     tree.save()
-    make_task(tree, "job:feed_3", due_on=TODAY)
+    make_task(tree, "feed_3", due_on=TODAY)
     (row,) = tasks.board_rows(member(vera), today=TODAY).rows
     assert "Planted less than 42 days ago: no feed before 24 May 2026" in row.waits[0]
 
@@ -201,10 +201,10 @@ def test_work_waits_for_what_holds_up_its_own_kind_of_step(tree, vera):
     """Leaf miner is watered first, a water sprout is cut: only a cut waits here."""
     tree.planted_on = TODAY - timedelta(days=30)
     tree.save()
-    make_task(tree, "sign:leafminer", sort="act", due_on=TODAY)
+    make_task(tree, "leafminer", kind="act", due_on=TODAY)
     (row,) = tasks.board_rows(member(vera), today=TODAY).rows
     assert row.waits == ()
-    make_task(tree, "sign:water_sprout", sort="act", due_on=TODAY)
+    make_task(tree, "water_sprout", kind="act", due_on=TODAY)
     (cut,) = [
         row for row in tasks.board_rows(member(vera), today=TODAY).rows if row.waits
     ]
@@ -227,7 +227,7 @@ def test_the_board_asks_no_more_for_sixty_lines_than_for_five(orchard, tree, cor
 
 
 def test_work_on_a_block_or_the_orchard_names_its_place(orchard, tree, vera):
-    make_task(tree, "job:drip_check")
+    make_task(tree, "drip_check")
     Task.objects.update(tree=None)
     (row,) = tasks.board_rows(member(vera), today=TODAY).rows
     assert (row.place, row.place_name) == ("Block A", "Block A")

@@ -68,7 +68,7 @@ def follow(finding, said, by):
 
 def open_work(tree):
     tasks = Task.objects.open().filter(tree=tree).order_by("rank", "id")
-    return [(task.what, task.opens_on, task.due_on) for task in tasks]
+    return [(task.kind, task.opens_on, task.due_on) for task in tasks]
 
 
 def day(number):
@@ -78,7 +78,7 @@ def day(number):
 def test_act_opens_one_task_from_the_day_it_was_seen(tree, vera):
     finding = see(tree, vera, ACT)
     (task,) = follow(finding, ACT, vera)
-    assert (task.sort, task.what, task.finding) == ("act", "sign:sucker", finding)
+    assert (task.kind, task.key, task.finding) == ("act", "sucker", finding)
     assert (task.opens_on, task.due_on, task.rhythm_days) == (day(1), day(8), 7)
     assert task.title.startswith("Rootstock sucker. ")
     assert task.because == "It takes over."
@@ -95,7 +95,7 @@ def test_what_must_be_done_today_still_has_a_rhythm_of_a_day(tree, vera):
 
 def test_watch_opens_a_look_some_days_before_it_is_due(tree, vera):
     (task,) = follow(see(tree, vera, WATCH), WATCH, vera)
-    assert (task.sort, task.what, task.rhythm_days) == ("look", "look:sucker", 14)
+    assert (task.kind, task.key, task.rhythm_days) == ("look", "sucker", 14)
     assert (task.opens_on, task.due_on) == (day(12), day(15))
 
 
@@ -109,13 +109,13 @@ def test_leave_asks_for_nothing_unless_it_asks_to_look_again(tree, vera):
 def test_act_with_a_recheck_opens_the_work_and_the_look(tree, vera):
     said = Said(Verdict.ACT, due_days=7, recheck_days=14)
     tasks = follow(see(tree, vera, said), said, vera)
-    assert [task.what for task in tasks] == ["sign:sucker", "look:sucker"]
+    assert [task.kind for task in tasks] == ["act", "look"]
 
 
 def test_report_is_private_and_in_nobodys_hands(tree, vera):
     finding = see(tree, vera, REPORT, sign="psyllid_nymph", private=True)
     (task,) = follow(finding, REPORT, vera)
-    assert (task.sort, task.rank, task.private) == ("report", 0, True)
+    assert (task.kind, task.rank, task.private) == ("report", 0, True)
     assert (task.taken_by, task.due_on) == (None, day(2))
     assert Change.objects.get(verb="open").private
 
@@ -207,7 +207,7 @@ def test_work_goes_back_to_the_finding_that_still_stands(tree, vera, lee):
 
     task.refresh_from_db()
     assert (task.finding, task.due_on) == (first, day(8))
-    assert open_work(tree) == [("sign:sucker", day(1), day(8))]
+    assert open_work(tree) == [("act", day(1), day(8))]
 
 
 def test_work_done_on_an_earlier_finding_does_not_come_back(tree, vera, lee):
@@ -230,7 +230,7 @@ def test_a_look_that_a_withdrawn_inspection_closed_is_open_again(tree, vera, lee
 
     retire_task(wrong, by=lee, now=NOW, reason="Wrong tree")
 
-    assert open_work(tree) == [("look:sucker", day(12), day(15))]
+    assert open_work(tree) == [("look", day(12), day(15))]
     look.refresh_from_db()
     assert look.closed_at is None
 

@@ -15,21 +15,19 @@ from tests.refusals import refused
 pytestmark = pytest.mark.django_db
 
 
-def make_task(tree, what="job:sucker_round", **fields) -> Task:
-    sort = fields.pop("sort", "care")
+def make_task(tree, key="sucker_round", kind="care", **fields) -> Task:
     values = {
         "block": tree.spot.block,
-        "subject": f"tree:{tree.pk}",
         "occurrence": "first",
         "title": "Sucker round",
         "opens_on": date(2026, 5, 1),
         "due_on": date(2026, 5, 10),
         "rhythm_days": 30,
         "made_at": NOW,
-        "rank": Task.RANKS[Task.Sort(sort)],
+        "rank": Task.RANKS[Task.Kind(kind)],
     }
     return Task.objects.create(
-        orchard=tree.orchard, tree=tree, what=what, sort=sort, **{**values, **fields}
+        orchard=tree.orchard, tree=tree, kind=kind, key=key, **{**values, **fields}
     )
 
 
@@ -144,7 +142,7 @@ def test_work_is_handed_only_to_those_who_may_do_it(tree, vera, lee, olga, otto,
 
 
 def test_private_work_is_handed_only_to_those_who_lead(tree, vera, lee):
-    task = make_task(tree, "report:psyllid_nymph", sort="report", private=True)
+    task = make_task(tree, "psyllid_nymph", kind="report", private=True)
     with refused("cannot_take_on"):
         tasks.hand_over_task(task, to=vera, by=lee, now=NOW)
     assert tasks.hand_over_task(task, to=lee, by=lee, now=NOW).taken_by == lee
@@ -153,7 +151,7 @@ def test_private_work_is_handed_only_to_those_who_lead(tree, vera, lee):
 def test_when_a_tree_dies_its_work_falls_away_and_what_was_done_still_counts(
     tree, vera, cora
 ):
-    done = make_task(tree, "job:weed_ring")
+    done = make_task(tree, "weed_ring")
     tasks.close(done, by=vera, now=NOW, today=TODAY)
     late = make_task(tree, due_on=date(2026, 5, 2))
 

@@ -67,10 +67,9 @@ def close(tree, by, on=TODAY, how="done", **fields) -> Closure:
     task = Task.objects.create(
         orchard=tree.orchard,
         tree=tree,
-        sort="care",
         rank=2,
-        what="job:whitewash",
-        subject=f"tree:{tree.pk}",
+        kind="care",
+        key="whitewash",
         occurrence=str(number),
         title="Whitewash the trunk",
         opens_on=on,

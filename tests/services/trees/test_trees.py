@@ -340,10 +340,9 @@ def test_open_work_falls_away_with_the_tree(plant, life, verb, now, today):
     task = Task.objects.create(
         orchard=tree.orchard,
         tree=tree,
-        sort="care",
         rank=2,
-        what="job:trunk_ring",
-        subject=f"tree:{tree.pk}",
+        kind="care",
+        key="trunk_ring",
         occurrence="2026",
         title="Check the ring",
         opens_on=today,

@@ -115,7 +115,7 @@ def test_without_volume_crown_or_weather_no_pot_is_guessed_at(pot, vera, lacking
 def open_water_job(orchard, day):
     now = datetime(day.year, day.month, day.day, 4, tzinfo=UTC)
     care_plan.open_next(orchard, now=now, today=day)
-    return Task.objects.open().filter(what="job:water_pot")
+    return Task.objects.open().filter(kind="care", key="water_pot")
 
 
 def test_a_pot_that_used_half_its_water_is_asked_for(pot, vera, cora):

@@ -101,7 +101,7 @@ def test_skipped_work_does_not_count_as_water_in_the_ground(watered, vera, cora)
     add_days(orchard, vera, TODAY - timedelta(days=39), 39)
     now = datetime(2026, 6, 10, 4, tzinfo=UTC)
     care_plan.open_next(orchard, now=now, today=TODAY - timedelta(days=2))
-    [task] = Task.objects.open().filter(what="job:water_ground")
+    [task] = Task.objects.open().filter(kind="care", key="water_ground")
     [row] = the_week(orchard).rows
     before = row.left.value
     two_days_ago = TODAY - timedelta(days=2)
@@ -144,10 +144,9 @@ def test_watering_closes_the_open_task(watered, vera):
         orchard=watered.orchard,
         tree=watered,
         block=watered.spot.block,
-        sort="care",
         rank=2,
-        what="job:water_ground",
-        subject=f"tree:{watered.pk}",
+        kind="care",
+        key="water_ground",
         occurrence="dry",
         title="Water",
         opens_on=TODAY - timedelta(days=1),

@@ -88,7 +88,7 @@ def test_what_the_guide_has_gained_is_taken_in_first():
 def test_what_a_tree_has_outgrown_falls_away_at_night():
     orchard = orchard_with_work("alderbrook")
     run()
-    task = Task.objects.get(what="job:weed_ring")
+    task = Task.objects.get(kind="care", key="weed_ring")
     orchard.trees.update(setting="container")
     assert "0 opened" in run()
     task.refresh_from_db()

@@ -84,24 +84,23 @@ def test_cover_off_not_marked_is_read_by_who_comes_in_after_ten(
     # Acceptance scenario "Cover off": the pair is told, each by name.
     yesterday = timezone.localdate() - timedelta(days=1)
     opened = {"opens_on": yesterday, "due_on": yesterday}
-    on = cover_task(tree, "job:frost_cover_on", taken_by=lee, **opened)
+    on = cover_task(tree, "frost_cover_on", taken_by=lee, **opened)
     tasks.close(on, by=vera, now=timezone.now(), today=yesterday, evidence="a photo")
-    cover_task(tree, "job:frost_cover_off", **opened)
+    cover_task(tree, "frost_cover_off", **opened)
     client.force_login(vera)
     said = page(client, "home", tree.orchard)
     assert "Covers still on after 10:00" in said
     assert "covered by Vera, Lee" in said
 
 
-def cover_task(tree, what, **more):
+def cover_task(tree, key, **more):
     return Task.objects.create(
         orchard=tree.orchard,
         tree=tree,
         block=tree.spot.block,
-        sort="care",
+        kind="care",
         rank=2,
-        what=what,
-        subject=f"tree:{tree.pk}",
+        key=key,
         occurrence="night",
         title="Covers",
         rhythm_days=1,

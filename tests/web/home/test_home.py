@@ -65,10 +65,10 @@ def test_whoever_belongs_to_no_orchard_is_told_how_to_get_in(client, vera):
 def test_a_volunteer_sees_own_work_free_work_and_how_much_is_late(
     client, vera, lee, tree
 ):
-    make_task(tree, "job:a", title="Mine to do.", taken_by=vera)
-    make_task(tree, "job:b", title="Free to take.")
-    make_task(tree, "job:c", title="With Lee.", taken_by=lee)
-    make_task(tree, "report:x", title="Hush.", sort="report", private=True)
+    make_task(tree, "a", title="Mine to do.", taken_by=vera)
+    make_task(tree, "b", title="Free to take.")
+    make_task(tree, "c", title="With Lee.", taken_by=lee)
+    make_task(tree, "x", kind="report", title="Hush.", private=True)
     answer = home(client, vera)
     page = answer.content.decode()
     assert "Mine to do." in page

@@ -576,7 +576,7 @@ def test_ticked_work_is_done_from_the_form(as_vera, tree, vera):
         seen_at=NOW - timedelta(days=3),
         findings=[SUCKER],
     )
-    task = Task.objects.get(what="sign:sucker")
+    task = Task.objects.get(kind="act", key="sucker")
     assert task.title in text_of(as_vera.get(NEW))
     page = as_vera.post(NEW, {"note": "cut", "task": task.pk}, follow=True)
     assert "Done at this look" in text_of(page)

@@ -37,7 +37,7 @@ def test_an_empty_board_says_how_work_gets_there(as_vera):
 
 def test_htmx_gets_the_list_alone_and_the_address_works_without(as_vera, tree):
     make_task(tree)
-    address = "/alderbrook/board/?block=A&person=nobody&sort=care&late=on"
+    address = "/alderbrook/board/?block=A&person=nobody&kind=care&late=on"
     whole = as_vera.get(address)
     part = as_vera.get(address, headers={"HX-Request": "true"})
     assert "Sucker round" in whole.content.decode()
@@ -49,14 +49,14 @@ def test_htmx_gets_the_list_alone_and_the_address_works_without(as_vera, tree):
 
 def test_filters_that_make_no_sense_are_left_out(as_vera, tree):
     make_task(tree)
-    address = "/alderbrook/board/?person=x'--&sort=juggling&late=perhaps&after=%00"
+    address = "/alderbrook/board/?person=x'--&kind=juggling&late=perhaps&after=%00"
     assert "Sucker round" in as_vera.get(address).content.decode()
 
 
 def test_the_board_is_read_on_with_its_filters(as_vera, tree):
     for number in range(35):
         due = TODAY - timedelta(days=number + 1)
-        make_task(tree, f"job:w{number}", due_on=due, opens_on=due, title=f"W{number}.")
+        make_task(tree, f"w{number}", due_on=due, opens_on=due, title=f"W{number}.")
     first = as_vera.get("/alderbrook/board/?late=on")
     url = first.context["further_url"]
     assert url.startswith("/alderbrook/board/?late=on&after=")
@@ -75,7 +75,7 @@ def test_those_who_do_not_work_see_no_buttons(client, olga, tree):
 
 
 def test_a_private_report_is_no_line_for_a_volunteer(client, vera, lee, tree):
-    make_task(tree, "report:psyllid_nymph", sort="report", private=True, title="Hush")
+    make_task(tree, "psyllid_nymph", kind="report", private=True, title="Hush")
     client.force_login(vera)
     assert "Hush" not in client.get("/alderbrook/board/").content.decode()
     client.force_login(lee)

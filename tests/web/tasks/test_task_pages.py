@@ -100,7 +100,7 @@ def test_what_is_wrong_with_a_closure_is_said_beside_what_was_typed(as_vera, tas
 
 def test_a_cut_test_asks_for_its_numbers_and_says_whether_it_passed(as_vera, tree):
     # A tenth of at least ten fruit fails it: common practice, no source.
-    task = make_task(tree, "job:frost_fruit_cut")
+    task = make_task(tree, "frost_fruit_cut")
     page = as_vera.get(address(task, "closure/")).content.decode()
     assert "Fruit cut" in page and "with ice in them, or dry" in page
     few = {"done-fruit_cut": "6", "done-fruit_spoilt": "0", "done-evidence": "Sound"}
@@ -112,7 +112,7 @@ def test_a_cut_test_asks_for_its_numbers_and_says_whether_it_passed(as_vera, tre
     answer = as_vera.post(address(task, "closure/"), done(**said), follow=True)
     assert "Failed: 2 of 10 frozen or dry. Pale" in answer.content.decode()
     # On the form of an inspection it is no mere tick.
-    make_task(tree, "job:frost_fruit_cut", occurrence="again", title="Cut fruit open")
+    make_task(tree, "frost_fruit_cut", occurrence="again", title="Cut fruit open")
     form = as_vera.get(f"/alderbrook/trees/{tree.code}/inspections/new/")
     assert "Cut fruit open" not in form.content.decode()
 
@@ -174,7 +174,7 @@ def test_the_office_reads_but_does_not_close(client, olga, task, otto):
 
 
 def test_a_private_task_is_not_there_for_a_volunteer(as_vera, tree):
-    task = make_task(tree, "report:psyllid_nymph", sort="report", private=True)
+    task = make_task(tree, "psyllid_nymph", kind="report", private=True)
     for tail in ("", "closure/"):
         assert as_vera.get(address(task, tail)).status_code == 404
     for tail in ("closure/", "taking/", "reopening/"):
@@ -231,7 +231,7 @@ def test_a_southern_orchard_reads_its_own_months(client, otto, southbank):
 
 
 def test_a_task_about_a_sign_shows_its_steps(as_vera, tree):
-    task = make_task(tree, "sign:sucker", sort="act", title="Rootstock sucker.")
+    task = make_task(tree, "sucker", kind="act", title="Rootstock sucker.")
     assert Task.objects.get() == task
     page = as_vera.get(address(task)).content.decode()
     assert "What to do" in page

@@ -43,10 +43,9 @@ def open_task(tree, title="Cut the sucker flush", **fields) -> Task:
     today = timezone.localdate()
     number = Task.objects.count()
     values = {
-        "sort": "act",
+        "kind": "act",
         "rank": 1,
-        "what": f"sign:{number}",
-        "subject": f"tree:{tree.pk}",
+        "key": f"sign-{number}",
         "occurrence": "1",
         "because": "It feeds the root half only.",
         "opens_on": today - timedelta(days=9),
@@ -65,7 +64,7 @@ def suspicion(orchard, tree, vera):
     seen = look(tree, vera, at=now, has_private=True, note="Waxy strings")
     finding = find(seen, "psyllid_nymph", "report", private=True)
     snap(tree, vera, at=now, inspection=seen, private=True, caption="A waxy string")
-    open_task(tree, "Ring the authority", sort="report", private=True)
+    open_task(tree, "Ring the authority", kind="report", private=True)
     return Case.objects.create(
         orchard=orchard,
         tree=tree,

@@ -7,7 +7,7 @@ from django.urls import reverse
 from django.utils.translation import gettext as _
 from django.views.decorators.http import require_http_methods, require_safe
 
-from orchard.records.models import Case
+from orchard.records.models import Case, Task
 from orchard.science import guide
 from orchard.services import cases, permissions
 from orchard.services.errors import NotThere
@@ -72,7 +72,9 @@ def case_page(request, case, form=None):
         "name": name_of(case),
         "sign": sign,
         "photos": case.finding.photos.current().order_by("pk"),
-        "tasks": case.tree.tasks.filter(what=f"report:{case.sign}").order_by("-pk"),
+        "tasks": case.tree.tasks.filter(kind=Task.Kind.REPORT, key=case.sign).order_by(
+            "-pk"
+        ),
         "form": (form or OutcomeForm()) if may_close else None,
     }
 

@@ -12,7 +12,7 @@ from zoneinfo import ZoneInfo
 from django.http import QueryDict
 from django.utils.translation import gettext as _
 
-from orchard.records.models import Inspection, Task, Tree, job_what
+from orchard.records.models import Inspection, Task, Tree, job_keys
 from orchard.science import guide, windows
 from orchard.science.units import shown as shown_unit
 from orchard.science.words import JobRole
@@ -141,7 +141,7 @@ def _tasks(tree: Tree, typed: QueryDict, on: Any) -> list[tuple[Task, bool]]:
     ticked = set(typed.getlist("task"))
     tasks = tree.tasks.open().not_private().begun(on).order_by("rank", "due_on", "pk")
     # A cut test is more than a tick: it is closed with its numbers on its own page.
-    tasks = tasks.exclude(what=job_what(JobRole.CUT_TEST))
+    tasks = tasks.exclude(kind=Task.Kind.CARE, key__in=job_keys(JobRole.CUT_TEST))
     return [(task, str(task.pk) in ticked) for task in tasks[:30]]
 
 

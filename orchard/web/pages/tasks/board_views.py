@@ -29,12 +29,12 @@ class Choice:
 def asked_for(request: HttpRequest) -> BoardFilters:
     """Read the filters from the address; what makes no sense is left out."""
     asked = request.GET
-    person, sort = asked.get("person", ""), asked.get("sort", "")
+    person, kind = asked.get("person", ""), asked.get("kind", "")
     known = person in ("mine", "nobody") or (person.isdecimal() and len(person) < 10)
     return BoardFilters(
         block=asked.get("block", "")[:12],
         person=person if known else "",
-        sort=sort if sort in Task.Sort.values else "",
+        kind=kind if kind in Task.Kind.values else "",
         late=asked.get("late") == "on",
     )
 
@@ -78,9 +78,9 @@ def choices(
     blocks += [
         (one.code, f"{one.code} {one.name}") for one in shown.tallies if one.code
     ]
-    sorts = [("", _("all work")), *((one.value, one.label) for one in Task.Sort)]
+    kinds = [("", _("all work")), *((one.value, one.label) for one in Task.Kind)]
     if not permissions.may(request.member, Deed.SEE_PRIVATE):
-        sorts = [one for one in sorts if one[0] != Task.Sort.REPORT]
+        kinds = [one for one in kinds if one[0] != Task.Kind.REPORT]
 
     def chosen(pairs: list[Any], now: str) -> list[Choice]:
         return [
@@ -91,7 +91,7 @@ def choices(
     return {
         "blocks": chosen(blocks, filters.block),
         "people": chosen(people, filters.person),
-        "sorts": chosen(sorts, filters.sort),
+        "kinds": chosen(kinds, filters.kind),
     }
 
 

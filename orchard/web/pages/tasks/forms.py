@@ -8,7 +8,7 @@ from typing import Any
 from django import forms
 from django.utils.translation import gettext_lazy as _
 
-from orchard.records.models import Membership, Task, job_what
+from orchard.records.models import Membership, Task
 from orchard.science.figures import figure
 from orchard.science.words import JobRole
 from orchard.web.fields import day_field
@@ -37,7 +37,7 @@ class DoneForm(forms.Form):
         form = cls(data, files, initial={"done_on": today}, prefix="done")
         days = {"max": today.isoformat(), "min": task.opens_on.isoformat()}
         form.fields["done_on"].widget.attrs.update(days)
-        if task.what == job_what(JobRole.CUT_TEST):
+        if task.has_role(JobRole.CUT_TEST):
             form.fields = {**form._counts(), **form.fields}
         return form
 

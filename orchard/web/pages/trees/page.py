@@ -22,9 +22,9 @@ from orchard.web.pages.timeline import Link, Links, timeline_of
 from orchard.web.pages.trees.wording import facts_of
 
 VERDICT_OF = {
-    Task.Sort.ACT: "act",
-    Task.Sort.LOOK: "watch",
-    Task.Sort.REPORT: "report",
+    Task.Kind.ACT: "act",
+    Task.Kind.LOOK: "watch",
+    Task.Kind.REPORT: "report",
 }
 
 
@@ -103,7 +103,7 @@ def _tasks(tree: Tree, request: Any) -> list[OpenTask]:
         OpenTask(
             task=task,
             url=links.to("task-show", task.pk),
-            verdict=VERDICT_OF.get(Task.Sort(task.sort), ""),
+            verdict=VERDICT_OF.get(Task.Kind(task.kind), ""),
             is_begun=task.opens_on <= request.today,
         )
         for task in timeline.open_tasks(tree, request.member)
