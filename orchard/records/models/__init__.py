@@ -34,7 +34,14 @@ from orchard.records.models.weather import (
     Station,
     WeatherDay,
 )
-from orchard.records.models.work import CarePlan, Closure, Target, Task, job_keys
+from orchard.records.models.work import (
+    CarePlan,
+    Closure,
+    CutTest,
+    Target,
+    Task,
+    job_keys,
+)
 
 __all__ = [
     "Target",
@@ -45,6 +52,7 @@ __all__ = [
     "Case",
     "Change",
     "Closure",
+    "CutTest",
     "Crown",
     "Finding",
     "Forecast",

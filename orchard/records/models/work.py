@@ -271,11 +271,6 @@ class Closure(models.Model):
         blank=True,
         related_name="closures",
     )
-    # Of a cut test alone: how many fruit were cut, how many had ice or were dry.
-    fruit_cut = models.PositiveSmallIntegerField(_("fruit cut"), null=True, blank=True)
-    fruit_spoilt = models.PositiveSmallIntegerField(
-        _("of these frozen or dry"), null=True, blank=True
-    )
     undone_at = models.DateTimeField(null=True, blank=True)
     undone_by = models.ForeignKey(
         "User", on_delete=models.PROTECT, null=True, blank=True, related_name="+"
@@ -284,11 +279,6 @@ class Closure(models.Model):
     class Meta:
         constraints = [
             only("how", ("done", "skipped", "cancelled")),
-            models.CheckConstraint(
-                condition=Q(fruit_cut=None, fruit_spoilt=None)
-                | Q(fruit_cut__gte=1, fruit_spoilt__lte=models.F("fruit_cut")),
-                name="closure_cut_test_whole",
-            ),
             models.UniqueConstraint(
                 fields=["task"],
                 condition=Q(undone_at=None),
@@ -306,3 +296,27 @@ class Closure(models.Model):
     @property
     def is_proven(self) -> bool:
         return self.how != self.How.DONE or bool(self.evidence)
+
+
+class CutTest(models.Model):
+    """What a cut test after a frost showed: the result of one kind of work.
+
+    Work that yields more than words has a table of its own for it, one row a closure.
+    """
+
+    closure = models.OneToOneField(
+        Closure, on_delete=models.PROTECT, related_name="cut_test"
+    )
+    fruit_cut = models.PositiveSmallIntegerField(_("fruit cut"))
+    fruit_spoilt = models.PositiveSmallIntegerField(_("of these frozen or dry"))
+
+    class Meta:
+        constraints = [
+            models.CheckConstraint(
+                condition=Q(fruit_cut__gte=1, fruit_spoilt__lte=models.F("fruit_cut")),
+                name="cuttest_counts_fit",
+            ),
+        ]
+
+    def __str__(self) -> str:
+        return f"{self.fruit_spoilt} of {self.fruit_cut} spoilt: {self.closure_id}"

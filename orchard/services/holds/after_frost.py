@@ -12,7 +12,7 @@ from django.db.models import Q
 from django.utils.formats import date_format
 from django.utils.translation import gettext as _
 
-from orchard.records.models import Closure, Happening, Orchard, Task, job_keys
+from orchard.records.models import Closure, CutTest, Happening, Orchard, Task, job_keys
 from orchard.science import frost
 from orchard.science.figures import figure
 from orchard.science.words import JobRole
@@ -51,11 +51,17 @@ def cut_test_words(cut: int, spoilt: int) -> str:
     return _("Failed: %(spoilt)d of %(cut)d frozen or dry.") % numbers
 
 
+def result_of(closure: Closure) -> CutTest | None:
+    """Return what a closed cut test showed; None when it was left undone."""
+    return getattr(closure, "cut_test", None)
+
+
 def passed(closure: Closure) -> bool | None:
     """Tell whether a cut test passed; None when it was left undone."""
-    if closure.fruit_cut is None or closure.fruit_spoilt is None:
+    found = result_of(closure)
+    if found is None:
         return None
-    return frost.cut_test_passes(closure.fruit_cut, closure.fruit_spoilt)
+    return frost.cut_test_passes(found.fruit_cut, found.fruit_spoilt)
 
 
 def cut_tests(orchard: Orchard) -> tuple[Task, ...]:
@@ -101,17 +107,17 @@ def _not_passed(orchard: Orchard, today: date) -> Iterator[tuple[int, str]]:
             done_on__gt=today - days,
             done_on__lte=today,
         )
-        .select_related("task")
+        .select_related("task", "cut_test")
         .order_by("done_on", "id")
     )
     newest = {row.task.tree_id: row for row in rows if row.task.tree_id is not None}
     for tree_id, row in newest.items():
-        good = passed(row)
+        good, found = passed(row), result_of(row)
         if good:
             continue
         numbers = {
-            "bad": row.fruit_spoilt,
-            "cut": row.fruit_cut,
+            "bad": found.fruit_spoilt if found else 0,
+            "cut": found.fruit_cut if found else 0,
             "day": date_format(row.done_on + days, "j M Y"),
         }
         yield (

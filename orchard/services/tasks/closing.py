@@ -9,7 +9,7 @@ from django.db import transaction
 from django.utils.formats import date_format
 from django.utils.translation import gettext as _
 
-from orchard.records.models import Closure, Inspection, Task, Tree, User
+from orchard.records.models import Closure, CutTest, Inspection, Task, Tree, User
 from orchard.science.words import JobRole
 from orchard.services import audit, holds, photos
 from orchard.services.audit import Verb
@@ -258,7 +258,6 @@ def _end(
     inspection: Inspection | None = None,
     counted: tuple[int, int] | None = None,
 ) -> Closure:
-    cut, spoilt = counted or (None, None)
     closure = Closure(
         task=task,
         how=how,
@@ -268,16 +267,18 @@ def _end(
         reason=reason,
         evidence=evidence,
         inspection=inspection,
-        fruit_cut=cut,
-        fruit_spoilt=spoilt,
     )
     closure.full_clean()
     closure.save()
+    after = audit.snapshot(closure, "how", "done_on", "reason", "evidence")
+    if counted:
+        cut, spoilt = counted
+        result = CutTest.objects.create(
+            closure=closure, fruit_cut=cut, fruit_spoilt=spoilt
+        )
+        after |= audit.snapshot(result, "fruit_cut", "fruit_spoilt")
     task.closed_at = now
     task.save(update_fields=["closed_at"])
-    said = ["how", "done_on", "reason", "evidence"]
-    if counted:
-        said += ["fruit_cut", "fruit_spoilt"]
     audit.write(
         Verb.CLOSE,
         task,
@@ -286,7 +287,7 @@ def _end(
         orchard=task.orchard,
         tree=task.tree,
         before={"open": True, "due_on": task.due_on},
-        after=audit.snapshot(closure, *said),
+        after=after,
         reason=reason,
         private=task.private,
     )

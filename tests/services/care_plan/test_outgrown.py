@@ -128,11 +128,11 @@ class TestSameSiteMoved:
         )
         kept = Finding.objects.values("due_on", "because", "inspection__seen_on")
         before = list(kept)
-        work_before = list(tree.tasks.open().values("what", "due_on"))
+        work_before = list(tree.tasks.open().values("key", "due_on"))
         assert work_before
         self.move(orchard, cora)
         assert list(kept) == before
-        assert list(tree.tasks.open().values("what", "due_on")) == work_before
+        assert list(tree.tasks.open().values("key", "due_on")) == work_before
 
     def test_a_correction_within_the_hemisphere_moves_no_window(self, orchard, cora):
         old_tree(orchard)

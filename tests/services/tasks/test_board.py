@@ -36,7 +36,7 @@ def late_by(tree, days, *, rhythm, title, **fields):
         "rhythm_days": rhythm,
         **fields,
     }
-    return make_task(tree, values.pop("what"), **values)
+    return make_task(tree, **values)
 
 
 def test_three_days_late_on_a_weekly_job_outranks_three_days_on_a_yearly_one(
