@@ -64,11 +64,22 @@ def hours(key: str) -> timedelta:
 
 def stages(key: str) -> range:
     """Return the growth stages (BBCH) of a span that the guide names."""
-    spans = {row["key"]: row for row in rows("stage_span", "practice.toml")}
-    if key not in spans:
-        problem = "it is missing; add a [[stage_span]]."
-        raise GuideError([Fault(problem, "practice.toml", row=f"stage_span {key}")])
-    return range(spans[key]["first"], spans[key]["last"] + 1)
+    span = _practice("stage_span", key)
+    return range(span["first"], span["last"] + 1)
+
+
+def limits(key: str) -> tuple[float, float]:
+    """Return the lowest and highest that a reading can be without being a slip."""
+    limit = _practice("limit", key)
+    return limit["low"], limit["high"]
+
+
+def _practice(table: str, key: str) -> dict[str, Any]:
+    for row in rows(table, "practice.toml"):
+        if row["key"] == key:
+            return row
+    problem = f"it is missing; add a [[{table}]]."
+    raise GuideError([Fault(problem, "practice.toml", row=f"{table} {key}")])
 
 
 def all_figures() -> tuple[Figure, ...]:
@@ -248,6 +259,7 @@ _COLUMNS: Mapping[str, Mapping[str, Mapping[str, Column]]] = {
     "practice.toml": {
         "figure": {"value": _number, "what": _text},
         "stage_span": {"first": _whole, "last": _last, "what": _text},
+        "limit": {"low": _number, "high": _high, "what": _text},
     },
     "feeding.toml": {
         "nitrogen": {

@@ -239,6 +239,15 @@ unit = "BBCH"
 what = "Bloom"
 source = "BBCH"
 how = "memory"
+
+[[limit]]
+key = "fruits"
+low = 1
+high = 200
+unit = "fruit"
+what = "Fruit of one test"
+source = "Common practice, no source"
+how = "memory"
 """,
     "feeding.toml": """
 [[nitrogen]]

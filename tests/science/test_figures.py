@@ -36,7 +36,8 @@ def test_every_figure_and_span_of_stages_is_used_by_the_code() -> None:
         for path in GUIDE_FOLDER.parents[1].rglob("*.py")
     )
     keys = [figure.key for figure in figures.all_figures()]
-    keys += [row["key"] for row in figures.rows("stage_span", "practice.toml")]
+    for table in ("stage_span", "limit"):
+        keys += [row["key"] for row in figures.rows(table, "practice.toml")]
     assert [key for key in keys if f'"{key}"' not in code] == []
 
 
@@ -44,6 +45,7 @@ def test_days_hours_and_stages_are_read_in_their_units() -> None:
     assert figures.days("soon_days") == timedelta(days=7)
     assert figures.hours("evening_reading_h") == timedelta(hours=2)
     assert list(figures.stages("petal_fall")) == [67, 68, 69]
+    assert figures.limits("brix_read") == (1.0, 30.0)
     with pytest.raises(GuideError, match="stage_span luck: it is missing"):
         figures.stages("luck")
 

@@ -8,8 +8,9 @@ from datetime import date, datetime, time
 from zoneinfo import ZoneInfo
 
 from orchard.records.models import Closure, Orchard, Task, Tree, job_keys
-from orchard.science import frost
+from orchard.science import frost, guide
 from orchard.science.figures import days, figure
+from orchard.science.windows import AfterEvent
 from orchard.science.words import JobRole
 from orchard.services import care_plan, holds
 from orchard.services.care_plan import Context, gather_context
@@ -17,7 +18,6 @@ from orchard.services.frost import tonight as nights
 from orchard.services.frost.tonight import Curve, Night
 from orchard.services.weather import MOST_TENDER, age_on
 
-OFF_BY = time(10)
 WORST_FIRST = (
     frost.Harm.TREE,
     frost.Harm.WOOD,
@@ -66,6 +66,7 @@ class Covered:
     task: Task
     covered_on: date | None
     by: tuple[str, ...]
+    off_by: time
     late: bool
 
 
@@ -191,7 +192,8 @@ def _frost_tasks(orchard: Orchard) -> list[Task]:
 def covers_on(orchard: Orchard, *, now: datetime, today: date) -> tuple[Covered, ...]:
     """List the trees whose covers are to come off, and which of them are late.
 
-    Late is after 10:00 on the morning after, by the orchard's own clock.
+    Late is after the hour of the morning that the guide gives, by the orchard's own
+    clock.
     """
     clock = now.astimezone(ZoneInfo(orchard.time_zone)).time()
     tasks = [task for task in _frost_tasks(orchard) if task.has_role(JobRole.COVER_OFF)]
@@ -209,6 +211,9 @@ def covers_on(orchard: Orchard, *, now: datetime, today: date) -> tuple[Covered,
         .select_related("task__taken_by", "by")
         .order_by("done_on", "id")
     )
+    trigger = guide.load().job(JobRole.COVER_OFF).trigger
+    assert isinstance(trigger, AfterEvent)
+    off_by = time.fromisoformat(trigger.by_clock)
     last = {closure.task.target: closure for closure in closures}
     found = []
     for task in tasks:
@@ -222,7 +227,8 @@ def covers_on(orchard: Orchard, *, now: datetime, today: date) -> tuple[Covered,
                 task=task,
                 covered_on=closure.done_on if closure else None,
                 by=tuple(dict.fromkeys(one.name for one in hands if one)),
-                late=task.due_on < today or (task.due_on == today and clock >= OFF_BY),
+                off_by=off_by,
+                late=task.due_on < today or (task.due_on == today and clock >= off_by),
             )
         )
     return tuple(found)

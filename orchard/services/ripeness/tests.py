@@ -11,7 +11,7 @@ from django.utils.translation import gettext as _
 from django.utils.translation import ngettext
 
 from orchard.records.models import RipenessTest, Task, Tree, User
-from orchard.science.figures import figure
+from orchard.science.figures import figure, limits
 from orchard.science.words import JobRole
 from orchard.services import audit, care_plan, corrections, fruit, tasks
 from orchard.services.audit import Verb
@@ -21,18 +21,17 @@ from orchard.services.weather import age_on
 
 __all__ = ["correct_test", "note_and_open", "note_test", "withdraw_test"]
 
-# What a reading may be: lowest and highest that juice or a scale can show.
-LIMITS = {
-    "brix_read": (1.0, 30.0),
-    "juice_c": (10.0, 30.0),
-    "acid_percent": (0.05, 15.0),
-    "titrant_ml": (0.1, 500.0),
-    "normality": (0.001, 2.0),
-    "sample_ml": (0.5, 500.0),
-    "juice_percent": (1.0, 90.0),
-    "fruit_g": (5.0, 100_000.0),
-    "juice_g": (1.0, 100_000.0),
-}
+READINGS = (
+    "brix_read",
+    "juice_c",
+    "acid_percent",
+    "titrant_ml",
+    "normality",
+    "sample_ml",
+    "juice_percent",
+    "fruit_g",
+    "juice_g",
+)
 TITRATION = ("titrant_ml", "normality", "sample_ml")
 WEIGHED = ("juice_g", "fruit_g")
 
@@ -139,12 +138,16 @@ def _checked(row: RipenessTest, today: date) -> MaturityReading:
             % {"code": row.tree.code, "years": bears_from}, code="no_fruit",
             field="tree",
         )  # fmt: skip
-    if not 1 <= row.fruits <= 200:
+    least, most = limits("fruits")
+    if not least <= row.fruits <= most:
         raise Refused(
-            _("Say how many fruit: 1 to 200."), code="out_of_range", field="fruits"
+            _("Say how many fruit: %(least)d to %(most)d.")
+            % {"least": least, "most": most},
+            code="out_of_range",
+            field="fruits",
         )
-    for name, (least, most) in LIMITS.items():
-        value = getattr(row, name)
+    for name in READINGS:
+        value, (least, most) = getattr(row, name), limits(name)
         if value is not None and not least <= value <= most:
             raise Refused(
                 _("%(value)s cannot be right: this lies between %(least)s and "

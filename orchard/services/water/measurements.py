@@ -24,6 +24,7 @@ from orchard.records.models import (
     User,
     Watering,
 )
+from orchard.science.figures import limits
 from orchard.science.words import JobRole
 from orchard.services import audit, corrections, tasks
 from orchard.services.audit import Verb
@@ -187,23 +188,29 @@ def correct_measurement(
 def _check(row: Crown | Watering, today: date) -> None:
     if isinstance(row, Watering):
         corrections.check_day(row.tree, row.given_on, field="given_on", today=today)
-        if not 0 < row.litres <= 5000:
+        least, most = limits("litres")
+        if not least < row.litres <= most:
             raise Refused(
-                _("Give the litres for one tree: more than 0, at most 5,000."),
+                _("Give the litres for one tree: more than 0, at most %(most)s.")
+                % {"most": number_format(most, 0, force_grouping=True)},
                 code="out_of_range",
                 field="litres",
             )
         return
     corrections.check_day(row.tree, row.measured_on, field="measured_on", today=today)
-    if not 0 < row.width_m <= 20:
+    least, most = limits("crown_width_m")
+    if not least < row.width_m <= most:
         raise Refused(
-            _("Give the width of the crown: more than 0, at most 20 m."),
+            _("Give the width of the crown: more than 0, at most %(most)d m.")
+            % {"most": most},
             code="out_of_range",
             field="width_m",
         )
-    if row.height_m is not None and not 0 < row.height_m <= 30:
+    least, most = limits("tree_height_m")
+    if row.height_m is not None and not least < row.height_m <= most:
         raise Refused(
-            _("Give the height of the tree: more than 0, at most 30 m."),
+            _("Give the height of the tree: more than 0, at most %(most)d m.")
+            % {"most": most},
             code="out_of_range",
             field="height_m",
         )

@@ -39,13 +39,12 @@ def add_weather_events(
 def worth_a_look(nights: Iterable[tuple[date, float]]) -> list[date]:
     """Return the nights after which somebody should look: not each of a cold spell.
 
-    A night counts when none did in the fortnight before, or when it was colder by a
-    degree.
+    A night counts when it begins a spell, or when it was colder than the last that did.
     """
-    spell = days("frost_spell_days")
+    spell, colder = days("frost_spell_days"), figure("frost_spell_colder_c").value
     kept: list[tuple[date, float]] = []
     for on, low in nights:
-        if not kept or on - kept[-1][0] > spell or low <= kept[-1][1] - 1:
+        if not kept or on - kept[-1][0] > spell or low <= kept[-1][1] - colder:
             kept.append((on, low))
     return [on for on, _low in kept]
 
