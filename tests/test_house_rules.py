@@ -10,6 +10,9 @@ from pathlib import Path
 
 import pytest
 
+from orchard.science import guide
+from orchard.science.windows.triggers import MEASURED_KINDS
+
 ROOT = Path(__file__).resolve().parent.parent
 HOUSE = ROOT / "orchard"
 TEMPLATES = sorted((ROOT / "templates").rglob("*.html"))
@@ -56,6 +59,19 @@ def imports(path: Path):
 
 def where(path: Path, line: int) -> str:
     return f"{path.relative_to(ROOT)}:{line}"
+
+
+@pytest.mark.parametrize("floor", ["records", "services", "web"])
+def test_code_asks_for_jobs_by_their_role_and_names_none(floor):
+    # The kind of a trigger may be called like the job that has it.
+    keys = set(guide.load().jobs) - set(MEASURED_KINDS)
+    named = [
+        where(path, node.lineno)
+        for path in modules(floor)
+        for node in ast.walk(ast.parse(path.read_text(encoding="utf-8")))
+        if isinstance(node, ast.Constant) and node.value in keys
+    ]
+    assert named == []
 
 
 def test_the_floors_hold():
