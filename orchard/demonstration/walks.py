@@ -8,7 +8,7 @@ from datetime import date, timedelta
 from orchard.demonstration.scene import Scene
 from orchard.records.models import Round, Tree, User
 from orchard.services import rounds
-from orchard.services.rounds import Choice
+from orchard.services.rounds import TreeChoice
 
 # A walk of a morning; and for so many days back walks were written down as rounds.
 STOPS = 14
@@ -29,7 +29,7 @@ def begin(
         today=day,
         name="Wednesday walk",
         walk_on=day,
-        trees=rounds.choose_trees(scene.orchard, Choice(codes=codes), on=day),
+        trees=rounds.choose_trees(scene.orchard, TreeChoice(codes=codes), on=day),
         to=walker,
     )
 
@@ -46,7 +46,7 @@ def hand_out(scene: Scene, day: date, *, lead: str, walker: str) -> None:
     morning = day + timedelta(days=1)
     now = scene.at(day, 19, 30)
     due = rounds.choose_trees(
-        scene.orchard, Choice(due=True, unseen_days=21), on=morning
+        scene.orchard, TreeChoice(due=True, unseen_days=21), on=morning
     )
     for name, trees, to in (
         ("Morning walk", due[:STOPS], scene.people[walker]),

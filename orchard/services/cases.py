@@ -8,10 +8,10 @@ from zoneinfo import ZoneInfo
 from django.db import transaction
 from django.utils.translation import gettext as _
 
-from orchard.records.models import Case, Finding, Task, User
+from orchard.records.models import Case, Finding, Membership, Task, User
 from orchard.services import audit, permissions
 from orchard.services.audit import Verb
-from orchard.services.errors import Refused
+from orchard.services.errors import NotThere, Refused
 from orchard.services.permissions import Deed
 from orchard.services.tasks import close as close_task
 from orchard.services.tasks import fall_away
@@ -21,9 +21,9 @@ def open_for(finding: Finding, *, by: User, now: datetime) -> Case:
     """Open a case for a finding to be reported, or return the one that is open."""
     with transaction.atomic():
         open_ones = Case.objects.open().filter(tree=finding.tree)
-        held: Case | None = open_ones.filter(sign=finding.sign).first()
-        if held is not None:
-            return held
+        locked: Case | None = open_ones.filter(sign=finding.sign).first()
+        if locked is not None:
+            return locked
         tree = finding.tree
         case = Case(
             orchard=tree.orchard,
@@ -62,42 +62,80 @@ def close(case: Case, *, by: User, now: datetime, outcome: str) -> Case:
             field="outcome",
         )
     with transaction.atomic():
-        held = (
+        locked = (
             Case.objects.select_for_update(of=("self",))
             .select_related("orchard", "tree")
             .get(pk=case.pk)
         )
-        if held.closed_at is not None:
+        if locked.closed_at is not None:
             raise Refused(
                 _("This case was closed before; read its outcome."),
                 code="already_closed",
             )
-        held.closed_at, held.closed_by, held.outcome = now, by, outcome[:500]
-        held.full_clean(exclude=["orchard", "tree", "finding", "opened_by"])
-        held.save(update_fields=["closed_at", "closed_by", "outcome"])
-        _end_its_work(held, by=by, now=now)
+        locked.closed_at, locked.closed_by, locked.outcome = now, by, outcome[:500]
+        locked.full_clean(exclude=["orchard", "tree", "finding", "opened_by"])
+        locked.save(update_fields=["closed_at", "closed_by", "outcome"])
+        _end_its_work(locked, by=by, now=now)
         audit.write(
             Verb.CLOSE,
-            held,
+            locked,
             by=by,
             now=now,
-            orchard=held.orchard,
-            tree=held.tree,
-            after=audit.snapshot(held, "outcome", "closed_at"),
-            reason=held.outcome,
+            orchard=locked.orchard,
+            tree=locked.tree,
+            after=audit.snapshot(locked, "outcome", "closed_at"),
+            reason=locked.outcome,
             private=True,
         )
-        return held
+        return locked
 
 
 def _end_its_work(case: Case, *, by: User, now: datetime) -> None:
     """Call the report done, and let fall the look that nobody else may see or close."""
     tasks = Task.objects.open().filter(tree=case.tree, private=True)
     today = now.astimezone(ZoneInfo(case.orchard.time_zone)).date()
-    said = {"number": case.pk, "outcome": case.outcome}
+    words = {"number": case.pk, "outcome": case.outcome}
     for report in tasks.filter(kind=Task.Kind.REPORT, key=case.sign):
-        evidence = _("Case %(number)d closed.") % said
+        evidence = _("Case %(number)d closed.") % words
         close_task(report, by=by, now=now, today=today, evidence=evidence)
     for look in tasks.filter(kind=Task.Kind.LOOK, key=case.sign):
-        reason = (_("Case %(number)d closed: %(outcome)s") % said)[:500]
+        reason = (_("Case %(number)d closed: %(outcome)s") % words)[:500]
         fall_away(look, by=by, now=now, today=today, reason=reason)
+
+
+def cases_of(member: Membership) -> list[Case]:
+    """List an orchard's cases, the newest first.
+
+    Raises:
+        NotThere: the member may not see what is private.
+    """
+    _require_lead(member)
+    return list(
+        Case.objects.of(member.orchard)
+        .select_related("tree__kind", "finding__inspection__by")
+        .order_by("-opened_at", "-pk")
+    )
+
+
+def case_for(member: Membership, number: int) -> Case:
+    """Return one case of an orchard.
+
+    Raises:
+        NotThere: there is none, or the member may not see what is private.
+    """
+    _require_lead(member)
+    case = (
+        Case.objects.of(member.orchard)
+        .select_related("tree__kind", "finding__inspection__by", "closed_by")
+        .filter(pk=number)
+        .first()
+    )
+    if case is None:
+        raise NotThere()
+    return case
+
+
+def _require_lead(member: Membership) -> None:
+    """For everybody who does not see what is private there are no cases."""
+    if not permissions.may(member, Deed.SEE_PRIVATE):
+        raise NotThere()

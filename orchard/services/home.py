@@ -125,7 +125,9 @@ def home_today(member: Membership, *, now: datetime, today: date) -> Home:
 
 def _late_covers(orchard: Orchard, now: datetime, today: date) -> tuple[Covered, ...]:
     """Find the trees that are still under cloth after ten in the morning."""
-    return tuple(one for one in covers_on(orchard, now=now, today=today) if one.late)
+    return tuple(
+        cover for cover in covers_on(orchard, now=now, today=today) if cover.late
+    )
 
 
 def _current(orchard: Any) -> Any:

@@ -20,7 +20,7 @@ FORECAST = ("forecast_min", "forecast_max")
 
 
 def let_fall(
-    known: Context,
+    context: Context,
     weather: Weather,
     jobs: Iterable[CareJob],
     *,
@@ -30,7 +30,7 @@ def let_fall(
     """Let open tasks fall away that forecast or ripe fruit no longer ask for."""
     asking = {job.key: job for job in jobs if _may_change(job)}
     tasks = (
-        Task.objects.of(known.orchard)
+        Task.objects.of(context.orchard)
         .open()
         .filter(kind=Task.Kind.CARE, key__in=asking)
         .select_related("tree__kind", "tree__spot")
@@ -38,7 +38,7 @@ def let_fall(
     )
     fallen = []
     for task in tasks:
-        why = _why(task, asking[task.key], known, weather, today)
+        why = _why(task, asking[task.key], context, weather, today)
         if why:
             fall_away(task, by=None, now=now, today=today, reason=why)
             fallen.append(task)
@@ -53,16 +53,16 @@ def _may_change(job: CareJob) -> bool:
 
 
 def _why(
-    task: Task, job: CareJob, known: Context, weather: Weather, today: date
+    task: Task, job: CareJob, context: Context, weather: Weather, today: date
 ) -> str:
     """Say why a task falls away; nothing while it stands."""
     subject = Subject(task.target, task.tree, task.block_id, today)
-    history = known.history(job, subject)
+    history = context.history(job, subject)
     if isinstance(job.trigger, Measured) and phenology.waits_for_ripe(job.trigger):
-        trees = [task.tree] if task.tree else known.trees_of(subject)
-        found = any(phenology.ready(trees, known, history))
+        trees = [task.tree] if task.tree else context.trees_of(subject)
+        found = any(phenology.ready(trees, context, history))
         return "" if found else _("Its fruit is no longer said to be ready.")
-    asked = measurements.asked_now(weather, known, job, subject, history)
+    asked = measurements.asked_now(weather, context, job, subject, history)
     name = task.occurrence.partition(AGAIN)[0]
     if any(window.occurrence == name for window in asked):
         return ""

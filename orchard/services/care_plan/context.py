@@ -78,7 +78,7 @@ class Context:
         done = self.done.get((subject.target, job.key), ())
         if isinstance(job.trigger, AnyOf):
             # Whatever part asked for it: done is done, for every part.
-            done = tuple(replace(one, occurrence="") for one in done)
+            done = tuple(replace(turn, occurrence="") for turn in done)
         trees = [subject.tree] if subject.tree else self.trees_of(subject)
         events = [*self.happened.get(None, ()), *self._worked(job, subject)]
         stages: list[tuple[int, date]] = []
@@ -100,8 +100,8 @@ class Context:
         """Yield the other jobs done here that this one follows."""
         for part in parts_of(job.trigger):
             if isinstance(part, AfterEvent):
-                for one in self.done.get((subject.target, part.event), ()):
-                    yield part.event, one.on
+                for turn in self.done.get((subject.target, part.event), ()):
+                    yield part.event, turn.on
 
     def trees_of(self, subject: Subject) -> list[Tree]:
         """List the trees of a block, or of the whole orchard."""
@@ -233,12 +233,14 @@ def applies(job: CareJob, plan: CarePlan, facts: Mapping[str, Value | None]) -> 
     return plan.set_by_id is not None if answer is None else answer
 
 
-def trees_with(job: CareJob, plan: CarePlan, known: Context) -> list[Tree]:
+def trees_with(job: CareJob, plan: CarePlan, context: Context) -> list[Tree]:
     """List the growing trees that a job applies to, in walking order."""
-    return [tree for tree in known.trees if applies(job, plan, known.facts[tree.pk])]
+    return [
+        tree for tree in context.trees if applies(job, plan, context.facts[tree.pk])
+    ]
 
 
-def subjects(job: CareJob, trees: Iterable[Tree], known: Context) -> list[Subject]:
+def subjects(job: CareJob, trees: Iterable[Tree], context: Context) -> list[Subject]:
     """List what a job's tasks are about: its trees, their blocks or the orchard."""
     trees = list(trees)
     if job.scope is Scope.TREE:
@@ -247,13 +249,13 @@ def subjects(job: CareJob, trees: Iterable[Tree], known: Context) -> list[Subjec
                 Target(tree_id=tree.pk),
                 tree,
                 tree.spot.block_id,
-                max(known.founded_on, tree.entered_at.date()),
+                max(context.founded_on, tree.entered_at.date()),
             )
             for tree in trees
         ]
     if job.scope is Scope.BLOCK:
         blocks = dict.fromkeys(tree.spot.block_id for tree in trees)
         return [
-            Subject(Target(block_id=pk), None, pk, known.founded_on) for pk in blocks
+            Subject(Target(block_id=pk), None, pk, context.founded_on) for pk in blocks
         ]
-    return [Subject(Target(), None, None, known.founded_on)]
+    return [Subject(Target(), None, None, context.founded_on)]

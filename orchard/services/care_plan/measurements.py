@@ -98,40 +98,40 @@ def read_measurements(
 
 
 def measurements_of(
-    weather: Weather, known: Context, job: CareJob, subject: Subject, history: History
+    weather: Weather, context: Context, job: CareJob, subject: Subject, history: History
 ) -> Measurements:
     """Return what is measured for one subject of a job."""
-    trees = [subject.tree] if subject.tree else known.trees_of(subject)
+    trees = [subject.tree] if subject.tree else context.trees_of(subject)
     tree = subject.tree
     offset = _offset(weather, tree)
     return Measurements(
         today=weather.today,
         minima=tuple(
-            (on, one.tmin + offset)
-            for on, one in weather.coming.items()
-            if one.tmin is not None
+            (on, row.tmin + offset)
+            for on, row in weather.coming.items()
+            if row.tmin is not None
         ),
         maxima=_maxima(weather),
-        cover_at_c=max((cover_at(one, known) for one in trees), default=None),
+        cover_at_c=max((cover_at(row, context) for row in trees), default=None),
         cover_by=weather.cover_by,
         days=_run_up_to_today(weather, history),
         soil_dry=_dry(weather, tree),
         depleted=_used_up(weather, tree),
         below_shoulder=weather.shoulders.get(tree.pk) if tree else None,
-        ripe=tuple(phenology.ripe_seasons(trees, known)),
-        ready=tuple(phenology.ready(trees, known, history)),
-        taste_again_on=phenology.taste_again_on(trees, known),
-        holds_clear=all(one.pk not in weather.nothing_leaves for one in trees),
+        ripe=tuple(phenology.ripe_seasons(trees, context)),
+        ready=tuple(phenology.ready(trees, context, history)),
+        taste_again_on=phenology.taste_again_on(trees, context),
+        holds_clear=all(row.pk not in weather.nothing_leaves for row in trees),
     )
 
 
 def asked_now(
-    weather: Weather, known: Context, job: CareJob, subject: Subject, history: History
+    weather: Weather, context: Context, job: CareJob, subject: Subject, history: History
 ) -> list[Window]:
     """Return the windows that a job's measurements open today."""
-    measured = measurements_of(weather, known, job, subject, history)
+    measured = measurements_of(weather, context, job, subject, history)
     today = weather.today
-    return occurrences(job.trigger, history, today, today, known.latitude, measured)
+    return occurrences(job.trigger, history, today, today, context.latitude, measured)
 
 
 def is_forecast(weather: Weather, job: CareJob) -> bool:
@@ -152,7 +152,7 @@ def _days_ahead(trigger: Measured) -> int:
     return ceil(float(trigger.setting("ahead_h")) / 24)
 
 
-def told(
+def measured_words(
     trigger: Trigger, window: Window, measured: Measurements, orchard: Orchard
 ) -> str:
     """Say in a sentence which number asked for a piece of work."""
@@ -207,7 +207,7 @@ def _offset(weather: Weather, tree: Tree | None) -> float:
 
 def _maxima(weather: Weather) -> tuple[tuple[date, float], ...]:
     """Give the highs expected, and today's as measured where it was hotter."""
-    highs = {on: one.tmax for on, one in weather.coming.items() if one.tmax is not None}
+    highs = {on: row.tmax for on, row in weather.coming.items() if row.tmax is not None}
     for day in weather.days[-1:]:
         high = day.value("tmax")
         if high is not None:
@@ -215,7 +215,7 @@ def _maxima(weather: Weather) -> tuple[tuple[date, float], ...]:
     return tuple(sorted(highs.items()))
 
 
-def cover_at(tree: Tree, known: Context) -> float:
+def cover_at(tree: Tree, context: Context) -> float:
     """Return the temperature at which a tree is covered: class, age, stage, fruit.
 
     A kind without a class is taken as very tender, so that nothing is left open.
@@ -224,10 +224,10 @@ def cover_at(tree: Tree, known: Context) -> float:
         0.0,
         tree.kind.name,
         tree.kind.tender_class or MOST_TENDER,
-        age_on(tree, known.today),
+        age_on(tree, context.today),
         _potted(tree),
-        soft_growth=phenology.in_soft_growth(tree, known),
-        fruit_hanging=known.facts[tree.pk].get("fruit_hanging") is True,
+        soft_growth=phenology.in_soft_growth(tree, context),
+        fruit_hanging=context.facts[tree.pk].get("fruit_hanging") is True,
     )
     return risk.cover_at_c
 

@@ -27,7 +27,7 @@ def cancel_outgrown(
 ) -> list[Task]:
     """Let open care fall away that the plan no longer asks of its tree or block."""
     with transaction.atomic():
-        known = gather_context(orchard, today=today)
+        context = gather_context(orchard, today=today)
         fallen = []
         for plan, job in _planned(orchard):
             tasks = list(_open_tasks(plan))
@@ -35,7 +35,7 @@ def cancel_outgrown(
                 continue
             due = {
                 subject.target
-                for subject in subjects(job, trees_with(job, plan, known), known)
+                for subject in subjects(job, trees_with(job, plan, context), context)
             }
             for task in tasks:
                 if not plan.active or task.target not in due:
@@ -85,7 +85,7 @@ def _why(task: Task, plan: CarePlan, job: CareJob) -> str:
     words = {"words": job.applies_words}
     if task.tree is not None:
         words["code"] = task.tree.code
-        said = _("%(code)s is no longer one of the trees it is for: %(words)s.")
+        text = _("%(code)s is no longer one of the trees it is for: %(words)s.")
     else:
-        said = _("No tree here is one of those it is for any more: %(words)s.")
-    return (said % words)[:500]
+        text = _("No tree here is one of those it is for any more: %(words)s.")
+    return (text % words)[:500]

@@ -18,54 +18,58 @@ from orchard.services.fruit import MaturityReading
 SOFT_OR_BLOOM = ("soft_leaves", "soft_shoots", "bloom")
 
 
-def _noted(tree: Tree, known: Context) -> list[tuple[int, date]]:
+def _noted(tree: Tree, context: Context) -> list[tuple[int, date]]:
     """List the growth stages noted of a tree or its group, newest last."""
-    own = known.stages.get(tree.pk, ())
-    group = known.stages.get(tree.kind.group, ()) if tree.kind.group else ()
-    noted = [row for row in (*own, *group) if row[1] <= known.today]
+    own = context.stages.get(tree.pk, ())
+    group = context.stages.get(tree.kind.group, ()) if tree.kind.group else ()
+    noted = [row for row in (*own, *group) if row[1] <= context.today]
     return sorted(noted, key=lambda row: (row[1], row[0]))
 
 
-def in_soft_growth(tree: Tree, known: Context) -> bool:
+def in_soft_growth(tree: Tree, context: Context) -> bool:
     """Tell whether a tree was lately seen in soft growth or bloom."""
-    noted = _noted(tree, known)
-    if not noted or noted[-1][1] < known.today - days("stage_note_days"):
+    noted = _noted(tree, context)
+    if not noted or noted[-1][1] < context.today - days("stage_note_days"):
         return False
     return any(noted[-1][0] in stages(span) for span in SOFT_OR_BLOOM)
 
 
 def ripe_seasons(
-    trees: Iterable[Tree], known: Context
+    trees: Iterable[Tree], context: Context
 ) -> Iterator[tuple[str, date, date]]:
     """Yield the usual ripe seasons, around today, of the cultivars that bear here."""
     book = guide.load().cultivars
     seen = set()
     for tree in trees:
         cultivar = book.get(tree.kind.guide_key)
-        bears = known.facts[tree.pk].get("bearing") is True
+        bears = context.facts[tree.pk].get("bearing") is True
         if cultivar is None or not bears or cultivar.name in seen:
             continue
         seen.add(cultivar.name)
-        yield from _seasons(cultivar, known)
+        yield from _seasons(cultivar, context)
 
 
-def season_now(tree: Tree, known: Context) -> tuple[date, date] | None:
+def season_now(tree: Tree, context: Context) -> tuple[date, date] | None:
     """Return the usual ripe season of a tree's kind that is on, else the next one."""
     cultivar = guide.load().cultivars.get(tree.kind.guide_key)
     if cultivar is None:
         return None
-    coming = [one for one in _seasons(cultivar, known) if one[2] >= known.today]
+    coming = [
+        season_row
+        for season_row in _seasons(cultivar, context)
+        if season_row[2] >= context.today
+    ]
     return min((first, last) for _name, first, last in coming) if coming else None
 
 
-def ends_of_season(tree: Tree, on: date, known: Context) -> date | None:
+def ends_of_season(tree: Tree, on: date, context: Context) -> date | None:
     """Return until when fruit that came ripe around a day usually stays good."""
     cultivar = guide.load().cultivars.get(tree.kind.guide_key)
     if cultivar is None:
         return None
     ends = [
         last
-        for _name, first, last in _seasons(cultivar, known)
+        for _name, first, last in _seasons(cultivar, context)
         if comes_ripe(first, last, on)
     ]
     return max(ends, default=None)
@@ -88,14 +92,14 @@ def taste_again_after() -> timedelta:
     return days("ripeness_again_days")
 
 
-def _seasons(cultivar: Cultivar, known: Context) -> Iterator[tuple[str, date, date]]:
+def _seasons(cultivar: Cultivar, context: Context) -> Iterator[tuple[str, date, date]]:
     if cultivar.ripe is None:
         return
     first, last = cultivar.ripe
-    this = season_year(known.today, known.latitude)
+    this = season_year(context.today, context.latitude)
     for year in (this - 1, this, this + 1):
-        opens = day_in_season(year, first, 1, known.latitude)
-        ends = day_in_season(year + (last < first), last, 31, known.latitude)
+        opens = day_in_season(year, first, 1, context.latitude)
+        ends = day_in_season(year + (last < first), last, 31, context.latitude)
         yield cultivar.name, opens, ends + timedelta(weeks=cultivar.hang_weeks)
 
 
@@ -105,7 +109,7 @@ def waits_for_ripe(trigger: Measured) -> bool:
 
 
 def ready(
-    trees: Iterable[Tree], known: Context, history: History
+    trees: Iterable[Tree], context: Context, history: History
 ) -> Iterator[tuple[str, date]]:
     """Yield each kind whose fruit was found ready for picking, and the day.
 
@@ -115,34 +119,36 @@ def ready(
     picked = max(history.days_of("harvest_done"), default=None)
     found: dict[str, date] = {}
     for tree in trees:
-        day = _ready_on(tree, known)
+        day = _ready_on(tree, context)
         if day is not None and (picked is None or picked < day):
             name = tree.kind.guide_key or tree.kind.name
             found[name] = max(day, found.get(name, day))
     yield from found.items()
 
 
-def _ready_on(tree: Tree, known: Context) -> date | None:
-    ripe, since = figure("ripe_bbch").value, known.today - days("ripe_stage_days")
-    noted = [day for code, day in _noted(tree, known) if code == ripe and day >= since]
+def _ready_on(tree: Tree, context: Context) -> date | None:
+    ripe, since = figure("ripe_bbch").value, context.today - days("ripe_stage_days")
+    noted = [
+        day for code, day in _noted(tree, context) if code == ripe and day >= since
+    ]
     by_eye = max(noted, default=None)
-    tested = _newest_test(tree, known)
+    tested = _newest_test(tree, context)
     if tested is None or (by_eye is not None and by_eye > tested.test.tested_on):
         return by_eye
     return tested.test.tested_on if tested.is_ready else None
 
 
-def _newest_test(tree: Tree, known: Context) -> MaturityReading | None:
-    tests = known.ripe_tests.get((tree.spot.block_id, tree.kind_id))
+def _newest_test(tree: Tree, context: Context) -> MaturityReading | None:
+    tests = context.ripe_tests.get((tree.spot.block_id, tree.kind_id))
     return tests[0] if tests else None
 
 
-def taste_again_on(trees: Iterable[Tree], known: Context) -> date | None:
+def taste_again_on(trees: Iterable[Tree], context: Context) -> date | None:
     """Return the first day on which fruit that was nearly ready is tested again."""
     days = [
         tested.test.tested_on + taste_again_after()
         for tree in trees
-        if (tested := _newest_test(tree, known))
+        if (tested := _newest_test(tree, context))
         if tested.answer.readiness is Readiness.TASTE_AGAIN
     ]
     return min(days, default=None)

@@ -118,7 +118,11 @@ def current_window(
             if window is not None:
                 name = f"{number}:{window.occurrence}"
                 asked.append(replace(window, occurrence=name))
-        return min(asked, key=lambda one: (one.due, one.occurrence), default=None)
+        return min(
+            asked,
+            key=lambda window_asked: (window_asked.due, window_asked.occurrence),
+            default=None,
+        )
     start = max(today - days("catch_up_days"), known_since)
     if _leads_by_interval(trigger) and not history.done:
         # Never done: due from today, not from some day nobody knew of.
@@ -162,7 +166,7 @@ def open_next(orchard: Orchard, *, now: datetime, today: date) -> list[Task]:
     What the newest forecast no longer asks for falls away first.
     """
     with transaction.atomic():
-        known = gather_context(orchard, today=today)
+        context = gather_context(orchard, today=today)
         jobs = _active_jobs(orchard)
         weather = None
         if measurements.needs(job for job, _plan in jobs):
@@ -170,7 +174,7 @@ def open_next(orchard: Orchard, *, now: datetime, today: date) -> list[Task]:
             weather = measurements.read_measurements(
                 orchard, asked, now=now, today=today
             )
-            cancel_obsolete.let_fall(known, weather, asked, now=now, today=today)
+            cancel_obsolete.let_fall(context, weather, asked, now=now, today=today)
         fallen = {
             (Target.from_columns(tree, block), key, occurrence)
             for tree, block, key, occurrence in Closure.objects.filter(
@@ -190,7 +194,7 @@ def open_next(orchard: Orchard, *, now: datetime, today: date) -> list[Task]:
         rows = [
             _again(task, fallen)
             for job, plan in jobs
-            for task in _due_now(job, plan, known, weather, standing, now)
+            for task in _due_now(job, plan, context, weather, standing, now)
         ]
         newest = Task.objects.aggregate(newest=Max("pk"))["newest"] or 0
         Task.objects.bulk_create(rows, ignore_conflicts=True)
@@ -219,7 +223,7 @@ def _active_jobs(orchard: Orchard) -> list[tuple[CareJob, CarePlan]]:
 def _due_now(
     job: CareJob,
     plan: CarePlan,
-    known: Context,
+    context: Context,
     weather: Weather | None,
     standing: set[tuple[Target, str]],
     now: datetime,
@@ -227,25 +231,25 @@ def _due_now(
     trigger = adapted(job.trigger, plan)
     since = plan.set_at.date()
     by_weather = weather if measurements.needs([job]) else None
-    for subject in subjects(job, trees_with(job, plan, known), known):
+    for subject in subjects(job, trees_with(job, plan, context), context):
         if (subject.target, job.key) in standing:
             continue
-        history = known.history(job, subject)
+        history = context.history(job, subject)
         measured = None
         if by_weather is not None:
             measured = measurements.measurements_of(
-                by_weather, known, job, subject, history
+                by_weather, context, job, subject, history
             )
         window = current_window(
             trigger,
             history,
-            today=known.today,
-            latitude=known.latitude,
+            today=context.today,
+            latitude=context.latitude,
             known_since=max(since, subject.known_since),
             measured=measured,
         )
         if window is not None:
-            yield _task(job, subject, window, known.orchard, now, measured)
+            yield _task(job, subject, window, context.orchard, now, measured)
 
 
 def _again(task: Task, fallen: set[tuple[Target, str, str]]) -> Task:
@@ -265,11 +269,13 @@ def _task(
     now: datetime,
     measured: Measurements | None,
 ) -> Task:
-    said = [job.why]
+    texts = [job.why]
     if measured is not None:
-        said.append(measurements.told(job.trigger, window, measured, orchard))
+        texts.append(
+            measurements.measured_words(job.trigger, window, measured, orchard)
+        )
     if window.by_clock:
-        said.append(_("Be done by %(clock)s.") % {"clock": window.by_clock})
+        texts.append(_("Be done by %(clock)s.") % {"clock": window.by_clock})
     return Task(
         orchard=orchard,
         block_id=subject.block_id,
@@ -279,7 +285,7 @@ def _task(
         key=job.key,
         occurrence=window.occurrence,
         title=job.name[:160],
-        because=" ".join(part for part in said if part)[:500],
+        because=" ".join(part for part in texts if part)[:500],
         caution=job.caution[:500],
         opens_on=window.opens,
         due_on=window.due,

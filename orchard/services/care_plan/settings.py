@@ -55,7 +55,7 @@ def planned_jobs(orchard: Orchard, *, today: date) -> list[PlannedJob]:
         plan.job: plan
         for plan in CarePlan.objects.filter(orchard=orchard).select_related("set_by")
     }
-    return _told(
+    return _with_state(
         orchard, today, [plans[job] for job in guide.load().jobs if job in plans]
     )
 
@@ -73,7 +73,7 @@ def planned_job(orchard: Orchard, key: str, *, today: date) -> PlannedJob:
     )
     if plan is None or key not in guide.load().jobs:
         raise Refused(_("The care plan has no such job."), code="no_such_job")
-    return _told(orchard, today, [plan])[0]
+    return _with_state(orchard, today, [plan])[0]
 
 
 def set_job(
@@ -127,17 +127,19 @@ def set_job(
         return plan
 
 
-def _told(orchard: Orchard, today: date, plans: Iterable[CarePlan]) -> list[PlannedJob]:
-    known = gather_context(orchard, today=today)
+def _with_state(
+    orchard: Orchard, today: date, plans: Iterable[CarePlan]
+) -> list[PlannedJob]:
+    context = gather_context(orchard, today=today)
     standing = Task.objects.of(orchard).open().care()
     counts = Counter(standing.values_list("key", flat=True))
     due = dict(standing.values_list("key").annotate(due=Min("due_on")).order_by("key"))
-    return [_planned(plan, known, counts, due, today) for plan in plans]
+    return [_planned(plan, context, counts, due, today) for plan in plans]
 
 
 def _planned(
     plan: CarePlan,
-    known: Context,
+    context: Context,
     counts: Mapping[str, int],
     due: Mapping[str, date],
     today: date,
@@ -145,12 +147,14 @@ def _planned(
     book = guide.load()
     job = book.jobs[plan.job]
     trigger = adapted(job.trigger, plan)
-    unsure = sum(job.applies_to(known.facts[tree.pk]) is None for tree in known.trees)
+    unsure = sum(
+        job.applies_to(context.facts[tree.pk]) is None for tree in context.trees
+    )
     return PlannedJob(
         plan=plan,
         job=job,
-        when=when_in_words(trigger, today=today, latitude=known.latitude),
-        trees=tuple(trees_with(job, plan, known)),
+        when=when_in_words(trigger, today=today, latitude=context.latitude),
+        trees=tuple(trees_with(job, plan, context)),
         unsure=unsure,
         open_tasks=counts.get(job.key, 0),
         next_due=due.get(job.key),

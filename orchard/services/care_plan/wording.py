@@ -40,8 +40,8 @@ def when_in_words(trigger: Trigger, *, today: date, latitude: float) -> tuple[st
             )
         case AllOf():
             parts = [
-                when_in_words(one, today=today, latitude=latitude)
-                for one in trigger.triggers
+                when_in_words(part_trigger, today=today, latitude=latitude)
+                for part_trigger in trigger.triggers
             ]
             return (_(" And: ").join(part for many in parts for part in many),)
         case Calendar():
@@ -83,16 +83,16 @@ def _within(spans: tuple[Span, ...], today: date, latitude: float) -> str:
 
 
 def _interval_told(trigger: Interval, today: date, latitude: float) -> str:
-    said = ngettext("Every day", "Every %(days)d days", trigger.days) % {
+    text = ngettext("Every day", "Every %(days)d days", trigger.days) % {
         "days": trigger.days
     }
     if trigger.days == DAYS_OF_A_YEAR:
-        said = _("Once a year")
+        text = _("Once a year")
     if trigger.winter_days != trigger.days:
-        said += _(", every %(days)d in winter") % {"days": trigger.winter_days}
+        text += _(", every %(days)d in winter") % {"days": trigger.winter_days}
     for _flag, days in trigger.sooner:
-        said += _(", every %(days)d in a fruit-fly area") % {"days": days}
-    return said + _within(trigger.spans, today, latitude) + "."
+        text += _(", every %(days)d in a fruit-fly area") % {"days": days}
+    return text + _within(trigger.spans, today, latitude) + "."
 
 
 EVENT_WORDS = {
@@ -119,24 +119,24 @@ def _event_told(event: str) -> str:
 def _after_told(trigger: AfterEvent, today: date, latitude: float) -> str:
     event = _event_told(trigger.event)
     if trigger.every is not None:
-        said = _("Every %(days)d days after %(event)s") % {
+        text = _("Every %(days)d days after %(event)s") % {
             "days": trigger.every,
             "event": event,
         }
         # An interval of the orchard's own holds early and late alike.
         if trigger.then_every not in (None, trigger.every):
-            said += _(", later every %(days)d") % {"days": trigger.then_every}
-        return said + "."
+            text += _(", later every %(days)d") % {"days": trigger.then_every}
+        return text + "."
     if trigger.spans:
         return _("%(dates)s, in the first %(days)d days after %(event)s.") % {
             "dates": dates(trigger.spans, today, latitude),
             "days": trigger.until_days,
             "event": event,
         }
-    said = _days_told(trigger.days, event)
+    text = _days_told(trigger.days, event)
     if trigger.then_every is not None:
-        said += _(", then every %(days)d") % {"days": trigger.then_every}
-    return said + "."
+        text += _(", then every %(days)d") % {"days": trigger.then_every}
+    return text + "."
 
 
 def _days_told(days: tuple[int, ...], event: str) -> str:
@@ -146,8 +146,8 @@ def _days_told(days: tuple[int, ...], event: str) -> str:
         return _("On the day of %(event)s") % {"event": event}
     listed = later[0]
     if len(later) > 1:
-        said = {"first": ", ".join(later[:-1]), "last": later[-1]}
-        listed = _("%(first)s and %(last)s") % said
+        text = {"first": ", ".join(later[:-1]), "last": later[-1]}
+        listed = _("%(first)s and %(last)s") % text
     if 0 in days:
         return _("On the day of %(event)s and %(days)s days after") % {
             "event": event,
@@ -164,7 +164,7 @@ def _stage_told(trigger: AtStage, today: date, latitude: float) -> str:
         if trigger.low == trigger.high
         else f"{trigger.low}–{trigger.high}"
     )
-    said = _("When growth stage %(stage)s (BBCH) is noted") % {"stage": stage}
+    text = _("When growth stage %(stage)s (BBCH) is noted") % {"stage": stage}
     if trigger.every_days is not None:
-        said += _(", every %(days)d days") % {"days": trigger.every_days}
-    return said + _within(trigger.spans, today, latitude) + "."
+        text += _(", every %(days)d days") % {"days": trigger.every_days}
+    return text + _within(trigger.spans, today, latitude) + "."

@@ -14,13 +14,14 @@ from orchard.services.rounds.planning import (
     make_round,
     reopen_round,
     trees_asked_for,
+    trees_to_walk,
     usual_name,
 )
 from orchard.services.rounds.progress import Walk, on_the_way, round_sheet, rounds_for
-from orchard.services.rounds.selection import Choice, choose_trees, trees_around
+from orchard.services.rounds.selection import TreeChoice, choose_trees, trees_around
 
 __all__ = [
-    "Choice",
+    "TreeChoice",
     "Walk",
     "arrange_round",
     "choose_trees",
@@ -35,6 +36,7 @@ __all__ = [
     "take_round",
     "trees_around",
     "trees_asked_for",
+    "trees_to_walk",
     "usual_name",
     "who_may_walk",
 ]

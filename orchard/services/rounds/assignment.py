@@ -42,23 +42,23 @@ def check_walks(orchard: Orchard, to: User) -> None:
         )
 
 
-def hold(row: Round) -> Round:
+def lock_open(row: Round) -> Round:
     """Lock a round that must be open.
 
     Raises:
         Refused (already_closed): it is not.
     """
-    held = (
+    locked = (
         Round.objects.select_for_update(of=("self",))
         .select_related("orchard", "taken_by")
         .get(pk=row.pk)
     )
-    if held.closed_at is not None:
+    if locked.closed_at is not None:
         raise Refused(
             _("This round is closed already. Make a new one, or undo that."),
             code="already_closed",
         )
-    return held
+    return locked
 
 
 def written(
@@ -79,17 +79,17 @@ def take_round(row: Round, *, by: User, now: datetime) -> Round:
         Refused (taken_by_another): somebody has it. already_closed: as its name says.
     """
     with transaction.atomic():
-        held = hold(row)
-        check_walks(held.orchard, by)
-        if held.taken_by_id == by.pk:
-            return held
-        if held.taken_by is not None:
+        locked = lock_open(row)
+        check_walks(locked.orchard, by)
+        if locked.taken_by_id == by.pk:
+            return locked
+        if locked.taken_by is not None:
             raise Refused(
                 _("%(name)s has this round already. Ask them, or choose another.")
-                % {"name": held.taken_by.name},
+                % {"name": locked.taken_by.name},
                 code="taken_by_another",
             )
-        return _given(Verb.TAKE, held, to=by, by=by, now=now)
+        return _given(Verb.TAKE, locked, to=by, by=by, now=now)
 
 
 def give_back_round(row: Round, *, by: User, now: datetime) -> Round:
@@ -100,13 +100,13 @@ def give_back_round(row: Round, *, by: User, now: datetime) -> Round:
             says.
     """
     with transaction.atomic():
-        held = hold(row)
-        if held.taken_by_id != by.pk:
+        locked = lock_open(row)
+        if locked.taken_by_id != by.pk:
             raise MayNot(
                 _("You do not have this round, so you cannot give it back."),
                 code="not_yours",
             )
-        return _given(Verb.GIVE_BACK, held, to=None, by=by, now=now)
+        return _given(Verb.GIVE_BACK, locked, to=None, by=by, now=now)
 
 
 def hand_over_round(row: Round, *, to: User | None, by: User, now: datetime) -> Round:
@@ -117,20 +117,20 @@ def hand_over_round(row: Round, *, to: User | None, by: User, now: datetime) -> 
             its name says.
     """
     with transaction.atomic():
-        held = hold(row)
-        require_lead(held.orchard, by)
+        locked = lock_open(row)
+        require_lead(locked.orchard, by)
         if to is not None:
-            check_walks(held.orchard, to)
-        return _given(Verb.HAND_OVER, held, to=to, by=by, now=now)
+            check_walks(locked.orchard, to)
+        return _given(Verb.HAND_OVER, locked, to=to, by=by, now=now)
 
 
 def _given(
-    verb: Verb, held: Round, *, to: User | None, by: User, now: datetime
+    verb: Verb, locked: Round, *, to: User | None, by: User, now: datetime
 ) -> Round:
-    before = {"taken_by_id": held.taken_by_id}
-    held.taken_by, held.taken_at = to, now if to else None
-    held.save(update_fields=["taken_by", "taken_at"])
-    return written(verb, held, before, by=by, now=now)
+    before = {"taken_by_id": locked.taken_by_id}
+    locked.taken_by, locked.taken_at = to, now if to else None
+    locked.save(update_fields=["taken_by", "taken_at"])
+    return written(verb, locked, before, by=by, now=now)
 
 
 def require_lead(orchard: Orchard, by: User) -> None:

@@ -123,9 +123,9 @@ def arrange_round(
             names say.
     """
     with transaction.atomic():
-        held = assignment.hold(row)
-        assignment.require_lead(held.orchard, by)
-        stops = list(held.stops.select_related("tree").order_by("position"))
+        locked = assignment.lock_open(row)
+        assignment.require_lead(locked.orchard, by)
+        stops = list(locked.stops.select_related("tree").order_by("position"))
         places = {stop.pk: order.get(stop.pk, stop.position) for stop in stops}
         kept = [
             (place, stop.position, stop.tree)
@@ -133,32 +133,37 @@ def arrange_round(
             if (place := places[stop.pk]) is not None
         ]
         trees = [
-            tree for _place, _position, tree in sorted(kept, key=lambda one: one[:2])
+            tree
+            for _place, _position, tree in sorted(
+                kept, key=lambda stop_row: stop_row[:2]
+            )
         ]
-        growing = Tree.objects.of(held.orchard).looked_after()
+        growing = Tree.objects.of(locked.orchard).looked_after()
         already = {tree.pk for tree in trees}
         added = [
-            one for one in selection.by_code(growing, codes) if one.pk not in already
+            stop_row
+            for stop_row in selection.by_code(growing, codes)
+            if stop_row.pk not in already
         ]
         if not trees and not added:
             raise Refused(
                 _("Nothing would be left. Close the round instead."), code="no_trees"
             )
         if len(trees) + len(added) > _most_trees():
-            _check_trees(held.orchard, [*trees, *added])
+            _check_trees(locked.orchard, [*trees, *added])
         before = [stop.tree.code for stop in stops]
-        held.stops.all().delete()
-        _put(held, [*trees, *added])
+        locked.stops.all().delete()
+        _put(locked, [*trees, *added])
         audit.write(
             Verb.ARRANGE,
-            held,
+            locked,
             by=by,
             now=now,
-            orchard=held.orchard,
+            orchard=locked.orchard,
             before={"trees": before},
             after={"trees": [tree.code for tree in (*trees, *added)]},
         )
-        return held
+        return locked
 
 
 def close_round(row: Round, *, by: User, now: datetime) -> Round:
@@ -170,16 +175,18 @@ def close_round(row: Round, *, by: User, now: datetime) -> Round:
         MayNot (not_yours): neither walked nor leads. already_closed: as its name says.
     """
     with transaction.atomic():
-        held = assignment.hold(row)
-        member = permissions.member_for(by, held.orchard.slug)
-        if held.taken_by_id != by.pk and not permissions.may(member, Deed.HAND_OUT):
+        locked = assignment.lock_open(row)
+        member = permissions.member_for(by, locked.orchard.slug)
+        if locked.taken_by_id != by.pk and not permissions.may(member, Deed.HAND_OUT):
             raise MayNot(
                 _("Who walks this round, a crew lead or the coordinator closes it."),
                 code="not_yours",
             )
-        held.closed_at, held.closed_by = now, by
-        held.save(update_fields=["closed_at", "closed_by"])
-        return assignment.written(Verb.CLOSE, held, {"closed_at": None}, by=by, now=now)
+        locked.closed_at, locked.closed_by = now, by
+        locked.save(update_fields=["closed_at", "closed_by"])
+        return assignment.written(
+            Verb.CLOSE, locked, {"closed_at": None}, by=by, now=now
+        )
 
 
 def reopen_round(row: Round, *, by: User, now: datetime) -> Round:
@@ -189,25 +196,25 @@ def reopen_round(row: Round, *, by: User, now: datetime) -> Round:
         Refused (not_closed): it is open. not_yours: as for closing.
     """
     with transaction.atomic():
-        held = (
+        locked = (
             Round.objects.select_for_update(of=("self",))
             .select_related("orchard", "closed_by")
             .get(pk=row.pk)
         )
-        member = permissions.member_for(by, held.orchard.slug)
-        if held.closed_at is None:
+        member = permissions.member_for(by, locked.orchard.slug)
+        if locked.closed_at is None:
             raise Refused(
                 _("This round is open; there is nothing to undo."), code="not_closed"
             )
-        if held.closed_by_id != by.pk and not permissions.may(member, Deed.HAND_OUT):
+        if locked.closed_by_id != by.pk and not permissions.may(member, Deed.HAND_OUT):
             raise MayNot(
                 _("Who closed this round, a crew lead or the coordinator reopens it."),
                 code="not_yours",
             )
-        before = {"closed_at": held.closed_at}
-        held.closed_at = held.closed_by = None
-        held.save(update_fields=["closed_at", "closed_by"])
-        return assignment.written(Verb.REOPEN, held, before, by=by, now=now)
+        before = {"closed_at": locked.closed_at}
+        locked.closed_at = locked.closed_by = None
+        locked.save(update_fields=["closed_at", "closed_by"])
+        return assignment.written(Verb.REOPEN, locked, before, by=by, now=now)
 
 
 def trees_asked_for(orchard: Orchard, number: int | None) -> Round | None:
@@ -220,3 +227,11 @@ def trees_asked_for(orchard: Orchard, number: int | None) -> Round | None:
 def usual_name(on: date) -> str:
     """Name a round by its day."""
     return _("Round of %(day)s") % {"day": date_format(on, "j M")}
+
+
+def trees_to_walk(row: Round) -> list[Tree]:
+    """List the trees of a round in walking order, each with its kind and place."""
+    stops = row.stops.select_related(
+        "tree__kind", "tree__spot__block", "tree__orchard"
+    ).order_by("position")
+    return [stop.tree for stop in stops]

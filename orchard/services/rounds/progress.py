@@ -32,7 +32,7 @@ MOST_CLOSED = 20
 
 
 @dataclass(frozen=True, slots=True)
-class Look:
+class StopLook:
     """A look at a tree of a round, by whoever took it."""
 
     inspection: int
@@ -54,7 +54,7 @@ class Stop:
     place: int
     tree: Tree
     tasks: tuple[Task, ...]
-    look: Look | None
+    look: StopLook | None
     nothing_leaves: bool
 
     @property
@@ -76,12 +76,12 @@ class Heard:
 
 
 @dataclass(frozen=True, slots=True)
-class Sheet:
+class RoundSheet:
     """A round as its walker and its lead see it."""
 
     round: Round
     stops: tuple[Stop, ...]
-    came_in: tuple[tuple[Stop, Look], ...]
+    came_in: tuple[tuple[Stop, StopLook], ...]
     heard: tuple[Heard, ...]
     stray_photos: int
 
@@ -100,8 +100,8 @@ class Sheet:
     @property
     def cautions(self) -> tuple[str, ...]:
         """Return what to take care of at the work of this round, each once."""
-        said = (task.caution for stop in self.stops for task in stop.tasks)
-        return tuple(dict.fromkeys(text for text in said if text))
+        cautions = (task.caution for stop in self.stops for task in stop.tasks)
+        return tuple(dict.fromkeys(text for text in cautions if text))
 
 
 @dataclass(frozen=True, slots=True)
@@ -120,7 +120,7 @@ class Walk:
         return self.trees - self.seen
 
 
-def round_sheet(row: Round, member: Membership, *, today: date) -> Sheet:
+def round_sheet(row: Round, member: Membership, *, today: date) -> RoundSheet:
     """Gather a round with everything that waits on it, in a fixed number of queries."""
     stops = list(
         RoundStop.objects.filter(round=row)
@@ -135,27 +135,29 @@ def round_sheet(row: Round, member: Membership, *, today: date) -> Sheet:
     for task in waiting.order_by("rank", "due_on", "id"):
         if task.tree_id is not None:
             tasks[task.tree_id].append(task)
-    held = holds.trees_nothing_leaves(row.orchard, trees)
+    private_trees = holds.trees_nothing_leaves(row.orchard, trees)
     looks = _looks([row], {row.pk: trees})
-    told = tuple(
+    shown = tuple(
         Stop(
             number=stop.pk,
             place=stop.position,
             tree=stop.tree,
             tasks=tuple(tasks[stop.tree_id]),
             look=looks.get((row.pk, stop.tree_id)),
-            nothing_leaves=stop.tree_id in held,
+            nothing_leaves=stop.tree_id in private_trees,
         )
         for stop in stops
     )
-    came = [(stop, stop.look) for stop in told if stop.look is not None]
+    came = [(stop, stop.look) for stop in shown if stop.look is not None]
     people = {look.by_id for _stop, look in came} | {row.taken_by_id}
-    return Sheet(
+    return RoundSheet(
         round=row,
-        stops=told,
+        stops=shown,
         came_in=tuple(
             sorted(
-                came, key=lambda one: (one[1].received_at, one[0].place), reverse=True
+                came,
+                key=lambda entry: (entry[1].received_at, entry[0].place),
+                reverse=True,
             )
         ),
         heard=_heard(row.orchard, people, since=_began(row)),
@@ -199,7 +201,8 @@ def _walks(rows: Sequence[Round]) -> tuple[Walk, ...]:
     people = {row.taken_by_id for row in rows}
     since = min(_began(row) for row in rows)
     heard = {
-        one.person.pk: one.at for one in _heard(rows[0].orchard, people, since=since)
+        entry.person.pk: entry.at
+        for entry in _heard(rows[0].orchard, people, since=since)
     }
     walks = []
     for row in rows:
@@ -225,7 +228,7 @@ def _began(row: Round) -> datetime:
 
 def _looks(
     rows: Iterable[Round], trees: dict[int, list[int]]
-) -> dict[tuple[int, int], Look]:
+) -> dict[tuple[int, int], StopLook]:
     """Find the newest look at each tree of each round since its day, by anybody.
 
     A look that says it belongs to the round counts even if it came after the closing.
@@ -250,8 +253,8 @@ def _looks(
             "signs",
         )
     )
-    looks = [Look(*row) for row in found]
-    by_tree: dict[int, list[Look]] = defaultdict(list)
+    looks = [StopLook(*row) for row in found]
+    by_tree: dict[int, list[StopLook]] = defaultdict(list)
     for look in looks:
         by_tree[look.tree].append(look)
     newest = {}
@@ -263,7 +266,7 @@ def _looks(
     return newest
 
 
-def _in_time(row: Round, look: Look) -> bool:
+def _in_time(row: Round, look: StopLook) -> bool:
     if look.seen_at < _began(row):
         return False
     return row.closed_at is None or look.seen_at <= row.closed_at
@@ -283,4 +286,6 @@ def _heard(
             last[number] = max(at, last.get(number, at))
     named = User.objects.in_bulk(list(last))
     heard = [Heard(named[number], at) for number, at in last.items()]
-    return tuple(sorted(heard, key=lambda one: (one.at, one.person.pk), reverse=True))
+    return tuple(
+        sorted(heard, key=lambda entry: (entry.at, entry.person.pk), reverse=True)
+    )

@@ -14,7 +14,7 @@ from orchard.services.errors import Refused
 
 
 @dataclass(frozen=True, slots=True)
-class Choice:
+class TreeChoice:
     """Which trees a round is to have; nothing chosen is no tree.
 
     Blocks alone mean all their trees; with `due` or `unseen_days` only those of them
@@ -27,7 +27,7 @@ class Choice:
     codes: tuple[str, ...] = ()
 
 
-def choose_trees(orchard: Orchard, choice: Choice, *, on: date) -> list[Tree]:
+def choose_trees(orchard: Orchard, choice: TreeChoice, *, on: date) -> list[Tree]:
     """Return the trees of a choice as of a day, in walking order.
 
     Raises:
@@ -43,7 +43,7 @@ def choose_trees(orchard: Orchard, choice: Choice, *, on: date) -> list[Tree]:
     return list(trees.filter(wanted).in_walking_order())
 
 
-def trees_around(orchard: Orchard, choice: Choice) -> list[Tree]:
+def trees_around(orchard: Orchard, choice: TreeChoice) -> list[Tree]:
     """Return all trees one may tick besides: of the chosen blocks, else of all."""
     trees = Tree.objects.of(orchard).looked_after().select_related("kind")
     if choice.blocks:
@@ -76,7 +76,7 @@ def by_code(trees: QuerySet[Tree], codes: Iterable[str]) -> list[Tree]:
     return [found[key] for key in asked]
 
 
-def _by_rule(choice: Choice, on: date) -> Q:
+def _by_rule(choice: TreeChoice, on: date) -> Q:
     wanted = Q(spot__block__code__in=choice.blocks) if choice.blocks else Q()
     fits = Q()
     if choice.due:

@@ -74,27 +74,27 @@ def steps_of(task: Task, now: Circumstances) -> tuple[Step, ...]:
 
 def why_it_waits(task: Task, now: Circumstances) -> tuple[str, ...]:
     """Say in sentences what holds a task up today; nothing when it may go ahead."""
-    said = []
+    reasons = []
     if task.tree_id in now.nothing_leaves:
-        said.append(
+        reasons.append(
             _("Nothing leaves this tree: no fruit, leaf, cutting, prunings or soil.")
         )
     if task.kind == Task.Kind.CARE:
         job = guide.load().jobs.get(task.key)
         stage = now.stage_of(task)
         if job is not None:
-            said += windows.waits(
+            reasons += windows.waits(
                 job.not_while, frost=now.frost, heat=now.heat, bbch=stage
             )
             if JobRole.FEEDING in job.roles:
-                said += _young(task, now)
+                reasons += _young(task, now)
             if JobRole.HARVEST in job.roles and task.tree_id in now.fruit_held:
-                said.append(now.fruit_held[task.tree_id])
+                reasons.append(now.fruit_held[task.tree_id])
     elif task.kind == Task.Kind.ACT:
         # A report never waits, and of many steps one is what the task is about.
         step = the_work(steps_of(task, now))
-        said += [step.waits] if step is not None and step.waits else []
-    return tuple(dict.fromkeys(said))
+        reasons += [step.waits] if step is not None and step.waits else []
+    return tuple(dict.fromkeys(reasons))
 
 
 def _young(task: Task, now: Circumstances) -> Iterable[str]:

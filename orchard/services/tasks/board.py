@@ -113,7 +113,7 @@ def board_rows(
         coming = _filtered(seen, member, filters, today).filter(
             opens_on__gt=today, opens_on__lte=today + days("soon_days")
         )
-        soon = list(_told(coming).order_by("opens_on", "rank", "id")[:PAGE])
+        soon = list(_with_names(coming).order_by("opens_on", "rank", "id")[:PAGE])
     return Board(
         rows=tuple(row_of(task, member, now) for task in page[:PAGE]),
         soon=tuple(row_of(task, member, now) for task in soon),
@@ -194,7 +194,7 @@ def _filtered(
     return tasks.overdue(today) if filters.late else tasks
 
 
-def _told(tasks: QuerySet[Task]) -> QuerySet[Task]:
+def _with_names(tasks: QuerySet[Task]) -> QuerySet[Task]:
     return tasks.select_related("tree__kind", "block", "taken_by", "finding")
 
 
@@ -205,7 +205,7 @@ def _ranked(tasks: QuerySet[Task], today: date) -> QuerySet[Task]:
         output_field=IntegerField(),
     )
     return (
-        _told(tasks)
+        _with_names(tasks)
         .annotate(weight=late * Value(FINENESS) / F("rhythm_days"))
         .order_by("rank", "-weight", "due_on", "id")
     )
@@ -269,4 +269,4 @@ def _people(member: Membership) -> list[Membership]:
         .select_related("user")
         .order_by("user__name", "id")
     )
-    return [one for one in members if may(one, Deed.WORK)]
+    return [fellow for fellow in members if may(fellow, Deed.WORK)]

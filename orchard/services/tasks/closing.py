@@ -49,9 +49,9 @@ def close(
     laid = photos.lay_down([photos.read_picture(photo)]) if photo else []
     try:
         with transaction.atomic():
-            held = _hold(task)
+            locked = _lock_open(task)
             on = done_on or today
-            _check_day(held, on, today=today)
+            _check_day(locked, on, today=today)
             if how != How.DONE and not reason:
                 raise Refused(
                     _("Say why this is left undone, so that the next person knows."),
@@ -59,11 +59,11 @@ def close(
                     field="reason",
                 )
             counted = None
-            if held.has_role(JobRole.CUT_TEST) and how == How.DONE:
+            if locked.has_role(JobRole.CUT_TEST) and how == How.DONE:
                 counted = holds.check_cut_test(fruit_cut, fruit_spoilt)
                 evidence = f"{holds.cut_test_words(*counted)} {evidence}".strip()[:500]
             closure = _end(
-                held,
+                locked,
                 by=by,
                 now=now,
                 how=how,
@@ -77,12 +77,12 @@ def close(
                 photos.enter(
                     name,
                     picture,
-                    orchard=held.orchard,
+                    orchard=locked.orchard,
                     by=by,
                     now=now,
-                    tree=held.tree,
+                    tree=locked.tree,
                     closure=closure,
-                    private=held.private,
+                    private=locked.private,
                 )
     finally:
         # Files cannot be rolled back: what the book did not take is removed again.
@@ -95,8 +95,8 @@ def fall_away(
 ) -> Closure:
     """Close a task that no longer has an object; nobody is late with it."""
     with transaction.atomic():
-        held = _hold(task)
-        return _end(held, by=by, now=now, how=How.CANCELLED, on=today, reason=reason)
+        locked = _lock_open(task)
+        return _end(locked, by=by, now=now, how=How.CANCELLED, on=today, reason=reason)
 
 
 def cancel_all(
@@ -119,15 +119,15 @@ def reopen(task: Task, *, by: User, now: datetime) -> Task:
         Refused (newer_one_open): the next turn of the same work is open already.
     """
     with transaction.atomic():
-        held = _locked(task)
-        closure = held.closures.filter(undone_at=None).first()
+        locked = _locked(task)
+        closure = locked.closures.filter(undone_at=None).first()
         if closure is None:
             raise Refused(
                 _("This work is open already; there is nothing to undo."),
                 code="not_closed",
             )
-        _check_tree_grows(held)
-        newer = Task.objects.open().same_work(held).exclude(pk=held.pk)
+        _check_tree_grows(locked)
+        newer = Task.objects.open().same_work(locked).exclude(pk=locked.pk)
         if newer.exists():
             raise Refused(
                 _(
@@ -139,21 +139,21 @@ def reopen(task: Task, *, by: User, now: datetime) -> Task:
         closure.undone_at, closure.undone_by = now, by
         closure.full_clean()
         closure.save(update_fields=["undone_at", "undone_by"])
-        held.closed_at = None
-        held.save(update_fields=["closed_at"])
+        locked.closed_at = None
+        locked.save(update_fields=["closed_at"])
         audit.write(
             Verb.REOPEN,
-            held,
+            locked,
             by=by,
             now=now,
-            orchard=held.orchard,
-            tree=held.tree,
+            orchard=locked.orchard,
+            tree=locked.tree,
             before=audit.snapshot(closure, "how", "done_on", "reason", "evidence"),
             after={"open": True},
-            private=held.private,
+            private=locked.private,
         )
     task.closed_at = None
-    return held
+    return locked
 
 
 def reopen_those_of(inspection: Inspection, *, by: User, now: datetime) -> list[Task]:
@@ -188,23 +188,23 @@ def _locked(task: Task) -> Task:
     )
 
 
-def _hold(task: Task) -> Task:
+def _lock_open(task: Task) -> Task:
     """Lock a task that must still be open."""
-    held = _locked(task)
-    if held.closed_at is None:
-        return held
-    closure = held.closures.filter(undone_at=None).select_related("by").first()
+    locked = _locked(task)
+    if locked.closed_at is None:
+        return locked
+    closure = locked.closures.filter(undone_at=None).select_related("by").first()
     if closure is None or closure.by is None:
         raise Refused(_("This work is closed already."), code="already_closed")
-    told = {"name": closure.by.name, "day": date_format(closure.done_on, "j M Y")}
+    words = {"name": closure.by.name, "day": date_format(closure.done_on, "j M Y")}
     if closure.how == How.DONE:
         raise Refused(
             _("%(name)s has done this already, on %(day)s. Nothing was changed.")
-            % told,
+            % words,
             code="already_closed",
         )
     raise Refused(
-        _("%(name)s has closed this already, on %(day)s. Nothing was changed.") % told,
+        _("%(name)s has closed this already, on %(day)s. Nothing was changed.") % words,
         code="already_closed",
     )
 

@@ -17,7 +17,7 @@ from orchard.services.tasks.board import BoardRow, row_of
 
 
 @dataclass(frozen=True, slots=True)
-class Ending:
+class TaskEnding:
     """One way the task was ended, taken back or not, with what proves it."""
 
     closure: Closure
@@ -44,7 +44,7 @@ class About:
     sign_key: str
     job_key: str
     is_ripeness_test: bool
-    endings: tuple[Ending, ...]
+    endings: tuple[TaskEnding, ...]
     can_work: bool
     can_take: bool
     can_give_back: bool
@@ -64,9 +64,11 @@ class About:
         return self.task.closed_at is None
 
     @property
-    def ending(self) -> Ending | None:
+    def ending(self) -> TaskEnding | None:
         """Return the way it stands ended, None while it is open."""
-        return next((one for one in self.endings if one.stands), None)
+        return next(
+            (ending_row for ending_row in self.endings if ending_row.stands), None
+        )
 
 
 def task_detail(task: Task, member: Membership, *, today: date) -> About:
@@ -106,7 +108,7 @@ def task_detail(task: Task, member: Membership, *, today: date) -> About:
     )
 
 
-def _endings(task: Task, member: Membership) -> tuple[Ending, ...]:
+def _endings(task: Task, member: Membership) -> tuple[TaskEnding, ...]:
     closures = (
         task.closures.select_related("by", "undone_by")
         .prefetch_related("photos")
@@ -114,13 +116,13 @@ def _endings(task: Task, member: Membership) -> tuple[Ending, ...]:
     )
     found = []
     for closure in closures:
-        held = [photo for photo in closure.photos.all() if photo.is_current]
-        seen = tuple(photo for photo in held if permissions.sees(member, photo))
+        photos_now = [photo for photo in closure.photos.all() if photo.is_current]
+        seen = tuple(photo for photo in photos_now if permissions.sees(member, photo))
         found.append(
-            Ending(
+            TaskEnding(
                 closure=closure,
                 photos=seen,
-                is_proven=closure.is_proven or bool(held),
+                is_proven=closure.is_proven or bool(photos_now),
                 stands=closure.undone_at is None,
             )
         )

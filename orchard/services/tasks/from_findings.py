@@ -111,8 +111,8 @@ def retire(
             .order_by("id")
         )
         for task in tasks:
-            said = reason if task.private else for_all
-            _go_back(task, finding, by=by, now=now, reason=said)
+            text = reason if task.private else for_all
+            _go_back(task, finding, by=by, now=now, reason=text)
         looks = Closure.objects.filter(
             inspection=finding.inspection,
             undone_at=None,
@@ -250,8 +250,8 @@ def _refresh(
         task.due_on = wanted.due_on
         task.opens_on = min(task.opens_on, wanted.opens_on)
         task.rhythm_days = wanted.rhythm_days
-    known = task.finding
-    if known is None or finding.inspection.seen_at >= known.inspection.seen_at:
+    earlier = task.finding
+    if earlier is None or finding.inspection.seen_at >= earlier.inspection.seen_at:
         task.finding = finding
         task.because = _why(finding, because)
     task.private = task.private or finding.private
@@ -318,6 +318,6 @@ def _go_back(
     before = audit.snapshot(task, *fields)
     task.finding = standing[-1]
     task.because = _why(standing[-1], standing[-1].because)
-    task.due_on = min(getattr(one, day) for one in standing)
+    task.due_on = min(getattr(row, day) for row in standing)
     task.opens_on = min(task.opens_on, task.due_on)
     _saved(task, before, fields, by=by, now=now, reason=reason)

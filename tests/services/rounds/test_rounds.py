@@ -19,7 +19,7 @@ from orchard.records.models import (
 from orchard.services import inbox, inspections, permissions, rounds
 from orchard.services.errors import MayNot, NotThere, Refused
 from orchard.services.inspections import Arrival, SeenSign
-from orchard.services.rounds import Choice, planning, progress
+from orchard.services.rounds import TreeChoice, planning, progress
 from tests.conftest import NOW, TODAY, make_orchard, make_person, make_tree
 from tests.refusals import refused
 from tests.services.inbox.test_inbox import an_entry, send
@@ -81,14 +81,14 @@ def sheet(row, user, today=TODAY):
 @pytest.mark.parametrize(
     ("choice", "meant"),
     [
-        (Choice(), []),
-        (Choice(blocks=("A",)), ["A-2", "A-1", "A-3"]),
-        (Choice(blocks=("A", "B")), ["B-1", "A-2", "A-1", "A-3"]),
-        (Choice(due=True), ["A-1"]),
-        (Choice(unseen_days=30), ["B-1", "A-2", "A-3"]),
-        (Choice(blocks=("A",), unseen_days=30), ["A-2", "A-3"]),
-        (Choice(blocks=("A",), unseen_days=30, due=True), ["A-2", "A-1", "A-3"]),
-        (Choice(blocks=("B",), codes=("a-3", "A-3")), ["B-1", "A-3"]),
+        (TreeChoice(), []),
+        (TreeChoice(blocks=("A",)), ["A-2", "A-1", "A-3"]),
+        (TreeChoice(blocks=("A", "B")), ["B-1", "A-2", "A-1", "A-3"]),
+        (TreeChoice(due=True), ["A-1"]),
+        (TreeChoice(unseen_days=30), ["B-1", "A-2", "A-3"]),
+        (TreeChoice(blocks=("A",), unseen_days=30), ["A-2", "A-3"]),
+        (TreeChoice(blocks=("A",), unseen_days=30, due=True), ["A-2", "A-1", "A-3"]),
+        (TreeChoice(blocks=("B",), codes=("a-3", "A-3")), ["B-1", "A-3"]),
     ],
 )
 def test_trees_come_by_block_by_what_is_due_and_by_hand_in_walking_order(
@@ -103,7 +103,7 @@ def test_trees_come_by_block_by_what_is_due_and_by_hand_in_walking_order(
 
 def test_what_is_due_is_what_is_due_on_the_day_of_the_walk(orchard, trees):
     make_task(trees[0], due_on=TODAY + timedelta(days=3))
-    due = Choice(due=True)
+    due = TreeChoice(due=True)
     assert rounds.choose_trees(orchard, due, on=TODAY + timedelta(days=2)) == []
     assert rounds.choose_trees(orchard, due, on=TODAY + timedelta(days=3)) == [trees[0]]
 
@@ -111,13 +111,14 @@ def test_what_is_due_is_what_is_due_on_the_day_of_the_walk(orchard, trees):
 def test_a_code_that_names_nothing_is_told(orchard, trees):
     Tree.objects.filter(code="A-3").update(state="dead")
     with refused("unknown_codes", match="Z-9"):
-        rounds.choose_trees(orchard, Choice(codes=("A-1", "Z-9")), on=TODAY)
+        rounds.choose_trees(orchard, TreeChoice(codes=("A-1", "Z-9")), on=TODAY)
     with refused("unknown_codes", match="A-3"):
-        rounds.choose_trees(orchard, Choice(codes=("A-3",)), on=TODAY)
+        rounds.choose_trees(orchard, TreeChoice(codes=("A-3",)), on=TODAY)
     assert (
-        rounds.choose_trees(orchard, Choice(blocks=("A",)), on=TODAY)[0].code == "A-2"
+        rounds.choose_trees(orchard, TreeChoice(blocks=("A",)), on=TODAY)[0].code
+        == "A-2"
     )
-    assert len(rounds.choose_trees(orchard, Choice(blocks=("A",)), on=TODAY)) == 2
+    assert len(rounds.choose_trees(orchard, TreeChoice(blocks=("A",)), on=TODAY)) == 2
 
 
 # Handed out

@@ -39,7 +39,7 @@ class JobForm(forms.Form):
     )
 
     @classmethod
-    def of(cls, planned: PlannedJob, *, latitude: float, data=None) -> JobForm:
+    def for_job(cls, planned: PlannedJob, *, latitude: float, data=None) -> JobForm:
         """Return the form of a job, with only the fields it has a use for."""
         plan = planned.plan
         first, _dots, last = plan.window.partition("&")[0].partition("..")
@@ -61,21 +61,21 @@ class JobForm(forms.Form):
         return form
 
     def clean(self) -> dict[str, Any]:
-        said = super().clean() or {}
-        ends = [bool(said.get(name)) for name in ("window_from", "window_to")]
+        cleaned = super().clean() or {}
+        ends = [bool(cleaned.get(name)) for name in ("window_from", "window_to")]
         if any(ends) and not all(ends) and not self.errors:
             missing = "window_to" if ends[0] else "window_from"
             self.add_error(missing, _("Give both ends of the window, or neither."))
-        return said
+        return cleaned
 
     def plan(self) -> dict[str, Any]:
         """Return what is set, a window as the plan keeps it, counted from spring."""
-        said = dict(self.cleaned_data)
-        days = [said.pop(name, None) for name in ("window_from", "window_to")]
+        cleaned = dict(self.cleaned_data)
+        days = [cleaned.pop(name, None) for name in ("window_from", "window_to")]
         if "window_from" in self.fields:
             ends = [season_day(day, self.latitude) for day in days]
-            said["window"] = "..".join(ends) if all(ends) else ""
+            cleaned["window"] = "..".join(ends) if all(ends) else ""
             if not {"window_from", "window_to"} & set(self.changed_data):
                 # A window of several stretches stays whole while nobody touches it.
-                said["window"] = self.stands
-        return said
+                cleaned["window"] = self.stands
+        return cleaned

@@ -53,7 +53,7 @@ def _job_form(
     request: OrchardRequest, planned: PlannedJob, data: Any = None
 ) -> JobForm:
     latitude = float(request.orchard.latitude)
-    return JobForm.of(planned, latitude=latitude, data=data)
+    return JobForm.for_job(planned, latitude=latitude, data=data)
 
 
 def _job_page(

@@ -10,30 +10,10 @@ from django.views.decorators.http import require_http_methods, require_safe
 from orchard.records.models import Case, Task
 from orchard.science import guide
 from orchard.services import cases, permissions
-from orchard.services.errors import NotThere
 from orchard.services.permissions import Deed
 from orchard.web import answers
 from orchard.web.doorkeeper import door
 from orchard.web.pages.cases.forms import OutcomeForm
-
-
-def case_for(member, number) -> Case:
-    """Return a case to who leads; for everybody else there is none."""
-    only_who_leads(member)
-    case = (
-        Case.objects.of(member.orchard)
-        .select_related("tree__kind", "finding__inspection__by", "closed_by")
-        .filter(pk=number)
-        .first()
-    )
-    if case is None:
-        raise NotThere()
-    return case
-
-
-def only_who_leads(member) -> None:
-    if not permissions.may(member, Deed.SEE_PRIVATE):
-        raise NotThere()
 
 
 def name_of(case: Case) -> str:
@@ -42,25 +22,19 @@ def name_of(case: Case) -> str:
 
 @require_safe
 @door(Deed.SEE)
-def index(request):
-    only_who_leads(request.member)
-    rows = (
-        Case.objects.of(request.orchard)
-        .select_related("tree__kind", "finding__inspection__by")
-        .order_by("-opened_at", "-pk")
-    )
-    told = [(case, name_of(case)) for case in rows]
+def index(request: OrchardRequest) -> HttpResponse:
+    named = [(case, name_of(case)) for case in cases.cases_of(request.member)]
     page = {
-        "open": [one for one in told if one[0].closed_at is None],
-        "closed": [one for one in told if one[0].closed_at is not None][:100],
+        "open": [pair for pair in named if pair[0].closed_at is None],
+        "closed": [pair for pair in named if pair[0].closed_at is not None][:100],
     }
     return render(request, "cases/index.html", page)
 
 
 @require_safe
 @door(Deed.SEE)
-def show(request, number):
-    case = case_for(request.member, number)
+def show(request: OrchardRequest, number: int) -> HttpResponse:
+    case = cases.case_for(request.member, number)
     return render(request, "cases/show.html", case_page(request, case))
 
 
@@ -81,8 +55,8 @@ def case_page(request, case, form=None):
 
 @require_http_methods(["POST"])
 @door(Deed.SEE)
-def closure(request, number):
-    case = case_for(request.member, number)
+def closure(request: OrchardRequest, number: int) -> HttpResponse:
+    case = cases.case_for(request.member, number)
     permissions.require(request.member, Deed.KEEP_RULES)
     form = OutcomeForm(request.POST)
     if form.is_valid():

@@ -14,7 +14,7 @@ from django.utils.translation import gettext_lazy as _
 from orchard.records.models import Membership, Round, User
 from orchard.services import rounds
 from orchard.services.errors import Refused
-from orchard.services.rounds import Choice
+from orchard.services.rounds import TreeChoice
 from orchard.services.trees import BlockLine
 from orchard.web.fields import day_field
 
@@ -29,7 +29,7 @@ def codes_of(text: str) -> tuple[str, ...]:
 
 def walkers_in(walkers: Iterable[Membership]) -> list[tuple[object, object]]:
     """Return whom a round can be given to, nobody first."""
-    people = [(one.user_id, one.user.name) for one in walkers]
+    people = [(walker.user_id, walker.user.name) for walker in walkers]
     return [(NOBODY, _("whoever takes it")), *people]
 
 
@@ -61,7 +61,7 @@ class RoundForm(forms.Form):
     )
 
     @classmethod
-    def of(
+    def for_orchard(
         cls,
         blocks: Iterable[BlockLine],
         walkers: Iterable[Membership],
@@ -79,30 +79,30 @@ class RoundForm(forms.Form):
         }
         form = cls(data, initial=usual)
         form.fields["blocks"].choices = [
-            (one.code, f"{one.code} {one.name}") for one in blocks
+            (block.code, f"{block.code} {block.name}") for block in blocks
         ]
         form.fields["to"].choices = walkers_in(walkers)
         form.fields["walk_on"].widget.attrs["min"] = today.isoformat()
         return form
 
-    def choice(self) -> Choice:
+    def choice(self) -> TreeChoice:
         """Return which trees are meant, as far as it can be read."""
-        said = self.cleaned_data
-        return Choice(
-            blocks=tuple(said.get("blocks", ())),
-            due=said.get("due", False),
-            unseen_days=said.get("unseen_days"),
-            codes=codes_of(said.get("codes", "")),
+        cleaned = self.cleaned_data
+        return TreeChoice(
+            blocks=tuple(cleaned.get("blocks", ())),
+            due=cleaned.get("due", False),
+            unseen_days=cleaned.get("unseen_days"),
+            codes=codes_of(cleaned.get("codes", "")),
         )
 
 
-class HandingForm(forms.Form):
+class RoundHandOverForm(forms.Form):
     to = forms.ChoiceField(label=_("Who walks it"))
 
     @classmethod
-    def of(
+    def for_orchard(
         cls, row: Round, walkers: Iterable[Membership], data: QueryDict | None = None
-    ) -> HandingForm:
+    ) -> RoundHandOverForm:
         """Return the form with everybody who may walk, and nobody."""
         form = cls(data, initial={"to": row.taken_by_id or NOBODY})
         form.fields["to"].choices = walkers_in(walkers)
@@ -111,7 +111,9 @@ class HandingForm(forms.Form):
 
 def chosen(text: str, walkers: Iterable[Membership]) -> User | None:
     """Return the person chosen, None for whoever takes it."""
-    return next((one.user for one in walkers if str(one.user_id) == text), None)
+    return next(
+        (walker.user for walker in walkers if str(walker.user_id) == text), None
+    )
 
 
 def order_of(post: QueryDict) -> dict[int, int | None]:

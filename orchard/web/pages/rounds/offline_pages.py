@@ -9,10 +9,10 @@ from django.http import QueryDict
 from django.template.loader import render_to_string
 from django.urls import reverse
 
-from orchard.records.models import Round, RoundStop
+from orchard.records.models import Round
 from orchard.science import guide, windows
 from orchard.science.guide import Sign
-from orchard.services import facts, photos
+from orchard.services import facts, photos, rounds
 from orchard.web import charts
 from orchard.web.pages import inspections
 
@@ -24,20 +24,18 @@ NO_QUESTIONS: dict[str, Any] = {"asks": ()}
 def list_of(row: Round, *, now: datetime) -> dict[str, Any]:
     """List the addresses a round needs: its page, its trees, forms, guide, pictures."""
     orchard = row.orchard
-    stops = list(
-        RoundStop.objects.filter(round=row)
-        .order_by("position")
-        .values_list("tree__code", "tree__kind__host")
-    )
-    signs = _signs(row, {host for _code, host in stops})
+    trees = rounds.trees_to_walk(row)
+    signs = _signs(row, {tree.kind.host for tree in trees})
     pages = [reverse("round-show", args=[orchard.slug, row.pk])]
     small = [reverse("guide", args=[orchard.slug])]
     small += [reverse("guide-sign", args=[orchard.slug, sign.key]) for sign in signs]
     small.append(reverse("outbox"))
-    for code, _host in stops:
+    for tree in trees:
         # The form first: it is what must not be missing.
         for name in ("inspection-new", "tree-show"):
-            pages.append(f"{reverse(name, args=[orchard.slug, code])}?round={row.pk}")
+            pages.append(
+                f"{reverse(name, args=[orchard.slug, tree.code])}?round={row.pk}"
+            )
         # Small pages between large ones: at the end of a far line each would cost its
         # journey, here the line is busy meanwhile.
         pages += small[:1]
@@ -48,7 +46,7 @@ def list_of(row: Round, *, now: datetime) -> dict[str, Any]:
     return {
         "fetched_at": now.isoformat(),
         "pages": pages,
-        "pictures": [one.src for one in shown if one is not None],
+        "pictures": [picture.src for picture in shown if picture is not None],
         "cards": f"{reverse('round-pages', args=[orchard.slug, row.pk])}?part=cards",
     }
 
@@ -61,32 +59,29 @@ def cards_of(row: Round, *, on: date) -> dict[str, Any]:
     drawings, which every phone has.
     """
     orchard = row.orchard
-    stops = RoundStop.objects.filter(round=row).select_related(
-        "tree__kind", "tree__spot__block", "tree__orchard"
-    )
-    trees = [stop.tree for stop in stops.order_by("position")]
+    trees = rounds.trees_to_walk(row)
     usual = _signs(row, {tree.kind.host for tree in trees})
     own = photos.confirmed(orchard, [sign.key for sign in usual])
     shown = inspections.pictures_of(orchard, own)
     places: dict[Any, int] = {}
     texts: list[str] = []
-    of: dict[str, dict[str, int]] = {}
+    by_tree: dict[str, dict[str, int]] = {}
     for tree in trees:
         ground = facts.gather(tree, on=on, to_show=True)
-        of[tree.code] = {}
+        by_tree[tree.code] = {}
         for sign in guide.load().signs.values():
             if not sign.fits(tree.kind.host):
                 continue
-            known = (sign.key, tuple(inspections.steps_of(ground, sign)))
-            if known not in places:
-                places[known] = len(texts)
+            card = (sign.key, tuple(inspections.steps_of(ground, sign)))
+            if card not in places:
+                places[card] = len(texts)
                 block = inspections.block_of(
                     ground, sign, NO_QUESTIONS, QueryDict(), shown, None
                 )
                 page = {"block": block, "orchard": orchard}
                 texts.append(render_to_string("inspections/card.html", page))
-            of[tree.code][sign.key] = places[known]
-    return {"texts": texts, "of": of}
+            by_tree[tree.code][sign.key] = places[card]
+    return {"texts": texts, "of": by_tree}
 
 
 def _signs(row: Round, hosts: set[str]) -> list[Sign]:

@@ -43,7 +43,7 @@ def index(request: OrchardRequest) -> HttpResponse:
 @door(Deed.HAND_OUT)
 def new(request: OrchardRequest) -> HttpResponse:
     takers = rounds.who_may_walk(request.orchard)
-    form = forms.RoundForm.of(
+    form = forms.RoundForm.for_orchard(
         trees.blocks_of(request.orchard),
         takers,
         today=request.today,
@@ -66,21 +66,21 @@ def new(request: OrchardRequest) -> HttpResponse:
 
 
 def _made(request: OrchardRequest, form: forms.RoundForm, takers: Any) -> Round:
-    said = form.cleaned_data
+    values = form.cleaned_data
     choice = form.choice()
     if "listed" in request.POST:
         # The list was shown: what is ticked on it is what is meant.
         ticked = tuple(request.POST.getlist("tree"))
-        choice = rounds.Choice(codes=ticked + choice.codes)
+        choice = rounds.TreeChoice(codes=ticked + choice.codes)
     return rounds.make_round(
         request.orchard,
         by=request.user,
         now=request.now,
         today=request.today,
-        name=said["name"],
-        walk_on=said["walk_on"],
-        trees=rounds.choose_trees(request.orchard, choice, on=said["walk_on"]),
-        to=forms.chosen(said["to"], takers),
+        name=values["name"],
+        walk_on=values["walk_on"],
+        trees=rounds.choose_trees(request.orchard, choice, on=values["walk_on"]),
+        to=forms.chosen(values["to"], takers),
     )
 
 
@@ -114,7 +114,9 @@ def page_of(request: OrchardRequest, row: Round, **more: Any) -> dict[str, Any]:
         "can_take": is_open and row.taken_by_id is None,
         "can_close": is_open and (mine or leads),
         "can_reopen": not is_open and (leads or row.closed_by_id == request.user.pk),
-        "handing": forms.HandingForm.of(row, rounds.who_may_walk(request.orchard))
+        "handing": forms.RoundHandOverForm.for_orchard(
+            row, rounds.who_may_walk(request.orchard)
+        )
         if leads and is_open
         else None,
         **more,
@@ -149,10 +151,10 @@ def live(request: OrchardRequest, number: int) -> HttpResponse:
 def pages(request: OrchardRequest, number: int) -> HttpResponse:
     row = permissions.round_for(request.member, number)
     if request.GET.get("part") == "cards":
-        said = offline_pages.cards_of(row, on=request.today)
+        values = offline_pages.cards_of(row, on=request.today)
     else:
-        said = offline_pages.list_of(row, now=request.now)
-    answer = JsonResponse(said)
+        values = offline_pages.list_of(row, now=request.now)
+    answer = JsonResponse(values)
     answer["Cache-Control"] = "no-store"
     return answer
 
@@ -204,7 +206,7 @@ def taking(request: OrchardRequest, number: int) -> HttpResponse:
 def handing(request: OrchardRequest, number: int) -> HttpResponse:
     row = permissions.round_for(request.member, number)
     takers = rounds.who_may_walk(request.orchard)
-    form = forms.HandingForm.of(row, takers, data=request.POST)
+    form = forms.RoundHandOverForm.for_orchard(row, takers, data=request.POST)
     if not form.is_valid():
         page = page_of(request, row) | {"handing": form}
         return answers.refused_page(request, PAGE, page)
@@ -247,12 +249,12 @@ def _done(
     text: str,
     *,
     undo_url: str = "",
-    **said: Any,
+    **values: Any,
 ) -> HttpResponse:
     """Do one thing with a round and go back to its page, or show there why not."""
     row = permissions.round_for(request.member, number)
     try:
-        verb(row, by=request.user, now=request.now, **said)
+        verb(row, by=request.user, now=request.now, **values)
     except MayNot:
         raise
     except Refused as refusal:

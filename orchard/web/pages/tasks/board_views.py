@@ -20,7 +20,7 @@ from orchard.web.requests import OrchardRequest
 
 
 @dataclass(frozen=True, slots=True)
-class Choice:
+class FilterOption:
     value: str
     label: str
     chosen: bool
@@ -30,10 +30,12 @@ def asked_for(request: HttpRequest) -> BoardFilters:
     """Read the filters from the address; what makes no sense is left out."""
     asked = request.GET
     person, kind = asked.get("person", ""), asked.get("kind", "")
-    known = person in ("mine", "nobody") or (person.isdecimal() and len(person) < 10)
+    is_person = person in ("mine", "nobody") or (
+        person.isdecimal() and len(person) < 10
+    )
     return BoardFilters(
         block=asked.get("block", "")[:12],
-        person=person if known else "",
+        person=person if is_person else "",
         kind=kind if kind in Task.Kind.values else "",
         late=asked.get("late") == "on",
     )
@@ -66,25 +68,30 @@ def board(request: OrchardRequest) -> HttpResponse:
 
 def choices(
     request: OrchardRequest, shown: Board, filters: BoardFilters
-) -> dict[str, list[Choice]]:
+) -> dict[str, list[FilterOption]]:
     """Return what each filter can be set to."""
     people = [("", _("everybody")), ("mine", _("me")), ("nobody", _("nobody yet"))]
     people += [
-        (str(one.user_id), one.user.name)
-        for one in shown.people
-        if one.user_id != request.user.pk
+        (str(choice.user_id), choice.user.name)
+        for choice in shown.people
+        if choice.user_id != request.user.pk
     ]
     blocks = [("", _("everywhere"))]
     blocks += [
-        (one.code, f"{one.code} {one.name}") for one in shown.tallies if one.code
+        (choice.code, f"{choice.code} {choice.name}")
+        for choice in shown.tallies
+        if choice.code
     ]
-    kinds = [("", _("all work")), *((one.value, one.label) for one in Task.Kind)]
+    kinds = [
+        ("", _("all work")),
+        *((choice.value, choice.label) for choice in Task.Kind),
+    ]
     if not permissions.may(request.member, Deed.SEE_PRIVATE):
-        kinds = [one for one in kinds if one[0] != Task.Kind.REPORT]
+        kinds = [choice for choice in kinds if choice[0] != Task.Kind.REPORT]
 
-    def chosen(pairs: list[Any], now: str) -> list[Choice]:
+    def chosen(pairs: list[Any], now: str) -> list[FilterOption]:
         return [
-            Choice(value, str(label), value.lower() == now.lower())
+            FilterOption(value, str(label), value.lower() == now.lower())
             for value, label in pairs
         ]
 

@@ -32,7 +32,7 @@ class DoneForm(forms.Form):
     done_on = day_field(_("Done on"))
 
     @classmethod
-    def of(cls, task: Task, *, today: date, data=None, files=None) -> DoneForm:
+    def for_task(cls, task: Task, *, today: date, data=None, files=None) -> DoneForm:
         """Return the form of a task, with the days on which it can have been done."""
         form = cls(data, files, initial={"done_on": today}, prefix="done")
         days = {"max": today.isoformat(), "min": task.opens_on.isoformat()}
@@ -73,24 +73,28 @@ class SkipForm(forms.Form):
     )
 
     @classmethod
-    def of(cls, data=None) -> SkipForm:
+    def for_task(cls, data=None) -> SkipForm:
         return cls(data, prefix="skip")
 
 
-class HandingForm(forms.Form):
+class TaskHandOverForm(forms.Form):
     to = forms.ChoiceField(label=_("Who has it"))
 
     @classmethod
-    def of(cls, task: Task, takers: tuple[Membership, ...], data=None) -> HandingForm:
+    def for_task(
+        cls, task: Task, takers: tuple[Membership, ...], data=None
+    ) -> TaskHandOverForm:
         """Return the form with everybody who may take this task on, and nobody."""
         form = cls(data, initial={"to": task.taken_by_id or NOBODY})
         form.fields["to"].choices = [
             (NOBODY, _("nobody yet")),
-            *((one.user_id, one.user.name) for one in takers),
+            *((member.user_id, member.user.name) for member in takers),
         ]
         return form
 
     def chosen(self, takers: tuple[Membership, ...]) -> Any:
         """Return the person chosen, None for nobody."""
         chosen = self.cleaned_data["to"]
-        return next((one.user for one in takers if str(one.user_id) == chosen), None)
+        return next(
+            (member.user for member in takers if str(member.user_id) == chosen), None
+        )

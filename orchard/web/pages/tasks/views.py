@@ -21,7 +21,7 @@ from orchard.services.errors import Refused
 from orchard.services.permissions import Deed
 from orchard.web import answers
 from orchard.web.doorkeeper import door
-from orchard.web.pages.tasks.forms import DoneForm, HandingForm, SkipForm
+from orchard.web.pages.tasks.forms import DoneForm, SkipForm, TaskHandOverForm
 from orchard.web.requests import OrchardRequest
 
 
@@ -34,7 +34,9 @@ def page_of(request: OrchardRequest, task: Task, **more: Any) -> dict[str, Any]:
         "row": about.row,
         "today": request.today,
         "back": _back(request),
-        "handing": HandingForm.of(task, about.takers) if about.takers else None,
+        "handing": TaskHandOverForm.for_task(task, about.takers)
+        if about.takers
+        else None,
         **more,
     }
 
@@ -70,13 +72,13 @@ def closure(request: OrchardRequest, number: int) -> HttpResponse:
     task = permissions.task_for(request.member, number)
     skips = request.POST.get("how") == Closure.How.SKIPPED
     data = request.POST if request.method == "POST" else None
-    done = DoneForm.of(
+    done = DoneForm.for_task(
         task,
         today=request.today,
         data=None if skips else data,
         files=None if skips else request.FILES or None,
     )
-    skip = SkipForm.of(data if skips else None)
+    skip = SkipForm.for_task(data if skips else None)
     form = skip if skips else done
     if form.is_bound and form.is_valid():
         with answers.refusals(form):
@@ -91,8 +93,8 @@ def _how(skips: bool) -> str:
     return Closure.How.SKIPPED if skips else Closure.How.DONE
 
 
-def _closed(request: OrchardRequest, task: Task, **said: Any) -> HttpResponse:
-    tasks.close(task, by=request.user, now=request.now, today=request.today, **said)
+def _closed(request: OrchardRequest, task: Task, **ending: Any) -> HttpResponse:
+    tasks.close(task, by=request.user, now=request.now, today=request.today, **ending)
     text = _("%(title)s, %(place)s: closed.") % {
         "title": task.title,
         "place": task.tree.code if task.tree else request.orchard.name,
@@ -127,12 +129,12 @@ def taking(request: OrchardRequest, number: int) -> HttpResponse:
     except Refused as refusal:
         page = page_of(request, task, refusal=refusal)
         return answers.refused_page(request, "tasks/show.html", page)
-    said = _("%(title)s is free again.") if gives else _("You have it now: %(title)s.")
+    text = _("%(title)s is free again.") if gives else _("You have it now: %(title)s.")
     url = reverse("task-taking", args=[request.orchard.slug, task.pk])
     undo = url if gives else f"{url}?give=back"
     return answers.done(
         request,
-        said % {"title": task.title},
+        text % {"title": task.title},
         to=_way_back(request, task),
         undo_url=undo,
     )
@@ -143,13 +145,13 @@ def taking(request: OrchardRequest, number: int) -> HttpResponse:
 def handing(request: OrchardRequest, number: int) -> HttpResponse:
     task = permissions.task_for(request.member, number)
     takers = tuple(tasks.who_may_take_on(task))
-    form = HandingForm.of(task, takers, request.POST)
+    form = TaskHandOverForm.for_task(task, takers, request.POST)
     if form.is_valid():
         to = form.chosen(takers)
         with answers.refusals(form):
             tasks.hand_over_task(task, to=to, by=request.user, now=request.now)
-            said = _("%(name)s has it now.") if to else _("Nobody has it now.")
-            messages.success(request, said % {"name": to.name if to else ""})
+            text = _("%(name)s has it now.") if to else _("Nobody has it now.")
+            messages.success(request, text % {"name": to.name if to else ""})
             return redirect(_way_back(request, task))
     page = page_of(request, task, handing=form)
     return answers.refused_page(request, "tasks/show.html", page)
