@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterable
 from typing import Any
 
 from django import forms
@@ -66,3 +67,11 @@ def day_field(label: Any, **options: Any) -> forms.DateField:
         error_messages={"required": _("Give the day."), "invalid": _("Give a day.")},
         **options,
     )
+
+
+def offer(form: forms.BaseForm, name: str, choices: Iterable[tuple[Any, Any]]) -> None:
+    """Set what may be chosen in a field of a form that is being made."""
+    field = form.fields[name]
+    if not isinstance(field, forms.ChoiceField):
+        raise TypeError(f"{name} is no field of choices.")
+    field.choices = list(choices)

@@ -10,11 +10,16 @@ from django_htmx.middleware import HtmxDetails
 from orchard.records.models import Membership, Orchard, User
 
 
-class OrchardRequest(HttpRequest):
-    """A request that has come through the door of an orchard."""
+class SignedInRequest(HttpRequest):
+    """A request of somebody who is signed in."""
 
     user: User  # type: ignore[assignment]
     htmx: HtmxDetails
+
+
+class OrchardRequest(SignedInRequest):
+    """A request that has come through the door of an orchard."""
+
     orchard: Orchard
     member: Membership
     now: datetime

@@ -39,7 +39,9 @@ class JobForm(forms.Form):
     )
 
     @classmethod
-    def for_job(cls, planned: PlannedJob, *, latitude: float, data=None) -> JobForm:
+    def for_job(
+        cls, planned: PlannedJob, *, latitude: float, data: Any = None
+    ) -> JobForm:
         """Return the form of a job, with only the fields it has a use for."""
         plan = planned.plan
         first, _dots, last = plan.window.partition("&")[0].partition("..")

@@ -2,6 +2,9 @@
 
 from __future__ import annotations
 
+from typing import Any
+
+from django.http import HttpResponse
 from django.shortcuts import render
 from django.urls import reverse
 from django.utils.translation import gettext as _
@@ -14,6 +17,7 @@ from orchard.services.permissions import Deed
 from orchard.web import answers
 from orchard.web.doorkeeper import door
 from orchard.web.pages.cases.forms import OutcomeForm
+from orchard.web.requests import OrchardRequest
 
 
 def name_of(case: Case) -> str:
@@ -38,7 +42,9 @@ def show(request: OrchardRequest, number: int) -> HttpResponse:
     return render(request, "cases/show.html", case_page(request, case))
 
 
-def case_page(request, case, form=None):
+def case_page(
+    request: OrchardRequest, case: Case, form: OutcomeForm | None = None
+) -> dict[str, Any]:
     sign = guide.load().signs.get(case.sign)
     may_close = permissions.may(request.member, Deed.KEEP_RULES) and not case.closed_at
     return {

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from django.contrib.auth.decorators import login_required
-from django.http import HttpRequest, HttpResponse
+from django.http import HttpResponse
 from django.shortcuts import redirect, render
 from django.views.decorators.http import require_safe
 
@@ -11,12 +11,12 @@ from orchard.services import home as homes
 from orchard.services import permissions
 from orchard.services.permissions import Deed
 from orchard.web.doorkeeper import door
-from orchard.web.requests import OrchardRequest
+from orchard.web.requests import OrchardRequest, SignedInRequest
 
 
 @require_safe
 @login_required
-def start(request: HttpRequest) -> HttpResponse:
+def start(request: SignedInRequest) -> HttpResponse:
     memberships = permissions.orchards_of(request.user)
     if len(memberships) == 1:
         return redirect("home", orchard=memberships[0].orchard.slug)

@@ -16,7 +16,7 @@ from orchard.services import rounds
 from orchard.services.errors import Refused
 from orchard.services.rounds import TreeChoice
 from orchard.services.trees import BlockLine
-from orchard.web.fields import day_field
+from orchard.web.fields import day_field, offer
 
 NOBODY = "nobody"
 PLACE = "place-"
@@ -78,10 +78,9 @@ class RoundForm(forms.Form):
             "blocks": [block] if block else [],
         }
         form = cls(data, initial=usual)
-        form.fields["blocks"].choices = [
-            (block.code, f"{block.code} {block.name}") for block in blocks
-        ]
-        form.fields["to"].choices = walkers_in(walkers)
+        named = [(block.code, f"{block.code} {block.name}") for block in blocks]
+        offer(form, "blocks", named)
+        offer(form, "to", walkers_in(walkers))
         form.fields["walk_on"].widget.attrs["min"] = today.isoformat()
         return form
 
@@ -105,7 +104,7 @@ class RoundHandOverForm(forms.Form):
     ) -> RoundHandOverForm:
         """Return the form with everybody who may walk, and nobody."""
         form = cls(data, initial={"to": row.taken_by_id or NOBODY})
-        form.fields["to"].choices = walkers_in(walkers)
+        offer(form, "to", walkers_in(walkers))
         return form
 
 

@@ -11,7 +11,7 @@ from django.utils.translation import gettext_lazy as _
 from orchard.records.models import Membership, Task
 from orchard.science.figures import figure
 from orchard.science.words import JobRole
-from orchard.web.fields import day_field
+from orchard.web.fields import day_field, offer
 
 NOBODY = "nobody"
 
@@ -32,7 +32,9 @@ class DoneForm(forms.Form):
     done_on = day_field(_("Done on"))
 
     @classmethod
-    def for_task(cls, task: Task, *, today: date, data=None, files=None) -> DoneForm:
+    def for_task(
+        cls, task: Task, *, today: date, data: Any = None, files: Any = None
+    ) -> DoneForm:
         """Return the form of a task, with the days on which it can have been done."""
         form = cls(data, files, initial={"done_on": today}, prefix="done")
         days = {"max": today.isoformat(), "min": task.opens_on.isoformat()}
@@ -73,7 +75,7 @@ class SkipForm(forms.Form):
     )
 
     @classmethod
-    def for_task(cls, data=None) -> SkipForm:
+    def for_task(cls, data: Any = None) -> SkipForm:
         return cls(data, prefix="skip")
 
 
@@ -82,14 +84,12 @@ class TaskHandOverForm(forms.Form):
 
     @classmethod
     def for_task(
-        cls, task: Task, takers: tuple[Membership, ...], data=None
+        cls, task: Task, takers: tuple[Membership, ...], data: Any = None
     ) -> TaskHandOverForm:
         """Return the form with everybody who may take this task on, and nobody."""
         form = cls(data, initial={"to": task.taken_by_id or NOBODY})
-        form.fields["to"].choices = [
-            (NOBODY, _("nobody yet")),
-            *((member.user_id, member.user.name) for member in takers),
-        ]
+        people = [(member.user_id, member.user.name) for member in takers]
+        offer(form, "to", [(NOBODY, _("nobody yet")), *people])
         return form
 
     def chosen(self, takers: tuple[Membership, ...]) -> Any:
