@@ -71,7 +71,7 @@ def of_finding(
         return
     if surely and not any(scene.album.values()):
         return
-    _keep(
+    _add_photo(
         scene, motif, by=by, at=at, tree=finding.tree, finding=finding,
         inspection=finding.inspection, private=finding.private,
     )  # fmt: skip
@@ -83,7 +83,7 @@ def of_closure(
     """Take a picture of work that was done, when it is time for one of its motif."""
     motif, _count = OF_TASK.get((Task.Kind(task.kind), task.key), ("", 0))
     if motif and closure.how == Closure.How.DONE and _is_time(scene, motif, at):
-        _keep(scene, motif, by=by, at=at, tree=task.tree, closure=closure)
+        _add_photo(scene, motif, by=by, at=at, tree=task.tree, closure=closure)
 
 
 def portraits_due(scene: Scene) -> list[tuple[date, str, str]]:
@@ -109,7 +109,7 @@ def portrait(scene: Scene, code: str, motif: str, day: date, *, name: str) -> No
     """Take a tree's portrait and write its caption."""
     by = scene.people[name]
     tree = Tree.objects.get(orchard=scene.orchard, code=code)
-    photo = _keep(scene, motif, by=by, at=scene.at(day, 10, 40), tree=tree)
+    photo = _add_photo(scene, motif, by=by, at=scene.at(day, 10, 40), tree=tree)
     _describe(scene, photo, name, f"{tree.kind.name}: {SAID[motif].lower()}", "", day)
 
 
@@ -149,7 +149,9 @@ def _is_time(scene: Scene, motif: str, at: datetime) -> bool:
     return scene.drawn.get(motif, 0) < min(most, most * gone + 0.4)
 
 
-def _keep(scene: Scene, motif: str, *, by: User, at: datetime, **links: Any) -> Photo:
+def _add_photo(
+    scene: Scene, motif: str, *, by: User, at: datetime, **links: Any
+) -> Photo:
     scene.drawn[motif] = scene.drawn.get(motif, 0) + 1
     file = taken(motif, scene.dice, at.astimezone(scene.zone))
     photo = photos.keep(

@@ -36,16 +36,16 @@ TERRACOTTA: Colour = (190, 104, 70)
 BROWN: Colour = (140, 92, 52)
 
 
-def mixed(one: Colour, other: Colour, share: float) -> Colour:
+def mixed(start: Colour, end: Colour, share: float) -> Colour:
     """Return a colour between two others."""
     first, second, third = (
-        round(a + (b - a) * share) for a, b in zip(one, other, strict=True)
+        round(a + (b - a) * share) for a, b in zip(start, end, strict=True)
     )
     return first, second, third
 
 
 @dataclass(slots=True)
-class Sheet:
+class Canvas:
     """A sheet of paper to draw on, in the coordinates of the finished picture."""
 
     image: Image.Image
@@ -97,10 +97,10 @@ class Sheet:
         self.pen.ellipse(box, fill=fill, outline=edge, width=line * FINE if edge else 0)
 
 
-def sheet(dice: Random, *, sky: Colour = PAPER, ground: Colour | None = None) -> Sheet:
+def sheet(dice: Random, *, sky: Colour = PAPER, ground: Colour | None = None) -> Canvas:
     """Return an empty sheet: paper, or sky above a ground line."""
     image = Image.new("RGB", (WIDTH * FINE, HEIGHT * FINE), sky)
-    page = Sheet(image, dice)
+    page = Canvas(image, dice)
     if ground is not None:
         edge: list[Point] = [
             (x, 800 + 12 * sin(x / 170) + dice.uniform(-3, 3))
@@ -111,7 +111,7 @@ def sheet(dice: Random, *, sky: Colour = PAPER, ground: Colour | None = None) ->
     return page
 
 
-def finished(page: Sheet) -> Image.Image:
+def finished(page: Canvas) -> Image.Image:
     """Return the sheet at its real size, with the grain and the shade of paper."""
     image = page.image.reduce(FINE)
     return Image.composite(image, Image.new("RGB", image.size, INK), _paper())
@@ -161,7 +161,7 @@ def leaf_outline(
 
 
 def leaf(
-    page: Sheet,
+    page: Canvas,
     foot: Point,
     length: float,
     width: float,
@@ -198,7 +198,7 @@ def leaf(
     return middle
 
 
-def fruit(page: Sheet, centre: Point, radius: float, fill: Colour) -> None:
+def fruit(page: Canvas, centre: Point, radius: float, fill: Colour) -> None:
     """Draw a round fruit with a lit side."""
     page.disc(centre, radius, mixed(fill, INK, 0.14), INK, max(2, round(radius / 28)))
     lit = (centre[0] - radius * 0.14, centre[1] - radius * 0.14)
@@ -214,7 +214,7 @@ def fruit(page: Sheet, centre: Point, radius: float, fill: Colour) -> None:
 
 
 def trunk(
-    page: Sheet,
+    page: Canvas,
     foot: Point,
     height: float,
     width: float,
@@ -244,7 +244,7 @@ def trunk(
 
 
 def shoot(
-    page: Sheet,
+    page: Canvas,
     foot: Point,
     length: float,
     angle: float,
@@ -280,7 +280,7 @@ def shoot(
 
 
 def crown(
-    page: Sheet, centre: Point, radius: float, fill: Colour, *, leaves: int = 420
+    page: Canvas, centre: Point, radius: float, fill: Colour, *, leaves: int = 420
 ) -> None:
     """Draw a round crown of leaves, lighter above than below."""
     dark = mixed(fill, INK, 0.35)

@@ -16,7 +16,7 @@ PASSWORD = "under-40-yuzu-crowns"  # noqa: S105
 
 
 @dataclass(frozen=True, slots=True)
-class Part:
+class CastMember:
     """One person of the cast, and how many days before the present they joined."""
 
     name: str
@@ -27,59 +27,59 @@ class Part:
 
 
 FIRST = (
-    Part("Ilda Marrow", "ilda@example.org", Role.COORDINATOR),
-    Part("Tomas Pereval", "tomas@example.org", Role.LEAD),
-    Part("Ruth Oakenfell", "ruth@example.org", Role.LEAD),
-    Part("Benny Castorel", "benny@example.org", Role.EDUCATOR, 700),
-    Part("Greta Lindqvale", "greta@example.org", Role.OFFICE, 860),
-    Part("Ana Solmarin", "ana@example.org", Role.VOLUNTEER),
-    Part("Jorn Tavelle", "jorn@example.org", Role.VOLUNTEER),
-    Part("Mei Harrowan", "mei@example.org", Role.VOLUNTEER),
-    Part("Pedro Quillas", "pedro@example.org", Role.VOLUNTEER, 900),
-    Part("Noor Vandersee", "noor@example.org", Role.VOLUNTEER, 640),
-    Part("Silvio Brantano", "silvio@example.org", Role.VOLUNTEER, 905, left=210),
-    Part("Wilhelmina Featherstonedale", "mina@example.org", Role.VOLUNTEER, 500),
-    Part("Kofi Adderley", "kofi@example.org", Role.VOLUNTEER, 330),
-    Part("Lucia Penhallar", "lucia@example.org", Role.VOLUNTEER, 120),
+    CastMember("Ilda Marrow", "ilda@example.org", Role.COORDINATOR),
+    CastMember("Tomas Pereval", "tomas@example.org", Role.LEAD),
+    CastMember("Ruth Oakenfell", "ruth@example.org", Role.LEAD),
+    CastMember("Benny Castorel", "benny@example.org", Role.EDUCATOR, 700),
+    CastMember("Greta Lindqvale", "greta@example.org", Role.OFFICE, 860),
+    CastMember("Ana Solmarin", "ana@example.org", Role.VOLUNTEER),
+    CastMember("Jorn Tavelle", "jorn@example.org", Role.VOLUNTEER),
+    CastMember("Mei Harrowan", "mei@example.org", Role.VOLUNTEER),
+    CastMember("Pedro Quillas", "pedro@example.org", Role.VOLUNTEER, 900),
+    CastMember("Noor Vandersee", "noor@example.org", Role.VOLUNTEER, 640),
+    CastMember("Silvio Brantano", "silvio@example.org", Role.VOLUNTEER, 905, left=210),
+    CastMember("Wilhelmina Featherstonedale", "mina@example.org", Role.VOLUNTEER, 500),
+    CastMember("Kofi Adderley", "kofi@example.org", Role.VOLUNTEER, 330),
+    CastMember("Lucia Penhallar", "lucia@example.org", Role.VOLUNTEER, 120),
 )
 SECOND = (
-    Part("Dawn Kettleby", "dawn@example.org", Role.COORDINATOR),
-    Part("Arlo Nettlewood", "arlo@example.org", Role.VOLUNTEER),
-    Part("Ruth Oakenfell", "ruth@example.org", Role.LEAD),
+    CastMember("Dawn Kettleby", "dawn@example.org", Role.COORDINATOR),
+    CastMember("Arlo Nettlewood", "arlo@example.org", Role.VOLUNTEER),
+    CastMember("Ruth Oakenfell", "ruth@example.org", Role.LEAD),
 )
 INVITED = "new.hand@example.org"
 
 
-def first_person(part: Part, *, now: datetime) -> User:
+def first_person(part: CastMember, *, now: datetime) -> User:
     """Return the person who founds an orchard: nobody is there yet to invite them."""
-    known = User.objects.filter(email=part.email).first()
-    if known is not None:
-        return known
+    existing = User.objects.filter(email=part.email).first()
+    if existing is not None:
+        return existing
     user = accounts.enrol(email=part.email, name=part.name, now=now)
     accounts.set_first_password(user, password=PASSWORD, now=now)
     return user
 
 
-def join(scene: Scene, part: Part, day: date) -> None:
+def join(scene: Scene, part: CastMember, day: date) -> None:
     """Let the coordinator invite a person, and the person accept an hour later."""
     now = scene.at(day, 18)
     coordinator = _coordinator(scene.orchard)
     invited = accounts.invite(
         scene.orchard, email=part.email, role=part.role, by=coordinator, now=now
     )
-    known = User.objects.filter(email=part.email).first()
+    existing = User.objects.filter(email=part.email).first()
     later = min(now + timedelta(hours=1), scene.now)
     member = accounts.accept_invitation(
         invited.invitation,
         now=later,
-        user=known,
-        name="" if known else part.name,
-        password="" if known else PASSWORD,
+        user=existing,
+        name="" if existing else part.name,
+        password="" if existing else PASSWORD,
     )
     scene.people[part.name] = member.user
 
 
-def leave(scene: Scene, part: Part, day: date) -> None:
+def leave(scene: Scene, part: CastMember, day: date) -> None:
     """Let a person leave the orchard; their records stay."""
     member = scene.member(part.name)
     accounts.leave(member, by=scene.people[part.name], now=scene.at(day, 19))

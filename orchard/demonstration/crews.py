@@ -202,8 +202,8 @@ def close(scene: Scene, task: Task, day: date, by: User) -> Closure | None:
             task, by=by, now=now, today=day, how=Closure.How.SKIPPED,
             reason=scene.dice.choice(SKIPPED),
         )  # fmt: skip
-    said = (DONE if task.kind == Kind.CARE else ACTED).get(task.key, ("Done.",))
-    evidence = scene.dice.choice(said) if scene.chance(0.85) else ""
+    sentences = (DONE if task.kind == Kind.CARE else ACTED).get(task.key, ("Done.",))
+    evidence = scene.dice.choice(sentences) if scene.chance(0.85) else ""
     cut = 10 if task.has_role(JobRole.CUT_TEST) else None
     closure = close_task(
         task, by=by, now=now, today=day, evidence=evidence, fruit_cut=cut,

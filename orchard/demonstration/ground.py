@@ -191,7 +191,7 @@ def trees_numbers(plot: Plot) -> range:
 
 def details(row: Sapling, planted_on: date) -> dict[str, Any]:
     """Return what else is written about a tree when it is planted."""
-    said: dict[str, Any] = {
+    fields: dict[str, Any] = {
         "born_on": planted_on - timedelta(days=540),
         "own_roots": row.rootstock == OWN,
         "rootstock": "" if row.rootstock == OWN else row.rootstock,
@@ -202,9 +202,9 @@ def details(row: Sapling, planted_on: date) -> dict[str, Any]:
         "note": row.note,
     }
     if row.litres:
-        said["setting"] = Tree.Setting.CONTAINER
-        said["container_litres"] = Decimal(row.litres)
-    return said
+        fields["setting"] = Tree.Setting.CONTAINER
+        fields["container_litres"] = Decimal(row.litres)
+    return fields
 
 
 def free_spot(scene: Scene, block: str, number: int) -> Spot:

@@ -130,8 +130,8 @@ def _count(low: int, high: int, **more: Any) -> Answers:
     }
 
 
-def _fixed(**said: Any) -> Answers:
-    return lambda scene, tree, day: dict(said)
+def _fixed(**answers: Any) -> Answers:
+    return lambda scene, tree, day: dict(answers)
 
 
 def _aphids(scene: Scene, tree: Tree, day: date) -> dict[str, Any]:

@@ -17,9 +17,9 @@ from orchard.demonstration.brush import (
     STRAW,
     WHITE,
     YELLOW,
+    Canvas,
     Colour,
     Point,
-    Sheet,
     along,
     leaf,
     mixed,
@@ -34,7 +34,7 @@ def _twig_and_leaf(
     *,
     other: Colour | None = None,
     veins: Colour | None = None,
-) -> tuple[Sheet, list[Point]]:
+) -> tuple[Canvas, list[Point]]:
     page = sheet(dice, sky=mixed(PAPER, SKY, dice.uniform(0.1, 0.5)))
     page.stroke([(-20, 930), (200, 862), (330, 850)], DARK_BARK, 22)
     leaf(
@@ -78,7 +78,7 @@ def _half(place: float) -> float:
     return 235 * sin(pi * min(1.0, place) ** 0.85) ** 0.8 if 0 < place < 1 else 0.0
 
 
-def leafminer(dice: Random) -> Sheet:
+def leafminer(dice: Random) -> Canvas:
     page, middle = _twig_and_leaf(dice, SOFT_LEAF)
     for side, phase in ((1, 0.0), (-1, 1.4)):
         trail = []
@@ -97,12 +97,12 @@ def leafminer(dice: Random) -> Sheet:
     return page
 
 
-def winter_yellow(dice: Random) -> Sheet:
+def winter_yellow(dice: Random) -> Canvas:
     page, _middle = _twig_and_leaf(dice, YELLOW, veins=mixed(YELLOW, WHITE, 0.35))
     return page
 
 
-def iron_young(dice: Random) -> Sheet:
+def iron_young(dice: Random) -> Canvas:
     page, middle = _twig_and_leaf(dice, STRAW, veins=LEAF)
     for number in range(2, 23):
         for side in (-1, 1):
@@ -118,7 +118,7 @@ def iron_young(dice: Random) -> Sheet:
     return page
 
 
-def mottle(dice: Random) -> Sheet:
+def mottle(dice: Random) -> Canvas:
     page, middle = _twig_and_leaf(dice, LEAF, veins=STRAW)
     for _blotch in range(17):
         place = dice.uniform(0.14, 0.86)
@@ -132,7 +132,7 @@ def mottle(dice: Random) -> Sheet:
     return page
 
 
-def sticky(dice: Random) -> Sheet:
+def sticky(dice: Random) -> Canvas:
     page, middle = _twig_and_leaf(dice, DARK_LEAF, veins=LEAF)
     for _scale in range(22):
         spot = _beside(middle, dice.uniform(0.08, 0.9), dice.gauss(0, 34))
@@ -147,7 +147,7 @@ def sticky(dice: Random) -> Sheet:
     return page
 
 
-def salt_tips(dice: Random) -> Sheet:
+def salt_tips(dice: Random) -> Canvas:
     page, middle = _twig_and_leaf(dice, LEAF)
     rows = [0.7 + 0.3 * step / 14 for step in range(15)]
     left = [_beside(middle, row, -_half(row)) for row in rows]
@@ -168,7 +168,7 @@ def salt_tips(dice: Random) -> Sheet:
     return page
 
 
-def aphids(dice: Random) -> Sheet:
+def aphids(dice: Random) -> Canvas:
     page = sheet(dice, sky=mixed(PAPER, SKY, 0.4))
     stem = shoot(page, (240, 1010), 1180, -52, SOFT_LEAF, leaves=9, size=330, line=20)
     for _insect in range(120):
@@ -187,7 +187,7 @@ def aphids(dice: Random) -> Sheet:
     return page
 
 
-def frost_leaf(dice: Random) -> Sheet:
+def frost_leaf(dice: Random) -> Canvas:
     page = sheet(dice, sky=mixed(PAPER, SKY, 0.9))
     for turn, tone in (
         (-84, BROWN),

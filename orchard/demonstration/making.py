@@ -22,7 +22,7 @@ from orchard.demonstration import (
     walks,
     year,
 )
-from orchard.demonstration.cast import FIRST, INVITED, PASSWORD, SECOND, Part
+from orchard.demonstration.cast import FIRST, INVITED, PASSWORD, SECOND, CastMember
 from orchard.demonstration.ground import (
     PLOTS,
     SAPLINGS,
@@ -45,7 +45,7 @@ EMERGENCY = (
 
 
 @dataclass(frozen=True, slots=True)
-class SignIn:
+class DemonstrationSignIn:
     """How one person of the cast signs in, for trying the book."""
 
     role: str
@@ -56,7 +56,7 @@ class SignIn:
 
 
 @dataclass(frozen=True, slots=True)
-class Event:
+class StoryEvent:
     """Something that is to happen at a moment; `place` orders those of one day."""
 
     on: date
@@ -122,17 +122,17 @@ def _first(now: datetime, dice: Random, small: bool, say: Say) -> Scene:
         *_seasons(scene, FIRST[0].name),
         *_portraits(scene, FIRST[1].name if small else FIRST[3].name),
         *_weeks(scene, say, trees=6 if small else 8, hands=8 if small else 34),
-        Event(
+        StoryEvent(
             _ago(scene, 1),
             10,
             partial(walks.hand_out, scene, lead=FIRST[1].name, walker="Ana Solmarin"),
         ),
         *(
-            Event(day, 5, partial(turn.tell, scene))
+            StoryEvent(day, 5, partial(turn.tell, scene))
             for day, turn in story.turns_of(scene)
         ),
-        Event(_ago(scene, 6), 7, partial(album.confirm, scene, FIRST[3].name)),
-        Event(_ago(scene, 3), 7, partial(_invite, scene, FIRST[0].name)),
+        StoryEvent(_ago(scene, 6), 7, partial(album.confirm, scene, FIRST[3].name)),
+        StoryEvent(_ago(scene, 3), 7, partial(_invite, scene, FIRST[0].name)),
         *_skies(scene, FIRST[1].name),
     ]
     _run(events)
@@ -186,12 +186,12 @@ def _ago(scene: Scene, days: int) -> date:
     return scene.ends_on - timedelta(days=days)
 
 
-def _run(events: list[Event]) -> None:
+def _run(events: list[StoryEvent]) -> None:
     for event in sorted(events, key=lambda event: (event.on, event.place)):
         event.tell(event.on)
 
 
-def _people(scene: Scene, parts: tuple[Part, ...]) -> list[Event]:
+def _people(scene: Scene, parts: tuple[CastMember, ...]) -> list[StoryEvent]:
     """Let people join when their time has come, and leave when it is over."""
     earliest = scene.starts_on + timedelta(days=1)
     events = []
@@ -200,22 +200,22 @@ def _people(scene: Scene, parts: tuple[Part, ...]) -> list[Event]:
         off = scene.ends_on - timedelta(days=part.left) if part.left else None
         if off is not None and off <= on:
             continue
-        events.append(Event(on, 1, partial(cast.join, scene, part)))
+        events.append(StoryEvent(on, 1, partial(cast.join, scene, part)))
         if off is not None:
-            events.append(Event(off, 9, partial(cast.leave, scene, part)))
+            events.append(StoryEvent(off, 9, partial(cast.leave, scene, part)))
     return events
 
 
-def _seasons(scene: Scene, name: str) -> list[Event]:
+def _seasons(scene: Scene, name: str) -> list[StoryEvent]:
     return [
-        Event(note.on, 2, partial(year.write, scene, note, by=name))
+        StoryEvent(note.on, 2, partial(year.write, scene, note, by=name))
         for note in year.notes_of(scene, sorted(scene.trees))
     ]
 
 
-def _portraits(scene: Scene, name: str) -> list[Event]:
+def _portraits(scene: Scene, name: str) -> list[StoryEvent]:
     return [
-        Event(day, 6, partial(album.portrait, scene, code, motif, name=name))
+        StoryEvent(day, 6, partial(album.portrait, scene, code, motif, name=name))
         for day, code, motif in album.portraits_due(scene)
     ]
 
@@ -225,42 +225,48 @@ def _own_dice(scene: Scene) -> Random:
     return Random(round(scene.latitude * 100))  # noqa: S311
 
 
-def _skies(scene: Scene, name: str) -> list[Event]:
+def _skies(scene: Scene, name: str) -> list[StoryEvent]:
     """List the still nights that were measured, litres noted, and fruit tested."""
     dice = _own_dice(scene)
     mornings = wednesdays(scene.starts_on + timedelta(days=3), scene.ends_on)
     return [
         *(
-            Event(day, 8, partial(tasting.test, scene, code, share, dice, name))
+            StoryEvent(day, 8, partial(tasting.test, scene, code, share, dice, name))
             for day, code, share in tasting.due(scene, mornings)
         ),
         *(
-            Event(day, 5, partial(skies.still_night, scene, low, dice, name))
+            StoryEvent(day, 5, partial(skies.still_night, scene, low, dice, name))
             for day, low in skies.quiet_mondays(scene, dice)
         ),
-        *(Event(day, 9, partial(skies.waterings, scene, dice)) for day in mornings),
-        *(Event(day, 9, partial(skies.pots, scene, name)) for day in mornings[-26:]),
+        *(
+            StoryEvent(day, 9, partial(skies.waterings, scene, dice))
+            for day in mornings
+        ),
+        *(
+            StoryEvent(day, 9, partial(skies.pots, scene, name))
+            for day in mornings[-26:]
+        ),
     ]
 
 
-def _weeks(scene: Scene, say: Say, *, trees: int, hands: int) -> list[Event]:
+def _weeks(scene: Scene, say: Say, *, trees: int, hands: int) -> list[StoryEvent]:
     """List the mornings of the story: the plan opens on Mondays, crews come midweek."""
     opens = partial(_open_next, scene)
-    events = [Event(scene.ends_on, 0, opens)]
+    events = [StoryEvent(scene.ends_on, 0, opens)]
     mornings = wednesdays(scene.starts_on + timedelta(days=3), scene.ends_on)
     for place, day in enumerate(mornings):
         events += [
-            Event(day - timedelta(days=2), 0, opens),
-            Event(day, 4, partial(crews.visit, scene, trees=trees, hands=hands)),
+            StoryEvent(day - timedelta(days=2), 0, opens),
+            StoryEvent(day, 4, partial(crews.visit, scene, trees=trees, hands=hands)),
         ]
         if place % 13 == 0:
-            events.append(Event(day, 3, partial(_tell_month, scene, say)))
+            events.append(StoryEvent(day, 3, partial(_tell_month, scene, say)))
     # The day before today one lead comes alone, with the board in hand.
     eve = scene.ends_on - timedelta(days=1)
     events += [
-        Event(eve, 0, opens),
-        Event(eve, 8, partial(crews.clear_the_board, scene)),
-        Event(eve, 9, partial(crews.take_in_hand, scene)),
+        StoryEvent(eve, 0, opens),
+        StoryEvent(eve, 8, partial(crews.clear_the_board, scene)),
+        StoryEvent(eve, 9, partial(crews.take_in_hand, scene)),
     ]
     return events
 
@@ -289,7 +295,7 @@ def _invite(scene: Scene, name: str, day: date) -> None:
     )
 
 
-def sign_ins() -> list[SignIn]:
+def sign_ins() -> list[DemonstrationSignIn]:
     """Tell how the cast signs in: those who are members today, one line for each."""
     found = []
     for part in (*FIRST, *SECOND[:2]):
@@ -301,7 +307,7 @@ def sign_ins() -> list[SignIn]:
         )
         if rows:
             found.append(
-                SignIn(
+                DemonstrationSignIn(
                     role=str(Membership.Role(rows[0].role).label),
                     name=part.name,
                     email=part.email,

@@ -50,8 +50,8 @@ def _share(scene: Scene, tree: Tree, day: date) -> float | None:
     if cultivar is None or cultivar.ripe is None:
         return None
     year = season_year(day, scene.latitude)
-    for one in (year - 1, year):
-        begins = day_in_season(one, cultivar.ripe[0], 1, scene.latitude) - LEAD
+    for early in (year - 1, year):
+        begins = day_in_season(early, cultivar.ripe[0], 1, scene.latitude) - LEAD
         if begins <= day <= begins + COMES_RIPE * 2:
             return min((day - begins) / COMES_RIPE, 1.0)
     return None
@@ -69,8 +69,8 @@ def test(
     cultivar = guide.load().cultivars[tree.kind.guide_key]
     begin, end = COURSE.get(cultivar.maturity, USUAL)
     brix, acid, juice = (
-        round((one + (other - one) * share) * (1 + dice.gauss(0, 0.015)), 1)
-        for one, other in zip(begin, end, strict=True)
+        round((early + (late - early) * share) * (1 + dice.gauss(0, 0.015)), 1)
+        for early, late in zip(begin, end, strict=True)
     )
     now = scene.at(day, 10, 30)
     ripeness.note_test(

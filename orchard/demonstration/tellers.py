@@ -225,7 +225,7 @@ def unsure(
     return tell
 
 
-def second_look(code: str, **said: Any) -> Tell:
+def second_look(code: str, **answers: Any) -> Tell:
     """Return what answers the second look at a tree."""
 
     def tell(scene: Scene, day: date) -> None:
@@ -233,7 +233,7 @@ def second_look(code: str, **said: Any) -> Tell:
             orchard=scene.orchard, answered_at=None, finding__tree__code=code
         ).latest("asked_at")
         inspections.answer_second_look(
-            look, by=scene.people[OTHER_LEAD], now=scene.at(day, 15), **said
+            look, by=scene.people[OTHER_LEAD], now=scene.at(day, 15), **answers
         )
 
     return tell

@@ -24,9 +24,9 @@ from orchard.demonstration.brush import (
     WHITE,
     WIDTH,
     YELLOW,
+    Canvas,
     Colour,
     Point,
-    Sheet,
     along,
     crown,
     fruit,
@@ -37,10 +37,10 @@ from orchard.demonstration.brush import (
     trunk,
 )
 
-Motif = Callable[[Random], Sheet]
+Motif = Callable[[Random], Canvas]
 
 
-def fruit_split(dice: Random) -> Sheet:
+def fruit_split(dice: Random) -> Canvas:
     page = sheet(dice, sky=mixed(PAPER, SKY, 0.3))
     for turn in (-160, -118, -62, -24):
         leaf(page, (720, 250), 420, 165, turn + dice.uniform(-8, 8), DARK_LEAF)
@@ -54,7 +54,7 @@ def fruit_split(dice: Random) -> Sheet:
     return page
 
 
-def fruit_drop(dice: Random) -> Sheet:
+def fruit_drop(dice: Random) -> Canvas:
     page = sheet(dice, sky=EARTH)
     for _chip in range(420):
         spot = (dice.uniform(-20, WIDTH), dice.uniform(-20, HEIGHT))
@@ -76,7 +76,7 @@ def fruit_drop(dice: Random) -> Sheet:
     return page
 
 
-def overripe(dice: Random) -> Sheet:
+def overripe(dice: Random) -> Canvas:
     page = sheet(dice, sky=SKY, ground=mixed(LEAF, EARTH, 0.4))
     crown(page, (720, 150), 420, DARK_LEAF, leaves=360)
     for _hanging in range(9):
@@ -92,7 +92,7 @@ def overripe(dice: Random) -> Sheet:
     return page
 
 
-def potted(dice: Random) -> Sheet:
+def potted(dice: Random) -> Canvas:
     page = sheet(dice, sky=SKY, ground=(206, 196, 176))
     trunk(page, (720, 700), 240, 46)
     crown(page, (720, 330), 250, LEAF, leaves=300)
@@ -105,7 +105,7 @@ def potted(dice: Random) -> Sheet:
     return page
 
 
-def bloom(dice: Random) -> Sheet:
+def bloom(dice: Random) -> Canvas:
     page = sheet(dice, sky=mixed(SKY, PAPER, 0.4))
     stem = shoot(page, (120, 960), 1400, -36, DARK_LEAF, leaves=9, size=320, line=18)
     for number in (5, 8, 11, 14, 17, 20):
@@ -129,7 +129,7 @@ DRY: Colour = (206, 190, 136)
 def portrait(leaves: Colour, ground: Colour, sky: Colour, dots: str) -> Motif:
     """Return the motif of a whole tree in one season."""
 
-    def draw(dice: Random) -> Sheet:
+    def draw(dice: Random) -> Canvas:
         page = sheet(dice, sky=sky, ground=ground)
         page.shape([(-10, 790), (-10, 560), (WIDTH + 10, 540), (WIDTH + 10, 790)],
                    mixed(sky, EARTH, 0.35), None)  # fmt: skip

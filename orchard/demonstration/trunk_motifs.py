@@ -19,9 +19,9 @@ from orchard.demonstration.brush import (
     STRAW,
     WHITE,
     WIDTH,
+    Canvas,
     Colour,
     Point,
-    Sheet,
     along,
     mixed,
     sheet,
@@ -30,7 +30,7 @@ from orchard.demonstration.brush import (
 )
 
 
-def _base(dice: Random, *, graft: float = 330, fill: Colour = BARK) -> Sheet:
+def _base(dice: Random, *, graft: float = 330, fill: Colour = BARK) -> Canvas:
     page = sheet(dice, sky=mixed(SKY, PAPER, dice.uniform(0.2, 0.6)), ground=MULCH)
     for _chip in range(150):
         spot = (dice.uniform(0, WIDTH), dice.uniform(835, HEIGHT))
@@ -45,7 +45,7 @@ def _base(dice: Random, *, graft: float = 330, fill: Colour = BARK) -> Sheet:
     return page
 
 
-def sucker(dice: Random) -> Sheet:
+def sucker(dice: Random) -> Canvas:
     page = _base(dice)
     shoot(page, (820, 760), 620, -58 + dice.uniform(-6, 6), SOFT_LEAF, leaves=8,
           size=170,
@@ -57,7 +57,7 @@ def sucker(dice: Random) -> Sheet:
     return page
 
 
-def sucker_gone(dice: Random) -> Sheet:
+def sucker_gone(dice: Random) -> Canvas:
     page = _base(dice)
     for spot in ((818, 752), (640, 788)):
         page.disc(spot, 24, STRAW, INK, 3, flat=1.3)
@@ -65,7 +65,7 @@ def sucker_gone(dice: Random) -> Sheet:
     return page
 
 
-def trimmer_wound(dice: Random) -> Sheet:
+def trimmer_wound(dice: Random) -> Canvas:
     page = _base(dice)
     wound: list[Point] = [(628, 770), (668, 735), (748, 742), (806, 718), (826, 764),
                           (790, 806), (716, 792), (662, 815)]  # fmt: skip
@@ -76,7 +76,7 @@ def trimmer_wound(dice: Random) -> Sheet:
     return page
 
 
-def buried(dice: Random) -> Sheet:
+def buried(dice: Random) -> Canvas:
     page = _base(dice, graft=150)
     heap: list[Point] = [(330, 880), (470, 742), (610, 672), (820, 668), (960, 735),
                          (1110, 880)]  # fmt: skip
@@ -90,7 +90,7 @@ def buried(dice: Random) -> Sheet:
     return page
 
 
-def painted(dice: Random) -> Sheet:
+def painted(dice: Random) -> Canvas:
     page = _base(dice, fill=WHITE)
     for _run in range(16):
         x = 720 + dice.uniform(-100, 100)
@@ -104,7 +104,7 @@ def painted(dice: Random) -> Sheet:
     return page
 
 
-def snails(dice: Random) -> Sheet:
+def snails(dice: Random) -> Canvas:
     page = _base(dice)
     for spot in ((650, 600), (770, 480), (700, 730), (790, 690)):
         x, y = spot

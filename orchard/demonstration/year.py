@@ -32,7 +32,7 @@ class Note:
     bbch: int = 0
     group: str = ""
     code: str = ""
-    said: str = ""
+    note: str = ""
 
 
 def notes_of(scene: Scene, codes: list[str]) -> list[Note]:
@@ -58,13 +58,13 @@ def _of_year(scene: Scene, year: int, codes: list[str]) -> Iterator[Note]:
     for month, day, bbch in STAGES:
         for place, group in enumerate(GROUPS):
             yield Note(on(month, day, place % 3 * 3), "stage", bbch=bbch, group=group)
-    for month, day, said in (
+    for month, day, note in (
         (10, 20, "Minus one at the gate, thermometer at breast height."),
         (11, 14, "Ice on the bird bath until nine."),
     ):
-        yield Note(on(month, day), "event", What.FROST_NIGHT, said=said)
-    yield Note(on(8, 12), "event", What.HEAVY_RAIN, said="31 mm in the gauge.")
-    yield Note(on(12, 6), "event", What.HEAVY_RAIN, said="27 mm, path under water.")
+        yield Note(on(month, day), "event", What.FROST_NIGHT, note=note)
+    yield Note(on(8, 12), "event", What.HEAVY_RAIN, note="31 mm in the gauge.")
+    yield Note(on(12, 6), "event", What.HEAVY_RAIN, note="27 mm, path under water.")
     for code in codes:
         tree = scene.trees[code]
         cultivar = guide.load().cultivars.get(tree.kind.guide_key)
@@ -73,7 +73,7 @@ def _of_year(scene: Scene, year: int, codes: list[str]) -> Iterator[Note]:
             yield Note(picked, "event", What.HARVESTED, code=code)
         if tree.setting == Tree.Setting.CONTAINER and (year + len(code)) % 2:
             yield Note(on(12, 20), "event", What.POTTED, code=code,
-                       said="Roots trimmed a finger's width, fresh mix.")  # fmt: skip
+                       note="Roots trimmed a finger's width, fresh mix.")  # fmt: skip
 
 
 def write(scene: Scene, note: Note, day: date, *, by: str) -> None:
@@ -98,5 +98,5 @@ def write(scene: Scene, note: Note, day: date, *, by: str) -> None:
             return
     observations.note_event(
         scene.orchard, what=note.what, happened_on=note.on, by=person, now=now,
-        tree=tree, note=note.said,
+        tree=tree, note=note.note,
     )  # fmt: skip

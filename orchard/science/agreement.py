@@ -88,8 +88,8 @@ def table_of(
             f"first holds {len(first)}, second {len(second)}; allowed is as many."
         )
     counts = [[0] * size for _ in range(size)]
-    for one, two in zip(first, second, strict=True):
-        row = arguments.whole("first", one, at_most=size - 1)
-        column = arguments.whole("second", two, at_most=size - 1)
+    for left, right in zip(first, second, strict=True):
+        row = arguments.whole("first", left, at_most=size - 1)
+        column = arguments.whole("second", right, at_most=size - 1)
         counts[row][column] += 1
     return counts

@@ -17,7 +17,7 @@ from orchard.science.guide_files import (
     Row,
     read_rows,
 )
-from orchard.science.source import How
+from orchard.science.source import Verification
 
 Column = Callable[[Row, str], object]
 
@@ -31,7 +31,7 @@ class Figure:
     unit: str
     what: str
     source: str
-    how: How
+    how: Verification
 
 
 @dataclass(frozen=True, slots=True)
@@ -154,7 +154,7 @@ def _read_row(row: Row, columns: Mapping[str, Column], keys: set[str]) -> None:
     keys.add(key)
     row.text("unit")
     row.text("source")
-    row.word("how", How)
+    row.word("how", Verification)
     for column, read in columns.items():
         read(row, column)
 
@@ -166,7 +166,7 @@ def _read_figure(row: Row) -> Figure:
         unit=row.text("unit"),
         what=row.text("what"),
         source=row.text("source"),
-        how=row.word("how", How),
+        how=row.word("how", Verification),
     )
 
 

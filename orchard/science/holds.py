@@ -28,7 +28,7 @@ class Applied:
 
 
 @dataclass(frozen=True, slots=True)
-class Ending:
+class HoldEnd:
     """When one treatment's hold ends, in UTC; None when that is not known."""
 
     name: str
@@ -44,10 +44,10 @@ class Hold:
     `endings` lists every treatment that still holds, the latest first.
     """
 
-    held: bool
+    active: bool
     until: datetime | None
     unknown: bool
-    endings: tuple[Ending, ...]
+    endings: tuple[HoldEnd, ...]
 
 
 @dataclass(frozen=True, slots=True)
@@ -146,8 +146,8 @@ def current(treatments: Iterable[Applied], now: datetime) -> Holds:
     text.
     """
     moment = arguments.moment("now", now).astimezone(UTC)
-    entry: list[Ending] = []
-    harvest: list[Ending] = []
+    entry: list[HoldEnd] = []
+    harvest: list[HoldEnd] = []
     for applied in treatments:
         may_enter = may_pick = None
         if applied.ended_at is not None:
@@ -159,27 +159,27 @@ def current(treatments: Iterable[Applied], now: datetime) -> Holds:
                     applied.ended_at, applied.harvest_days, applied.zone
                 )
                 may_pick = opens.astimezone(UTC)
-        entry.append(Ending(applied.name, may_enter))
+        entry.append(HoldEnd(applied.name, may_enter))
         both = (
             None if may_enter is None or may_pick is None else max(may_enter, may_pick)
         )
-        harvest.append(Ending(applied.name, both))
+        harvest.append(HoldEnd(applied.name, both))
     return Holds(entry=_worst(entry, moment), harvest=_worst(harvest, moment))
 
 
-def _worst(endings: list[Ending], now: datetime) -> Hold:
+def _worst(endings: list[HoldEnd], now: datetime) -> Hold:
     unknown = [ending for ending in endings if ending.ends_at is None]
-    known = [
+    ends = [
         (ending.ends_at, ending)
         for ending in endings
         if ending.ends_at is not None and ending.ends_at > now
     ]
-    known.sort(key=lambda pair: pair[0], reverse=True)
+    ends.sort(key=lambda pair: pair[0], reverse=True)
     return Hold(
-        held=bool(unknown or known),
-        until=known[0][0] if known else None,
+        active=bool(unknown or ends),
+        until=ends[0][0] if ends else None,
         unknown=bool(unknown),
-        endings=(*unknown, *(ending for _, ending in known)),
+        endings=(*unknown, *(ending for _, ending in ends)),
     )
 
 

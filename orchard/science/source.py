@@ -6,7 +6,7 @@ from dataclasses import dataclass
 from enum import StrEnum
 
 
-class How(StrEnum):
+class Verification(StrEnum):
     """Whether a source was read for this project or is quoted from memory."""
 
     READ = "read"
@@ -22,7 +22,7 @@ class Source:
     title: str
     place: str
     year: int | None = None
-    how: How = How.MEMORY
+    how: Verification = Verification.MEMORY
     note: str = ""
 
 
@@ -35,4 +35,4 @@ def cite(source: Source) -> str:
     line = f"{source.author}{year}: {source.title}."
     if source.place:
         line = f"{line} {source.place}."
-    return line if source.how is How.READ else f"{line} [from memory]"
+    return line if source.how is Verification.READ else f"{line} [from memory]"

@@ -160,10 +160,10 @@ def in_text(text: str, system: str) -> str:
     def rewritten(found: re.Match[str]) -> str:
         first, between, last, unit = found.groups()
         scale = US_UNITS[unit]
-        said = _rounded(first, unit, scale)
+        figures = _rounded(first, unit, scale)
         if last is not None:
-            said += between + _rounded(last, unit, scale)
-        return f"{said} {scale.unit}"
+            figures += between + _rounded(last, unit, scale)
+        return f"{figures} {scale.unit}"
 
     return _IN_TEXT.sub(rewritten, text)
 

@@ -142,7 +142,7 @@ class GraftPlace(StrEnum):
     BELOW = "below"
 
 
-class Soil(StrEnum):
+class SoilMoisture(StrEnum):
     """How wet the soil is at finger depth."""
 
     DRY = "dry"

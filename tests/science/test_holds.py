@@ -100,7 +100,7 @@ def test_two_products_hold_for_the_longest_and_both_are_named() -> None:
         [applied(ended, 4, 14, "soap"), applied(ended, 24, 3, "copper")],
         local(2024, 5, 6, 10),
     )
-    assert found.entry.held
+    assert found.entry.active
     assert found.entry.until == local(2024, 5, 7, 9, 30)
     assert [ending.name for ending in found.entry.endings] == ["copper", "soap"]
     assert found.harvest.until == local(2024, 5, 20, 9, 30)
@@ -122,7 +122,7 @@ def test_picking_needs_both_clocks() -> None:
     # A 12 h entry interval with 0 days to harvest is common.
     ended = local(2024, 5, 6, 9, 30)
     found = holds.current([applied(ended, 12, 0)], local(2024, 5, 6, 20))
-    assert found.harvest.held
+    assert found.harvest.active
     assert found.harvest.until == local(2024, 5, 6, 21, 30)
 
 
@@ -130,8 +130,8 @@ def test_a_hold_is_over_at_the_very_moment_it_ends() -> None:
     ended = local(2024, 5, 6, 9, 30)
     before = holds.current([applied(ended, 12, 0)], local(2024, 5, 6, 21, 29, 59))
     at = holds.current([applied(ended, 12, 0)], local(2024, 5, 6, 21, 30))
-    assert before.entry.held
-    assert not at.entry.held
+    assert before.entry.active
+    assert not at.entry.active
     assert at.entry.until is None
     assert at.entry.endings == ()
 
@@ -139,32 +139,32 @@ def test_a_hold_is_over_at_the_very_moment_it_ends() -> None:
 def test_a_missing_label_figure_is_unknown_and_locked_however_long_ago() -> None:
     long_ago = local(2020, 5, 6, 9, 30)
     found = holds.current([applied(long_ago, 12, None)], local(2024, 5, 6, 10))
-    assert not found.entry.held
-    assert found.harvest.held
+    assert not found.entry.active
+    assert found.harvest.active
     assert found.harvest.unknown
     assert found.harvest.until is None
     no_entry = holds.current([applied(long_ago, None, 7)], local(2024, 5, 6, 10))
-    assert no_entry.entry.held
+    assert no_entry.entry.active
     assert no_entry.entry.unknown
     assert no_entry.harvest.unknown
 
 
 def test_work_that_has_not_ended_is_locked() -> None:
     found = holds.current([applied(None, 4, 7)], local(2024, 5, 6, 10))
-    assert found.entry.held
+    assert found.entry.active
     assert found.entry.unknown
     assert found.harvest.unknown
 
 
 def test_an_end_in_the_future_holds_already() -> None:
     found = holds.current([applied(local(2024, 5, 6, 12), 0, 0)], local(2024, 5, 6, 10))
-    assert found.entry.held
+    assert found.entry.active
 
 
 def test_no_treatment_holds_nothing() -> None:
     found = holds.current([], local(2024, 5, 6, 10))
-    assert not found.entry.held
-    assert not found.harvest.held
+    assert not found.entry.active
+    assert not found.harvest.active
     assert not found.harvest.unknown
 
 
@@ -187,9 +187,9 @@ def test_the_worst_holds_whatever_the_order(
     found = holds.current(rows, moment)
     assert holds.current(rows[::-1], moment).harvest.until == found.harvest.until
     latest = max(start + timedelta(hours=at + hours) for at, hours, _ in ends)
-    assert found.entry.held == (latest > moment)
-    if found.entry.held:
-        assert found.harvest.held
+    assert found.entry.active == (latest > moment)
+    if found.entry.active:
+        assert found.harvest.active
         assert found.harvest.until >= found.entry.until
 
 

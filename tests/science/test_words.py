@@ -9,7 +9,7 @@ from enum import StrEnum
 import pytest
 
 from orchard.science import words
-from orchard.science.source import How, Source, cite
+from orchard.science.source import Source, Verification, cite
 from orchard.science.words import Measure, PestStatus, Verdict
 
 VOCABULARIES = [
@@ -56,7 +56,7 @@ def test_a_source_that_was_read_is_cited_in_one_line():
         title="Crop evapotranspiration",
         place="FAO Irrigation and Drainage Paper 56",
         year=1998,
-        how=How.READ,
+        how=Verification.READ,
     )
     assert cite(source) == (
         "Allen and others (1998): Crop evapotranspiration. "

@@ -21,7 +21,7 @@ from orchard.science.guide.shapes import (
     Tenderness,
 )
 from orchard.science.guide_files import Row
-from orchard.science.source import How, Source
+from orchard.science.source import Source, Verification
 from orchard.science.windows import Calendar, Trigger, read_trigger
 from orchard.science.words import (
     JobRole,
@@ -50,7 +50,7 @@ def read_source(row: Row, references: References) -> Source:
         title=row.text("title"),
         place=row.text("place", ""),
         year=row.optional_whole("year", 1800, 2100),
-        how=row.word("how", How),
+        how=row.word("how", Verification),
         note=row.text("note", ""),
     )
 
@@ -88,7 +88,7 @@ def read_pest(row: Row, references: References) -> Pest:
         code=row.text("code"),
         taxon=row.text("taxon"),
         usual_status=row.word("usual_status", PestStatus),
-        how=row.word("how", How),
+        how=row.word("how", Verification),
     )
 
 
@@ -102,7 +102,7 @@ def read_tenderness(row: Row, references: References) -> Tenderness:
         mature_kill_c=row.number("mature_kill_c", -20, 10),
         cover_at_c=row.number("cover_at_c", -20, 10),
         sources=row.sources(references.sources),
-        how=row.word("how", How),
+        how=row.word("how", Verification),
     )
     falling = [
         tenderness.cover_at_c,
@@ -133,7 +133,7 @@ def read_cultivar(row: Row, references: References) -> Cultivar:
         maturity=row.text("maturity"),
         notes=row.text("notes", ""),
         sources=row.sources(references.sources),
-        how=row.word("how", How),
+        how=row.word("how", Verification),
     )
 
 
@@ -154,7 +154,7 @@ def read_rootstock(row: Row, references: References) -> Rootstock:
         vigour=row.text("vigour"),
         use=row.text("use"),
         sources=row.sources(references.sources),
-        how=row.word("how", How),
+        how=row.word("how", Verification),
     )
 
 
@@ -187,7 +187,7 @@ def read_job(row: Row, references: References) -> CareJob:
         not_while=row.words("not_while", NotWhile) if row.has("not_while") else (),
         roles=row.words("roles", JobRole) if row.has("roles") else (),
         sources=row.sources(references.sources),
-        how=row.word("how", How),
+        how=row.word("how", Verification),
     )
 
 
@@ -211,7 +211,9 @@ def read_sign(row: Row, references: References) -> Sign:
         name=row.text("name"),
         scientific=row.text("scientific", ""),
         eppo=eppo,
-        eppo_how=row.word("eppo_how", How).value if eppo else row.text("eppo_how", ""),
+        eppo_how=row.word("eppo_how", Verification).value
+        if eppo
+        else row.text("eppo_how", ""),
         hosts=row.choices("hosts", HOSTS),
         parts=row.words("parts", Part),
         usual_sm=row.wholes("usual_sm", 1, 12),
@@ -231,7 +233,7 @@ def read_sign(row: Row, references: References) -> Sign:
         alike=tuple(_read_alike(alike) for alike in row.rows("alike", "look-alike")),
         rules=_read_rules(row, references),
         sources=row.sources(references.sources),
-        how=row.word("how", How),
+        how=row.word("how", Verification),
         basis=row.text("basis"),
     )
 

@@ -7,7 +7,7 @@ from dataclasses import dataclass
 
 from orchard.science.figures import Figure
 from orchard.science.guide.rules import Condition, Fact, Rule, Value, all_hold
-from orchard.science.source import How, Source
+from orchard.science.source import Source, Verification
 from orchard.science.windows import Trigger
 from orchard.science.words import (
     JobRole,
@@ -67,7 +67,7 @@ class Sign:
     alike: tuple[Alike, ...]
     rules: tuple[Rule, ...]
     sources: tuple[str, ...]
-    how: How
+    how: Verification
     basis: str
 
     def fits(self, host: str) -> bool:
@@ -82,7 +82,7 @@ class Pest:
     code: str
     taxon: str
     usual_status: PestStatus
-    how: How
+    how: Verification
 
 
 @dataclass(frozen=True, slots=True)
@@ -96,7 +96,7 @@ class Tenderness:
     mature_kill_c: float
     cover_at_c: float
     sources: tuple[str, ...]
-    how: How
+    how: Verification
 
 
 @dataclass(frozen=True, slots=True)
@@ -113,7 +113,7 @@ class Cultivar:
     maturity: str
     notes: str
     sources: tuple[str, ...]
-    how: How
+    how: Verification
 
     @property
     def ripe_months(self) -> tuple[int, ...]:
@@ -142,7 +142,7 @@ class Rootstock:
     vigour: str
     use: str
     sources: tuple[str, ...]
-    how: How
+    how: Verification
 
     @property
     def has_three_part_leaf(self) -> bool:
@@ -183,7 +183,7 @@ class CareJob:
     not_while: tuple[NotWhile, ...]
     roles: tuple[JobRole, ...]
     sources: tuple[str, ...]
-    how: How
+    how: Verification
 
     def applies_to(self, facts: Mapping[str, Value | None]) -> bool | None:
         """Answer whether a tree gets this job; None while a fact is unknown."""

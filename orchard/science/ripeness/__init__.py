@@ -8,11 +8,11 @@ from orchard.science.ripeness.juice import (
     juice_percent,
     ratio,
 )
-from orchard.science.ripeness.readiness import Judgement, Readiness, judge_readiness
+from orchard.science.ripeness.readiness import Assessment, Readiness, judge_readiness
 from orchard.science.ripeness.standards import Requirement
 
 __all__ = [
-    "Judgement",
+    "Assessment",
     "Readiness",
     "Requirement",
     "acid_percent",

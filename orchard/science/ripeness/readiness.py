@@ -24,7 +24,7 @@ class Readiness(StrEnum):
 
 
 @dataclass(frozen=True, slots=True)
-class Judgement:
+class Assessment:
     """What a test shows, and by which standard; None where no standard fits.
 
     `by_taste` means that the taste decided, because the standard could not.
@@ -44,7 +44,7 @@ def judge_readiness(
     acid: float | None = None,
     juice_percent: float | None = None,
     taste: int | None = None,
-) -> Judgement:
+) -> Assessment:
     """Tell from the middle values of some fruit whether the rest may be picked.
 
     Parameters
@@ -58,7 +58,7 @@ def judge_readiness(
 
     Returns
     -------
-    Judgement. All minima met: ready. Missed by a tenth at most: taste again. Where
+    Assessment. All minima met: ready. Missed by a tenth at most: taste again. Where
     nothing measured is missed but a figure is wanting, or where no standard covers the
     kind, the taste decides; with too few fruit nothing does.
 
@@ -78,19 +78,19 @@ def judge_readiness(
         arguments.number("taste", float(taste), at_least=1.0, at_most=5.0)
     found = _by_standard(cultivar, maturity, brix, acid, juice_percent)
     if count < figure("ripeness_fewest_fruit").value:
-        return Judgement(Readiness.UNDECIDED, found)
+        return Assessment(Readiness.UNDECIDED, found)
     if found is not None and found.meets is not None:
         if found.meets:
-            return Judgement(Readiness.READY, found)
+            return Assessment(Readiness.READY, found)
         near = Readiness.TASTE_AGAIN if found.nearly else Readiness.NOT_YET
-        return Judgement(near, found)
+        return Assessment(near, found)
     if taste is None:
-        return Judgement(Readiness.UNDECIDED, found)
+        return Assessment(Readiness.UNDECIDED, found)
     good = figure("ripeness_good_taste").value
     if taste >= good:
-        return Judgement(Readiness.READY, found, by_taste=True)
+        return Assessment(Readiness.READY, found, by_taste=True)
     near = Readiness.TASTE_AGAIN if taste == good - 1 else Readiness.NOT_YET
-    return Judgement(near, found, by_taste=True)
+    return Assessment(near, found, by_taste=True)
 
 
 def _by_standard(

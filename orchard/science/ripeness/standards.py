@@ -102,9 +102,9 @@ def fruit_kind(cultivar: str, maturity: str, standard: str) -> str | None:
     """
     _name_of(standard)
     chains = {row["key"]: row["kinds"] for row in figures.rows("fruit", _FILE)}
-    known = {row["kind"] for row in _requirements(standard)}
+    kinds = {row["kind"] for row in _requirements(standard)}
     for kind in chains.get(cultivar, [maturity]):
-        if kind in known:
+        if kind in kinds:
             return str(kind)
     return None
 

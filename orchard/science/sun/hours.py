@@ -161,7 +161,7 @@ def direct_hours(
     Position as in `position`; the count is plain arithmetic.
     """
     phi = math.radians(arguments.latitude(latitude))
-    skyline = _Skyline.of(horizon)
+    skyline = _Skyline.from_points(horizon)
     return _hours(day, phi, longitude, skyline, _step(step_minutes))
 
 
@@ -180,7 +180,7 @@ def year_of_hours(
     first, last = ephemeris.FIRST_YEAR, ephemeris.LAST_YEAR
     arguments.whole("year", year, at_least=first, at_most=last)
     phi = math.radians(arguments.latitude(latitude))
-    skyline = _Skyline.of(horizon)
+    skyline = _Skyline.from_points(horizon)
     step = _step(step_minutes)
     months: list[list[float]] = [[] for _ in range(12)]
     day = date(year, 1, 1)
@@ -239,7 +239,7 @@ def higher_of(
     Points as for `direct_hours`, with its errors; read at every half degree, so that
     an upright edge may lean by as much.
     """
-    first, second = _Skyline.of(horizon), _Skyline.of(other)
+    first, second = _Skyline.from_points(horizon), _Skyline.from_points(other)
     return [
         (half / 2, max(first.elevation(half / 2), second.elevation(half / 2)))
         for half in range(720)
@@ -249,7 +249,7 @@ def higher_of(
 def skyline_at(horizon: Iterable[tuple[float, float]], azimuth: float) -> float:
     """Return how high the horizon stands in a direction, degrees; errors as above."""
     around = arguments.number("azimuth", azimuth, "degrees", at_least=0, at_most=360)
-    return _Skyline.of(horizon).elevation(around)
+    return _Skyline.from_points(horizon).elevation(around)
 
 
 class Enough(StrEnum):
@@ -310,7 +310,7 @@ class _Skyline:
     elevations: tuple[float, ...]
 
     @classmethod
-    def of(cls, horizon: Iterable[tuple[float, float]]) -> _Skyline:
+    def from_points(cls, horizon: Iterable[tuple[float, float]]) -> _Skyline:
         points = []
         for azimuth, elevation in horizon:
             around = arguments.number(

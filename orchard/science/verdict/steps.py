@@ -8,7 +8,7 @@ from typing import Protocol, TypeVar
 
 from orchard.science.figures import days, stages
 from orchard.science.guide import Sign, Value
-from orchard.science.words import Season, Soil, StepKind, Verdict
+from orchard.science.words import Season, SoilMoisture, StepKind, Verdict
 
 FROST_WAITS = (
     "Wait until the last frost is past and new growth shows: a cut now wakes buds "
@@ -123,7 +123,7 @@ def _reporting(sign: Sign, steps: Sequence[Step]) -> tuple[Step, ...]:
 
 
 def _is_wet(facts: Mapping[str, Value]) -> bool:
-    return facts.get("soil") == Soil.WET or facts.get("standing_water") is True
+    return facts.get("soil") == SoilMoisture.WET or facts.get("standing_water") is True
 
 
 def _waits(sign: Sign, kind: StepKind, facts: Mapping[str, Value]) -> str:

@@ -102,15 +102,15 @@ def drawn(missing: float, need: float, *, total: float, ready: float) -> float:
     ----------
     Allen et al. (1998), FAO-56, equation 84, solved within the day. From memory.
     """
-    held = arguments.number("total", total, "L", above=0.0)
-    easy = arguments.number("ready", ready, "L", at_least=0.0, below=held)
-    gone = arguments.number("missing", missing, "L", at_least=0.0, at_most=held)
+    capacity = arguments.number("total", total, "L", above=0.0)
+    easy = arguments.number("ready", ready, "L", at_least=0.0, below=capacity)
+    gone = arguments.number("missing", missing, "L", at_least=0.0, at_most=capacity)
     wanted = arguments.number("need", need, "L", at_least=0.0)
     with_ease = max(0.0, easy - gone)
     if wanted <= with_ease:
         return wanted
-    left = held - max(gone, easy)
-    slower = -math.expm1(-(wanted - with_ease) / (held - easy))
+    left = capacity - max(gone, easy)
+    slower = -math.expm1(-(wanted - with_ease) / (capacity - easy))
     return with_ease + left * slower
 
 

@@ -37,7 +37,7 @@ class Balance:
     depleted: float
 
 
-class Soil(StrEnum):
+class SoilTexture(StrEnum):
     """What the roots stand in, as far as the figures go."""
 
     LOAM = "loam"
@@ -65,10 +65,10 @@ def available_water(soil: str) -> tuple[float, float]:
     Ready water: Citrus Australia (2018), Seasonal updates. Read. The share of it in
     all water in reach: Allen et al. (1998), FAO-56, Table 22. From memory.
     """
-    keys = {Soil.LOAM: "ready_water_mm", Soil.SAND: "ready_water_sand_mm"}
+    keys = {SoilTexture.LOAM: "ready_water_mm", SoilTexture.SAND: "ready_water_sand_mm"}
     if soil not in keys:
-        raise ValueError(f"soil is {soil!r}; allowed is {' or '.join(Soil)}.")
-    ready = figures.figure(keys[Soil(soil)]).value
+        raise ValueError(f"soil is {soil!r}; allowed is {' or '.join(SoilTexture)}.")
+    ready = figures.figure(keys[SoilTexture(soil)]).value
     return ready / figures.figure("ready_water_share").value, ready
 
 
@@ -106,12 +106,12 @@ def stress(depleted: float, total: float, ready: float) -> float:
     ----------
     Allen et al. (1998), FAO-56, equation 84. From memory.
     """
-    held = arguments.number("total", total, "mm", above=0.0)
-    easy = arguments.number("ready", ready, "mm", at_least=0.0, below=held)
+    capacity = arguments.number("total", total, "mm", above=0.0)
+    easy = arguments.number("ready", ready, "mm", at_least=0.0, below=capacity)
     missing = arguments.number("depleted", depleted, "mm", at_least=0.0)
     if missing <= easy:
         return 1.0
-    return max(0.0, (held - missing) / (held - easy))
+    return max(0.0, (capacity - missing) / (capacity - easy))
 
 
 def root_zone_balance(

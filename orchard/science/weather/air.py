@@ -124,13 +124,13 @@ def vapour_pressure_from_wet_bulb(
         raise ValueError(
             f"wet is {wet_c:g} °C, dry is {dry_c:g} °C; allowed is wet <= dry."
         )
-    held = saturated(wet_c) - factor * kpa * (dry_c - wet_c)
-    if held < 0:
+    pressure = saturated(wet_c) - factor * kpa * (dry_c - wet_c)
+    if pressure < 0:
         raise ValueError(
             f"wet is {wet_c:g} °C at dry {dry_c:g} °C, which no air can show; "
             f"allowed is a wet bulb nearer to the dry one."
         )
-    return held
+    return pressure
 
 
 def vapour_pressure(t: float, rh: float) -> float:
@@ -200,13 +200,13 @@ def wet_bulb(t: float, rh: float, pressure: float) -> float:
     Allen et al. (1998), FAO-56, equations 15 and 16, solved by halving. Read.
     """
     kpa = arguments.number("pressure", pressure, "kPa", above=0.0, at_most=120.0)
-    held = vapour_pressure(t, rh)
+    pressure = vapour_pressure(t, rh)
     factor = VENTILATED_PSYCHROMETER * kpa
     high = float(t)
-    low = max(high - (saturated(high) - held) / factor, -200.0)
+    low = max(high - (saturated(high) - pressure) / factor, -200.0)
     for _ in range(100):
         middle = (low + high) / 2
-        if saturated(middle) - factor * (t - middle) < held:
+        if saturated(middle) - factor * (t - middle) < pressure:
             low = middle
         else:
             high = middle

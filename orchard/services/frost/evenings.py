@@ -64,7 +64,7 @@ class Evening:
     calm_clear: bool | None
 
 
-def of(orchard: Orchard, dawn_on: date) -> tuple[Evening, ...]:
+def paired_evenings(orchard: Orchard, dawn_on: date) -> tuple[Evening, ...]:
     """Pair readings taken two hours after sunset with the minimum of that night."""
     slack = hours("evening_slack_h")
     rows = list(
@@ -97,4 +97,4 @@ def of(orchard: Orchard, dawn_on: date) -> tuple[Evening, ...]:
 def reading_of(evenings: tuple[Evening, ...], clock: Clock | None) -> Evening | None:
     if clock is None:
         return None
-    return next((one for one in evenings if one.dawn_on == clock.dawn_on), None)
+    return next((row for row in evenings if row.dawn_on == clock.dawn_on), None)

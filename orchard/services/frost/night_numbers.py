@@ -19,27 +19,29 @@ FAO_FROST = (
 )
 
 
-def forecast(told: Expected | None, dawn_on: date) -> Number:
+def forecast(day_forecast: Expected | None, dawn_on: date) -> Number:
     what = _("Forecast minimum")
     day = date_format(dawn_on, "j M Y")
-    if told is None or told.tmin is None:
+    if day_forecast is None or day_forecast.tmin is None:
         missing = _(
             "No minimum is forecast for %(day)s. Type in what the weather service says."
         )
         return Number(what, None, "°C", missing=missing % {"day": day})
-    origin = told.sources.get("tmin", "")
-    inputs = [Input(_("Lowest of %(day)s") % {"day": day}, told.tmin, "°C", origin)]
+    origin = day_forecast.sources.get("tmin", "")
+    inputs = [
+        Input(_("Lowest of %(day)s") % {"day": day}, day_forecast.tmin, "°C", origin)
+    ]
     for name, label, unit in (
         ("dew_point", _("Dew point"), "°C"),
         ("wind", _("Wind"), "m/s"),
         ("cloud", _("Cloud"), "%"),
     ):
-        value = getattr(told, name)
+        value = getattr(day_forecast, name)
         if value is not None:
-            inputs.append(Input(label, value, unit, told.sources.get(name, "")))
+            inputs.append(Input(label, value, unit, day_forecast.sources.get(name, "")))
     return Number(
         what,
-        told.tmin,
+        day_forecast.tmin,
         "°C",
         method=_("As forecast; the newest forecast counts."),
         source=origin,
@@ -83,13 +85,13 @@ def estimate(
     evenings: tuple[Evening, ...], read: Evening | None, dawn_on: date
 ) -> Number:
     what = _("Minimum by the orchard's own nights")
-    known = [
-        (one.air, one.dew_point, one.minimum)
-        for one in evenings
-        if one.dawn_on < dawn_on
-        and one.calm_clear
-        and one.dew_point is not None
-        and one.minimum is not None
+    nights = [
+        (row.air, row.dew_point, row.minimum)
+        for row in evenings
+        if row.dawn_on < dawn_on
+        and row.calm_clear
+        and row.dew_point is not None
+        and row.minimum is not None
     ]
     law, source = "frost.night_minimum", FAO_FROST
 
@@ -101,7 +103,7 @@ def estimate(
             _("Needs this evening's air and dew point, read two hours after sunset.")
         )
     try:
-        fitted = frost.fit_night_minimum(known)
+        fitted = frost.fit_night_minimum(nights)
         value = frost.night_minimum(read.air, read.dew_point, fitted)
     except ValueError:
         return without(
@@ -110,7 +112,7 @@ def estimate(
                 "sunset and the lowest reading; there are %(count)d that differ enough "
                 "or too few."
             )
-            % {"count": len(known)}
+            % {"count": len(nights)}
         )
     return Number(
         what,
@@ -129,21 +131,21 @@ def estimate(
 
 def expected(forecast: Number, offset: Number, estimate: Number) -> Number:
     what = _("Expected minimum here")
-    known = []
+    minima = []
     inputs = []
     if forecast.value is not None:
-        known.append(forecast.value + (offset.value or 0.0))
+        minima.append(forecast.value + (offset.value or 0.0))
         inputs.append(Input(forecast.what, forecast.value, "°C", forecast.source))
         if offset.value is not None:
             inputs.append(Input(offset.what, offset.value, "°C", difference=True))
     if estimate.value is not None:
-        known.append(estimate.value)
+        minima.append(estimate.value)
         inputs.append(Input(estimate.what, estimate.value, "°C"))
-    if not known:
+    if not minima:
         return Number(what, None, "°C", missing=forecast.missing)
     return Number(
         what,
-        min(known),
+        min(minima),
         "°C",
         law="frost.risk",
         method=_(

@@ -119,7 +119,7 @@ def _by_curve(
 ) -> tuple[float | None, float | None]:
     """Return the hours of cold by the evening's reading; None without one."""
     clock = evenings.clock_of(orchard, ended_on)
-    read = evenings.reading_of(evenings.of(orchard, ended_on), clock)
+    read = evenings.reading_of(evenings.paired_evenings(orchard, ended_on), clock)
     if clock is None or read is None or read.air < lowest:
         return None, None
     check, hold = (

@@ -89,8 +89,8 @@ def risk_tonight(
 ) -> FrostNight:
     """Weigh the coming night against every growing tree, worst loss first."""
     night = nights.tonight(orchard, now=now, evening_c=evening_c)
-    known = gather_context(orchard, today=today)
-    weighed = tuple(_weighed(known, night))
+    context = gather_context(orchard, today=today)
+    weighed = tuple(_weighed(context, night))
     rows = sorted((row for row in weighed if row.risk.cover), key=_by_loss)
     tasks = _frost_tasks(orchard)
     return FrostNight(
@@ -114,17 +114,19 @@ def risk_tonight(
     )
 
 
-def _weighed(known: Context, night: Night) -> list[TreeNight]:
+def _weighed(context: Context, night: Night) -> list[TreeNight]:
     found = []
-    for tree in known.trees:
+    for tree in context.trees:
         expected = night.expected_at(tree.spot_id)
         if expected is not None:
-            found.append(_of_tree(tree, known, night, expected))
+            found.append(_tree_night(tree, context, night, expected))
     return found
 
 
-def _of_tree(tree: Tree, known: Context, night: Night, expected: float) -> TreeNight:
-    facts = known.facts[tree.pk]
+def _tree_night(
+    tree: Tree, context: Context, night: Night, expected: float
+) -> TreeNight:
+    facts = context.facts[tree.pk]
     hangs = facts.get("fruit_hanging") is True
     curve = night.curve
     below: dict[str, float | None] = {"check": None, "hold": None}
@@ -136,11 +138,11 @@ def _of_tree(tree: Tree, known: Context, night: Night, expected: float) -> TreeN
         expected,
         tree.kind.name,
         tree.kind.tender_class or MOST_TENDER,
-        age_on(tree, known.today),
+        age_on(tree, context.today),
         tree.setting == Tree.Setting.CONTAINER,
         hours_below=below["check"],
         hours_below_hold=below["hold"],
-        soft_growth=care_plan.in_soft_growth(tree, known),
+        soft_growth=care_plan.in_soft_growth(tree, context),
         fruit_hanging=hangs,
     )
     return TreeNight(
@@ -226,7 +228,7 @@ def covers_on(orchard: Orchard, *, now: datetime, today: date) -> tuple[Covered,
                 tree=task.tree,
                 task=task,
                 covered_on=closure.done_on if closure else None,
-                by=tuple(dict.fromkeys(one.name for one in hands if one)),
+                by=tuple(dict.fromkeys(person.name for person in hands if person)),
                 off_by=off_by,
                 late=task.due_on < today or (task.due_on == today and clock >= off_by),
             )

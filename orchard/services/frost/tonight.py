@@ -46,7 +46,7 @@ class Night:
 
     clock: Clock | None
     dawn_on: date
-    told: Expected | None
+    forecast_day: Expected | None
     still_and_clear: bool | None
     forecast: Number
     offset: Number
@@ -58,13 +58,13 @@ class Night:
 
     def expected_at(self, spot_id: int) -> float | None:
         """Return the minimum expected at a spot, °C: the colder of what is known."""
-        known = []
+        minima = []
         if self.forecast.value is not None:
             offset = self.offsets.get(spot_id) or self.offsets.get(None)
-            known.append(self.forecast.value + (offset.celsius if offset else 0.0))
+            minima.append(self.forecast.value + (offset.celsius if offset else 0.0))
         if self.estimate.value is not None:
-            known.append(self.estimate.value)
-        return min(known, default=None)
+            minima.append(self.estimate.value)
+        return min(minima, default=None)
 
 
 def tonight(
@@ -73,11 +73,11 @@ def tonight(
     """Gather what is known of the coming night; `evening_c` is a reading just typed."""
     dawn_on = coming_dawn(orchard, now)
     clock = clock_of(orchard, dawn_on)
-    told = weather.expected(orchard, dawn_on, dawn_on, as_of=now).get(dawn_on)
+    forecast_day = weather.expected(orchard, dawn_on, dawn_on, as_of=now).get(dawn_on)
     offsets = weather.offsets(orchard)
-    past = evenings.of(orchard, dawn_on)
+    past = evenings.paired_evenings(orchard, dawn_on)
     read = evenings.reading_of(past, clock)
-    forecast = night_numbers.forecast(told, dawn_on)
+    forecast = night_numbers.forecast(forecast_day, dawn_on)
     estimate = night_numbers.estimate(past, read, dawn_on)
     offset = night_numbers.offset(offsets)
     expected = night_numbers.expected(forecast, offset, estimate)
@@ -85,8 +85,8 @@ def tonight(
     return Night(
         clock=clock,
         dawn_on=dawn_on,
-        told=told,
-        still_and_clear=_still_and_clear(told),
+        forecast_day=forecast_day,
+        still_and_clear=_still_and_clear(forecast_day),
         forecast=forecast,
         offset=offset,
         estimate=estimate,
@@ -97,11 +97,11 @@ def tonight(
     )
 
 
-def _still_and_clear(told: Expected | None) -> bool | None:
-    if told is None or told.wind is None or told.cloud is None:
+def _still_and_clear(forecast_day: Expected | None) -> bool | None:
+    if forecast_day is None or forecast_day.wind is None or forecast_day.cloud is None:
         return None
-    is_still = told.wind < figure("still_wind_m_s").value
-    return is_still and told.cloud <= figure("clear_sky_percent").value
+    is_still = forecast_day.wind < figure("still_wind_m_s").value
+    return is_still and forecast_day.cloud <= figure("clear_sky_percent").value
 
 
 def _curve(
@@ -117,9 +117,9 @@ def _curve(
     if minimum is None:
         return None, _("Without an expected minimum there is no curve.")
     falls = [
-        one.air - one.minimum
-        for one in past
-        if one.dawn_on < clock.dawn_on and one.calm_clear and one.minimum is not None
+        row.air - row.minimum
+        for row in past
+        if row.dawn_on < clock.dawn_on and row.calm_clear and row.minimum is not None
     ]
     if typed is not None:
         evening, basis = typed, _("from the evening temperature you typed")

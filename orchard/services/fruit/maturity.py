@@ -11,7 +11,7 @@ from datetime import date
 
 from orchard.records.models import Orchard, RipenessTest
 from orchard.science import guide, ripeness
-from orchard.science.ripeness import Judgement, Readiness
+from orchard.science.ripeness import Assessment, Readiness
 
 # The block and the kind that a test speaks for.
 Place = tuple[int, int]
@@ -25,7 +25,7 @@ class MaturityReading:
     brix: float | None
     acid: float | None
     juice: float | None
-    answer: Judgement
+    answer: Assessment
 
     @property
     def ratio(self) -> float | None:

@@ -23,7 +23,7 @@ class KindRipeness:
     kind: Kind
     block: Block
     trees: tuple[Tree, ...]
-    held: int
+    held_trees: int
     season: tuple[date, date] | None
     in_season: bool
     tests: tuple[MaturityReading, ...]
@@ -47,7 +47,7 @@ class KindRipeness:
     @property
     def is_late(self) -> bool:
         """Whether fruit that may be picked hangs longer than is usual."""
-        return self.is_ready and self.hung_long and not self.held
+        return self.is_ready and self.hung_long and not self.held_trees
 
     @property
     def again_on(self) -> date | None:
@@ -60,16 +60,16 @@ class KindRipeness:
 
 def ripeness_of_kinds(orchard: Orchard, *, today: date) -> tuple[KindRipeness, ...]:
     """List what bears here: ready first, then by season."""
-    known = care_plan.gather_context(orchard, today=today)
-    held = holds.fruit_holds(orchard, today=today)
-    tests = known.ripe_tests
+    context = care_plan.gather_context(orchard, today=today)
+    held_trees = holds.fruit_holds(orchard, today=today)
+    tests = context.ripe_tests
     groups: dict[Place, list[Tree]] = defaultdict(list)
-    for tree in known.trees:
+    for tree in context.trees:
         place = (tree.spot.block_id, tree.kind_id)
-        if known.facts[tree.pk].get("bearing") is True or place in tests:
+        if context.facts[tree.pk].get("bearing") is True or place in tests:
             groups[place].append(tree)
     rows = [
-        _row(trees, tests.get(place, ()), held, known)
+        _row(trees, tests.get(place, ()), held_trees, context)
         for place, trees in groups.items()
     ]
     return tuple(sorted(rows, key=_order))
@@ -78,34 +78,35 @@ def ripeness_of_kinds(orchard: Orchard, *, today: date) -> tuple[KindRipeness, .
 def _row(
     trees: list[Tree],
     tests: Sequence[MaturityReading],
-    held: dict[int, str],
-    known: Context,
+    held_trees: dict[int, str],
+    context: Context,
 ) -> KindRipeness:
-    season = care_plan.season_now(trees[0], known)
+    season = care_plan.season_now(trees[0], context)
     newest = tests[0].test.tested_on if tests else None
-    ended = care_plan.ends_of_season(trees[0], newest, known) if newest else None
-    in_season = season is not None and care_plan.comes_ripe(*season, known.today)
+    ended = care_plan.ends_of_season(trees[0], newest, context) if newest else None
+    in_season = season is not None and care_plan.comes_ripe(*season, context.today)
     return KindRipeness(
         kind=trees[0].kind,
         block=trees[0].spot.block,
         trees=tuple(trees),
-        held=sum(tree.pk in held for tree in trees),
+        held_trees=sum(tree.pk in held_trees for tree in trees),
         season=season,
         in_season=in_season,
         tests=tuple(tests),
-        picked=bool(tests) and all(_is_picked(tree, tests[0], known) for tree in trees),
-        hung_long=ended is not None and ended < known.today,
+        picked=bool(tests)
+        and all(_is_picked(tree, tests[0], context) for tree in trees),
+        hung_long=ended is not None and ended < context.today,
     )
 
 
-def _is_picked(tree: Tree, tested: MaturityReading, known: Context) -> bool:
+def _is_picked(tree: Tree, reading: MaturityReading, context: Context) -> bool:
     """Tell whether a tree was picked after its kind was tested."""
     days = [
-        day for what, day in known.happened.get(tree.pk, ()) if what == "harvest_done"
+        day for what, day in context.happened.get(tree.pk, ()) if what == "harvest_done"
     ]
     harvest = guide.load().job(JobRole.HARVEST).key
-    days += known.worked.get((Target(tree_id=tree.pk), harvest), ())
-    return any(day >= tested.test.tested_on for day in days)
+    days += context.worked.get((Target(tree_id=tree.pk), harvest), ())
+    return any(day >= reading.test.tested_on for day in days)
 
 
 def _order(row: KindRipeness) -> tuple[bool, bool, date, str, str]:

@@ -37,12 +37,12 @@ WEIGHED = ("juice_g", "fruit_g")
 
 
 def note_and_open(
-    tree: Tree, *, by: User, now: datetime, today: date, **said: Any
+    tree: Tree, *, by: User, now: datetime, today: date, **details: Any
 ) -> tuple[MaturityReading, list[Task]]:
     """Note a test as `note_test` does, and open at once the work it asks for."""
     with transaction.atomic():
-        tested = note_test(tree, by=by, now=now, today=today, **said)
-        return tested, care_plan.open_next(tree.orchard, now=now, today=today)
+        reading = note_test(tree, by=by, now=now, today=today, **details)
+        return reading, care_plan.open_next(tree.orchard, now=now, today=today)
 
 
 def note_test(
@@ -84,10 +84,10 @@ def note_test(
         **readings,
     )
     with transaction.atomic():
-        tested = _checked(row, today)
+        reading = _checked(row, today)
         audit.save(Verb.NOTE, row, by=by, now=now)
-        _close_tests(tested, by=by, now=now, today=today)
-        return tested
+        _close_tests(reading, by=by, now=now, today=today)
+        return reading
 
 
 def correct_test(
@@ -108,10 +108,10 @@ def correct_test(
     with transaction.atomic():
         old = corrections.hold(test, by)
         row = corrections.renewed(old, by=by, now=now, **changes)
-        tested = _checked(row, today)
+        reading = _checked(row, today)
         corrections.put_in_place(Verb.CORRECT, old, row, by=by, now=now, reason=reason)
         care_plan.open_next(old.orchard, now=now, today=today)
-        return tested
+        return reading
 
 
 def withdraw_test(
@@ -171,8 +171,8 @@ def _checked(row: RipenessTest, today: date) -> MaturityReading:
             code="out_of_range",
             field="juice_g",
         )
-    said = (row.brix_read, row.acid_percent, row.titrant_ml, row.juice_percent)
-    if all(one is None for one in (*said, row.juice_g, row.taste)):
+    measured = (row.brix_read, row.acid_percent, row.titrant_ml, row.juice_percent)
+    if all(value is None for value in (*measured, row.juice_g, row.taste)):
         raise Refused(
             _("Nothing is measured yet. Give sugar, acid, juice or the taste."),
             code="out_of_range",
@@ -202,10 +202,10 @@ def _check_whole(row: RipenessTest, names: tuple[str, ...], sentence: str) -> No
 
 
 def _close_tests(
-    tested: MaturityReading, *, by: User, now: datetime, today: date
+    reading: MaturityReading, *, by: User, now: datetime, today: date
 ) -> None:
     """Close the block's test of ripeness once all that is asked of it is tested."""
-    row = tested.test
+    row = reading.test
     block = row.tree.spot.block
     task = (
         Task.objects.of(row.orchard)
@@ -233,16 +233,16 @@ def _close_tests(
 
 def _untested(task: Task, today: date) -> set[str]:
     """Name the kinds of a block that come ripe now and were not tested for a task."""
-    known = care_plan.gather_context(task.orchard, today=today)
-    trees = [tree for tree in known.trees if tree.spot.block_id == task.block_id]
+    context = care_plan.gather_context(task.orchard, today=today)
+    trees = [tree for tree in context.trees if tree.spot.block_id == task.block_id]
     asked = {
         name
-        for name, first, last in care_plan.ripe_seasons(trees, known)
+        for name, first, last in care_plan.ripe_seasons(trees, context)
         if care_plan.comes_ripe(first, last, today)
     }
     done = {
         tests[0].test.tree.kind.guide_key
-        for (block, _kind), tests in known.ripe_tests.items()
+        for (block, _kind), tests in context.ripe_tests.items()
         if block == task.block_id and tests[0].test.tested_on >= task.opens_on
     }
     return asked - done

@@ -20,7 +20,7 @@ PATH_STEP = timedelta(minutes=20)
 
 
 @dataclass(frozen=True, slots=True)
-class Month:
+class SunMonth:
     """One month: mean direct hours a day under open sky, here, and with what-if."""
 
     number: int
@@ -56,10 +56,10 @@ class SunYear:
     spot: Spot
     tree: Tree | None
     horizon: Horizon
-    months: tuple[Month, ...]
+    months: tuple[SunMonth, ...]
     paths: tuple[Path, ...]
     darkest: Number
-    worst: Month
+    worst: SunMonth
     skyline: Points
     raised: Points
     what_if: Obstacle | None
@@ -158,7 +158,7 @@ def year_of_spot(
     free = _hours(orchard, year, ())
     then = _hours(orchard, year, raised) if raised else None
     months = tuple(
-        Month(
+        SunMonth(
             number=number + 1,
             open_h=free[number],
             hours=hours[number],
@@ -230,7 +230,7 @@ def _year(
     return tuple(sun.year_of_hours(year, latitude, longitude, points))
 
 
-def _darkest(worst: Month, horizon: Horizon) -> Number:
+def _darkest(worst: SunMonth, horizon: Horizon) -> Number:
     needed = figure("sun_needed_h")
     return Number(
         _("Direct sun in the darkest month"),

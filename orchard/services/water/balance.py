@@ -24,7 +24,7 @@ FAO_56 = (
 )
 
 
-def of_ground(
+def ground_balance(
     days: Sequence[AirDay], soil: Soil | None
 ) -> tuple[list[Balance], date | None, str]:
     """Return the root zone since the ground was last filled by rain, unwatered."""
@@ -50,8 +50,8 @@ def _since_full(
     if full_on is None:
         broken = [day for day in days if not day.is_whole]
         if broken:
-            told = named(broken[-5:])
-            return [], None, _("No data for: %(days)s.") % {"days": told}
+            days_named = named(broken[-5:])
+            return [], None, _("No data for: %(days)s.") % {"days": days_named}
         return (
             [],
             None,
@@ -103,7 +103,7 @@ def depleted(
     )
 
 
-def of_tree(
+def tree_balance(
     orchard: Orchard, tree: Tree, soil: Soil, crown: Crown, *, today: date
 ) -> tuple[list[Balance], str]:
     """Return the root zone of one tree in the ground, its waterings counted.

@@ -36,18 +36,18 @@ class PotWater:
         return self.full_on is not None
 
 
-def of_tree(known: RootWater, tree: Tree, *, today: date) -> PotWater:
+def container_water(roots: RootWater, tree: Tree, *, today: date) -> PotWater:
     """Reckon one container up to the end of yesterday; nothing is guessed."""
-    width = known.crowns.get(tree.pk)
+    width = roots.crowns.get(tree.pk)
     if tree.container_litres is None:
         return PotWater(why_not=_("No data: how much the pot holds is not noted."))
     if width is None:
         return PotWater(why_not=_("No data: the width of the crown is not measured."))
     volume = float(tree.container_litres)
     total, ready = water.available_in_container(volume)
-    air = _whole_days(known, today)
-    filled = known.filled(tree.pk)
-    poured = known.poured.get(tree.pk, {})
+    air = _whole_days(roots, today)
+    filled = roots.filled(tree.pk)
+    poured = roots.poured.get(tree.pk, {})
     mouth = water.mouth_area(volume)
     # "Watered" without litres means that water ran through: as much as it can miss.
     rows = [
@@ -61,7 +61,7 @@ def of_tree(known: RootWater, tree: Tree, *, today: date) -> PotWater:
     ]
     days = water.certain(rows, volume)
     if not days:
-        return PotWater(why_not=_why_not(known, air, today))
+        return PotWater(why_not=_why_not(roots, air, today))
     missing = days[-1].missing - poured.get(today, 0.0)
     return PotWater(
         days=tuple(days),
@@ -74,28 +74,28 @@ def of_tree(known: RootWater, tree: Tree, *, today: date) -> PotWater:
 
 
 def container_depletion(
-    known: RootWater, tree: Tree, *, today: date
+    roots: RootWater, tree: Tree, *, today: date
 ) -> tuple[date, float] | None:
     """Return since when, and by what share of all it holds, a pot is used up."""
-    found = of_tree(known, tree, today=today)
+    found = container_water(roots, tree, today=today)
     if found.full_on is None:
         return None
     return found.full_on, found.missing / found.total
 
 
-def _whole_days(known: RootWater, today: date) -> list[AirDay]:
+def _whole_days(roots: RootWater, today: date) -> list[AirDay]:
     """Return the whole days up to yesterday, back to the first that is not known."""
     days: list[AirDay] = []
     on = today - A_DAY
-    while on in known.days and known.days[on].is_whole:
-        days.append(known.days[on])
+    while on in roots.days and roots.days[on].is_whole:
+        days.append(roots.days[on])
         on -= A_DAY
     return days[::-1]
 
 
-def _why_not(known: RootWater, air: list[AirDay], today: date) -> str:
+def _why_not(roots: RootWater, air: list[AirDay], today: date) -> str:
     first = air[0].on if air else today
-    broken = known.days.get(first - A_DAY)
+    broken = roots.days.get(first - A_DAY)
     if not air and broken is not None:
         return _("No data for: %(days)s.") % {"days": named([broken])}
     return _(

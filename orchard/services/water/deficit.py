@@ -21,20 +21,20 @@ SUBSTRATES = (
 )
 
 
-def of_tree(
+def tree_deficit(
     roots: RootWater, tree: Tree, crown: Crown | None, today: date
 ) -> Number | None:
     """Return what a tree's own balance asks for; None while it has no beginning."""
     if tree.setting == Tree.Setting.CONTAINER:
-        pot = containers.of_tree(roots, tree, today=today)
-        return of_pot(pot) if pot.is_known else None
+        pot = containers.container_water(roots, tree, today=today)
+        return container_deficit(pot) if pot.is_known else None
     used = root_zone.root_zone_depletion(roots, tree.pk, today=today)
     if used is None or roots.total is None or crown is None:
         return None
     return _in_ground(used[0], used[1] * roots.total, crown)
 
 
-def of_pot(pot: PotWater) -> Number:
+def container_deficit(pot: PotWater) -> Number:
     """Return what would fill a pot again, or why that is not known."""
     what = _("Still to give")
     if pot.full_on is None:

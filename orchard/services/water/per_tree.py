@@ -13,7 +13,7 @@ from orchard.science.water import Balance
 from orchard.services import weather
 from orchard.services.explained import Number
 from orchard.services.water import containers, deficit, measurements
-from orchard.services.water.balance import of_tree as water_of_tree
+from orchard.services.water.balance import tree_balance
 from orchard.services.water.containers import PotWater
 from orchard.services.water.root_zone import read_root_water
 
@@ -72,7 +72,7 @@ def ground_of_tree(orchard: Orchard, tree: Tree, *, today: date) -> TreeGround:
     elif soil is None:
         why_not = _("No data: nobody has said what the ground is like.")
     else:
-        rows, why_not = water_of_tree(orchard, tree, soil, crown, today=today)
+        rows, why_not = tree_balance(orchard, tree, soil, crown, today=today)
     return TreeGround(
         tree=tree,
         waterings=tuple(waterings),
@@ -81,13 +81,13 @@ def ground_of_tree(orchard: Orchard, tree: Tree, *, today: date) -> TreeGround:
         why_not=why_not,
         ready_mm=water.available_water(soil.sort)[1] if soil else None,
         pot=pot,
-        left=deficit.of_pot(pot) if pot and pot.is_known else None,
+        left=deficit.container_deficit(pot) if pot and pot.is_known else None,
     )
 
 
 def _pot(orchard: Orchard, tree: Tree, *, today: date) -> PotWater:
     start = today - figures.days("water_balance_days")
     days = weather.span(orchard, start, today - timedelta(days=1))
-    return containers.of_tree(
+    return containers.container_water(
         read_root_water(orchard, days, today=today), tree, today=today
     )

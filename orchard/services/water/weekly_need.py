@@ -81,7 +81,7 @@ def week_of_water(orchard: Orchard, *, today: date) -> WaterWeek:
         .select_related("kind", "spot__block")
         .in_walking_order()
     )
-    balance, full_on, why_not = balances.of_ground(air_days, soil)
+    balance, full_on, why_not = balances.ground_balance(air_days, soil)
     total, ready = water.available_water(soil.sort) if soil else (None, None)
     roots = read_root_water(orchard, spanned, today=today)
     return WaterWeek(
@@ -93,7 +93,7 @@ def week_of_water(orchard: Orchard, *, today: date) -> WaterWeek:
         et0=_sum(_("The air took"), days, "et0", missing),
         rain=_sum(_("Rain counted"), days, "counted_mm", missing),
         rows=tuple(
-            _of_tree(
+            _tree_water(
                 tree,
                 crowns.get(tree.pk),
                 days,
@@ -101,7 +101,7 @@ def week_of_water(orchard: Orchard, *, today: date) -> WaterWeek:
                 given.get(tree.pk, 0.0),
                 last.get(tree.pk),
                 soil,
-                deficit.of_tree(roots, tree, crowns.get(tree.pk), today),
+                deficit.tree_deficit(roots, tree, crowns.get(tree.pk), today),
             )
             for tree in trees
         ),
@@ -178,7 +178,7 @@ def _sum(
     )
 
 
-def _of_tree(
+def _tree_water(
     tree: Tree,
     crown: Crown | None,
     days: Sequence[AirDay],
@@ -224,13 +224,13 @@ def _of_tree(
         digits=0,
     )
     # A crown sheds rain past a pot but for its mouth; on the ground all of it counts.
-    known = all(day.counted_mm is not None for day in days)
+    rain_known = all(day.counted_mm is not None for day in days)
     counted = math.fsum(day.counted_mm or 0.0 for day in days)
     rain = _rain_on(tree, crown, counted)
     if by_balance is not None:
-        fell = rain if known else None
+        fell = rain if rain_known else None
         return TreeWater(tree, crown, need, fell, given, by_balance, last)
-    if not potted and not known:
+    if not potted and not rain_known:
         left = Number(
             _("Still to give"),
             None,

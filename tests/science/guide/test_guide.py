@@ -12,7 +12,7 @@ import pytest
 from orchard.science import guide
 from orchard.science.guide import Band, Fact, GuideError, bands, read_band
 from orchard.science.guide_files import GUIDE_FOLDER
-from orchard.science.source import How
+from orchard.science.source import Verification
 from orchard.science.words import JobRole, PestStatus, Verdict
 from tests.science.small_guide import (
     SIGNS,
@@ -91,7 +91,7 @@ def test_pests_that_are_regulated_in_most_citrus_regions_are_absent_until_told()
 
 def test_codes_read_in_the_eppo_database_are_marked_so():
     """EPPO Global Database datasheets and distribution pages."""
-    read = {code for code, pest in GUIDE.pests.items() if pest.how is How.READ}
+    read = {code for code, pest in GUIDE.pests.items() if pest.how is Verification.READ}
     assert read == {
         "DIAACI", "LIBEAS", "LIBEAF", "LIBEAM", "PHYNCI", "SCITCI", "SCITAU",
         "ICERPU", "DIALCI", "PHYTCO",

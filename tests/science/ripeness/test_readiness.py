@@ -11,7 +11,7 @@ NAVEL = ("Washington navel", "orange")
 KUMQUAT = ("Meiwa", "kumquat")
 
 
-def judged(kind=NAVEL, **measured) -> ripeness.Judgement:
+def judged(kind=NAVEL, **measured) -> ripeness.Assessment:
     return ripeness.judge_readiness(*kind, fruits=measured.pop("fruits", 5), **measured)
 
 

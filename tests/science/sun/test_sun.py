@@ -167,7 +167,7 @@ def test_a_wall_to_the_north_shades_only_the_south_in_midwinter() -> None:
 
 def test_a_horizon_is_joined_by_straight_lines_around_the_circle() -> None:
     # Own arithmetic: from 30 degrees at 350 down to 10 degrees at 10 is 20 at north.
-    skyline = _Skyline.of([(10.0, 10.0), (350.0, 30.0)])
+    skyline = _Skyline.from_points([(10.0, 10.0), (350.0, 30.0)])
     assert skyline.elevation(0.0) == pytest.approx(20.0)
     assert skyline.elevation(180.0) == pytest.approx(20.0)
     assert skyline.elevation(355.0) == pytest.approx(25.0)

@@ -15,7 +15,7 @@ from django.views.decorators.http import require_safe
 from orchard.records.models import HouseRule, Kind, Orchard, Photo
 from orchard.science import guide, windows
 from orchard.science.guide import Sign
-from orchard.science.source import How, Source
+from orchard.science.source import Source, Verification
 from orchard.science.verdict import Step, steps_for
 from orchard.science.words import Part, Verdict
 from orchard.services import house_rules, photos
@@ -264,7 +264,7 @@ def _source(source: Source) -> SourceShown:
     )
 
 
-def _trust(how: How) -> str:
-    if how is How.READ:
+def _trust(how: Verification) -> str:
+    if how is Verification.READ:
         return _("Read for this guide")
     return _("From memory, not checked yet")
