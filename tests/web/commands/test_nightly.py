@@ -77,6 +77,31 @@ def test_one_orchards_trouble_does_not_stop_the_others(monkeypatch):
     assert Task.objects.get().orchard.slug == "southbank"
 
 
+def test_a_fault_of_one_orchard_leaves_its_trace_and_the_others_done(
+    monkeypatch, caplog
+):
+    orchard_with_work("alderbrook")
+    orchard_with_work("southbank", south=True)
+    real = care_plan.open_next
+
+    def open_next(orchard, **fields):
+        if orchard.slug == "alderbrook":
+            return {}["no such job"]
+        return real(orchard, **fields)
+
+    monkeypatch.setattr(care_plan, "open_next", open_next)
+    with pytest.raises(CommandError, match="Not done for: alderbrook") as failure:
+        call_command("nightly", stdout=StringIO())
+    # What the process then leaves with.
+    assert failure.value.returncode == 1
+    [line] = [line for line in caplog.records if line.name == nightly.__name__]
+    assert line.getMessage() == "The nightly work of alderbrook failed."
+    assert line.levelname == "ERROR"
+    assert "in open_next" in caplog.text
+    assert "KeyError: 'no such job'" in caplog.text
+    assert Task.objects.get().orchard.slug == "southbank"
+
+
 def test_what_the_guide_has_gained_is_taken_in_first():
     orchard = orchard_with_work("alderbrook")
     CarePlan.objects.filter(orchard=orchard, job="tag_check").delete()

@@ -5,6 +5,7 @@ Safe to run twice, or not at all for a week.
 
 from __future__ import annotations
 
+import logging
 from argparse import ArgumentParser
 from typing import Any
 from zoneinfo import ZoneInfo
@@ -15,6 +16,8 @@ from django.utils import timezone
 from orchard.records.models import Orchard
 from orchard.services import care_plan, guide_sync
 from orchard.services.errors import Refused
+
+logger = logging.getLogger(__name__)
 
 
 class Command(BaseCommand):
@@ -34,7 +37,10 @@ class Command(BaseCommand):
             raise CommandError(f"Not done for: {', '.join(failed)}.")
 
     def open_in(self, orchard: Orchard) -> bool:
-        """Open an orchard's tasks and say which; tell, not stop, when it cannot."""
+        """Open an orchard's tasks and say which; return whether it could.
+
+        A fault of one orchard goes into the log and must not stop the others.
+        """
         now = timezone.now()
         today = now.astimezone(ZoneInfo(orchard.time_zone)).date()
         try:
@@ -44,14 +50,13 @@ class Command(BaseCommand):
         except Refused as refusal:
             self.stderr.write(f"{orchard.slug}: {refusal}")
             return False
-        except Exception as fault:  # one orchard's fault must not stop the others
-            self.stderr.write(f"{orchard.slug}: {type(fault).__name__}: {fault}")
+        except Exception:
+            logger.exception("The nightly work of %s failed.", orchard.slug)
             return False
         titles: dict[str, int] = {}
         for task in opened:
             titles[task.title] = titles.get(task.title, 0) + 1
-        said = ", ".join(f"{title} ({count})" for title, count in titles.items())
-        self.stdout.write(
-            f"{orchard.slug}, {today}: {len(opened)} opened{': ' if said else ''}{said}"
-        )
+        listed = ", ".join(f"{title} ({count})" for title, count in titles.items())
+        line = f"{orchard.slug}, {today}: {len(opened)} opened"
+        self.stdout.write(f"{line}: {listed}" if listed else line)
         return True
