@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import ast
+import functools
 import re
 import subprocess
 import sys
@@ -12,6 +13,7 @@ import pytest
 
 from orchard.science import guide
 from orchard.science.windows.triggers import MEASURED_KINDS
+from tests.house_debts import STILL_EMPTY, STILL_LONG, STILL_OBJECTS, STILL_TWICE
 
 ROOT = Path(__file__).resolve().parent.parent
 HOUSE = ROOT / "orchard"
@@ -43,14 +45,19 @@ def modules(floor: str) -> list[Path]:
     )
 
 
+@functools.cache
+def tree_of(path: Path) -> ast.Module:
+    return ast.parse(path.read_text(encoding="utf-8"))
+
+
 def calls(path: Path):
-    for node in ast.walk(ast.parse(path.read_text(encoding="utf-8"))):
+    for node in ast.walk(tree_of(path)):
         if isinstance(node, ast.Call):
             yield node
 
 
 def imports(path: Path):
-    for node in ast.walk(ast.parse(path.read_text(encoding="utf-8"))):
+    for node in ast.walk(tree_of(path)):
         if isinstance(node, ast.Import):
             yield from ((alias.name, node.lineno) for alias in node.names)
         elif isinstance(node, ast.ImportFrom) and node.module:
@@ -238,3 +245,94 @@ def test_whatever_can_be_read_can_be_asked_about_without_its_body():
             if only_get or re.search(r"\brequire_GET\b", line):
                 found.append(where(path, number))
     assert not found
+
+
+# Pages that need no service: they show the guide, or put the rooms' own together.
+WITHOUT_SERVICE = {
+    "guide": "shows what science/guide holds",
+    "health": "asks the database and nothing else",
+    "offline": "works in the browser",
+    "outlook": "links to the rooms of the outlook",
+    "style_sheet": "shows the patterns of the pages, to developers only",
+}
+
+
+def test_the_pages_of_a_noun_have_its_service():
+    services = {path.stem for path in (HOUSE / "services").iterdir()}
+    pages = {
+        path.name
+        for path in (HOUSE / "web" / "pages").iterdir()
+        if (path / "__init__.py").exists()
+    }
+    assert pages - services == set(WITHOUT_SERVICE)
+
+
+def public_classes() -> dict[str, list[str]]:
+    found: dict[str, list[str]] = {}
+    for path in modules("."):
+        for node in tree_of(path).body:
+            if isinstance(node, ast.ClassDef) and not node.name.startswith("_"):
+                found.setdefault(node.name, []).append(where(path, node.lineno))
+    # Django wants each command in a class of this name.
+    del found["Command"]
+    return found
+
+
+def test_no_class_name_stands_twice():
+    twice = {name: places for name, places in public_classes().items() if places[1:]}
+    assert not {name: twice[name] for name in twice if name not in STILL_TWICE}
+
+
+def test_the_web_asks_a_service_for_what_it_reads():
+    found = [
+        where(path, node.lineno)
+        for path in modules("web")
+        if path.name != "admin.py"
+        for node in ast.walk(tree_of(path))
+        if isinstance(node, ast.Attribute) and node.attr == "objects"
+    ]
+    assert not [place for place in found if place.split(":")[0] not in STILL_OBJECTS]
+
+
+EMPTY_NAMES = {
+    "said",
+    "told",
+    "known",
+    "held",
+    "one",
+    "of",
+    "keep",
+    "mum",
+    "hang",
+    "meant",
+}
+
+
+def names_given(path: Path):
+    for node in ast.walk(tree_of(path)):
+        if isinstance(node, ast.FunctionDef | ast.AsyncFunctionDef | ast.ClassDef):
+            yield node.name, node.lineno
+        elif isinstance(node, ast.Name) and isinstance(node.ctx, ast.Store):
+            yield node.id, node.lineno
+        elif isinstance(node, ast.arg):
+            yield node.arg, node.lineno
+
+
+def test_names_say_what_they_name():
+    found = [
+        f"{where(path, line)} {name}"
+        for path in modules(".")
+        for name, line in names_given(path)
+        if name.strip("_") in EMPTY_NAMES
+    ]
+    assert not [place for place in found if place.split(":")[0] not in STILL_EMPTY]
+
+
+def test_the_lines_of_templates_fit_the_screen():
+    found = [
+        where(path, number)
+        for path in TEMPLATES
+        for number, line in enumerate(path.read_text(encoding="utf-8").splitlines(), 1)
+        if len(line) > 120
+    ]
+    assert not [place for place in found if place.split(":")[0] not in STILL_LONG]
