@@ -7,12 +7,12 @@ from dataclasses import dataclass
 from datetime import date, timedelta
 
 from orchard.demonstration.scene import Scene
-from orchard.records.models import Happening, Tree
+from orchard.records.models import Tree
 from orchard.science import guide
+from orchard.science.events import EventKind
 from orchard.science.windows import day_in_season, season_year
 from orchard.services import observations
 
-What = Happening.What
 # Season month and day at which a group usually shows a stage: common practice.
 STAGES = (
     (1, 8, 7), (1, 24, 31), (2, 12, 55), (2, 22, 60), (3, 2, 65), (3, 16, 69),
@@ -62,17 +62,19 @@ def _of_year(scene: Scene, year: int, codes: list[str]) -> Iterator[Note]:
         (10, 20, "Minus one at the gate, thermometer at breast height."),
         (11, 14, "Ice on the bird bath until nine."),
     ):
-        yield Note(on(month, day), "event", What.FROST_NIGHT, note=note)
-    yield Note(on(8, 12), "event", What.HEAVY_RAIN, note="31 mm in the gauge.")
-    yield Note(on(12, 6), "event", What.HEAVY_RAIN, note="27 mm, path under water.")
+        yield Note(on(month, day), "event", EventKind.FROST_NIGHT, note=note)
+    yield Note(on(8, 12), "event", EventKind.HEAVY_RAIN, note="31 mm in the gauge.")
+    yield Note(
+        on(12, 6), "event", EventKind.HEAVY_RAIN, note="27 mm, path under water."
+    )
     for code in codes:
         tree = scene.trees[code]
         cultivar = guide.load().cultivars.get(tree.kind.guide_key)
         if cultivar and cultivar.ripe and scene.chance(0.7):
             picked = on(cultivar.ripe[1], 22, scene.dice.randint(0, 14))
-            yield Note(picked, "event", What.HARVESTED, code=code)
+            yield Note(picked, "event", EventKind.HARVESTED, code=code)
         if tree.setting == Tree.Setting.CONTAINER and (year + len(code)) % 2:
-            yield Note(on(12, 20), "event", What.POTTED, code=code,
+            yield Note(on(12, 20), "event", EventKind.POTTED, code=code,
                        note="Roots trimmed a finger's width, fresh mix.")  # fmt: skip
 
 
@@ -86,7 +88,7 @@ def write(scene: Scene, note: Note, day: date, *, by: str) -> None:
             by=person, now=now,
         )  # fmt: skip
         return
-    if note.what == What.FROST_NIGHT:
+    if note.what == EventKind.FROST_NIGHT:
         scene.frosts.append(note.on)
     tree = None
     if note.code:
@@ -94,7 +96,7 @@ def write(scene: Scene, note: Note, day: date, *, by: str) -> None:
         grown = tree.planted_on is None or tree.planted_on < note.on
         if tree.state != Tree.State.GROWING or not grown:
             return
-        if note.what == What.HARVESTED and not scene.bears(tree, note.on):
+        if note.what == EventKind.HARVESTED and not scene.bears(tree, note.on):
             return
     observations.note_event(
         scene.orchard, what=note.what, happened_on=note.on, by=person, now=now,

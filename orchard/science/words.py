@@ -209,3 +209,13 @@ class NotWhile(StrEnum):
     HEAT = "heat"
     BLOOM = "bloom"
     HOLD = "hold"
+
+
+class Lane(StrEnum):
+    """A sort of entry in a tree's life; the page can show some and hide others."""
+
+    LOOKS = "looks"
+    WORK = "work"
+    LIFE = "life"
+    WEATHER = "weather"
+    PHOTOS = "photos"

@@ -17,6 +17,7 @@ from orchard.records.columns import (
     withdrawal_is_whole,
     word,
 )
+from orchard.science.events import EventKind
 from orchard.science.words import Verdict
 
 
@@ -247,19 +248,6 @@ class StageNote(Correctable):
 class Happening(Correctable):
     """An event of a tree or of the whole orchard that work may follow from."""
 
-    class What(models.TextChoices):
-        POTTED = "potted", _("repotted")
-        STAKED = "staked", _("staked")
-        BARK_BARED = "bark_bared", _("bark laid bare")
-        FROST_NIGHT = "frost_night", _("frost night")
-        HARD_FROST = "hard_frost", _("hard frost (-2 °C or less for 4 hours)")
-        SEVERE_FROST = "severe_frost", _("severe frost (-4 °C or less for 5 hours)")
-        HEAVY_RAIN = "heavy_rain", _("heavy rain (25 mm or more in a day)")
-        COVERED = "covered", _("covered against frost")
-        APPLICATION = "application", _("product applied")
-        HARVESTED = "harvested", _("harvest finished")
-        OTHER = "other", _("something else")
-
     orchard = models.ForeignKey("Orchard", on_delete=models.PROTECT, related_name="+")
     tree = models.ForeignKey(
         "Tree",
@@ -268,7 +256,9 @@ class Happening(Correctable):
         blank=True,
         related_name="happenings",
     )
-    what = models.CharField(max_length=16, choices=What.choices)
+    what = models.CharField(
+        max_length=16, choices=[(kind.value, kind.label) for kind in EventKind]
+    )
     happened_on = models.DateField(_("on"))
     note = models.CharField(_("note"), max_length=500, blank=True)
     by = models.ForeignKey("User", on_delete=models.PROTECT, related_name="+")
@@ -280,22 +270,7 @@ class Happening(Correctable):
         constraints = [
             correction_is_explained(),
             withdrawal_is_whole(),
-            only(
-                "what",
-                (
-                    "potted",
-                    "staked",
-                    "bark_bared",
-                    "frost_night",
-                    "hard_frost",
-                    "severe_frost",
-                    "heavy_rain",
-                    "covered",
-                    "application",
-                    "harvested",
-                    "other",
-                ),
-            ),
+            only("what", EventKind),
         ]
         indexes = [
             models.Index(fields=["tree", "-happened_on", "-id"]),

@@ -19,6 +19,7 @@ from orchard.records.models import (
     Tree,
 )
 from orchard.science import guide
+from orchard.science.events import EventGroup, EventKind
 from orchard.science.figures import days
 from orchard.science.guide import CareJob, Value
 from orchard.science.windows import (
@@ -30,18 +31,13 @@ from orchard.science.windows import (
     Observed,
     Trigger,
 )
-from orchard.science.words import JobRole, Scope
+from orchard.science.words import Scope
 from orchard.services import fruit, weather
 from orchard.services.facts import bared_lately, care_facts_of
 from orchard.services.fruit import MaturityReading
 
 # Follows the name of a turn that fell away once and is opened again: "2026~2".
 AGAIN = "~"
-# Happenings by the names that the guide's jobs wait for.
-EVENTS = {
-    "harvested": "harvest_done",
-    "heavy_rain": "rain_25mm",
-}
 
 
 @dataclass(frozen=True, slots=True)
@@ -172,15 +168,20 @@ def _happened(
     orchard: Orchard, trees: Iterable[Tree], today: date
 ) -> dict[int | None, tuple[tuple[str, date], ...]]:
     found: dict[int | None, list[tuple[str, date]]] = defaultdict(list)
-    cover_on = guide.load().job(JobRole.COVER_ON).key
     happenings = (
         Happening.objects.current()
         .filter(orchard=orchard, happened_on__gte=today - days("care_back_days"))
         .values_list("tree_id", "what", "happened_on")
     )
+    frosts: list[weather.NotedFrost] = []
     for tree_id, what, on in happenings:
-        name = cover_on if what == Happening.What.COVERED else EVENTS.get(what, what)
-        found[tree_id].append((name, on))
+        kind = EventKind(what)
+        names = list(kind.guide_names)
+        if kind.group is EventGroup.FROST:
+            # Whether it calls for a look is weighed with the measured nights.
+            names.remove(EventKind.FROST_NIGHT.guide_name)
+            frosts.append(weather.NotedFrost(tree_id, kind, on))
+        found[tree_id] += [(name, on) for name in names]
     findings = (
         Finding.objects.current()
         .filter(tree__orchard=orchard, sign__in=_watched_signs())
@@ -189,7 +190,7 @@ def _happened(
     )
     for tree_id, sign, on in findings:
         found[tree_id].append((f"sign:{sign}", on))
-    weather.add_weather_events(found, orchard, trees, today)
+    weather.add_weather_events(found, frosts, orchard, trees, today)
     return {key: tuple(rows) for key, rows in found.items()}
 
 

@@ -7,6 +7,7 @@ from datetime import date, timedelta
 
 from orchard.records.models import Tree
 from orchard.science import guide
+from orchard.science.events import EventKind
 from orchard.science.figures import days, figure, stages
 from orchard.science.guide import Cultivar
 from orchard.science.ripeness import Readiness
@@ -116,7 +117,7 @@ def ready(
     A test of its kind decides; where none was made, ripeness that was noted (BBCH 89).
     Not once the harvest that followed is over.
     """
-    picked = max(history.days_of("harvest_done"), default=None)
+    picked = max(history.days_of(EventKind.HARVESTED.guide_name), default=None)
     found: dict[str, date] = {}
     for tree in trees:
         day = _ready_on(tree, context)

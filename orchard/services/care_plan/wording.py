@@ -7,10 +7,9 @@ from datetime import date
 
 from django.utils.formats import date_format
 from django.utils.translation import gettext as _
-from django.utils.translation import gettext_lazy as _lazy
 from django.utils.translation import ngettext
 
-from orchard.science import guide
+from orchard.science import events, guide
 from orchard.science.windows import (
     AfterEvent,
     AllOf,
@@ -24,7 +23,6 @@ from orchard.science.windows import (
     Trigger,
     season_year,
 )
-from orchard.science.words import JobRole
 
 DAYS_OF_A_YEAR = 365
 
@@ -95,25 +93,12 @@ def _interval_told(trigger: Interval, today: date, latitude: float) -> str:
     return text + _within(trigger.spans, today, latitude) + "."
 
 
-EVENT_WORDS = {
-    "planted": _lazy("planting"),
-    "potted": _lazy("repotting"),
-    "frost_night": _lazy("a frost night"),
-    "hard_frost": _lazy("a hard frost"),
-    "bark_bared": _lazy("bark was laid bare"),
-    "rain_25mm": _lazy("heavy rain"),
-    "application": _lazy("a product was applied"),
-    "harvest_done": _lazy("the harvest"),
-}
-
-
 def _event_told(event: str) -> str:
     sign = guide.load().signs.get(event.removeprefix("sign:"))
     if sign is not None:
         return _("%(sign)s was seen") % {"sign": sign.name}
-    if event == guide.load().job(JobRole.COVER_ON).key:
-        return _("the covers went on")
-    return str(EVENT_WORDS.get(event, event.replace("_", " ")))
+    words = {"planted": "planting", **events.phrases()}
+    return words.get(event, event.replace("_", " "))
 
 
 def _after_told(trigger: AfterEvent, today: date, latitude: float) -> str:

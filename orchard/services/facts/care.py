@@ -7,6 +7,7 @@ from datetime import date, timedelta
 
 from orchard.records.models import Orchard, Target, Tree, job_keys
 from orchard.science import guide
+from orchard.science.events import EventKind
 from orchard.science.figures import figure
 from orchard.science.guide import Cultivar, Value
 from orchard.science.windows import season_month
@@ -27,7 +28,7 @@ def bared_lately(
     pruning = job_keys(JobRole.PRUNING)
     target = Target(tree_id=tree.pk)
     cuts = (day for job in pruning for day in worked.get((target, job), ()))
-    wounds = (day for what, day in happened if what == "bark_bared")
+    wounds = (day for what, day in happened if what == EventKind.BARK_BARED.guide_name)
     return any(since <= day <= today for day in (*cuts, *wounds))
 
 

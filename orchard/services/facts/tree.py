@@ -15,7 +15,8 @@ from typing import Any
 from django.db.models import Q
 
 from orchard.records.models import Finding, Happening, StageNote, Tree
-from orchard.science import windows
+from orchard.science import events, windows
+from orchard.science.events import EventGroup
 from orchard.science.figures import days, stages
 from orchard.science.guide import Sign, Value
 from orchard.science.verdict import HouseRule, codes_of
@@ -192,7 +193,7 @@ def _weather(tree: Tree, on: date) -> Facts:
     noted = (
         Happening.objects.current()
         .filter(Q(tree=None) | Q(tree=tree), orchard=tree.orchard)
-        .filter(what=Happening.What.FROST_NIGHT, happened_on__lte=on)
+        .filter(what__in=events.kinds_of(EventGroup.FROST), happened_on__lte=on)
         .order_by("-happened_on")
         .values_list("happened_on", flat=True)
         .first()

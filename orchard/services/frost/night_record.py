@@ -10,13 +10,12 @@ from django.utils.translation import gettext as _
 
 from orchard.records.models import Happening, Orchard, Reading, Spot, Task, User
 from orchard.science import frost
+from orchard.science.events import EventKind
 from orchard.science.figures import days, figure
 from orchard.services import care_plan, observations
 from orchard.services.errors import Refused
 from orchard.services.frost import evenings
 from orchard.services.imports import weather_files
-
-What = Happening.What
 
 
 @dataclass(frozen=True, slots=True)
@@ -92,7 +91,10 @@ def note_night(
             calm_clear=calm_clear,
             note=note,
         )
-        for what, so in ((What.HARD_FROST, hard), (What.SEVERE_FROST, severe)):
+        for what, so in (
+            (EventKind.HARD_FROST, hard),
+            (EventKind.SEVERE_FROST, severe),
+        ):
             if so and not _noted_before(orchard, what, ended_on):
                 observations.note_event(
                     orchard, what=what, happened_on=ended_on, by=by, now=now, note=note

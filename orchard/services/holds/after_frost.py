@@ -14,6 +14,7 @@ from django.utils.translation import gettext as _
 
 from orchard.records.models import Closure, CutTest, Happening, Orchard, Task, job_keys
 from orchard.science import frost
+from orchard.science.events import EventKind
 from orchard.science.figures import figure
 from orchard.science.words import JobRole
 from orchard.services.errors import Refused
@@ -137,7 +138,7 @@ def _severe(orchard: Orchard, today: date) -> list[tuple[int, date]]:
     days = timedelta(days=figure("fruit_hold_days").value)
     nights = list(
         Happening.objects.current()
-        .filter(orchard=orchard, what=Happening.What.SEVERE_FROST)
+        .filter(orchard=orchard, what=EventKind.SEVERE_FROST)
         .filter(happened_on__gt=today - days, happened_on__lte=today)
         .order_by("happened_on", "id")
         .values_list("tree_id", "happened_on")

@@ -9,29 +9,14 @@ from zoneinfo import ZoneInfo
 from django.db import transaction
 from django.utils.translation import gettext as _
 
-from orchard.records.models import Happening, Orchard, StageNote, Tree, User
+from orchard.records.models import Happening, Orchard, StageNote, Task, Tree, User
 from orchard.science import guide
-from orchard.services import audit, corrections
+from orchard.science.events import EventKind
+from orchard.services import audit, care_plan, corrections
 from orchard.services.audit import Verb
 from orchard.services.errors import Refused
 
-__all__ = [
-    "carry_over",
-    "correct_event",
-    "correct_stage",
-    "note_event",
-    "note_stage",
-    "withdraw_event",
-    "withdraw_stage",
-]
-
-OF_WHOLE_ORCHARD = (
-    Happening.What.FROST_NIGHT,
-    Happening.What.HARD_FROST,
-    Happening.What.SEVERE_FROST,
-    Happening.What.HEAVY_RAIN,
-    Happening.What.OTHER,
-)
+OF_WHOLE_ORCHARD = frozenset(kind for kind in EventKind if kind.of_whole_orchard)
 
 
 def note_event(
@@ -94,6 +79,32 @@ def note_stage(
     with transaction.atomic():
         _check_stage(row, now)
         return audit.save(Verb.NOTE, row, by=by, now=now)
+
+
+def note_stage_and_open(
+    orchard: Orchard, *, by: User, now: datetime, today: date, **noted: Any
+) -> list[Task]:
+    """Note a growth stage, and open at once the work that waited for it.
+
+    Raises:
+        Refused (no_such_stage, wrong_day): as for `note_stage`.
+    """
+    with transaction.atomic():
+        note_stage(orchard, by=by, now=now, **noted)
+        return care_plan.open_next(orchard, now=now, today=today)
+
+
+def note_event_and_open(
+    orchard: Orchard, *, by: User, now: datetime, today: date, **noted: Any
+) -> list[Task]:
+    """Note an event, and open at once the work that follows it.
+
+    Raises:
+        Refused (wrong_day, only_of_a_tree, reason_missing): as for `note_event`.
+    """
+    with transaction.atomic():
+        note_event(orchard, by=by, now=now, **noted)
+        return care_plan.open_next(orchard, now=now, today=today)
 
 
 def correct_event(
@@ -204,7 +215,7 @@ def _check_happening(row: Happening, now: datetime) -> None:
             code="only_of_a_tree",
             field="what",
         )
-    if row.what == Happening.What.OTHER and not row.note:
+    if row.what == EventKind.OTHER and not row.note:
         raise Refused(
             _("Say in a few words what happened."), code="reason_missing", field="note"
         )

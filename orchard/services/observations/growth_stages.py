@@ -1,18 +1,13 @@
-"""The growth stage log: written, and read newest first, of trees and groups."""
+"""The growth stage log, read newest first, of trees and groups."""
 
 from __future__ import annotations
 
 from collections.abc import Iterator
 from dataclasses import dataclass
-from datetime import date, datetime
-from typing import Any
+from datetime import date
 
-from django.db import transaction
-
-from orchard.records.models import Orchard, StageNote, Task, Tree, User
+from orchard.records.models import Orchard, StageNote, Tree
 from orchard.science import guide
-from orchard.services import care_plan
-from orchard.services.observations import events
 
 PAGE = 50
 
@@ -67,19 +62,6 @@ def growth_stage_log(
         standing=() if before else tuple(_lines(_newest_of_groups(orchard))),
         older_than=f"{more.seen_on}_{more.pk}" if more else "",
     )
-
-
-def note_stage_and_open(
-    orchard: Orchard, *, by: User, now: datetime, today: date, **said: Any
-) -> list[Task]:
-    """Note a growth stage, and open at once the work that waited for it.
-
-    Raises:
-        no_such_stage, wrong_day: as for `happenings.note_stage`.
-    """
-    with transaction.atomic():
-        events.note_stage(orchard, by=by, now=now, **said)
-        return care_plan.open_next(orchard, now=now, today=today)
 
 
 def cultivar_groups(orchard: Orchard) -> list[str]:

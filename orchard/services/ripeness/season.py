@@ -9,6 +9,7 @@ from datetime import date
 
 from orchard.records.models import Block, Kind, Orchard, Target, Tree
 from orchard.science import guide
+from orchard.science.events import EventKind
 from orchard.science.ripeness import Readiness
 from orchard.science.words import JobRole
 from orchard.services import care_plan, holds
@@ -102,7 +103,9 @@ def _row(
 def _is_picked(tree: Tree, reading: MaturityReading, context: Context) -> bool:
     """Tell whether a tree was picked after its kind was tested."""
     days = [
-        day for what, day in context.happened.get(tree.pk, ()) if what == "harvest_done"
+        day
+        for what, day in context.happened.get(tree.pk, ())
+        if what == EventKind.HARVESTED.guide_name
     ]
     harvest = guide.load().job(JobRole.HARVEST).key
     days += context.worked.get((Target(tree_id=tree.pk), harvest), ())

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from orchard.science.words import Lane
 from orchard.services.timeline.pages import (
     Past,
     Score,
@@ -12,7 +13,6 @@ from orchard.services.timeline.pages import (
 )
 from orchard.services.timeline.shapes import (
     Event,
-    Lane,
     Mark,
     Rank,
     Seen,

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Collection, Sequence
 from dataclasses import dataclass
 from datetime import date
 from typing import Any
@@ -11,7 +11,10 @@ from django.db.models import Q
 from django.utils.translation import gettext as _
 
 from orchard.records.models import Closure, Happening, RipenessTest, Stay, Task
+from orchard.science import events
+from orchard.science.events import EventKind
 from orchard.science.ripeness import Readiness
+from orchard.science.words import Lane
 from orchard.services import fruit
 from orchard.services.timeline.looks import (
     CORRECTED,
@@ -24,15 +27,12 @@ from orchard.services.timeline.looks import (
 from orchard.services.timeline.shapes import (
     DayMoment,
     Event,
-    Lane,
     Mark,
     Rank,
     Scope,
     end_of,
     start_of,
 )
-
-OF_THE_WEATHER = (Happening.What.FROST_NIGHT, Happening.What.HEAVY_RAIN)
 
 
 @dataclass(frozen=True, slots=True)
@@ -151,7 +151,7 @@ def _tested(scope: Scope, row: RipenessTest) -> Event:
     )
 
 
-def happenings(scope: Scope, *, weather: bool, life: bool) -> list[Event]:
+def happenings(scope: Scope, lanes: Collection[Lane]) -> list[Event]:
     """Return events of the tree, and those of the whole orchard in its time."""
     of_orchard = Q(tree=None) & in_its_time(scope, "happened_on")
     wanted = Happening.objects.filter(
@@ -159,11 +159,8 @@ def happenings(scope: Scope, *, weather: bool, life: bool) -> list[Event]:
         standing_or_withdrawn(scope),
         scope.days("happened_on", Rank.HAPPENING),
         orchard_id=scope.tree.orchard_id,
+        what__in=events.kinds_in(lanes),
     )
-    if not life:
-        wanted = wanted.filter(what__in=OF_THE_WEATHER)
-    if not weather:
-        wanted = wanted.exclude(what__in=OF_THE_WEATHER)
     rows = wanted.order_by("-happened_on", "-id").values(
         "id", "what", "happened_on", "note", "tree_id", "by_id", "by__name", *CORRECTED
     )[: scope.size]
@@ -171,15 +168,14 @@ def happenings(scope: Scope, *, weather: bool, life: bool) -> list[Event]:
 
 
 def _happening(scope: Scope, row: Row) -> Event:
-    what = str(Happening.What(row["what"]).label)
-    title = what[:1].upper() + what[1:]
+    kind = EventKind(row["what"])
+    title = kind.label[:1].upper() + kind.label[1:]
     if row["tree_id"] is None:
         title = _("%(what)s, whole orchard") % {"what": title}
-    weather = row["what"] in OF_THE_WEATHER
     return Event(
         mark=Mark(end_of(row["happened_on"], scope.zone), Rank.HAPPENING, row["id"]),
         on=row["happened_on"],
-        lane=Lane.WEATHER if weather else Lane.LIFE,
+        lane=kind.lane,
         title=title,
         note=row["note"],
         by_id=row["by_id"],

@@ -13,9 +13,9 @@ from orchard.records.models import Case, Finding, Inspection, Photo, StageNote
 from orchard.science import guide
 from orchard.science.units import shown
 from orchard.science.verdict import in_short
+from orchard.science.words import Lane
 from orchard.services.timeline.shapes import (
     Event,
-    Lane,
     Mark,
     Rank,
     Scope,

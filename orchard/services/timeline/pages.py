@@ -20,13 +20,14 @@ from orchard.records.models import (
     Task,
     Tree,
 )
+from orchard.science import events
+from orchard.science.words import Lane
 from orchard.services import permissions
 from orchard.services.permissions import Deed
 from orchard.services.timeline import doings, looks, traces
 from orchard.services.timeline.doings import Kin
 from orchard.services.timeline.shapes import (
     Event,
-    Lane,
     Mark,
     Rank,
     Scope,
@@ -210,10 +211,9 @@ def _gathered(scope: Scope, lanes: Collection[Lane], past: Past) -> list[Event]:
     if Lane.LIFE in lanes:
         stays = Stay.objects.filter(tree_id=scope.tree.pk).select_related("spot__block")
         found += doings.life(scope, list(stays.order_by("id")), past.kin)
-    weather, life = Lane.WEATHER in lanes, Lane.LIFE in lanes
-    if weather or life:
-        found += doings.happenings(scope, weather=weather, life=life)
-    if weather:
+    if events.kinds_in(lanes):
+        found += doings.happenings(scope, lanes)
+    if Lane.WEATHER in lanes:
         found += looks.stages(scope)
     if Lane.PHOTOS in lanes:
         found += looks.loose_photos(scope)

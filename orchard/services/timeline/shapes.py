@@ -14,21 +14,12 @@ from django.db.models import Q
 from django.utils.translation import gettext as _
 
 from orchard.records.models import Membership, Tree
+from orchard.science.words import Lane
 from orchard.services.errors import Refused
 
 EPOCH = datetime(1970, 1, 1, tzinfo=UTC)
 MICROSECOND = timedelta(microseconds=1)
 MARK = re.compile(r"(-?\d{1,18})\.(\d{1,2})\.(\d{1,18})", re.ASCII)
-
-
-class Lane(StrEnum):
-    """A sort of event; the page can show some and hide others."""
-
-    LOOKS = "looks"
-    WORK = "work"
-    LIFE = "life"
-    WEATHER = "weather"
-    PHOTOS = "photos"
 
 
 class Rank(StrEnum):

@@ -11,8 +11,9 @@ from django.utils.formats import date_format
 from django.utils.translation import gettext as _
 
 from orchard.records.models import Change, Closure
+from orchard.science.words import Lane
 from orchard.services.audit import Verb
-from orchard.services.timeline.shapes import Event, Lane, Mark, Rank, Scope
+from orchard.services.timeline.shapes import Event, Mark, Rank, Scope
 
 
 @dataclass(frozen=True, slots=True)

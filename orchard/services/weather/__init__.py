@@ -2,7 +2,12 @@
 
 from __future__ import annotations
 
-from orchard.services.weather.events import MOST_TENDER, add_weather_events, age_on
+from orchard.services.weather.events import (
+    MOST_TENDER,
+    NotedFrost,
+    add_weather_events,
+    age_on,
+)
 from orchard.services.weather.facts import Offset, ahead, offsets, outside
 from orchard.services.weather.months import coming, files, last_source, month
 from orchard.services.weather.series import (
@@ -20,6 +25,7 @@ __all__ = [
     "Day",
     "Expected",
     "Missing",
+    "NotedFrost",
     "Offset",
     "add_weather_events",
     "age_on",

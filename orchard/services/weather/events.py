@@ -2,38 +2,83 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable
+from collections.abc import Iterable, Mapping
+from dataclasses import dataclass
 from datetime import date
 
 from orchard.records.models import Orchard, Tree
 from orchard.science import frost
+from orchard.science.events import EventKind
 from orchard.science.figures import days, figure
 from orchard.services.weather import facts
 
 MOST_TENDER = "T1"
 
 
+@dataclass(frozen=True, slots=True)
+class NotedFrost:
+    """A frost that somebody noted of a tree, or of the whole orchard."""
+
+    tree_id: int | None
+    kind: EventKind
+    on: date
+
+
 def add_weather_events(
     found: dict[int | None, list[tuple[str, date]]],
+    noted: Iterable[NotedFrost],
     orchard: Orchard,
     trees: Iterable[Tree],
     today: date,
 ) -> None:
-    """Add heavy rain, and to each tree the measured nights that could hurt it."""
+    """Add heavy rain, and to each tree the nights that could hurt it.
+
+    A measured night counts for the trees it was cold enough for. A noted one counts for
+    the tree it is noted of, or for all; but where a thermometer confirms a frost of the
+    whole orchard, what was measured decides tree by tree.
+    """
     start = today - days("frost_followed_days")
     lately = facts.lately(orchard, start, today)
-    found[None] += [("rain_25mm", on) for on in lately.wet]
-    harms: dict[tuple[str, bool, bool], list[date]] = {}
+    rain = EventKind.HEAVY_RAIN.guide_name
+    found[None] += [(rain, on) for on in lately.wet]
+    measured = dict(lately.lows)
+    frosts = [
+        night
+        for night in noted
+        if night.on >= start and not _confirmed(night, measured)
+    ]
+    of_orchard = _nights(frosts, None)
+    harms: dict[tuple[str, bool, bool], list[tuple[date, float]]] = {}
     for tree in trees:
         age = age_on(tree, today)
         young = age is None or age < figure("frost_young_years").value
         potted = tree.setting == Tree.Setting.CONTAINER
         key = (tree.kind.tender_class or MOST_TENDER, young, potted)
         if key not in harms:
-            harms[key] = worth_a_look(
-                row for row in lately.lows if _harms(row[1], *key)
-            )
-        found[tree.pk] += [("frost_night", on) for on in harms[key]]
+            harms[key] = [row for row in lately.lows if _harms(row[1], *key)]
+        nights = [*harms[key], *of_orchard, *_nights(frosts, tree.pk)]
+        found[tree.pk] += [
+            (EventKind.FROST_NIGHT.guide_name, on) for on in worth_a_look(nights)
+        ]
+
+
+def _confirmed(night: NotedFrost, measured: Mapping[date, float]) -> bool:
+    """Tell whether a frost of the whole orchard was measured as well."""
+    low, limit = measured.get(night.on), night.kind.at_most_c
+    return (
+        night.tree_id is None and low is not None and limit is not None and low <= limit
+    )
+
+
+def _nights(
+    frosts: Iterable[NotedFrost], tree_id: int | None
+) -> list[tuple[date, float]]:
+    """List the noted nights of a tree, or of all, each as warm as it can have been."""
+    return [
+        (night.on, limit)
+        for night in frosts
+        if night.tree_id == tree_id and (limit := night.kind.at_most_c) is not None
+    ]
 
 
 def worth_a_look(nights: Iterable[tuple[date, float]]) -> list[date]:
@@ -43,7 +88,7 @@ def worth_a_look(nights: Iterable[tuple[date, float]]) -> list[date]:
     """
     spell, colder = days("frost_spell_days"), figure("frost_spell_colder_c").value
     kept: list[tuple[date, float]] = []
-    for on, low in nights:
+    for on, low in sorted(nights):
         if not kept or on - kept[-1][0] > spell or low <= kept[-1][1] - colder:
             kept.append((on, low))
     return [on for on, _low in kept]

@@ -62,8 +62,10 @@ def _noted(request: OrchardRequest, tree: Any) -> HttpResponse:
         today=request.today, whole_orchard=tree is None, data=request.POST or None
     )
 
-    def keep(**said: Any) -> None:
-        observations.note_event(request.orchard, tree=tree, **said)
+    def keep(**said: Any) -> Sequence[Task]:
+        return observations.note_event_and_open(
+            request.orchard, today=request.today, tree=tree, **said
+        )
 
     return _answered(
         request,

@@ -10,10 +10,8 @@ from django.utils.translation import gettext_lazy as _
 
 from orchard.records.models import Happening, StageNote
 from orchard.science import guide
-from orchard.services.observations import OF_WHOLE_ORCHARD
+from orchard.science.events import EventKind
 from orchard.web.fields import day_field
-
-What = Happening.What
 
 
 class HappeningForm(forms.Form):
@@ -37,9 +35,9 @@ class HappeningForm(forms.Form):
 
     def _with(self, today: date, whole_orchard: bool) -> HappeningForm:
         choices = [
-            (value, label[:1].upper() + label[1:])
-            for value, label in ((one.value, str(one.label)) for one in What)
-            if not whole_orchard or value in OF_WHOLE_ORCHARD
+            (kind.value, kind.label[:1].upper() + kind.label[1:])
+            for kind in EventKind
+            if kind.of_whole_orchard or not whole_orchard
         ]
         self.fields["what"].choices = choices
         self.fields["happened_on"].widget.attrs["max"] = today.isoformat()

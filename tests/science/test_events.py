@@ -1,0 +1,56 @@
+"""The table of events: every event has its row, and every name is the guide's."""
+
+from __future__ import annotations
+
+from orchard.science import events, guide
+from orchard.science.events import EventGroup, EventKind
+from orchard.science.windows import AfterEvent
+from orchard.science.words import Lane
+
+
+def test_every_event_has_a_row_and_words_of_its_own():
+    labels = [kind.label for kind in EventKind]
+    assert all(labels)
+    assert len(set(labels)) == len(labels)
+    assert len({kind.guide_name for kind in EventKind}) == len(labels)
+
+
+def test_frosts_rise_from_light_to_severe_and_get_colder():
+    frosts = events.kinds_of(EventGroup.FROST)
+    assert frosts == (
+        EventKind.FROST_NIGHT,
+        EventKind.HARD_FROST,
+        EventKind.SEVERE_FROST,
+    )
+    assert [kind.at_most_c for kind in frosts] == [0.0, -2.0, -4.0]
+
+
+def test_a_harder_frost_is_all_the_lighter_ones_as_well():
+    assert EventKind.SEVERE_FROST.guide_names == (
+        "frost_night",
+        "hard_frost",
+        "severe_frost",
+    )
+    assert EventKind.HARD_FROST.guide_names == ("frost_night", "hard_frost")
+    assert EventKind.HARVESTED.guide_names == ("harvest_done",)
+
+
+def test_frost_and_rain_are_the_weather_and_the_rest_is_the_trees_own_life():
+    assert events.kinds_in([Lane.WEATHER]) == (
+        *events.kinds_of(EventGroup.FROST),
+        EventKind.HEAVY_RAIN,
+    )
+    assert set(events.kinds_in(Lane)) == set(EventKind)
+    assert events.kinds_in([Lane.WORK]) == ()
+
+
+def test_what_jobs_wait_for_is_an_event_a_job_a_sign_or_planting():
+    loaded = guide.load()
+    known = {kind.guide_name for kind in EventKind} | set(loaded.jobs) | {"planted"}
+    waited_for = {
+        job.trigger.event
+        for job in loaded.jobs.values()
+        if isinstance(job.trigger, AfterEvent)
+    }
+    assert {"frost_night", "hard_frost", "rain_25mm"} <= waited_for
+    assert {name for name in waited_for if not name.startswith("sign:")} <= known
