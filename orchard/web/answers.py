@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Mapping, Sequence
+from collections.abc import Callable, Iterator, Mapping, Sequence
 from contextlib import contextmanager
 from typing import Any
 
@@ -15,6 +15,7 @@ from django.utils.translation import ngettext
 
 from orchard.records.models import Task
 from orchard.services.errors import MayNot, NotThere, Refused
+from orchard.web.requests import OrchardRequest
 
 
 def page_or_part(
@@ -59,12 +60,40 @@ def done(
 ) -> HttpResponse:
     """Say what happened, offer the undo, and go on to a page."""
     messages.success(request, text, extra_tags=undo_url)
-    return redirect(to, **kwargs)
+    response: HttpResponse = redirect(to, **kwargs)
+    return response
+
+
+def reason_page(
+    request: OrchardRequest,
+    form: Form,
+    save: Callable[..., object],
+    *,
+    message: str,
+    back_url: str,
+    to: str = "",
+    template: str = "reason.html",
+    **context: Any,
+) -> HttpResponse:
+    """Ask for a reason, do what is asked with it, and go on to the page behind.
+
+    `save` gets the fields of the form, who asks, and the time. The page reads from its
+    context: heading, lead, explanation, button, cancel and back_label.
+    """
+    context |= {"form": form, "back_url": back_url, "today": request.today}
+    if form.is_bound and form.is_valid():
+        with refusals(form):
+            save(by=request.user, now=request.now, **form.cleaned_data)
+            return done(request, message, to=to or back_url)
+    if form.is_bound:
+        return refused_page(request, template, context)
+    return render(request, template, context)
 
 
 def with_opened(text: str, opened: Sequence[Task] | None) -> str:
     """Say after what happened how much work it opened, if any."""
     if not opened:
         return text
-    told = ngettext("%(count)d task opened.", "%(count)d tasks opened.", len(opened))
-    return f"{text} {told % {'count': len(opened)}}"
+    count = len(opened)
+    tasks = ngettext("%(count)d task opened.", "%(count)d tasks opened.", count)
+    return f"{text} {tasks % {'count': count}}"

@@ -11,6 +11,7 @@ from django.utils.translation import gettext_lazy as _
 from orchard.science.units import in_text, shown, stored
 
 NOT_SAID = ""
+WHY = _("Why?")
 
 
 class MeasuredForm(forms.Form):
@@ -54,8 +55,28 @@ def number_field(label: Any, **options: Any) -> forms.FloatField:
     )
 
 
-class WithdrawalForm(forms.Form):
-    reason = forms.CharField(label=_("Why it is withdrawn"), max_length=500)
+def reason_field(
+    label: Any = WHY, *, max_length: int = 500, **options: Any
+) -> forms.CharField:
+    """Return a field for the reason of a change."""
+    options.setdefault("help_text", _("A few words. They stay with the record."))
+    return forms.CharField(
+        label=label,
+        max_length=max_length,
+        error_messages={"required": _("Say in a few words why.")},
+        **options,
+    )
+
+
+class ReasonForm(forms.Form):
+    """A reason alone: to withdraw a note, or to take something back."""
+
+    reason = reason_field()
+
+    def __init__(self, *args: Any, label: Any = None, **options: Any) -> None:
+        super().__init__(*args, **options)
+        if label:
+            self.fields["reason"].label = label
 
 
 def day_field(label: Any, **options: Any) -> forms.DateField:

@@ -9,14 +9,6 @@ from orchard.science.words import Verdict
 from orchard.web.templatetags.orchard import verdict_word
 
 
-class ReasonForm(forms.Form):
-    reason = forms.CharField(
-        label=_("Why"),
-        help_text=_("One sentence. It stays on record with your name."),
-        max_length=500,
-    )
-
-
 class OverrideForm(forms.Form):
     verdict = forms.ChoiceField(
         label=_("Your verdict"),

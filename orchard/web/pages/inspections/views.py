@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import uuid
+from functools import partial
 
 from django.http import Http404, QueryDict
 from django.shortcuts import redirect, render
@@ -19,8 +20,9 @@ from orchard.services.errors import MayNot, Refused
 from orchard.services.permissions import Deed
 from orchard.web import answers
 from orchard.web.doorkeeper import door
+from orchard.web.fields import ReasonForm
 from orchard.web.pages.inspections import form_page, forms
-from orchard.web.pages.inspections.correction_forms import OverrideForm, ReasonForm
+from orchard.web.pages.inspections.correction_forms import OverrideForm
 from orchard.web.pages.inspections.story import story_of
 
 FORM = "inspections/new.html"
@@ -204,17 +206,25 @@ def withdrawal(request, number):
     story_of(request.member, inspection).must_be_changeable()
     undo = "undo" in request.GET and inspection.all_well
     data = {"reason": _("Taken back at once.")} if undo else request.POST
-    form = ReasonForm(data if request.method == "POST" else None)
-    if request.method == "POST" and form.is_valid():
-        with answers.refusals(form):
-            inspections.withdraw(
-                inspection, by=request.user, now=request.now, **form.cleaned_data
-            )
-            to = reverse("tree-show", args=[request.orchard.slug, inspection.tree.code])
-            return answers.done(request, _("The inspection is taken back."), to=to)
-    page = {"inspection": inspection, "form": form}
-    status = 422 if form.errors else 200
-    return render(request, "inspections/withdrawal.html", page, status=status)
+    slug, code = request.orchard.slug, inspection.tree.code
+    return answers.reason_page(
+        request,
+        ReasonForm(data if request.method == "POST" else None),
+        partial(inspections.withdraw, inspection),
+        heading=_("Take back the inspection of %(code)s") % {"code": code},
+        explanation=_(
+            "It no longer counts, the work it opened falls away, and tasks it ticked "
+            "off are open again. It stays readable, with your reason."
+        ),
+        button=_("Take it back"),
+        cancel=_("Keep it"),
+        message=_("The inspection is taken back."),
+        back_url=reverse("inspection-show", args=[slug, inspection.pk]),
+        back_label=_("Inspection"),
+        to=reverse("tree-show", args=[slug, code]),
+        template="inspections/withdrawal.html",
+        inspection=inspection,
+    )
 
 
 @require_http_methods(["GET", "HEAD", "POST"])

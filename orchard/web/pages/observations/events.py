@@ -3,24 +3,23 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Sequence
+from functools import partial
 from typing import Any
 
+from django.forms import Form
 from django.http import HttpResponse
 from django.shortcuts import render
 from django.urls import reverse
 from django.utils.translation import gettext as _
 from django.views.decorators.http import require_http_methods
 
-from orchard.records.models import Task
+from orchard.records.models import Happening, StageNote, Task, Tree
 from orchard.services import observations, permissions
 from orchard.services.permissions import Deed
 from orchard.web import answers
 from orchard.web.doorkeeper import door
-from orchard.web.pages.observations.forms import (
-    HappeningForm,
-    StageForm,
-    WithdrawalForm,
-)
+from orchard.web.fields import ReasonForm
+from orchard.web.pages.observations.forms import HappeningForm, StageForm
 from orchard.web.requests import OrchardRequest
 
 ASKING = ["GET", "HEAD", "POST"]
@@ -40,21 +39,25 @@ def _answered(
 
     `keep` returns the work that it opened, if any.
     """
-    slug = request.orchard.slug
-    there = (
-        reverse("tree-show", args=[slug, tree.code])
-        if tree
-        else reverse("home", args=[slug])
-    )
-    context = {"form": form, "tree": tree, "way_back": there, **context}
-    context["today"] = request.today
+    back = _way_back(request, tree)
+    context = {"form": form, "tree": tree, "today": request.today, **back, **context}
     if not form.is_bound:
         return render(request, page, context)
     if form.is_valid():
         with answers.refusals(form):
             opened = keep(by=request.user, now=request.now, **form.cleaned_data)
-            return answers.done(request, answers.with_opened(said, opened), to=there)
+            return answers.done(
+                request, answers.with_opened(said, opened), to=back["back_url"]
+            )
     return answers.refused_page(request, page, context)
+
+
+def _way_back(request: OrchardRequest, tree: Tree | None) -> dict[str, str]:
+    slug = request.orchard.slug
+    if tree:
+        url = reverse("tree-show", args=[slug, tree.code])
+        return {"back_url": url, "back_label": tree.code}
+    return {"back_url": reverse("home", args=[slug]), "back_label": _("Today")}
 
 
 def _noted(request: OrchardRequest, tree: Any) -> HttpResponse:
@@ -118,19 +121,9 @@ def note_stage(request: OrchardRequest, code: str) -> HttpResponse:
 def correct_event(request: OrchardRequest, number: int) -> HttpResponse:
     row = permissions.happening_for(request.member, number)
     permissions.require_own(request.member, row)
-
-    def keep(**said: Any) -> None:
-        observations.correct_event(row, **said)
-
-    return _answered(
-        request,
-        HappeningForm.correcting(row, today=request.today, data=request.POST or None),
-        tree=row.tree,
-        page="observations/correction.html",
-        context={"row": row, "kind": "event"},
-        keep=keep,
-        said=_("It is corrected. What was noted before stays readable."),
-    )
+    form = HappeningForm.correcting(row, today=request.today, data=request.POST or None)
+    save = partial(observations.correct_event, row)
+    return _corrected(request, row, form, save, kind="event")
 
 
 @require_http_methods(ASKING)
@@ -138,18 +131,30 @@ def correct_event(request: OrchardRequest, number: int) -> HttpResponse:
 def correct_stage(request: OrchardRequest, number: int) -> HttpResponse:
     row = permissions.stage_for(request.member, number)
     permissions.require_own(request.member, row)
+    form = StageForm.correcting(row, today=request.today, data=request.POST or None)
+    save = partial(observations.correct_stage, row)
+    return _corrected(request, row, form, save, kind="stage")
 
-    def keep(**said: Any) -> None:
-        observations.correct_stage(row, **said)
 
-    return _answered(
+def _corrected(
+    request: OrchardRequest,
+    row: Happening | StageNote,
+    form: Form,
+    save: Callable[..., object],
+    *,
+    kind: str,
+) -> HttpResponse:
+    return answers.reason_page(
         request,
-        StageForm.correcting(row, today=request.today, data=request.POST or None),
-        tree=row.tree,
-        page="observations/correction.html",
-        context={"row": row, "kind": "stage"},
-        keep=keep,
-        said=_("It is corrected. What was noted before stays readable."),
+        form,
+        save,
+        heading=_("Correct a note"),
+        button=_("Keep the correction"),
+        message=_("It is corrected. What was noted before stays readable."),
+        template="observations/reason.html",
+        row=row,
+        kind=kind,
+        **_way_back(request, row.tree),
     )
 
 
@@ -158,11 +163,8 @@ def correct_stage(request: OrchardRequest, number: int) -> HttpResponse:
 def withdraw_event(request: OrchardRequest, number: int) -> HttpResponse:
     row = permissions.happening_for(request.member, number)
     permissions.require_own(request.member, row)
-
-    def keep(**said: Any) -> None:
-        observations.withdraw_event(row, **said)
-
-    return _withdrawn(request, row, keep, kind="event")
+    save = partial(observations.withdraw_event, row)
+    return _withdrawn(request, row, save, kind="event")
 
 
 @require_http_methods(ASKING)
@@ -170,22 +172,26 @@ def withdraw_event(request: OrchardRequest, number: int) -> HttpResponse:
 def withdraw_stage(request: OrchardRequest, number: int) -> HttpResponse:
     row = permissions.stage_for(request.member, number)
     permissions.require_own(request.member, row)
-
-    def keep(**said: Any) -> None:
-        observations.withdraw_stage(row, **said)
-
-    return _withdrawn(request, row, keep, kind="stage")
+    save = partial(observations.withdraw_stage, row)
+    return _withdrawn(request, row, save, kind="stage")
 
 
 def _withdrawn(
-    request: OrchardRequest, row: Any, keep: Callable[..., Any], *, kind: str
+    request: OrchardRequest,
+    row: Happening | StageNote,
+    save: Callable[..., object],
+    *,
+    kind: str,
 ) -> HttpResponse:
-    return _answered(
+    return answers.reason_page(
         request,
-        WithdrawalForm(request.POST or None),
-        tree=row.tree,
-        page="observations/withdrawal.html",
-        context={"row": row, "kind": kind},
-        keep=keep,
-        said=_("It is withdrawn. What was noted stays readable."),
+        ReasonForm(request.POST or None, label=_("Why it is withdrawn")),
+        save,
+        heading=_("Withdraw a note"),
+        button=_("Withdraw it"),
+        message=_("It is withdrawn. What was noted stays readable."),
+        template="observations/reason.html",
+        row=row,
+        kind=kind,
+        **_way_back(request, row.tree),
     )

@@ -101,7 +101,3 @@ def stage_choices() -> list[tuple[Any, Any]]:
     stages = guide.load().stages.values()
     written = [(stage.code, f"{stage.code:02} {stage.meaning}") for stage in stages]
     return [("", _("choose one")), *written]
-
-
-class WithdrawalForm(forms.Form):
-    reason = forms.CharField(label=_("Why it is withdrawn"), max_length=500)

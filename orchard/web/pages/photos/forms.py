@@ -49,7 +49,3 @@ class DescriptionForm(forms.Form):
             *((sign.key, sign.name) for sign in signs),
         ]
         return form
-
-
-class WithdrawalForm(forms.Form):
-    reason = forms.CharField(label=_("Why it is taken out"), max_length=500)

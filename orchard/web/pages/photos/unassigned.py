@@ -16,7 +16,7 @@ from orchard.services.errors import Refused
 from orchard.services.permissions import Deed, may
 from orchard.web import answers
 from orchard.web.doorkeeper import door
-from orchard.web.pages.photos.forms import WithdrawalForm
+from orchard.web.fields import ReasonForm
 from orchard.web.pages.photos.unassigned_forms import BelongsForm
 from orchard.web.requests import OrchardRequest
 
@@ -96,7 +96,7 @@ def assign_photos(request: OrchardRequest, name: Any) -> HttpResponse:
         "photo": photo,
         "form": form,
         "suggestions": photos.suggested(photo, request.member),
-        "withdrawal": WithdrawalForm(),
+        "withdrawal": ReasonForm(label=_("Why it is taken out")),
         "today": request.today,
     }
     status = 422 if form.errors else 200

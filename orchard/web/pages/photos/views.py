@@ -18,7 +18,8 @@ from orchard.services import permissions, photos
 from orchard.services.permissions import Deed
 from orchard.web import answers
 from orchard.web.doorkeeper import door
-from orchard.web.pages.photos.forms import DescriptionForm, WithdrawalForm
+from orchard.web.fields import ReasonForm
+from orchard.web.pages.photos.forms import DescriptionForm
 
 
 def shown(request, photo, *, form=None, withdrawal=None):
@@ -29,7 +30,7 @@ def shown(request, photo, *, form=None, withdrawal=None):
     return {
         "photo": photo,
         "form": form if mine and not photo.withdrawn_at else None,
-        "withdrawal": (withdrawal or WithdrawalForm())
+        "withdrawal": (withdrawal or ReasonForm(label=_("Why it is taken out")))
         if mine and not photo.withdrawn_at
         else None,
     }
@@ -57,7 +58,7 @@ def show(request, name):
 @door(Deed.SEE)
 def withdrawal(request, name):
     photo = permissions.photo_for(request.member, name)
-    form = WithdrawalForm(request.POST)
+    form = ReasonForm(request.POST, label=_("Why it is taken out"))
     if form.is_valid():
         with answers.refusals(form):
             photos.withdraw(

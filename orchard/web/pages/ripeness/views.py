@@ -2,19 +2,20 @@
 
 from __future__ import annotations
 
+from functools import partial
 from typing import Any
 
 from django.http import HttpResponse
 from django.shortcuts import render
+from django.urls import reverse
 from django.utils.translation import gettext as _
 from django.views.decorators.http import require_http_methods, require_safe
 
-from orchard.records.models import RipenessTest
 from orchard.services import permissions, ripeness
 from orchard.services.permissions import Deed, may
 from orchard.web import answers
 from orchard.web.doorkeeper import door
-from orchard.web.fields import WithdrawalForm
+from orchard.web.fields import ReasonForm
 from orchard.web.pages.ripeness import charts, wording
 from orchard.web.pages.ripeness.forms import RipenessForm
 from orchard.web.requests import OrchardRequest
@@ -58,7 +59,10 @@ def new(request: OrchardRequest) -> HttpResponse:
     if request.method == "POST" and form.is_valid():
         with answers.refusals(form):
             return _note(request, **form.cleaned_data)
-    return _page(request, "ripeness/new.html", form)
+    context = {"form": form, "today": request.today}
+    if form.is_bound:
+        return answers.refused_page(request, "ripeness/new.html", context)
+    return render(request, "ripeness/new.html", context)
 
 
 def _note(request: OrchardRequest, *, tree: str, **readings: Any) -> HttpResponse:
@@ -82,19 +86,17 @@ def correction(request: OrchardRequest, number: int) -> HttpResponse:
         units=request.orchard.units,
         data=request.POST or None,
     )
-    if request.method == "POST" and form.is_valid():
-        with answers.refusals(form):
-            ripeness.correct_test(
-                row,
-                by=request.user,
-                now=request.now,
-                today=request.today,
-                **form.cleaned_data,
-            )
-            return _to_index(
-                request, _("It is corrected. What was noted before stays readable.")
-            )
-    return _page(request, "ripeness/correction.html", form, row)
+    return answers.reason_page(
+        request,
+        form,
+        partial(ripeness.correct_test, row, today=request.today),
+        heading=_("Correct a test of %(code)s") % {"code": row.tree.code},
+        lead=_("What was noted before stays readable."),
+        button=_("Correct it"),
+        message=_("It is corrected. What was noted before stays readable."),
+        template="ripeness/correction.html",
+        **_way_back(request),
+    )
 
 
 @require_http_methods(READ_AND_SEND)
@@ -102,35 +104,24 @@ def correction(request: OrchardRequest, number: int) -> HttpResponse:
 def withdrawal(request: OrchardRequest, number: int) -> HttpResponse:
     row = permissions.ripeness_test_for(request.member, number)
     permissions.require_own(request.member, row)
-    form = WithdrawalForm(request.POST or None)
-    if request.method == "POST" and form.is_valid():
-        with answers.refusals(form):
-            ripeness.withdraw_test(
-                row,
-                by=request.user,
-                now=request.now,
-                today=request.today,
-                **form.cleaned_data,
-            )
-            return _to_index(
-                request, _("It is withdrawn. What was noted stays readable.")
-            )
-    return _page(request, "ripeness/withdrawal.html", form, row)
+    return answers.reason_page(
+        request,
+        ReasonForm(request.POST or None, label=_("Why it is withdrawn")),
+        partial(ripeness.withdraw_test, row, today=request.today),
+        heading=_("Withdraw a test of %(code)s") % {"code": row.tree.code},
+        lead=_("It no longer counts; what was noted stays readable."),
+        button=_("Withdraw it"),
+        message=_("It is withdrawn. What was noted stays readable."),
+        **_way_back(request),
+    )
+
+
+def _way_back(request: OrchardRequest) -> dict[str, str]:
+    url = reverse("outlook-ripeness", args=[request.orchard.slug])
+    return {"back_url": url, "back_label": _("Ripeness")}
 
 
 def _to_index(request: OrchardRequest, message: str) -> HttpResponse:
     return answers.done(
         request, message, to="outlook-ripeness", orchard=request.orchard.slug
     )
-
-
-def _page(
-    request: OrchardRequest,
-    page: str,
-    form: RipenessForm | WithdrawalForm,
-    row: RipenessTest | None = None,
-) -> HttpResponse:
-    context = {"form": form, "row": row, "today": request.today}
-    if form.is_bound:
-        return answers.refused_page(request, page, context)
-    return render(request, page, context)

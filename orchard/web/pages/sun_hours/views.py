@@ -2,10 +2,12 @@
 
 from __future__ import annotations
 
+from functools import partial
 from typing import Any
 
 from django.http import HttpResponse
 from django.shortcuts import render
+from django.urls import reverse
 from django.utils.translation import gettext as _
 from django.views.decorators.http import require_http_methods, require_safe
 
@@ -15,7 +17,7 @@ from orchard.services import corrections, permissions, sun_hours
 from orchard.services.permissions import Deed, may
 from orchard.web import answers
 from orchard.web.doorkeeper import door
-from orchard.web.fields import WithdrawalForm
+from orchard.web.fields import ReasonForm
 from orchard.web.pages.sun_hours import charts, forms
 from orchard.web.requests import OrchardRequest
 
@@ -125,20 +127,15 @@ def horizon_new(request: OrchardRequest, number: int) -> HttpResponse:
 def withdrawal(request: OrchardRequest, number: int) -> HttpResponse:
     row = permissions.horizon_for(request.member, number)
     permissions.require_own(request.member, row)
-    form = WithdrawalForm(request.POST or None)
-    if request.method == "POST" and form.is_valid():
-        with answers.refusals(form):
-            corrections.withdraw(
-                row, by=request.user, now=request.now, **form.cleaned_data
-            )
-            return answers.done(
-                request,
-                _("It is withdrawn. What was noted stays readable."),
-                to="spot-sun",
-                orchard=request.orchard.slug,
-                number=row.spot_id,
-            )
-    context = {"row": row, "form": form, "today": request.today}
-    if form.is_bound:
-        return answers.refused_page(request, "sun_hours/withdrawal.html", context)
-    return render(request, "sun_hours/withdrawal.html", context)
+    heading = _("Withdraw the horizon of %(spot)s") % {"spot": row.spot}
+    return answers.reason_page(
+        request,
+        ReasonForm(request.POST or None, label=_("Why it is withdrawn")),
+        partial(corrections.withdraw, row),
+        heading=heading,
+        lead=_("It no longer counts; what was measured stays readable."),
+        button=_("Withdraw it"),
+        message=_("It is withdrawn. What was noted stays readable."),
+        back_url=reverse("spot-sun", args=[request.orchard.slug, row.spot_id]),
+        back_label=str(row.spot),
+    )

@@ -13,6 +13,7 @@ from orchard.records.models import Block, Kind, Orchard, Spot, Tree
 from orchard.services import trees
 from orchard.services.imports.register import LITRES_PER_US_GALLON
 from orchard.services.trees import UNSEEN_DAYS, TreeFilters
+from orchard.web.fields import reason_field
 
 TENTH = Decimal("0.1")
 
@@ -24,18 +25,6 @@ class Day(forms.DateInput):
 
     def __init__(self, **attrs: Any) -> None:
         super().__init__(attrs=attrs, format="%Y-%m-%d")
-
-
-WHY = _("Why?")
-
-
-def reason_field(label: Any = WHY) -> forms.CharField:
-    return forms.CharField(
-        label=label,
-        max_length=300,
-        help_text=_("A few words. They stay with the record."),
-        error_messages={"required": _("Say in a few words why.")},
-    )
 
 
 def day_field(label: Any, **options: Any) -> forms.DateField:
@@ -262,7 +251,7 @@ class New(Details):
 class Correction(Details):
     """A correction of what is written about a tree, with its reason."""
 
-    reason = reason_field(_("Why is it corrected?"))
+    reason = reason_field(_("Why is it corrected?"), max_length=300)
 
 
 class Replacement(Details):
@@ -277,7 +266,7 @@ class Replacement(Details):
 class Move(forms.Form):
     spot = SpotChoice()
     on = day_field(_("Moved on"))
-    reason = reason_field()
+    reason = reason_field(max_length=300)
 
     def __init__(self, *args: Any, orchard: Orchard, **options: Any) -> None:
         super().__init__(*args, **options)
@@ -287,7 +276,7 @@ class Move(forms.Form):
 
 class Removal(forms.Form):
     on = day_field(_("Removed on"))
-    reason = reason_field(_("Why was it removed?"))
+    reason = reason_field(_("Why was it removed?"), max_length=300)
 
 
 class End(forms.Form):
@@ -299,7 +288,9 @@ class End(forms.Form):
         error_messages={"required": _("Say what happened.")},
     )
     on = day_field(_("Seen on"))
-    reason = reason_field(_("What did it die of, as far as anybody knows?"))
+    reason = reason_field(
+        _("What did it die of, as far as anybody knows?"), max_length=300
+    )
 
     def __init__(self, *args: Any, tree: Tree, **options: Any) -> None:
         super().__init__(*args, **options)
@@ -308,12 +299,6 @@ class End(forms.Form):
             top = _("The top is dead, the rootstock lives: rootstock only")
             choices.insert(0, ("rootstock_only", top))
         self.fields["what"].choices = choices
-
-
-class Reason(forms.Form):
-    """A reason alone: for a new tag, or to take something back."""
-
-    reason = reason_field()
 
 
 def _offer(field: Any, spots: list[Spot], orchard: Orchard) -> None:

@@ -16,6 +16,7 @@ from orchard.services.errors import Refused
 from orchard.services.permissions import Deed, may
 from orchard.web import answers
 from orchard.web.doorkeeper import door
+from orchard.web.fields import ReasonForm
 from orchard.web.pages.trees import forms, qr
 from orchard.web.requests import OrchardRequest
 
@@ -142,12 +143,12 @@ def state(request: OrchardRequest, code: str) -> HttpResponse:
         verb(tree, **_signed(request), **given)
         return _("Noted. Open work on %(code)s has fallen away.") % {"code": tree.code}
 
-    context = {"back": forms.Reason(prefix="back")}
+    context = {"back": ReasonForm(prefix="back")}
     return _sent(request, tree, form, end, "trees/state.html", context)
 
 
 def _taken_back(request: OrchardRequest, tree: Tree) -> HttpResponse:
-    back = forms.Reason(request.POST, prefix="back")
+    back = ReasonForm(request.POST, prefix="back")
     if back.is_valid():
         with answers.refusals(back):
             trees.take_back(tree, by=request.user, now=request.now, **back.cleaned_data)
@@ -207,7 +208,7 @@ def tag(request: OrchardRequest, code: str) -> HttpResponse:
     tree = permissions.tree_for(request.member, code)
     tags = list(Tag.objects.filter(tree=tree).order_by("-id"))
     valid = next((one for one in tags if one.retired_at is None), None)
-    form = forms.Reason(request.POST if request.method == "POST" and valid else None)
+    form = ReasonForm(request.POST if request.method == "POST" and valid else None)
 
     def give(**given: Any) -> str:
         if valid is None:

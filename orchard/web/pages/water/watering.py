@@ -2,10 +2,12 @@
 
 from __future__ import annotations
 
+from functools import partial
 from typing import Any, TypeVar
 
 from django.http import HttpResponse
 from django.shortcuts import render
+from django.urls import reverse
 from django.utils.translation import gettext as _
 from django.utils.translation import ngettext
 from django.views.decorators.http import require_http_methods, require_safe
@@ -15,7 +17,7 @@ from orchard.services import corrections, permissions, water
 from orchard.services.permissions import Deed, may
 from orchard.web import answers
 from orchard.web.doorkeeper import door
-from orchard.web.fields import MeasuredForm, WithdrawalForm
+from orchard.web.fields import ReasonForm
 from orchard.web.pages.water import charts, forms
 from orchard.web.requests import OrchardRequest
 
@@ -85,18 +87,16 @@ def correct_watering(request: OrchardRequest, number: int) -> HttpResponse:
     form = forms.WateringCorrectionForm.correcting(
         row, units=request.orchard.units, data=request.POST or None
     )
-    if request.method == "POST" and form.is_valid():
-        with answers.refusals(form):
-            water.correct_measurement(
-                row,
-                by=request.user,
-                now=request.now,
-                today=request.today,
-                **form.cleaned_data,
-            )
-            message = _("It is corrected. What was noted before stays readable.")
-            return _to_tree(request, row, message)
-    return _page(request, "water/correction.html", form, row)
+    return answers.reason_page(
+        request,
+        form,
+        partial(water.correct_measurement, row, today=request.today),
+        heading=_("Correct a watering of %(code)s") % {"code": row.tree.code},
+        lead=_("What was noted before stays readable."),
+        button=_("Correct it"),
+        message=_("It is corrected. What was noted before stays readable."),
+        **_way_back(request, row),
+    )
 
 
 @require_http_methods(READ_AND_SEND)
@@ -113,15 +113,26 @@ def withdraw_crown(request: OrchardRequest, number: int) -> HttpResponse:
 
 def _withdraw(request: OrchardRequest, row: Noted) -> HttpResponse:
     permissions.require_own(request.member, row)
-    form = WithdrawalForm(request.POST or None)
-    if request.method == "POST" and form.is_valid():
-        with answers.refusals(form):
-            corrections.withdraw(
-                row, by=request.user, now=request.now, **form.cleaned_data
-            )
-            message = _("It is withdrawn. What was noted stays readable.")
-            return _to_tree(request, row, message)
-    return _page(request, "water/withdrawal.html", form, row)
+    heading = (
+        _("Withdraw a measurement of %(code)s")
+        if isinstance(row, Crown)
+        else _("Withdraw a watering of %(code)s")
+    )
+    return answers.reason_page(
+        request,
+        ReasonForm(request.POST or None, label=_("Why it is withdrawn")),
+        partial(corrections.withdraw, row),
+        heading=heading % {"code": row.tree.code},
+        lead=_("It no longer counts; what was noted stays readable."),
+        button=_("Withdraw it"),
+        message=_("It is withdrawn. What was noted stays readable."),
+        **_way_back(request, row),
+    )
+
+
+def _way_back(request: OrchardRequest, row: Watering | Crown) -> dict[str, str]:
+    url = reverse("tree-water", args=[request.orchard.slug, row.tree.code])
+    return {"back_url": url, "back_label": row.tree.code}
 
 
 @require_http_methods(READ_AND_SEND)
@@ -160,21 +171,3 @@ def _to_tree(
         orchard=request.orchard.slug,
         code=row.tree.code,
     )
-
-
-def _page(
-    request: OrchardRequest,
-    page: str,
-    form: MeasuredForm | WithdrawalForm,
-    row: Watering | Crown,
-) -> HttpResponse:
-    context = {
-        "form": form,
-        "row": row,
-        "tree": row.tree,
-        "is_crown": isinstance(row, Crown),
-        "today": request.today,
-    }
-    if form.is_bound:
-        return answers.refused_page(request, page, context)
-    return render(request, page, context)

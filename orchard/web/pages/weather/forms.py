@@ -149,7 +149,3 @@ class ForecastForm(InOwnUnits):
         form = cls(data, initial={"for_on": tomorrow, "source": source})
         form.set_units(orchard)
         return form
-
-
-class WithdrawalForm(forms.Form):
-    reason = forms.CharField(label=_("Why it is withdrawn"), max_length=500)

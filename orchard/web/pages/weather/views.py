@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import re
 from datetime import date, timedelta
+from functools import partial
 from typing import Any
 
 from django.http import HttpResponse
@@ -17,8 +18,9 @@ from orchard.services.imports import weather_files
 from orchard.services.permissions import Deed, may
 from orchard.web import answers
 from orchard.web.doorkeeper import door
+from orchard.web.fields import ReasonForm
 from orchard.web.pages.weather import story
-from orchard.web.pages.weather.forms import ForecastForm, ReadingForm, WithdrawalForm
+from orchard.web.pages.weather.forms import ForecastForm, ReadingForm
 from orchard.web.requests import OrchardRequest
 
 
@@ -81,19 +83,18 @@ def reading(request: OrchardRequest) -> HttpResponse:
 def reading_withdrawal(request: OrchardRequest, number: int) -> HttpResponse:
     row = permissions.reading_for(request.member, number)
     permissions.require_own(request.member, row)
-    form = WithdrawalForm(request.POST or None)
-    context = {"form": form, "reading": row, "today": request.today}
-    if not form.is_bound:
-        return render(request, "weather/withdrawal.html", context)
-    if form.is_valid():
-        with answers.refusals(form):
-            weather_files.withdraw_reading(
-                row, by=request.user, now=request.now, **form.cleaned_data
-            )
-            said = _("The reading is withdrawn; it stays readable.")
-            slug = request.orchard.slug
-            return answers.done(request, said, to="weather", orchard=slug)
-    return answers.refused_page(request, "weather/withdrawal.html", context)
+    return answers.reason_page(
+        request,
+        ReasonForm(request.POST or None, label=_("Why it is withdrawn")),
+        partial(weather_files.withdraw_reading, row),
+        heading=_("Withdraw a reading"),
+        button=_("Withdraw it"),
+        message=_("The reading is withdrawn; it stays readable."),
+        back_url=reverse("weather", args=[request.orchard.slug]),
+        back_label=_("Weather"),
+        template="weather/withdrawal.html",
+        reading=row,
+    )
 
 
 @require_http_methods(["GET", "HEAD", "POST"])
