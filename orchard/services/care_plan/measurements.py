@@ -11,7 +11,7 @@ from zoneinfo import ZoneInfo
 from django.utils.formats import date_format, number_format
 from django.utils.translation import gettext as _
 
-from orchard.records.models import Case, Orchard, Tree
+from orchard.records.models import Orchard, Tree
 from orchard.science import figures, frost, sun, units
 from orchard.science.guide import CareJob
 from orchard.science.windows import (
@@ -55,7 +55,7 @@ class Weather:
     ground: RootWater
     dry: Mapping[int, date]
     shoulders: Mapping[int, tuple[date, float]]
-    nothing_leaves: frozenset[int]
+    under_hold: frozenset[int]
     cover_by: str
 
 
@@ -89,10 +89,7 @@ def read_measurements(
         ground=water.read_root_water(orchard, days, today=today),
         dry=dry,
         shoulders=shoulders,
-        nothing_leaves=frozenset(
-            Case.objects.of(orchard).open().values_list("tree_id", flat=True)
-        )
-        | set(holds.fruit_holds(orchard, today=today)),
+        under_hold=frozenset(holds.holds_of(orchard, today=today)),
         cover_by=_cover_by(orchard, today),
     )
 
@@ -121,7 +118,7 @@ def measurements_of(
         ripe=tuple(phenology.ripe_seasons(trees, context)),
         ready=tuple(phenology.ready(trees, context, history)),
         taste_again_on=phenology.taste_again_on(trees, context),
-        holds_clear=all(row.pk not in weather.nothing_leaves for row in trees),
+        holds_clear=all(row.pk not in weather.under_hold for row in trees),
     )
 
 

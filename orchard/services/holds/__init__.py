@@ -6,14 +6,16 @@ from orchard.services.holds.after_frost import (
     check_cut_test,
     cut_test_words,
     cut_tests,
-    fruit_holds,
 )
-from orchard.services.holds.open_case import trees_nothing_leaves
+from orchard.services.holds.by_tree import holds_of
+from orchard.services.holds.shapes import Forbidden, HoldKind, TreeHold
 
 __all__ = [
+    "Forbidden",
+    "TreeHold",
+    "HoldKind",
     "check_cut_test",
     "cut_test_words",
     "cut_tests",
-    "fruit_holds",
-    "trees_nothing_leaves",
+    "holds_of",
 ]

@@ -5,7 +5,7 @@ Nothing is picked or given away from a tree while this says so.
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Iterable, Iterator
 from datetime import date, timedelta
 
 from django.db.models import Q
@@ -18,6 +18,7 @@ from orchard.science.events import EventKind
 from orchard.science.figures import figure
 from orchard.science.words import JobRole
 from orchard.services.errors import Refused
+from orchard.services.holds.shapes import HoldKind, TreeHold
 
 
 def check_cut_test(cut: int | None, spoilt: int | None) -> tuple[int, int]:
@@ -76,26 +77,30 @@ def cut_tests(orchard: Orchard) -> tuple[Task, ...]:
     )
 
 
-def fruit_holds(orchard: Orchard, *, today: date) -> dict[int, str]:
-    """Return the trees whose fruit stays on them today, each with the reason.
+def holds_after_frost(orchard: Orchard, today: date) -> Iterable[tuple[int, TreeHold]]:
+    """Return the trees whose fruit stays on them today, each with its strongest hold.
 
-    A tree is held while its cut test is open, for as many days as the guide says after
-    one that failed or was left undone, and as long after a severe frost. Three queries.
+    A hold stands while the cut test is open, for as many days as the guide says after
+    one that failed or was left undone, and as long after a severe frost.
     """
-    reasons = dict(_not_passed(orchard, today))
+    found = dict(_not_passed(orchard, today))
     for task in cut_tests(orchard):
         if task.tree_id is not None:
-            reasons[task.tree_id] = _(
-                "Cut test open: no fruit is picked or given away until it passes."
+            found[task.tree_id] = TreeHold(
+                HoldKind.CUT_TEST_OPEN,
+                _("Cut test open: no fruit is picked or given away until it passes."),
             )
     for tree_id, until in _severe(orchard, today):
-        reasons[tree_id] = _(
-            "Severe frost: no fruit is picked or given away before %(day)s."
-        ) % {"day": date_format(until, "j M Y")}
-    return reasons
+        found[tree_id] = TreeHold(
+            HoldKind.SEVERE_FROST,
+            _("Severe frost: no fruit is picked or given away before %(day)s.")
+            % {"day": date_format(until, "j M Y")},
+            until,
+        )
+    return found.items()
 
 
-def _not_passed(orchard: Orchard, today: date) -> Iterator[tuple[int, str]]:
+def _not_passed(orchard: Orchard, today: date) -> Iterator[tuple[int, TreeHold]]:
     """Yield the trees whose newest cut test did not pass, with what it showed."""
     days = timedelta(days=figure("fruit_hold_days").value)
     rows = (
@@ -116,22 +121,19 @@ def _not_passed(orchard: Orchard, today: date) -> Iterator[tuple[int, str]]:
         good, found = passed(row), result_of(row)
         if good:
             continue
-        numbers = {
-            "bad": found.fruit_spoilt if found else 0,
-            "cut": found.fruit_cut if found else 0,
-            "day": date_format(row.done_on + days, "j M Y"),
-        }
-        yield (
-            tree_id,
-            _("Cut test left undone: no fruit is picked or given away before %(day)s.")
-            % numbers
-            if good is None
-            else _(
-                "Cut test failed, %(bad)d of %(cut)d spoilt: no fruit is picked or "
-                "given away before %(day)s, or before a test passes."
-            )
-            % numbers,
-        )
+        until = row.done_on + days
+        day = date_format(until, "j M Y")
+        if found is None:
+            undone = _(
+                "Cut test left undone: no fruit is picked or given away before %(day)s."
+            ) % {"day": day}
+            yield tree_id, TreeHold(HoldKind.CUT_TEST_UNDONE, undone, until)
+            continue
+        failed = _(
+            "Cut test failed, %(bad)d of %(cut)d spoilt: no fruit is picked or "
+            "given away before %(day)s, or before a test passes."
+        ) % {"bad": found.fruit_spoilt, "cut": found.fruit_cut, "day": day}
+        yield tree_id, TreeHold(HoldKind.CUT_TEST_FAILED, failed, until)
 
 
 def _severe(orchard: Orchard, today: date) -> list[tuple[int, date]]:

@@ -2,16 +2,18 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable
+from collections.abc import Iterator
+from datetime import date
+
+from django.utils.translation import gettext as _
 
 from orchard.records.models import Case, Orchard
+from orchard.services.holds.shapes import HoldKind, TreeHold
 
 
-def trees_nothing_leaves(
-    orchard: Orchard, tree_ids: Iterable[int] | None = None
-) -> frozenset[int]:
-    """Return the trees that nothing may leave now, without saying why."""
-    rows = Case.objects.of(orchard).open()
-    if tree_ids is not None:
-        rows = rows.filter(tree_id__in=list(tree_ids))
-    return frozenset(rows.values_list("tree_id", flat=True))
+def holds_of_cases(orchard: Orchard, today: date) -> Iterator[tuple[int, TreeHold]]:
+    """Yield the trees with an open case; the reason does not tell of the suspicion."""
+    trees = Case.objects.of(orchard).open().values_list("tree_id", flat=True)
+    reason = _("Nothing leaves this tree: no fruit, leaf, cutting, prunings or soil.")
+    for tree_id in dict.fromkeys(trees):
+        yield tree_id, TreeHold(HoldKind.OPEN_CASE, reason)

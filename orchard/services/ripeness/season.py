@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections import defaultdict
-from collections.abc import Sequence
+from collections.abc import Container, Sequence
 from dataclasses import dataclass
 from datetime import date
 
@@ -15,6 +15,7 @@ from orchard.science.words import JobRole
 from orchard.services import care_plan, holds
 from orchard.services.care_plan import Context
 from orchard.services.fruit import MaturityReading, Place
+from orchard.services.holds import Forbidden
 
 
 @dataclass(frozen=True, slots=True)
@@ -62,7 +63,7 @@ class KindRipeness:
 def ripeness_of_kinds(orchard: Orchard, *, today: date) -> tuple[KindRipeness, ...]:
     """List what bears here: ready first, then by season."""
     context = care_plan.gather_context(orchard, today=today)
-    held_trees = holds.fruit_holds(orchard, today=today)
+    held_trees = holds.holds_of(orchard, today=today, forbidding=Forbidden.PICKING)
     tests = context.ripe_tests
     groups: dict[Place, list[Tree]] = defaultdict(list)
     for tree in context.trees:
@@ -79,7 +80,7 @@ def ripeness_of_kinds(orchard: Orchard, *, today: date) -> tuple[KindRipeness, .
 def _row(
     trees: list[Tree],
     tests: Sequence[MaturityReading],
-    held_trees: dict[int, str],
+    held_trees: Container[int],
     context: Context,
 ) -> KindRipeness:
     season = care_plan.season_now(trees[0], context)

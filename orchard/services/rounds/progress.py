@@ -135,7 +135,9 @@ def round_sheet(row: Round, member: Membership, *, today: date) -> RoundSheet:
     for task in waiting.order_by("rank", "due_on", "id"):
         if task.tree_id is not None:
             tasks[task.tree_id].append(task)
-    private_trees = holds.trees_nothing_leaves(row.orchard, trees)
+    nothing_leaves = holds.holds_of(
+        row.orchard, trees, today=today, forbidding=holds.Forbidden.LEAVING
+    )
     looks = _looks([row], {row.pk: trees})
     shown = tuple(
         Stop(
@@ -144,7 +146,7 @@ def round_sheet(row: Round, member: Membership, *, today: date) -> RoundSheet:
             tree=stop.tree,
             tasks=tuple(tasks[stop.tree_id]),
             look=looks.get((row.pk, stop.tree_id)),
-            nothing_leaves=stop.tree_id in private_trees,
+            nothing_leaves=stop.tree_id in nothing_leaves,
         )
         for stop in stops
     )

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable
+from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
 from datetime import date
 
@@ -15,8 +15,8 @@ from orchard.science.figures import days
 from orchard.science.guide import Value
 from orchard.science.verdict import Step, steps_for, the_work
 from orchard.science.words import JobRole, Verdict
-from orchard.services import holds
 from orchard.services.facts import frost_ahead, in_frost_season
+from orchard.services.holds import Forbidden, TreeHold, holds_of
 from orchard.services.weather import ahead
 
 
@@ -29,9 +29,7 @@ class Circumstances:
     heat: bool
     season: str
     stages: dict[int | str, int]
-    nothing_leaves: frozenset[int]
-    # By tree, why its fruit stays on it.
-    fruit_held: dict[int, str]
+    holds: Mapping[int, tuple[TreeHold, ...]]
 
     def stage_of(self, task: Task) -> int | None:
         """Return the newest growth stage noted for a task's tree or its group."""
@@ -39,6 +37,13 @@ class Circumstances:
             return None
         own = self.stages.get(task.tree.pk)
         return self.stages.get(task.tree.kind.group) if own is None else own
+
+    def holds_on(self, task: Task, forbidden: Forbidden) -> list[str]:
+        """Return why something is forbidden with a task's tree, in sentences."""
+        if task.tree_id is None:
+            return []
+        holds = self.holds.get(task.tree_id, ())
+        return [hold.reason for hold in holds if hold.forbids is forbidden]
 
 
 def today_in(orchard: Orchard, *, today: date) -> Circumstances:
@@ -58,8 +63,7 @@ def today_in(orchard: Orchard, *, today: date) -> Circumstances:
         heat=weather.heat_ahead is True,
         season=windows.season(today, float(orchard.latitude)).value,
         stages={tree_id or group: bbch for tree_id, group, bbch in notes},
-        nothing_leaves=holds.trees_nothing_leaves(orchard),
-        fruit_held=holds.fruit_holds(orchard, today=today),
+        holds=holds_of(orchard, today=today),
     )
 
 
@@ -74,11 +78,7 @@ def steps_of(task: Task, now: Circumstances) -> tuple[Step, ...]:
 
 def why_it_waits(task: Task, now: Circumstances) -> tuple[str, ...]:
     """Say in sentences what holds a task up today; nothing when it may go ahead."""
-    reasons = []
-    if task.tree_id in now.nothing_leaves:
-        reasons.append(
-            _("Nothing leaves this tree: no fruit, leaf, cutting, prunings or soil.")
-        )
+    reasons = now.holds_on(task, Forbidden.LEAVING)
     if task.kind == Task.Kind.CARE:
         job = guide.load().jobs.get(task.key)
         stage = now.stage_of(task)
@@ -88,8 +88,8 @@ def why_it_waits(task: Task, now: Circumstances) -> tuple[str, ...]:
             )
             if JobRole.FEEDING in job.roles:
                 reasons += _young(task, now)
-            if JobRole.HARVEST in job.roles and task.tree_id in now.fruit_held:
-                reasons.append(now.fruit_held[task.tree_id])
+            if JobRole.HARVEST in job.roles:
+                reasons += now.holds_on(task, Forbidden.PICKING)
     elif task.kind == Task.Kind.ACT:
         # A report never waits, and of many steps one is what the task is about.
         step = the_work(steps_of(task, now))

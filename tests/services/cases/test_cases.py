@@ -8,7 +8,7 @@ from orchard.records.models import Case, Change, Task
 from orchard.services import cases, holds, inspections
 from orchard.services.errors import MayNot
 from orchard.services.inspections import SeenSign
-from tests.conftest import NOW, make_tree
+from tests.conftest import NOW, TODAY, make_tree
 from tests.refusals import refused
 
 
@@ -28,10 +28,13 @@ def test_one_case_for_a_tree_and_sign(tree, vera, lee):
 def test_nothing_leaves_the_tree_while_the_case_is_open(orchard, tree, vera, cora):
     other = make_tree(orchard, "A-2")
     [case] = suspect(tree, vera).cases
-    assert holds.trees_nothing_leaves(orchard) == {tree.pk}
-    assert holds.trees_nothing_leaves(orchard, [other.pk]) == frozenset()
+    found = holds.holds_of(orchard, today=TODAY)
+    assert {pk: [one.kind for one in of_tree] for pk, of_tree in found.items()} == {
+        tree.pk: [holds.HoldKind.OPEN_CASE]
+    }
+    assert holds.holds_of(orchard, [other.pk], today=TODAY) == {}
     cases.close(case, by=cora, now=NOW, outcome="Not found by the laboratory")
-    assert holds.trees_nothing_leaves(orchard) == frozenset()
+    assert holds.holds_of(orchard, today=TODAY) == {}
 
 
 def test_the_coordinator_closes_it_with_an_answer(tree, vera, lee, cora):

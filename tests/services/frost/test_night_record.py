@@ -127,9 +127,9 @@ def test_freeze_fruit_minus_two_for_four_hours_cut_test_today_blocked_until_pass
     assert not found.severe
     [task] = holds.cut_tests(fruiting)
     assert task.due_on == JANUARY
-    assert task.tree_id in holds.fruit_holds(fruiting, today=JANUARY)
+    assert task.tree_id in holds.holds_of(fruiting, today=JANUARY)
     pass_test(task, lee)
-    assert not holds.fruit_holds(fruiting, today=JANUARY)
+    assert not holds.holds_of(fruiting, today=JANUARY)
 
 
 def test_picking_waits_until_the_cut_test_has_passed(fruiting, lee):
@@ -164,16 +164,16 @@ def test_a_failed_cut_test_keeps_the_fruit_until_one_passes(fruiting, lee):
     noted(fruiting, lee, -2.0, hours_check=4.0)
     [task] = holds.cut_tests(fruiting)
     pass_test(task, lee, spoilt=1)
-    [reason] = holds.fruit_holds(fruiting, today=JANUARY).values()
-    assert "1 of 10 spoilt" in reason
-    assert holds.fruit_holds(fruiting, today=JANUARY + timedelta(days=13))
-    assert not holds.fruit_holds(fruiting, today=JANUARY + timedelta(days=14))
+    [[hold]] = holds.holds_of(fruiting, today=JANUARY).values()
+    assert "1 of 10 spoilt" in hold.reason
+    assert holds.holds_of(fruiting, today=JANUARY + timedelta(days=13))
+    assert not holds.holds_of(fruiting, today=JANUARY + timedelta(days=14))
     # The second test, a week later, may lift it sooner.
     week = JANUARY + timedelta(days=7)
     care_plan.open_next(fruiting, now=AFTERNOON + timedelta(days=7), today=week)
     [again] = holds.cut_tests(fruiting)
     pass_test(again, lee, cut=20, spoilt=1, today=week)
-    assert not holds.fruit_holds(fruiting, today=week)
+    assert not holds.holds_of(fruiting, today=week)
 
 
 def test_a_cut_test_left_undone_lifts_nothing(fruiting, lee):
@@ -182,8 +182,8 @@ def test_a_cut_test_left_undone_lifts_nothing(fruiting, lee):
     tasks.close(
         task, by=lee, now=AFTERNOON, today=JANUARY, how="skipped", reason="No knife"
     )
-    [reason] = holds.fruit_holds(fruiting, today=JANUARY).values()
-    assert "left undone" in reason
+    [[hold]] = holds.holds_of(fruiting, today=JANUARY).values()
+    assert "left undone" in hold.reason
 
 
 def test_less_than_four_hours_open_none(fruiting, lee):
@@ -196,8 +196,8 @@ def test_five_hours_at_minus_four_hold_the_fruit_for_two_weeks(fruiting, lee):
     assert noted(fruiting, lee, -4.5, hours_check=8.0, hours_hold=5.0).severe
     for task in holds.cut_tests(fruiting):
         pass_test(task, lee)
-    assert holds.fruit_holds(fruiting, today=JANUARY + timedelta(days=13))
-    assert not holds.fruit_holds(fruiting, today=JANUARY + timedelta(days=14))
+    assert holds.holds_of(fruiting, today=JANUARY + timedelta(days=13))
+    assert not holds.holds_of(fruiting, today=JANUARY + timedelta(days=14))
 
 
 def test_an_evening_reading_tells_the_hours_nobody_counted(fruiting, lee):

@@ -137,7 +137,7 @@ def test_leaf_halves_do_not_match_opens_a_case_at_once(tree, vera):
     finding = look(tree, vera, "hlb_mottle", symmetric=False, side=True)
     assert (finding.verdict, finding.due_on) == ("report", date(2026, 5, 5))
     assert Case.objects.of(tree.orchard).open().get().tree == tree
-    assert tree.pk in holds.trees_nothing_leaves(tree.orchard)
+    assert tree.pk in holds.holds_of(tree.orchard, today=MAY.date())
 
 
 def test_fact_not_answered_is_kept_as_watch_with_the_question(tree, vera):

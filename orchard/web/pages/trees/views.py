@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from datetime import date
 from typing import Any
 
 from django.http import HttpRequest, HttpResponse
@@ -11,8 +12,9 @@ from django.views.decorators.http import require_http_methods, require_safe
 
 from orchard.records.models import Tag, Tree
 from orchard.science import guide
-from orchard.services import holds, permissions, trees
+from orchard.services import permissions, trees
 from orchard.services.errors import Refused
+from orchard.services.holds import Forbidden, holds_of
 from orchard.services.permissions import Deed, may
 from orchard.web import answers
 from orchard.web.doorkeeper import door
@@ -189,7 +191,7 @@ def replacement(request: OrchardRequest, code: str) -> HttpResponse:
         "tree": tree,
         "form": form,
         "rootstocks": guide.load().rootstocks,
-        "is_held": _is_held(tree),
+        "is_held": _is_held(tree, request.today),
     }
     if request.method != "POST":
         return render(request, "trees/replacement.html", context)
@@ -251,7 +253,7 @@ def _sent(
     more: dict[str, Any] | None = None,
 ) -> HttpResponse:
     """Show the form of a verb about one tree, or do what was sent with it."""
-    context = {"form": form, "is_held": _is_held(tree), **(more or {})}
+    context = {"form": form, "is_held": _is_held(tree, request.today), **(more or {})}
     if request.method == "POST":
         if form.is_valid():
             with answers.refusals(form):
@@ -262,9 +264,10 @@ def _sent(
     return render(request, page, {"tree": tree, **context})
 
 
-def _is_held(tree: Tree) -> bool:
+def _is_held(tree: Tree, today: date) -> bool:
     """Say whether nothing may leave the tree: these pages are for those who lead."""
-    return tree.pk in holds.trees_nothing_leaves(tree.orchard, [tree.pk])
+    leaving = Forbidden.LEAVING
+    return bool(holds_of(tree.orchard, [tree.pk], today=today, forbidding=leaving))
 
 
 def _signed(request: OrchardRequest) -> dict[str, Any]:
