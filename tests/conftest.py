@@ -7,7 +7,6 @@ knows nothing of Alderbrook.
 
 from __future__ import annotations
 
-import signal
 from datetime import UTC, date, datetime
 
 import pytest
@@ -27,10 +26,6 @@ from tests.settings import temporary_leftovers
 NOW = datetime(2026, 5, 12, 9, 0, tzinfo=UTC)
 TODAY = date(2026, 5, 12)
 PASSWORD = "under-the-old-lemon-tree"
-
-
-# Whoever is told to stop says where it stood, and stops the servers it has started.
-signal.signal(signal.SIGTERM, signal.default_int_handler)
 
 
 def pytest_sessionfinish(session) -> None:

@@ -5,6 +5,7 @@ from __future__ import annotations
 import atexit
 import os
 import shutil
+import signal
 import tempfile
 from pathlib import Path
 
@@ -16,6 +17,8 @@ if "DATA_DIR" not in os.environ:
     # with it: browsers, servers and pytest itself ask for temporary places here.
     TEMPORARY = Path(tempfile.mkdtemp(prefix="orchard-"))
     atexit.register(shutil.rmtree, TEMPORARY, ignore_errors=True)
+    # Whoever is told to stop says where it stood, stops its servers and tidies up.
+    signal.signal(signal.SIGTERM, signal.default_int_handler)
     # A database server is another user: it may pass, not read.
     TEMPORARY.chmod(0o711)
     tempfile.tempdir = os.environ["TMPDIR"] = str(TEMPORARY)
