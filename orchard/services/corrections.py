@@ -21,36 +21,36 @@ from orchard.records.models import (
 )
 from orchard.services import audit, permissions
 from orchard.services.audit import Verb
-from orchard.services.errors import MayNot, Refused
+from orchard.services.errors import MayNot, Refused, require_reason
 from orchard.services.permissions import Deed
 
 Noted = TypeVar("Noted", Crown, Happening, Horizon, RipenessTest, StageNote, Watering)
 
 
-def hold(row: Noted, by: User) -> Noted:
+def lock_current(row: Noted, by: User) -> Noted:
     """Lock a note that stands, for who noted it and for those who lead.
 
     Raises:
         Refused (not_current), not_yours: as their names say.
     """
-    held: Noted = (
+    locked: Noted = (
         type(row)
         .objects.select_for_update(of=("self",))
         .select_related("orchard")
         .get(pk=row.pk)
     )
-    if not held.is_current:
+    if not locked.is_current:
         raise Refused(
             _("This note no longer stands: it was corrected or withdrawn before."),
             code="not_current",
         )
-    member = permissions.member_for(by, held.orchard.slug)
-    if held.by_id != by.pk and not permissions.may(member, Deed.CORRECT_OTHERS):
+    member = permissions.member_for(by, locked.orchard.slug)
+    if locked.by_id != by.pk and not permissions.may(member, Deed.CORRECT_OTHERS):
         raise MayNot(
             _("Somebody else noted this. A crew lead or the coordinator can edit it."),
             code="not_yours",
         )
-    return held
+    return locked
 
 
 def renewed(old: Noted, *, by: User, now: datetime, **changes: Any) -> Noted:
@@ -73,7 +73,7 @@ def put_in_place(
     Raises:
         Refused (reason_missing): no reason is given.
     """
-    reason = said(reason)
+    reason = require_reason(reason)
     old.superseded_at = now
     old.save(update_fields=["superseded_at"])
     row.corrects, row.correction_reason = old, reason
@@ -88,25 +88,18 @@ def withdraw(row: Noted, *, by: User, now: datetime, reason: str) -> Noted:
         Refused (reason_missing): no reason is given. not_current, not_yours as their
             names say.
     """
-    reason = said(reason)
+    reason = require_reason(reason)
     with transaction.atomic():
-        held = hold(row, by)
-        before = audit.snapshot(held)
-        held.withdrawn_at, held.withdrawn_by, held.withdrawn_reason = now, by, reason
+        locked = lock_current(row, by)
+        before = audit.snapshot(locked)
+        locked.withdrawn_at, locked.withdrawn_by, locked.withdrawn_reason = (
+            now,
+            by,
+            reason,
+        )
         return audit.save(
-            Verb.WITHDRAW, held, by=by, now=now, before=before, reason=reason
+            Verb.WITHDRAW, locked, by=by, now=now, before=before, reason=reason
         )
-
-
-def said(reason: str) -> str:
-    """Return a reason trimmed; refuse an empty one."""
-    if not reason.strip():
-        raise Refused(
-            _("Say why, so that others can follow the change."),
-            code="reason_missing",
-            field="reason",
-        )
-    return reason.strip()
 
 
 def check_day(tree: Tree | None, on: date, *, field: str, today: date) -> None:
@@ -123,18 +116,18 @@ def check_day(tree: Tree | None, on: date, *, field: str, today: date) -> None:
         )
     if tree is None:
         return
-    told = {"code": tree.code}
+    values = {"code": tree.code}
     if tree.planted_on and on < tree.planted_on:
-        told["day"] = date_format(tree.planted_on, "j M Y")
+        values["day"] = date_format(tree.planted_on, "j M Y")
         raise Refused(
-            _("%(code)s was only planted on %(day)s. Give a later day.") % told,
+            _("%(code)s was only planted on %(day)s. Give a later day.") % values,
             code="wrong_day",
             field=field,
         )
     if tree.removed_on and on > tree.removed_on:
-        told["day"] = date_format(tree.removed_on, "j M Y")
+        values["day"] = date_format(tree.removed_on, "j M Y")
         raise Refused(
-            _("%(code)s was removed on %(day)s. Give an earlier day.") % told,
+            _("%(code)s was removed on %(day)s. Give an earlier day.") % values,
             code="wrong_day",
             field=field,
         )

@@ -44,3 +44,18 @@ class NotThere(Refused):
 
     def __init__(self) -> None:
         super().__init__(_("There is no such thing here."), code="not_there")
+
+
+def require_reason(reason: str) -> str:
+    """Return a reason trimmed; refuse an empty one.
+
+    Raises:
+        Refused (reason_missing): nothing is said.
+    """
+    if not reason.strip():
+        raise Refused(
+            _("Say why, so that others can follow it."),
+            code="reason_missing",
+            field="reason",
+        )
+    return reason.strip()

@@ -19,7 +19,7 @@ from orchard.science.guide import GuideError, Rule, Sign
 from orchard.science.verdict import HouseRule as LawRule
 from orchard.services import audit
 from orchard.services.audit import Verb
-from orchard.services.errors import Refused
+from orchard.services.errors import Refused, require_reason
 
 Rows = Iterable[Mapping[str, Any]]
 
@@ -150,12 +150,7 @@ def set_rule(
         Refused (reason_missing): no reason is given.
     """
     checked = read(sign, rules)
-    if not reason.strip():
-        raise Refused(
-            _("Say why this orchard goes its own way; others will read it."),
-            code="reason_missing",
-            field="reason",
-        )
+    require_reason(reason)
     if starts_on < today:
         raise Refused(
             _("A house rule cannot begin before today: verdicts already given stay."),
@@ -239,12 +234,7 @@ def lift(
             % {"day": date_format(rule.lifted_on, "j M Y")},
             code="already_lifted",
         )
-    if not reason.strip():
-        raise Refused(
-            _("Say why the house rule is lifted; others will read it."),
-            code="reason_missing",
-            field="reason",
-        )
+    require_reason(reason)
     return _lift(
         rule, on=max(today, rule.starts_on), by=by, now=now, reason=reason.strip()
     )

@@ -26,7 +26,7 @@ from orchard.services.care_plan.context import (
 )
 from orchard.services.care_plan.schedule import adapted, takes_interval, takes_window
 from orchard.services.care_plan.wording import when_in_words
-from orchard.services.errors import Refused
+from orchard.services.errors import Refused, require_reason
 from orchard.services.tasks import fall_away
 
 LONGEST_YEARS = 10
@@ -166,12 +166,7 @@ def _planned(
 
 
 def _check(job: CareJob, reason: str, every_days: int | None, window: str) -> None:
-    if not reason.strip():
-        raise Refused(
-            _("Say why, so that the next coordinator knows."),
-            code="reason_missing",
-            field="reason",
-        )
+    require_reason(reason)
     if every_days is not None:
         if not takes_interval(job.trigger):
             raise Refused(

@@ -16,7 +16,7 @@ from orchard.science.figures import figure
 from orchard.science.words import Verdict
 from orchard.services import audit, cases, permissions, tasks
 from orchard.services.audit import Verb
-from orchard.services.errors import MayNot, Refused
+from orchard.services.errors import MayNot, Refused, require_reason
 from orchard.services.inspections import recording, side_effects, submission
 from orchard.services.inspections.recording import Logged, day_after
 from orchard.services.inspections.submission import SeenSign
@@ -75,12 +75,7 @@ def hold(inspection: Inspection, by: User, reason: str) -> Inspection:
             _("This record was changed in the meantime. Open the newest version."),
             code="not_current",
         )
-    if not reason.strip():
-        raise Refused(
-            _("Say why, so that the next reader understands it."),
-            code="reason_missing",
-            field="reason",
-        )
+    require_reason(reason)
     return held
 
 
@@ -262,12 +257,7 @@ def _check_override(finding: Finding, given: Verdict, reason: str) -> None:
             _("This record was changed in the meantime. Open the newest version."),
             code="not_current",
         )
-    if not reason.strip():
-        raise Refused(
-            _("Say why your verdict differs from the book's."),
-            code="reason_missing",
-            field="reason",
-        )
+    require_reason(reason)
     if given == finding.standing_verdict:
         raise Refused(
             _("That is the verdict it has already."),

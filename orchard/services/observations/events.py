@@ -117,7 +117,7 @@ def correct_event(
             as `note`.
     """
     with transaction.atomic():
-        old = corrections.hold(happening, by)
+        old = corrections.lock_current(happening, by)
         row = Happening(
             orchard=old.orchard,
             tree=old.tree,
@@ -143,7 +143,7 @@ def correct_stage(
             `note_stage`.
     """
     with transaction.atomic():
-        old = corrections.hold(stage, by)
+        old = corrections.lock_current(stage, by)
         row = StageNote(
             orchard=old.orchard,
             tree=old.tree,

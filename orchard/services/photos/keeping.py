@@ -28,7 +28,7 @@ from orchard.records.models import (
 from orchard.science import guide
 from orchard.services import audit, permissions
 from orchard.services.audit import Verb
-from orchard.services.errors import MayNot, Refused
+from orchard.services.errors import MayNot, Refused, require_reason
 from orchard.services.permissions import Deed
 from orchard.services.photos.images import SIZES, Picture, read_picture
 
@@ -314,10 +314,7 @@ def withdraw(photo: Photo, *, member: Membership, now: datetime, reason: str) ->
     """
     photo = Photo.objects.select_for_update().get(pk=photo.pk)
     _ours(photo, member)
-    if not reason.strip():
-        raise Refused(
-            _("Say why the photo is taken out."), code="reason_missing", field="reason"
-        )
+    require_reason(reason)
     photo.withdrawn_at = now
     photo.withdrawn_by = member.user
     photo.withdrawn_reason = reason.strip()[:500]

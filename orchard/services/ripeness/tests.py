@@ -106,7 +106,7 @@ def correct_test(
             as `note_test`.
     """
     with transaction.atomic():
-        old = corrections.hold(test, by)
+        old = corrections.lock_current(test, by)
         row = corrections.renewed(old, by=by, now=now, **changes)
         reading = _checked(row, today)
         corrections.put_in_place(Verb.CORRECT, old, row, by=by, now=now, reason=reason)

@@ -13,7 +13,7 @@ from orchard.records.models import Closure, CutTest, Inspection, Task, Tree, Use
 from orchard.science.words import JobRole
 from orchard.services import audit, holds, photos
 from orchard.services.audit import Verb
-from orchard.services.errors import Refused
+from orchard.services.errors import Refused, require_reason
 
 How = Closure.How
 
@@ -52,12 +52,8 @@ def close(
             locked = _lock_open(task)
             on = done_on or today
             _check_day(locked, on, today=today)
-            if how != How.DONE and not reason:
-                raise Refused(
-                    _("Say why this is left undone, so that the next person knows."),
-                    code="reason_missing",
-                    field="reason",
-                )
+            if how != How.DONE:
+                require_reason(reason)
             counted = None
             if locked.has_role(JobRole.CUT_TEST) and how == How.DONE:
                 counted = holds.check_cut_test(fruit_cut, fruit_spoilt)

@@ -9,7 +9,7 @@ from django.db import models
 from django.utils.translation import gettext as _
 
 from orchard.services import audit
-from orchard.services.errors import Refused
+from orchard.services.errors import Refused, require_reason
 
 EARLIEST = date(1800, 1, 1)
 
@@ -32,14 +32,7 @@ def changed(
 
 def reason_in(reason: str) -> str:
     """Return the reason trimmed; refuse an empty one."""
-    text = " ".join(reason.split())
-    if not text:
-        raise Refused(
-            _("Say in a few words why. The reason stays with the record."),
-            code="reason_missing",
-            field="reason",
-        )
-    return text[:300]
+    return " ".join(require_reason(reason).split())[:300]
 
 
 def past_day(day: date, *, today: date, field: str) -> date:

@@ -177,7 +177,7 @@ def correct_measurement(
         Refused (reason_missing): no reason is given. Others as for a new note.
     """
     with transaction.atomic():
-        old = corrections.hold(note, by)
+        old = corrections.lock_current(note, by)
         row = corrections.renewed(old, by=by, now=now, **changes)
         _check(row, today)
         return corrections.put_in_place(

@@ -12,7 +12,7 @@ from orchard.records.models import Forecast, Orchard, Reading, Spot, User
 from orchard.science.figures import days
 from orchard.services import audit, permissions
 from orchard.services.audit import Verb
-from orchard.services.errors import MayNot, Refused
+from orchard.services.errors import MayNot, Refused, require_reason
 from orchard.services.imports.weather_files import wake_jobs
 from orchard.services.imports.weather_files.columns import FORECAST
 from orchard.services.permissions import Deed
@@ -84,7 +84,7 @@ def withdraw_reading(
     """Withdraw a reading that was wrong; it stays readable.
 
     Raises:
-        Refused (no_reading): no reason is given, or it was withdrawn before.
+        Refused (reason_missing): no reason is given. no_reading: withdrawn before.
         MayNot (not_yours): somebody else's, and the person may not correct others.
     """
     with transaction.atomic():
@@ -101,15 +101,10 @@ def withdraw_reading(
                 _("Somebody else read this. A crew lead or the coordinator may."),
                 code="not_yours",
             )
-        if not reason.strip():
-            raise Refused(
-                _("Say why, so that others can follow the change."),
-                code="no_reading",
-                field="reason",
-            )
+        reason = require_reason(reason)
         before = audit.snapshot(held)
         held.withdrawn_at, held.withdrawn_by = now, by
-        held.withdrawn_reason = reason.strip()
+        held.withdrawn_reason = reason
         return audit.save(
             Verb.WITHDRAW,
             held,
