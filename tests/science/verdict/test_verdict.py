@@ -45,6 +45,15 @@ FACTS = {
 }
 RANK = {"leave": 0, "watch": 1, "act": 2, "report": 3}
 SEASONS = ("spring", "summer", "autumn", "winter")
+# The last value that a condition lets through, and the first that it does not.
+SIDES = {
+    ">=": (-1, 0),
+    "<": (-1, 0),
+    ">": (0, 1),
+    "<=": (0, 1),
+    " in": (-1, 0, 1),
+    None: (-1, 0, 1),
+}
 LEFT = re.compile(r"(\w+)(>=|<=|>|<| in)?")
 
 
@@ -107,8 +116,8 @@ def names_used(row):
     return [name for name in dict.fromkeys(names) if name not in ("local_status",)]
 
 
-def samples(row, name):
-    """Take values on, just below and just above every threshold a row knows."""
+def samples(row, name, *, ends):
+    """Take the neighbours on both sides of every threshold, and the ends if asked."""
     if name == "species":
         return (*species_of(row), *(("other",) if len(species_of(row)) > 3 else ()))
     if name == "sm":
@@ -116,16 +125,21 @@ def samples(row, name):
     fact = FACTS[name]
     if fact["kind"] == "yes_no":
         return (True, False)
-    mentioned = []
-    for table in [row["positive"], *(rule["if"] for rule in row["rule"])]:
-        for left, value in table.items():
-            if LEFT.fullmatch(left).group(1) == name:
-                mentioned += value if isinstance(value, list) else [value]
+    told = [
+        (op, one)
+        for table in [row["positive"], *(rule["if"] for rule in row["rule"])]
+        for left, value in table.items()
+        for known, op in [LEFT.fullmatch(left).groups()]
+        if known == name
+        for one in (value if isinstance(value, list) else [value])
+    ]
     if fact["kind"] == "choice":
-        return tuple(fact.get("choices") or (*mentioned, "Something Else"))
+        return tuple(
+            fact.get("choices") or (*(one for _op, one in told), "Something Else")
+        )
     step = 1 if fact.get("whole") else 0.001
-    near = {fact["low"], fact["high"]}
-    near |= {value + off for value in mentioned for off in (-step, 0, step)}
+    near = {one + off * step for op, one in told for off in SIDES[op]}
+    near |= {fact["low"], fact["high"]} if ends else set()
     return tuple(sorted(v for v in near if fact["low"] <= v <= fact["high"]))
 
 
@@ -138,11 +152,11 @@ def given_to(names, values):
     return facts
 
 
-def axes(row):
+def axes(row, *, ends=True):
     names = names_used(row)
     if "sm" in names and "season" in names:
         names.remove("season")
-    return names, [samples(row, name) for name in names]
+    return names, [samples(row, name, ends=ends) for name in names]
 
 
 @pytest.mark.parametrize("key", ROWS)
@@ -160,7 +174,7 @@ def test_complete_facts_get_the_first_rule_that_holds(key):
 def test_nothing_is_left_while_a_missing_answer_could_make_it_worse(key):
     """Every subset of unknown facts is filled in, in every way, by brute force."""
     row = ROWS[key]
-    names, values = axes(row)
+    names, values = axes(row, ends=False)
     assert prod(len(each) + 1 for each in values) < 400_000
     worst = {}
     for chosen in product(*values):
