@@ -32,12 +32,12 @@ def _answered(
     tree: Any,
     page: str,
     context: dict[str, Any],
-    keep: Callable[..., Any],
-    said: str,
+    save: Callable[..., Any],
+    message: str,
 ) -> HttpResponse:
-    """Keep what the form says, or show it again with what is wrong.
+    """Save what the form says, or show it again with what is wrong.
 
-    `keep` returns the work that it opened, if any.
+    `save` returns the work that it opened, if any.
     """
     back = _way_back(request, tree)
     context = {"form": form, "tree": tree, "today": request.today, **back, **context}
@@ -45,9 +45,9 @@ def _answered(
         return render(request, page, context)
     if form.is_valid():
         with answers.refusals(form):
-            opened = keep(by=request.user, now=request.now, **form.cleaned_data)
+            opened = save(by=request.user, now=request.now, **form.cleaned_data)
             return answers.done(
-                request, answers.with_opened(said, opened), to=back["back_url"]
+                request, answers.with_opened(message, opened), to=back["back_url"]
             )
     return answers.refused_page(request, page, context)
 
@@ -65,9 +65,9 @@ def _noted(request: OrchardRequest, tree: Any) -> HttpResponse:
         today=request.today, whole_orchard=tree is None, data=request.POST or None
     )
 
-    def keep(**said: Any) -> Sequence[Task]:
+    def save(**values: Any) -> Sequence[Task]:
         return observations.note_event_and_open(
-            request.orchard, today=request.today, tree=tree, **said
+            request.orchard, today=request.today, tree=tree, **values
         )
 
     return _answered(
@@ -76,8 +76,8 @@ def _noted(request: OrchardRequest, tree: Any) -> HttpResponse:
         tree=tree,
         page="observations/new.html",
         context={"kind": "event"},
-        keep=keep,
-        said=_("It is noted."),
+        save=save,
+        message=_("It is noted."),
     )
 
 
@@ -99,10 +99,10 @@ def note_stage(request: OrchardRequest, code: str) -> HttpResponse:
     tree = permissions.tree_for(request.member, code)
     form = StageForm.new(today=request.today, tree=tree, data=request.POST or None)
 
-    def keep(whose: str = "tree", **said: Any) -> Sequence[Task]:
+    def save(whose: str = "tree", **values: Any) -> Sequence[Task]:
         mine = {"group": tree.kind.group} if whose == "group" else {"tree": tree}
         return observations.note_stage_and_open(
-            request.orchard, today=request.today, **mine, **said
+            request.orchard, today=request.today, **mine, **values
         )
 
     return _answered(
@@ -111,8 +111,8 @@ def note_stage(request: OrchardRequest, code: str) -> HttpResponse:
         tree=tree,
         page="observations/new.html",
         context={"kind": "stage"},
-        keep=keep,
-        said=_("The growth stage is noted."),
+        save=save,
+        message=_("The growth stage is noted."),
     )
 
 

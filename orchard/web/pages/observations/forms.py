@@ -30,8 +30,8 @@ class HappeningForm(forms.Form):
     @classmethod
     def correcting(cls, row: Happening, *, today: date, data=None) -> HappeningForm:
         """Return the form filled with what is noted, asking for the reason."""
-        said = {"what": row.what, "happened_on": row.happened_on, "note": row.note}
-        return cls(data, initial=said)._with(today, row.tree_id is None)
+        initial = {"what": row.what, "happened_on": row.happened_on, "note": row.note}
+        return cls(data, initial=initial)._with(today, row.tree_id is None)
 
     def _with(self, today: date, whole_orchard: bool) -> HappeningForm:
         choices = [
