@@ -27,7 +27,6 @@ STILL_TWICE = {
     "Scope",
     "Step",
     "Upload",
-    "WithdrawalForm",
 }
 
 STILL_OBJECTS = {
@@ -70,14 +69,9 @@ STILL_EMPTY = {
     "orchard/science/windows/history.py",
     "orchard/science/windows/measured.py",
     "orchard/science/windows/recurrence.py",
-    "orchard/services/accounts/invitations.py",
-    "orchard/services/accounts/membership.py",
-    "orchard/services/accounts/passwords.py",
-    "orchard/services/accounts/rate_limit.py",
     "orchard/services/audit/wording.py",
     "orchard/services/corrections.py",
     "orchard/services/facts/tree.py",
-    "orchard/services/guide_sync.py",
     "orchard/services/house_rules.py",
     "orchard/services/imports/register/columns.py",
     "orchard/services/imports/register/fates.py",
@@ -117,13 +111,7 @@ STILL_EMPTY = {
     "orchard/services/weather/facts.py",
     "orchard/services/weather/months.py",
     "orchard/services/weather/series.py",
-    "orchard/web/answers.py",
-    "orchard/web/management/commands/found_orchard.py",
     "orchard/web/management/commands/take_weather.py",
-    "orchard/web/pages/accounts/member_views.py",
-    "orchard/web/pages/accounts/own_account.py",
-    "orchard/web/pages/accounts/sign_in_views.py",
-    "orchard/web/pages/guide/views.py",
     "orchard/web/pages/house_rules/forms.py",
     "orchard/web/pages/house_rules/views.py",
     "orchard/web/pages/imports/carried.py",
@@ -146,7 +134,6 @@ STILL_EMPTY = {
     "orchard/web/pages/observations/events.py",
     "orchard/web/pages/observations/forms.py",
     "orchard/web/pages/observations/growth_stages.py",
-    "orchard/web/pages/offline/views.py",
     "orchard/web/pages/photos/forms.py",
     "orchard/web/pages/photos/unassigned.py",
     "orchard/web/pages/photos/views.py",
@@ -158,7 +145,6 @@ STILL_EMPTY = {
     "orchard/web/pages/trees/wording.py",
     "orchard/web/pages/weather/story.py",
     "orchard/web/pages/weather/views.py",
-    "orchard/web/templatetags/orchard.py",
 }
 
 STILL_LONG = {

@@ -52,7 +52,7 @@ def bring_up_to_date(orchard: Orchard, now: datetime) -> dict[str, int]:
 
 
 def _add_kinds(orchard: Orchard) -> int:
-    known = set(orchard.kinds.values_list("guide_key", flat=True))
+    present = set(orchard.kinds.values_list("guide_key", flat=True))
     # A kind that the orchard added itself keeps its name.
     names = {name.lower() for name in orchard.kinds.values_list("name", flat=True)}
     rows = [
@@ -65,30 +65,30 @@ def _add_kinds(orchard: Orchard) -> int:
             tender_class=cultivar.tenderness,
         )
         for cultivar in guide.load().cultivars.values()
-        if cultivar.name not in known and cultivar.name.lower() not in names
+        if cultivar.name not in present and cultivar.name.lower() not in names
     ]
     Kind.objects.bulk_create(rows)
     return len(rows)
 
 
 def _add_pest_statuses(orchard: Orchard, now: datetime) -> int:
-    known = set(orchard.pest_statuses.values_list("code", flat=True))
+    present = set(orchard.pest_statuses.values_list("code", flat=True))
     rows = [
         PestStatus(
             orchard=orchard, code=pest.code, status=pest.usual_status.value, set_at=now
         )
         for pest in guide.load().pests.values()
-        if pest.code not in known
+        if pest.code not in present
     ]
     PestStatus.objects.bulk_create(rows)
     return len(rows)
 
 
 def _add_care_plan(orchard: Orchard, now: datetime) -> int:
-    known = set(orchard.care_plan.values_list("job", flat=True))
+    present = set(orchard.care_plan.values_list("job", flat=True))
     rows = []
     for job in guide.load().jobs.values():
-        if job.key not in known:
+        if job.key not in present:
             reason = _why_off(orchard, job)
             rows.append(
                 CarePlan(

@@ -44,8 +44,8 @@ def invite(
     try:
         validate_email(email)
     except ValidationError:
-        said = _("Write the whole e-mail address, like name@example.org.")
-        raise Refused(said, code="bad_address", field="email") from None
+        message = _("Write the whole e-mail address, like name@example.org.")
+        raise Refused(message, code="bad_address", field="email") from None
     _refuse_closed_account(email)
     token = secrets.token_urlsafe(32)
     with transaction.atomic():
@@ -53,19 +53,21 @@ def invite(
         standing = Membership.objects.standing().of(orchard).filter(user__email=email)
         member = standing.select_related("user").first()
         if member is not None:
-            said = _(
+            message = _(
                 "%(name)s is already a member. Change the role on the people page."
             )
             raise Refused(
-                said % {"name": member.user.name}, code="already_member", field="email"
+                message % {"name": member.user.name},
+                code="already_member",
+                field="email",
             )
         if open_invitations(orchard, now=now).filter(email=email).exists():
-            said = _(
+            message = _(
                 "An invitation to %(email)s is still open. Withdraw it first if the "
                 "link is lost."
             )
             raise Refused(
-                said % {"email": email}, code="already_invited", field="email"
+                message % {"email": email}, code="already_invited", field="email"
             )
         invitation = Invitation(
             orchard=orchard,
@@ -167,20 +169,20 @@ def _person(
 ) -> User:
     if user is not None:
         if user.email != row.email:
-            said = _(
+            message = _(
                 "This invitation is for %(email)s, and you are signed in as "
                 "%(other)s. Sign out and open the link again."
             )
             raise Refused(
-                said % {"email": row.email, "other": user.email}, code="other_person"
+                message % {"email": row.email, "other": user.email}, code="other_person"
             )
         return user
     if User.objects.filter(email=row.email).exists():
-        said = _("%(email)s is known here. Sign in to accept.")
-        raise Refused(said % {"email": row.email}, code="must_sign_in")
+        message = _("%(email)s is known here. Sign in to accept.")
+        raise Refused(message % {"email": row.email}, code="must_sign_in")
     if not name.strip():
-        said = _("Write the name that others know you by.")
-        raise Refused(said, code="name_missing", field="name")
+        message = _("Write the name that others know you by.")
+        raise Refused(message, code="name_missing", field="name")
     person = User(email=row.email, name=name.strip()[:120], joined_at=now)
     check_password_is_good(password, person)
     person.set_password(password)
@@ -193,8 +195,8 @@ def _join(row: Invitation, person: User, now: datetime) -> Membership:
     if member is None:
         member = Membership(user=person, orchard=row.orchard)
     elif member.left_at is None:
-        said = _("You are already a member of %(orchard)s.")
-        raise Refused(said % {"orchard": row.orchard.name}, code="already_member")
+        message = _("You are already a member of %(orchard)s.")
+        raise Refused(message % {"orchard": row.orchard.name}, code="already_member")
     else:
         before = audit.snapshot(member, "role", "left_at")
     member.role, member.joined_at, member.left_at = row.role, now, None
@@ -221,27 +223,29 @@ def _refuse_when_over(invitation: Invitation, now: datetime) -> None:
         "name": invitation.invited_by.name,
     }
     if invitation.accepted_at is not None:
-        said = _("This invitation to %(orchard)s has been used. Sign in instead.")
-        raise Refused(said % names, code="no_invitation")
+        message = _("This invitation to %(orchard)s has been used. Sign in instead.")
+        raise Refused(message % names, code="no_invitation")
     if invitation.withdrawn_at is not None:
-        said = _("This invitation to %(orchard)s was withdrawn. Ask %(name)s for one.")
-        raise Refused(said % names, code="no_invitation")
+        message = _(
+            "This invitation to %(orchard)s was withdrawn. Ask %(name)s for one."
+        )
+        raise Refused(message % names, code="no_invitation")
     if invitation.expires_at <= now:
-        said = _(
+        message = _(
             "This invitation to %(orchard)s has run out. Ask %(name)s for another."
         )
-        raise Refused(said % names, code="no_invitation")
+        raise Refused(message % names, code="no_invitation")
 
 
 def _refuse_closed_account(email: str) -> None:
     closed = User.objects.filter(email=email, is_active=False).first()
     if closed is not None:
-        said = _(
+        message = _(
             "The account of %(name)s (%(email)s) is closed. Ask who runs this book's "
             "server to open it, then invite again."
         )
         names = {"name": closed.name, "email": email}
-        raise Refused(said % names, code="account_closed", field="email")
+        raise Refused(message % names, code="account_closed", field="email")
 
 
 def _hash(token: str) -> str:

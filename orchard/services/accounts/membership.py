@@ -168,22 +168,22 @@ def _give_back(
 
 
 def enrol(*, email: str, name: str, now: datetime) -> User:
-    """Enter a person who sets a password later, by link; return who is known as is.
+    """Enter a person who sets a password later, by link; return who is there already.
 
     Raises:
         Refused (name_missing), bad_address.
     """
     email = email.strip().lower()
-    known = User.objects.filter(email=email).first()
-    if known is not None:
-        return known
+    person = User.objects.filter(email=email).first()
+    if person is not None:
+        return person
     user = User(email=email, name=_readable(name), joined_at=now)
     user.set_unusable_password()
     try:
         user.full_clean()
     except ValidationError:
-        said = _("Write the whole e-mail address, like name@example.org.")
-        raise Refused(said, code="bad_address", field="email") from None
+        message = _("Write the whole e-mail address, like name@example.org.")
+        raise Refused(message, code="bad_address", field="email") from None
     with transaction.atomic():
         user.save(force_insert=True)
         audit.write(
@@ -231,8 +231,8 @@ def _locked(member: Membership) -> Membership:
     Orchard.objects.select_for_update().get(pk=member.orchard_id)
     row = Membership.objects.select_related("user", "orchard").get(pk=member.pk)
     if row.left_at is not None:
-        said = _("%(name)s has already left this orchard.")
-        raise Refused(said % {"name": row.user.name}, code="not_a_member")
+        message = _("%(name)s has already left this orchard.")
+        raise Refused(message % {"name": row.user.name}, code="not_a_member")
     return row
 
 
@@ -246,9 +246,9 @@ def _another_coordinator_stands(member: Membership) -> None:
         .exclude(pk=member.pk)
     )
     if not others.exists():
-        said = _(
+        message = _(
             "%(name)s is the only coordinator of %(orchard)s. Make somebody else "
             "coordinator first."
         )
         names = {"name": member.user.name, "orchard": member.orchard.name}
-        raise Refused(said % names, code="last_coordinator", field="role")
+        raise Refused(message % names, code="last_coordinator", field="role")

@@ -59,8 +59,10 @@ def user_of_link(uid: str, token: str) -> User:
     except (ValueError, OverflowError):
         user = None
     if user is None or not default_token_generator.check_token(user, token):
-        said = _("This link was used already or is older than a day. Ask for another.")
-        raise Refused(said, code="link_over")
+        message = _(
+            "This link was used already or is older than a day. Ask for another."
+        )
+        raise Refused(message, code="link_over")
     return user
 
 

@@ -32,7 +32,7 @@ def record(
     since = now - SPAN
     SignInTry.objects.filter(tried_at__lte=since).delete()
     attempt = SignInTry.objects.create(
-        email_hash=_hash(purpose, email), address=_known(address), tried_at=now
+        email_hash=_hash(purpose, email), address=_plain(address), tried_at=now
     )
     waits = [_wait_until(Q(email_hash=attempt.email_hash), MOST_PER_PERSON, attempt)]
     if attempt.address:
@@ -81,7 +81,7 @@ def _hash(purpose: str, email: str) -> str:
     return salted_hmac("orchard.throttle", key, algorithm="sha256").hexdigest()
 
 
-def _known(address: str | None) -> str | None:
+def _plain(address: str | None) -> str | None:
     try:
         return str(ip_address((address or "").strip()))
     except ValueError:

@@ -59,18 +59,18 @@ def days_said(days: int, *, due: bool) -> str:
         return ngettext("in %(count)d day", "in %(count)d days", days) % {"count": days}
     past = -days
     if due:
-        said = ngettext("%(count)d day late", "%(count)d days late", past)
+        ago = ngettext("%(count)d day late", "%(count)d days late", past)
     elif past == 1:
         return gettext("yesterday")
     elif past < 60:
-        said = ngettext("%(count)d day ago", "%(count)d days ago", past)
+        ago = ngettext("%(count)d day ago", "%(count)d days ago", past)
     elif past < 730:
         past = round(past / 30.44)
-        said = ngettext("%(count)d month ago", "%(count)d months ago", past)
+        ago = ngettext("%(count)d month ago", "%(count)d months ago", past)
     else:
         past = int(past / 365.25)
-        said = ngettext("%(count)d year ago", "%(count)d years ago", past)
-    return said % {"count": past}
+        ago = ngettext("%(count)d year ago", "%(count)d years ago", past)
+    return ago % {"count": past}
 
 
 def day_said(day: date, *, today: date) -> str:

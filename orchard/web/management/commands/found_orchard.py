@@ -91,43 +91,45 @@ class Command(BaseCommand):
         email = self.ask(
             options["coordinator_email"], _("E-mail address of the coordinator"), email_
         )
-        known = User.objects.filter(email=email).first()
+        person = User.objects.filter(email=email).first()
         name = (
-            known.name
-            if known
+            person.name
+            if person
             else self.ask(
                 options["coordinator_name"], _("Name of the coordinator"), filled
             )
         )
         now = timezone.now()
         with transaction.atomic():
-            coordinator = known or accounts.enrol(email=email, name=name, now=now)
+            coordinator = person or accounts.enrol(email=email, name=name, now=now)
             password = self.password(coordinator) if options["password"] else None
             orchard = orchards.found(
                 **values, **optional, coordinator=coordinator, now=now
             )
             if password:
                 accounts.set_first_password(coordinator, password=password, now=now)
-        said = _("%(name)s is founded: %(url)s")
+        message = _("%(name)s is founded: %(url)s")
         url = mails.address_of("home", orchard.slug)
-        self.stdout.write(said % {"name": orchard.name, "url": url})
+        self.stdout.write(message % {"name": orchard.name, "url": url})
         self.tell_how_to_sign_in(coordinator)
 
     def tell_how_to_sign_in(self, coordinator: User) -> None:
         if coordinator.has_usable_password():
-            said = _("%(email)s signs in with the password they have.")
-            self.stdout.write(said % {"email": coordinator.email})
+            message = _("%(email)s signs in with the password they have.")
+            self.stdout.write(message % {"email": coordinator.email})
             return
         link = mails.address_of("password-new", *accounts.link_parts(coordinator))
-        said = _("%(name)s sets a password here, within a day: %(link)s")
-        self.stdout.write(said % {"name": coordinator.name, "link": link})
+        message = _("%(name)s sets a password here, within a day: %(link)s")
+        self.stdout.write(message % {"name": coordinator.name, "link": link})
 
     def ask(self, given: str | None, question: str, check: Callable[[str], Any]) -> Any:
         """Return what was given by option, or ask until the answer will do."""
         if given is not None or not self.may_ask:
             if given is None:
-                said = _("%(question)s: give it as an option, or leave out --no-input.")
-                raise Refused(said % {"question": question}, code="bad_answer")
+                message = _(
+                    "%(question)s: give it as an option, or leave out --no-input."
+                )
+                raise Refused(message % {"question": question}, code="bad_answer")
             return check(given)
         while True:
             try:
@@ -137,8 +139,8 @@ class Command(BaseCommand):
 
     def password(self, coordinator: User) -> str:
         if coordinator.has_usable_password():
-            said = _("%(email)s has a password already; leave out --password.")
-            raise Refused(said % {"email": coordinator.email}, code="bad_answer")
+            message = _("%(email)s has a password already; leave out --password.")
+            raise Refused(message % {"email": coordinator.email}, code="bad_answer")
         if not self.may_ask:
             raise Refused(
                 _("A password cannot be asked for with --no-input."), code="bad_answer"
@@ -172,6 +174,6 @@ def email_(text: str) -> str:
     try:
         validate_email(text.strip())
     except ValidationError:
-        said = _("Write the whole e-mail address, like name@example.org.")
-        raise Refused(said, code="bad_answer") from None
+        message = _("Write the whole e-mail address, like name@example.org.")
+        raise Refused(message, code="bad_answer") from None
     return text.strip().lower()

@@ -77,9 +77,9 @@ def withdraw_invitation(request: OrchardRequest, number: int) -> HttpResponse:
         accounts.withdraw_invitation(invitation, by=request.user, now=request.now)
     except Refused as refusal:
         return _people_again(request, refusal)
-    said = _("The invitation to %(email)s is withdrawn. Its link is void.")
-    said %= {"email": invitation.email}
-    return answers.done(request, said, to="people", orchard=slug)
+    message = _("The invitation to %(email)s is withdrawn. Its link is void.")
+    message %= {"email": invitation.email}
+    return answers.done(request, message, to="people", orchard=slug)
 
 
 def _people_again(request: OrchardRequest, refusal: Refused) -> HttpResponse:
@@ -112,14 +112,14 @@ def change_role(request: OrchardRequest, number: int) -> HttpResponse:
 
 
 def _role_changed(request: OrchardRequest, fellow: Membership) -> HttpResponse:
-    said = _("%(name)s is %(role)s now.") % {
+    message = _("%(name)s is %(role)s now.") % {
         "name": fellow.user.name,
         "role": fellow.get_role_display(),
     }
     if fellow.user == request.user:
         # Who gives up this role may not see the people page any more.
-        return answers.done(request, said, to="home", orchard=request.orchard.slug)
-    return answers.done(request, said, to="people", orchard=request.orchard.slug)
+        return answers.done(request, message, to="home", orchard=request.orchard.slug)
+    return answers.done(request, message, to="people", orchard=request.orchard.slug)
 
 
 @require_http_methods(["GET", "HEAD", "POST"])
@@ -134,16 +134,18 @@ def end_membership(request: OrchardRequest, number: int) -> HttpResponse:
     except Refused as refusal:
         context["refusal"] = refusal
         return answers.refused_page(request, "accounts/end_membership.html", context)
-    said = _("%(name)s belongs to this orchard no more.") % {"name": fellow.user.name}
+    message = _("%(name)s belongs to this orchard no more.") % {
+        "name": fellow.user.name
+    }
     if given_back:
-        said += " " + ngettext(
+        message += " " + ngettext(
             "%(count)d task is free again.",
             "%(count)d tasks are free again.",
             given_back,
         ) % {"count": given_back}
     if fellow.user == request.user:
-        return answers.done(request, said, to="account")
-    return answers.done(request, said, to="people", orchard=request.orchard.slug)
+        return answers.done(request, message, to="account")
+    return answers.done(request, message, to="people", orchard=request.orchard.slug)
 
 
 @never_cache
@@ -201,8 +203,8 @@ def _join_new(request: HttpRequest, invitation: Invitation) -> HttpResponse:
 
 
 def _joined(request: HttpRequest, member: Membership) -> HttpResponse:
-    said = _("Welcome to %(orchard)s. You are %(role)s here.") % {
+    message = _("Welcome to %(orchard)s. You are %(role)s here.") % {
         "orchard": member.orchard.name,
         "role": member.get_role_display(),
     }
-    return answers.done(request, said, to="home", orchard=member.orchard.slug)
+    return answers.done(request, message, to="home", orchard=member.orchard.slug)

@@ -56,8 +56,8 @@ def change_password(request: HttpRequest) -> HttpResponse:
                     now=timezone.now(),
                 )
                 update_session_auth_hash(request, user)
-                said = _("Your password is changed. Other devices are signed out.")
-                return answers.done(request, said, to="account")
+                message = _("Your password is changed. Other devices are signed out.")
+                return answers.done(request, message, to="account")
         return answers.refused_page(
             request, "accounts/change_password.html", {"form": form}
         )
@@ -74,6 +74,6 @@ def leave_orchard(request: OrchardRequest) -> HttpResponse:
         except Refused as refusal:
             context["refusal"] = refusal
             return answers.refused_page(request, "accounts/leave_orchard.html", context)
-        said = _("You have left %(orchard)s.") % {"orchard": request.orchard.name}
-        return answers.done(request, said, to="account")
+        message = _("You have left %(orchard)s.") % {"orchard": request.orchard.name}
+        return answers.done(request, message, to="account")
     return render(request, "accounts/leave_orchard.html", context)

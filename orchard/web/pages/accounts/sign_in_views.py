@@ -121,8 +121,8 @@ def password_new(request: HttpRequest, uid: str, token: str) -> HttpResponse:
                 uid, token, password=chosen, now=timezone.now()
             )
             login(request, user)
-            said = _("Your new password holds from now on. You are signed in.")
-            return answers.done(request, said, to="start")
+            message = _("Your new password holds from now on. You are signed in.")
+            return answers.done(request, message, to="start")
     except Refused as refusal:
         if refusal.code == "link_over":
             context = {"refusal": refusal}

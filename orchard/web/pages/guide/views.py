@@ -134,7 +134,7 @@ def guide_for(orchard: Orchard, signs: Iterable[Sign]) -> list[Sign]:
 def _matches(sign: Sign, asked: str, part: str) -> bool:
     if part and part not in sign.parts:
         return False
-    alike = (f"{one.name} {one.tell}" for one in sign.alike)
+    alike = (f"{other.name} {other.tell}" for other in sign.alike)
     text = " ".join(
         (sign.name, sign.scientific, sign.look_for, *sign.eppo, *alike)
     ).casefold()
@@ -166,8 +166,8 @@ def _parts(signs: list[Sign], current: str, orchard: Orchard) -> list[PartLink]:
 @door(Deed.SEE)
 def show(request: Any, sign: str) -> HttpResponse:
     """Show a sign whole: how to know it, what it calls for, and who says so."""
-    known = guide.load()
-    found = known.signs.get(sign)
+    book = guide.load()
+    found = book.signs.get(sign)
     if found is None:
         raise Http404
     orchard = request.orchard
@@ -187,7 +187,7 @@ def show(request: Any, sign: str) -> HttpResponse:
         "pests": _pests(found, orchard),
         "sources": _sources(found),
         "trust": _trust(found.how),
-        "edition": known.edition,
+        "edition": book.edition,
         "guide_url": reverse("guide", args=[orchard.slug]),
         "pests_url": reverse("pests", args=[orchard.slug]),
         "rule_url": reverse("house-rule", args=[orchard.slug, sign]) if keeps else "",

@@ -50,13 +50,13 @@ def version_of(files: tuple[str, ...]) -> str:
 @require_safe
 def worker(request: HttpRequest) -> HttpResponse:
     files = kept_files()
-    said = {
+    files_and_pages = {
         "version": version_of(tuple(files)),
         "files": files,
         "shells": [reverse("outbox"), reverse("offline")],
     }
     # In a script no address may end the line or the element it stands in.
-    context = {"settings": json.dumps(said).replace("<", "\\u003c")}
+    context = {"settings": json.dumps(files_and_pages).replace("<", "\\u003c")}
     return render(request, "offline/worker.js", context, content_type="text/javascript")
 
 
