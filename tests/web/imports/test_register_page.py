@@ -45,7 +45,7 @@ def fields_of(response) -> dict[str, str]:
         if name != "csrfmiddlewaretoken":
             fields[name] = markup.unescape(value)
     for name, body in re.findall(
-        r'<select[^>]* name="(column_\d+)">(.*?)</select>', page
+        r'<select[^>]* name="(column_\d+)">(.*?)</select>', page, re.S
     ):
         chosen = re.search(r'<option value="([^"]*)" selected', body)
         fields[name] = chosen[1] if chosen else ""

@@ -41,7 +41,9 @@ def fields_of(response) -> dict[str, str]:
         if name != "csrfmiddlewaretoken":
             fields[name] = markup.unescape(re.search(r'value="([^"]*)"', tag)[1])
     for name, body in re.findall(
-        r'<select[^>]* name="((?:column|unit)_\w+|only_station)">(.*?)</select>', page
+        r'<select[^>]* name="((?:column|unit)_\w+|only_station)">(.*?)</select>',
+        page,
+        re.S,
     ):
         chosen = re.search(r'<option value="([^"]*)" selected', body)
         fields[name] = markup.unescape(chosen[1]) if chosen else ""
