@@ -12,7 +12,7 @@ from datetime import date, timedelta
 import pytest
 
 from orchard.science import guide, heat, windows
-from orchard.science.windows import Done, History, Measurements
+from orchard.science.windows import Done, History, Measurements, measured, triggers
 
 NORTH, SOUTH = 38.5, -34.8
 JOBS = guide.load().jobs
@@ -259,3 +259,8 @@ def test_every_measured_job_opens_sound_windows_once_it_is_measured(key, latitud
             assert window.rhythm_days >= 1
             assert len(window.occurrence) <= 38
     assert found
+
+
+def test_every_kind_of_measured_trigger_has_its_settings_and_its_rule():
+    assert set(triggers.MEASURED_KINDS) == set(triggers._SETTINGS)
+    assert set(triggers.MEASURED_KINDS) == set(measured._FINDERS)

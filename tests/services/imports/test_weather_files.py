@@ -23,7 +23,7 @@ from orchard.services import care_plan, guide_sync, imports, weather
 from orchard.services.care_plan import context, measurements
 from orchard.services.facts.tree import facts_for
 from orchard.services.imports import weather_files
-from orchard.services.imports.weather_files import Choices, saving
+from orchard.services.imports.weather_files import Choices, columns, saving
 from orchard.services.imports.weather_files.shapes import Fate
 from orchard.services.tasks import blockers
 from orchard.services.tasks import close as close_task
@@ -712,3 +712,11 @@ def test_a_heat_wave_is_prepared_for_the_young_the_potted_and_the_pruned(planned
     assert {task.tree.code for task in tasks} == {"P-1", "A-3", "A-4"}
     assert {task.due_on for task in tasks} == {now.date()}
     assert "Expected: up to 40.0\xa0°C" in tasks[0].because
+
+
+def test_every_column_of_a_file_has_its_place_in_the_table():
+    for code, field in columns.DAYS.items():
+        assert (field.column or code) in WeatherDay.MEASURED, code
+    names = {field.name for field in Forecast._meta.get_fields()}
+    for code, field in columns.FORECAST.items():
+        assert (field.column or code) in names, code
