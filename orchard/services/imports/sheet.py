@@ -135,9 +135,9 @@ def _read_csv(content: bytes, most_rows: int) -> tuple[Table, list[str]]:
             field="file",
         )
     if delimiter != ",":
-        said = {";": _("semicolons"), "\t": _("tabs"), "|": _("upright strokes")}
+        names = {";": _("semicolons"), "\t": _("tabs"), "|": _("upright strokes")}
         notes.append(
-            _("The columns are separated by %(mark)s.") % {"mark": said[delimiter]}
+            _("The columns are separated by %(mark)s.") % {"mark": names[delimiter]}
         )
     reader = csv.reader(io.StringIO(text, newline=""), delimiter=delimiter, strict=True)
     table: Table = []
@@ -199,7 +199,7 @@ def _read_xlsx(content: bytes, most_rows: int) -> tuple[Table, list[str]]:
     _refuse_other_archives(content)
     try:
         book = load_workbook(io.BytesIO(content), read_only=True, keep_links=False)
-        sheets = [one for one in book.worksheets if one.sheet_state == "visible"]
+        sheets = [page for page in book.worksheets if page.sheet_state == "visible"]
         if not sheets:
             raise Refused(
                 _("The file has no sheet to read."), code="not_readable", field="file"

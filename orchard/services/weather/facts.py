@@ -115,12 +115,12 @@ def offsets(orchard: Orchard) -> dict[int | None, Offset]:
     )
     if len(readings) < fewest:
         return {}
-    told = _told_the_evening_before(orchard, {on for _spot, on, _read in readings})
+    forecasts = _told_the_evening_before(orchard, {on for _spot, on, _read in readings})
     nights: dict[int | None, list[tuple[float, float]]] = {}
     for spot, on, read in readings:
-        if on in told:
+        if on in forecasts:
             for place in dict.fromkeys((spot, None)):
-                nights.setdefault(place, []).append((read, told[on]))
+                nights.setdefault(place, []).append((read, forecasts[on]))
     return {
         place: Offset(frost.site_offset(pairs), len(pairs))
         for place, pairs in nights.items()
@@ -137,12 +137,12 @@ def _told_the_evening_before(
         .newest_last()
         .values_list("for_on", "made_at", "tmin")
     )
-    told: dict[date, float] = {}
+    forecasts: dict[date, float] = {}
     for on, made_at, low in rows:
         began = end_of(on - timedelta(days=1), orchard.time_zone)
         if made_at <= began and low is not None:
-            told[on] = low
-    return told
+            forecasts[on] = low
+    return forecasts
 
 
 @dataclass(frozen=True, slots=True)

@@ -40,8 +40,8 @@ class Month:
     @property
     def rain(self) -> float | None:
         """Sum the rain of the days on which it was measured; None when none was."""
-        known = [day.rain_mm for day in self.days if isinstance(day, Day)]
-        fallen = [rain for rain in known if rain is not None]
+        measured = [day.rain_mm for day in self.days if isinstance(day, Day)]
+        fallen = [rain for rain in measured if rain is not None]
         return math.fsum(fallen) if fallen else None
 
     @property

@@ -167,7 +167,7 @@ def _day(
     for group in TOGETHER:
         row = rows[0]
         if len(rows) > 1:
-            row = max(rows, key=lambda one: _filled(one, group))
+            row = max(rows, key=lambda candidate: _filled(candidate, group))
         file = files.get(row.intake_id) if row.intake_id else None
         for name in group:
             value = values[name] = getattr(row, name)

@@ -69,11 +69,13 @@ class Column:
 
 def columns_for(heads: Sequence[str]) -> tuple[str, ...]:
     """Return what each heading is taken for; a heading nobody knows is left out."""
-    known = {head: field for field, (_label, heads) in FIELDS.items() for head in heads}
+    fields = {
+        head: field for field, (_label, heads) in FIELDS.items() for head in heads
+    }
     taken: list[str] = []
     for head in heads:
         plain = re.sub(r"[^\w,]+", " ", head.casefold()).strip()
-        field = known.get(plain, LEFT_OUT)
+        field = fields.get(plain, LEFT_OUT)
         taken.append(field if field not in taken else LEFT_OUT)
     return tuple(taken)
 

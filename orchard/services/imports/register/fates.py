@@ -46,10 +46,10 @@ class Reader:
             for field, cell in zip(self.mapping, cells, strict=True)
             if field
         }
-        said: list[str] = []
+        reasons: list[str] = []
         formula = next((cell for cell in cells if cell.startswith("=")), "")
         if formula:
-            said.append(
+            reasons.append(
                 _("“%(cell)s” is a formula. Put its value there.")
                 % {"cell": formula[:40]}
             )
@@ -61,34 +61,34 @@ class Reader:
             today=self.today,
         )
         self.two_ways += sum((problem.code == "two_ways") for problem in problems)
-        said += [str(problem) for problem in problems]
+        reasons += [str(problem) for problem in problems]
         code, tree = values["code"], plan.kind
         try:
             code_in(code)
         except Refused as refusal:
-            said.append(
+            reasons.append(
                 _("The code is missing. Every tree needs one.")
                 if not code
                 else str(refusal)
             )
         here = self.book.trees.get(code.lower())
-        said += self._earlier_rows(number, plan)
+        reasons += self._earlier_rows(number, plan)
         if here is not None:
-            said += self._differences(here, plan, values)
-            if not said:
+            reasons += self._differences(here, plan, values)
+            if not reasons:
                 notes = self._notes_of_one_here(here, plan, values)
                 return RowFate(number, code, tree, Fate.HERE, (), notes)
         else:
-            said += self._newcomer(plan)
-        if said:
-            return RowFate(number, code, tree, Fate.REFUSED, tuple(said), plan.notes)
+            reasons += self._newcomer(plan)
+        if reasons:
+            return RowFate(number, code, tree, Fate.REFUSED, tuple(reasons), plan.notes)
         return RowFate(number, code, tree, Fate.NEW, (), plan.notes, plan)
 
     def _earlier_rows(self, number: int, plan: Plan) -> list[str]:
-        said = []
+        reasons = []
         first = self.codes.setdefault(plan.code.lower(), number)
         if first != number and plan.code:
-            said.append(
+            reasons.append(
                 _("The code %(code)s stands in row %(row)d already.")
                 % {"code": plan.code, "row": first}
             )
@@ -97,22 +97,22 @@ class Reader:
             place = (plan.place[0].lower(), plan.place[1].lower())
             first = self.spots.setdefault(place, number)
             if first != number:
-                said.append(
+                reasons.append(
                     _("The tree of row %(row)d stands in spot %(spot)s already.")
                     % {"row": first, "spot": "-".join(plan.place)}
                 )
-        return said
+        return reasons
 
     def _newcomer(self, plan: Plan) -> list[str]:
-        said = []
+        reasons = []
         if plan.code.lower() in self.book.old_codes:
-            said.append(
+            reasons.append(
                 _("%(code)s was the code of another tree before it was corrected.")
                 % {"code": plan.code}
             )
-        said += self._kind(plan)
-        said += self._place(plan)
-        return said
+        reasons += self._kind(plan)
+        reasons += self._place(plan)
+        return reasons
 
     def _kind(self, plan: Plan) -> list[str]:
         if not plan.kind or plan.kind_id is not None:
@@ -142,7 +142,12 @@ class Reader:
             return []
         if plan.block_id is None:
             name = next(
-                (one for one in self.new_blocks if one.lower() == block.lower()), block
+                (
+                    existing
+                    for existing in self.new_blocks
+                    if existing.lower() == block.lower()
+                ),
+                block,
             )
             self.new_blocks.setdefault(name, {})[spot] = None
             if block.lower() in self.choices.new_blocks:

@@ -87,9 +87,9 @@ class Plan:
                 _differs("spot", book.spot_names[here["spot_id"]], "-".join(self.place))
             )
         for column, names_of in fields.items():
-            if values.get(column) and any(here[one] != new[one] for one in names_of):
+            if values.get(column) and any(here[name] != new[name] for name in names_of):
                 old = " ".join(
-                    str(here[one]) for one in names_of if here[one] not in ("", None)
+                    str(here[name]) for name in names_of if here[name] not in ("", None)
                 )
                 differing.append(_differs(column, old, values[column]))
         return differing
@@ -175,13 +175,13 @@ def _kind(text: str, book: Book, notes: list[str]) -> tuple[str, int | None, boo
     if text.endswith("?"):
         name, doubtful = text.rstrip("? "), True
         notes.append(_("The question mark is kept as “believed to be”."))
-    pk, known = book.kinds.get(name.casefold(), (None, name))
-    if pk is not None and known.casefold() != name.casefold():
+    pk, cultivar = book.kinds.get(name.casefold(), (None, name))
+    if pk is not None and cultivar.casefold() != name.casefold():
         notes.append(
             _("“%(name)s” is another name of %(known)s.")
-            % {"name": name, "known": known}
+            % {"name": name, "known": cultivar}
         )
-    return known, pk, doubtful
+    return cultivar, pk, doubtful
 
 
 def _place(
@@ -217,22 +217,22 @@ def _rootstock(text: str, notes: list[str]) -> tuple[str, bool]:
         return "", True
     if not text:
         return "", False
-    known = rootstock_named(text)
-    if known is not None:
-        if known.name.casefold() != text.casefold():
+    rootstock = rootstock_named(text)
+    if rootstock is not None:
+        if rootstock.name.casefold() != text.casefold():
             notes.append(
                 _("“%(text)s” is kept as %(known)s.")
-                % {"text": text, "known": known.name}
+                % {"text": text, "known": rootstock.name}
             )
-        return known.name, False
+        return rootstock.name, False
     near = near_names(text, _rootstock_names())
-    said = _(
+    message = _(
         "The guide has no rootstock “%(text)s”; it is kept as written, and suckers "
         "cannot be told by its leaf."
     ) % {"text": text}
     if near:
-        said += " " + _("Near names: %(near)s.") % {"near": ", ".join(near)}
-    notes.append(said)
+        message += " " + _("Near names: %(near)s.") % {"near": ", ".join(near)}
+    notes.append(message)
     return text, False
 
 

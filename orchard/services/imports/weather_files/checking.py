@@ -98,29 +98,29 @@ def _columns(
             yield Column(number, head, example, code)
             continue
         field = fields[code]
-        known = tuple(field.units)
+        possible = tuple(field.units)
         values = list(_numbers(sheet, number))
-        found = column_units.guess(head, values, known, field.by_values)
+        found = column_units.guess(head, values, possible, field.by_values)
         chosen = choices.units.get(code, "")
-        if chosen in known and chosen != found.unit:
+        if chosen in possible and chosen != found.unit:
             found = Guess(chosen, How.CHOSEN)
-        yield Column(number, head, example, code, found.unit, found.how, known)
+        yield Column(number, head, example, code, found.unit, found.how, possible)
 
 
 def _agreed(shown: tuple[Column, ...]) -> tuple[Column, ...]:
     """Give temperatures that leave their unit open the one that the others tell."""
     family = tuple(column_units.TEMPERATURE)
-    told = {one.unit for one in shown if one.units == family and one.unit}
-    if len(told) != 1:
+    units = {column.unit for column in shown if column.units == family and column.unit}
+    if len(units) != 1:
         return shown
-    [unit] = told
+    [unit] = units
     return tuple(
-        replace(one, unit=unit, how=How.VALUES)
-        if one.is_asked
-        and one.units == family
-        and not column_units.unit_in(one.heading, family)
-        else one
-        for one in shown
+        replace(column, unit=unit, how=How.VALUES)
+        if column.is_asked
+        and column.units == family
+        and not column_units.unit_in(column.heading, family)
+        else column
+        for column in shown
     )
 
 

@@ -104,8 +104,8 @@ def unit_in(heading: str, units: Sequence[str]) -> str:
     bracketed = re.findall(r"[\(\[]([^\)\]]+)[\)\]]", plain)
     tail = re.split(r"[\s_,;]+", plain)[-1:]
     last_two = " ".join(re.split(r"[\s_,;]+", plain)[-2:])
-    said = [*(part.strip() for part in bracketed), last_two, *tail]
-    for part in said:
+    written = [*(part.strip() for part in bracketed), last_two, *tail]
+    for part in written:
         for unit in units:
             if part in WRITTEN[unit] and part != plain:
                 return unit
@@ -124,24 +124,24 @@ def guess(
     """
     if len(units) == 1:
         return Guess(units[0], How.ONLY)
-    said = unit_in(heading, units)
-    if said and _contradicted(said, values, by_values):
+    written = unit_in(heading, units)
+    if written and _contradicted(written, values, by_values):
         return Guess("", How.ASKED)
-    if said:
-        return Guess(said, How.HEADING)
-    told = by_values(values)
-    return Guess(told, How.VALUES) if told else Guess("", How.ASKED)
+    if written:
+        return Guess(written, How.HEADING)
+    likely = by_values(values)
+    return Guess(likely, How.VALUES) if likely else Guess("", How.ASKED)
 
 
 def _contradicted(
-    said: str, values: Sequence[float], by_values: Callable[[Sequence[float]], str]
+    written: str, values: Sequence[float], by_values: Callable[[Sequence[float]], str]
 ) -> bool:
     """Tell whether most values are against a heading; one slip of the pen is not."""
     if not values:
         return False
     middle = statistics.median_low(values)
-    too_hot = said == "°C" and middle > figure("unit_no_mean_high_c").value
-    return too_hot or by_values([middle]) not in ("", said)
+    too_hot = written == "°C" and middle > figure("unit_no_mean_high_c").value
+    return too_hot or by_values([middle]) not in ("", written)
 
 
 def temperature(values: Sequence[float]) -> str:

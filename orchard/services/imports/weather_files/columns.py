@@ -155,11 +155,11 @@ def labels(fields: Mapping[str, Field]) -> dict[str, object]:
 
 def columns_for(heads: Sequence[str], fields: Mapping[str, Field]) -> tuple[str, ...]:
     """Return what each heading is taken for; a heading nobody knows is left out."""
-    known = {head: code for code, (_label, heads) in PLAIN.items() for head in heads}
-    known |= {head: code for code, field in fields.items() for head in field.heads}
+    codes = {head: code for code, (_label, heads) in PLAIN.items() for head in heads}
+    codes |= {head: code for code, field in fields.items() for head in field.heads}
     taken: list[str] = []
     for head in heads:
-        code = next((known[way] for way in _ways(head) if way in known), LEFT_OUT)
+        code = next((codes[way] for way in _ways(head) if way in codes), LEFT_OUT)
         taken.append(code if code not in taken else LEFT_OUT)
     return tuple(taken)
 

@@ -62,25 +62,25 @@ class Reader:
                 "stands inside a cell; put that cell in quotation marks."
             )
             return RowFate(number, cells[0], Fate.REFUSED, (why,))
-        said = dict(zip(self.mapping, cells, strict=True))
-        text = said.get(ON, "")
-        if self._is_elsewhere(said):
+        texts = dict(zip(self.mapping, cells, strict=True))
+        text = texts.get(ON, "")
+        if self._is_elsewhere(texts):
             return RowFate(number, text, Fate.ELSEWHERE)
         try:
             on = self._day(text)
         except Refused as refusal:
             self.two_ways += refusal.code == "two_ways"
             return RowFate(number, text, Fate.REFUSED, (str(refusal),))
-        numbers = {code: cell for code, cell in said.items() if code in self.fields}
+        numbers = {code: cell for code, cell in texts.items() if code in self.fields}
         plan, problems = plan_of(
             on, numbers, self.fields, self.units, as_gaps=self.choices.as_gaps
         )
-        self.impossible += sum((one.code == "impossible") for one in problems)
+        self.impossible += sum(problem.code == "impossible" for problem in problems)
         return self._weighed(number, plan, problems)
 
-    def _is_elsewhere(self, said: Mapping[str, str]) -> bool:
+    def _is_elsewhere(self, texts: Mapping[str, str]) -> bool:
         only = self.choices.only_station
-        return bool(only) and STATION in said and said[STATION] != only
+        return bool(only) and STATION in texts and texts[STATION] != only
 
     def _day(self, text: str) -> date:
         if not text:
@@ -116,19 +116,19 @@ class Reader:
 
     def _weighed(self, number: int, plan: Plan, problems: list[Refused]) -> RowFate:
         day = plan.on.isoformat()
-        said = [str(problem) for problem in problems]
+        reasons = [str(problem) for problem in problems]
         notes = self._notes(plan)
         first = self.seen.setdefault(plan.on, (number, plan))
         if first[0] != number:
-            if not said and dict(first[1].values) == dict(plan.values):
+            if not reasons and dict(first[1].values) == dict(plan.values):
                 note = _("The same stands in row %(row)d already.") % {"row": first[0]}
                 return RowFate(number, day, Fate.TWICE, (), (note,))
-            said.append(
+            reasons.append(
                 _("%(day)s stands in row %(row)d already, with other values.")
                 % {"day": plan.on, "row": first[0]}
             )
-        if said:
-            return RowFate(number, day, Fate.REFUSED, tuple(said))
+        if reasons:
+            return RowFate(number, day, Fate.REFUSED, tuple(reasons))
         kept = self.kept.get(plan.on)
         if kept is None:
             return RowFate(number, day, Fate.NEW, (), notes, plan)
@@ -152,11 +152,11 @@ class Reader:
         notes = []
         for name, flag in plan.flags.items():
             label = self._label(name)
-            told = {"name": label, "written": plan.written[name]}
+            details = {"name": label, "written": plan.written[name]}
             if flag == IMPOSSIBLE:
                 notes.append(
                     _("%(name)s is left out and marked: “%(written)s” cannot be.")
-                    % told
+                    % details
                 )
             elif flag == AT_ODDS:
                 notes.append(
@@ -164,10 +164,10 @@ class Reader:
                         "%(name)s is left out and marked: the lowest is above the "
                         "highest."
                     )
-                    % told
+                    % details
                 )
             elif flag == MISSING:
-                notes.append(_("%(name)s is missing.") % told)
+                notes.append(_("%(name)s is missing.") % details)
         return tuple(notes)
 
     def _differences(

@@ -88,30 +88,30 @@ def withdraw_reading(
         MayNot (not_yours): somebody else's, and the person may not correct others.
     """
     with transaction.atomic():
-        held = (
+        reading = (
             Reading.objects.select_for_update(of=("self",))
             .select_related("orchard")
             .get(pk=reading.pk)
         )
-        if not held.is_current:
+        if not reading.is_current:
             raise Refused(_("This reading was withdrawn before."), code="no_reading")
-        member = permissions.member_for(by, held.orchard.slug)
-        if held.by_id != by.pk and not permissions.may(member, Deed.CORRECT_OTHERS):
+        member = permissions.member_for(by, reading.orchard.slug)
+        if reading.by_id != by.pk and not permissions.may(member, Deed.CORRECT_OTHERS):
             raise MayNot(
                 _("Somebody else read this. A crew lead or the coordinator may."),
                 code="not_yours",
             )
         reason = require_reason(reason)
-        before = audit.snapshot(held)
-        held.withdrawn_at, held.withdrawn_by = now, by
-        held.withdrawn_reason = reason
+        before = audit.snapshot(reading)
+        reading.withdrawn_at, reading.withdrawn_by = now, by
+        reading.withdrawn_reason = reason
         return audit.save(
             Verb.WITHDRAW,
-            held,
+            reading,
             by=by,
             now=now,
             before=before,
-            reason=held.withdrawn_reason,
+            reason=reading.withdrawn_reason,
         )
 
 

@@ -66,7 +66,7 @@ def _stored(cell: Cell, field: Field, unit: str) -> tuple[float | None, str]:
 
 
 def _impossible(cell: Cell, field: Field, unit: str) -> Refused:
-    told = {
+    details = {
         "name": field.label,
         "written": cell.written,
         "unit": unit,
@@ -74,13 +74,13 @@ def _impossible(cell: Cell, field: Field, unit: str) -> Refused:
         "high": f"{field.high:g}",
         "stored": field.stored,
     }
-    said = _(
+    message = _(
         "%(name)s: %(written)s %(unit)s cannot be; possible is %(low)s to %(high)s "
         "%(stored)s."
     )
     if unit == "°C" and cell.number is not None and cell.number > 0:
-        said += " " + _("Is the column in °F?")
-    return Refused(said % told, code="impossible")
+        message += " " + _("Is the column in °F?")
+    return Refused(message % details, code="impossible")
 
 
 def _out_of_order(

@@ -35,7 +35,7 @@ class Command(BaseCommand):
             "--by", required=True, help="e-mail address of who takes it in"
         )
         parser.add_argument(
-            "--sort", choices=[str(one) for one in Sort], default="days"
+            "--sort", choices=[str(sort) for sort in Sort], default="days"
         )
         parser.add_argument("--station", default="", help="name of the station")
         parser.add_argument(
@@ -75,14 +75,14 @@ class Command(BaseCommand):
         sheet = self.read(options["file"])
         station = self.station(orchard, options)
         choices = self.choices(sheet, options)
-        said = {"sort": options["sort"], "today": today, "choices": choices}
+        details = {"sort": options["sort"], "today": today, "choices": choices}
         if not options["keep"]:
             looked = weather_files.preview(
                 orchard,
                 sheet,
                 station=station if isinstance(station, Station) else None,
                 progress=self.bar,
-                **said,
+                **details,
             )
             self.tell(looked)
             return
@@ -94,7 +94,7 @@ class Command(BaseCommand):
             now=now,
             source=options["source"],
             progress=self.bar,
-            **said,
+            **details,
         )
         self.stdout.write(
             f"{orchard.slug}: {taken.new} new, {taken.here} here already, "
@@ -130,9 +130,9 @@ class Command(BaseCommand):
         if options["sort"] == Sort.FORECAST:
             return None
         name = options["station"]
-        known = {row.name.lower(): row for row in weather.stations_of(orchard)}
-        if name.lower() in known:
-            return known[name.lower()]
+        stations = {row.name.lower(): row for row in weather.stations_of(orchard)}
+        if name.lower() in stations:
+            return stations[name.lower()]
         sort = Station.Sort.OWN if options["own"] else Station.Sort.RECORD
         return NewStation(name, options["source"], sort)
 
@@ -143,16 +143,16 @@ class Command(BaseCommand):
             if head not in sheet.heads:
                 raise CommandError(f"--mapping: the file has no heading {head!r}.")
             if code and code not in weather_files.labels(fields):
-                known = ", ".join(weather_files.labels(fields))
-                raise CommandError(f"--mapping: no field {code!r}; there are {known}.")
+                codes = ", ".join(weather_files.labels(fields))
+                raise CommandError(f"--mapping: no field {code!r}; there are {codes}.")
             mapping[sheet.heads.index(head)] = code
         units = dict(self.pairs("--units", options["units"]))
         for code, unit in units.items():
             if code not in fields or unit not in fields[code].units:
-                known = ", ".join(fields[code].units) if code in fields else ""
+                possible = ", ".join(fields[code].units) if code in fields else ""
                 raise CommandError(
                     f"--units: {code}={unit} will not do"
-                    + (f"; there are {known}." if known else ": no such field.")
+                    + (f"; there are {possible}." if possible else ": no such field.")
                 )
         return Choices(
             mapping=tuple(mapping),
@@ -189,8 +189,8 @@ class Command(BaseCommand):
         for first, last in looked.missing[:MOST_SAID]:
             self.stdout.write(f"left out by the file: {first} to {last}")
         for row in looked.to_look_at[:MOST_SAID]:
-            for said in (*row.said, *row.notes):
-                self.stdout.write(f"row {row.number}: {said}")
+            for text in (*row.said, *row.notes):
+                self.stdout.write(f"row {row.number}: {text}")
         if looked.problems:
             raise CommandError(" ".join(looked.problems))
         self.stdout.write(

@@ -40,6 +40,6 @@ def unpacked(text: str, salt: str) -> tuple[Sheet, Any] | None:
     return Sheet.unpacked(plain), about
 
 
-def mark_of(*said: Any) -> str:
+def mark_of(*chosen: Any) -> str:
     """Return a short mark by which what was chosen can be told to be the same."""
-    return hashlib.sha256(repr(said).encode()).hexdigest()[:16]
+    return hashlib.sha256(repr(chosen).encode()).hexdigest()[:16]

@@ -58,17 +58,17 @@ def _answered(request: OrchardRequest) -> HttpResponse:
     sheet = forms.unpacked(request.POST["sheet"], _salt(request))
     if sheet is None:
         form = forms.Upload()
-        said = _(
+        text = _(
             "The page with the file is older than a day, or damaged. Send it again."
         )
-        context = {"form": form, "example": EXAMPLE, "refusal": said}
+        context = {"form": form, "example": EXAMPLE, "refusal": text}
         return answers.refused_page(request, "imports/register_upload.html", context)
     choices = forms.choices_in(request.POST, sheet)
     if request.POST.get("step") != "take":
         return _shown(request, sheet, choices)
     if request.POST.get("mark") != forms.mark_of(choices):
-        said = _("You changed something above. This is what would happen now.")
-        return _shown(request, sheet, choices, refusal=said)
+        text = _("You changed something above. This is what would happen now.")
+        return _shown(request, sheet, choices, refusal=text)
     try:
         taken = register.import_trees(
             request.orchard,
@@ -81,7 +81,7 @@ def _answered(request: OrchardRequest) -> HttpResponse:
     except Refused as refusal:
         return _shown(request, sheet, choices, refusal=str(refusal))
     slug = request.orchard.slug
-    return answers.done(request, _said(taken), to="trees", orchard=slug)
+    return answers.done(request, _summary(taken), to="trees", orchard=slug)
 
 
 def _shown(
@@ -115,14 +115,14 @@ def _salt(request: OrchardRequest) -> str:
     return f"register:{request.orchard.pk}:{request.user.pk}"
 
 
-def _said(taken: Imported) -> str:
-    said = ngettext("%(count)d tree is new.", "%(count)d trees are new.", taken.trees)
-    parts = [said % {"count": taken.trees}]
+def _summary(taken: Imported) -> str:
+    text = ngettext("%(count)d tree is new.", "%(count)d trees are new.", taken.trees)
+    parts = [text % {"count": taken.trees}]
     if taken.here:
-        said = ngettext(
+        text = ngettext(
             "%(count)d was here already.", "%(count)d were here already.", taken.here
         )
-        parts.append(said % {"count": taken.here})
+        parts.append(text % {"count": taken.here})
     return " ".join(parts)
 
 

@@ -37,7 +37,7 @@ MOST_SHOWN = 100
 def import_weather(request: OrchardRequest) -> HttpResponse:
     if request.method == "POST" and "sheet" in request.POST:
         return _answered(request)
-    form = forms.Upload.of(
+    form = forms.Upload.for_orchard(
         request.orchard,
         request.POST if request.method == "POST" else None,
         request.FILES or None,
@@ -59,19 +59,19 @@ def _answered(request: OrchardRequest) -> HttpResponse:
     """Look again with what was chosen, or take in what was shown."""
     found = carried.unpacked(request.POST["sheet"], _salt(request))
     if found is None:
-        said = _(
+        text = _(
             "The page with the file is older than a day, or damaged. Send it again."
         )
-        form = forms.Upload.of(request.orchard)
-        context = {"form": form, "example": EXAMPLE, "refusal": said}
+        form = forms.Upload.for_orchard(request.orchard)
+        context = {"form": form, "example": EXAMPLE, "refusal": text}
         return answers.refused_page(request, "imports/weather_upload.html", context)
     sheet, about = found
     choices = forms.choices_in(request.POST, sheet, about["sort"])
     if request.POST.get("step") != "take":
         return _shown(request, sheet, about, choices)
     if request.POST.get("mark") != forms.mark_of(choices):
-        said = _("You changed something above. This is what would happen now.")
-        return _shown(request, sheet, about, choices, refusal=said)
+        text = _("You changed something above. This is what would happen now.")
+        return _shown(request, sheet, about, choices, refusal=text)
     try:
         taken = weather_files.import_days(
             request.orchard,
@@ -87,7 +87,7 @@ def _answered(request: OrchardRequest) -> HttpResponse:
     except Refused as refusal:
         return _shown(request, sheet, about, choices, refusal=str(refusal))
     slug = request.orchard.slug
-    return answers.done(request, _said(taken), to="weather", orchard=slug)
+    return answers.done(request, _summary(taken), to="weather", orchard=slug)
 
 
 def _station(request: OrchardRequest, about: dict[str, str]) -> Any:
@@ -140,7 +140,7 @@ def _salt(request: OrchardRequest) -> str:
     return f"weather:{request.orchard.pk}:{request.user.pk}"
 
 
-def _said(taken: Imported) -> str:
+def _summary(taken: Imported) -> str:
     parts = [
         ngettext("%(count)d day is new.", "%(count)d days are new.", taken.new)
         % {"count": taken.new}

@@ -53,7 +53,7 @@ class Upload(forms.Form):
     )
 
     @classmethod
-    def of(cls, orchard: Orchard, data=None, files=None) -> Upload:
+    def for_orchard(cls, orchard: Orchard, data=None, files=None) -> Upload:
         """Return the form with the orchard's stations to choose from."""
         form = cls(data, files)
         form.fields["station"].choices = [
@@ -78,14 +78,14 @@ class Upload(forms.Form):
     @property
     def about(self) -> dict[str, str]:
         """Give what was said about the file, to be carried along with it."""
-        said = self.cleaned_data
-        station = said["station"] if said["station"] != A_NEW_ONE else ""
+        answers = self.cleaned_data
+        station = answers["station"] if answers["station"] != A_NEW_ONE else ""
         return {
-            "sort": said["sort"],
-            "station": "" if said["sort"] == Sort.FORECAST else station,
-            "name": said["name"].strip(),
-            "own": "own" if said["own"] else "record",
-            "source": said["source"].strip(),
+            "sort": answers["sort"],
+            "station": "" if answers["sort"] == Sort.FORECAST else station,
+            "name": answers["name"].strip(),
+            "own": "own" if answers["own"] else "record",
+            "source": answers["source"].strip(),
         }
 
 
@@ -98,9 +98,9 @@ def new_station(about: dict[str, str]) -> NewStation | None:
 
 def choices_in(sent: QueryDict, sheet: Sheet, sort: str) -> Choices:
     """Return what the person chose; what makes no sense is not chosen."""
-    known = weather_files.labels(weather_files.fields_of(sort))
+    codes = weather_files.labels(weather_files.fields_of(sort))
     mapping = tuple(
-        code if (code := sent.get(f"column_{number}", "")) in known else ""
+        code if (code := sent.get(f"column_{number}", "")) in codes else ""
         for number in range(len(sheet.heads))
     )
     units = {

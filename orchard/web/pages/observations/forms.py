@@ -84,7 +84,7 @@ class GroupStageForm(forms.Form):
     seen_on = day_field(_("When"))
 
     @classmethod
-    def of(cls, groups: list[str], *, today: date, data=None) -> GroupStageForm:
+    def for_groups(cls, groups: list[str], *, today: date, data=None) -> GroupStageForm:
         """Return the form for a note on all trees of a cultivar group."""
         form = cls(data, initial={"seen_on": today})
         form.fields["group"].choices = [

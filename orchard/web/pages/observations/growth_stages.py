@@ -22,7 +22,9 @@ from orchard.web.requests import OrchardRequest
 @door(Deed.SEE)
 def growth_stage_log(request: OrchardRequest) -> HttpResponse:
     groups = observations.cultivar_groups(request.orchard)
-    form = GroupStageForm.of(groups, today=request.today, data=request.POST or None)
+    form = GroupStageForm.for_groups(
+        groups, today=request.today, data=request.POST or None
+    )
     if request.method == "POST":
         permissions.require(request.member, Deed.WORK)
         if form.is_valid():
@@ -35,8 +37,8 @@ def growth_stage_log(request: OrchardRequest) -> HttpResponse:
                     **form.cleaned_data,
                 )
                 slug = request.orchard.slug
-                said = answers.with_opened(_("The growth stage is noted."), opened)
-                return answers.done(request, said, to="stages", orchard=slug)
+                text = answers.with_opened(_("The growth stage is noted."), opened)
+                return answers.done(request, text, to="stages", orchard=slug)
         return answers.refused_page(
             request, "observations/growth_stages.html", _context(request, form, groups)
         )

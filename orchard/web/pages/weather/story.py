@@ -63,16 +63,16 @@ def lines(days: Iterable[Day | Missing]) -> Iterator[DayLine]:
 
 def _line(day: Day) -> DayLine:
     figures = tuple(_figure(day, name) for name in UNITS if name in day.origins)
-    told = {figure.label for figure in figures}
+    given = {figure.label for figure in figures}
     never = [
         Figure(label_of(name), None, UNITS[name], "absent")
         for name in NEEDED
-        if label_of(name) not in told
+        if label_of(name) not in given
     ]
     return DayLine(
         on=day.on,
-        figures=tuple(one for one in figures if one.value is not None),
-        gaps=(*(one for one in figures if one.value is None), *never),
+        figures=tuple(figure for figure in figures if figure.value is not None),
+        gaps=(*(figure for figure in figures if figure.value is None), *never),
         sources=tuple(dict.fromkeys(_source(day, name) for name in day.origins)),
     )
 

@@ -71,9 +71,9 @@ def reading(request: OrchardRequest) -> HttpResponse:
             )
             slug = request.orchard.slug
             undo = reverse("reading-withdrawal", args=[slug, kept.pk])
-            said = _("The reading is noted.")
+            text = _("The reading is noted.")
             return answers.done(
-                request, said, to="weather", undo_url=undo, orchard=slug
+                request, text, to="weather", undo_url=undo, orchard=slug
             )
     return answers.refused_page(request, "weather/reading.html", context)
 
@@ -118,7 +118,7 @@ def forecast(request: OrchardRequest) -> HttpResponse:
                 today=request.today,
                 **form.cleaned_data,
             )
-            said = _("The forecast is noted. Work that it calls for is on the board.")
+            text = _("The forecast is noted. Work that it calls for is on the board.")
             slug = request.orchard.slug
-            return answers.done(request, said, to="weather", orchard=slug)
+            return answers.done(request, text, to="weather", orchard=slug)
     return answers.refused_page(request, "weather/forecast.html", context)
