@@ -8,20 +8,27 @@ neither. The phone keeps its entry until it has read an answer that says `kept` 
 from __future__ import annotations
 
 import uuid
-from collections.abc import Callable, Mapping
 from dataclasses import dataclass, field, replace
 from datetime import datetime, timedelta
 from enum import StrEnum
-from typing import IO, Any
+from typing import IO
 
 from django.db import IntegrityError, transaction
 from django.utils.translation import gettext as _
 
-from orchard.records.models import Inspection, Orchard, Receipt, Round, Tree, User
+from orchard.records.models import (
+    Inspection,
+    Orchard,
+    Photo,
+    Receipt,
+    Round,
+    Tree,
+    User,
+)
 from orchard.science import guide
 from orchard.services import inspections, permissions, photos
 from orchard.services.errors import NotThere, Refused
-from orchard.services.inspections import Arrival, Logged
+from orchard.services.inspections import Arrival, Logged, Submission
 from orchard.services.permissions import Deed
 
 # A phone whose clock is this far off is mended; less is the time a message takes.
@@ -83,12 +90,22 @@ class Outcome:
     notices: tuple[str, ...] = ()
 
 
-# Reads the form of an entry: (form, orchard, now) -> the arguments of `record`.
-ReadLook = Callable[[Entry, Orchard, datetime], Mapping[str, Any]]
+@dataclass(frozen=True, slots=True)
+class Admission:
+    """An entry that may come in: whose it is, and the tree its look was taken at."""
+
+    entry: Entry
+    orchard: Orchard
+    by: User
+    tree: Tree | None
+
+    def offset(self, now: datetime) -> timedelta:
+        """Return how far the phone's clock was behind ours, as measured on arrival."""
+        return self.entry.offset(now)
 
 
-def receive(entry: Entry, *, by: User, now: datetime, read_look: ReadLook) -> Outcome:
-    """Take an entry in, and say what became of it. Call it outside a transaction."""
+def admit(entry: Entry, *, by: User, now: datetime) -> Admission | Outcome:
+    """Say whether an entry may come in, or at once what became of it."""
     if entry.person != by.pk:
         return Outcome(
             Answer.WAIT,
@@ -117,14 +134,34 @@ def receive(entry: Entry, *, by: User, now: datetime, read_look: ReadLook) -> Ou
         )
     except Refused as refusal:
         return Outcome(Answer.REFUSED, str(refusal))
-    keep = _keep_look if entry.kind is Kind.INSPECTION else _keep_photo
+    if entry.kind is Kind.PHOTO:
+        return Admission(entry, member.orchard, by, tree=None)
+    tree = _tree(entry, member.orchard)
+    if tree is None:
+        return Outcome(
+            Answer.REFUSED,
+            _("There is no tree %(code)s here. Look up its code and mend the entry.")
+            % {"code": entry.tree},
+        )
+    return Admission(entry, member.orchard, by, tree)
+
+
+def receive(
+    admission: Admission, submission: Submission | None, *, now: datetime
+) -> Outcome:
+    """Take an entry in, and say what became of it. Call it outside a transaction.
+
+    `submission` is what the form of a look says, by our clock; a photo has none.
+    """
     try:
-        return keep(entry, member.orchard, by=by, now=now, read_look=read_look)
+        if submission is None:
+            return _keep_photo(admission, now=now)
+        return _keep_look(admission, submission, now=now)
     except Refused as refusal:
         return Outcome(Answer.REFUSED, str(refusal))
     except IntegrityError:
         # The same entry came in twice at one moment: the other one was first.
-        earlier = _earlier(entry, by)
+        earlier = _earlier(admission.entry, admission.by)
         if earlier is None:
             raise
         return earlier
@@ -147,27 +184,28 @@ def _earlier(entry: Entry, by: User) -> Outcome | None:
     )
 
 
-def _keep_look(
-    entry: Entry, orchard: Orchard, *, by: User, now: datetime, read_look: ReadLook
-) -> Outcome:
+def _tree(entry: Entry, orchard: Orchard) -> Tree | None:
     trees = Tree.objects.of(orchard)
     if any(name == "sign" for name, _value in entry.form):
         # A verdict looks at the kind and the place; most looks find nothing.
         trees = trees.select_related("kind", "spot__block")
     tree = trees.filter(code__iexact=entry.tree).first()
-    if tree is None:
-        raise Refused(
-            _("There is no tree %(code)s here. Look up its code and mend the entry.")
-            % {"code": entry.tree},
-            code="unknown_tree",
-        )
-    tree.orchard = orchard
+    if tree is not None:
+        tree.orchard = orchard
+    return tree
+
+
+def _keep_look(
+    admission: Admission, submission: Submission, *, now: datetime
+) -> Outcome:
+    entry, orchard, by = admission.entry, admission.orchard, admission.by
+    if admission.tree is None:
+        raise Refused(_("A look needs its tree."), code="unknown_tree")
     offset = entry.offset(now)
-    said = dict(read_look(entry, orchard, now))
-    said["seen_at"] = min(said["seen_at"] + offset, now) if offset else said["seen_at"]
     with transaction.atomic():
-        logged = inspections.record(
-            tree,
+        logged = inspections.submit(
+            admission.tree,
+            submission,
             by=by,
             now=now,
             key=entry.key,
@@ -175,7 +213,6 @@ def _keep_look(
                 offset_seconds=round(offset.total_seconds()),
                 round=_round(entry, orchard),
             ),
-            **said,
         )
         _receipt(entry, orchard, logged.inspection.pk, by=by, now=now, offset=offset)
     return Outcome(
@@ -186,9 +223,8 @@ def _keep_look(
     )
 
 
-def _keep_photo(
-    entry: Entry, orchard: Orchard, *, by: User, now: datetime, read_look: ReadLook
-) -> Outcome:
+def _keep_photo(admission: Admission, *, now: datetime) -> Outcome:
+    entry, orchard, by = admission.entry, admission.orchard, admission.by
     inspection = None
     if entry.parent is not None:
         inspection = (
@@ -238,10 +274,10 @@ def _keep_photo(
         photos.take_away_unentered([name])
     notices: tuple[str, ...] = ()
     if inspection is not None and photo.inspection_id != inspection.pk:
-        told = _(
+        notice = _(
             "This photo was in the book before, with another record. It stays there."
         )
-        notices = (told,)
+        notices = (notice,)
     return Outcome(Answer.KEPT, kind=Kind.PHOTO, subject_id=photo.pk, notices=notices)
 
 
@@ -306,14 +342,18 @@ def _notices(entry: Entry, logged: Logged) -> tuple[str, ...]:
         if name.endswith(":shown")
     }
     for finding in logged.findings:
-        told = shown.get(finding.sign)
-        if told and told != finding.verdict:
+        seen_verdict = shown.get(finding.sign)
+        if seen_verdict and seen_verdict != finding.verdict:
             notices.append(
                 _(
                     "%(sign)s: the phone showed “%(shown)s”, the record says "
                     "“%(verdict)s”. The record holds."
                 )
-                % {"sign": finding.sign, "shown": told, "verdict": finding.verdict}
+                % {
+                    "sign": finding.sign,
+                    "shown": seen_verdict,
+                    "verdict": finding.verdict,
+                }
             )
     if dict(entry.form).get("edition", guide.load().edition) != guide.load().edition:
         notices.append(
@@ -322,3 +362,9 @@ def _notices(entry: Entry, logged: Logged) -> tuple[str, ...]:
     if logged.closed_before:
         notices.append(_("A task you ticked had been closed by somebody else."))
     return tuple(notices)
+
+
+def photo_name(number: int) -> uuid.UUID:
+    """Return the name under which a photo that came in is shown."""
+    name: uuid.UUID = Photo.objects.values_list("name", flat=True).get(pk=number)
+    return name

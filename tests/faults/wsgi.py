@@ -136,17 +136,19 @@ def plant(bug: str) -> None:
     write, earlier = inbox._receipt, inbox._earlier
     inbox._receipt = lambda *args, **kwargs: None
 
-    def receipt_first(keep, entry, orchard, *, by, now, read_look):
+    def receipt_first(keep, admission, *submission, now):
+        entry, orchard, by = admission.entry, admission.orchard, admission.by
         # A crash after it loses the record: the phone is told that it is here.
         write(entry, orchard, 0, by=by, now=now, offset=entry.offset(now))
         befall("effect")
-        outcome = keep(entry, orchard, by=by, now=now, read_look=read_look)
+        outcome = keep(admission, *submission, now=now)
         Receipt.objects.filter(key=entry.key).update(subject_id=outcome.subject_id)
         return outcome
 
-    def receipt_last(keep, entry, orchard, *, by, now, read_look):
+    def receipt_last(keep, admission, *submission, now):
+        entry, orchard, by = admission.entry, admission.orchard, admission.by
         # A crash before it leaves a record that nobody knows to be here.
-        outcome = keep(entry, orchard, by=by, now=now, read_look=read_look)
+        outcome = keep(admission, *submission, now=now)
         befall("effect")
         if outcome.answer is inbox.Answer.KEPT:
             subject, offset = outcome.subject_id, entry.offset(now)

@@ -3,9 +3,14 @@
 from __future__ import annotations
 
 from orchard.services.inspections.correction import correct, override, withdraw
-from orchard.services.inspections.judgement import Judged, outcomes, sign_for
+from orchard.services.inspections.judgement import (
+    Judged,
+    outcomes,
+    problem_with,
+    sign_for,
+)
 from orchard.services.inspections.move_to_tree import Moved, move_inspection, neighbours
-from orchard.services.inspections.recording import Logged, record
+from orchard.services.inspections.recording import Logged, record, submit
 from orchard.services.inspections.second_opinions import (
     answer_second_look,
     open_second_looks,
@@ -14,7 +19,9 @@ from orchard.services.inspections.submission import (
     Arrival,
     Look,
     SeenSign,
+    Submission,
     check_tree,
+    faults_of,
     look_of,
 )
 
@@ -25,16 +32,20 @@ __all__ = [
     "Look",
     "Moved",
     "SeenSign",
+    "Submission",
     "answer_second_look",
     "check_tree",
     "correct",
+    "faults_of",
     "look_of",
     "move_inspection",
     "neighbours",
     "open_second_looks",
     "outcomes",
     "override",
+    "problem_with",
     "record",
     "sign_for",
+    "submit",
     "withdraw",
 ]

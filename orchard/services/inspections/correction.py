@@ -19,7 +19,7 @@ from orchard.services.audit import Verb
 from orchard.services.errors import MayNot, Refused, require_reason
 from orchard.services.inspections import recording, side_effects, submission
 from orchard.services.inspections.recording import Logged, day_after
-from orchard.services.inspections.submission import SeenSign
+from orchard.services.inspections.submission import SeenSign, Submission
 from orchard.services.permissions import Deed
 from orchard.services.photos import Picture
 
@@ -103,14 +103,16 @@ def correct(
     first = inspection.findings.order_by("pk").values_list("pk", flat=True).first()
     look = submission.look_of(
         inspection.tree,
+        Submission(
+            seen_at=seen_at or inspection.seen_at,
+            made_at=inspection.made_at,
+            findings=tuple(findings),
+            all_well=all_well,
+            condition=condition,
+            note=note,
+            pictures=tuple(pictures),
+        ),
         now=now,
-        seen_at=seen_at or inspection.seen_at,
-        findings=findings,
-        all_well=all_well,
-        condition=condition,
-        note=note,
-        pictures=pictures,
-        made_at=inspection.made_at,
         before_pk=first,
     )
     with recording.laid(look) as names, transaction.atomic():

@@ -11,6 +11,7 @@ from django.utils.translation import gettext as _
 from orchard.records.models import Tree
 from orchard.science import guide, verdict
 from orchard.science.guide import Fact, Sign
+from orchard.science.units import scale_of
 from orchard.science.verdict import HouseRule, Judgement
 from orchard.science.words import Trend
 from orchard.services.errors import Refused
@@ -48,12 +49,14 @@ def sign_for(tree: Tree, key: str) -> Sign:
             _("The guide has no sign “%(sign)s”. Choose one of the list.")
             % {"sign": key},
             code="unknown_sign",
+            field="sign",
         )
     if not sign.fits(tree.kind.host):
         raise Refused(
             _("“%(sign)s” is not met on this sort of tree. Choose another sign.")
             % {"sign": sign.name},
             code="unknown_sign",
+            field="sign",
         )
     return sign
 
@@ -62,9 +65,12 @@ def askable(sign: Sign, rules: Iterable[HouseRule] = ()) -> dict[str, Fact]:
     """Return the facts that a person may answer for a sign."""
     lists = [sign.rules, *(rule.rules for rule in rules)]
     mentioned = {sign.measure.fact, sign.asks_fact, "species"}
-    mentioned |= {one.fact for one in sign.positive}
+    mentioned |= {condition.fact for condition in sign.positive}
     mentioned |= {
-        one.fact for rules in lists for rule in rules for one in rule.conditions
+        condition.fact
+        for rules in lists
+        for rule in rules
+        for condition in rule.conditions
     }
     facts = guide.load().facts
     return {
@@ -83,39 +89,50 @@ def check_answers(
         Refused (bad_answer): a question this sign does not ask, or a value out of
             range.
     """
-    mine = askable(sign, rules)
+    asked = askable(sign, rules)
     for key, value in answers.items():
-        fact = mine.get(key)
-        if fact is None:
-            raise Refused(
-                _("“%(sign)s” does not ask for %(fact)s.")
-                % {"sign": sign.name, "fact": key},
-                code="bad_answer",
-            )
-        if fact.problem_with(value):
-            raise Refused(_in_words(sign, fact, value), code="bad_answer")
+        fact = asked.get(key)
+        problem = (
+            problem_with(sign, fact, value)
+            if fact is not None
+            else _("“%(sign)s” does not ask for %(fact)s.")
+            % {"sign": sign.name, "fact": key}
+        )
+        if problem:
+            raise Refused(problem, code="bad_answer", field=f"{sign.key}:{key}")
 
 
-def _in_words(sign: Sign, fact: Fact, value: object) -> str:
-    told = {"sign": sign.name, "value": value, "fact": fact.words}
-    if fact.kind == "number":
-        told |= {"low": f"{fact.low:g}", "high": f"{fact.high:g} {fact.unit}".strip()}
-        if fact.whole:
-            return (
-                _(
-                    "%(sign)s: %(value)s will not do for %(fact)s. Give a whole number "
-                    "from %(low)s to %(high)s."
-                )
-                % told
-            )
+def problem_with(
+    sign: Sign, fact: Fact, value: object, *, units: str = "metric"
+) -> str:
+    """Say what is wrong with an answer, its limits told in the units it was written in.
+
+    Return "" when it will do.
+    """
+    if not fact.problem_with(value):
+        return ""
+    words: dict[str, object] = {"sign": sign.name, "value": value, "fact": fact.words}
+    if fact.kind != "number" or not isinstance(value, int | float):
+        return _("%(sign)s: choose one of the answers for %(fact)s.") % words
+    scale = scale_of(fact.unit, units)
+    low, high = (round(scale.shown(end), 2) for end in (fact.low, fact.high))
+    words["value"] = f"{round(scale.shown(value), 4):g}"
+    words |= {"low": f"{low:g}", "high": f"{high:g} {scale.unit}".strip()}
+    if fact.whole and scale.step == 1:
         return (
             _(
-                "%(sign)s: %(value)s will not do for %(fact)s. Give a number from "
-                "%(low)s to %(high)s."
+                "%(sign)s: %(value)s will not do for %(fact)s. Give a whole number "
+                "from %(low)s to %(high)s."
             )
-            % told
+            % words
         )
-    return _("%(sign)s: choose one of the answers for %(fact)s.") % told
+    return (
+        _(
+            "%(sign)s: %(value)s will not do for %(fact)s. Give a number from "
+            "%(low)s to %(high)s."
+        )
+        % words
+    )
 
 
 def with_trend(ground: Ground, sign: Sign, answers: Mapping[str, Any]) -> Facts:
@@ -123,7 +140,8 @@ def with_trend(ground: Ground, sign: Sign, answers: Mapping[str, Any]) -> Facts:
     last = ground.last(sign)
     if last is None:
         return {}
-    now, then = (said.get(sign.measure.fact) for said in (answers, last.answers))
+    measured = sign.measure.fact
+    now, then = answers.get(measured), last.answers.get(measured)
     trend = answers.get("trend", "")
     if _is_number(now) and _is_number(then):
         trend = _compared(now, then)
@@ -151,11 +169,11 @@ def judge(
     key: str,
     answers: Mapping[str, Any],
     *,
-    known: Mapping[str, Any] | None = None,
+    noted: Mapping[str, Any] | None = None,
 ) -> Judged:
     """Give the verdict on a sign seen at a tree, with the facts it rests on.
 
-    `known` are facts noted at the same look, such as the growth stage. What a person
+    `noted` are facts noted at the same look, such as the growth stage. What a person
     answers about the sign stands before what the book knew.
 
     Raises:
@@ -167,7 +185,7 @@ def judge(
     check_answers(sign, answers, rules)
     facts = {
         **ground.facts(sign),
-        **(known or {}),
+        **(noted or {}),
         **answers,
         **with_trend(ground, sign, answers),
     }

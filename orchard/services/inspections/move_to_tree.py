@@ -6,7 +6,6 @@ import uuid
 from collections.abc import Iterable
 from dataclasses import dataclass, replace
 from datetime import datetime
-from typing import Any
 
 from django.db import transaction
 from django.utils.translation import gettext as _
@@ -112,14 +111,14 @@ def _right(old: Inspection, to: Tree) -> Tree:
             code="another_orchard",
             field="tree",
         )
-    held = {
+    locked = {
         tree.pk: tree
         for tree in Tree.objects.select_for_update(of=("self",))
         .select_related("orchard", "kind", "spot__block")
         .filter(pk__in=[old.tree_id, to.pk])
         .order_by("pk")
     }
-    return held[to.pk]
+    return locked[to.pk]
 
 
 def _ticked(old: Inspection) -> list[tuple[str, str]]:
@@ -167,17 +166,20 @@ def _look(
     now: datetime,
 ) -> submission.Look:
     findings = list(old.findings.order_by("pk"))
-    said: dict[str, Any] = {
-        "seen_at": old.seen_at,
-        "made_at": old.made_at,
-        "all_well": old.all_well,
-        "condition": old.condition,
-        "note": old.note,
-        "findings": [submission.as_seen(finding) for finding in findings],
-        "done_tasks": _same_work(right, works, old),
-        "before_pk": findings[0].pk if findings else None,
-    }
-    return submission.look_of(right, now=now, **said)
+    return submission.look_of(
+        right,
+        submission.Submission(
+            seen_at=old.seen_at,
+            made_at=old.made_at,
+            findings=tuple(submission.as_seen(finding) for finding in findings),
+            all_well=old.all_well,
+            condition=old.condition,
+            note=old.note,
+            done_tasks=_same_work(right, works, old),
+        ),
+        now=now,
+        before_pk=findings[0].pk if findings else None,
+    )
 
 
 def _cases(old: Inspection) -> tuple[Case, ...]:

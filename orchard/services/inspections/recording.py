@@ -23,6 +23,7 @@ from orchard.services.inspections.submission import (
     Arrival,
     Look,
     SeenSign,
+    Submission,
     check_tree,
     is_empty,
     look_of,
@@ -77,24 +78,36 @@ def record(
             unknown_sign,
         Refused (bad_answer): as their names say; nothing is kept then.
     """
+    submission = Submission(
+        seen_at=seen_at,
+        made_at=made_at,
+        findings=tuple(findings),
+        all_well=all_well,
+        condition=condition,
+        bbch=bbch,
+        note=note,
+        pictures=tuple(pictures),
+        done_tasks=tuple(done_tasks),
+    )
+    return submit(tree, submission, by=by, now=now, key=key, arrival=arrival)
+
+
+def submit(
+    tree: Tree,
+    submission: Submission,
+    *,
+    by: User,
+    now: datetime,
+    key: uuid.UUID | None = None,
+    arrival: Arrival | None = None,
+) -> Logged:
+    """Keep what a form brought of one look; promises and refuses as `record` does."""
     # What an outbox sends has been looked up by its receipt.
     kept = _kept_before(tree, key, by) if key and arrival is None else None
     if kept is not None:
         return kept
     key = key or uuid.uuid4()
-    look = look_of(
-        tree,
-        now=now,
-        seen_at=seen_at,
-        findings=findings,
-        all_well=all_well,
-        condition=condition,
-        note=note,
-        done_tasks=done_tasks,
-        bbch=bbch,
-        pictures=pictures,
-        made_at=made_at,
-    )
+    look = look_of(tree, submission, now=now)
     if is_empty(look):
         raise Refused(
             _("Nothing is noted yet. Choose a sign, or say that all is well."),

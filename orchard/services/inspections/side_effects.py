@@ -32,6 +32,7 @@ def close_ticked(
                 _("One of the ticked tasks is not a task of %(tree)s. Untick it.")
                 % {"tree": inspection.tree.code},
                 code="no_such_task",
+                field="task",
             )
         if task.closed_at is not None:
             before.append(number)

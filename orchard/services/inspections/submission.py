@@ -2,8 +2,8 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Mapping, Sequence
-from dataclasses import dataclass, field
+from collections.abc import Iterator, Mapping, Sequence
+from dataclasses import dataclass, field, replace
 from datetime import date, datetime, timedelta
 from typing import Any
 from zoneinfo import ZoneInfo
@@ -51,6 +51,27 @@ class Arrival:
 
 
 @dataclass(frozen=True, slots=True)
+class Submission:
+    """What a person brings from one look at a tree, not yet checked or judged."""
+
+    seen_at: datetime
+    made_at: datetime | None = None
+    findings: tuple[SeenSign, ...] = ()
+    all_well: bool = False
+    condition: int | None = None
+    bbch: int | None = None
+    note: str = ""
+    pictures: tuple[Picture, ...] = ()
+    done_tasks: tuple[int, ...] = ()
+
+    def by_our_clock(self, offset: timedelta, now: datetime) -> Submission:
+        """Return it with the day of the look put right for a phone's wrong clock."""
+        if not offset:
+            return self
+        return replace(self, seen_at=min(self.seen_at + offset, now))
+
+
+@dataclass(frozen=True, slots=True)
 class Look:
     """All that one look at a tree brought, checked and ready to be written."""
 
@@ -70,28 +91,89 @@ class Look:
 
 def look_of(
     tree: Tree,
+    submission: Submission,
     *,
     now: datetime,
-    seen_at: datetime,
-    findings: Sequence[SeenSign] = (),
-    all_well: bool = False,
-    condition: int | None = None,
-    note: str = "",
-    done_tasks: Iterable[int] = (),
-    bbch: int | None = None,
-    pictures: Sequence[Picture] = (),
-    made_at: datetime | None = None,
     before_pk: int | None = None,
 ) -> Look:
     """Check what a look brought and judge it, without writing anything.
 
     The form uses it to read the verdict before saving. Raises as `record` does.
     """
+    for fault in faults_of(tree, submission, now=now):
+        raise fault
     zone = ZoneInfo(tree.orchard.time_zone)
-    seen_on = seen_at.astimezone(zone).date()
-    check_tree(tree, on=seen_on)
+    seen_on = submission.seen_at.astimezone(zone).date()
+    noted = facts.stage_facts(submission.bbch) if submission.bbch is not None else {}
+    ground = (
+        facts.gather(tree, on=seen_on, before_pk=before_pk)
+        if submission.findings
+        else None
+    )
+    return Look(
+        seen_at=submission.seen_at,
+        made_at=submission.made_at or now,
+        findings=tuple(
+            (seen, judgement.judge(ground, seen.sign, seen.answers, noted=noted))
+            for seen in submission.findings
+            if ground is not None
+        ),
+        all_well=submission.all_well,
+        condition=submission.condition,
+        note=submission.note.strip(),
+        bbch=submission.bbch,
+        pictures=tuple(submission.pictures),
+        done_tasks=tuple(dict.fromkeys(submission.done_tasks)),
+    )
+
+
+def faults_of(
+    tree: Tree, submission: Submission, *, now: datetime
+) -> Iterator[Refused]:
+    """Yield everything that is wrong with what a look brought, without a query.
+
+    What only the tree's history or the orchard's own rules can tell is refused when
+    the look is judged.
+    """
+    seen_on = submission.seen_at.astimezone(ZoneInfo(tree.orchard.time_zone)).date()
+    try:
+        check_tree(tree, on=seen_on)
+    except Refused as refusal:
+        yield refusal
+    yield from _faults_of_day(tree, submission.seen_at, seen_on, now)
+    condition, bbch = submission.condition, submission.bbch
+    if condition is not None and condition not in range(1, 6):
+        yield Refused(
+            _("Condition goes from 1 (dying) to 5 (thriving)."),
+            code="bad_condition",
+            field="condition",
+        )
+    if submission.all_well and submission.findings:
+        yield Refused(
+            _("It says all is well and names a sign. Take one of them back."),
+            code="well_with_sign",
+            field="all_well",
+        )
+    if bbch is not None and bbch not in range(100):
+        yield Refused(
+            _("A growth stage is a number from 0 to 99."),
+            code="bad_answer",
+            field="bbch",
+        )
+    signs = [seen.sign for seen in submission.findings]
+    if len(set(signs)) < len(signs):
+        yield Refused(
+            _("A sign stands on this form twice. Note it once."),
+            code="sign_twice",
+            field="sign",
+        )
+
+
+def _faults_of_day(
+    tree: Tree, seen_at: datetime, seen_on: date, now: datetime
+) -> Iterator[Refused]:
     if seen_at > now + CLOCK_SLACK:
-        raise Refused(
+        yield Refused(
             _(
                 "That lies ahead: an inspection can only be of what was seen. "
                 "Check day and time."
@@ -100,7 +182,7 @@ def look_of(
             field="seen_at",
         )
     if tree.planted_on and seen_on < tree.planted_on:
-        raise Refused(
+        yield Refused(
             _(
                 "%(tree)s was planted on %(day)s, after this look. Check the day, or "
                 "the tree."
@@ -109,46 +191,6 @@ def look_of(
             code="seen_before_planted",
             field="seen_at",
         )
-    if condition is not None and condition not in range(1, 6):
-        raise Refused(
-            _("Condition goes from 1 (dying) to 5 (thriving)."),
-            code="bad_condition",
-            field="condition",
-        )
-    if all_well and findings:
-        raise Refused(
-            _("It says all is well and names a sign. Take one of them back."),
-            code="well_with_sign",
-            field="all_well",
-        )
-    if bbch is not None and bbch not in range(100):
-        raise Refused(
-            _("A growth stage is a number from 0 to 99."),
-            code="bad_answer",
-            field="bbch",
-        )
-    signs = [seen.sign for seen in findings]
-    if len(set(signs)) < len(signs):
-        raise Refused(
-            _("A sign stands on this form twice. Note it once."), code="sign_twice"
-        )
-    known = facts.stage_facts(bbch) if bbch is not None else {}
-    ground = facts.gather(tree, on=seen_on, before_pk=before_pk) if findings else None
-    return Look(
-        seen_at=seen_at,
-        made_at=made_at or now,
-        findings=tuple(
-            (seen, judgement.judge(ground, seen.sign, seen.answers, known=known))
-            for seen in findings
-            if ground is not None
-        ),
-        all_well=all_well,
-        condition=condition,
-        note=note.strip(),
-        bbch=bbch,
-        pictures=tuple(pictures),
-        done_tasks=tuple(dict.fromkeys(done_tasks)),
-    )
 
 
 def check_tree(tree: Tree, *, on: date) -> None:

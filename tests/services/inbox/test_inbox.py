@@ -14,7 +14,7 @@ from orchard.records.models import Inspection, Membership, Photo, Receipt
 from orchard.services import inbox, photos, trees
 from orchard.services.inbox import Answer, Entry, Kind
 from orchard.services.photos import keeping
-from orchard.web.pages.inbox.entries import look
+from orchard.web.pages.inbox.views import receive
 from tests.conftest import make_tree
 from tests.services.photos.test_photos import file as a_photo
 from tests.services.photos.test_photos import heic
@@ -41,7 +41,7 @@ def an_entry(by, now, *, form=(("all_well", "1"),), **fields) -> Entry:
 
 
 def send(entry, by, now):
-    return inbox.receive(entry, by=by, now=now, read_look=look)
+    return receive(entry, by, now)
 
 
 def test_an_entry_is_kept_once_with_its_receipt(tree, vera, now):

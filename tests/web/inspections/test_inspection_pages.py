@@ -227,6 +227,44 @@ def test_a_mistake_is_told_and_what_was_typed_is_kept(as_vera, tree, data, said)
     assert not Inspection.objects.exists()
 
 
+def test_every_fault_is_told_at_once_beside_its_field(as_vera, tree):
+    data = {
+        "sign": ["leafminer", "sucker"],
+        "leafminer:pct": "lots",
+        "sucker:woody": "maybe",
+        "sucker:part": "wing",
+        "condition": "four",
+        "seen_day": "2026-02-30",
+        "note": "still here",
+    }
+    page = as_vera.post(NEW, data)
+    html = page.content.decode()
+    assert page.status_code == 422
+    for name in (
+        "leafminer:pct",
+        "sucker:woody",
+        "sucker:part",
+        "condition",
+        "seen_day",
+    ):
+        assert html.count(f'id="{name}_error"') == 1, name
+        assert re.search(rf'aria-describedby="[^"]*\b{name}_error"', html), name
+    assert 'name="leafminer:pct" value="lots" aria-invalid="true"' in html
+    assert 'value="2026-02-30"' in html
+    assert "still here" in html
+    assert not Inspection.objects.exists()
+
+
+@pytest.mark.parametrize("number", ["inf", "nan", "1e400", "-inf", "4\x00", "9" * 500])
+def test_a_number_that_is_none_is_refused_in_words(as_vera, tree, number):
+    for name in ("leafminer:pct", "water_sprout:count", "condition", "bbch", "task"):
+        data = {"sign": name.split(":")[0] if ":" in name else "", name: number}
+        page = as_vera.post(NEW, {"note": "x", **data})
+        assert page.status_code == 422, name
+        assert f"{name}_error" in page.content.decode() or name == "task"
+    assert not Inspection.objects.exists()
+
+
 def test_a_file_that_is_no_photo_is_told_and_nothing_is_saved(as_vera, tree):
     svg = SimpleUploadedFile("a.png", b"<svg/>", "image/png")
     page = as_vera.post(NEW, {"note": "keep me", "photos": svg})

@@ -67,3 +67,22 @@ def test_what_is_alike_is_carried_once(as_vera, listed):
     assert len(places) > 2 * len(kept["texts"])
     assert len(kept["texts"]) > len(kept["of"]["A-1"])
     assert kept["of"]["A-1"] == kept["of"]["A-2"] != kept["of"]["A-4"]
+
+
+def test_all_that_a_round_names_is_there(orchard, vera, lee, tree, client):
+    trees = [tree, make_tree(orchard, "B-7")]
+    row = rounds.make_round(
+        orchard,
+        by=lee,
+        trees=trees,
+        name="Morning",
+        walk_on=TODAY,
+        now=NOW,
+        today=TODAY,
+        to=vera,
+    )
+    client.force_login(vera)
+    listed = client.get(f"/alderbrook/rounds/{row.pk}/pages/").json()
+    assert len(listed["pages"]) > 2 * len(trees)
+    for address in (*listed["pages"], listed["cards"]):
+        assert client.get(address).status_code == 200, address

@@ -14,16 +14,18 @@ from django.http import QueryDict
 from django.utils.dateparse import parse_datetime
 from django.utils.translation import gettext as _
 
-from orchard.records.models import Orchard
 from orchard.services.errors import Refused
-from orchard.services.inbox import Entry, Kind
-from orchard.web.pages import inspections
+from orchard.services.inbox import Admission, Entry, Kind
+from orchard.services.inspections import Submission
+from orchard.web.pages.inspections import InspectionForm
 
 VERSION = 1
 MOST_TEXT = 256 * 1024
+# A phone that has lost its clock says 1970; what lies further off is no clock.
+YEARS = range(1970, 2090)
 
 
-def read(text: str, file: UploadedFile | None) -> Entry:
+def read(text: str, file: UploadedFile[Any] | None) -> Entry:
     """Read an entry and hash it, so that a second sending is known for the same.
 
     Raises:
@@ -34,36 +36,43 @@ def read(text: str, file: UploadedFile | None) -> Entry:
             _("This entry is longer than a record can be."), code="damaged_entry"
         )
     try:
-        said = json.loads(text)
-        if said["version"] != VERSION:
+        entry = json.loads(text)
+        if entry["version"] != VERSION:
             raise Refused(
                 _("This page is of another version. Reload it, then send again."),
                 code="damaged_entry",
             )
-        fields = said["fields"]
+        fields = entry["fields"]
         return Entry(
-            key=uuid.UUID(said["key"]),
-            kind=Kind(said["kind"]),
-            orchard=str(said["orchard"]),
-            person=int(said["person"]),
-            made_at=moment(said["made_at"]),
-            sent_at=moment(said["sent_at"]),
-            body_hash=body_hash(said, file),
-            tree=str(fields.get("tree", "")),
+            key=uuid.UUID(entry["key"]),
+            kind=Kind(entry["kind"]),
+            orchard=text_of(entry["orchard"]),
+            person=int(entry["person"]),
+            made_at=moment(entry["made_at"]),
+            sent_at=moment(entry["sent_at"]),
+            body_hash=body_hash(entry, file),
+            tree=text_of(fields.get("tree", "")),
             form=tuple(
                 (str(name), str(value)) for name, value in fields.get("form", [])
             ),
             parent=uuid.UUID(fields["inspection"])
             if fields.get("inspection")
             else None,
-            sign=str(fields.get("finding_sign", "")),
+            sign=text_of(fields.get("finding_sign", "")),
             round=int(fields["round"]) if fields.get("round") else None,
             taken_at=moment(fields["taken_at"]) if fields.get("taken_at") else None,
             file=file,
         )
     except Refused:
         raise
-    except (KeyError, TypeError, ValueError, AttributeError, RecursionError):
+    except (
+        ArithmeticError,
+        AttributeError,
+        LookupError,
+        RecursionError,
+        TypeError,
+        ValueError,
+    ):
         raise Refused(
             _("This entry is damaged. Save it as a file and write it down anew."),
             code="damaged_entry",
@@ -75,12 +84,22 @@ def moment(text: Any) -> datetime:
     read_moment = parse_datetime(str(text))
     if read_moment is None or read_moment.tzinfo is None:
         raise ValueError(text)
+    if read_moment.year not in YEARS:
+        raise ValueError(text)
     return read_moment
 
 
-def body_hash(said: Mapping[str, Any], file: UploadedFile | None) -> str:
+def text_of(value: Any) -> str:
+    """Read a name to look up; what no database can hold is a ValueError."""
+    text = str(value)
+    if "\x00" in text:
+        raise ValueError(text)
+    return text
+
+
+def body_hash(entry: Mapping[str, Any], file: UploadedFile[Any] | None) -> str:
     """Return the hash of all that an entry says, the moment of sending left out."""
-    body = {name: value for name, value in said.items() if name != "sent_at"}
+    body = {name: value for name, value in entry.items() if name != "sent_at"}
     text = json.dumps(body, sort_keys=True, separators=(",", ":"), ensure_ascii=False)
     digest = hashlib.sha256(text.encode())
     if file is not None:
@@ -90,15 +109,29 @@ def body_hash(said: Mapping[str, Any], file: UploadedFile | None) -> str:
     return digest.hexdigest()
 
 
-def look(entry: Entry, orchard: Orchard, now: datetime) -> Mapping[str, Any]:
-    """Return the arguments of `inspections.record` that an entry's form says."""
+def submission(admission: Admission, now: datetime) -> Submission:
+    """Read the form of an entry as the look that it brings, by our clock.
+
+    Raises:
+        Refused (bad_form): fields cannot be what they are; the message tells them all.
+    """
+    entry = admission.entry
+    if admission.tree is None:
+        raise Refused(_("A look needs its tree."), code="unknown_tree")
     post = QueryDict(mutable=True)
     for name, value in entry.form:
         post.appendlist(name, value)
     post["made_at"] = entry.made_at.isoformat()
-    fields = inspections.read(post, orchard=orchard, now=now)
-    said = dict(fields.said(now=now))
-    if fields.seen_at is None:
+    # What it was kept under is the entry's own key.
+    post.pop("key", None)
+    form = InspectionForm(
+        post,
+        tree=admission.tree,
+        now=now,
         # Seen when it was written down, by the phone's own clock.
-        said["seen_at"] = entry.made_at
-    return said
+        seen_at=entry.made_at,
+        clock_offset=admission.offset(now),
+    )
+    if not form.is_valid():
+        raise Refused(" ".join(form.faults), code="bad_form")
+    return form.submission

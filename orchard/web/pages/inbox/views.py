@@ -4,10 +4,12 @@ from __future__ import annotations
 
 import errno
 import logging
+from datetime import datetime
+from typing import Any
 
 from django.conf import settings
 from django.db import OperationalError
-from django.http import JsonResponse
+from django.http import HttpRequest, HttpResponse, JsonResponse
 from django.urls import reverse
 from django.utils import timezone
 from django.utils.translation import gettext as _
@@ -15,11 +17,11 @@ from django.views.decorators.cache import never_cache
 from django.views.decorators.csrf import ensure_csrf_cookie
 from django.views.decorators.http import require_http_methods
 
-from orchard.records.models import Photo
+from orchard.records.models import User
 from orchard.services import inbox
 from orchard.services.errors import Refused
-from orchard.services.inbox import Answer, Kind, Outcome
-from orchard.web.pages.inbox import entries as forms
+from orchard.services.inbox import Answer, Entry, Kind, Outcome
+from orchard.web.pages.inbox import entries
 
 STATUS = {
     Answer.KEPT: 200,
@@ -34,50 +36,62 @@ log = logging.getLogger(__name__)
 @never_cache
 @ensure_csrf_cookie
 @require_http_methods(["GET", "HEAD", "POST"])
-def inbox_page(request):
+def inbox_page(request: HttpRequest) -> HttpResponse:
     if request.method != "POST":
         return JsonResponse(greeting(request))
     if not request.user.is_authenticated:
         outcome = Outcome(Answer.WAIT, _("Sign in again; then it goes on by itself."))
-        return told("", outcome, status=401)
+        return answer("", outcome, status=401)
     file = request.FILES.get("file")
     if file is not None and file.size > settings.PHOTO_MAX_BYTES:
         outcome = Outcome(Answer.REFUSED, _("This photo is too large to be kept."))
-        return told("", outcome, status=413)
+        return answer("", outcome, status=413)
     try:
-        entry = forms.read(request.POST.get("entry", ""), file)
+        entry = entries.read(request.POST.get("entry", ""), file)
     except Refused as refusal:
-        return told("", Outcome(Answer.REFUSED, str(refusal)), status=400)
+        return answer("", Outcome(Answer.REFUSED, str(refusal)), status=400)
     try:
-        outcome = inbox.receive(
-            entry, by=request.user, now=timezone.now(), read_look=forms.look
-        )
+        outcome = receive(entry, request.user, timezone.now())
     except (OperationalError, OSError) as fault:
         if isinstance(fault, OSError) and fault.errno not in DISK_FULL:
             raise
         log.warning("An entry has to wait: %s", fault)
         waits = Outcome(Answer.WAIT, _("The server cannot write now."), retry_after=30)
-        return told(str(entry.key), waits, status=503)
+        return answer(str(entry.key), waits, status=503)
     status = 429 if outcome.retry_after else STATUS[outcome.answer]
-    return told(str(entry.key), outcome, status=status, slug=entry.orchard)
+    return answer(str(entry.key), outcome, status=status, slug=entry.orchard)
 
 
-def greeting(request) -> dict:
+def receive(entry: Entry, by: User, now: datetime) -> Outcome:
+    """Ask the inbox whether an entry may come in, read its form, and hand it over."""
+    admission = inbox.admit(entry, by=by, now=now)
+    if isinstance(admission, Outcome):
+        return admission
+    submission = None
+    if entry.kind is Kind.INSPECTION:
+        try:
+            submission = entries.submission(admission, now)
+        except Refused as refusal:
+            return Outcome(Answer.REFUSED, str(refusal))
+    return inbox.receive(admission, submission, now=now)
+
+
+def greeting(request: HttpRequest) -> dict[str, Any]:
     """Say who is signed in here and what time it is; sets the CSRF cookie too."""
     signed_in = request.user.is_authenticated
     return {
-        "version": forms.VERSION,
+        "version": entries.VERSION,
         "person": request.user.pk if signed_in else None,
         "person_name": request.user.name if signed_in else "",
         "server_time": timezone.now().isoformat(),
     }
 
 
-def told(key: str, outcome: Outcome, *, status: int, slug: str = "") -> JsonResponse:
+def answer(key: str, outcome: Outcome, *, status: int, slug: str = "") -> JsonResponse:
     """Answer the phone in the form that DEVELOPERS.md promises."""
     return JsonResponse(
         {
-            "version": forms.VERSION,
+            "version": entries.VERSION,
             "key": key,
             "answer": outcome.answer,
             "reason": outcome.reason,
@@ -95,6 +109,6 @@ def url_of(outcome: Outcome, slug: str) -> str:
     if outcome.subject_id is None:
         return ""
     if outcome.kind is Kind.PHOTO:
-        name = Photo.objects.values_list("name", flat=True).get(pk=outcome.subject_id)
+        name = inbox.photo_name(outcome.subject_id)
         return reverse("photo-show", args=[slug, name])
     return reverse("inspection-show", args=[slug, outcome.subject_id])

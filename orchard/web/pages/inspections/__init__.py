@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from orchard.web.pages.inspections.forms import read, round_of
+from orchard.web.pages.inspections.forms import InspectionForm, round_of
 from orchard.web.pages.inspections.moves import move_inspection
 from orchard.web.pages.inspections.second_opinions import (
     answer_second_look,
@@ -20,6 +20,7 @@ from orchard.web.pages.inspections.views import (
 )
 
 __all__ = [
+    "InspectionForm",
     "all_well",
     "answer_second_look",
     "block_of",
@@ -28,7 +29,6 @@ __all__ = [
     "new",
     "override",
     "pictures_of",
-    "read",
     "round_of",
     "second_looks",
     "show",

@@ -19,7 +19,7 @@ from orchard.science.words import JobRole
 from orchard.services import facts, inspections, photos
 from orchard.services.inspections import Judged, Look
 from orchard.web.pages.inspections import packing, sign_blocks
-from orchard.web.pages.inspections.forms import units_of
+from orchard.web.pages.inspections.forms import InspectionForm, units_of
 from orchard.web.pages.inspections.sign_blocks import Option
 
 
@@ -48,6 +48,7 @@ def page_of(
     tree: Tree,
     *,
     typed: QueryDict,
+    form: InspectionForm,
     now: datetime,
     look: Look | None = None,
     seen_at: datetime | None = None,
@@ -69,10 +70,11 @@ def page_of(
     return {
         "tree": tree,
         "typed": typed,
+        "form": form,
         "key": typed.get("key") or str(uuid.uuid4()),
         "units": units_of(typed, tree.orchard),
         "word": word,
-        "groups": _groups(ground, outcomes, typed, look, word),
+        "groups": _groups(ground, outcomes, typed, form, look, word),
         "outcomes": packing.packed(outcomes, tree.orchard.units),
         "condition": _condition(typed),
         "tasks": [] if corrects else _tasks(tree, typed, on),
@@ -88,6 +90,7 @@ def _groups(
     ground: facts.Ground,
     outcomes: Mapping[str, Any],
     typed: QueryDict,
+    form: InspectionForm,
     look: Look | None,
     word: str,
 ) -> list[sign_blocks.Group]:
@@ -97,10 +100,17 @@ def _groups(
     )
     judged: dict[str, Judged] = {}
     if look is not None:
-        judged = {one.sign.key: one for _seen, one in look.findings}
+        judged = {shown.sign.key: shown for _seen, shown in look.findings}
+    findings = {finding.sign.key: finding for finding in form.findings}
     blocks = [
         sign_blocks.block_of(
-            ground, signs[key], outcome, typed, pictures, judged.get(key)
+            ground,
+            signs[key],
+            outcome,
+            typed,
+            pictures,
+            judged=judged.get(key),
+            form=findings.get(key),
         )
         for key, outcome in outcomes.items()
     ]
@@ -126,7 +136,7 @@ def block_of(tree: Tree, key: str, *, now: datetime) -> sign_blocks.Block:
         tree.orchard, photos.confirmed(tree.orchard, shown)
     )
     outcome = inspections.outcomes(ground, sign)
-    return sign_blocks.block_of(ground, sign, outcome, QueryDict(), pictures, None)
+    return sign_blocks.block_of(ground, sign, outcome, QueryDict(), pictures)
 
 
 def _condition(typed: QueryDict) -> list[Step]:

@@ -7,274 +7,311 @@ for each sign KEY the answers KEY:FACT, KEY:unsure, KEY:part, KEY:note, KEY:phot
 
 from __future__ import annotations
 
-import uuid
-from collections.abc import Iterable
-from dataclasses import dataclass
-from datetime import datetime
-from typing import Any
+from collections.abc import Iterator, Mapping, Sequence
+from datetime import date, datetime, timedelta
+from functools import cached_property
+from itertools import chain
+from typing import TYPE_CHECKING, Any, TypeAlias
 from zoneinfo import ZoneInfo
 
+from django import forms
 from django.core.files.uploadedfile import UploadedFile
+from django.forms.formsets import (
+    INITIAL_FORM_COUNT,
+    TOTAL_FORM_COUNT,
+    ManagementForm,
+)
+from django.forms.renderers import get_default_renderer
 from django.http import QueryDict
 from django.utils.datastructures import MultiValueDict
-from django.utils.dateparse import parse_date, parse_datetime, parse_time
 from django.utils.translation import gettext as _
+from django.utils.translation import gettext_lazy
 
-from orchard.records.models import Orchard
+from orchard.records.models import Orchard, Tree
 from orchard.science import guide
-from orchard.science.guide import Fact
-from orchard.science.units import Scale, scale_of
-from orchard.science.words import Part
-from orchard.services import photos
+from orchard.science.guide import Sign
+from orchard.science.units import scale_of
+from orchard.services import inspections
 from orchard.services.errors import Refused
-from orchard.services.inspections import SeenSign
+from orchard.services.inspections import SeenSign, Submission
+from orchard.web.pages.inspections.form_fields import (
+    MOST_PHOTOS,
+    AnswerField,
+    DayField,
+    LenientMomentField,
+    LenientNumberField,
+    NoteField,
+    PartField,
+    PhotosField,
+    TaskNumbersField,
+    TextsField,
+    TimeField,
+    WholeNumberField,
+)
 
-UNANSWERED = ("", "?")
-YES, NO = "yes", "no"
-MOST_PHOTOS = 20
-NOTE_LENGTH = 4000
-
-
-@dataclass(frozen=True, slots=True)
-class Fields:
-    """Everything one form says, ready for `inspections.record`."""
-
-    key: uuid.UUID
-    seen_at: datetime | None
-    made_at: datetime | None
-    findings: tuple[SeenSign, ...]
-    all_well: bool
-    condition: int | None
-    bbch: int | None
-    note: str
-    done_tasks: tuple[int, ...]
-    files: int
-
-    pictures: tuple[photos.Picture, ...] = ()
-    # The number of the round it was seen on, when it says one.
-    round: int | None = None
-
-    def said(self, *, now: datetime) -> dict[str, Any]:
-        """Return the arguments of `inspections.look_of` and `record`."""
-        made_at = self.made_at or now
-        return {
-            # A form sent at once was seen now; one from an outbox when it was made.
-            "seen_at": self.seen_at or min(made_at, now),
-            "made_at": made_at,
-            "findings": self.findings,
-            "all_well": self.all_well,
-            "condition": self.condition,
-            "bbch": self.bbch,
-            "note": self.note,
-            "done_tasks": self.done_tasks,
-            "pictures": self.pictures,
-        }
-
-    def corrected(self) -> dict[str, Any]:
-        """Return the arguments of `inspections.correct`."""
-        return {
-            "seen_at": self.seen_at,
-            "findings": self.findings,
-            "all_well": self.all_well and not self.findings,
-            "condition": self.condition,
-            "note": self.note,
-            "pictures": self.pictures,
-        }
+MOST_SIGNS_TOLD = 10
+# Where a page shows what a service says of a value that two fields make up.
+SHOWN_AT = {"seen_at": "seen_day"}
+if TYPE_CHECKING:
+    # Generic for the type checker alone.
+    FormSet = forms.BaseFormSet["FindingForm"]
+else:
+    FormSet = forms.BaseFormSet
+Files: TypeAlias = "MultiValueDict[str, UploadedFile[Any]]"
 
 
-def read(
-    post: QueryDict,
-    files: MultiValueDict[str, UploadedFile] | None = None,
-    *,
-    orchard: Orchard,
-    now: datetime,
-) -> Fields:
-    """Read a form, its photos included when files are given.
+class FindingForm(forms.Form):
+    """One sign: its answers in the units of the form, its part, a note, photos."""
 
-    Raises:
-        Refused (bad_form): a field cannot be read; the message says which.
-        Refused (bad_picture): a file is no photo that can be kept.
-    """
-    files = files if files is not None else MultiValueDict()
-    if sum(len(files.getlist(name)) for name in files) > MOST_PHOTOS:
-        raise Refused(
-            _("At most %(count)d photos go with one record. Send the rest later.")
-            % {"count": MOST_PHOTOS},
-            code="bad_form",
-            field="photos",
+    unsure = forms.BooleanField(required=False)
+    part = PartField(required=False)
+    note = NoteField(required=False)
+    photo = PhotosField(required=False)
+
+    def __init__(self, *args: Any, sign: Sign, units: str, **options: Any) -> None:
+        options["prefix"] = sign.key
+        super().__init__(*args, **options)
+        self.sign, self.units = sign, units
+        for name, fact in guide.load().facts.items():
+            if self.add_prefix(name) in self.data:
+                self.fields[name] = AnswerField(sign, fact, units)
+
+    def add_prefix(self, field_name: str) -> str:
+        return f"{self.prefix}:{field_name}"
+
+    @property
+    def seen(self) -> SeenSign:
+        """Return the sign as it was seen, what cannot be read left out."""
+        answers, typed = self.answers
+        cleaned = self.cleaned_data
+        return SeenSign(
+            sign=self.sign.key,
+            answers=answers,
+            typed=typed,
+            part=cleaned.get("part", ""),
+            sure=not cleaned.get("unsure"),
+            note=cleaned.get("note", ""),
+            pictures=cleaned.get("photo", ()),
         )
-    units = units_of(post, orchard)
-    return Fields(
-        key=_key(post.get("key", "")),
-        seen_at=_seen_at(post, ZoneInfo(orchard.time_zone), now),
-        made_at=_moment(post.get("made_at", "")),
-        findings=tuple(
-            _seen(key, post, files, units)
-            for key in dict.fromkeys(post.getlist("sign"))
-            if key
-        ),
-        all_well=bool(post.get("all_well")),
-        condition=_whole(post, "condition", _("condition")),
-        bbch=_whole(post, "bbch", _("growth stage")),
-        note=_text(post, "note"),
-        done_tasks=tuple(_numbers(post.getlist("task"))),
-        files=len(files),
-        pictures=_pictures(files.getlist("photos")),
-        round=round_of(post),
+
+    @property
+    def answers(self) -> tuple[dict[str, Any], dict[str, Any]]:
+        """Return the answers in SI units, and those that were typed in another unit."""
+        answers: dict[str, Any] = {}
+        typed: dict[str, Any] = {}
+        for name, field in self.fields.items():
+            value = self.cleaned_data.get(name)
+            if not isinstance(field, AnswerField) or value is None:
+                continue
+            answers[name] = value
+            scale = scale_of(field.fact.unit, self.units)
+            if field.fact.kind == "number" and scale.unit != field.fact.unit:
+                text = self.data[self.add_prefix(name)].strip()
+                typed[name] = {"value": text, "unit": scale.unit}
+        return answers, typed
+
+
+class FindingFormSet(FormSet):
+    """The findings of one look: the ticked signs say how many there are, and which."""
+
+    form = FindingForm
+    extra = min_num = 0
+    max_num = absolute_max = 1000
+    can_order = can_delete = can_delete_extra = edit_only = False
+    validate_min = validate_max = False
+
+    def __init__(
+        self, data: QueryDict | None, files: Files, *, signs: Sequence[Sign], units: str
+    ) -> None:
+        self.signs = signs
+        self.renderer = get_default_renderer()
+        super().__init__(data, files, auto_id="%s", form_kwargs={"units": units})
+
+    @cached_property
+    def management_form(self) -> ManagementForm:
+        """Count the ticked signs: the page carries no count of its own."""
+        counts = {TOTAL_FORM_COUNT: len(self.signs), INITIAL_FORM_COUNT: 0}
+        names = {f"{self.prefix}-{name}": count for name, count in counts.items()}
+        form = ManagementForm(names, prefix=self.prefix)
+        form.full_clean()
+        return form
+
+    def get_form_kwargs(self, index: int | None) -> dict[str, Any]:
+        options = dict(super().get_form_kwargs(index))
+        # A ticked sign without an answer is a finding all the same.
+        return {**options, "sign": self.signs[index or 0], "empty_permitted": False}
+
+    def _construct_form(self, i: int, **options: Any) -> FindingForm:
+        options.update(auto_id=self.auto_id, error_class=self.error_class)
+        options["use_required_attribute"] = False
+        return self.form(
+            self.data if self.is_bound else None,
+            self.files if self.is_bound else None,
+            **options,
+        )
+
+
+class InspectionForm(forms.Form):
+    """One look at a tree with its findings, every fault beside its own field."""
+
+    key = forms.UUIDField(required=False)
+    made_at = LenientMomentField(required=False)
+    round = LenientNumberField(required=False)
+    sign = TextsField(required=False)
+    task = TaskNumbersField(required=False)
+    condition = WholeNumberField(label=gettext_lazy("condition"), required=False)
+    photos = PhotosField(required=False)
+    note = NoteField(required=False)
+    bbch = WholeNumberField(label=gettext_lazy("growth stage"), required=False)
+    seen_day = DayField(required=False)
+    seen_time = TimeField(required=False)
+    all_well = forms.BooleanField(required=False)
+
+    def __init__(
+        self,
+        data: QueryDict | None = None,
+        files: Files | None = None,
+        *,
+        tree: Tree,
+        now: datetime,
+        seen_at: datetime | None = None,
+        clock_offset: timedelta = timedelta(0),
+    ) -> None:
+        super().__init__(data, files, auto_id="%s")
+        self.tree, self.now = tree, now
+        self.seen_otherwise, self.clock_offset = seen_at, clock_offset
+        self.units = units_of(data if data is not None else {}, tree.orchard)
+        self.unknown_signs: list[str] = []
+
+    @cached_property
+    def findings(self) -> FindingFormSet:
+        """Return a form for each ticked sign that this tree can have."""
+        signs = []
+        ticked = self.data.getlist("sign") if isinstance(self.data, QueryDict) else []
+        for key in dict.fromkeys(filter(None, ticked)):
+            try:
+                signs.append(inspections.sign_for(self.tree, key))
+            except Refused as refusal:
+                self.unknown_signs.append(str(refusal))
+        data = self.data if isinstance(self.data, QueryDict) else None
+        return FindingFormSet(data, self.files, signs=signs, units=self.units)
+
+    def clean(self) -> dict[str, Any]:
+        cleaned = super().clean() or self.cleaned_data
+        if "key" in self.errors:
+            # Its field is out of sight.
+            del self.errors["key"]
+            self.add_error(None, _("This form is damaged. Open a new one."))
+        files = sum(len(self.files.getlist(name)) for name in self.files)
+        if files > MOST_PHOTOS:
+            self.add_error(
+                "photos",
+                _("At most %(count)d photos go with one record. Send the rest later.")
+                % {"count": MOST_PHOTOS},
+            )
+        self.findings.is_valid()
+        for message in self.unknown_signs[:MOST_SIGNS_TOLD]:
+            self.add_error("sign", message)
+        if cleaned.get("seen_time") and not self.data.get("seen_day"):
+            self.add_error("seen_day", _("Give the day as well as the time."))
+        for refusal in inspections.faults_of(self.tree, self.submission, now=self.now):
+            self.add_refusal(refusal)
+        return cleaned
+
+    def is_valid(self) -> bool:
+        return super().is_valid() and self.findings.is_valid()
+
+    @property
+    def faults(self) -> list[str]:
+        """Return every fault as a sentence, each once."""
+        if not self.is_bound:
+            return []
+        forms_with_faults: Iterator[forms.Form] = chain([self], self.findings)
+        return list(
+            dict.fromkeys(
+                str(message)
+                for form in forms_with_faults
+                for messages in form.errors.values()
+                for message in messages
+            )
+        )
+
+    def add_refusal(self, refusal: Refused) -> None:
+        """Put what a service refuses beside the field that it speaks of."""
+        name = SHOWN_AT.get(refusal.field or "", refusal.field or "")
+        sign, colon, fact = name.partition(":")
+        for finding in self.findings if colon else ():
+            if finding.sign.key == sign:
+                finding.add_error(
+                    fact if fact in finding.fields else None, str(refusal)
+                )
+                return
+        self.add_error(name if name in self.fields else None, str(refusal))
+
+    @property
+    def submission(self) -> Submission:
+        """Return what the form says, by our clock; what cannot be read is left out."""
+        cleaned = self.cleaned_data
+        made_at = cleaned.get("made_at") or self.now
+        # A form sent at once was seen now; one from an outbox when it was made.
+        otherwise = self.seen_otherwise or min(made_at, self.now)
+        findings = tuple(finding.seen for finding in self.findings)
+        return Submission(
+            seen_at=self._seen_at() or otherwise,
+            made_at=made_at,
+            findings=findings,
+            all_well=self._all_well(findings),
+            condition=cleaned.get("condition"),
+            bbch=cleaned.get("bbch"),
+            note=cleaned.get("note", ""),
+            pictures=cleaned.get("photos", ()),
+            done_tasks=cleaned.get("task", ()),
+        ).by_our_clock(self.clock_offset, self.now)
+
+    def _all_well(self, findings: Sequence[SeenSign]) -> bool:
+        return bool(self.cleaned_data.get("all_well"))
+
+    def _seen_at(self) -> datetime | None:
+        """Return day and time of the look, if it was not just now."""
+        day: date | None = self.cleaned_data.get("seen_day")
+        at = self.cleaned_data.get("seen_time")
+        if day is None or "seen_time" in self.errors:
+            return None
+        zone = ZoneInfo(self.tree.orchard.time_zone)
+        noon = datetime.min.time().replace(hour=12)
+        seen_at = datetime.combine(day, at or noon, zone)
+        is_today = day == self.now.astimezone(zone).date()
+        # Today without a time: noon may still be ahead.
+        return min(seen_at, self.now) if is_today and at is None else seen_at
+
+
+class CorrectionForm(InspectionForm):
+    """A newer version of a look, and why; read before saving it needs no reason yet."""
+
+    reason = forms.CharField(
+        max_length=500,
+        error_messages={
+            "required": gettext_lazy(
+                "Say why, so that the next reader understands it."
+            ),
+        },
     )
 
+    def __init__(self, *args: Any, **options: Any) -> None:
+        super().__init__(*args, **options)
+        self.fields["reason"].required = self.data.get("step") != "read"
 
-def round_of(post: QueryDict) -> int | None:
+    def _all_well(self, findings: Sequence[SeenSign]) -> bool:
+        # A look that was all well and now names a sign is no longer that.
+        return super()._all_well(findings) and not findings
+
+
+def round_of(post: Mapping[str, Any]) -> int | None:
     """Return the number of the round a form belongs to; a damaged one costs nothing."""
-    text = post.get("round", "")
-    return int(text) if text.isascii() and text.isdigit() and len(text) < 16 else None
+    return LenientNumberField(required=False).clean(post.get("round", ""))
 
 
-def units_of(post: QueryDict, orchard: Orchard) -> str:
+def units_of(post: Mapping[str, Any], orchard: Orchard) -> str:
     """Return the units a form was written in; one that does not say has the usual."""
     units = post.get("units", "")
-    return units if units in Orchard.Units.values else orchard.units
-
-
-def _key(text: str) -> uuid.UUID:
-    if not text:
-        return uuid.uuid4()
-    try:
-        return uuid.UUID(text)
-    except ValueError:
-        raise Refused(
-            _("This form is damaged. Open a new one."), code="bad_form"
-        ) from None
-
-
-def _pictures(files: Iterable[UploadedFile]) -> tuple[photos.Picture, ...]:
-    return tuple(photos.read_picture(file) for file in files)
-
-
-def _seen(
-    key: str, post: QueryDict, files: MultiValueDict[str, UploadedFile], units: str
-) -> SeenSign:
-    answers, typed = answers_of(key, post, units)
-    part = post.get(f"{key}:part", "")
-    if part and part not in set(Part):
-        raise Refused(_("Choose a part of the tree from the list."), code="bad_form")
-    return SeenSign(
-        sign=key,
-        answers=answers,
-        typed=typed,
-        part=part,
-        sure=not post.get(f"{key}:unsure"),
-        note=_text(post, f"{key}:note"),
-        pictures=_pictures(files.getlist(f"{key}:photo")),
-    )
-
-
-def answers_of(
-    key: str, post: QueryDict, units: str
-) -> tuple[dict[str, Any], dict[str, Any]]:
-    """Return the answers about a sign in SI units, and those typed in another unit."""
-    answers: dict[str, Any] = {}
-    typed: dict[str, Any] = {}
-    for name, fact in guide.load().facts.items():
-        text = post.get(f"{key}:{name}", "").strip()
-        if text in UNANSWERED:
-            continue
-        if fact.kind == "yes_no":
-            answers[name] = _yes_no(text)
-        elif fact.kind == "choice":
-            answers[name] = text
-        else:
-            scale = scale_of(fact.unit, units)
-            answers[name] = _number(text, fact, scale)
-            if scale.unit != fact.unit:
-                typed[name] = {"value": text, "unit": scale.unit}
-    return answers, typed
-
-
-def _yes_no(text: str) -> bool:
-    if text not in (YES, NO):
-        raise Refused(_("Answer yes, no, or cannot tell."), code="bad_form")
-    return text == YES
-
-
-def _number(text: str, fact: Fact, scale: Scale) -> float | int:
-    try:
-        number = float(text.replace(",", ".").removesuffix("%").strip())
-    except ValueError:
-        raise Refused(
-            _("“%(text)s” is not a number. For %(fact)s write figures only.")
-            % {"text": text[:40], "fact": fact.words},
-            code="bad_form",
-        ) from None
-    value = round(scale.stored(number), 4)
-    if fact.whole and value == int(value):
-        return int(value)
-    return value
-
-
-def _whole(post: QueryDict, name: str, label: str) -> int | None:
-    text = post.get(name, "").strip()
-    if text in UNANSWERED:
-        return None
-    if not text.isascii() or not text.isdigit() or len(text) > 3:
-        raise Refused(
-            _("“%(text)s” will not do for the %(field)s.")
-            % {"text": text[:40], "field": label},
-            code="bad_form",
-            field=name,
-        )
-    return int(text)
-
-
-def _numbers(texts: Iterable[str]) -> Iterable[int]:
-    for text in texts:
-        if not text.isascii() or not text.isdigit() or len(text) > 15:
-            raise Refused(
-                _("A ticked task cannot be read. Tick it again."), code="bad_form"
-            )
-        yield int(text)
-
-
-def _text(post: QueryDict, name: str) -> str:
-    text = post.get(name, "").replace("\x00", "").strip()
-    if len(text) > NOTE_LENGTH:
-        raise Refused(
-            _("A note is longer than %(count)d letters. Shorten it.")
-            % {"count": NOTE_LENGTH},
-            code="bad_form",
-            field=name,
-        )
-    return text
-
-
-def _moment(text: str) -> datetime | None:
-    """Read the phone's clock; one that cannot be read is as good as none."""
-    try:
-        made = parse_datetime(text)
-    except ValueError:
-        return None
-    return made if made is not None and made.tzinfo is not None else None
-
-
-def _seen_at(post: QueryDict, zone: ZoneInfo, now: datetime) -> datetime | None:
-    """Read day and time of the look, if it was not just now."""
-    day_text, time_text = post.get("seen_day", ""), post.get("seen_time", "")
-    if not day_text and not time_text:
-        return None
-    if not day_text:
-        raise Refused(
-            _("Give the day as well as the time."), code="bad_form", field="seen_at"
-        )
-    try:
-        day = parse_date(day_text)
-        at = parse_time(time_text or "12:00")
-    except ValueError:
-        day = at = None
-    if day is None or at is None or not 1900 <= day.year <= 2999:
-        raise Refused(
-            _("That day or time is in no calendar."), code="bad_form", field="seen_at"
-        )
-    seen_at = datetime.combine(day, at.replace(tzinfo=None), zone)
-    is_today = day == now.astimezone(zone).date()
-    # Today without a time: noon may still be ahead.
-    return min(seen_at, now) if is_today and not time_text else seen_at
+    return str(units) if units in Orchard.Units.values else orchard.units

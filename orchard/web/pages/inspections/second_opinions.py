@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from typing import Any
+
 from django.shortcuts import render
 from django.urls import reverse
 from django.utils.translation import gettext as _
@@ -47,9 +49,21 @@ def answer_second_look(request, number):
         # The other sign has its own question: ask it before anything is written.
         page = page_of(request, look, form, sign=said["sign"])
         return render(request, "inspections/second_look.html", page)
+    given: dict[str, Any] = {}
+    typed: dict[str, Any] = {}
+    other = None
+    if said["answer"] == "other":
+        other = forms.FindingForm(
+            request.POST,
+            sign=guide.load().signs[said["sign"]],
+            units=forms.units_of(request.POST, request.orchard),
+            auto_id="%s",
+        )
+        if not other.is_valid():
+            page = page_of(request, look, form, sign=said["sign"], other=other)
+            return answers.refused_page(request, "inspections/second_look.html", page)
+        given, typed = other.answers
     try:
-        units = forms.units_of(request.POST, request.orchard)
-        given, typed = forms.answers_of(said["sign"], request.POST, units)
         inspections.answer_second_look(
             look, by=request.user, now=request.now, answers=given, typed=typed, **said
         )
@@ -57,7 +71,7 @@ def answer_second_look(request, number):
         raise
     except Refused as refusal:
         answers.refused(form, refusal)
-        page = page_of(request, look, form, sign=said["sign"])
+        page = page_of(request, look, form, sign=said["sign"], other=other)
         return answers.refused_page(request, "inspections/second_look.html", page)
     to = reverse("second-looks", args=[request.orchard.slug])
     return answers.done(request, _("Answered. The observer can read it."), to=to)
@@ -83,7 +97,7 @@ def look_for(member, number) -> SecondLook:
     return look
 
 
-def page_of(request, look, form=None, *, sign=""):
+def page_of(request, look, form=None, *, sign="", other=None):
     """Return the finding as it was told, the form, and the other sign's questions."""
     finding = look.finding
     tree = finding.tree
@@ -102,5 +116,7 @@ def page_of(request, look, form=None, *, sign=""):
         row = guide.load().signs[sign]
         outcome = inspections.outcomes(ground, row)
         typed = request.POST
-        page["other"] = sign_blocks.block_of(ground, row, outcome, typed, {}, None)
+        page["other"] = sign_blocks.block_of(
+            ground, row, outcome, typed, {}, form=other
+        )
     return page

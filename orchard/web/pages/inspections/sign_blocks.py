@@ -7,6 +7,7 @@ from dataclasses import dataclass, field
 from datetime import date, timedelta
 from typing import Any
 
+from django.forms import BoundField
 from django.http import QueryDict
 from django.templatetags.static import static
 from django.urls import reverse
@@ -23,7 +24,7 @@ from orchard.services import inspections
 from orchard.services.facts import Ground
 from orchard.services.inspections import Judged
 from orchard.web.charts import drawn_signs
-from orchard.web.pages.inspections.forms import units_of
+from orchard.web.pages.inspections.forms import FindingForm, units_of
 
 OPEN = ("chosen", "again", "found", "usual")
 # Where a person looks for a sign whose parts are several: the first that fits.
@@ -61,6 +62,7 @@ class Question:
     step: float
     zero: float
     own: bool
+    field: BoundField | None
 
 
 @dataclass(frozen=True, slots=True)
@@ -104,6 +106,8 @@ class Block:
     words: str
     again_on: date | None
     said: Said | None = None
+    # What was sent of it, with its faults; None where it was not ticked.
+    form: FindingForm | None = None
 
 
 @dataclass(frozen=True, slots=True)
@@ -169,7 +173,9 @@ def block_of(
     outcome: Mapping[str, Any],
     typed: QueryDict,
     pictures: Mapping[str, Picture],
-    judged: Judged | None,
+    *,
+    judged: Judged | None = None,
+    form: FindingForm | None = None,
 ) -> Block:
     """Return the block of one sign with what was typed in it."""
     key = sign.key
@@ -179,7 +185,7 @@ def block_of(
     return Block(
         sign=sign,
         checked=key in typed.getlist("sign"),
-        questions=tuple(_questions(ground, sign, outcome, typed)),
+        questions=tuple(_questions(ground, sign, outcome, typed, form)),
         picture=pictures.get(key),
         alikes=tuple(
             LookAlike(one.name, one.tell, one.sign, pictures.get(one.sign))
@@ -194,6 +200,7 @@ def block_of(
         words=sign.scientific,
         again_on=last.seen_on if last else None,
         said=said(judged, ground.on) if judged else None,
+        form=form,
     )
 
 
@@ -223,7 +230,11 @@ def said(judged: Judged, on: date) -> Said:
 
 
 def _questions(
-    ground: Ground, sign: Sign, outcome: Mapping[str, Any], typed: QueryDict
+    ground: Ground,
+    sign: Sign,
+    outcome: Mapping[str, Any],
+    typed: QueryDict,
+    form: FindingForm | None,
 ) -> Iterable[Question]:
     facts = guide.load().facts
     units = units_of(typed, ground.tree.orchard)
@@ -257,6 +268,7 @@ def _questions(
             step=scale.step,
             zero=scale.zero,
             own=place == 0,
+            field=form[fact.key] if form and fact.key in form.fields else None,
         )
 
 

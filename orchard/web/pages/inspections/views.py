@@ -68,32 +68,36 @@ def once(request, tree) -> uuid.UUID:
 @door(Deed.INSPECT)
 def new(request, code):
     tree = permissions.tree_for(request.member, code)
-    if request.method != "POST":
-        return closed(request, tree) or shown(request, tree, typed=request.GET)
+    step = request.POST.get("step")
+    if request.method != "POST" or step == "find":
+        form = forms.InspectionForm(tree=tree, now=request.now)
+        if request.method != "POST":
+            return closed(request, tree) or shown(request, tree, form, request.GET)
+        return shown(request, tree, form, request.POST)
+    # What is only read is not sent along yet: photos are chosen last.
+    files = request.FILES if step != "read" else None
+    form = forms.InspectionForm(request.POST, files, tree=tree, now=request.now)
+    if not form.is_valid():
+        return shown(request, tree, form, request.POST)
     try:
-        if request.POST.get("step") == "find":
-            return shown(request, tree, typed=request.POST)
-        if request.POST.get("step") == "read":
-            fields = forms.read(request.POST, orchard=tree.orchard, now=request.now)
-            said = fields.said(now=request.now)
-            look = inspections.look_of(tree, now=request.now, **said)
-            return shown(request, tree, typed=request.POST, look=look)
-        fields = forms.read(
-            request.POST, request.FILES, orchard=tree.orchard, now=request.now
-        )
-        said = fields.said(now=request.now)
-        logged = inspections.record(
+        if step == "read":
+            look = inspections.look_of(tree, form.submission, now=request.now)
+            return shown(request, tree, form, request.POST, look=look)
+        logged = inspections.submit(
             tree,
+            form.submission,
             by=request.user,
             now=request.now,
-            key=fields.key,
+            key=form.cleaned_data["key"],
             arrival=inspections.Arrival(
-                round=rounds.trees_asked_for(request.orchard, fields.round)
+                round=rounds.trees_asked_for(
+                    request.orchard, form.cleaned_data["round"]
+                )
             ),
-            **said,
         )
     except Refused as refusal:
-        return shown(request, tree, typed=request.POST, refusal=refusal)
+        form.add_refusal(refusal)
+        return shown(request, tree, form, request.POST)
     to = reverse("inspection-show", args=[request.orchard.slug, logged.inspection.pk])
     return answers.done(request, what_came(logged), to=to)
 
@@ -120,19 +124,19 @@ def closed(request, tree):
     return None
 
 
-def shown(request, tree, *, typed: QueryDict, look=None, refusal=None, corrects=None):
-    """Show the form with all that was typed; a refusal makes it a 422."""
+def shown(request, tree, form, typed: QueryDict, *, look=None, corrects=None):
+    """Show the form with all that was typed; faults make it a 422."""
     page = form_page.page_of(
         tree,
         typed=typed,
+        form=form,
         now=request.now,
         look=look,
         seen_at=look.seen_at if look else None,
         corrects=corrects,
     )
-    page["refusal"] = refusal
     page["lost_files"] = bool(request.FILES)
-    if refusal:
+    if form.faults:
         return answers.refused_page(request, FORM, page)
     return render(request, FORM, page)
 
@@ -171,29 +175,44 @@ def correction(request, number):
             # Its page leads on to the version that stands.
             return redirect("inspection-show", request.orchard.slug, number)
         typed = form_page.typed_of(inspection)
-        return shown(request, tree, typed=typed, corrects=inspection)
+        form = forms.CorrectionForm(tree=tree, now=request.now)
+        return shown(request, tree, form, typed, corrects=inspection)
     typed = request.POST
+    step = typed.get("step")
+    if step == "find":
+        form = forms.CorrectionForm(tree=tree, now=request.now)
+        return shown(request, tree, form, typed, corrects=inspection)
+    form = forms.CorrectionForm(
+        typed,
+        request.FILES if step != "read" else None,
+        tree=tree,
+        now=request.now,
+        seen_at=inspection.seen_at,
+    )
+    if not form.is_valid():
+        return shown(request, tree, form, typed, corrects=inspection)
+    submission = form.submission
     try:
-        if typed.get("step") == "find":
-            return shown(request, tree, typed=typed, corrects=inspection)
-        if typed.get("step") == "read":
-            fields = forms.read(typed, orchard=tree.orchard, now=request.now)
-            said = {**fields.said(now=request.now), **fields.corrected()}
-            said["seen_at"] = fields.seen_at or inspection.seen_at
-            look = inspections.look_of(tree, now=request.now, **said)
-            return shown(request, tree, typed=typed, look=look, corrects=inspection)
-        fields = forms.read(typed, request.FILES, orchard=tree.orchard, now=request.now)
+        if step == "read":
+            look = inspections.look_of(tree, submission, now=request.now)
+            return shown(request, tree, form, typed, look=look, corrects=inspection)
         logged = inspections.correct(
             inspection,
             by=request.user,
             now=request.now,
-            reason=typed.get("reason", ""),
-            **fields.corrected(),
+            reason=form.cleaned_data["reason"],
+            seen_at=submission.seen_at,
+            findings=submission.findings,
+            all_well=submission.all_well,
+            condition=submission.condition,
+            note=submission.note,
+            pictures=submission.pictures,
         )
     except MayNot:
         raise
     except Refused as refusal:
-        return shown(request, tree, typed=typed, refusal=refusal, corrects=inspection)
+        form.add_refusal(refusal)
+        return shown(request, tree, form, typed, corrects=inspection)
     to = reverse("inspection-show", args=[request.orchard.slug, logged.inspection.pk])
     text = _("Corrected. The earlier version stays readable below.")
     return answers.done(request, text, to=to)

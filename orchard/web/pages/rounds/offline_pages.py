@@ -76,7 +76,7 @@ def cards_of(row: Round, *, on: date) -> dict[str, Any]:
             if card not in places:
                 places[card] = len(texts)
                 block = inspections.block_of(
-                    ground, sign, NO_QUESTIONS, QueryDict(), shown, None
+                    ground, sign, NO_QUESTIONS, QueryDict(), shown
                 )
                 page = {"block": block, "orchard": orchard}
                 texts.append(render_to_string("inspections/card.html", page))
