@@ -15,7 +15,8 @@ from orchard.records.models import Closure, Horizon, Reading, Spot, Task, Tree, 
 from orchard.science.windows import season_month
 from orchard.services import sun_hours, water
 from orchard.services.frost import clock_of
-from orchard.services.imports import Sheet, weather_files
+from orchard.services.imports import weather_files
+from orchard.services.imports.sheets import Sheet
 from orchard.services.imports.weather_files import NewStation
 
 TWO_YEARS = timedelta(days=735)

@@ -16,9 +16,9 @@ import pytest
 
 from orchard.science import heat
 from orchard.science.weather import radiation, reference_et, saturation_vapour_pressure
-from orchard.services import imports, weather
-from orchard.services.imports import weather_files
-from orchard.services.imports.weather_files import Choices, saving
+from orchard.services import weather
+from orchard.services.imports import sheets, weather_files
+from orchard.services.imports.weather_files import WeatherChoices, saving
 from orchard.services.weather import Day, series
 
 pytestmark = [pytest.mark.oracle, pytest.mark.django_db]
@@ -56,7 +56,7 @@ def days(orchard, cora, path):
         orchard, by=cora, now=NOW, name="Airport", source="NOAA, public domain"
     )
     with path.open("rb") as file:
-        sheet = imports.read_sheet(file, path.name, most_rows=weather_files.MOST_ROWS)
+        sheet = sheets.read_sheet(file, path.name, most_rows=weather_files.MOST_ROWS)
     looked = weather_files.preview(orchard, sheet, station=station, today=TODAY)
     taken_for = {column.heading: column.field for column in looked.columns}
     assert taken_for == {
@@ -75,7 +75,7 @@ def days(orchard, cora, path):
         "wind_10m": "",
     }
     assert len(looked.problems) == 1
-    choices = Choices(units={"wind_10m": "m/s"})
+    choices = WeatherChoices(units={"wind_10m": "m/s"})
 
     def take():
         return weather_files.import_days(

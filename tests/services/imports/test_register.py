@@ -18,11 +18,12 @@ from django.test.utils import CaptureQueriesContext
 from openpyxl import Workbook
 
 from orchard.records.models import Block, Change, Kind, Spot, Stay, Tree
-from orchard.services import imports, trees
-from orchard.services.imports import day_in, register
-from orchard.services.imports.register import Choices, columns
+from orchard.services import trees
+from orchard.services.imports import register, sheets
+from orchard.services.imports.register import RegisterChoices, columns
 from orchard.services.imports.register.cells import container_in, yes_in
-from orchard.services.imports.register.shapes import Fate
+from orchard.services.imports.register.shapes import RegisterFate
+from orchard.services.imports.sheets import day_in
 from tests.conftest import make_spot, make_tree
 from tests.refusals import refused
 
@@ -34,7 +35,7 @@ def csv_file(text: str, encoding="utf-8"):
 
 
 def sheet_of(*lines: str, heads: str = HEADS, name="trees.csv"):
-    return imports.read_sheet(csv_file("\n".join([heads, *lines])), name)
+    return sheets.read_sheet(csv_file("\n".join([heads, *lines])), name)
 
 
 def xlsx_file(*rows, **sheets):
@@ -65,7 +66,9 @@ def kind(orchard, cora, now):
 @pytest.fixture
 def look(orchard, spots, kind, today):
     def looked(sheet, **choices):
-        return register.preview(orchard, sheet, today=today, choices=Choices(**choices))
+        return register.preview(
+            orchard, sheet, today=today, choices=RegisterChoices(**choices)
+        )
 
     return looked
 
@@ -74,7 +77,12 @@ def look(orchard, spots, kind, today):
 def take(orchard, spots, kind, cora, now, today):
     def taken(sheet, **choices):
         return register.import_trees(
-            orchard, sheet, by=cora, now=now, today=today, choices=Choices(**choices)
+            orchard,
+            sheet,
+            by=cora,
+            now=now,
+            today=today,
+            choices=RegisterChoices(**choices),
         )
 
     return taken
@@ -87,9 +95,9 @@ def only_row(preview):
 
 def refusal_of(preview) -> str:
     row = only_row(preview)
-    assert row.fate is Fate.REFUSED
+    assert row.fate is RegisterFate.REFUSED
     assert not preview.can_be_taken_in
-    return " ".join(row.said)
+    return " ".join(row.reasons)
 
 
 # reading files
@@ -97,7 +105,7 @@ def refusal_of(preview) -> str:
 
 def test_a_csv_with_commas_is_read():
     sheet = sheet_of("A-1,Meyer lemon,A,1,,2021-04-30")
-    assert sheet.heads[:2] == ("code", "cultivar")
+    assert sheet.headings[:2] == ("code", "cultivar")
     assert sheet.rows == ((2, ("A-1", "Meyer lemon", "A", "1", "", "2021-04-30")),)
     assert sheet.notes == ()
 
@@ -107,34 +115,34 @@ def test_a_csv_with_commas_is_read():
 )
 def test_another_separator_is_recognised_and_told(mark, said):
     text = f"code{mark}cultivar\nA-1{mark}Lemon, pink"
-    sheet = imports.read_sheet(csv_file(text), "trees.csv")
+    sheet = sheets.read_sheet(csv_file(text), "trees.csv")
     assert sheet.rows[0][1] == ("A-1", "Lemon, pink")
     assert said in sheet.notes[0]
 
 
 def test_a_file_of_one_column_is_refused():
     with refused("not_readable", match="only one column"):
-        imports.read_sheet(csv_file("code\nA-1"), "trees.csv")
+        sheets.read_sheet(csv_file("code\nA-1"), "trees.csv")
     with refused("not_readable", match="only one column"):
-        imports.read_sheet(csv_file("code:cultivar\nA-1:Lemon"), "trees.csv")
+        sheets.read_sheet(csv_file("code:cultivar\nA-1:Lemon"), "trees.csv")
 
 
 @pytest.mark.parametrize("encoding", ["utf-8", "utf-8-sig"])
 def test_utf_8_is_read_without_a_word(encoding):
-    sheet = imports.read_sheet(csv_file("code,note\nA-1,grüße", encoding), "a.csv")
-    assert sheet.heads[0] == "code"
+    sheet = sheets.read_sheet(csv_file("code,note\nA-1,grüße", encoding), "a.csv")
+    assert sheet.headings[0] == "code"
     assert sheet.rows[0][1] == ("A-1", "grüße")
     assert sheet.notes == ()
 
 
 def test_windows_1252_is_read_with_a_notice():
-    sheet = imports.read_sheet(csv_file("code,note\nA-1,grüße", "cp1252"), "a.csv")
+    sheet = sheets.read_sheet(csv_file("code,note\nA-1,grüße", "cp1252"), "a.csv")
     assert sheet.rows[0][1] == ("A-1", "grüße")
     assert "Windows-1252" in sheet.notes[0]
 
 
 def test_utf_16_is_read_with_a_notice():
-    sheet = imports.read_sheet(csv_file("code\tnote\nA-1\tgrüße", "utf-16"), "a.txt")
+    sheet = sheets.read_sheet(csv_file("code\tnote\nA-1\tgrüße", "utf-16"), "a.txt")
     assert sheet.rows[0][1] == ("A-1", "grüße")
     assert "UTF-16" in sheet.notes[0]
 
@@ -145,13 +153,13 @@ def test_utf_16_is_read_with_a_notice():
 )
 def test_bytes_that_are_no_text_are_refused(content):
     with refused("not_readable", match="neither a CSV nor an XLSX"):
-        imports.read_sheet(io.BytesIO(content), "a.csv")
+        sheets.read_sheet(io.BytesIO(content), "a.csv")
 
 
 @pytest.mark.parametrize("content", [b"", b"  \n\n "])
 def test_an_empty_file_is_refused(content):
     with refused("not_readable", match="empty"):
-        imports.read_sheet(io.BytesIO(content), "a.csv")
+        sheets.read_sheet(io.BytesIO(content), "a.csv")
 
 
 def test_headings_alone_are_refused():
@@ -161,7 +169,7 @@ def test_headings_alone_are_refused():
 
 def test_rows_of_nothing_are_refused_or_passed_over():
     with refused("not_readable", match="Every row"):
-        imports.read_sheet(csv_file(",,\n,,"), "a.csv")
+        sheets.read_sheet(csv_file(",,\n,,"), "a.csv")
     sheet = sheet_of("", ",,,,,", "A-1,Meyer lemon,A,1,,")
     assert [number for number, _cells in sheet.rows] == [4]
 
@@ -210,7 +218,7 @@ def test_a_separator_inside_quotation_marks_is_no_separator():
 )
 def test_another_type_of_file_is_refused_by_name(content, what):
     with refused("not_readable", match=what):
-        imports.read_sheet(io.BytesIO(content), "trees.xlsx")
+        sheets.read_sheet(io.BytesIO(content), "trees.xlsx")
 
 
 def test_another_archive_is_refused():
@@ -219,7 +227,7 @@ def test_another_archive_is_refused():
         archive.writestr("mimetype", "application/vnd.oasis.opendocument.spreadsheet")
     file.seek(0)
     with refused("not_readable", match="another type of file than XLSX"):
-        imports.read_sheet(file, "trees.ods")
+        sheets.read_sheet(file, "trees.ods")
 
 
 def test_an_archive_that_unpacks_to_a_flood_is_refused():
@@ -229,19 +237,19 @@ def test_an_archive_that_unpacks_to_a_flood_is_refused():
         archive.writestr("xl/worksheets/sheet1.xml", b"0" * (61 * 1024 * 1024))
     file.seek(0)
     with refused("not_readable", match="unpacks to far more"):
-        imports.read_sheet(file, "trees.xlsx")
+        sheets.read_sheet(file, "trees.xlsx")
 
 
 def test_a_damaged_xlsx_is_refused():
     whole = xlsx_file(["code", "cultivar"], ["A-1", "Lemon"]).getvalue()
     with refused("not_readable", match="damaged"):
-        imports.read_sheet(io.BytesIO(whole[: len(whole) // 2]), "trees.xlsx")
+        sheets.read_sheet(io.BytesIO(whole[: len(whole) // 2]), "trees.xlsx")
     file = io.BytesIO()
     with zipfile.ZipFile(file, "w") as archive:
         archive.writestr("xl/workbook.xml", "<a")
     file.seek(0)
     with refused("not_readable", match="damaged"):
-        imports.read_sheet(file, "trees.xlsx")
+        sheets.read_sheet(file, "trees.xlsx")
 
 
 def test_an_xlsx_is_read_with_its_days_and_numbers():
@@ -249,14 +257,14 @@ def test_an_xlsx_is_read_with_its_days_and_numbers():
         ["code", "spot", "planted", "litres", "drip"],
         [12, 3.0, date(2021, 4, 3), 57.5, True],
     )
-    sheet = imports.read_sheet(file, "trees.xlsx")
+    sheet = sheets.read_sheet(file, "trees.xlsx")
     assert sheet.rows == ((2, ("12", "3", "2021-04-03", "57.5", "yes")),)
 
 
 def test_formulas_are_refused_by_their_cells():
     file = xlsx_file(["code", "cultivar"], ["A-1", "=B1"], ["=1+1", "Lemon"])
     with refused("not_readable", match="formula or an error: B2, A3"):
-        imports.read_sheet(file, "trees.xlsx")
+        sheets.read_sheet(file, "trees.xlsx")
 
 
 def test_a_formula_as_text_is_refused_by_its_row(look):
@@ -266,14 +274,14 @@ def test_a_formula_as_text_is_refused_by_its_row(look):
 
 def test_only_the_first_of_several_sheets_is_read_and_told():
     file = xlsx_file(["code", "cultivar"], ["A-1", "Lemon"], other=[["x", "y"]])
-    sheet = imports.read_sheet(file, "trees.xlsx")
+    sheet = sheets.read_sheet(file, "trees.xlsx")
     assert len(sheet.rows) == 1
     assert "2 sheets" in sheet.notes[0]
 
 
 def test_a_sheet_packed_and_unpacked_is_the_same():
     sheet = sheet_of("A-1,Meyer lemon,A,1,,", "A-2,Valencia,A,2,,")
-    assert imports.Sheet.unpacked(sheet.packed()) == sheet
+    assert sheets.Sheet.unpacked(sheet.packed()) == sheet
 
 
 # headings
@@ -281,7 +289,7 @@ def test_a_sheet_packed_and_unpacked_is_the_same():
 
 def test_usual_headings_are_known_whatever_their_case():
     heads = ("Tree ID", "VARIETY", "Bed", "Position", "Date planted", "Notes", "Colour")
-    assert columns.columns_for(heads) == (
+    assert columns.mapping_of(heads) == (
         "code",
         "kind",
         "block",
@@ -293,7 +301,7 @@ def test_usual_headings_are_known_whatever_their_case():
 
 
 def test_a_heading_that_stands_twice_is_taken_once():
-    assert columns.columns_for(("code", "Code")) == ("code", "")
+    assert columns.mapping_of(("code", "Code")) == ("code", "")
 
 
 def test_missing_columns_are_named(look):
@@ -306,7 +314,7 @@ def test_missing_columns_are_named(look):
 def test_the_person_says_what_a_column_holds(look):
     sheet = sheet_of("A-1,Meyer lemon,A-1", heads="code,what it is,where")
     preview = look(sheet, mapping=("code", "kind", "spot"))
-    assert only_row(preview).fate is Fate.NEW
+    assert only_row(preview).fate is RegisterFate.NEW
     assert [column.example for column in preview.columns][1] == "Meyer lemon"
     twice = look(sheet, mapping=("code", "code", "spot"))
     assert any("Two columns" in problem for problem in twice.problems)
@@ -317,7 +325,7 @@ def test_the_person_says_what_a_column_holds(look):
 
 def test_a_good_row_is_a_new_tree_with_all_it_says(look):
     row = only_row(look(sheet_of("A-1,Meyer lemon,A,1,Sour orange,2021-04-30")))
-    assert (row.fate, row.number) == (Fate.NEW, 2)
+    assert (row.fate, row.number) == (RegisterFate.NEW, 2)
     details = row.plan.details()
     assert details["planted_on"] == date(2021, 4, 30)
     assert details["rootstock"] == "Sour orange"
@@ -325,8 +333,11 @@ def test_a_good_row_is_a_new_tree_with_all_it_says(look):
 
 def test_a_code_twice_in_the_file_is_refused(look):
     preview = look(sheet_of("A-1,Valencia,A,1,,", "a-1,Valencia,A,2,,"))
-    assert [row.fate for row in preview.rows] == [Fate.NEW, Fate.REFUSED]
-    assert "stands in row 2 already" in preview.rows[1].said[0]
+    assert [row.fate for row in preview.rows] == [
+        RegisterFate.NEW,
+        RegisterFate.REFUSED,
+    ]
+    assert "stands in row 2 already" in preview.rows[1].reasons[0]
 
 
 def test_a_code_the_book_holds_for_another_tree_is_refused(look, orchard, spots, kind):
@@ -413,7 +424,7 @@ def test_an_unknown_cultivar_is_added_only_when_ticked(look, take, orchard):
 def test_a_cultivar_by_its_other_name_is_told(look, orchard, kind, cora, now):
     trees.add_kind(orchard, by=cora, now=now, name="Tahiti (Bearss) lime")
     row = only_row(look(sheet_of("A-1,bearss lime,A,1,,")))
-    assert row.fate is Fate.NEW
+    assert row.fate is RegisterFate.NEW
     assert "another name of Tahiti (Bearss) lime" in row.notes[0]
 
 
@@ -425,15 +436,17 @@ def test_a_question_mark_means_believed_to_be_and_is_told(look):
 
 def test_two_trees_in_one_spot_are_refused(look, orchard, spots, kind):
     preview = look(sheet_of("A-1,Valencia,A,1,,", "A-1b,Valencia,A,1,,"))
-    assert "row 2 stands in spot A-1 already" in preview.rows[1].said[0]
+    assert "row 2 stands in spot A-1 already" in preview.rows[1].reasons[0]
     make_tree(orchard, "Z-1", kind=kind, spot=spots[0])
-    assert "stands Z-1 already" in look(sheet_of("A-1,Valencia,A,1,,")).rows[0].said[0]
+    assert (
+        "stands Z-1 already" in look(sheet_of("A-1,Valencia,A,1,,")).rows[0].reasons[0]
+    )
 
 
 def test_an_unknown_block_is_added_only_when_ticked(look, take):
     sheet = sheet_of("N-1,Valencia,N,1,,", "N-2,Valencia,N,2,,")
     preview = look(sheet)
-    assert "There is no block N" in preview.rows[0].said[0]
+    assert "There is no block N" in preview.rows[0].reasons[0]
     (offered,) = preview.new_blocks
     assert (offered.block, offered.spots) == ("N", ("1", "2"))
     assert not Block.objects.filter(code="N").exists()
@@ -608,7 +621,7 @@ def test_taking_in_again_finds_everything_here_already(take, look):
     take(sheet)
     lines = Change.objects.count()
     preview = look(sheet)
-    assert [row.fate for row in preview.rows] == [Fate.HERE, Fate.HERE]
+    assert [row.fate for row in preview.rows] == [RegisterFate.HERE, RegisterFate.HERE]
     assert not preview.can_be_taken_in
     again = take(sheet)
     assert (again.trees, again.here) == (0, 2)
@@ -621,7 +634,7 @@ def test_a_tree_here_already_whose_note_grew_keeps_it(take, look):
     take(sheet)
     Tree.objects.update(note="near the gate, pruned hard")
     row = only_row(look(sheet))
-    assert row.fate is Fate.HERE
+    assert row.fate is RegisterFate.HERE
     assert "stays" in row.notes[0]
 
 
@@ -631,7 +644,7 @@ def test_a_tree_removed_since_is_here_and_stays_removed(take, look, cora, now, t
     tree = Tree.objects.get()
     trees.remove(tree, by=cora, now=now, today=today, on=today, reason="wind")
     row = only_row(look(sheet))
-    assert row.fate is Fate.HERE
+    assert row.fate is RegisterFate.HERE
     assert "removed on" in row.notes[0]
 
 
@@ -642,7 +655,7 @@ def test_a_spot_freed_by_a_removed_tree_can_be_taken_in_the_same_file(
     tree = Tree.objects.get()
     trees.remove(tree, by=cora, now=now, today=today, on=today, reason="wind")
     preview = look(sheet_of("A-1,Valencia,A,1,,", "A-1b,Meyer lemon,A,1,,"))
-    assert [row.fate for row in preview.rows] == [Fate.HERE, Fate.NEW]
+    assert [row.fate for row in preview.rows] == [RegisterFate.HERE, RegisterFate.NEW]
 
 
 def test_one_refused_row_keeps_everything_out(take):

@@ -19,12 +19,12 @@ from orchard.records.models import (
     WeatherDay,
 )
 from orchard.science import guide
-from orchard.services import care_plan, guide_sync, imports, weather
+from orchard.services import care_plan, guide_sync, weather
 from orchard.services.care_plan import context, measurements
 from orchard.services.facts.tree import facts_for
-from orchard.services.imports import weather_files
-from orchard.services.imports.weather_files import Choices, columns, saving
-from orchard.services.imports.weather_files.shapes import Fate
+from orchard.services.imports import sheets, weather_files
+from orchard.services.imports.weather_files import WeatherChoices, columns, saving
+from orchard.services.imports.weather_files.shapes import WeatherFate
 from orchard.services.tasks import blockers
 from orchard.services.tasks import close as close_task
 from orchard.services.weather import Missing, series
@@ -40,7 +40,7 @@ HEADS = "date,tmin (°C),tmax (°C),rain (mm)"
 
 def sheet_of(*lines: str, heads: str = HEADS, name="days.csv"):
     text = "\n".join([heads, *lines])
-    return imports.read_sheet(
+    return sheets.read_sheet(
         io.BytesIO(text.encode()), name, most_rows=weather_files.MOST_ROWS
     )
 
@@ -60,7 +60,7 @@ def look(orchard, station):
             sheet_of(*lines, heads=heads),
             station=station,
             today=TODAY,
-            choices=Choices(**choices),
+            choices=WeatherChoices(**choices),
         )
 
     return looked
@@ -76,14 +76,14 @@ def take(orchard, station, cora):
             by=cora,
             now=now,
             today=TODAY,
-            choices=Choices(**choices),
+            choices=WeatherChoices(**choices),
         )
 
     return taken
 
 
 def said_of(preview, row=0):
-    return " ".join(preview.rows[row].said)
+    return " ".join(preview.rows[row].reasons)
 
 
 # What a file holds
@@ -143,7 +143,7 @@ def test_headings_are_recognised(look, heading, field):
 
 def test_a_day_may_be_written_without_strokes_or_with_slashes(look):
     looked = look("20260501,8,21,0", "2026/05/02,8,21,0")
-    assert [row.fate for row in looked.rows] == [Fate.NEW, Fate.NEW]
+    assert [row.fate for row in looked.rows] == [WeatherFate.NEW, WeatherFate.NEW]
 
 
 # Units
@@ -258,7 +258,7 @@ def test_missing_days_are_named_and_stay_missing(orchard, take, look):
 
 def test_a_day_twice_is_kept_once_or_refused(look):
     same = look("2026-05-01,8,21,0", "2026-05-01,8,21,0")
-    assert [row.fate for row in same.rows] == [Fate.NEW, Fate.TWICE]
+    assert [row.fate for row in same.rows] == [WeatherFate.NEW, WeatherFate.TWICE]
     assert same.can_be_taken_in
     other = look("2026-05-01,8,21,0", "2026-05-01,9,21,0")
     assert "stands in row 2 already, with other values" in said_of(other, 1)
@@ -270,7 +270,7 @@ def test_two_stations_are_never_mixed(look):
     looked = look(*lines, heads=heads)
     assert "The file holds 2 stations: Hill, Dale" in looked.problems[0]
     one = look(*lines, heads=heads, only_station="Dale")
-    assert [row.fate for row in one.rows] == [Fate.ELSEWHERE, Fate.NEW]
+    assert [row.fate for row in one.rows] == [WeatherFate.ELSEWHERE, WeatherFate.NEW]
 
 
 @pytest.mark.parametrize(

@@ -5,14 +5,15 @@ from __future__ import annotations
 from orchard.services.imports.register.cells import LITRES_PER_US_GALLON
 from orchard.services.imports.register.checking import preview
 from orchard.services.imports.register.columns import FIELDS
-from orchard.services.imports.register.saving import Imported, import_trees
-from orchard.services.imports.register.shapes import Choices
+from orchard.services.imports.register.saving import ImportedTrees, import_trees
+from orchard.services.imports.register.shapes import RegisterChoices, RegisterPreview
 
 __all__ = [
     "FIELDS",
     "LITRES_PER_US_GALLON",
-    "Choices",
-    "Imported",
+    "ImportedTrees",
+    "RegisterChoices",
+    "RegisterPreview",
     "import_trees",
     "preview",
 ]

@@ -6,46 +6,50 @@ from collections.abc import Iterable
 from datetime import date
 
 from orchard.records.models import Orchard
-from orchard.services.imports import Sheet, order_told_by
 from orchard.services.imports.register import columns
-from orchard.services.imports.register.columns import Column
 from orchard.services.imports.register.existing import book_of
-from orchard.services.imports.register.fates import Reader
-from orchard.services.imports.register.shapes import Choices, NewPlaces, Preview
+from orchard.services.imports.register.fates import RegisterReader
+from orchard.services.imports.register.shapes import (
+    NewPlaces,
+    RegisterChoices,
+    RegisterPreview,
+)
+from orchard.services.imports.sheets import Sheet, SheetColumn, day_order
 
 
 def preview(
-    orchard: Orchard, sheet: Sheet, *, today: date, choices: Choices | None = None
-) -> Preview:
+    orchard: Orchard,
+    sheet: Sheet,
+    *,
+    today: date,
+    choices: RegisterChoices | None = None,
+) -> RegisterPreview:
     """Say for every row what would happen, and write nothing."""
-    choices = choices or Choices()
-    mapping = choices.mapping or columns.columns_for(sheet.heads)
+    choices = choices or RegisterChoices()
+    mapping = choices.mapping or columns.mapping_of(sheet.headings)
     shown = tuple(
-        Column(number, head, _example(sheet, number), field)
-        for number, (head, field) in enumerate(zip(sheet.heads, mapping, strict=True))
+        SheetColumn(number, heading, sheet.example(number), field)
+        for number, (heading, field) in enumerate(
+            zip(sheet.headings, mapping, strict=True)
+        )
     )
     problems = tuple(columns.problems_with(mapping))
     if problems:
-        return Preview(shown, (), problems, sheet.notes, 0, 0, 0, (), (), ())
-    reader = Reader(book_of(orchard), mapping, choices, today)
-    rows = tuple(reader.fate_of(number, cells) for number, cells in sheet.rows)
+        return RegisterPreview(columns=shown, problems=problems, notes=sheet.notes)
+    reader = RegisterReader(book_of(orchard), mapping, choices, today)
+    rows = tuple(reader.result_of(number, cells) for number, cells in sheet.rows)
     days = _days(sheet, mapping)
-    return Preview(
+    return RegisterPreview(
         columns=shown,
         rows=rows,
-        problems=(),
         notes=sheet.notes,
         two_ways=reader.two_ways,
-        only_day_first=sum(order_told_by(day) is True for day in days),
-        only_month_first=sum(order_told_by(day) is False for day in days),
+        only_day_first=sum(day_order(day) is True for day in days),
+        only_month_first=sum(day_order(day) is False for day in days),
         new_blocks=_places(reader.new_blocks, choices.new_blocks),
         new_spots=_places(reader.new_spots, choices.new_spots),
         new_kinds=reader.kinds_offered(),
     )
-
-
-def _example(sheet: Sheet, number: int) -> str:
-    return next((cells[number] for _n, cells in sheet.rows if cells[number]), "")
 
 
 def _days(sheet: Sheet, mapping: Iterable[str]) -> list[str]:

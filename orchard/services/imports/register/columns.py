@@ -4,80 +4,71 @@ from __future__ import annotations
 
 import re
 from collections.abc import Sequence
-from dataclasses import dataclass
 
 from django.utils.translation import gettext as _
 from django.utils.translation import gettext_lazy
 
-LEFT_OUT = ""
+from orchard.services.imports.sheets import Field, fields_matched, taken_twice
 
 # What a column may hold, and the headings taken for it. Source: common practice.
-FIELDS: dict[str, tuple[object, tuple[str, ...]]] = {
-    "code": (
+FIELDS: dict[str, Field] = {
+    "code": Field(
         gettext_lazy("code"),
         ("code", "tree code", "tree", "tree id", "id", "tag", "tree no", "tree number"),
     ),
-    "kind": (
+    "kind": Field(
         gettext_lazy("cultivar"),
         ("cultivar", "variety", "kind", "cultivar name", "fruit", "scion"),
     ),
-    "block": (gettext_lazy("block"), ("block", "row", "bed", "area", "part", "plot")),
-    "spot": (
+    "block": Field(
+        gettext_lazy("block"), ("block", "row", "bed", "area", "part", "plot"),
+    ),
+    "spot": Field(
         gettext_lazy("spot"),
         ("spot", "place", "position", "spot number", "spot no", "location"),
     ),
-    "rootstock": (gettext_lazy("rootstock"), ("rootstock", "stock", "root stock")),
-    "planted_on": (
+    "rootstock": Field(
+        gettext_lazy("rootstock"), ("rootstock", "stock", "root stock"),
+    ),
+    "planted_on": Field(
         gettext_lazy("planted on"),
         ("planted", "planted on", "date planted", "planting date", "plant date"),
     ),
-    "born_on": (
+    "born_on": Field(
         gettext_lazy("grafted or sown on"),
         ("grafted", "grafted on", "grafted or sown on", "sown", "sown on", "budded"),
     ),
-    "container": (
+    "container": Field(
         gettext_lazy("container, litres"),
         ("container", "container litres", "container, litres", "pot", "pot size",
          "container size", "litres", "container volume"),
     ),
-    "label_name": (
+    "label_name": Field(
         gettext_lazy("name on the label"),
         ("name on the label", "label", "label name", "sold as"),
     ),
-    "believed": (
+    "believed": Field(
         gettext_lazy("cultivar only believed to be"),
         ("believed", "believed to be", "cultivar only believed to be", "uncertain"),
     ),
-    "irrigated": (
+    "irrigated": Field(
         gettext_lazy("on drip irrigation"),
         ("irrigated", "drip", "on drip irrigation", "dripper"),
     ),
-    "note": (gettext_lazy("note"), ("note", "notes", "remark", "remarks", "comment")),
+    "note": Field(
+        gettext_lazy("note"), ("note", "notes", "remark", "remarks", "comment"),
+    ),
 }  # fmt: skip
 REQUIRED = ("code", "kind", "spot")
 
 
-@dataclass(frozen=True, slots=True)
-class Column:
-    """One column of the file: its heading, an example, and what it is taken for."""
-
-    number: int
-    heading: str
-    example: str
-    field: str
-
-
-def columns_for(heads: Sequence[str]) -> tuple[str, ...]:
+def mapping_of(headings: Sequence[str]) -> tuple[str, ...]:
     """Return what each heading is taken for; a heading nobody knows is left out."""
-    fields = {
-        head: field for field, (_label, heads) in FIELDS.items() for head in heads
-    }
-    taken: list[str] = []
-    for head in heads:
-        plain = re.sub(r"[^\w,]+", " ", head.casefold()).strip()
-        field = fields.get(plain, LEFT_OUT)
-        taken.append(field if field not in taken else LEFT_OUT)
-    return tuple(taken)
+    return fields_matched(headings, FIELDS, _spellings)
+
+
+def _spellings(heading: str) -> tuple[str, ...]:
+    return (re.sub(r"[^\w,]+", " ", heading.casefold()).strip(),)
 
 
 def problems_with(mapping: Sequence[str]) -> list[str]:
@@ -85,7 +76,7 @@ def problems_with(mapping: Sequence[str]) -> list[str]:
     problems = []
     missing = [field for field in REQUIRED if field not in mapping]
     if missing:
-        names = ", ".join(str(FIELDS[field][0]) for field in missing)
+        names = ", ".join(str(FIELDS[field].label) for field in missing)
         problems.append(
             _(
                 "No column is taken for: %(names)s. Say below which column holds it, "
@@ -93,10 +84,4 @@ def problems_with(mapping: Sequence[str]) -> list[str]:
             )
             % {"names": names}
         )
-    for field in FIELDS:
-        if list(mapping).count(field) > 1:
-            problems.append(
-                _("Two columns are taken for “%(name)s”. Leave one of them out.")
-                % {"name": FIELDS[field][0]}
-            )
-    return problems
+    return [*problems, *taken_twice(mapping, FIELDS)]

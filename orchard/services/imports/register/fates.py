@@ -10,16 +10,26 @@ from django.utils.translation import gettext as _
 
 from orchard.services.errors import Refused
 from orchard.services.imports.register.existing import Book
-from orchard.services.imports.register.plans import Plan, plan_of
-from orchard.services.imports.register.shapes import Choices, Fate, NewKind, RowFate
+from orchard.services.imports.register.plans import TreePlan, plan_of
+from orchard.services.imports.register.shapes import (
+    NewKind,
+    RegisterChoices,
+    RegisterFate,
+    RegisterRow,
+)
+from orchard.services.imports.sheets import RowResult, cells_by_field
 from orchard.services.trees import code_in, near_names
 
 
-class Reader:
+class RegisterReader:
     """Goes through the rows once; remembers what earlier rows have taken."""
 
     def __init__(
-        self, book: Book, mapping: tuple[str, ...], choices: Choices, today: date
+        self,
+        book: Book,
+        mapping: tuple[str, ...],
+        choices: RegisterChoices,
+        today: date,
     ) -> None:
         self.book = book
         self.mapping = mapping
@@ -34,18 +44,11 @@ class Reader:
         self.kind_names: dict[str, str] = {}
         self.own_kinds = {name.casefold(): name for name, _host in choices.new_kinds}
 
-    def fate_of(self, number: int, cells: tuple[str, ...]) -> RowFate:
-        if len(cells) > len(self.mapping):
-            why = _(
-                "The row has more cells than there are headings. Perhaps a separator "
-                "stands inside a cell; put that cell in quotation marks."
-            )
-            return RowFate(number, cells[0], "", Fate.REFUSED, (why,))
-        values = {
-            field: cell
-            for field, cell in zip(self.mapping, cells, strict=True)
-            if field
-        }
+    def result_of(self, number: int, cells: tuple[str, ...]) -> RegisterRow:
+        try:
+            values = cells_by_field(self.mapping, cells)
+        except Refused as refusal:
+            return RowResult(number, cells[0], RegisterFate.REFUSED, (str(refusal),))
         reasons: list[str] = []
         formula = next((cell for cell in cells if cell.startswith("=")), "")
         if formula:
@@ -62,7 +65,7 @@ class Reader:
         )
         self.two_ways += sum((problem.code == "two_ways") for problem in problems)
         reasons += [str(problem) for problem in problems]
-        code, tree = values["code"], plan.kind
+        code = values["code"]
         try:
             code_in(code)
         except Refused as refusal:
@@ -76,15 +79,31 @@ class Reader:
         if here is not None:
             reasons += self._differences(here, plan, values)
             if not reasons:
-                notes = self._notes_of_one_here(here, plan, values)
-                return RowFate(number, code, tree, Fate.HERE, (), notes)
+                notes = self._notes_on_tree_here(here, plan, values)
+                return RowResult(
+                    number, code, RegisterFate.HERE, notes=notes, detail=plan.kind
+                )
         else:
             reasons += self._newcomer(plan)
         if reasons:
-            return RowFate(number, code, tree, Fate.REFUSED, tuple(reasons), plan.notes)
-        return RowFate(number, code, tree, Fate.NEW, (), plan.notes, plan)
+            return RowResult(
+                number,
+                code,
+                RegisterFate.REFUSED,
+                reasons=tuple(reasons),
+                notes=plan.notes,
+                detail=plan.kind,
+            )
+        return RowResult(
+            number,
+            code,
+            RegisterFate.NEW,
+            notes=plan.notes,
+            plan=plan,
+            detail=plan.kind,
+        )
 
-    def _earlier_rows(self, number: int, plan: Plan) -> list[str]:
+    def _earlier_rows(self, number: int, plan: TreePlan) -> list[str]:
         reasons = []
         first = self.codes.setdefault(plan.code.lower(), number)
         if first != number and plan.code:
@@ -103,7 +122,7 @@ class Reader:
                 )
         return reasons
 
-    def _newcomer(self, plan: Plan) -> list[str]:
+    def _newcomer(self, plan: TreePlan) -> list[str]:
         reasons = []
         if plan.code.lower() in self.book.old_codes:
             reasons.append(
@@ -114,7 +133,7 @@ class Reader:
         reasons += self._place(plan)
         return reasons
 
-    def _kind(self, plan: Plan) -> list[str]:
+    def _kind(self, plan: TreePlan) -> list[str]:
         if not plan.kind or plan.kind_id is not None:
             return []
         key = plan.kind.casefold()
@@ -136,7 +155,7 @@ class Reader:
             % {"name": plan.kind}
         ]
 
-    def _place(self, plan: Plan) -> list[str]:
+    def _place(self, plan: TreePlan) -> list[str]:
         block, spot = plan.place
         if not block or not spot or plan.spot_refused:
             return []
@@ -178,7 +197,7 @@ class Reader:
         return []
 
     def _differences(
-        self, here: dict[str, Any], plan: Plan, values: dict[str, str]
+        self, here: dict[str, Any], plan: TreePlan, values: dict[str, str]
     ) -> list[str]:
         differing = plan.differences(here, values, self.book)
         if not differing:
@@ -199,8 +218,8 @@ class Reader:
             % {"code": here["code"], "what": "; ".join(differing)}
         ]
 
-    def _notes_of_one_here(
-        self, here: dict[str, Any], plan: Plan, values: dict[str, str]
+    def _notes_on_tree_here(
+        self, here: dict[str, Any], plan: TreePlan, values: dict[str, str]
     ) -> tuple[str, ...]:
         notes = list(plan.notes)
         if values.get("note") and values["note"] != here["note"]:

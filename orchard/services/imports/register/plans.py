@@ -12,10 +12,10 @@ from django.utils.translation import gettext as _
 from orchard.records.models import Tree
 from orchard.science import guide
 from orchard.services.errors import Refused
-from orchard.services.imports import day_in
 from orchard.services.imports.register.cells import Container, container_in, yes_in
 from orchard.services.imports.register.columns import FIELDS
 from orchard.services.imports.register.existing import Book
+from orchard.services.imports.sheets import day_in
 from orchard.services.trees import EARLIEST, near_names, rootstock_named, short_code_in
 
 OWN_ROOTS = frozenset({"own roots", "on its own roots", "own root", "ungrafted"})
@@ -23,7 +23,7 @@ Read = TypeVar("Read")
 
 
 @dataclass(frozen=True, slots=True)
-class Plan:
+class TreePlan:
     """A tree to be; ids are None for what the book does not hold yet."""
 
     code: str
@@ -97,7 +97,7 @@ class Plan:
 
 def _differs(column: str, old: str, new: str) -> str:
     return _("%(column)s is “%(old)s” here and “%(new)s” in the file") % {
-        "column": FIELDS[column][0],
+        "column": FIELDS[column].label,
         "old": old or _("empty"),
         "new": new,
     }
@@ -110,7 +110,7 @@ def plan_of(
     day_first: bool | None,
     own_kinds: dict[str, str],
     today: date,
-) -> tuple[Plan, list[Refused]]:
+) -> tuple[TreePlan, list[Refused]]:
     """Read a row; return the tree to be and everything that is wrong with it."""
     problems: list[Refused] = []
     notes: list[str] = []
@@ -129,7 +129,7 @@ def plan_of(
     kind, kind_id, doubtful = _kind(values["kind"], book, notes)
     if not kind:
         problems.append(Refused(_("The cultivar is missing."), code="bad_cell"))
-    said_believed = tried(lambda: yes_in(values.get("believed", "")), False)
+    marked_believed = tried(lambda: yes_in(values.get("believed", "")), False)
     place, block_id, spot_id = _place(values, book)
     spot_refused = False
     if not all(place):
@@ -148,7 +148,7 @@ def plan_of(
     born_on = tried(lambda: day("born_on"), None)
     problems += _days_refused(planted_on, born_on, today=today)
     problems += _too_long(values, rootstock)
-    plan = Plan(
+    plan = TreePlan(
         code=values["code"],
         kind=own_kinds.get(kind.casefold(), kind),
         kind_id=kind_id,
@@ -156,7 +156,7 @@ def plan_of(
         block_id=block_id,
         spot_id=spot_id,
         spot_refused=spot_refused,
-        believed=said_believed or doubtful,
+        believed=marked_believed or doubtful,
         rootstock=rootstock,
         own_roots=own_roots,
         container=container,
@@ -249,7 +249,7 @@ def _days_refused(
             refused.append(
                 Refused(
                     _("“%(what)s” lies in the future: %(day)s.")
-                    % {"what": FIELDS[what][0], "day": day},
+                    % {"what": FIELDS[what].label, "day": day},
                     code="bad_cell",
                 )
             )
@@ -257,7 +257,7 @@ def _days_refused(
             refused.append(
                 Refused(
                     _("“%(what)s” is very long ago: %(day)s. Check the year.")
-                    % {"what": FIELDS[what][0], "day": day},
+                    % {"what": FIELDS[what].label, "day": day},
                     code="bad_cell",
                 )
             )
@@ -277,7 +277,7 @@ def _too_long(values: dict[str, str], rootstock: str) -> list[Refused]:
     refused: list[Refused] = [
         Refused(
             _("“%(what)s” has more than %(most)d letters.")
-            % {"what": FIELDS[field][0], "most": most},
+            % {"what": FIELDS[field].label, "most": most},
             code="bad_cell",
         )
         for field, most in lengths.items()
@@ -287,7 +287,7 @@ def _too_long(values: dict[str, str], rootstock: str) -> list[Refused]:
         refused.append(
             Refused(
                 _("“%(what)s” has more than %(most)d letters.")
-                % {"what": FIELDS["rootstock"][0], "most": 60},
+                % {"what": FIELDS["rootstock"].label, "most": 60},
                 code="bad_cell",
             )
         )

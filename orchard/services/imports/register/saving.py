@@ -5,25 +5,30 @@ from __future__ import annotations
 from dataclasses import dataclass
 from datetime import date, datetime
 
-from django.db import IntegrityError, transaction
 from django.db.models import Max
 from django.utils.translation import gettext as _
 
 from orchard.records.models import Block, Kind, Orchard, Spot, Stay, Tree, User
 from orchard.services import audit
 from orchard.services.audit import Verb
-from orchard.services.errors import Refused
-from orchard.services.imports import Sheet
 from orchard.services.imports.register.checking import preview
-from orchard.services.imports.register.plans import Plan
-from orchard.services.imports.register.shapes import Choices, Fate, Preview
+from orchard.services.imports.register.plans import TreePlan
+from orchard.services.imports.register.shapes import (
+    RegisterChoices,
+    RegisterFate,
+    RegisterPreview,
+)
+from orchard.services.imports.sheets import (
+    BATCH,
+    Sheet,
+    require_complete,
+    whole_or_nothing,
+)
 from orchard.services.trees import add_block, add_kind, columns
-
-BATCH = 500
 
 
 @dataclass(frozen=True, slots=True)
-class Imported:
+class ImportedTrees:
     """What a register brought."""
 
     trees: int
@@ -40,56 +45,44 @@ def import_trees(
     by: User,
     now: datetime,
     today: date,
-    choices: Choices | None = None,
-) -> Imported:
+    choices: RegisterChoices | None = None,
+) -> ImportedTrees:
     """Enter all new trees of a register, with the blocks, spots and kinds ticked.
 
     A file taken in again changes nothing: its trees are here already.
 
     Raises:
-        NotTakenIn: a row is refused; the whole file is left alone.
+        Refused (not_imported): a row is refused; the whole file is left alone.
     """
-    choices = choices or Choices()
-    try:
-        with transaction.atomic():
-            Orchard.objects.select_for_update().get(pk=orchard.pk)
-            looked = preview(orchard, sheet, today=today, choices=choices)
-            _refuse_any_refused(looked)
-            return _taken(orchard, looked, choices, by=by, now=now, name=sheet.name)
-    except IntegrityError as error:
-        raise Refused(
-            _(
-                "Somebody changed the orchard's trees in the meantime. Nothing was "
-                "taken in; look through the file once more."
-            ),
-            code="not_imported",
-        ) from error
-
-
-def _refuse_any_refused(looked: Preview) -> None:
-    if looked.problems:
-        raise Refused(looked.problems[0], code="not_imported")
-    if looked.refused:
-        raise Refused(
-            _(
+    choices = choices or RegisterChoices()
+    overtaken = _(
+        "Somebody changed the orchard's trees in the meantime. Nothing was taken in; "
+        "look through the file once more."
+    )
+    with whole_or_nothing(orchard, overtaken=overtaken):
+        looked = preview(orchard, sheet, today=today, choices=choices)
+        require_complete(
+            looked,
+            refusal=_(
                 "%(count)d of %(all)d rows cannot be taken in, so none was. Mend them "
                 "and look again."
-            )
-            % {"count": looked.refused, "all": len(looked.rows)},
-            code="not_imported",
+            ),
         )
+        return _taken(orchard, looked, choices, by=by, now=now, name=sheet.name)
 
 
 def _taken(
     orchard: Orchard,
-    looked: Preview,
-    choices: Choices,
+    looked: RegisterPreview,
+    choices: RegisterChoices,
     *,
     by: User,
     now: datetime,
     name: str,
-) -> Imported:
-    plans = [row.plan for row in looked.rows if row.fate is Fate.NEW and row.plan]
+) -> ImportedTrees:
+    plans = [
+        row.plan for row in looked.rows if row.fate is RegisterFate.NEW and row.plan
+    ]
     kinds = _kinds(orchard, plans, choices, by=by, now=now)
     blocks, new_blocks = _blocks(orchard, plans, by=by, now=now)
     spots, new_spots = _spots(orchard, plans, blocks, by=by, now=now)
@@ -121,7 +114,7 @@ def _taken(
         orchard=orchard,
         reason=_("register “%(name)s”") % {"name": name},
     )
-    return Imported(
+    return ImportedTrees(
         trees=len(rows),
         here=looked.here,
         blocks=new_blocks,
@@ -130,14 +123,14 @@ def _taken(
     )
 
 
-def _place(plan: Plan) -> tuple[str, str]:
+def _place(plan: TreePlan) -> tuple[str, str]:
     return plan.place[0].lower(), plan.place[1].lower()
 
 
 def _kinds(
     orchard: Orchard,
-    plans: list[Plan],
-    choices: Choices,
+    plans: list[TreePlan],
+    choices: RegisterChoices,
     *,
     by: User,
     now: datetime,
@@ -151,7 +144,7 @@ def _kinds(
 
 
 def _blocks(
-    orchard: Orchard, plans: list[Plan], *, by: User, now: datetime
+    orchard: Orchard, plans: list[TreePlan], *, by: User, now: datetime
 ) -> tuple[dict[str, Block], int]:
     blocks = {block.code.lower(): block for block in orchard.blocks.all()}
     count = 0
@@ -167,7 +160,7 @@ def _blocks(
 
 def _spots(
     orchard: Orchard,
-    plans: list[Plan],
+    plans: list[TreePlan],
     blocks: dict[str, Block],
     *,
     by: User,

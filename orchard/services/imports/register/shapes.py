@@ -1,15 +1,20 @@
-"""What is said about a register before it is taken in."""
+"""What is found about a register before it is taken in."""
 
 from __future__ import annotations
 
 from dataclasses import dataclass
 from enum import StrEnum
 
-from orchard.services.imports.register.columns import Column
-from orchard.services.imports.register.plans import Plan
+from orchard.services.imports.register.plans import TreePlan
+from orchard.services.imports.sheets import (
+    RowResult,
+    SheetChoices,
+    SheetColumn,
+    SheetPreview,
+)
 
 
-class Fate(StrEnum):
+class RegisterFate(StrEnum):
     """What happens to a row."""
 
     NEW = "new"
@@ -18,27 +23,16 @@ class Fate(StrEnum):
 
 
 @dataclass(frozen=True, slots=True)
-class Choices:
-    """What the person said about a file; nothing is added that is not ticked."""
+class RegisterChoices(SheetChoices):
+    """What the person chose for a file; nothing is added that is not ticked."""
 
-    mapping: tuple[str, ...] | None = None
-    day_first: bool | None = None
     new_blocks: frozenset[str] = frozenset()
     new_spots: frozenset[str] = frozenset()
     new_kinds: tuple[tuple[str, str], ...] = ()
 
 
-@dataclass(frozen=True, slots=True)
-class RowFate:
-    """One row: its number in the file, its tree, what happens, and why."""
-
-    number: int
-    code: str
-    tree: str
-    fate: Fate
-    said: tuple[str, ...] = ()
-    notes: tuple[str, ...] = ()
-    plan: Plan | None = None
+# A row is named by the code of its tree, and its detail is the cultivar.
+RegisterRow = RowResult[RegisterFate, TreePlan]
 
 
 @dataclass(frozen=True, slots=True)
@@ -61,36 +55,24 @@ class NewKind:
     ticked: bool
 
 
-@dataclass(frozen=True, slots=True)
-class Preview:
-    """A whole file looked through; `problems` concern the file, not single rows."""
+@dataclass(frozen=True, slots=True, kw_only=True)
+class RegisterPreview(SheetPreview[RegisterFate, TreePlan, SheetColumn]):
+    """A whole register looked through, with what the book would have to gain."""
 
-    columns: tuple[Column, ...]
-    rows: tuple[RowFate, ...]
-    problems: tuple[str, ...]
-    notes: tuple[str, ...]
-    two_ways: int
-    only_day_first: int
-    only_month_first: int
-    new_blocks: tuple[NewPlaces, ...]
-    new_spots: tuple[NewPlaces, ...]
-    new_kinds: tuple[NewKind, ...]
-
-    def count(self, fate: Fate) -> int:
-        return sum(row.fate == fate for row in self.rows)
+    only_day_first: int = 0
+    only_month_first: int = 0
+    new_blocks: tuple[NewPlaces, ...] = ()
+    new_spots: tuple[NewPlaces, ...] = ()
+    new_kinds: tuple[NewKind, ...] = ()
 
     @property
     def new(self) -> int:
-        return self.count(Fate.NEW)
+        return self.count(RegisterFate.NEW)
 
     @property
     def here(self) -> int:
-        return self.count(Fate.HERE)
+        return self.count(RegisterFate.HERE)
 
     @property
-    def refused(self) -> int:
-        return self.count(Fate.REFUSED)
-
-    @property
-    def can_be_taken_in(self) -> bool:
-        return not self.problems and not self.refused and self.new > 0
+    def changed(self) -> int:
+        return self.new

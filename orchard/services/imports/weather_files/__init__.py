@@ -7,8 +7,8 @@ from orchard.services.imports.weather_files.columns import (
     DAYS,
     FORECAST,
     MOST_ROWS,
-    columns_for,
     labels,
+    mapping_of,
 )
 from orchard.services.imports.weather_files.manual_entry import (
     note_forecast,
@@ -16,25 +16,29 @@ from orchard.services.imports.weather_files.manual_entry import (
     withdraw_reading,
 )
 from orchard.services.imports.weather_files.saving import (
-    Imported,
+    ImportedDays,
     NewStation,
     import_days,
 )
-from orchard.services.imports.weather_files.shapes import Choices, Preview, Sort
+from orchard.services.imports.weather_files.shapes import (
+    Sort,
+    WeatherChoices,
+    WeatherPreview,
+)
 
 __all__ = [
     "DAYS",
     "FORECAST",
     "MOST_ROWS",
-    "Choices",
-    "Imported",
+    "ImportedDays",
     "NewStation",
-    "Preview",
     "Sort",
-    "columns_for",
+    "WeatherChoices",
+    "WeatherPreview",
     "fields_of",
     "import_days",
     "labels",
+    "mapping_of",
     "note_forecast",
     "note_reading",
     "preview",

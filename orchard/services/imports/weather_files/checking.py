@@ -10,19 +10,24 @@ from django.utils.translation import gettext as _
 
 from orchard.records.models import Forecast, Orchard, Station, WeatherDay
 from orchard.services.errors import Refused
-from orchard.services.imports import Sheet
+from orchard.services.imports.sheets import Sheet
 from orchard.services.imports.weather_files import column_units, columns
 from orchard.services.imports.weather_files.cells import number_in
 from orchard.services.imports.weather_files.column_units import Guess, How
-from orchard.services.imports.weather_files.columns import STATION, Field
-from orchard.services.imports.weather_files.fates import Kept, Reader
-from orchard.services.imports.weather_files.shapes import Choices, Column, Preview, Sort
+from orchard.services.imports.weather_files.columns import STATION, MeasuredField
+from orchard.services.imports.weather_files.fates import OnRecord, WeatherReader
+from orchard.services.imports.weather_files.shapes import (
+    Sort,
+    WeatherChoices,
+    WeatherColumn,
+    WeatherPreview,
+)
 
 Progress = Callable[[int, int], None]
 EVERY = 100
 
 
-def fields_of(sort: str) -> Mapping[str, Field]:
+def fields_of(sort: str) -> Mapping[str, MeasuredField]:
     """Return what the columns of a sort of file may hold."""
     return columns.DAYS if sort == Sort.DAYS else columns.FORECAST
 
@@ -34,16 +39,16 @@ def preview(
     sort: str = Sort.DAYS,
     station: Station | None = None,
     today: date,
-    choices: Choices | None = None,
+    choices: WeatherChoices | None = None,
     progress: Progress | None = None,
-) -> Preview:
+) -> WeatherPreview:
     """Say for every row what would happen, and write nothing.
 
-    `progress` is told now and then how many rows of how many are looked through.
+    `progress` is called now and then with how many rows of how many are looked through.
     """
-    choices = choices or Choices()
+    choices = choices or WeatherChoices()
     fields = fields_of(sort)
-    mapping = choices.mapping or columns.columns_for(sheet.heads, fields)
+    mapping = choices.mapping or columns.mapping_of(sheet.headings, fields)
     shown = _agreed(tuple(_columns(sheet, mapping, fields, choices)))
     stations = _stations(sheet, mapping)
     problems = columns.problems_with(mapping, fields)
@@ -51,24 +56,29 @@ def preview(
         problems += _ask_units(shown, fields)
         problems += _ask_station(stations, choices)
     if problems:
-        return Preview(sort, shown, (), tuple(problems), sheet.notes, (), stations)
-    reader = Reader(
+        return WeatherPreview(
+            sort=sort,
+            columns=shown,
+            problems=tuple(problems),
+            notes=sheet.notes,
+            stations=stations,
+        )
+    reader = WeatherReader(
         fields=fields,
         mapping=mapping,
         units={column.field: column.unit for column in shown if column.field},
         choices=choices,
-        kept=_kept(orchard, sort, station, today),
+        on_record=_on_record(orchard, sort, station, today),
         sort=sort,
         today=today,
     )
     rows = tuple(
-        reader.fate_of(number, cells) for number, cells in _counted(sheet, progress)
+        reader.result_of(number, cells) for number, cells in _counted(sheet, progress)
     )
-    return Preview(
+    return WeatherPreview(
         sort=sort,
         columns=shown,
         rows=rows,
-        problems=(),
         notes=sheet.notes,
         missing=_missing(reader.seen),
         stations=stations,
@@ -89,25 +99,28 @@ def _counted(
 def _columns(
     sheet: Sheet,
     mapping: tuple[str, ...],
-    fields: Mapping[str, Field],
-    choices: Choices,
-) -> Iterator[Column]:
-    for number, (head, code) in enumerate(zip(sheet.heads, mapping, strict=True)):
-        example = next((row[number] for _n, row in sheet.rows if row[number]), "")
+    fields: Mapping[str, MeasuredField],
+    choices: WeatherChoices,
+) -> Iterator[WeatherColumn]:
+    columns_mapped = zip(sheet.headings, mapping, strict=True)
+    for number, (heading, code) in enumerate(columns_mapped):
+        example = sheet.example(number)
         if code not in fields:
-            yield Column(number, head, example, code)
+            yield WeatherColumn(number, heading, example, code)
             continue
         field = fields[code]
         possible = tuple(field.units)
         values = list(_numbers(sheet, number))
-        found = column_units.guess(head, values, possible, field.by_values)
+        found = column_units.guess(heading, values, possible, field.by_values)
         chosen = choices.units.get(code, "")
         if chosen in possible and chosen != found.unit:
             found = Guess(chosen, How.CHOSEN)
-        yield Column(number, head, example, code, found.unit, found.how, possible)
+        yield WeatherColumn(
+            number, heading, example, code, found.unit, found.how, possible
+        )
 
 
-def _agreed(shown: tuple[Column, ...]) -> tuple[Column, ...]:
+def _agreed(shown: tuple[WeatherColumn, ...]) -> tuple[WeatherColumn, ...]:
     """Give temperatures that leave their unit open the one that the others tell."""
     family = tuple(column_units.TEMPERATURE)
     units = {column.unit for column in shown if column.units == family and column.unit}
@@ -141,7 +154,9 @@ def _stations(sheet: Sheet, mapping: tuple[str, ...]) -> tuple[str, ...]:
     return tuple(dict.fromkeys(row[number] for _n, row in sheet.rows if row[number]))
 
 
-def _ask_units(shown: Iterable[Column], fields: Mapping[str, Field]) -> list[str]:
+def _ask_units(
+    shown: Iterable[WeatherColumn], fields: Mapping[str, MeasuredField]
+) -> list[str]:
     return [
         _(
             "The unit of “%(name)s” is not certain. Say below which it is: the "
@@ -153,7 +168,7 @@ def _ask_units(shown: Iterable[Column], fields: Mapping[str, Field]) -> list[str
     ]
 
 
-def _ask_station(stations: tuple[str, ...], choices: Choices) -> list[str]:
+def _ask_station(stations: tuple[str, ...], choices: WeatherChoices) -> list[str]:
     if len(stations) < 2 or choices.only_station in stations:
         return []
     names = ", ".join(stations[:8]) + (" …" if stations[8:] else "")
@@ -177,7 +192,9 @@ def _missing(days: Iterable[date]) -> tuple[tuple[date, date], ...]:
     )
 
 
-def _kept(orchard: Orchard, sort: str, station: Station | None, today: date) -> Kept:
+def _on_record(
+    orchard: Orchard, sort: str, station: Station | None, today: date
+) -> OnRecord:
     """Return what is on record already, by day: its number and its values."""
     if sort == Sort.FORECAST:
         rows = Forecast.objects.of(orchard).filter(for_on__gte=today).newest_last()

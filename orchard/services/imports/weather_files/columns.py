@@ -9,22 +9,21 @@ from dataclasses import dataclass
 from django.utils.translation import gettext as _
 from django.utils.translation import gettext_lazy
 
+from orchard.services.imports import sheets
+from orchard.services.imports.sheets import Field, fields_matched, taken_twice
 from orchard.services.imports.weather_files import column_units
 
-LEFT_OUT = ""
 # Thirty years of days, and a few over.
 MOST_ROWS = 12_000
 
 
 @dataclass(frozen=True, slots=True)
-class Field:
-    """What a column may hold: its name, its headings, its units, where it goes.
+class MeasuredField(Field):
+    """What a column of numbers may hold: its name, headings, units, where it goes.
 
     `low` and `high` are what was ever measured near the ground, in the stored unit.
     """
 
-    label: object
-    heads: tuple[str, ...]
     units: Mapping[str, Callable[[float], float]]
     by_values: Callable[[Sequence[float]], str]
     low: float
@@ -34,18 +33,28 @@ class Field:
     after: Callable[[float], float] | None = None
 
 
-def _degrees(label: object, *heads: str) -> Field:
-    return Field(
-        label, heads, column_units.TEMPERATURE, column_units.temperature, -90, 60, "°C"
+def _degrees(label: object, *headings: str) -> MeasuredField:
+    return MeasuredField(
+        label,
+        headings,
+        column_units.TEMPERATURE,
+        column_units.temperature,
+        -90,
+        60,
+        "°C",
     )
 
 
-def _wind(label: object, *heads: str) -> Field:
-    return Field(label, heads, column_units.SPEED, column_units.nothing, 0, 100, "m/s")
+def _wind(label: object, *headings: str) -> MeasuredField:
+    return MeasuredField(
+        label, headings, column_units.SPEED, column_units.nothing, 0, 100, "m/s"
+    )
 
 
-def _humidity(label: object, *heads: str) -> Field:
-    return Field(label, heads, column_units.SHARE, column_units.share, 0, 100, "%")
+def _humidity(label: object, *headings: str) -> MeasuredField:
+    return MeasuredField(
+        label, headings, column_units.SHARE, column_units.share, 0, 100, "%"
+    )
 
 
 _TMIN = _degrees(
@@ -59,7 +68,7 @@ _TMAX = _degrees(
     "temperature max", "maximum temperature", "highest temperature", "tx",
 )  # fmt: skip
 _DEW = _degrees(gettext_lazy("dew point"), "dew point", "dewpoint", "dew", "dewp", "td")
-_RAIN = Field(
+_RAIN = MeasuredField(
     gettext_lazy("rain"),
     ("rain", "rainfall", "precipitation", "precip", "prcp", "rain mm", "rr"),
     column_units.RAIN,
@@ -71,7 +80,7 @@ _RAIN = Field(
 
 # What was ever measured: WMO, World Weather and Climate Extremes Archive (from
 # memory); headings are common practice.
-DAYS: dict[str, Field] = {
+DAYS: dict[str, MeasuredField] = {
     "tmin": _TMIN,
     "tmax": _TMAX,
     "tmean": _degrees(
@@ -87,7 +96,7 @@ DAYS: dict[str, Field] = {
     "rh_max": _humidity(gettext_lazy("highest humidity"), "rh max", "humidity max"),
     "dew_point": _DEW,
     "wind_2m": _wind(gettext_lazy("wind at 2 m"), "wind 2m", "u2", "wind at 2 m"),
-    "wind_10m": Field(
+    "wind_10m": MeasuredField(
         gettext_lazy("wind at 10 m"),
         ("wind", "wind speed", "windspeed", "wind 10m", "awnd", "wind at 10 m", "u10"),
         column_units.SPEED,
@@ -98,7 +107,7 @@ DAYS: dict[str, Field] = {
         column="wind_2m",
         after=column_units.from_ten_metres,
     ),
-    "sunshine_hours": Field(
+    "sunshine_hours": MeasuredField(
         gettext_lazy("hours of sunshine"),
         ("sunshine", "sun", "sunshine hours", "sun hours", "tsun"),
         column_units.HOURS,
@@ -107,7 +116,7 @@ DAYS: dict[str, Field] = {
         24,
         "h",
     ),
-    "solar": Field(
+    "solar": MeasuredField(
         gettext_lazy("sunlight"),
         ("solar", "radiation", "solar radiation", "global radiation", "srad", "rs"),
         column_units.SUNLIGHT,
@@ -117,12 +126,12 @@ DAYS: dict[str, Field] = {
         "MJ/m²",
     ),
 }  # fmt: skip
-FORECAST: dict[str, Field] = {
+FORECAST: dict[str, MeasuredField] = {
     "tmin": _TMIN,
     "tmax": _TMAX,
     "dew_point": _DEW,
     "wind": _wind(gettext_lazy("wind"), "wind", "wind speed", "windspeed"),
-    "cloud": Field(
+    "cloud": MeasuredField(
         gettext_lazy("cloud"),
         ("cloud", "cloud cover", "clouds", "sky"),
         column_units.CLOUD,
@@ -136,37 +145,32 @@ FORECAST: dict[str, Field] = {
 # Columns without a number: the day, and at which station.
 ON, STATION = "on", "station"
 PLAIN = {
-    ON: (
+    ON: Field(
         gettext_lazy("day"),
         ("date", "day", "on", "datum", "time", "observation date", "obs date"),
     ),
-    STATION: (
+    STATION: Field(
         gettext_lazy("station"),
         ("station", "station id", "station name", "location", "site", "name"),
     ),
 }
 
 
-def labels(fields: Mapping[str, Field]) -> dict[str, object]:
+def labels(fields: Mapping[str, MeasuredField]) -> dict[str, object]:
     """Return what a column may be taken for, by code, with its name."""
-    plain = {code: label for code, (label, _heads) in PLAIN.items()}
-    return {**plain, **{code: field.label for code, field in fields.items()}}
+    return sheets.labels({**PLAIN, **fields})
 
 
-def columns_for(heads: Sequence[str], fields: Mapping[str, Field]) -> tuple[str, ...]:
+def mapping_of(
+    headings: Sequence[str], fields: Mapping[str, MeasuredField]
+) -> tuple[str, ...]:
     """Return what each heading is taken for; a heading nobody knows is left out."""
-    codes = {head: code for code, (_label, heads) in PLAIN.items() for head in heads}
-    codes |= {head: code for code, field in fields.items() for head in field.heads}
-    taken: list[str] = []
-    for head in heads:
-        code = next((codes[way] for way in _ways(head) if way in codes), LEFT_OUT)
-        taken.append(code if code not in taken else LEFT_OUT)
-    return tuple(taken)
+    return fields_matched(headings, {**PLAIN, **fields}, _spellings)
 
 
-def _ways(head: str) -> list[str]:
+def _spellings(heading: str) -> list[str]:
     """List the ways to read a heading: whole, without brackets, without its unit."""
-    bare = re.sub(r"[\(\[].*?[\)\]]", " ", head.casefold())
+    bare = re.sub(r"[\(\[].*?[\)\]]", " ", heading.casefold())
     plain = " ".join(re.split(r"[\s_\-.,;:/]+", bare)).strip()
     without_last = plain.rsplit(" ", 1)[0]
     written = {way for ways in column_units.WRITTEN.values() for way in ways}
@@ -174,9 +178,10 @@ def _ways(head: str) -> list[str]:
     return [plain, *([without_last] if last_is_unit else [])]
 
 
-def problems_with(mapping: Sequence[str], fields: Mapping[str, Field]) -> list[str]:
+def problems_with(
+    mapping: Sequence[str], fields: Mapping[str, MeasuredField]
+) -> list[str]:
     """Say what is wrong with a choice of columns; nothing when it will do."""
-    names = labels(fields)
     problems = []
     if ON not in mapping:
         problems.append(
@@ -189,12 +194,7 @@ def problems_with(mapping: Sequence[str], fields: Mapping[str, Field]) -> list[s
                 "holds. If none fits, this is not a file of daily weather."
             )
         )
-    problems += [
-        _("Two columns are taken for “%(name)s”. Leave one of them out.")
-        % {"name": names[code]}
-        for code in names
-        if list(mapping).count(code) > 1
-    ]
+    problems += taken_twice(mapping, {**PLAIN, **fields})
     if "wind_2m" in mapping and "wind_10m" in mapping:
         problems.append(
             _("Wind is given at 2 m and at 10 m. Leave one of the two columns out.")

@@ -10,8 +10,8 @@ from django.utils.translation import gettext as _
 
 from orchard.science.figures import days
 from orchard.services.errors import Refused
-from orchard.services.imports import day_in
-from orchard.services.imports.weather_files.columns import ON, STATION, Field
+from orchard.services.imports.sheets import RowResult, cells_by_field, day_in
+from orchard.services.imports.weather_files.columns import ON, STATION, MeasuredField
 from orchard.services.imports.weather_files.rows import (
     AT_ODDS,
     IMPOSSIBLE,
@@ -19,28 +19,28 @@ from orchard.services.imports.weather_files.rows import (
     plan_of,
 )
 from orchard.services.imports.weather_files.shapes import (
-    Choices,
-    Fate,
-    Plan,
-    RowFate,
+    DayPlan,
     Sort,
+    WeatherChoices,
+    WeatherFate,
+    WeatherRow,
 )
 
 EARLIEST = date(1750, 1, 1)
-Kept = dict[date, tuple[int, dict[str, float | None]]]
+OnRecord = dict[date, tuple[int, dict[str, float | None]]]
 
 
-class Reader:
-    """Goes through the rows once; remembers what earlier rows have said."""
+class WeatherReader:
+    """Goes through the rows once; remembers the days of earlier rows."""
 
     def __init__(
         self,
         *,
-        fields: Mapping[str, Field],
+        fields: Mapping[str, MeasuredField],
         mapping: tuple[str, ...],
         units: Mapping[str, str],
-        choices: Choices,
-        kept: Kept,
+        choices: WeatherChoices,
+        on_record: OnRecord,
         sort: str,
         today: date,
     ) -> None:
@@ -48,29 +48,26 @@ class Reader:
         self.mapping = mapping
         self.units = units
         self.choices = choices
-        self.kept = kept
+        self.on_record = on_record
         self.sort = sort
         self.today = today
         self.two_ways = 0
         self.impossible = 0
-        self.seen: dict[date, tuple[int, Plan]] = {}
+        self.seen: dict[date, tuple[int, DayPlan]] = {}
 
-    def fate_of(self, number: int, cells: tuple[str, ...]) -> RowFate:
-        if len(cells) > len(self.mapping):
-            why = _(
-                "The row has more cells than there are headings. Perhaps a separator "
-                "stands inside a cell; put that cell in quotation marks."
-            )
-            return RowFate(number, cells[0], Fate.REFUSED, (why,))
-        texts = dict(zip(self.mapping, cells, strict=True))
+    def result_of(self, number: int, cells: tuple[str, ...]) -> WeatherRow:
+        try:
+            texts = cells_by_field(self.mapping, cells)
+        except Refused as refusal:
+            return RowResult(number, cells[0], WeatherFate.REFUSED, (str(refusal),))
         text = texts.get(ON, "")
         if self._is_elsewhere(texts):
-            return RowFate(number, text, Fate.ELSEWHERE)
+            return RowResult(number, text, WeatherFate.ELSEWHERE)
         try:
             on = self._day(text)
         except Refused as refusal:
             self.two_ways += refusal.code == "two_ways"
-            return RowFate(number, text, Fate.REFUSED, (str(refusal),))
+            return RowResult(number, text, WeatherFate.REFUSED, (str(refusal),))
         numbers = {code: cell for code, cell in texts.items() if code in self.fields}
         plan, problems = plan_of(
             on, numbers, self.fields, self.units, as_gaps=self.choices.as_gaps
@@ -114,7 +111,9 @@ class Reader:
             )
         return on
 
-    def _weighed(self, number: int, plan: Plan, problems: list[Refused]) -> RowFate:
+    def _weighed(
+        self, number: int, plan: DayPlan, problems: list[Refused]
+    ) -> WeatherRow:
         day = plan.on.isoformat()
         reasons = [str(problem) for problem in problems]
         notes = self._notes(plan)
@@ -122,32 +121,39 @@ class Reader:
         if first[0] != number:
             if not reasons and dict(first[1].values) == dict(plan.values):
                 note = _("The same stands in row %(row)d already.") % {"row": first[0]}
-                return RowFate(number, day, Fate.TWICE, (), (note,))
+                return RowResult(number, day, WeatherFate.TWICE, notes=(note,))
             reasons.append(
                 _("%(day)s stands in row %(row)d already, with other values.")
                 % {"day": plan.on, "row": first[0]}
             )
         if reasons:
-            return RowFate(number, day, Fate.REFUSED, tuple(reasons))
-        kept = self.kept.get(plan.on)
-        if kept is None:
-            return RowFate(number, day, Fate.NEW, (), notes, plan)
-        differing = self._differences(plan, kept[1])
+            return RowResult(number, day, WeatherFate.REFUSED, tuple(reasons))
+        on_record = self.on_record.get(plan.on)
+        if on_record is None:
+            return RowResult(number, day, WeatherFate.NEW, notes=notes, plan=plan)
+        differing = self._differences(plan, on_record[1])
         if not differing:
-            return RowFate(number, day, Fate.HERE, (), (), plan)
+            return RowResult(number, day, WeatherFate.HERE, plan=plan)
         if self.sort == Sort.FORECAST:
             # A newer forecast is no correction: the older one stays as it was made.
-            return RowFate(number, day, Fate.NEW, (), notes, plan)
+            return RowResult(number, day, WeatherFate.NEW, notes=notes, plan=plan)
         if self.choices.correct:
-            return RowFate(
-                number, day, Fate.DIFFERS, (), (*notes, *differing), plan, kept[0]
+            return RowResult(
+                number,
+                day,
+                WeatherFate.DIFFERS,
+                notes=(*notes, *differing),
+                plan=plan,
+                replaces=on_record[0],
             )
         why = _("The day is here already, but differs: %(what)s.") % {
             "what": "; ".join(differing)
         }
-        return RowFate(number, day, Fate.REFUSED, (why,), (), None, kept[0])
+        return RowResult(
+            number, day, WeatherFate.REFUSED, (why,), replaces=on_record[0]
+        )
 
-    def _notes(self, plan: Plan) -> tuple[str, ...]:
+    def _notes(self, plan: DayPlan) -> tuple[str, ...]:
         """Say which values the row leaves out, or cannot have meant."""
         notes = []
         for name, flag in plan.flags.items():
@@ -171,18 +177,20 @@ class Reader:
         return tuple(notes)
 
     def _differences(
-        self, plan: Plan, kept: Mapping[str, float | None]
+        self, plan: DayPlan, on_record: Mapping[str, float | None]
     ) -> tuple[str, ...]:
         """Say where the file says otherwise than the book; empty cells agree."""
         return tuple(
             _("%(name)s is %(old)s here and %(new)s in the file")
             % {
                 "name": self._label(name),
-                "old": _("missing") if kept.get(name) is None else f"{kept[name]:g}",
+                "old": _("missing")
+                if on_record.get(name) is None
+                else f"{on_record[name]:g}",
                 "new": f"{value:g}",
             }
             for name, value in plan.values.items()
-            if value is not None and kept.get(name) != value
+            if value is not None and on_record.get(name) != value
         )
 
     def _label(self, name: str) -> object:

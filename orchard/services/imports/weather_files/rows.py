@@ -9,8 +9,8 @@ from django.utils.translation import gettext as _
 
 from orchard.services.errors import Refused
 from orchard.services.imports.weather_files.cells import Cell, number_in
-from orchard.services.imports.weather_files.columns import Field
-from orchard.services.imports.weather_files.shapes import Plan
+from orchard.services.imports.weather_files.columns import MeasuredField
+from orchard.services.imports.weather_files.shapes import DayPlan
 
 # Three decimals keep a tenth of a degree Fahrenheit apart, and a file its own.
 DECIMALS = 3
@@ -21,11 +21,11 @@ MISSING, IMPOSSIBLE, AT_ODDS, TRACE = "missing", "impossible", "at_odds", "trace
 def plan_of(
     on: date,
     cells: Mapping[str, str],
-    fields: Mapping[str, Field],
+    fields: Mapping[str, MeasuredField],
     units: Mapping[str, str],
     *,
     as_gaps: bool,
-) -> tuple[Plan, list[Refused]]:
+) -> tuple[DayPlan, list[Refused]]:
     """Read the numbers of a row; return the day to be and everything wrong with it.
 
     With `as_gaps` a value that cannot be is left out and marked, not refused.
@@ -49,10 +49,10 @@ def plan_of(
         if flag:
             flags[name] = flag
     problems += _out_of_order(values, flags, fields, as_gaps=as_gaps)
-    return Plan(on, values, written, flags), problems
+    return DayPlan(on, values, written, flags), problems
 
 
-def _stored(cell: Cell, field: Field, unit: str) -> tuple[float | None, str]:
+def _stored(cell: Cell, field: MeasuredField, unit: str) -> tuple[float | None, str]:
     """Return a number in the unit it is stored in, or why there is none."""
     if cell.number is None:
         return None, MISSING
@@ -65,7 +65,7 @@ def _stored(cell: Cell, field: Field, unit: str) -> tuple[float | None, str]:
     return value, TRACE if cell.trace else ""
 
 
-def _impossible(cell: Cell, field: Field, unit: str) -> Refused:
+def _impossible(cell: Cell, field: MeasuredField, unit: str) -> Refused:
     details = {
         "name": field.label,
         "written": cell.written,
@@ -86,7 +86,7 @@ def _impossible(cell: Cell, field: Field, unit: str) -> Refused:
 def _out_of_order(
     values: dict[str, float | None],
     flags: dict[str, str],
-    fields: Mapping[str, Field],
+    fields: Mapping[str, MeasuredField],
     *,
     as_gaps: bool,
 ) -> list[Refused]:

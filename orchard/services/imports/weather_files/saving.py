@@ -6,25 +6,28 @@ from collections.abc import Iterable
 from dataclasses import dataclass
 from datetime import date, datetime
 
-from django.db import IntegrityError, transaction
+from django.db import transaction
 from django.utils.translation import gettext as _
 
 from orchard.records.models import Forecast, Intake, Orchard, Station, User, WeatherDay
 from orchard.services import audit
 from orchard.services.audit import Verb
 from orchard.services.errors import Refused
-from orchard.services.imports import Sheet
+from orchard.services.imports.sheets import (
+    BATCH,
+    Sheet,
+    require_complete,
+    whole_or_nothing,
+)
 from orchard.services.imports.weather_files import wake_jobs
 from orchard.services.imports.weather_files.checking import Progress, preview
 from orchard.services.imports.weather_files.shapes import (
-    Choices,
-    Fate,
-    Preview,
-    RowFate,
     Sort,
+    WeatherChoices,
+    WeatherFate,
+    WeatherPreview,
+    WeatherRow,
 )
-
-BATCH = 500
 
 
 @dataclass(frozen=True, slots=True)
@@ -37,7 +40,7 @@ class NewStation:
 
 
 @dataclass(frozen=True, slots=True)
-class Imported:
+class ImportedDays:
     """What a weather file brought."""
 
     new: int
@@ -100,76 +103,81 @@ def import_days(
     by: User,
     now: datetime,
     today: date,
-    choices: Choices | None = None,
+    choices: WeatherChoices | None = None,
     made_at: datetime | None = None,
     source: str = "",
     progress: Progress | None = None,
-) -> Imported:
+) -> ImportedDays:
     """Enter all days of a weather file, each value with where it came from.
 
     A file taken in again changes nothing: its days are here already. A forecast says
     whose it is (`source`) and when it was made (`made_at`, else now).
 
     Raises:
-        NotTakenIn: something is open or a row is refused; the file is left alone.
+        Refused (not_imported): something is open or a row is refused; the file is left
+            alone.
         Refused (no_such_station): days without a station, or a new one that cannot be.
     """
-    choices = choices or Choices()
-    try:
-        with transaction.atomic():
-            Orchard.objects.select_for_update().get(pk=orchard.pk)
-            if isinstance(station, NewStation):
-                station = add_station(
-                    orchard,
-                    by=by,
-                    now=now,
-                    name=station.name,
-                    source=station.source,
-                    sort=station.sort,
-                )
-            _require_station(sort, station)
-            looked = preview(
+    choices = choices or WeatherChoices()
+    overtaken = _(
+        "Somebody took in weather of the same days in the meantime. Nothing was taken "
+        "in; look through the file once more."
+    )
+    with whole_or_nothing(orchard, overtaken=overtaken):
+        if isinstance(station, NewStation):
+            station = add_station(
                 orchard,
-                sheet,
-                sort=sort,
-                station=station,
-                today=today,
-                choices=choices,
-                progress=progress,
-            )
-            _refuse(looked)
-            intake = _intake(orchard, station, sheet, looked, by=by, now=now)
-            rows = [row for row in looked.rows if row.fate in (Fate.NEW, Fate.DIFFERS)]
-            if not rows:
-                return Imported(0, looked.here, 0)
-            intake.save()
-            if sort == Sort.FORECAST:
-                _enter_forecasts(intake, rows, made_at or now, source)
-            else:
-                _enter_days(intake, rows)
-            corrected = _correct(intake, rows, reason=_reason(sheet))
-            audit.write(
-                Verb.TAKE_IN_FILE,
-                intake,
                 by=by,
                 now=now,
-                orchard=orchard,
-                after={
-                    **audit.snapshot(intake, "sort", "file_name", "columns", "days"),
-                    "station": station.name if station else "",
-                    "corrected": corrected,
-                },
+                name=station.name,
+                source=station.source,
+                sort=station.sort,
             )
-            wake_jobs.work_follows(orchard, now=now, today=today)
-            return Imported(looked.new, looked.here, corrected)
-    except IntegrityError as error:
-        raise Refused(
-            _(
-                "Somebody took in weather of the same days in the meantime. Nothing "
-                "was taken in; look through the file once more."
+        _require_station(sort, station)
+        looked = preview(
+            orchard,
+            sheet,
+            sort=sort,
+            station=station,
+            today=today,
+            choices=choices,
+            progress=progress,
+        )
+        require_complete(
+            looked,
+            refusal=_(
+                "%(count)d of %(all)d rows cannot be taken in, so none was. The first "
+                "is row %(row)d: %(why)s"
             ),
-            code="not_imported",
-        ) from error
+        )
+        intake = _intake(orchard, station, sheet, looked, by=by, now=now)
+        rows = [
+            row
+            for row in looked.rows
+            if row.fate in (WeatherFate.NEW, WeatherFate.DIFFERS)
+        ]
+        if not rows:
+            return ImportedDays(0, looked.here, 0)
+        intake.save()
+        if sort == Sort.FORECAST:
+            _enter_forecasts(intake, rows, made_at or now, source)
+        else:
+            _enter_days(intake, rows)
+        corrected = _correct(intake, rows, reason=_reason(sheet))
+        audit.write(
+            Verb.TAKE_IN_FILE,
+            intake,
+            by=by,
+            now=now,
+            orchard=orchard,
+            after={
+                **audit.snapshot(intake, "sort", "file_name", "columns", "days"),
+                "station": station.name if station else "",
+                "corrected": corrected,
+            },
+        )
+        wake_jobs.work_follows(orchard, now=now, today=today)
+        return ImportedDays(looked.new, looked.here, corrected)
 
 
 def _require_station(sort: str, station: Station | None) -> None:
@@ -181,26 +189,6 @@ def _require_station(sort: str, station: Station | None) -> None:
         )
 
 
-def _refuse(looked: Preview) -> None:
-    if looked.problems:
-        raise Refused(looked.problems[0], code="not_imported")
-    if looked.refused:
-        first = next(row for row in looked.rows if row.fate is Fate.REFUSED)
-        raise Refused(
-            _(
-                "%(count)d of %(all)d rows cannot be taken in, so none was. The first "
-                "is row %(row)d: %(why)s"
-            )
-            % {
-                "count": looked.refused,
-                "all": len(looked.rows),
-                "row": first.number,
-                "why": first.said[0],
-            },
-            code="not_imported",
-        )
-
-
 def _reason(sheet: Sheet) -> str:
     return _("taken in again from “%(name)s”") % {"name": sheet.name}
 
@@ -209,7 +197,7 @@ def _intake(
     orchard: Orchard,
     station: Station | None,
     sheet: Sheet,
-    looked: Preview,
+    looked: WeatherPreview,
     *,
     by: User,
     now: datetime,
@@ -236,14 +224,14 @@ def _intake(
     )
 
 
-def _enter_days(intake: Intake, rows: Iterable[RowFate]) -> None:
-    days = [_day(intake, row) for row in rows if row.fate is Fate.NEW]
+def _enter_days(intake: Intake, rows: Iterable[WeatherRow]) -> None:
+    days = [_day(intake, row) for row in rows if row.fate is WeatherFate.NEW]
     for day in days:
         day.clean_fields(exclude=("station", "intake", "by", "corrects"))
     WeatherDay.objects.bulk_create(days, batch_size=BATCH)
 
 
-def _day(intake: Intake, row: RowFate) -> WeatherDay:
+def _day(intake: Intake, row: WeatherRow) -> WeatherDay:
     plan = row.plan
     if plan is None:
         raise ValueError(f"row {row.number} has no plan")
@@ -260,9 +248,9 @@ def _day(intake: Intake, row: RowFate) -> WeatherDay:
     )
 
 
-def _correct(intake: Intake, rows: Iterable[RowFate], *, reason: str) -> int:
+def _correct(intake: Intake, rows: Iterable[WeatherRow], *, reason: str) -> int:
     """Put the file's values in place of those on record, day by day."""
-    differing = {row.replaces: row for row in rows if row.fate is Fate.DIFFERS}
+    differing = {row.replaces: row for row in rows if row.fate is WeatherFate.DIFFERS}
     olds = WeatherDay.objects.filter(pk__in=[pk for pk in differing if pk])
     for old in olds:
         new = _day(intake, differing[old.pk])
@@ -297,7 +285,7 @@ def _carry(old: dict[str, str], new: dict[str, str], name: str) -> None:
 
 
 def _enter_forecasts(
-    intake: Intake, rows: Iterable[RowFate], made_at: datetime, source: str
+    intake: Intake, rows: Iterable[WeatherRow], made_at: datetime, source: str
 ) -> None:
     if not source.strip():
         raise Refused(

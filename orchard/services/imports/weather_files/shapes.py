@@ -1,4 +1,4 @@
-"""What is said about a weather file before it is taken in."""
+"""What is found about a weather file before it is taken in."""
 
 from __future__ import annotations
 
@@ -8,12 +8,18 @@ from datetime import date
 from enum import StrEnum
 
 from orchard.records.models import Intake
+from orchard.services.imports.sheets import (
+    RowResult,
+    SheetChoices,
+    SheetColumn,
+    SheetPreview,
+)
 from orchard.services.imports.weather_files.column_units import How
 
 Sort = Intake.Sort
 
 
-class Fate(StrEnum):
+class WeatherFate(StrEnum):
     """What happens to a row."""
 
     NEW = "new"
@@ -25,30 +31,24 @@ class Fate(StrEnum):
 
 
 @dataclass(frozen=True, slots=True)
-class Choices:
-    """What the person said about a file; nothing is guessed over it.
+class WeatherChoices(SheetChoices):
+    """What the person chose for a file; nothing is guessed over it.
 
     `units` by field; `only_station` takes the rows of one station alone;
     `as_gaps` keeps what cannot be as a marked gap; `correct` puts the file's values in
     place of those on record.
     """
 
-    mapping: tuple[str, ...] | None = None
     units: Mapping[str, str] = field(default_factory=dict)
-    day_first: bool | None = None
     only_station: str = ""
     as_gaps: bool = False
     correct: bool = False
 
 
 @dataclass(frozen=True, slots=True)
-class Column:
-    """One column of the file: what it is taken for, in which unit, and how known."""
+class WeatherColumn(SheetColumn):
+    """One column of the file: what it is taken for, and in which unit, how found."""
 
-    number: int
-    heading: str
-    example: str
-    field: str
     unit: str = ""
     how: How | None = None
     units: tuple[str, ...] = ()
@@ -59,7 +59,7 @@ class Column:
 
 
 @dataclass(frozen=True, slots=True)
-class Plan:
+class DayPlan:
     """One day to be: its values in SI units, what was written, what is marked."""
 
     on: date
@@ -68,47 +68,30 @@ class Plan:
     flags: Mapping[str, str]
 
 
-@dataclass(frozen=True, slots=True)
-class RowFate:
-    """One row: its number in the file, its day, what happens, and why."""
-
-    number: int
-    day: str
-    fate: Fate
-    said: tuple[str, ...] = ()
-    notes: tuple[str, ...] = ()
-    plan: Plan | None = None
-    replaces: int | None = None
+# A row is named by its day.
+WeatherRow = RowResult[WeatherFate, DayPlan]
 
 
-@dataclass(frozen=True, slots=True)
-class Preview:
-    """A whole file looked through; `problems` concern the file, not single rows."""
+@dataclass(frozen=True, slots=True, kw_only=True)
+class WeatherPreview(SheetPreview[WeatherFate, DayPlan, WeatherColumn]):
+    """A whole weather file looked through, with the days that it leaves out."""
 
     sort: str
-    columns: tuple[Column, ...]
-    rows: tuple[RowFate, ...]
-    problems: tuple[str, ...]
-    notes: tuple[str, ...]
     missing: tuple[tuple[date, date], ...] = ()
     stations: tuple[str, ...] = ()
-    two_ways: int = 0
     impossible: int = 0
-
-    def count(self, *fates: Fate) -> int:
-        return sum(row.fate in fates for row in self.rows)
 
     @property
     def new(self) -> int:
-        return self.count(Fate.NEW)
+        return self.count(WeatherFate.NEW)
 
     @property
     def here(self) -> int:
-        return self.count(Fate.HERE, Fate.TWICE)
+        return self.count(WeatherFate.HERE, WeatherFate.TWICE)
 
     @property
     def corrected(self) -> int:
-        return sum(row.replaces is not None and not row.said for row in self.rows)
+        return sum(row.replaces is not None and not row.reasons for row in self.rows)
 
     @property
     def differing(self) -> int:
@@ -117,10 +100,6 @@ class Preview:
     @property
     def changed(self) -> int:
         return self.new + self.corrected
-
-    @property
-    def refused(self) -> int:
-        return self.count(Fate.REFUSED)
 
     @property
     def gaps(self) -> int:
@@ -133,20 +112,16 @@ class Preview:
         )
 
     @property
-    def to_look_at(self) -> tuple[RowFate, ...]:
-        """Give the rows that something is said about, the refused first."""
-        telling = [row for row in self.rows if row.said or row.notes]
-        return tuple(sorted(telling, key=lambda row: row.fate is not Fate.REFUSED))
+    def to_look_at(self) -> tuple[WeatherRow, ...]:
+        """Give the rows with reasons or notes, the refused first."""
+        remarkable = [row for row in self.rows if row.reasons or row.notes]
+        return tuple(sorted(remarkable, key=lambda row: not row.reasons))
 
     @property
-    def first_days(self) -> tuple[RowFate, ...]:
+    def first_days(self) -> tuple[WeatherRow, ...]:
         """Give a handful of days as they would be kept."""
         return tuple(row for row in self.rows if row.plan is not None)[:5]
 
     @property
-    def can_be_taken_in(self) -> bool:
-        return not self.problems and not self.refused and self.changed > 0
-
-    @property
-    def asked_units(self) -> tuple[Column, ...]:
+    def asked_units(self) -> tuple[WeatherColumn, ...]:
         return tuple(column for column in self.columns if column.is_asked)

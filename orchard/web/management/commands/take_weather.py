@@ -15,14 +15,20 @@ from django.core.management.base import BaseCommand, CommandError
 from django.utils import timezone
 
 from orchard.records.models import Membership, Orchard, Station, User
-from orchard.services import imports, permissions, weather
+from orchard.services import permissions, weather
 from orchard.services.errors import NotThere, Refused
-from orchard.services.imports import Sheet, weather_files
-from orchard.services.imports.weather_files import Choices, NewStation, Preview, Sort
+from orchard.services.imports import weather_files
+from orchard.services.imports.sheets import Sheet, read_sheet
+from orchard.services.imports.weather_files import (
+    NewStation,
+    Sort,
+    WeatherChoices,
+    WeatherPreview,
+)
 from orchard.services.permissions import Deed
 
 WIDTH = 40
-MOST_SAID = 20
+MOST_LISTED = 20
 
 
 class Command(BaseCommand):
@@ -118,9 +124,7 @@ class Command(BaseCommand):
     def read(self, path: Path) -> Sheet:
         try:
             with path.open("rb") as file:
-                return imports.read_sheet(
-                    file, path.name, most_rows=weather_files.MOST_ROWS
-                )
+                return read_sheet(file, path.name, most_rows=weather_files.MOST_ROWS)
         except OSError as fault:
             raise CommandError(f"{path} cannot be read: {fault.strerror}.") from fault
 
@@ -136,16 +140,16 @@ class Command(BaseCommand):
         sort = Station.Sort.OWN if options["own"] else Station.Sort.RECORD
         return NewStation(name, options["source"], sort)
 
-    def choices(self, sheet: Sheet, options: dict[str, Any]) -> Choices:
+    def choices(self, sheet: Sheet, options: dict[str, Any]) -> WeatherChoices:
         fields = weather_files.fields_of(options["sort"])
-        mapping = list(weather_files.columns_for(sheet.heads, fields))
+        mapping = list(weather_files.mapping_of(sheet.headings, fields))
         for head, code in self.pairs("--mapping", options["mapping"]):
-            if head not in sheet.heads:
+            if head not in sheet.headings:
                 raise CommandError(f"--mapping: the file has no heading {head!r}.")
             if code and code not in weather_files.labels(fields):
                 codes = ", ".join(weather_files.labels(fields))
                 raise CommandError(f"--mapping: no field {code!r}; there are {codes}.")
-            mapping[sheet.heads.index(head)] = code
+            mapping[sheet.headings.index(head)] = code
         units = dict(self.pairs("--units", options["units"]))
         for code, unit in units.items():
             if code not in fields or unit not in fields[code].units:
@@ -154,7 +158,7 @@ class Command(BaseCommand):
                     f"--units: {code}={unit} will not do"
                     + (f"; there are {possible}." if possible else ": no such field.")
                 )
-        return Choices(
+        return WeatherChoices(
             mapping=tuple(mapping),
             units=units,
             day_first={"day": True, "month": False}.get(options["order"] or ""),
@@ -179,17 +183,17 @@ class Command(BaseCommand):
         drawn = f"[{'#' * filled}{'.' * (WIDTH - filled)}] {done} of {whole} rows"
         self.stderr.write(drawn, ending=end)
 
-    def tell(self, looked: Preview) -> None:
+    def tell(self, looked: WeatherPreview) -> None:
         """Say what would happen; leave with an error when nothing could be kept."""
         for column in looked.columns:
             if column.field:
                 unit = column.unit or ("unit not certain" if column.units else "")
                 how = f" ({column.how})" if column.how else ""
                 self.stdout.write(f"{column.heading}: {column.field} {unit}{how}")
-        for first, last in looked.missing[:MOST_SAID]:
+        for first, last in looked.missing[:MOST_LISTED]:
             self.stdout.write(f"left out by the file: {first} to {last}")
-        for row in looked.to_look_at[:MOST_SAID]:
-            for text in (*row.said, *row.notes):
+        for row in looked.to_look_at[:MOST_LISTED]:
+            for text in (*row.reasons, *row.notes):
                 self.stdout.write(f"row {row.number}: {text}")
         if looked.problems:
             raise CommandError(" ".join(looked.problems))

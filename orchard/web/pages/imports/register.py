@@ -4,22 +4,26 @@ from __future__ import annotations
 
 import csv
 import io
+from typing import Any
 
-from django.http import HttpResponse
-from django.shortcuts import render
-from django.utils.translation import gettext as _
+from django import forms
+from django.http import HttpResponse, QueryDict
 from django.utils.translation import ngettext
 from django.views.decorators.http import require_http_methods, require_safe
 
-from orchard.services import imports
-from orchard.services.errors import Refused
-from orchard.services.imports import Sheet, register
-from orchard.services.imports.register import Choices, Imported
+from orchard.services.imports import register
+from orchard.services.imports.register import (
+    FIELDS,
+    ImportedTrees,
+    RegisterChoices,
+    RegisterPreview,
+)
+from orchard.services.imports.sheets import MOST_ROWS, Sheet, labels
 from orchard.services.permissions import Deed
-from orchard.web import answers
 from orchard.web.doorkeeper import door
 from orchard.web.pages import trees
-from orchard.web.pages.imports import register_forms as forms
+from orchard.web.pages.imports import register_forms
+from orchard.web.pages.imports.sheets import SheetPages
 from orchard.web.requests import OrchardRequest
 
 EXAMPLE = (
@@ -35,87 +39,58 @@ EXAMPLE = (
 )  # fmt: skip
 
 
+class RegisterPages(SheetPages[RegisterChoices, RegisterPreview]):
+    """The steps of taking in a register."""
+
+    name = "register"
+    example = EXAMPLE
+    leads_to = "trees"
+    most_rows = MOST_ROWS
+    choices_class = RegisterChoices
+
+    def upload_form(self, *data: Any) -> forms.Form:
+        return register_forms.RegisterUploadForm(*data)
+
+    def field_labels(self, about: dict[str, str]) -> dict[str, object]:
+        return labels(FIELDS)
+
+    def choices_in(
+        self, sent: QueryDict, sheet: Sheet, about: dict[str, str]
+    ) -> RegisterChoices:
+        return register_forms.choices_in(sent, sheet)
+
+    def preview(
+        self, sheet: Sheet, about: dict[str, str], choices: RegisterChoices
+    ) -> RegisterPreview:
+        request = self.request
+        return register.preview(
+            request.orchard, sheet, today=request.today, choices=choices
+        )
+
+    def details(self, preview: RegisterPreview) -> dict[str, Any]:
+        return {"hosts": trees.HOST_WORDS}
+
+    def take_in(
+        self, sheet: Sheet, about: dict[str, str], choices: RegisterChoices
+    ) -> str:
+        taken = register.import_trees(
+            self.request.orchard,
+            sheet,
+            by=self.request.user,
+            now=self.request.now,
+            today=self.request.today,
+            choices=choices,
+        )
+        return _summary(taken)
+
+
 @require_http_methods(["GET", "HEAD", "POST"])
 @door(Deed.KEEP_REGISTER)
 def import_trees(request: OrchardRequest) -> HttpResponse:
-    if request.method == "POST" and "sheet" in request.POST:
-        return _answered(request)
-    form = forms.Upload(
-        request.POST if request.method == "POST" else None, request.FILES or None
-    )
-    context = {"form": form, "example": EXAMPLE}
-    if request.method != "POST":
-        return render(request, "imports/register_upload.html", context)
-    if form.is_valid():
-        file = form.cleaned_data["file"]
-        with answers.refusals(form):
-            return _shown(request, imports.read_sheet(file, file.name), Choices())
-    return answers.refused_page(request, "imports/register_upload.html", context)
+    return RegisterPages(request).answer()
 
 
-def _answered(request: OrchardRequest) -> HttpResponse:
-    """Look again with what was chosen, or take in what was shown."""
-    sheet = forms.unpacked(request.POST["sheet"], _salt(request))
-    if sheet is None:
-        form = forms.Upload()
-        text = _(
-            "The page with the file is older than a day, or damaged. Send it again."
-        )
-        context = {"form": form, "example": EXAMPLE, "refusal": text}
-        return answers.refused_page(request, "imports/register_upload.html", context)
-    choices = forms.choices_in(request.POST, sheet)
-    if request.POST.get("step") != "take":
-        return _shown(request, sheet, choices)
-    if request.POST.get("mark") != forms.mark_of(choices):
-        text = _("You changed something above. This is what would happen now.")
-        return _shown(request, sheet, choices, refusal=text)
-    try:
-        taken = register.import_trees(
-            request.orchard,
-            sheet,
-            by=request.user,
-            now=request.now,
-            today=request.today,
-            choices=choices,
-        )
-    except Refused as refusal:
-        return _shown(request, sheet, choices, refusal=str(refusal))
-    slug = request.orchard.slug
-    return answers.done(request, _summary(taken), to="trees", orchard=slug)
-
-
-def _shown(
-    request: OrchardRequest, sheet: Sheet, choices: Choices, refusal: str = ""
-) -> HttpResponse:
-    preview = register.preview(
-        request.orchard, sheet, today=request.today, choices=choices
-    )
-    mapped = Choices(
-        mapping=tuple(column.field for column in preview.columns),
-        day_first=choices.day_first,
-        new_blocks=choices.new_blocks,
-        new_spots=choices.new_spots,
-        new_kinds=choices.new_kinds,
-    )
-    context = {
-        "preview": preview,
-        "sheet": sheet,
-        "packed": forms.packed(sheet, _salt(request)),
-        "mark": forms.mark_of(mapped),
-        "choices": choices,
-        "fields": forms.field_choices(),
-        "hosts": trees.HOST_WORDS,
-        "refusal": refusal,
-    }
-    status = 422 if refusal else 200
-    return render(request, "imports/register_preview.html", context, status=status)
-
-
-def _salt(request: OrchardRequest) -> str:
-    return f"register:{request.orchard.pk}:{request.user.pk}"
-
-
-def _summary(taken: Imported) -> str:
+def _summary(taken: ImportedTrees) -> str:
     text = ngettext("%(count)d tree is new.", "%(count)d trees are new.", taken.trees)
     parts = [text % {"count": taken.trees}]
     if taken.here:

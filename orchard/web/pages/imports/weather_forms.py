@@ -2,24 +2,23 @@
 
 from __future__ import annotations
 
-from typing import Any
+from typing import Any, cast
 
 from django import forms
 from django.http import QueryDict
-from django.utils.translation import gettext as _now
 from django.utils.translation import gettext_lazy as _
 
 from orchard.records.models import Orchard
 from orchard.services import weather
-from orchard.services.imports import Sheet, weather_files
-from orchard.services.imports.weather_files import Choices, NewStation, Sort
-from orchard.web.pages.imports import carried
-from orchard.web.pages.imports.carried import sheet_field
+from orchard.services.imports import weather_files
+from orchard.services.imports.sheets import Sheet
+from orchard.services.imports.weather_files import NewStation, Sort, WeatherChoices
+from orchard.web.pages.imports.sheets import day_first_in, mapping_in, sheet_field
 
 A_NEW_ONE = "new"
 
 
-class Upload(forms.Form):
+class WeatherUploadForm(forms.Form):
     """A weather file, what it is, and where its figures come from."""
 
     file = sheet_field(
@@ -52,15 +51,13 @@ class Upload(forms.Form):
         ),
     )
 
-    @classmethod
-    def for_orchard(cls, orchard: Orchard, data=None, files=None) -> Upload:
-        """Return the form with the orchard's stations to choose from."""
-        form = cls(data, files)
-        form.fields["station"].choices = [
+    def __init__(self, *data: Any, orchard: Orchard) -> None:
+        super().__init__(*data)
+        station = cast(forms.ChoiceField, self.fields["station"])
+        station.choices = [
             *((str(row.pk), row.name) for row in weather.stations_of(orchard)),
             (A_NEW_ONE, _("a new one")),
         ]
-        return form
 
     def clean(self) -> dict[str, Any]:
         cleaned = super().clean() or {}
@@ -75,18 +72,17 @@ class Upload(forms.Form):
                 self.add_error("source", _("Say where the figures come from."))
         return cleaned
 
-    @property
-    def about(self) -> dict[str, str]:
-        """Give what was said about the file, to be carried along with it."""
-        answers = self.cleaned_data
-        station = answers["station"] if answers["station"] != A_NEW_ONE else ""
-        return {
-            "sort": answers["sort"],
-            "station": "" if answers["sort"] == Sort.FORECAST else station,
-            "name": answers["name"].strip(),
-            "own": "own" if answers["own"] else "record",
-            "source": answers["source"].strip(),
-        }
+
+def about(answers: dict[str, Any]) -> dict[str, str]:
+    """Return what was entered beside the file, to be carried along with it."""
+    station = answers["station"] if answers["station"] != A_NEW_ONE else ""
+    return {
+        "sort": answers["sort"],
+        "station": "" if answers["sort"] == Sort.FORECAST else station,
+        "name": answers["name"].strip(),
+        "own": "own" if answers["own"] else "record",
+        "source": answers["source"].strip(),
+    }
 
 
 def new_station(about: dict[str, str]) -> NewStation | None:
@@ -96,41 +92,19 @@ def new_station(about: dict[str, str]) -> NewStation | None:
     return NewStation(about["name"], about["source"], about["own"])
 
 
-def choices_in(sent: QueryDict, sheet: Sheet, sort: str) -> Choices:
+def choices_in(sent: QueryDict, sheet: Sheet, sort: str) -> WeatherChoices:
     """Return what the person chose; what makes no sense is not chosen."""
-    codes = weather_files.labels(weather_files.fields_of(sort))
-    mapping = tuple(
-        code if (code := sent.get(f"column_{number}", "")) in codes else ""
-        for number in range(len(sheet.heads))
-    )
+    labels = weather_files.labels(weather_files.fields_of(sort))
     units = {
         code: unit
         for code in weather_files.fields_of(sort)
         if (unit := sent.get(f"unit_{code}", ""))
     }
-    return Choices(
-        mapping=mapping,
+    return WeatherChoices(
+        mapping=mapping_in(sent, sheet, labels),
         units=units,
-        day_first={"day": True, "month": False}.get(sent.get("order", "")),
+        day_first=day_first_in(sent),
         only_station=sent.get("only_station", ""),
         as_gaps=sent.get("as_gaps") == "yes",
         correct=sent.get("correct") == "yes",
     )
-
-
-def mark_of(choices: Choices) -> str:
-    """Return a short mark by which choices can be told to be the same."""
-    return carried.mark_of(
-        choices.mapping,
-        sorted(choices.units.items()),
-        choices.day_first,
-        choices.only_station,
-        choices.as_gaps,
-        choices.correct,
-    )
-
-
-def field_choices(sort: str) -> list[tuple[str, Any]]:
-    """Return what a column may be taken for."""
-    labels = weather_files.labels(weather_files.fields_of(sort))
-    return [("", _now("left out")), *labels.items()]

@@ -8,7 +8,7 @@ from datetime import date
 
 from django.utils.translation import gettext as _
 
-from orchard.services.imports.weather_files import DAYS, FORECAST, Preview
+from orchard.services.imports.weather_files import DAYS, FORECAST, WeatherPreview
 from orchard.services.weather import Day, Expected, Missing
 
 UNITS = {
@@ -116,7 +116,7 @@ class FirstDay:
     figures: tuple[Figure, ...]
 
 
-def first_days(preview: Preview) -> Iterator[FirstDay]:
+def first_days(preview: WeatherPreview) -> Iterator[FirstDay]:
     """Yield a file's first days, so that a wrong unit is seen before it is kept."""
     for row in preview.first_days:
         if row.plan is not None:

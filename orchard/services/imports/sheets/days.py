@@ -68,8 +68,8 @@ def day_in(text: str, *, day_first: bool | None) -> date:
     return _day(text, int(numbers[3]), month, day)
 
 
-def order_told_by(text: str) -> bool | None:
-    """Say whether a day like 30/04/2021 is day first; None when it does not tell."""
+def day_order(text: str) -> bool | None:
+    """Return whether a day like 30/04/2021 is day first; None where both may be."""
     numbers = re.fullmatch(r"(\d{1,2})[/.\-](\d{1,2})[/.\-]\d{4}", text)
     if numbers is None:
         return None

@@ -43,22 +43,26 @@ class Sheet:
     """A file's first row, and its other rows with their numbers; all text."""
 
     name: str
-    heads: tuple[str, ...]
+    headings: tuple[str, ...]
     rows: tuple[tuple[int, tuple[str, ...]], ...]
     notes: tuple[str, ...] = ()
+
+    def example(self, number: int) -> str:
+        """Return the first cell of a column that holds something."""
+        return next((cells[number] for _row, cells in self.rows if cells[number]), "")
 
     def packed(self) -> list[Any]:
         """Return the sheet as plain lists, to be signed and sent round by a form."""
         rows = [[number, *cells] for number, cells in self.rows]
-        return [self.name, list(self.heads), rows, list(self.notes)]
+        return [self.name, list(self.headings), rows, list(self.notes)]
 
     @classmethod
     def unpacked(cls, plain: list[Any]) -> Sheet:
         """Return the sheet that `packed` made plain."""
-        name, heads, rows, notes = plain
+        name, headings, rows, notes = plain
         return cls(
             name=name,
-            heads=tuple(heads),
+            headings=tuple(headings),
             rows=tuple((row[0], tuple(row[1:])) for row in rows),
             notes=tuple(notes),
         )
@@ -314,10 +318,10 @@ def _sheet(name: str, table: Table, notes: list[str]) -> Sheet:
         raise Refused(
             _("Every row of the file is empty."), code="not_readable", field="file"
         )
-    heads = filled[0][1]
-    while heads and not heads[-1]:
-        heads.pop()
-    if len(heads) > MOST_COLUMNS:
+    headings = filled[0][1]
+    while headings and not headings[-1]:
+        headings.pop()
+    if len(headings) > MOST_COLUMNS:
         raise Refused(
             _("The file has more than 60 columns. Keep those that are meant."),
             code="not_readable",
@@ -325,7 +329,7 @@ def _sheet(name: str, table: Table, notes: list[str]) -> Sheet:
         )
     rows = []
     for number, cells in filled[1:]:
-        while len(cells) > len(heads) and not cells[-1]:
+        while len(cells) > len(headings) and not cells[-1]:
             cells.pop()
         if any(len(cell) > MOST_LETTERS for cell in cells):
             raise Refused(
@@ -334,7 +338,7 @@ def _sheet(name: str, table: Table, notes: list[str]) -> Sheet:
                 code="not_readable",
                 field="file",
             )
-        cells += [""] * (len(heads) - len(cells))
+        cells += [""] * (len(headings) - len(cells))
         rows.append((number, tuple(cells)))
     if not rows:
         raise Refused(
@@ -342,4 +346,4 @@ def _sheet(name: str, table: Table, notes: list[str]) -> Sheet:
             code="not_readable",
             field="file",
         )
-    return Sheet(name[:120], tuple(heads), tuple(rows), tuple(notes))
+    return Sheet(name[:120], tuple(headings), tuple(rows), tuple(notes))
