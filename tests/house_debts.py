@@ -4,20 +4,14 @@ from __future__ import annotations
 
 STILL_TWICE = {
     "Block",
-    "Case",
     "Day",
     "Details",
     "Entry",
     "Figure",
-    "HouseRule",
     "Kind",
     "Line",
     "Notice",
-    "Past",
-    "PestStatus",
     "Picture",
-    "Scope",
-    "Step",
 }
 
 STILL_OBJECTS = {
@@ -49,12 +43,6 @@ STILL_EMPTY = {
     "orchard/records/models/visits.py",
     "orchard/records/models/weather.py",
     "orchard/records/models/work.py",
-    "orchard/science/verdict/answers.py",
-    "orchard/science/verdict/facts.py",
-    "orchard/science/verdict/judging.py",
-    "orchard/science/verdict/packing.py",
-    "orchard/science/verdict/steps.py",
-    "orchard/science/verdict/words.py",
     "orchard/science/windows/by_event.py",
     "orchard/science/windows/by_stage.py",
     "orchard/science/windows/history.py",

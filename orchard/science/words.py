@@ -112,7 +112,7 @@ class StepKind(StrEnum):
     OTHER = "other"
 
 
-class PestStatus(StrEnum):
+class LocalStatus(StrEnum):
     """How a pest stands in an orchard's area; the first two must be reported."""
 
     ABSENT = "absent"
@@ -122,7 +122,7 @@ class PestStatus(StrEnum):
     @property
     def must_be_reported(self) -> bool:
         """Say whether a confirmed look at it goes to the authority."""
-        return self is not PestStatus.COMMON
+        return self is not LocalStatus.COMMON
 
 
 class TreeState(StrEnum):
@@ -159,7 +159,7 @@ class Trend(StrEnum):
     WORSE = "worse"
 
 
-class Scope(StrEnum):
+class JobScope(StrEnum):
     """What one task of a care job covers."""
 
     TREE = "tree"

@@ -16,7 +16,7 @@ from orchard.records.models import HouseRule, Orchard, PestStatus, User
 from orchard.science import guide
 from orchard.science import words as law
 from orchard.science.guide import GuideError, Rule, Sign
-from orchard.science.verdict import HouseRule as LawRule
+from orchard.science.verdict import RuleSet
 from orchard.services import audit
 from orchard.services.audit import Verb
 from orchard.services.errors import Refused, require_reason
@@ -77,7 +77,7 @@ def _ordered(rules: Iterable[Rule], sign: Sign) -> tuple[Rule, ...]:
     return tuple(ordered)
 
 
-def of(row: HouseRule) -> LawRule | None:
+def of(row: HouseRule) -> RuleSet | None:
     """Return a stored house rule as the laws know it.
 
     None when today's guide cannot read it any more, because a fact or the sign has
@@ -90,7 +90,7 @@ def of(row: HouseRule) -> LawRule | None:
         rules = guide.read_rules(row.rules, known.facts, row.sign)
     except GuideError:
         return None
-    return LawRule(
+    return RuleSet(
         id=str(row.pk),
         sign=row.sign,
         rules=_ordered(rules, known.signs[row.sign]),
@@ -100,7 +100,7 @@ def of(row: HouseRule) -> LawRule | None:
     )
 
 
-def holding(orchard: Orchard, on: date) -> dict[str, LawRule]:
+def holding(orchard: Orchard, on: date) -> dict[str, RuleSet]:
     """Return the house rules that hold in an orchard on a day, by sign."""
     rows = HouseRule.objects.holding(orchard, on).select_related("author")
     found = {row.sign: of(row) for row in rows.order_by("starts_on", "id")}
@@ -194,7 +194,7 @@ def _refuse_less_than_a_report(
 ) -> None:
     """Refuse a list that reports less than the guide while the pest is reportable."""
     statuses = pest_status(orchard)
-    if not any(law.PestStatus(statuses[code]).must_be_reported for code in sign.eppo):
+    if not any(law.LocalStatus(statuses[code]).must_be_reported for code in sign.eppo):
         return
     mine = [rule.conditions for rule in rules]
     for place, theirs in enumerate(sign.rules):

@@ -10,7 +10,7 @@ import pytest
 
 from orchard.science import words
 from orchard.science.source import Source, Verification, cite
-from orchard.science.words import Measure, PestStatus, Verdict
+from orchard.science.words import LocalStatus, Measure, Verdict
 
 VOCABULARIES = [
     found
@@ -45,7 +45,7 @@ def test_every_measure_is_carried_by_one_fact(measure):
 
 
 def test_absent_and_regulated_pests_must_be_reported_and_common_ones_not():
-    reported = [status for status in PestStatus if status.must_be_reported]
+    reported = [status for status in LocalStatus if status.must_be_reported]
     assert reported == ["absent", "regulated"]
 
 

@@ -25,11 +25,11 @@ from orchard.science.source import Source, Verification
 from orchard.science.windows import Calendar, Trigger, read_trigger
 from orchard.science.words import (
     JobRole,
+    JobScope,
+    LocalStatus,
     Measure,
     NotWhile,
     Part,
-    PestStatus,
-    Scope,
     StepKind,
     Verdict,
 )
@@ -87,7 +87,7 @@ def read_pest(row: Row, references: References) -> Pest:
     return Pest(
         code=row.text("code"),
         taxon=row.text("taxon"),
-        usual_status=row.word("usual_status", PestStatus),
+        usual_status=row.word("usual_status", LocalStatus),
         how=row.word("how", Verification),
     )
 
@@ -173,7 +173,7 @@ def read_job(row: Row, references: References) -> CareJob:
     return CareJob(
         key=row.text("key"),
         name=row.text("name"),
-        scope=row.word("scope", Scope),
+        scope=row.word("scope", JobScope),
         who=row.text("who"),
         minutes=row.number("minutes", 0, 600),
         tools=row.text("tools", ""),

@@ -11,11 +11,11 @@ from orchard.science.source import Source, Verification
 from orchard.science.windows import Trigger
 from orchard.science.words import (
     JobRole,
+    JobScope,
+    LocalStatus,
     Measure,
     NotWhile,
     Part,
-    PestStatus,
-    Scope,
     StepKind,
     Verdict,
 )
@@ -81,7 +81,7 @@ class Pest:
 
     code: str
     taxon: str
-    usual_status: PestStatus
+    usual_status: LocalStatus
     how: Verification
 
 
@@ -169,7 +169,7 @@ class CareJob:
 
     key: str
     name: str
-    scope: Scope
+    scope: JobScope
     who: str
     minutes: float
     tools: str

@@ -13,23 +13,23 @@ from orchard.science.verdict.answers import (
 from orchard.science.verdict.facts import NotJudged, codes_of
 from orchard.science.verdict.judging import (
     NOTHING_LEAVES,
-    HouseRule,
     Judgement,
+    RuleSet,
     decide,
     headline,
     in_short,
 )
 from orchard.science.verdict.packing import compact
-from orchard.science.verdict.steps import Step, steps_for, the_work
+from orchard.science.verdict.steps import VerdictStep, steps_for, the_work
 
 __all__ = [
     "NOTHING_LEAVES",
     "Choice",
-    "HouseRule",
+    "RuleSet",
     "Judgement",
     "NotJudged",
     "OpenFact",
-    "Step",
+    "VerdictStep",
     "answer_key",
     "codes_of",
     "compact",

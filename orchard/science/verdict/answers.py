@@ -26,10 +26,10 @@ from orchard.science.guide import (
     read_band,
     sample,
 )
-from orchard.science.verdict.facts import Case, gather, species_choices
+from orchard.science.verdict.facts import SignFacts, gather, species_choices
 from orchard.science.verdict.judging import (
-    HouseRule,
     Judgement,
+    RuleSet,
     first_rule,
     judge,
     ruling,
@@ -79,90 +79,91 @@ class OpenFact:
 
 def open_facts(
     sign: str | Sign,
-    known: Mapping[str, object],
-    house_rules: Iterable[HouseRule] = (),
+    known_facts: Mapping[str, object],
+    house_rules: Iterable[RuleSet] = (),
     *,
     guide: Guide | None = None,
 ) -> list[OpenFact]:
     """List the questions that may still change a verdict, the sign's own first.
 
-    The sign's own question is always there unless `known` answers it. Facts that come
-    from the date are never asked. Where all combinations of answers would be more than
-    500, the last questions are left out, which is safe: they count as not answered.
+    The sign's own question is always there unless `known_facts` answers it. Facts that
+    come from the date are never asked. Where all combinations of answers would be more
+    than 500, the last questions are left out, which is safe: they count as not
+    answered.
     Errors as `decide`.
     """
     guide = guide or load()
     sign, _ = ruling(guide, sign, house_rules)
-    case = gather(guide, sign, known)
+    gathered = gather(guide, sign, known_facts)
     found: list[OpenFact] = []
-    for name in _open_names(guide, case):
-        found.append(_open_fact(guide, case, name))
+    for name in _open_names(guide, gathered):
+        found.append(_open_fact(guide, gathered, name))
         if prod(len(fact.choices) for fact in found) > MOST_COMBINATIONS:
             found.pop()
     return found
 
 
-def _open_names(guide: Guide, case: Case) -> list[str]:
+def _open_names(guide: Guide, gathered: SignFacts) -> list[str]:
     """Name the unknown facts of every rule that is still undecided, in rule order."""
-    sign = case.sign
-    over = first_rule(sign, case)
+    sign = gathered.sign
+    over = first_rule(sign, gathered)
     names = [_own_fact(guide, sign)]
     for rule in (over, *sign.rules) if over else sign.rules:
-        truth = rule.truth(case.facts)
+        truth = rule.truth(gathered.facts)
         if truth is True:
             break
         if truth is None:
             names += [
-                "species" if one.fact == "local_status" else one.fact
-                for one in rule.conditions
+                "species" if condition.fact == "local_status" else condition.fact
+                for condition in rule.conditions
             ]
     return [
         name
         for name in dict.fromkeys(names)
-        if name not in case.facts
+        if name not in gathered.facts
         and guide.facts[name].ask
         and guide.facts[name].given_by != "date"
-        and (name != "species" or case.statuses)
+        and (name != "species" or gathered.statuses)
     ]
 
 
 def _own_fact(guide: Guide, sign: Sign) -> str:
     """Name the fact that the sign's own question answers."""
-    used = [one.fact for one in sign.positive]
-    used += [one.fact for rule in sign.rules for one in rule.conditions]
+    used = [condition.fact for condition in sign.positive]
+    used += [condition.fact for rule in sign.rules for condition in rule.conditions]
     if sign.asks_fact in used:
         return sign.asks_fact
     answered = [name for name in used if guide.facts[name].given_by == "answer"]
     return answered[0] if answered else sign.asks_fact
 
 
-def _open_fact(guide: Guide, case: Case, name: str) -> OpenFact:
+def _open_fact(guide: Guide, gathered: SignFacts, name: str) -> OpenFact:
     fact = guide.facts[name]
-    own = name == _own_fact(guide, case.sign)
+    own = name == _own_fact(guide, gathered.sign)
     return OpenFact(
         key=name,
-        ask=case.sign.ask if own else fact.ask,
+        ask=gathered.sign.ask if own else fact.ask,
         kind=fact.kind,
         unit=fact.unit,
         whole=fact.whole,
         choices=(
-            *_choices(guide, case, fact),
+            *_choices(guide, gathered, fact),
             Choice(NOT_ANSWERED, "Not answered"),
         ),
     )
 
 
-def _choices(guide: Guide, case: Case, fact: Fact) -> list[Choice]:
+def _choices(guide: Guide, gathered: SignFacts, fact: Fact) -> list[Choice]:
     if fact.key == "species":
         return [
             Choice(code, _species_label(guide, code), None, code)
-            for code in species_choices(case.sign, case.statuses)
+            for code in species_choices(gathered.sign, gathered.statuses)
         ]
-    conditions = conditions_of(case)
+    conditions = conditions_of(gathered)
     if fact.kind == "number":
         return [
             Choice(band.code, band_label(band, fact), band)
-            for band in bands(fact, (one for one in conditions if one.fact == fact.key))
+            for band in bands(fact, [cut for cut in conditions if cut.fact == fact.key])
         ]
     return [_plain(option, fact) for option in options(fact, conditions)]
 
@@ -181,10 +182,10 @@ def _species_label(guide: Guide, code: str) -> str:
     return guide.pests[code].taxon if code in guide.pests else "Another, harmless kind"
 
 
-def conditions_of(case: Case) -> list[Condition]:
-    """List what the rules that bear on a case ask of its facts."""
-    over = first_rule(case.sign, case)
-    rules = (over, *case.sign.rules) if over else case.sign.rules
+def conditions_of(gathered: SignFacts) -> list[Condition]:
+    """List what the rules that bear on a sign ask of its facts."""
+    over = first_rule(gathered.sign, gathered)
+    rules = (over, *gathered.sign.rules) if over else gathered.sign.rules
     return [condition for rule in rules for condition in rule.conditions]
 
 
@@ -211,7 +212,7 @@ def band_label(band: Band, fact: Fact) -> str:
 def outcomes(
     sign: str | Sign,
     known_facts: Mapping[str, object],
-    house_rules: Iterable[HouseRule] = (),
+    house_rules: Iterable[RuleSet] = (),
     *,
     guide: Guide | None = None,
 ) -> dict[str, Judgement]:

@@ -8,7 +8,7 @@ from types import MappingProxyType
 
 from orchard.science.guide import ANYTHING_ELSE, Condition, Guide, Sign, Value
 from orchard.science.windows import season_of_month
-from orchard.science.words import PestStatus, TreeState
+from orchard.science.words import LocalStatus, TreeState
 
 UNKNOWN = "unknown"
 
@@ -18,7 +18,7 @@ class NotJudged(ValueError):
 
 
 @dataclass(frozen=True, slots=True)
-class Case:
+class SignFacts:
     """One sign with its facts, and how its pests stand here.
 
     `assumed` are the codes for which nobody has said, so the usual standing is taken.
@@ -26,7 +26,7 @@ class Case:
 
     sign: Sign
     facts: Mapping[str, Value]
-    statuses: Mapping[str, PestStatus]
+    statuses: Mapping[str, LocalStatus]
     assumed: frozenset[str]
 
     @property
@@ -45,9 +45,11 @@ class Case:
 def codes_of(sign: Sign) -> tuple[str, ...]:
     """List the EPPO codes of a sign, those that only its rules name last."""
     codes = list(sign.eppo)
-    for condition in (one for rule in sign.rules for one in rule.conditions):
-        if condition.fact == "species":
-            codes += [str(code) for code in _values(condition) if code not in codes]
+    for rule in sign.rules:
+        for condition in rule.conditions:
+            if condition.fact == "species":
+                named = [str(code) for code in _values(condition)]
+                codes += [code for code in named if code not in codes]
     return tuple(codes)
 
 
@@ -56,7 +58,7 @@ def _values(condition: Condition) -> tuple[Value, ...]:
     return value if isinstance(value, tuple) else (value,)
 
 
-def species_choices(sign: Sign, statuses: Mapping[str, PestStatus]) -> tuple[str, ...]:
+def species_choices(sign: Sign, statuses: Mapping[str, LocalStatus]) -> tuple[str, ...]:
     """List what may be answered to "which species": codes, and `other` for the rest.
 
     Up to three codes stand each for itself. Of more, those to be reported and those
@@ -69,30 +71,30 @@ def species_choices(sign: Sign, statuses: Mapping[str, PestStatus]) -> tuple[str
     return (*(code for code in codes if code not in rest), ANYTHING_ELSE)
 
 
-def gather(guide: Guide, sign: Sign, facts: Mapping[str, object]) -> Case:
+def gather(guide: Guide, sign: Sign, facts: Mapping[str, object]) -> SignFacts:
     """Check the facts of a finding and add those that follow.
 
-    None and "unknown" mean not known. The season follows from the season month.
+    None and "unknown" mean no answer. The season follows from the season month.
     `local_status` follows from the species and `pest_status` (code to status), else
     from a given `local_status`, else from how the pest usually stands; it stays
     unknown while species of different standing have not been told apart. ValueError
     with a sentence for an unknown fact, an impossible value, or a season that is not
     the season month's. NotJudged for a tree that takes no verdicts.
     """
-    known = {
+    answered = {
         name: value
         for name, value in facts.items()
         if value is not None and value != UNKNOWN
     }
-    by_code = known.pop("pest_status", {})
-    checked = {name: _checked(guide, name, value) for name, value in known.items()}
+    by_code = answered.pop("pest_status", {})
+    checked = {name: _checked(guide, name, value) for name, value in answered.items()}
     _refuse_lost_trees(checked)
     _complete_season(checked)
     given = _given_statuses(sign, by_code, checked.get("local_status"))
     statuses = {
         code: given.get(code, guide.pests[code].usual_status) for code in codes_of(sign)
     }
-    case = Case(
+    gathered = SignFacts(
         sign,
         MappingProxyType(checked),
         MappingProxyType(statuses),
@@ -104,11 +106,11 @@ def gather(guide: Guide, sign: Sign, facts: Mapping[str, object]) -> Case:
         allowed = ", ".join(choices) or "no species"
         raise ValueError(f"species is {species!r}; {sign.name} takes {allowed}.")
     if statuses:
-        status = _local(case)
+        status = _local(gathered)
         checked.pop("local_status", None)
         if status is not None:
             checked["local_status"] = status.value
-    return case
+    return gathered
 
 
 def _checked(guide: Guide, name: str, value: object) -> Value:
@@ -145,7 +147,7 @@ def _complete_season(facts: dict[str, Value]) -> None:
 
 def _given_statuses(
     sign: Sign, by_code: object, local: Value | None
-) -> dict[str, PestStatus]:
+) -> dict[str, LocalStatus]:
     """Find how each pest of a sign was said to stand here.
 
     `local_status` speaks for the sign's own codes, not for others its rules name.
@@ -158,22 +160,22 @@ def _given_statuses(
         if given is None:
             continue
         try:
-            found[code] = PestStatus(given)
+            found[code] = LocalStatus(given)
         except ValueError:
             raise ValueError(
                 f"pest_status of {code} is {given!r}; it can only be one of "
-                f"{', '.join(PestStatus)}."
+                f"{', '.join(LocalStatus)}."
             ) from None
     return found
 
 
-def _local(case: Case) -> PestStatus | None:
-    species = case.facts.get("species")
+def _local(gathered: SignFacts) -> LocalStatus | None:
+    species = gathered.facts.get("species")
     if species is not None and species != ANYTHING_ELSE:
-        return case.statuses[str(species)]
-    standing = set(case.statuses.values())
+        return gathered.statuses[str(species)]
+    standing = set(gathered.statuses.values())
     if len(standing) == 1:
         return next(iter(standing))
     if species == ANYTHING_ELSE:
-        return PestStatus.COMMON
+        return LocalStatus.COMMON
     return None

@@ -8,10 +8,10 @@ from datetime import date
 
 from orchard.science.figures import figure
 from orchard.science.guide import Condition, Guide, Rule, Sign, Value, check_rules, load
-from orchard.science.verdict.facts import Case, gather
-from orchard.science.verdict.steps import Step, steps_for
+from orchard.science.verdict.facts import SignFacts, gather
+from orchard.science.verdict.steps import VerdictStep, steps_for
 from orchard.science.verdict.words import days, tell, tell_rule
-from orchard.science.words import PestStatus, StepKind, Verdict
+from orchard.science.words import LocalStatus, StepKind, Verdict
 
 NOTHING_LEAVES = "nothing_leaves_tree"
 REVIEW_STEP = "The coordinator looks at this tree"
@@ -24,7 +24,7 @@ WORSE = "It was worse at the last two looks"
 
 
 @dataclass(frozen=True, slots=True)
-class HouseRule:
+class RuleSet:
     """An orchard's own rule list for a sign, in full, signed and dated."""
 
     id: int | str
@@ -57,7 +57,7 @@ class Judgement:
     rule_id: str
     edition: str
     asks: str | None = None
-    steps: tuple[Step, ...] = ()
+    steps: tuple[VerdictStep, ...] = ()
     holds: tuple[str, ...] = ()
     review: bool = False
     facts: tuple[tuple[str, Value], ...] = ()
@@ -73,7 +73,7 @@ class Judgement:
 def decide(
     sign: str | Sign,
     facts: Mapping[str, object],
-    house_rules: Iterable[HouseRule] = (),
+    house_rules: Iterable[RuleSet] = (),
     *,
     guide: Guide | None = None,
 ) -> Judgement:
@@ -101,17 +101,17 @@ def decide(
 
 
 def judge(
-    guide: Guide, sign: Sign, house: HouseRule | None, facts: Mapping[str, object]
+    guide: Guide, sign: Sign, house: RuleSet | None, facts: Mapping[str, object]
 ) -> Judgement:
     """Judge a sign whose rules are already the ones that hold."""
-    case = gather(guide, sign, facts)
-    judged = _three_valued(guide, case, house)
-    judged = _worse_again(judged, case)
-    looked_at = tuple(sorted(case.facts.items()))
-    steps = steps_for(sign, case.facts, judged.verdict)
+    gathered = gather(guide, sign, facts)
+    judged = _three_valued(guide, gathered, house)
+    judged = _worse_again(judged, gathered)
+    looked_at = tuple(sorted(gathered.facts.items()))
+    steps = steps_for(sign, gathered.facts, judged.verdict)
     if judged.review:
         review_in = _whole_days("worse_review_days")
-        steps = (Step(REVIEW_STEP, StepKind.PEOPLE, "", review_in), *steps)
+        steps = (VerdictStep(REVIEW_STEP, StepKind.PEOPLE, "", review_in), *steps)
     holds = (NOTHING_LEAVES,) if judged.verdict is Verdict.REPORT else ()
     return replace(judged, steps=steps, holds=holds, facts=looked_at)
 
@@ -122,12 +122,12 @@ def _whole_days(key: str) -> int:
 
 def headline(judgements: Sequence[Judgement]) -> Judgement | None:
     """Choose the one to show for a tree: gravest verdict, then earliest due."""
-    return min(judgements, key=lambda one: one.headline_rank, default=None)
+    return min(judgements, key=lambda judged: judged.headline_rank, default=None)
 
 
 def ruling(
-    guide: Guide, sign: str | Sign, house_rules: Iterable[HouseRule]
-) -> tuple[Sign, HouseRule | None]:
+    guide: Guide, sign: str | Sign, house_rules: Iterable[RuleSet]
+) -> tuple[Sign, RuleSet | None]:
     """Find a sign with the rules that hold for it, and the house rule they are from."""
     if isinstance(sign, str):
         if sign not in guide.signs:
@@ -136,17 +136,17 @@ def ruling(
     mine = [house for house in house_rules if house.sign == sign.key]
     if not mine:
         return sign, None
-    house = max(mine, key=lambda one: (one.starts_on, str(one.id)))
+    house = max(mine, key=lambda house: (house.starts_on, str(house.id)))
     check_rules(house.rules, guide.facts, f"house rule {house.id} for {sign.name}")
     return replace(sign, rules=house.rules), house
 
 
-def first_rule(sign: Sign, case: Case) -> Rule | None:
+def first_rule(sign: Sign, gathered: SignFacts) -> Rule | None:
     """Give the rule that stands over the sign's own: a pest to report, really seen.
 
     Species are told apart through `species`; a sign without pests has no such rule.
     """
-    if not case.needs_report:
+    if not gathered.needs_report:
         return None
     rechecks = [rule.recheck for rule in sign.rules if rule.recheck is not None]
     graver = [
@@ -155,24 +155,26 @@ def first_rule(sign: Sign, case: Case) -> Rule | None:
         if rule.verdict is Verdict.REPORT and rule.recheck is not None
     ]
     matched: tuple[Condition, ...] = ()
-    if case.species_matter:
-        matched = (Condition("species", " in", case.needs_report),)
+    if gathered.species_matter:
+        matched = (Condition("species", " in", gathered.needs_report),)
     recheck = min(graver or rechecks, default=_whole_days("unsure_recheck_days"))
     conditions = (*sign.positive, *matched)
     return Rule(conditions, Verdict.REPORT, _whole_days("report_due_days"), recheck)
 
 
-def _three_valued(guide: Guide, case: Case, house: HouseRule | None) -> Judgement:
-    sign = case.sign
-    over = first_rule(sign, case)
+def _three_valued(
+    guide: Guide, gathered: SignFacts, house: RuleSet | None
+) -> Judgement:
+    sign = gathered.sign
+    over = first_rule(sign, gathered)
     rules = sign.rules if over is None else (over, *sign.rules)
-    truths = [rule.truth(case.facts) for rule in rules]
+    truths = [rule.truth(gathered.facts) for rule in rules]
     won = truths.index(True)
     winner = rules[won]
     undecided = [rules[n] for n in range(won) if truths[n] is None]
     graver = [rule for rule in undecided if rule.verdict.rank > winner.verdict.rank]
     shift = len(rules) - len(sign.rules)
-    because = _because(guide, case, winner, over)
+    because = _because(guide, gathered, winner, over)
     if house is not None and winner is not over:
         signed = f"House rule of {house.author} since {house.starts_on}"
         because = (*because, f"{signed}: {house.reason}")
@@ -187,7 +189,7 @@ def _three_valued(guide: Guide, case: Case, house: HouseRule | None) -> Judgemen
         edition=guide.edition,
     )
     if graver:
-        return _unsure(guide, case, judged, graver)
+        return _unsure(guide, gathered, judged, graver)
     sooner = [
         rule
         for rule in undecided
@@ -195,11 +197,11 @@ def _three_valued(guide: Guide, case: Case, house: HouseRule | None) -> Judgemen
         and rule.due is not None
         and rule.due < (winner.due or 0)
     ]
-    asks = _asked(guide, case, min(sooner, key=_urgency)) if sooner else None
+    asks = _asked(guide, gathered, min(sooner, key=_urgency)) if sooner else None
     return replace(judged, asks=asks)
 
 
-def _rule_id(sign: Sign, place: int, house: HouseRule | None) -> str:
+def _rule_id(sign: Sign, place: int, house: RuleSet | None) -> str:
     if place < 0:
         return "G0"
     return f"house:{house.id}" if house else f"{sign.key}/{place}"
@@ -211,54 +213,62 @@ def _urgency(rule: Rule) -> tuple[int, int]:
 
 
 def _because(
-    guide: Guide, case: Case, winner: Rule, over: Rule | None
+    guide: Guide, gathered: SignFacts, winner: Rule, over: Rule | None
 ) -> tuple[str, ...]:
     if winner is not over:
-        return (tell_rule(winner, guide, case.sign), winner.because)
-    species = case.facts.get("species")
-    codes = (str(species),) if species in case.statuses else case.needs_report
+        return (tell_rule(winner, guide, gathered.sign), winner.because)
+    species = gathered.facts.get("species")
+    codes = (str(species),) if species in gathered.statuses else gathered.needs_report
     names = " or ".join(guide.pests[code].taxon for code in codes)
-    standing = case.statuses[codes[0]]
-    here = "is not known here" if standing is PestStatus.ABSENT else "is regulated here"
-    seen = "; ".join(tell(one, guide, case.sign) for one in case.sign.positive)
+    standing = gathered.statuses[codes[0]]
+    here = (
+        "is not known here" if standing is LocalStatus.ABSENT else "is regulated here"
+    )
+    seen = "; ".join(
+        tell(part, guide, gathered.sign) for part in gathered.sign.positive
+    )
     due = days(_whole_days("report_due_days"))
     sentences = [
         f"This may be {names}, which {here}: Report {due}.",
-        f"Seen: {seen or case.sign.name}.",
+        f"Seen: {seen or gathered.sign.name}.",
     ]
-    own = next(rule for rule in case.sign.rules if rule.truth(case.facts))
+    own = next(rule for rule in gathered.sign.rules if rule.truth(gathered.facts))
     if own.verdict is Verdict.REPORT:
         sentences.append(own.because)
     sentences.append(SUSPECTED)
-    if case.assumed.intersection(codes):
+    if gathered.assumed.intersection(codes):
         sentences.append(USUAL)
     return tuple(sentences)
 
 
-def _asked(guide: Guide, case: Case, rule: Rule) -> str:
+def _asked(guide: Guide, gathered: SignFacts, rule: Rule) -> str:
     """Choose the first fact a rule waits for that a person can be asked."""
     missing = [
-        _root(case, one.fact)
-        for one in rule.conditions
-        if one.truth(case.facts) is None
+        _root(gathered, condition.fact)
+        for condition in rule.conditions
+        if condition.truth(gathered.facts) is None
     ]
     askable = [name for name in missing if guide.facts[name].ask]
     return (askable or missing)[0]
 
 
-def _root(case: Case, fact: str) -> str:
+def _root(gathered: SignFacts, fact: str) -> str:
     """Trace a pest's standing back to the species nobody has told apart."""
-    return "species" if fact == "local_status" and case.statuses else fact
+    return "species" if fact == "local_status" and gathered.statuses else fact
 
 
 def _unsure(
-    guide: Guide, case: Case, winner: Judgement, graver: Sequence[Rule]
+    guide: Guide, gathered: SignFacts, winner: Judgement, graver: Sequence[Rule]
 ) -> Judgement:
     """Watch, and ask for the one fact on which the gravest open rule hangs."""
     open_rule = min(graver, key=lambda rule: -rule.verdict.rank)
-    fact = _asked(guide, case, open_rule)
-    question = case.sign.ask if fact == case.sign.asks_fact else guide.facts[fact].ask
-    told = "; ".join(tell(one, guide, case.sign) for one in open_rule.conditions)
+    fact = _asked(guide, gathered, open_rule)
+    question = (
+        gathered.sign.ask if fact == gathered.sign.asks_fact else guide.facts[fact].ask
+    )
+    conditions = "; ".join(
+        tell(part, guide, gathered.sign) for part in open_rule.conditions
+    )
     rechecks = [rule.recheck for rule in graver] + [winner.recheck_days]
     recheck = min(
         (count for count in rechecks if count is not None),
@@ -271,7 +281,7 @@ def _unsure(
         recheck_days=recheck,
         because=(
             f"One answer is missing: {question or guide.facts[fact].words}",
-            f"It would be {open_rule.verdict.label} if this held: {told}.",
+            f"It would be {open_rule.verdict.label} if this held: {conditions}.",
             f"Otherwise: {winner.because[0]}",
         ),
         rule_id="G1",
@@ -285,16 +295,16 @@ def in_short(because: Sequence[str], rule: str) -> str:
     That is the rule's own reason, or where no single rule decided (an answer is
     missing, a pest is suspected) what was concluded; and that it grew worse.
     """
-    told = because[1] if len(because) > 1 and rule not in ("G0", "G1") else ""
-    told = told or "".join(because[:1])
-    if len(because) > 1 and because[-1].startswith(WORSE) and because[-1] != told:
-        told = f"{told} {because[-1]}"
-    return told
+    reason = because[1] if len(because) > 1 and rule not in ("G0", "G1") else ""
+    reason = reason or "".join(because[:1])
+    if len(because) > 1 and because[-1].startswith(WORSE) and because[-1] != reason:
+        reason = f"{reason} {because[-1]}"
+    return reason
 
 
-def _worse_again(judged: Judgement, case: Case) -> Judgement:
+def _worse_again(judged: Judgement, gathered: SignFacts) -> Judgement:
     """Raise leave to watch, and watch to a review, after two looks at which it grew."""
-    worse = case.facts.get("worse_in_row", 0)
+    worse = gathered.facts.get("worse_in_row", 0)
     if isinstance(worse, str) or worse < 2:
         return judged
     if judged.verdict is Verdict.LEAVE:

@@ -18,8 +18,8 @@ from orchard.science.verdict.answers import (
     open_facts,
     values,
 )
-from orchard.science.verdict.facts import Case, gather
-from orchard.science.verdict.judging import HouseRule, Judgement, judge, ruling
+from orchard.science.verdict.facts import SignFacts, gather
+from orchard.science.verdict.judging import Judgement, RuleSet, judge, ruling
 
 # From so many worse looks in a row on, more of them change nothing.
 WORSE_LOOKS = 2
@@ -27,8 +27,8 @@ WORSE_LOOKS = 2
 
 def compact(
     sign: str | Sign,
-    known: Mapping[str, object],
-    house_rules: Iterable[HouseRule] = (),
+    known_facts: Mapping[str, object],
+    house_rules: Iterable[RuleSet] = (),
     *,
     guide: Guide | None = None,
 ) -> dict[str, object]:
@@ -50,32 +50,32 @@ def compact(
     """
     guide = guide or load()
     ruled, house = ruling(guide, sign, house_rules)
-    case = gather(guide, ruled, known)
+    gathered = gather(guide, ruled, known_facts)
     if house is None and guide is load():
-        return dict(_remembered(ruled.key, _what_matters(guide, case)))
-    return _packed(guide, ruled, house, known)
+        return dict(_remembered(ruled.key, _what_matters(guide, gathered)))
+    return _packed(guide, ruled, house, known_facts)
 
 
 @lru_cache(maxsize=8192)
-def _remembered(key: str, known: tuple[tuple[str, object], ...]) -> dict[str, object]:
+def _remembered(key: str, items: tuple[tuple[str, object], ...]) -> dict[str, object]:
     guide = load()
     facts = {
         name: dict(value) if isinstance(value, tuple) else value
-        for name, value in known
+        for name, value in items
     }
     return _packed(guide, guide.signs[key], None, facts)
 
 
-def _what_matters(guide: Guide, case: Case) -> tuple[tuple[str, object], ...]:
+def _what_matters(guide: Guide, gathered: SignFacts) -> tuple[tuple[str, object], ...]:
     """Reduce facts to what a sign's rules tell apart: two trees alike in it are one.
 
     A number becomes one number of its band between the rules' thresholds.
     """
-    conditions = [*case.sign.positive, *conditions_of(case)]
+    conditions = [*gathered.sign.positive, *conditions_of(gathered)]
     used = {condition.fact for condition in conditions}
     matter: dict[str, object] = {}
-    for name, value in case.facts.items():
-        if name == "local_status" and case.statuses:
+    for name, value in gathered.facts.items():
+        if name == "local_status" and gathered.statuses:
             continue
         if name == "worse_in_row":
             matter[name] = min(int(value), WORSE_LOOKS)
@@ -83,30 +83,30 @@ def _what_matters(guide: Guide, case: Case) -> tuple[tuple[str, object], ...]:
             matter[name] = value
             fact = guide.facts[name]
             if name != "sm" and fact.kind == "number" and not isinstance(value, str):
-                cuts = (one for one in conditions if one.fact == name)
-                band = next(cut for cut in bands(fact, cuts) if cut.holds(value))
+                cuts = [cut for cut in conditions if cut.fact == name]
+                band = next(band for band in bands(fact, cuts) if band.holds(value))
                 matter[name] = band.sample(fact.whole)
-    said = {
+    given_statuses = {
         code: status.value
-        for code, status in case.statuses.items()
-        if code not in case.assumed
+        for code, status in gathered.statuses.items()
+        if code not in gathered.assumed
     }
-    if said:
-        matter["pest_status"] = tuple(sorted(said.items()))
+    if given_statuses:
+        matter["pest_status"] = tuple(sorted(given_statuses.items()))
     return tuple(sorted(matter.items()))
 
 
 def _packed(
     guide: Guide,
     ruled: Sign,
-    house: HouseRule | None,
-    known: Mapping[str, object],
+    house: RuleSet | None,
+    known_facts: Mapping[str, object],
 ) -> dict[str, object]:
-    asked = open_facts(ruled, known, guide=guide)
+    asked = open_facts(ruled, known_facts, guide=guide)
     places: dict[tuple[object, ...], int] = {}
     table = []
     for chosen in product(*(fact.choices for fact in asked)):
-        judged = judge(guide, ruled, house, {**known, **values(asked, chosen)})
+        judged = judge(guide, ruled, house, {**known_facts, **values(asked, chosen)})
         table.append(places.setdefault(_outcome(judged), len(places)))
     names = ("verdict", "due", "recheck", "because", "asks", "rule")
     return {

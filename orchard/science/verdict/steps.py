@@ -54,7 +54,7 @@ Kinded = TypeVar("Kinded", bound=HasKind)
 
 
 @dataclass(frozen=True, slots=True)
-class Step:
+class VerdictStep:
     """One thing to do; `waits` says why it must wait, "" when it may be done now."""
 
     do: str
@@ -64,17 +64,21 @@ class Step:
 
 
 REPORT_STEPS = (
-    Step("Photograph it where it is, with something for scale", StepKind.PHOTOGRAPH),
-    Step("Mark the place with tape, and pick nothing", StepKind.MARK),
-    Step("Set the hold: nothing leaves this tree", StepKind.PROTECT),
-    Step("Tell the coordinator, who rings the plant-health authority", StepKind.REPORT),
-    Step("Wash hands, hat and tools before the next tree", StepKind.CLEAN),
+    VerdictStep(
+        "Photograph it where it is, with something for scale", StepKind.PHOTOGRAPH
+    ),
+    VerdictStep("Mark the place with tape, and pick nothing", StepKind.MARK),
+    VerdictStep("Set the hold: nothing leaves this tree", StepKind.PROTECT),
+    VerdictStep(
+        "Tell the coordinator, who rings the plant-health authority", StepKind.REPORT
+    ),
+    VerdictStep("Wash hands, hat and tools before the next tree", StepKind.CLEAN),
 )
 
 
 def steps_for(
     sign: Sign, facts: Mapping[str, Value], verdict: Verdict
-) -> tuple[Step, ...]:
+) -> tuple[VerdictStep, ...]:
     """List the steps of a sign with what holds them back.
 
     Frost or winter holds back pruning, unless the guide exempts the sign and the
@@ -87,7 +91,7 @@ def steps_for(
     """
     heat = facts.get("heat_ahead") is True
     steps = [
-        Step(
+        VerdictStep(
             step.do,
             step.kind,
             _waits(sign, step.kind, facts),
@@ -97,7 +101,7 @@ def steps_for(
     ]
     watered = any(step.kind is StepKind.WATER for step in steps)
     if heat and verdict is Verdict.ACT and not watered and not _is_wet(facts):
-        steps.append(Step(HEAT_WATER, StepKind.WATER, "", 0))
+        steps.append(VerdictStep(HEAT_WATER, StepKind.WATER, "", 0))
     return _reporting(sign, steps) if verdict is Verdict.REPORT else tuple(steps)
 
 
@@ -106,20 +110,20 @@ def the_work(steps: Sequence[Kinded]) -> Kinded | None:
     return next((step for step in steps if step.kind not in BY_THE_WAY), None)
 
 
-def _reporting(sign: Sign, steps: Sequence[Step]) -> tuple[Step, ...]:
+def _reporting(sign: Sign, steps: Sequence[VerdictStep]) -> tuple[VerdictStep, ...]:
     """Hold back whatever cuts or carries, and see that the steps lead to a report.
 
     A sign that is only sometimes a case for the authority has steps for the other
     times; they wait, all but those that touch nothing.
     """
-    told = any(step.kind is StepKind.REPORT for step in sign.steps)
-    held = [
+    reports = any(step.kind is StepKind.REPORT for step in sign.steps)
+    waiting = [
         replace(step, waits=AUTHORITY_WAITS)
-        if step.kind in CUTS_OR_CARRIES or not (told or step.kind in HARMLESS)
+        if step.kind in CUTS_OR_CARRIES or not (reports or step.kind in HARMLESS)
         else step
         for step in steps
     ]
-    return tuple(held) if told else (*REPORT_STEPS, *held)
+    return tuple(waiting) if reports else (*REPORT_STEPS, *waiting)
 
 
 def _is_wet(facts: Mapping[str, Value]) -> bool:
@@ -139,8 +143,8 @@ def _waits(sign: Sign, kind: StepKind, facts: Mapping[str, Value]) -> str:
     sentences = []
     if kind is StepKind.PRUNE and cold and not exempt:
         sentences.append(FROST_WAITS)
-    held_by_heat = (StepKind.PRUNE, StepKind.MOVE, StepKind.REPOT, StepKind.OIL)
-    if heat and kind in held_by_heat:
+    waits_in_heat = (StepKind.PRUNE, StepKind.MOVE, StepKind.REPOT, StepKind.OIL)
+    if heat and kind in waits_in_heat:
         sentences.append(HEAT_WAITS)
     if bloom and kind in (StepKind.SPRAY, StepKind.OIL):
         sentences.append(BEES_WAIT)

@@ -48,8 +48,8 @@ def tell(condition: Condition, guide: Guide, sign: Sign | None = None) -> str:
     values = condition.value if isinstance(condition.value, tuple) else None
     if fact.kind == "choice" or values:
         several = values or (condition.value,)
-        told = " or ".join(_name(value, guide) for value in several)
-        return f"{fact.words}: {told}"
+        names = " or ".join(_name(value, guide) for value in several)
+        return f"{fact.words}: {names}"
     amount = with_unit(_number(condition.value), fact)
     return f"{name_of(fact, sign)} {_COMPARED[condition.op].format(amount)}"
 
@@ -72,5 +72,7 @@ def tell_rule(rule: Rule, guide: Guide, sign: Sign) -> str:
         conclusion = f"{conclusion} {days(rule.due)}"
     if rule.is_unconditional:
         return f"No other rule applies: {conclusion}."
-    told = "; ".join(tell(condition, guide, sign) for condition in rule.conditions)
-    return f"{told[0].upper()}{told[1:]}: {conclusion}."
+    conditions = "; ".join(
+        tell(condition, guide, sign) for condition in rule.conditions
+    )
+    return f"{conditions[0].upper()}{conditions[1:]}: {conclusion}."

@@ -31,7 +31,7 @@ from orchard.science.windows import (
     Observed,
     Trigger,
 )
-from orchard.science.words import Scope
+from orchard.science.words import JobScope
 from orchard.services import fruit, weather
 from orchard.services.facts import bared_lately, care_facts_of
 from orchard.services.fruit import MaturityReading
@@ -244,7 +244,7 @@ def trees_with(job: CareJob, plan: CarePlan, context: Context) -> list[Tree]:
 def subjects(job: CareJob, trees: Iterable[Tree], context: Context) -> list[Subject]:
     """List what a job's tasks are about: its trees, their blocks or the orchard."""
     trees = list(trees)
-    if job.scope is Scope.TREE:
+    if job.scope is JobScope.TREE:
         return [
             Subject(
                 Target(tree_id=tree.pk),
@@ -254,7 +254,7 @@ def subjects(job: CareJob, trees: Iterable[Tree], context: Context) -> list[Subj
             )
             for tree in trees
         ]
-    if job.scope is Scope.BLOCK:
+    if job.scope is JobScope.BLOCK:
         blocks = dict.fromkeys(tree.spot.block_id for tree in trees)
         return [
             Subject(Target(block_id=pk), None, pk, context.founded_on) for pk in blocks

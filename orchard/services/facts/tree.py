@@ -19,7 +19,7 @@ from orchard.science import events, windows
 from orchard.science.events import EventGroup
 from orchard.science.figures import days, stages
 from orchard.science.guide import Sign, Value
-from orchard.science.verdict import HouseRule, codes_of
+from orchard.science.verdict import RuleSet, codes_of
 from orchard.science.words import Season, Trend
 from orchard.services import house_rules, weather
 
@@ -53,7 +53,7 @@ class Ground:
     base: Mapping[str, Value]
     pests: Mapping[str, str]
     earlier: Mapping[str, tuple[Earlier, ...]]
-    rules: Mapping[str, HouseRule]
+    rules: Mapping[str, RuleSet]
 
     def facts(self, sign: Sign) -> Facts:
         """Return the facts known about a sign before anybody has looked."""
@@ -63,7 +63,7 @@ class Ground:
             **self._before(sign),
         }
 
-    def house_rules(self, sign: Sign) -> tuple[HouseRule, ...]:
+    def house_rules(self, sign: Sign) -> tuple[RuleSet, ...]:
         """Return the orchard's own rule for a sign, if one holds."""
         rule = self.rules.get(sign.key)
         return (rule,) if rule else ()

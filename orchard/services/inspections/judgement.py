@@ -12,7 +12,7 @@ from orchard.records.models import Tree
 from orchard.science import guide, verdict
 from orchard.science.guide import Fact, Sign
 from orchard.science.units import scale_of
-from orchard.science.verdict import HouseRule, Judgement
+from orchard.science.verdict import Judgement, RuleSet
 from orchard.science.words import Trend
 from orchard.services.errors import Refused
 from orchard.services.facts import Earlier, Facts, Ground
@@ -61,7 +61,7 @@ def sign_for(tree: Tree, key: str) -> Sign:
     return sign
 
 
-def askable(sign: Sign, rules: Iterable[HouseRule] = ()) -> dict[str, Fact]:
+def askable(sign: Sign, rules: Iterable[RuleSet] = ()) -> dict[str, Fact]:
     """Return the facts that a person may answer for a sign."""
     lists = [sign.rules, *(rule.rules for rule in rules)]
     mentioned = {sign.measure.fact, sign.asks_fact, "species"}
@@ -81,7 +81,7 @@ def askable(sign: Sign, rules: Iterable[HouseRule] = ()) -> dict[str, Fact]:
 
 
 def check_answers(
-    sign: Sign, answers: Mapping[str, Any], rules: Iterable[HouseRule] = ()
+    sign: Sign, answers: Mapping[str, Any], rules: Iterable[RuleSet] = ()
 ) -> None:
     """Refuse answers that cannot be.
 

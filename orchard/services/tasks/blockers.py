@@ -13,7 +13,7 @@ from orchard.records.models import Orchard, StageNote, Task
 from orchard.science import guide, windows
 from orchard.science.figures import days
 from orchard.science.guide import Value
-from orchard.science.verdict import Step, steps_for, the_work
+from orchard.science.verdict import VerdictStep, steps_for, the_work
 from orchard.science.words import JobRole, Verdict
 from orchard.services.facts import frost_ahead, in_frost_season
 from orchard.services.holds import Forbidden, TreeHold, holds_of
@@ -67,7 +67,7 @@ def today_in(orchard: Orchard, *, today: date) -> Circumstances:
     )
 
 
-def steps_of(task: Task, now: Circumstances) -> tuple[Step, ...]:
+def steps_of(task: Task, now: Circumstances) -> tuple[VerdictStep, ...]:
     """List the steps of a task about a sign, each with what it waits for today."""
     sign = guide.load().signs.get(task.key)
     if task.kind not in (Task.Kind.ACT, Task.Kind.REPORT) or sign is None:

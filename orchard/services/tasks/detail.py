@@ -8,7 +8,7 @@ from datetime import date
 from orchard.records.models import Closure, Membership, Photo, Task
 from orchard.science import guide
 from orchard.science.source import cite
-from orchard.science.verdict import Step
+from orchard.science.verdict import VerdictStep
 from orchard.science.words import JobRole
 from orchard.services import permissions
 from orchard.services.permissions import Deed, may
@@ -32,7 +32,7 @@ class About:
 
     task: Task
     row: BoardRow
-    steps: tuple[Step, ...]
+    steps: tuple[VerdictStep, ...]
     do_not: tuple[str, ...]
     cautions: tuple[str, ...]
     who: str

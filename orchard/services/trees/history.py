@@ -16,7 +16,7 @@ SUBJECTS = ("tree", "tag")
 
 
 @dataclass(frozen=True, slots=True)
-class Step:
+class FieldChange:
     """One change of a field: what it is called, what it was, what it became."""
 
     name: str
@@ -25,17 +25,17 @@ class Step:
 
 
 @dataclass(frozen=True, slots=True)
-class Past:
+class HistoryLine:
     """One line of a tree's history."""
 
     at: datetime
     by_name: str
     said: str
     reason: str
-    steps: tuple[Step, ...]
+    steps: tuple[FieldChange, ...]
 
 
-def history_of(tree: Tree, *, most: int = 200) -> list[Past]:
+def history_of(tree: Tree, *, most: int = 200) -> list[HistoryLine]:
     """Return what was changed about a tree and its tags, newest first."""
     lines = list(
         Change.objects.filter(
@@ -44,7 +44,7 @@ def history_of(tree: Tree, *, most: int = 200) -> list[Past]:
     )
     names = _names(tree)
     return [
-        Past(
+        HistoryLine(
             at=line.at,
             by_name=line.by_name,
             said=_said(line),
@@ -82,7 +82,7 @@ def _names(tree: Tree) -> dict[str, dict[int, str]]:
     }
 
 
-def _steps(line: Change, names: dict[str, dict[int, str]]) -> tuple[Step, ...]:
+def _steps(line: Change, names: dict[str, dict[int, str]]) -> tuple[FieldChange, ...]:
     if line.subject_type != "tree":
         return ()
     before, after = line.before or {}, line.after or {}
@@ -100,7 +100,9 @@ def _steps(line: Change, names: dict[str, dict[int, str]]) -> tuple[Step, ...]:
             label = str(fields[name].verbose_name)
         else:
             continue
-        steps.append(Step(label, _word(name, old, names), _word(name, new, names)))
+        steps.append(
+            FieldChange(label, _word(name, old, names), _word(name, new, names))
+        )
     return tuple(steps)
 
 

@@ -14,7 +14,7 @@ from django.utils.translation import gettext_noop, ngettext, pgettext
 from orchard.records.models import Orchard
 from orchard.science import guide, units, windows
 from orchard.science.guide import Condition, Fact, Rule, Sign
-from orchard.science.words import Measure, Part, PestStatus, Verdict
+from orchard.science.words import LocalStatus, Measure, Part, Verdict
 
 OF_MEASURE = {
     Measure.PCT_LEAVES: gettext_noop("of the leaves"),
@@ -59,11 +59,11 @@ def part_word(part: str) -> str:
 def status_word(status: str) -> str:
     """Return the words for how a pest stands in an area."""
     words = {
-        PestStatus.ABSENT: _("not known here"),
-        PestStatus.REGULATED: _("here, and regulated"),
-        PestStatus.COMMON: _("common here"),
+        LocalStatus.ABSENT: _("not known here"),
+        LocalStatus.REGULATED: _("here, and regulated"),
+        LocalStatus.COMMON: _("common here"),
     }
-    return words[PestStatus(status)]
+    return words[LocalStatus(status)]
 
 
 def condition_word(step: int) -> str:

@@ -13,7 +13,7 @@ from orchard.science import guide
 from orchard.science.guide import Band, Fact, GuideError, bands, read_band
 from orchard.science.guide_files import GUIDE_FOLDER
 from orchard.science.source import Verification
-from orchard.science.words import JobRole, PestStatus, Verdict
+from orchard.science.words import JobRole, LocalStatus, Verdict
 from tests.science.small_guide import (
     SIGNS,
     SMALL,
@@ -84,9 +84,9 @@ def test_a_care_job_names_no_calendar_month(key):
 def test_pests_that_are_regulated_in_most_citrus_regions_are_absent_until_told():
     """EPPO lists and national lists of citrus pests; status from memory."""
     for code in ("DIAACI", "TRIZER", "LIBEAS", "XANTCI", "CERTCA", "ERWIAM"):
-        assert GUIDE.pests[code].usual_status is PestStatus.ABSENT
+        assert GUIDE.pests[code].usual_status is LocalStatus.ABSENT
     for code in ("PHYNCI", "TETRUR", "ICERPU"):
-        assert GUIDE.pests[code].usual_status is PestStatus.COMMON
+        assert GUIDE.pests[code].usual_status is LocalStatus.COMMON
 
 
 def test_codes_read_in_the_eppo_database_are_marked_so():

@@ -23,7 +23,7 @@ from hypothesis import strategies as st
 
 from orchard.science import guide, verdict, windows
 from orchard.science.guide import GuideError
-from orchard.science.verdict import HouseRule, judging
+from orchard.science.verdict import RuleSet, judging
 from orchard.science.verdict.answers import answer_key, facts_for, open_facts, outcomes
 from orchard.science.verdict.facts import NotJudged
 from orchard.science.words import StepKind, Verdict
@@ -603,7 +603,7 @@ def test_the_headline_is_the_gravest_verdict_then_the_earliest_due():
 
 
 def house(rows, number=12, starts_on=date(2026, 1, 1), sign="leafminer"):
-    return HouseRule(
+    return RuleSet(
         id=number,
         sign=sign,
         rules=guide.read_rules(rows, GUIDE.facts, "house rule"),
@@ -648,7 +648,7 @@ def test_a_house_rule_does_not_silence_a_pest_to_report():
 
 def test_a_house_rule_that_leaves_a_gap_is_refused():
     whole = house(STRICT)
-    gap = HouseRule(
+    gap = RuleSet(
         12, "leafminer", whole.rules[:1], "Cora", "Because.", date(2026, 1, 1)
     )
     with pytest.raises(GuideError, match="last rule"):

@@ -16,7 +16,7 @@ from orchard.records.models import HouseRule, Kind, Orchard, Photo
 from orchard.science import guide, windows
 from orchard.science.guide import Sign
 from orchard.science.source import Source, Verification
-from orchard.science.verdict import Step, steps_for
+from orchard.science.verdict import VerdictStep, steps_for
 from orchard.science.words import Part, Verdict
 from orchard.services import house_rules, photos
 from orchard.services.permissions import Deed, may
@@ -228,7 +228,7 @@ def _alike(
     ]
 
 
-def _steps(sign: Sign, request: Any) -> tuple[Step, ...]:
+def _steps(sign: Sign, request: Any) -> tuple[VerdictStep, ...]:
     """Return what to do, with what has to wait at this time of the year."""
     season = windows.season(request.today, float(request.orchard.latitude))
     return steps_for(sign, {"season": season}, Verdict.LEAVE)

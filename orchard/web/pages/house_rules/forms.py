@@ -14,8 +14,7 @@ from django.utils.translation import gettext_lazy
 from orchard.records.models import Orchard, PestStatus
 from orchard.science import guide
 from orchard.science.guide import Condition, Rule, Sign
-from orchard.science.words import PestStatus as Standing
-from orchard.science.words import Verdict
+from orchard.science.words import LocalStatus, Verdict
 from orchard.web import explain
 from orchard.web.templatetags.orchard import verdict_word
 
@@ -279,5 +278,5 @@ class PestForm(forms.Form):
     def __init__(self, *args: Any, **kwargs: Any) -> None:
         super().__init__(*args, **kwargs)
         self.fields["status"].choices = [
-            (standing.value, explain.status_word(standing)) for standing in Standing
+            (standing.value, explain.status_word(standing)) for standing in LocalStatus
         ]

@@ -24,7 +24,7 @@ from orchard.records.models import (
 from orchard.science import guide
 from orchard.science.guide import Fact, Sign
 from orchard.science.source import cite
-from orchard.science.verdict import Step, steps_for
+from orchard.science.verdict import VerdictStep, steps_for
 from orchard.science.words import Verdict
 from orchard.services import permissions, timeline
 from orchard.services.errors import MayNot, NotThere
@@ -47,7 +47,7 @@ class FindingStory:
     facts: tuple[tuple[str, str], ...]
     rule: str
     asks: str
-    steps: tuple[Step, ...]
+    steps: tuple[VerdictStep, ...]
     cautions: tuple[str, ...]
     do_not: tuple[str, ...]
     sources: tuple[str, ...]
