@@ -14,23 +14,6 @@ STILL_TWICE = {
     "Picture",
 }
 
-STILL_OBJECTS = {
-    "orchard/web/management/commands/found_orchard.py",
-    "orchard/web/management/commands/nightly.py",
-    "orchard/web/management/commands/seed_orchard.py",
-    "orchard/web/management/commands/take_weather.py",
-    "orchard/web/pages/accounts/member_views.py",
-    "orchard/web/pages/guide/views.py",
-    "orchard/web/pages/house_rules/views.py",
-    "orchard/web/pages/inbox/views.py",
-    "orchard/web/pages/inspections/second_opinions.py",
-    "orchard/web/pages/inspections/story.py",
-    "orchard/web/pages/trees/forms.py",
-    "orchard/web/pages/trees/places.py",
-    "orchard/web/pages/trees/views.py",
-    "orchard/web/pages/weather/forms.py",
-}
-
 STILL_EMPTY = {
     "orchard/records/models/cases.py",
     "orchard/records/models/fruit.py",

@@ -8,7 +8,7 @@ from zoneinfo import ZoneInfo
 from django.db import transaction
 from django.utils.translation import gettext as _
 
-from orchard.records.models import Case, Finding, Membership, Task, User
+from orchard.records.models import Case, Finding, Membership, Task, Tree, User
 from orchard.services import audit, permissions
 from orchard.services.audit import Verb
 from orchard.services.errors import NotThere, Refused
@@ -115,6 +115,13 @@ def cases_of(member: Membership) -> list[Case]:
         .select_related("tree__kind", "finding__inspection__by")
         .order_by("-opened_at", "-pk")
     )
+
+
+def cases_on(tree: Tree, member: Membership) -> dict[str, Case]:
+    """Return a tree's cases by their sign; none to who may not see what is private."""
+    if not permissions.may(member, Deed.SEE_PRIVATE):
+        return {}
+    return {case.sign: case for case in Case.objects.filter(tree=tree)}
 
 
 def case_for(member: Membership, number: int) -> Case:

@@ -107,6 +107,16 @@ def holding(orchard: Orchard, on: date) -> dict[str, RuleSet]:
     return {sign: rule for sign, rule in found.items() if rule is not None}
 
 
+def row_holding(orchard: Orchard, sign: str, on: date) -> HouseRule | None:
+    """Return the stored house rule that holds for a sign on a day, or None."""
+    return (
+        HouseRule.objects.holding(orchard, on)
+        .filter(sign=sign)
+        .select_related("author")
+        .first()
+    )
+
+
 def standing(orchard: Orchard, sign: str) -> HouseRule | None:
     """Return the house rule of a sign that nobody has lifted, begun or to come."""
     return (
@@ -251,6 +261,12 @@ def _lift(
     return audit.save(
         Verb.LIFT, rule, by=by, now=now, fields=fields, before=before, reason=reason
     )
+
+
+def pest_rows(orchard: Orchard) -> dict[str, PestStatus]:
+    """Return what an orchard has on record of each pest, by the pest's code."""
+    rows = PestStatus.objects.filter(orchard=orchard).select_related("set_by")
+    return {row.code: row for row in rows}
 
 
 def pest_status(orchard: Orchard) -> dict[str, str]:

@@ -21,6 +21,7 @@ from orchard.services.errors import Refused
 from orchard.services.guide_sync import bring_up_to_date, review_care_plan
 
 __all__ = [
+    "all_orchards",
     "bring_up_to_date",
     "check_degrees",
     "check_time_zone",
@@ -49,6 +50,11 @@ DETAILS = frozenset(
 CHANGEABLE = DETAILS | {
     "name", "place", "time_zone", "latitude", "longitude", "units",
 }  # fmt: skip
+
+
+def all_orchards() -> list[Orchard]:
+    """Return every orchard of the book, by its short name."""
+    return list(Orchard.objects.order_by("slug"))
 
 
 def found(

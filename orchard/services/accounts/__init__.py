@@ -17,6 +17,7 @@ from orchard.services.accounts.membership import (
     leave,
     members,
     rename,
+    user_by_email,
 )
 from orchard.services.accounts.passwords import (
     change_password,
@@ -48,6 +49,7 @@ __all__ = [
     "set_first_password",
     "set_password_by_link",
     "sign_in",
+    "user_by_email",
     "user_of_link",
     "withdraw_invitation",
 ]

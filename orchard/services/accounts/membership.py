@@ -34,6 +34,7 @@ __all__ = [
     "open_invitations",
     "read_invitation",
     "rename",
+    "user_by_email",
     "withdraw_invitation",
 ]
 
@@ -77,6 +78,11 @@ def members(orchard: Orchard) -> list[Fellow]:
         )
         for row in rows
     ]
+
+
+def user_by_email(email: str) -> User | None:
+    """Return whose account an e-mail address is, left or not, or None."""
+    return User.objects.filter(email=email.strip().lower()).first()
 
 
 def change_role(

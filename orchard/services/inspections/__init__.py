@@ -2,7 +2,13 @@
 
 from __future__ import annotations
 
-from orchard.services.inspections.correction import correct, override, withdraw
+from orchard.services.inspections.correction import (
+    correct,
+    earlier_version,
+    later_version,
+    override,
+    withdraw,
+)
 from orchard.services.inspections.judgement import (
     Judged,
     outcomes,
@@ -14,6 +20,8 @@ from orchard.services.inspections.recording import Logged, record, submit
 from orchard.services.inspections.second_opinions import (
     answer_second_look,
     open_second_looks,
+    second_look_for,
+    second_looks_of,
 )
 from orchard.services.inspections.submission import (
     Arrival,
@@ -36,7 +44,9 @@ __all__ = [
     "answer_second_look",
     "check_tree",
     "correct",
+    "earlier_version",
     "faults_of",
+    "later_version",
     "look_of",
     "move_inspection",
     "neighbours",
@@ -45,6 +55,8 @@ __all__ = [
     "override",
     "problem_with",
     "record",
+    "second_look_for",
+    "second_looks_of",
     "sign_for",
     "submit",
     "withdraw",

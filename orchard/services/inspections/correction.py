@@ -58,6 +58,20 @@ def check_may_change(inspection: Inspection, by: User) -> None:
         )
 
 
+def earlier_version(inspection: Inspection) -> Inspection | None:
+    """Return the version that an inspection corrects, or None."""
+    if inspection.corrects_id is None:
+        return None
+    rows = Inspection.objects.filter(pk=inspection.corrects_id)
+    return rows.select_related("by", "tree").first()
+
+
+def later_version(inspection: Inspection) -> Inspection | None:
+    """Return the version that corrects an inspection, or None."""
+    rows = Inspection.objects.filter(corrects=inspection)
+    return rows.select_related("by", "tree").first()
+
+
 def hold(inspection: Inspection, by: User, reason: str) -> Inspection:
     """Lock the version that stands, for who may change it and says why.
 

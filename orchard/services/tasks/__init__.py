@@ -26,7 +26,12 @@ from orchard.services.tasks.closing import (
     reopen_those_of,
 )
 from orchard.services.tasks.detail import task_detail
-from orchard.services.tasks.from_findings import look_done, open_from_finding, retire
+from orchard.services.tasks.from_findings import (
+    look_done,
+    open_from_finding,
+    retire,
+    tasks_of_findings,
+)
 
 __all__ = [
     "BlockTally",
@@ -47,6 +52,7 @@ __all__ = [
     "take_task",
     "tallies_for",
     "task_detail",
+    "tasks_of_findings",
     "tasks_of_member",
     "unassigned_tasks",
     "who_may_take_on",

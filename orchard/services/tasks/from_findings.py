@@ -65,6 +65,12 @@ def open_from_finding(
         ]
 
 
+def tasks_of_findings(findings: Iterable[Finding]) -> list[Task]:
+    """Return the tasks that findings opened, the most pressing sort first."""
+    tasks = Task.objects.filter(finding__in=list(findings))
+    return list(tasks.order_by("rank", "due_on", "pk"))
+
+
 def look_done(
     tree: Tree, sign: str, inspection: Inspection, *, by: User, now: datetime
 ) -> Closure | None:

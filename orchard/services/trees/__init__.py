@@ -6,7 +6,9 @@ from orchard.services.trees.codes import code_in, old_codes
 from orchard.services.trees.history import history_of
 from orchard.services.trees.kinds import (
     add_kind,
+    all_kinds,
     correct_kind,
+    hosts_grown,
     kinds_of,
     near_names,
     rootstock_named,
@@ -32,6 +34,7 @@ from orchard.services.trees.places import (
     add_block,
     add_spot,
     add_spots,
+    all_spots,
     arrange_spots,
     blocks_of,
     correct_block,
@@ -47,6 +50,7 @@ from orchard.services.trees.tags import (
     make_tags,
     retag,
     tag_of,
+    tags_of,
     trees_for_tags,
 )
 
@@ -62,6 +66,8 @@ __all__ = [
     "add_kind",
     "add_spot",
     "add_spots",
+    "all_kinds",
+    "all_spots",
     "arrange_spots",
     "blocks_of",
     "code_in",
@@ -72,6 +78,7 @@ __all__ = [
     "died",
     "free_spots",
     "history_of",
+    "hosts_grown",
     "kinds_of",
     "make_tags",
     "matching_trees",
@@ -90,6 +97,7 @@ __all__ = [
     "spots_of",
     "tag_for",
     "tag_of",
+    "tags_of",
     "take_back",
     "tree_list",
     "trees_for_tags",

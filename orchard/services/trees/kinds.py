@@ -9,7 +9,7 @@ from dataclasses import dataclass
 from datetime import datetime
 
 from django.db import transaction
-from django.db.models import Count, Q
+from django.db.models import Count, Q, QuerySet
 from django.utils.translation import gettext as _
 
 from orchard.records.models import Kind, Orchard, User
@@ -41,6 +41,16 @@ def kinds_of(orchard: Orchard) -> list[KindLine]:
         .order_by("name", "id")
     )
     return [KindLine(row, row.tree_count) for row in rows]
+
+
+def all_kinds(orchard: Orchard) -> QuerySet[Kind]:
+    """Return the kinds of an orchard by name, to choose one from."""
+    return Kind.objects.filter(orchard=orchard).order_by("name")
+
+
+def hosts_grown(orchard: Orchard) -> set[str]:
+    """Return the sorts of fruit tree that an orchard has kinds of."""
+    return set(Kind.objects.filter(orchard=orchard).values_list("host", flat=True))
 
 
 @transaction.atomic

@@ -7,7 +7,7 @@ from dataclasses import dataclass
 from datetime import datetime
 
 from django.db import transaction
-from django.db.models import Count, Max, Prefetch, Q
+from django.db.models import Count, Max, Prefetch, Q, QuerySet
 from django.utils.translation import gettext as _
 
 from orchard.records.models import Block, Orchard, Spot, Tree, User
@@ -67,15 +67,19 @@ def spots_of(block: Block) -> list[Spot]:
     )
 
 
-def free_spots(orchard: Orchard) -> list[Spot]:
-    """Return the spots without a standing tree, in walking order."""
-    taken = Tree.objects.filter(orchard=orchard, removed_on=None).values("spot_id")
-    return list(
+def all_spots(orchard: Orchard) -> QuerySet[Spot]:
+    """Return every spot of an orchard with its block, in walking order."""
+    return (
         Spot.objects.filter(block__orchard=orchard)
-        .exclude(pk__in=taken)
         .select_related("block")
         .order_by("block__position", "block_id", "position", "id")
     )
+
+
+def free_spots(orchard: Orchard) -> list[Spot]:
+    """Return the spots without a standing tree, in walking order."""
+    taken = Tree.objects.filter(orchard=orchard, removed_on=None).values("spot_id")
+    return list(all_spots(orchard).exclude(pk__in=taken))
 
 
 def short_code_in(text: str, *, refusal: str, field: str) -> str:

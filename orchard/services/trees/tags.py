@@ -35,6 +35,11 @@ def tag_of(tree: Tree, *, now: datetime, by: User | None = None) -> Tag:
     return tag or _make(tree, by=by, now=now)
 
 
+def tags_of(tree: Tree) -> list[Tag]:
+    """Return every tag that a tree has or had, the newest first."""
+    return list(Tag.objects.filter(tree=tree).order_by("-id"))
+
+
 @transaction.atomic
 def retag(tree: Tree, *, by: User, now: datetime, reason: str) -> Tag:
     """Retire the tree's tag and make another; the old code is never used again."""

@@ -91,7 +91,7 @@ class Command(BaseCommand):
         email = self.ask(
             options["coordinator_email"], _("E-mail address of the coordinator"), email_
         )
-        person = User.objects.filter(email=email).first()
+        person = accounts.user_by_email(email)
         name = (
             person.name
             if person

@@ -14,7 +14,7 @@ from django.core.management.base import BaseCommand, CommandError
 from django.utils import timezone
 
 from orchard.records.models import Orchard
-from orchard.services import care_plan, guide_sync
+from orchard.services import care_plan, guide_sync, orchards
 from orchard.services.errors import Refused
 
 logger = logging.getLogger(__name__)
@@ -27,12 +27,12 @@ class Command(BaseCommand):
         parser.add_argument("--orchard", help="short name of one orchard", default="")
 
     def handle(self, *args: Any, **options: Any) -> None:
-        orchards = Orchard.objects.order_by("slug")
+        chosen = orchards.all_orchards()
         if options["orchard"]:
-            orchards = orchards.filter(slug=options["orchard"])
-            if not orchards:
+            chosen = [row for row in chosen if row.slug == options["orchard"]]
+            if not chosen:
                 raise CommandError(f"There is no orchard {options['orchard']!r}.")
-        failed = [orchard.slug for orchard in orchards if not self.open_in(orchard)]
+        failed = [orchard.slug for orchard in chosen if not self.open_in(orchard)]
         if failed:
             raise CommandError(f"Not done for: {', '.join(failed)}.")
 

@@ -11,7 +11,7 @@ from django.urls import reverse
 from django.utils import timezone
 
 from orchard import demonstration
-from orchard.records.models import Orchard
+from orchard.services import orchards
 from orchard.services.errors import Refused
 
 
@@ -40,7 +40,7 @@ class Command(BaseCommand):
         if options["show_sign_ins"]:
             self.show_sign_ins()
             return
-        if Orchard.objects.exists():
+        if orchards.all_orchards():
             if options["only_if_empty"]:
                 return
             raise CommandError(

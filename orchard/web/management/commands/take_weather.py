@@ -14,8 +14,8 @@ from zoneinfo import ZoneInfo
 from django.core.management.base import BaseCommand, CommandError
 from django.utils import timezone
 
-from orchard.records.models import Membership, Orchard, Station, User
-from orchard.services import permissions, weather
+from orchard.records.models import Membership, Orchard, Station
+from orchard.services import accounts, permissions, weather
 from orchard.services.errors import NotThere, Refused
 from orchard.services.imports import weather_files
 from orchard.services.imports.sheets import Sheet, read_sheet
@@ -109,7 +109,7 @@ class Command(BaseCommand):
 
     def who(self, options: dict[str, Any]) -> tuple[Orchard, Membership]:
         """Find the person in the orchard, in a role that may do this."""
-        user = User.objects.filter(email__iexact=options["by"]).first()
+        user = accounts.user_by_email(options["by"])
         try:
             if user is None:
                 raise NotThere()

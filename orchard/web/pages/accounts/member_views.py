@@ -18,7 +18,7 @@ from django.views.decorators.http import (
     require_safe,
 )
 
-from orchard.records.models import Invitation, Membership, User
+from orchard.records.models import Invitation, Membership
 from orchard.services import accounts, permissions
 from orchard.services.errors import Refused
 from orchard.services.permissions import Deed
@@ -162,7 +162,7 @@ def join(request: HttpRequest, token: str) -> HttpResponse:
         raise Http404
     if request.user.is_authenticated:
         return _join_known(request, invitation)
-    if User.objects.filter(email=invitation.email).exists():
+    if accounts.user_by_email(invitation.email):
         return render(request, "accounts/join_sign_in.html", {"invitation": invitation})
     return _join_new(request, invitation)
 

@@ -12,13 +12,13 @@ from django.urls import reverse
 from django.utils.translation import gettext as _
 from django.views.decorators.http import require_safe
 
-from orchard.records.models import HouseRule, Kind, Orchard, Photo
+from orchard.records.models import HouseRule, Orchard, Photo
 from orchard.science import guide, windows
 from orchard.science.guide import Sign
 from orchard.science.source import Source, Verification
 from orchard.science.verdict import VerdictStep, steps_for
 from orchard.science.words import Part, Verdict
-from orchard.services import house_rules, photos
+from orchard.services import house_rules, photos, trees
 from orchard.services.permissions import Deed, may
 from orchard.web import charts, explain
 from orchard.web.charts import SignPicture
@@ -126,8 +126,7 @@ def index(request: Any) -> HttpResponse:
 
 def guide_for(orchard: Orchard, signs: Iterable[Sign]) -> list[Sign]:
     """Keep the signs met on the sorts of fruit tree that an orchard grows."""
-    hosts = set(Kind.objects.filter(orchard=orchard).values_list("host", flat=True))
-    hosts = hosts or {"citrus"}
+    hosts = trees.hosts_grown(orchard) or {"citrus"}
     return [sign for sign in signs if any(sign.fits(host) for host in hosts)]
 
 
@@ -197,12 +196,7 @@ def show(request: Any, sign: str) -> HttpResponse:
 
 def own_rule(sign: Sign, request: Any) -> OwnRule | None:
     """Return the house rule that holds for a sign today, told in words."""
-    row = (
-        HouseRule.objects.holding(request.orchard, request.today)
-        .filter(sign=sign.key)
-        .select_related("author")
-        .first()
-    )
+    row = house_rules.row_holding(request.orchard, sign.key, request.today)
     rule = house_rules.of(row) if row else None
     if row is None or rule is None:
         return None

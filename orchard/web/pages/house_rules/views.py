@@ -264,13 +264,12 @@ def pests(request: Any) -> HttpResponse:
 def _pest_page(
     request: Any, *, wrong: str = "", form: PestForm | None = None
 ) -> dict[str, Any]:
-    rows = PestStatus.objects.filter(orchard=request.orchard).select_related("set_by")
-    said = {row.code: row for row in rows}
+    on_record = house_rules.pest_rows(request.orchard)
     statuses = house_rules.pest_status(request.orchard)
     keeps = may(request.member, Deed.KEEP_RULES)
     lines = []
     for pest in guide.load().pests.values():
-        mine = said.get(pest.code)
+        mine = on_record.get(pest.code)
         status = statuses[pest.code]
         here = {"status": status, "source": mine.source if mine else ""}
         fresh = PestForm(initial=here, auto_id=f"id_{pest.code}_%s")

@@ -9,10 +9,9 @@ from django.urls import reverse
 from django.utils.translation import gettext as _
 from django.views.decorators.http import require_http_methods, require_safe
 
-from orchard.records.models import SecondLook
 from orchard.science import guide
-from orchard.services import facts, inspections, permissions
-from orchard.services.errors import MayNot, NotThere, Refused
+from orchard.services import facts, inspections
+from orchard.services.errors import MayNot, Refused
 from orchard.services.permissions import Deed
 from orchard.web import answers
 from orchard.web.doorkeeper import door
@@ -36,7 +35,7 @@ def second_looks(request):
 @require_http_methods(["GET", "HEAD", "POST"])
 @door(Deed.SECOND_LOOK)
 def answer_second_look(request, number):
-    look = look_for(request.member, number)
+    look = inspections.second_look_for(request.member, number)
     tree = look.finding.tree
     if request.method != "POST":
         return render(request, "inspections/second_look.html", page_of(request, look))
@@ -75,26 +74,6 @@ def answer_second_look(request, number):
         return answers.refused_page(request, "inspections/second_look.html", page)
     to = reverse("second-looks", args=[request.orchard.slug])
     return answers.done(request, _("Answered. The observer can read it."), to=to)
-
-
-def look_for(member, number) -> SecondLook:
-    look = (
-        SecondLook.objects.filter(orchard=member.orchard, pk=number)
-        .select_related(
-            "finding__inspection__by",
-            "finding__inspection__orchard",
-            "finding__inspection__tree__kind",
-            "finding__tree__kind",
-            "finding__tree__orchard",
-            "finding__tree__spot__block",
-            "answered_by",
-            "orchard",
-        )
-        .first()
-    )
-    if look is None or not permissions.sees(member, look.finding):
-        raise NotThere()
-    return look
 
 
 def page_of(request, look, form=None, *, sign="", other=None):

@@ -26,9 +26,11 @@ from orchard.science.guide import Fact, Sign
 from orchard.science.source import cite
 from orchard.science.verdict import VerdictStep, steps_for
 from orchard.science.words import Verdict
-from orchard.services import permissions, timeline
+from orchard.services import inspections, permissions, timeline
+from orchard.services.cases import cases_on
 from orchard.services.errors import MayNot, NotThere
 from orchard.services.permissions import Deed
+from orchard.services.tasks import tasks_of_findings
 from orchard.services.timeline import DoneBefore
 from orchard.web.pages.inspections.sign_blocks import part_words
 
@@ -140,16 +142,9 @@ def story_of(member: Membership, inspection: Inspection) -> Story:
         for photo in inspection.photos.current().order_by("pk")
         if permissions.sees(member, photo)
     ]
-    tasks = list(Task.objects.filter(finding__in=seen).order_by("rank", "due_on", "pk"))
-    looks = {
-        look.finding_id: look
-        for look in SecondLook.objects.filter(finding__in=seen).select_related(
-            "answered_by"
-        )
-    }
-    cases = {}
-    if permissions.may(member, Deed.SEE_PRIVATE):
-        cases = {case.sign: case for case in Case.objects.filter(tree=inspection.tree)}
+    tasks = tasks_of_findings(seen)
+    looks = inspections.second_looks_of(seen)
+    cases = cases_on(inspection.tree, member)
     return Story(
         inspection=inspection,
         findings=tuple(
@@ -167,12 +162,8 @@ def story_of(member: Membership, inspection: Inspection) -> Story:
         ),
         why_corrected=_why_corrected(member, inspection),
         why_withdrawn="" if hides else inspection.withdrawn_reason,
-        earlier=Inspection.objects.filter(pk=inspection.corrects_id)
-        .select_related("by", "tree")
-        .first(),
-        later=Inspection.objects.filter(corrects=inspection)
-        .select_related("by", "tree")
-        .first(),
+        earlier=inspections.earlier_version(inspection),
+        later=inspections.later_version(inspection),
         days_late=_days_late(inspection),
         done_before=tuple(
             timeline.done_before(

@@ -9,7 +9,7 @@ from django import forms
 from django.utils.translation import gettext as _now
 from django.utils.translation import gettext_lazy as _
 
-from orchard.records.models import Block, Kind, Orchard, Spot, Tree
+from orchard.records.models import Orchard, Spot, Tree
 from orchard.services import trees
 from orchard.services.imports.register import LITRES_PER_US_GALLON
 from orchard.services.trees import UNSEEN_DAYS, TreeFilters
@@ -81,10 +81,12 @@ class Search(forms.Form):
 
     def __init__(self, *args: Any, orchard: Orchard, **options: Any) -> None:
         super().__init__(*args, **options)
-        blocks = Block.objects.filter(orchard=orchard).order_by("position", "id")
         self.fields["block"].choices = [
             ("", _("all")),
-            *((block.code, f"{block.code} {block.name}") for block in blocks),
+            *(
+                (block.code, f"{block.code} {block.name}")
+                for block in trees.blocks_of(orchard)
+            ),
         ]
         self.fields["unseen"].choices = [
             ("", _("any time")),
@@ -112,7 +114,7 @@ class Search(forms.Form):
 class KindChoice(forms.ModelChoiceField):
     def __init__(self, **options: Any) -> None:
         super().__init__(
-            Kind.objects.none(),
+            None,
             label=_("Cultivar"),
             empty_label=_("Choose the cultivar"),
             error_messages={"required": _("Choose the cultivar.")},
@@ -123,7 +125,7 @@ class KindChoice(forms.ModelChoiceField):
 class SpotChoice(forms.ModelChoiceField):
     def __init__(self, **options: Any) -> None:
         super().__init__(
-            Spot.objects.none(),
+            None,
             label=_("Spot"),
             empty_label=_("Choose a free spot"),
             error_messages={
@@ -198,9 +200,7 @@ class Details(forms.Form):
     def __init__(self, *args: Any, orchard: Orchard, **options: Any) -> None:
         super().__init__(*args, **options)
         self.orchard = orchard
-        self.fields["kind"].queryset = Kind.objects.filter(orchard=orchard).order_by(
-            "name"
-        )
+        self.fields["kind"].queryset = trees.all_kinds(orchard)
 
     @property
     def litres_unit(self) -> str:
@@ -303,7 +303,7 @@ class End(forms.Form):
 
 def _offer(field: Any, spots: list[Spot], orchard: Orchard) -> None:
     # The list is read once; its blocks would be read again for every single choice.
-    field.queryset = Spot.objects.filter(block__orchard=orchard).select_related("block")
+    field.queryset = trees.all_spots(orchard)
     field.choices = [
         ("", field.empty_label),
         *((spot.pk, str(spot)) for spot in spots),

@@ -10,7 +10,7 @@ from django.utils.translation import gettext as _
 from django.utils.translation import ngettext
 from django.views.decorators.http import require_http_methods
 
-from orchard.records.models import Block, Kind
+from orchard.records.models import Block
 from orchard.science import guide
 from orchard.services import permissions, trees
 from orchard.services.permissions import Deed, may
@@ -148,7 +148,7 @@ def kind(request: OrchardRequest, number: int) -> HttpResponse:
             )
             said = _("%(name)s is kept as you wrote it.") % {"name": row.name}
             return _done(request, said, to="kinds")
-    context = {"kind": Kind.objects.get(pk=row.pk), "form": form}
+    context = {"kind": permissions.kind_for(request.member, number), "form": form}
     if request.method == "POST":
         return answers.refused_page(request, "trees/kind.html", context)
     return render(request, "trees/kind.html", context)

@@ -10,7 +10,7 @@ from django.shortcuts import redirect, render
 from django.utils.translation import gettext as _
 from django.views.decorators.http import require_http_methods, require_safe
 
-from orchard.records.models import Tag, Tree
+from orchard.records.models import Tree
 from orchard.science import guide
 from orchard.services import permissions, trees
 from orchard.services.errors import Refused
@@ -208,7 +208,7 @@ def replacement(request: OrchardRequest, code: str) -> HttpResponse:
 @door(Deed.KEEP_TREES)
 def tag(request: OrchardRequest, code: str) -> HttpResponse:
     tree = permissions.tree_for(request.member, code)
-    tags = list(Tag.objects.filter(tree=tree).order_by("-id"))
+    tags = trees.tags_of(tree)
     valid = next((one for one in tags if one.retired_at is None), None)
     form = ReasonForm(request.POST if request.method == "POST" and valid else None)
 

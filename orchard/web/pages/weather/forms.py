@@ -11,6 +11,7 @@ from django.utils.translation import gettext_lazy as _
 
 from orchard.records.models import Orchard, Reading, Spot
 from orchard.science import units
+from orchard.services import trees
 from orchard.web.fields import NOT_SAID, day_field
 
 What = Reading.What
@@ -98,10 +99,10 @@ class ReadingForm(InOwnUnits):
         """Return the form for a reading taken now."""
         local = now.astimezone(ZoneInfo(orchard.time_zone)).replace(tzinfo=None)
         form = cls(data, initial={"at": local, "what": What.NOW})
-        spots = Spot.objects.filter(block__orchard=orchard).select_related("block")
+        spots = list(trees.all_spots(orchard))
         form.fields["spot"].choices = [
             ("", _("somewhere in the orchard")),
-            *((spot.pk, str(spot)) for spot in spots.order_by("block_id", "position")),
+            *((spot.pk, str(spot)) for spot in spots),
         ]
         form.spots = {str(spot.pk): spot for spot in spots}
         form.set_units(orchard)
