@@ -27,11 +27,6 @@ class ChangeQuerySet(models.QuerySet["Change"]):
     def on_tree(self, tree: Any) -> ChangeQuerySet:
         return self.filter(tree=tree)
 
-    def newest_first(self, before: int | None = None) -> ChangeQuerySet:
-        """From the newest line on, or from those older than a line."""
-        older = self if before is None else self.filter(id__lt=before)
-        return older.order_by("-id")
-
 
 class Change(models.Model):
     """One line of the ledger. Added by `services.audit`, never altered."""

@@ -14,6 +14,7 @@ from orchard.services.audit.wording import (
     subject,
     subject_words,
 )
+from orchard.services.paging import Page, page_by_key
 from orchard.services.permissions import Deed, may
 
 SIZE = 50
@@ -35,23 +36,15 @@ class Line:
     differences: tuple[Difference, ...]
 
 
-@dataclass(frozen=True, slots=True)
-class Page:
-    """Some lines, newest first, and from which line on to read further."""
-
-    lines: tuple[Line, ...]
-    older: int | None
-
-
 def changes_page(
     member: Membership,
     *,
     person: int | None = None,
     sort: str = "",
     tree: Tree | None = None,
-    before: int | None = None,
+    after: str = "",
     size: int = SIZE,
-) -> Page:
+) -> Page[Line]:
     """Return a page of the ledger; private lines only to those who may see them.
 
     The number of queries does not depend on what the lines say.
@@ -65,11 +58,10 @@ def changes_page(
         changes = changes.about(sort)
     if tree is not None:
         changes = changes.on_tree(tree)
-    rows = list(changes.newest_first(before).select_related("tree")[: size + 1])
-    shown = rows[:size]
-    names = names_for(shown)
+    page = page_by_key(changes.select_related("tree"), "-id", after=after, size=size)
+    names = names_for(page.rows)
     return Page(
-        lines=tuple(
+        rows=tuple(
             Line(
                 number=row.pk,
                 at=row.at,
@@ -82,9 +74,9 @@ def changes_page(
                 is_new=not row.before,
                 differences=differences(row, names),
             )
-            for row in shown
+            for row in page.rows
         ),
-        older=shown[-1].pk if len(rows) > size else None,
+        next_key=page.next_key,
     )
 
 

@@ -2,12 +2,12 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Iterable, Iterator
 from dataclasses import dataclass
-from datetime import date
 
 from orchard.records.models import Orchard, StageNote, Tree
 from orchard.science import guide
+from orchard.services.paging import page_by_key
 
 PAGE = 50
 
@@ -31,36 +31,26 @@ class StageLog:
 
     lines: tuple[StageLine, ...]
     standing: tuple[StageLine, ...]
-    older_than: str
+    next_key: str
 
 
-def growth_stage_log(
-    orchard: Orchard, *, group: str = "", before: str = ""
-) -> StageLog:
+def growth_stage_log(orchard: Orchard, *, group: str = "", after: str = "") -> StageLog:
     """Return the notes that stand, newest first, of all or of one group.
 
-    Three queries. `before` is what the page before gave as `older_than`; one that
-    makes no sense is passed over.
+    Three queries. `after` is the `next_key` of the page before.
     """
     notes = (
         StageNote.objects.current()
         .filter(orchard=orchard)
         .select_related("tree__kind", "by")
-        .order_by("-seen_on", "-id")
     )
     if group:
         notes = notes.filter(group=group) | notes.filter(tree__kind__group=group)
-    place = _place(before)
-    if place:
-        day, number = place
-        older = notes.filter(seen_on__lt=day)
-        notes = older | notes.filter(seen_on=day, pk__lt=number)
-    rows = list(notes[: PAGE + 1])
-    more = rows[PAGE - 1] if len(rows) > PAGE else None
+    page = page_by_key(notes, "-seen_on", "-id", after=after, size=PAGE)
     return StageLog(
-        lines=tuple(_lines(rows[:PAGE])),
-        standing=() if before else tuple(_lines(_newest_of_groups(orchard))),
-        older_than=f"{more.seen_on}_{more.pk}" if more else "",
+        lines=tuple(_lines(page.rows)),
+        standing=() if after else tuple(_lines(_newest_of_groups(orchard))),
+        next_key=page.next_key,
     )
 
 
@@ -73,14 +63,6 @@ def cultivar_groups(orchard: Orchard) -> list[str]:
         .values_list("kind__group", flat=True)
     )
     return sorted(set(names))
-
-
-def _place(before: str) -> tuple[date, int] | None:
-    day, _bar, number = before.partition("_")
-    try:
-        return date.fromisoformat(day), int(number)
-    except ValueError:
-        return None
 
 
 def _newest_of_groups(orchard: Orchard) -> list[StageNote]:
@@ -98,7 +80,7 @@ def _newest_of_groups(orchard: Orchard) -> list[StageNote]:
     return [newest[name] for name in sorted(newest)]
 
 
-def _lines(notes: list[StageNote]) -> Iterator[StageLine]:
+def _lines(notes: Iterable[StageNote]) -> Iterator[StageLine]:
     stages = guide.load().stages
     for note in notes:
         stage = stages.get(note.bbch)

@@ -16,12 +16,14 @@ from orchard.records.models import Block, Membership, Task, User
 from orchard.science.figures import days
 from orchard.science.windows import Window, lateness
 from orchard.science.words import Verdict
+from orchard.services.paging import page_by_key
 from orchard.services.permissions import Deed, may
 from orchard.services.tasks import blockers
 
 PAGE = 30
 # Lateness is compared in whole ten-thousandths of a rhythm, the same on any database.
 FINENESS = 10_000
+RANKING = ("rank", "-weight", "due_on", "id")
 VERDICTS = {
     Task.Kind.REPORT: Verdict.REPORT,
     Task.Kind.ACT: Verdict.ACT,
@@ -82,7 +84,7 @@ class Board:
 
     rows: tuple[BoardRow, ...]
     soon: tuple[BoardRow, ...]
-    further: str
+    next_key: str
     tallies: tuple[BlockTally, ...]
     people: tuple[Membership, ...]
     waiting: int
@@ -99,13 +101,13 @@ def board_rows(
     """Return a page of the work that has begun, in a fixed number of queries.
 
     Reports stand first, then what findings call for, then care, then looks; within
-    each by days late over the work's own rhythm. `after` is the `further` of the page
-    before; anything else starts from the top.
+    each by days late over the work's own rhythm. `after` is the `next_key` of the
+    page before.
     """
     filters = filters or BoardFilters()
     seen = _seen_by(member)
-    ranked = _ranked(_filtered(seen, member, filters, today).begun(today), today)
-    page = list(_after(ranked, after)[: PAGE + 1])
+    ranked = _weighed(_filtered(seen, member, filters, today).begun(today), today)
+    page = page_by_key(ranked, *RANKING, after=after, size=PAGE)
     now = blockers.today_in(member.orchard, today=today)
     tallies = _tallies(seen, member, today)
     soon: list[Task] = []
@@ -115,9 +117,9 @@ def board_rows(
         )
         soon = list(_with_names(coming).order_by("opens_on", "rank", "id")[:PAGE])
     return Board(
-        rows=tuple(row_of(task, member, now) for task in page[:PAGE]),
+        rows=tuple(row_of(task, member, now) for task in page.rows),
         soon=tuple(row_of(task, member, now) for task in soon),
-        further=_place_of(page[PAGE - 1]) if len(page) > PAGE else "",
+        next_key=page.next_key,
         tallies=tallies,
         people=tuple(_people(member)),
         waiting=sum(tally.waiting for tally in tallies),
@@ -198,44 +200,22 @@ def _with_names(tasks: QuerySet[Task]) -> QuerySet[Task]:
     return tasks.select_related("tree__kind", "block", "taken_by", "finding")
 
 
-def _ranked(tasks: QuerySet[Task], today: date) -> QuerySet[Task]:
+def _weighed(tasks: QuerySet[Task], today: date) -> QuerySet[Task]:
     late = Greatest(
         DaysFrom(F("due_on"), Value(today, output_field=DateField())),
         Value(0),
         output_field=IntegerField(),
     )
-    return (
-        _with_names(tasks)
-        .annotate(weight=late * Value(FINENESS) / F("rhythm_days"))
-        .order_by("rank", "-weight", "due_on", "id")
-    )
+    weight = late * Value(FINENESS) / F("rhythm_days")
+    return _with_names(tasks).annotate(weight=weight)
 
 
 def _first(
     tasks: Any, member: Membership, today: date, count: int
 ) -> tuple[BoardRow, ...]:
     now = blockers.today_in(member.orchard, today=today)
-    ranked = _ranked(tasks.begun(today), today)[:count]
+    ranked = _weighed(tasks.begun(today), today).order_by(*RANKING)[:count]
     return tuple(row_of(task, member, now) for task in ranked)
-
-
-def _place_of(task: Any) -> str:
-    return f"{task.rank}.{task.weight}.{task.due_on:%Y%m%d}.{task.pk}"
-
-
-def _after(tasks: QuerySet[Task], place: str) -> QuerySet[Task]:
-    """Keep what comes after a place in the ranking."""
-    try:
-        rank, weight, day, pk = (int(part) for part in place.split("."))
-        due_on = date(day // 10_000, day // 100 % 100, day % 100)
-    except ValueError:
-        return tasks
-    return tasks.filter(
-        Q(rank__gt=rank)
-        | Q(rank=rank, weight__lt=weight)
-        | Q(rank=rank, weight=weight, due_on__gt=due_on)
-        | Q(rank=rank, weight=weight, due_on=due_on, pk__gt=pk)
-    )
 
 
 def _tallies(tasks: Any, member: Membership, today: date) -> tuple[BlockTally, ...]:

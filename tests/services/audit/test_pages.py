@@ -25,7 +25,7 @@ def write(orchard, user, subject, verb=audit.Verb.CORRECT, **fields):
 
 
 def only_line(user, **filters):
-    (line,) = audit.changes_page(membership(user), **filters).lines
+    (line,) = audit.changes_page(membership(user), **filters).rows
     return line
 
 
@@ -96,12 +96,12 @@ def test_a_changed_role_reads_in_the_words_for_roles(vera, cora):
 def test_private_lines_are_for_those_who_may_see_them(orchard, tree, cora, olga):
     write(orchard, cora, tree, "open", private=True, after={"rank": 1})
     assert only_line(cora).private
-    assert audit.changes_page(membership(olga)).lines == ()
+    assert audit.changes_page(membership(olga)).rows == ()
 
 
 def test_lines_of_another_orchard_are_not_read(southbank, cora, otto):
     write(southbank, otto, southbank, "found")
-    assert audit.changes_page(membership(cora)).lines == ()
+    assert audit.changes_page(membership(cora)).rows == ()
 
 
 def test_the_ledger_is_read_by_person_sort_and_tree(orchard, cora, lee, tree):
@@ -117,14 +117,14 @@ def test_the_ledger_is_read_by_person_sort_and_tree(orchard, cora, lee, tree):
 
 def test_paging_skips_and_repeats_nothing_while_lines_are_added(orchard, cora):
     numbers = [write(orchard, cora, orchard).pk for _ in range(23)]
-    read, before = [], None
+    read, after = [], ""
     while True:
-        page = audit.changes_page(membership(cora), before=before, size=5)
-        read += [line.number for line in page.lines]
+        page = audit.changes_page(membership(cora), after=after, size=5)
+        read += [line.number for line in page.rows]
         write(orchard, cora, orchard, "found")
-        if page.older is None:
+        if not page.next_key:
             break
-        before = page.older
+        after = page.next_key
     assert read == numbers[::-1]
 
 
@@ -153,7 +153,7 @@ def test_the_number_of_queries_does_not_grow(
     member = membership(cora)
     with django_assert_num_queries(6):
         page = audit.changes_page(member, size=2 * count)
-    assert {line.subject for line in page.lines} >= {"task Weed the ring"}
+    assert {line.subject for line in page.rows} >= {"task Weed the ring"}
 
 
 def test_every_verb_has_its_words_and_is_written_by_a_service():
@@ -190,7 +190,7 @@ def test_what_has_no_name_is_told_by_its_tree_and_what_the_guide_knows_by_its_na
     before, after = {"confirmed_sign": ""}, {"confirmed_sign": "winter_yellow"}
     write(orchard, cora, photo, "describe", tree=tree, before=before, after=after)
     write(orchard, cora, plan, "set_job", after={"active": True})
-    planned, described = audit.changes_page(membership(cora)).lines
+    planned, described = audit.changes_page(membership(cora)).rows
     assert described.subject == "the photo of A-1"
     named = guide.load().signs["winter_yellow"].name
     assert said(described) == [("confirmed sign", "nothing", named)]
@@ -201,6 +201,6 @@ def test_a_line_says_nothing_twice(orchard, cora, vera, tree):
     before, after = {"taken_by_id": None}, {"taken_by_id": vera.pk}
     write(orchard, vera, tree, "take", before=before, after=after)
     write(orchard, cora, orchard, "open_next", after={"opened": 3})
-    opened, took = audit.changes_page(membership(cora)).lines
+    opened, took = audit.changes_page(membership(cora)).rows
     assert opened.subject == orchard.name
     assert took.differences == ()

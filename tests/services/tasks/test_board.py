@@ -76,7 +76,7 @@ def test_the_database_ranks_as_the_law_of_lateness_does(tree, vera):
     while True:
         page = tasks.board_rows(member(vera), today=TODAY, after=after)
         rows += page.rows
-        after = page.further
+        after = page.next_key
         if not after:
             break
     assert len({row.number for row in rows}) == len(rows) == 40
@@ -90,11 +90,11 @@ def test_a_board_read_further_shows_everything_once(tree, vera):
     for number in range(65):
         late_by(tree, number % 5, rhythm=7, title=f"work {number}")
     first = tasks.board_rows(member(vera), today=TODAY)
-    second = tasks.board_rows(member(vera), today=TODAY, after=first.further)
-    third = tasks.board_rows(member(vera), today=TODAY, after=second.further)
+    second = tasks.board_rows(member(vera), today=TODAY, after=first.next_key)
+    third = tasks.board_rows(member(vera), today=TODAY, after=second.next_key)
     numbers = [row.number for page in (first, second, third) for row in page.rows]
     assert len(numbers) == len(set(numbers)) == 65
-    assert third.further == ""
+    assert third.next_key == ""
     nonsense = tasks.board_rows(member(vera), today=TODAY, after="0.1.99999999.x")
     assert nonsense.rows == first.rows
 

@@ -98,7 +98,7 @@ def test_a_long_log_is_paged_by_key(as_vera, orchard, vera, tree, address):
     for ago in range(60):
         note(orchard, vera, 65, ago=ago // 2, group="navel")
     first = observations.growth_stage_log(orchard)
-    second = observations.growth_stage_log(orchard, before=first.older_than)
+    second = observations.growth_stage_log(orchard, after=first.next_key)
     assert (len(first.lines), len(second.lines)) == (50, 10)
     numbers = [line.note.pk for line in (*first.lines, *second.lines)]
     assert len(set(numbers)) == 60

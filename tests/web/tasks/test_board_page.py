@@ -58,7 +58,7 @@ def test_the_board_is_read_on_with_its_filters(as_vera, tree):
         due = TODAY - timedelta(days=number + 1)
         make_task(tree, f"w{number}", due_on=due, opens_on=due, title=f"W{number}.")
     first = as_vera.get("/alderbrook/board/?late=on")
-    url = first.context["further_url"]
+    url = first.context["later_url"]
     assert url.startswith("/alderbrook/board/?late=on&after=")
     second = as_vera.get(url)
     assert len(first.context["board"].rows) + len(second.context["board"].rows) == 35

@@ -14,7 +14,7 @@ from orchard.services.imports.register.shapes import (
     RegisterChoices,
     RegisterPreview,
 )
-from orchard.services.imports.sheets import Sheet, SheetColumn, day_order
+from orchard.services.imports.sheets import Sheet, columns_of, day_order
 
 
 def preview(
@@ -27,12 +27,7 @@ def preview(
     """Say for every row what would happen, and write nothing."""
     choices = choices or RegisterChoices()
     mapping = choices.mapping or columns.mapping_of(sheet.headings)
-    shown = tuple(
-        SheetColumn(number, heading, sheet.example(number), field)
-        for number, (heading, field) in enumerate(
-            zip(sheet.headings, mapping, strict=True)
-        )
-    )
+    shown = columns_of(sheet, mapping)
     problems = tuple(columns.problems_with(mapping))
     if problems:
         return RegisterPreview(columns=shown, problems=problems, notes=sheet.notes)

@@ -7,6 +7,8 @@ from dataclasses import dataclass
 
 from django.utils.translation import gettext as _
 
+from orchard.services.imports.sheets.reading import Sheet
+
 LEFT_OUT = ""
 
 
@@ -26,6 +28,16 @@ class SheetColumn:
     heading: str
     example: str
     field: str
+
+
+def columns_of(sheet: Sheet, mapping: Sequence[str]) -> tuple[SheetColumn, ...]:
+    """Return the columns of a sheet, each with an example and what it is taken for."""
+    return tuple(
+        SheetColumn(number, heading, sheet.example(number), field)
+        for number, (heading, field) in enumerate(
+            zip(sheet.headings, mapping, strict=True)
+        )
+    )
 
 
 def labels(fields: Mapping[str, Field]) -> dict[str, object]:

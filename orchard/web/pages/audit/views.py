@@ -4,13 +4,13 @@ from __future__ import annotations
 
 from django.http import Http404, HttpResponse
 from django.shortcuts import render
-from django.utils.http import urlencode
 from django.utils.translation import gettext as _
 from django.views.decorators.http import require_safe
 
 from orchard.services import audit, permissions
 from orchard.services.errors import NotThere
 from orchard.services.permissions import Deed
+from orchard.web import paging
 from orchard.web.doorkeeper import door
 from orchard.web.pages.audit.forms import LedgerFilters
 from orchard.web.requests import OrchardRequest
@@ -35,7 +35,7 @@ def ledger(request: OrchardRequest) -> HttpResponse:
             person=asked["person"],
             sort=asked["sort"],
             tree=asked["tree"] or None,
-            before=_number(request.GET.get("before", "")),
+            after=_key_in(request),
         )
     kept = {key: request.GET[key] for key in form.fields if request.GET.get(key)}
     return render(
@@ -45,18 +45,15 @@ def ledger(request: OrchardRequest) -> HttpResponse:
             "form": form,
             "page": page,
             "is_filtered": bool(kept),
-            "older_url": f"?{urlencode({**kept, 'before': page.older})}"
-            if page and page.older
-            else "",
-            "newest_url": f"?{urlencode(kept)}" if request.GET.get("before") else "",
+            **paging.links(request, page.next_key if page else ""),
         },
         status=200 if form.is_valid() else 422,
     )
 
 
-def _number(text: str) -> int | None:
-    if not text:
-        return None
-    if not text.isascii() or not text.isdigit() or len(text) > 18:
+def _key_in(request: OrchardRequest) -> str:
+    """Return the number of the line to go on from; what is none is not found."""
+    key = paging.key_in(request)
+    if key and not (key.isascii() and key.isdigit() and len(key) <= 18):
         raise Http404
-    return int(text)
+    return key

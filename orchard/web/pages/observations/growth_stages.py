@@ -2,17 +2,14 @@
 
 from __future__ import annotations
 
-from urllib.parse import urlencode
-
 from django.http import HttpResponse
 from django.shortcuts import render
-from django.urls import reverse
 from django.utils.translation import gettext as _
 from django.views.decorators.http import require_http_methods
 
 from orchard.services import observations, permissions
 from orchard.services.permissions import Deed, may
-from orchard.web import answers
+from orchard.web import answers, paging
 from orchard.web.doorkeeper import door
 from orchard.web.pages.observations.forms import GroupStageForm
 from orchard.web.requests import OrchardRequest
@@ -53,18 +50,14 @@ def _context(
     group = request.GET.get("group", "")
     group = group if group in groups else ""
     log = observations.growth_stage_log(
-        request.orchard, group=group, before=request.GET.get("before", "")
+        request.orchard, group=group, after=paging.key_in(request)
     )
-    here = reverse("stages", args=[request.orchard.slug])
-    asked = {"group": group} if group else {}
-    older = urlencode({**asked, "before": log.older_than}) if log.older_than else ""
     return {
         "form": form,
         "groups": groups,
         "group": group,
         "log": log,
-        "older_url": f"{here}?{older}" if older else "",
-        "newest_url": f"{here}?{urlencode(asked)}" if "before" in request.GET else "",
+        **paging.links(request, log.next_key),
         "may_note": may(request.member, Deed.WORK) and bool(groups),
         "may_correct_all": may(request.member, Deed.CORRECT_OTHERS),
         "today": request.today,

@@ -6,7 +6,6 @@ from dataclasses import dataclass
 from typing import Any
 
 from django.http import HttpRequest, HttpResponse
-from django.urls import reverse
 from django.utils.translation import gettext as _
 from django.views.decorators.http import require_safe
 
@@ -14,7 +13,7 @@ from orchard.records.models import Task
 from orchard.services import permissions, tasks
 from orchard.services.permissions import Deed
 from orchard.services.tasks import Board, BoardFilters
-from orchard.web import answers
+from orchard.web import answers, paging
 from orchard.web.doorkeeper import door
 from orchard.web.requests import OrchardRequest
 
@@ -49,7 +48,7 @@ def board(request: OrchardRequest) -> HttpResponse:
         request.member,
         today=request.today,
         filters=filters,
-        after=request.GET.get("after", "")[:60],
+        after=paging.key_in(request),
     )
     context = {
         "board": shown,
@@ -57,9 +56,9 @@ def board(request: OrchardRequest) -> HttpResponse:
         "today": request.today,
         "back": "board",
         "works": permissions.may(request.member, Deed.WORK),
-        "is_continued": bool(request.GET.get("after")),
+        "is_continued": bool(paging.key_in(request)),
         **choices(request, shown, filters),
-        **pages(request, shown),
+        **paging.links(request, shown.next_key),
     }
     return answers.page_or_part(
         request, "tasks/board.html", "tasks/_board_rows.html", context
@@ -100,18 +99,3 @@ def choices(
         "people": chosen(people, filters.person),
         "kinds": chosen(kinds, filters.kind),
     }
-
-
-def pages(request: OrchardRequest, shown: Board) -> dict[str, str]:
-    """Return the addresses of the next page and of the first."""
-    here = reverse("board", args=[request.orchard.slug])
-    asked = request.GET.copy()
-    asked.pop("after", None)
-    first = f"{here}?{asked.urlencode()}" if asked else here
-    urls = {"first_url": first, "earlier_url": "", "further_url": ""}
-    if request.GET.get("after"):
-        urls["earlier_url"] = first
-    if shown.further:
-        asked["after"] = shown.further
-        urls["further_url"] = f"{here}?{asked.urlencode()}"
-    return urls
