@@ -73,8 +73,7 @@ def close(case: Case, *, by: User, now: datetime, outcome: str) -> Case:
                 code="already_closed",
             )
         locked.closed_at, locked.closed_by, locked.outcome = now, by, outcome[:500]
-        locked.full_clean(exclude=["orchard", "tree", "finding", "opened_by"])
-        locked.save(update_fields=["closed_at", "closed_by", "outcome"])
+        audit.save_row(locked, ["closed_at", "closed_by", "outcome"])
         _end_its_work(locked, by=by, now=now)
         audit.write(
             Verb.CLOSE,

@@ -7,7 +7,7 @@ from datetime import datetime
 from typing import Any, TypeVar
 
 from django.core.exceptions import NON_FIELD_ERRORS, ValidationError
-from django.db import models, transaction
+from django.db import IntegrityError, models, transaction
 
 from orchard.records.models import Orchard, Tree, User
 from orchard.services.audit.ledger import snapshot, write
@@ -18,7 +18,10 @@ Row = TypeVar("Row", bound=models.Model)
 
 
 def save_row(row: models.Model, fields: Iterable[str] = ()) -> None:
-    """Check a row whole and save it, or of a row that is there some fields alone.
+    """Check a row and save it, or of a row that is there some fields alone.
+
+    Constraints are the database's to hold. Only when it refuses is the row asked which
+    of them it breaks, so a row that is right costs no question.
 
     Raises:
         Refused (invalid): the first complaint. Where there is a better sentence for
@@ -29,8 +32,16 @@ def save_row(row: models.Model, fields: Iterable[str] = ()) -> None:
     try:
         row.clean_fields(exclude=links)
         row.clean()
-        row.validate_unique()
-        row.validate_constraints()
+        try:
+            with transaction.atomic():
+                if row._state.adding:
+                    row.save(force_insert=True)
+                else:
+                    row.save(update_fields=list(fields) or None)
+        except IntegrityError:
+            row.validate_unique()
+            row.validate_constraints()
+            raise
     except ValidationError as error:
         field, complaints = next(iter(error.message_dict.items()))
         raise Refused(
@@ -38,10 +49,6 @@ def save_row(row: models.Model, fields: Iterable[str] = ()) -> None:
             code="invalid",
             field=None if field == NON_FIELD_ERRORS else field,
         ) from error
-    if row._state.adding:
-        row.save(force_insert=True)
-    else:
-        row.save(update_fields=list(fields) or None)
 
 
 def save(

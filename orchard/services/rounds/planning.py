@@ -61,8 +61,7 @@ def make_round(
             taken_by=to,
             taken_at=now if to else None,
         )
-        row.full_clean(exclude=["orchard", "made_by", "taken_by", "closed_by"])
-        row.save(force_insert=True)
+        audit.save_row(row)
         _put(row, trees)
         after = {
             **audit.snapshot(row, "name", "walk_on", "taken_by_id"),

@@ -133,8 +133,7 @@ def reopen(task: Task, *, by: User, now: datetime) -> Task:
                 code="newer_one_open",
             )
         closure.undone_at, closure.undone_by = now, by
-        closure.full_clean()
-        closure.save(update_fields=["undone_at", "undone_by"])
+        audit.save_row(closure, ["undone_at", "undone_by"])
         locked.closed_at = None
         locked.save(update_fields=["closed_at"])
         audit.write(
@@ -264,8 +263,7 @@ def _end(
         evidence=evidence,
         inspection=inspection,
     )
-    closure.full_clean()
-    closure.save()
+    audit.save_row(closure)
     after = audit.snapshot(closure, "how", "done_on", "reason", "evidence")
     if counted:
         cut, spoilt = counted
