@@ -69,6 +69,24 @@ def opened(browser, **settings):
         context.close()
 
 
+def go(page, path: str, *, tries: int = 5) -> None:
+    """Open a page, also from one that is just going somewhere itself.
+
+    What was kept without signal leads on to the next page a moment later, and a browser
+    then gives up the one of the two journeys that began first.
+    """
+    for _try in range(tries):
+        try:
+            page.goto(path)
+        except Error as error:
+            if "ERR_ABORTED" not in str(error) and "interrupted" not in str(error):
+                raise
+            page.wait_for_timeout(300)
+        else:
+            return
+    pytest.fail(f"{path} does not open")
+
+
 def stand_still(page, *, tries: int = 5) -> None:
     """Take a page to an empty one, also when it is just going somewhere itself."""
     for _try in range(tries):

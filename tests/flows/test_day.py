@@ -22,7 +22,7 @@ from tests.conftest import PASSWORD
 from tests.faults.afield import ENTRIES, kill_all_with, photo
 from tests.faults.schedules import moment, plain
 from tests.faults.server import Server
-from tests.flows.conftest import PHONE, sign_in
+from tests.flows.conftest import PHONE, go, sign_in
 
 TREES, PHOTOS = 14, 60
 # Thirteen ways from tree to tree: eight hours.
@@ -87,7 +87,7 @@ def phone(playwright, browser_type_launch_args, server):
 
 
 def take_along(page, walk: str) -> None:
-    page.goto(walk)
+    go(page, walk)
     page.evaluate("navigator.serviceWorker.ready.then(() => true)")
     page.get_by_role("button", name="Take this round along").click()
     expect(page.locator("[data-kept=ready]")).to_be_visible(timeout=90_000)
@@ -96,7 +96,7 @@ def take_along(page, walk: str) -> None:
 def note(page, number: int, walk: int, seen: datetime, photos: list[bytes]) -> None:
     """Note something on a tree at a time of the day, as a person does."""
     page.clock.set_fixed_time(seen)
-    page.goto(f"/alderbrook/trees/A-{number}/inspections/new/?round={walk}")
+    go(page, f"/alderbrook/trees/A-{number}/inspections/new/?round={walk}")
     if number % 3 == 0:
         page.fill("#word", "sucker")
         tap(page, "sign", "sucker")
@@ -171,14 +171,14 @@ def test_a_day_without_signal_arrives_whole(server, phone):
 
     # Back in the shed: the server dies, then the browser, and neither is told.
     page = phone.open(signal=True)
-    page.goto("/outbox/")
+    go(page, "/outbox/")
     wait_for(server, 8)
     server.restart()
     wait_for(server, 35)
     phone.kill()
     assert received(server) < TREES + PHOTOS
     page = phone.open(signal=True)
-    page.goto("/outbox/")
+    go(page, "/outbox/")
     expect(page.get_by_text("Nothing is waiting.")).to_be_visible(timeout=120_000)
     assert page.evaluate(ENTRIES) == []
     assert not phone.complaints

@@ -17,7 +17,7 @@ from orchard.records.models import Inspection, Kind, Photo, Receipt, Round, Tag
 from orchard.web.pages.offline import views
 from tests.conftest import NOW, PASSWORD, make_tree
 from tests.faults.afield import ENTRIES
-from tests.flows.conftest import NARROW, PHONE, opened, sign_in
+from tests.flows.conftest import NARROW, PHONE, go, opened, sign_in
 
 TREE = "/alderbrook/trees/A-1/"
 FORM = f"{TREE}inspections/new/"
@@ -52,8 +52,8 @@ def page(context, vera, tree):
     page.on("pageerror", lambda fault: page.broken.append(str(fault)))
     sign_in(page, vera, PASSWORD)
     settled(page)
-    page.goto(TREE)
-    page.goto(FORM)
+    go(page, TREE)
+    go(page, FORM)
     expect(page.locator("form[data-outbox]")).to_be_visible()
     kept(page, FORM)
     yield page
@@ -118,7 +118,7 @@ def entries(page):
 
 def test_a_look_without_signal_is_kept_and_arrives_once(page, context, tree, vera):
     context.set_offline(True)
-    page.goto(FORM)
+    go(page, FORM)
     note_sucker(page)
     shot(page, "form-offline")
     page.set_input_files(
@@ -137,7 +137,7 @@ def test_a_look_without_signal_is_kept_and_arrives_once(page, context, tree, ver
     assert waiting[0]["person"] == vera.pk
     assert ["sucker:shown", "act"] in waiting[0]["fields"]["form"]
 
-    page.goto("/outbox/")
+    go(page, "/outbox/")
     expect(page.locator("[data-entry]")).to_have_count(3)
     shot(page, "outbox-offline")
     context.set_offline(False)
@@ -150,7 +150,7 @@ def test_a_look_without_signal_is_kept_and_arrives_once(page, context, tree, ver
 
 
 def test_with_signal_the_saved_page_stands_there_at_once(page, tree):
-    page.goto(FORM)
+    go(page, FORM)
     note_sucker(page)
     page.get_by_role("button", name="Save").click()
     page.wait_for_url(re.compile(r"/alderbrook/inspections/\d+/$"))
@@ -163,7 +163,7 @@ def test_with_signal_the_saved_page_stands_there_at_once(page, tree):
 
 
 def test_a_clean_tree_in_one_tap_and_the_undo(page, tree):
-    page.goto(TREE)
+    go(page, TREE)
     page.get_by_role("button", name="All well").click()
     expect(page.locator(".notices")).to_contain_text("Saved: A-1, all well")
     shot(page, "all-well-online")
@@ -176,7 +176,7 @@ def test_a_clean_tree_in_one_tap_and_the_undo(page, tree):
 
 def test_a_clean_tree_without_signal_and_a_double_tap(page, context, tree):
     context.set_offline(True)
-    page.goto(TREE)
+    go(page, TREE)
     expect(page.locator("#tray")).to_be_hidden()
     page.get_by_role("button", name="All well").dblclick()
     expect(page.locator("[data-kept-said=done]")).to_contain_text("Kept on this phone")
@@ -189,13 +189,13 @@ def test_a_clean_tree_without_signal_and_a_double_tap(page, context, tree):
 
 def test_an_entry_outlives_its_tab_and_is_sent_by_the_next_page(page, context, tree):
     context.set_offline(True)
-    page.goto(TREE)
+    go(page, TREE)
     page.get_by_role("button", name="All well").click()
     expect(page.locator("#tray")).to_contain_text("1 waiting since")
     page.close()
     context.set_offline(False)
     other = context.new_page()
-    other.goto("/alderbrook/guide/")
+    go(other, "/alderbrook/guide/")
     expect(other.locator(".notices")).to_contain_text("Saved: A-1, all well")
     assert Inspection.objects.count() == 1
 
@@ -203,7 +203,7 @@ def test_an_entry_outlives_its_tab_and_is_sent_by_the_next_page(page, context, t
 def test_a_refused_entry_stays_with_its_reason_and_is_mended(page, context, tree):
     """Seen before the tree stood there: the page cannot know, the book does."""
     context.set_offline(True)
-    page.goto(FORM)
+    go(page, FORM)
     note_sucker(page)
     page.get_by_text("Note, growth stage, another day").click()
     page.fill("#note", "Two shoots")
@@ -213,7 +213,7 @@ def test_a_refused_entry_stays_with_its_reason_and_is_mended(page, context, tree
     expect(page.locator("#tray")).to_contain_text("1 waiting since")
     key = entries(page)[0]["key"]
     context.set_offline(False)
-    page.goto("/outbox/")
+    go(page, "/outbox/")
     row = page.locator(f'[data-entry="{key}"]')
     expect(row).to_have_attribute("data-entry-state", "refused")
     expect(row).to_contain_text("Not taken in: ")
@@ -242,7 +242,7 @@ def test_a_refused_entry_stays_with_its_reason_and_is_mended(page, context, tree
 
 
 def test_a_refusal_with_signal_is_told_on_the_form_and_mended_there(page, tree):
-    page.goto(FORM)
+    go(page, FORM)
     note_sucker(page)
     page.get_by_text("Note, growth stage, another day").click()
     page.fill("#seen_day", "2001-05-01")
@@ -259,12 +259,12 @@ def test_a_refusal_with_signal_is_told_on_the_form_and_mended_there(page, tree):
 def test_the_wrong_tree_is_mended_to_the_right_one(page, context, orchard, tree):
     other = make_tree(orchard, "A-2")
     context.set_offline(True)
-    page.goto(TREE)
+    go(page, TREE)
     page.get_by_role("button", name="All well").click()
     expect(page.locator("#tray")).to_contain_text("1 waiting since")
     type(tree).objects.filter(pk=tree.pk).update(code="A-9")
     context.set_offline(False)
-    page.goto("/outbox/")
+    go(page, "/outbox/")
     expect(page.locator("[data-entry]")).to_contain_text("There is no tree A-1 here")
     page.get_by_label("It was another tree:").fill("A-2")
     page.get_by_role("button", name="Open its form").click()
@@ -279,7 +279,7 @@ def test_a_page_of_who_was_signed_in_before_asks_whose_record_it_is(
     page, context, tree, vera, lee
 ):
     second = context.new_page()
-    second.goto("/alderbrook/")
+    go(second, "/alderbrook/")
     second.locator("summary", has_text="Menu").click()
     second.get_by_role("button", name="Sign out").click()
     sign_in(second, lee, PASSWORD)
@@ -305,7 +305,7 @@ def test_what_another_form_cannot_show_is_named_and_goes_along(
     apple = Kind.objects.create(orchard=orchard, name="Own apple", host="pome")
     make_tree(orchard, "P-1", kind=apple)
     context.set_offline(True)
-    page.goto(FORM)
+    go(page, FORM)
     note_sucker(page)
     page.fill("#word", "leafminer")
     tap(page, "sign", "leafminer")
@@ -316,7 +316,7 @@ def test_what_another_form_cannot_show_is_named_and_goes_along(
     [before] = entries(page)
     type(tree).objects.filter(pk=tree.pk).update(code="A-9")
     context.set_offline(False)
-    page.goto("/outbox/")
+    go(page, "/outbox/")
     expect(page.locator("[data-entry]")).to_contain_text("There is no tree A-1 here")
     page.get_by_label("It was another tree:").fill("P-1")
     page.get_by_role("button", name="Open its form").click()
@@ -342,13 +342,13 @@ def test_what_another_form_cannot_show_is_named_and_goes_along(
 
 def test_nothing_is_sent_under_another_persons_name(page, context, tree, vera, lee):
     context.set_offline(True)
-    page.goto(TREE)
+    go(page, TREE)
     page.get_by_role("button", name="All well").click()
     expect(page.locator("#tray")).to_contain_text("1 waiting since")
     context.set_offline(False)
     # Vera is signed out elsewhere and Lee signs in on the same phone.
     context.clear_cookies()
-    page.goto("/sign-in/")
+    go(page, "/sign-in/")
     expect(page.locator("#tray")).to_contain_text("1 waiting since")
     expect(page.locator("#tray")).to_contain_text("Sign in, then it goes on by itself")
     shot(page, "signed-out")
@@ -356,13 +356,13 @@ def test_nothing_is_sent_under_another_persons_name(page, context, tree, vera, l
     expect(page.locator("#tray")).to_contain_text(
         "1 from Vera waits until Vera signs in"
     )
-    page.goto("/outbox/")
+    go(page, "/outbox/")
     expect(page.locator("[data-entry]")).to_contain_text("Waits until Vera signs in")
     shot(page, "outbox-other-person")
     page.get_by_role("button", name="Send now").click()
     page.wait_for_timeout(500)
     assert Inspection.objects.count() == 0
-    page.goto("/alderbrook/")
+    go(page, "/alderbrook/")
     page.locator("summary", has_text="Menu").click()
     page.get_by_role("button", name="Sign out").click()
     page.wait_for_url("**/sign-in/")
@@ -372,16 +372,16 @@ def test_nothing_is_sent_under_another_persons_name(page, context, tree, vera, l
 
 
 def test_signing_out_takes_the_pages_and_leaves_the_outbox(page, context, tree):
-    page.goto("/alderbrook/")
+    go(page, "/alderbrook/")
     names = page.evaluate("caches.keys()")
     assert any(name.startswith("pages-") for name in names)
     context.set_offline(True)
-    page.goto(TREE)
+    go(page, TREE)
     page.get_by_role("button", name="All well").click()
     expect(page.locator("#tray")).to_contain_text("1 waiting since")
     context.route("**/inbox/", lambda route: route.abort())
     context.set_offline(False)
-    page.goto("/alderbrook/")
+    go(page, "/alderbrook/")
     page.locator("summary", has_text="Menu").click()
     page.get_by_role("button", name="Sign out").click()
     page.wait_for_url("**/sign-in/")
@@ -393,7 +393,7 @@ def test_signing_out_takes_the_pages_and_leaves_the_outbox(page, context, tree):
 
 def test_an_entry_goes_out_as_a_file_and_comes_in_again(page, context, tree, tmp_path):
     context.set_offline(True)
-    page.goto(FORM)
+    go(page, FORM)
     note_sucker(page)
     page.set_input_files(
         "#photos",
@@ -402,7 +402,7 @@ def test_an_entry_goes_out_as_a_file_and_comes_in_again(page, context, tree, tmp
     page.get_by_role("button", name="Save").click()
     expect(page.locator("#tray")).to_contain_text("2 waiting since")
     before = entries(page)
-    page.goto("/outbox/")
+    go(page, "/outbox/")
     files = []
     for entry in before:
         row = page.locator(f'[data-entry="{entry["key"]}"]')
@@ -451,7 +451,7 @@ def test_a_phone_that_cannot_keep_says_so_and_sends_at_once(
     page, context, tree, script, why
 ):
     page.add_init_script(script)
-    page.goto(FORM)
+    go(page, FORM)
     note_sucker(page)
     page.set_input_files(
         "#photos", {"name": "a.jpg", "mimeType": "image/jpeg", "buffer": picture()}
@@ -479,7 +479,7 @@ def test_a_photo_keeps_its_moment_and_is_shrunk_upright(page, context, tree):
     exif.get_ifd(0x8769)[0x9003] = "2026:05:12 08:30:15"
     exif.get_ifd(0x8769)[0x9011] = "+02:00"
     large = picture(size=(3000, 2000), exif=exif)
-    page.goto(FORM)
+    go(page, FORM)
     note_sucker(page)
     photo = {"name": "IMG_1.jpg", "mimeType": "image/jpeg", "buffer": large}
     strange = {
@@ -496,7 +496,7 @@ def test_a_photo_keeps_its_moment_and_is_shrunk_upright(page, context, tree):
     assert shrunk["size"] != len(large)
     assert as_it_came["size"] == len(strange["buffer"])
     context.set_offline(False)
-    page.goto("/outbox/")
+    go(page, "/outbox/")
     expect(page.locator("[data-entry]")).to_have_count(1, timeout=30000)
     expect(page.locator("[data-entry]")).to_contain_text("Not taken in:")
     expect(
@@ -524,46 +524,46 @@ def test_pages_open_without_signal_and_say_how_old_they_are(page, context, tree)
         TREE,
     )
     context.set_offline(True)
-    page.goto(TREE)
+    go(page, TREE)
     expect(page.locator("h1")).to_have_text("A-1")
     expect(page.locator("#tray")).to_contain_text("This page is as of")
     shot(page, "tree-stale")
-    page.goto("/alderbrook/ledger/")
+    go(page, "/alderbrook/ledger/")
     expect(page.locator("h1")).to_have_text("No signal here")
     expect(page.locator("[data-trees]")).to_contain_text("A-1")
     shot(page, "no-signal")
     context.set_offline(False)
-    page.goto(TREE)
+    go(page, TREE)
     expect(page.locator("#tray")).to_be_hidden()
 
 
 def test_a_tag_scanned_before_leads_to_its_tree_without_signal(page, context, tree):
     tag = Tag.objects.create(tree=tree, token="k" * 22, made_at=NOW)
     address = f"/t/{tag.token}/"
-    page.goto(address)
+    go(page, address)
     page.wait_for_url(f"**{TREE}")
     kept(page, address)
     context.set_offline(True)
-    page.goto(address)
+    go(page, address)
     expect(page.locator("h1")).to_have_text("A-1")
 
 
 def test_the_guide_comes_along_by_itself(page, context, tree):
-    page.goto("/alderbrook/")
+    go(page, "/alderbrook/")
     kept(page, "/alderbrook/guide/")
     context.set_offline(True)
-    page.goto("/alderbrook/guide/")
+    go(page, "/alderbrook/guide/")
     expect(page.locator("h1")).to_be_visible()
     expect(page.locator("h1")).not_to_have_text("No signal here")
 
 
 def test_two_tabs_send_an_entry_once(page, context, tree):
     context.set_offline(True)
-    page.goto(TREE)
+    go(page, TREE)
     page.get_by_role("button", name="All well").click()
     expect(page.locator("#tray")).to_contain_text("1 waiting since")
     second = context.new_page()
-    second.goto("/outbox/")
+    go(second, "/outbox/")
     expect(second.locator("[data-entry]")).to_have_count(1)
     context.set_offline(False)
     expect(second.locator("[data-entry]")).to_have_count(0, timeout=30000)
@@ -592,7 +592,7 @@ def test_a_round_is_taken_along_and_walked_without_signal(
 ):
     trees = [tree, *(make_tree(orchard, f"A-{n}") for n in (2, 3))]
     row = a_round(orchard, vera, lee, trees)
-    page.goto(f"/alderbrook/rounds/{row.pk}/")
+    go(page, f"/alderbrook/rounds/{row.pk}/")
     section = page.locator("[data-round-pages]")
     expect(section).to_have_attribute("data-kept", "none")
     section.get_by_role("button", name="Take this round along").click()
@@ -600,17 +600,17 @@ def test_a_round_is_taken_along_and_walked_without_signal(
     expect(section).to_contain_text("Ready without signal:")
     shot(page, "round-ready")
     context.set_offline(True)
-    page.goto(f"/alderbrook/rounds/{row.pk}/")
+    go(page, f"/alderbrook/rounds/{row.pk}/")
     expect(section).to_have_attribute("data-kept", "ready")
-    page.goto(f"/alderbrook/trees/A-3/inspections/new/?round={row.pk}")
+    go(page, f"/alderbrook/trees/A-3/inspections/new/?round={row.pk}")
     note_sucker(page)
     page.get_by_role("button", name="Save").click()
     expect(page.locator("#tray")).to_contain_text("1 waiting since")
-    page.goto(f"/alderbrook/trees/A-2/?round={row.pk}")
+    go(page, f"/alderbrook/trees/A-2/?round={row.pk}")
     page.get_by_role("button", name="All well").click()
     expect(page.locator("#tray")).to_contain_text("2 waiting since")
     context.set_offline(False)
-    page.goto("/outbox/")
+    go(page, "/outbox/")
     all_sent(page)
     looks = Inspection.objects.order_by("pk")
     assert [look.tree.code for look in looks] == ["A-3", "A-2"]
@@ -622,11 +622,11 @@ def test_a_sign_that_was_never_opened_shows_its_card_on_a_round(
 ):
     other = make_tree(orchard, "A-2")
     row = a_round(orchard, vera, lee, [tree, other])
-    page.goto(f"/alderbrook/rounds/{row.pk}/")
+    go(page, f"/alderbrook/rounds/{row.pk}/")
     page.get_by_role("button", name="Take this round along").click()
     expect(page.locator("[data-kept=ready]")).to_be_visible(timeout=60000)
     context.set_offline(True)
-    page.goto(f"/alderbrook/trees/A-2/inspections/new/?round={row.pk}")
+    go(page, f"/alderbrook/trees/A-2/inspections/new/?round={row.pk}")
     note_sucker(page)
     box = page.locator('[data-sign="sucker"]')
     expect(box.locator("[data-steps] li").first).to_be_visible()
@@ -643,7 +643,7 @@ def test_a_form_kept_on_an_earlier_round_is_filled_for_the_one_walked(
     earlier = a_round(orchard, vera, lee, [tree], "Yesterday's")
     walked = a_round(orchard, vera, lee, [tree], "Today's")
     for path in (TREE, FORM):
-        page.goto(f"{path}?round={earlier.pk}")
+        go(page, f"{path}?round={earlier.pk}")
         kept(page, f"{path}?round={earlier.pk}")
     # What was kept without a round by the first look at both goes with it.
     page.evaluate(
@@ -660,35 +660,35 @@ def test_a_form_kept_on_an_earlier_round_is_filled_for_the_one_walked(
         entry = entries(page)[-1]
         return entry["fields"].get("round"), dict(entry["fields"]["form"]).get("round")
 
-    page.goto(f"{FORM}?round={walked.pk}")
+    go(page, f"{FORM}?round={walked.pk}")
     note_sucker(page)
     page.get_by_role("button", name="Save").click()
     expect(page.locator("#tray")).to_contain_text("1 waiting since")
     assert held() == (str(walked.pk), str(walked.pk))
     # By itself, on no round at all: it is not counted for yesterday's.
-    page.goto(TREE)
+    go(page, TREE)
     expect(page.locator("#tray")).to_contain_text("1 waiting since")
     page.get_by_role("button", name="All well").click()
     expect(page.locator("#tray")).to_contain_text("2 waiting since")
     assert held() == (None, None)
-    page.goto(f"{TREE}?round={walked.pk}")
+    go(page, f"{TREE}?round={walked.pk}")
     expect(page.locator("#tray")).to_contain_text("2 waiting since")
     page.get_by_role("link", name="Something to note").click()
     page.wait_for_url(f"**{FORM}?round={walked.pk}")
-    page.goto(f"{TREE}?round={walked.pk}")
+    go(page, f"{TREE}?round={walked.pk}")
     expect(page.locator("#tray")).to_contain_text("2 waiting since")
     page.get_by_role("button", name="All well").click()
     expect(page.locator("#tray")).to_contain_text("3 waiting since")
     assert held() == (str(walked.pk), str(walked.pk))
     context.set_offline(False)
-    page.goto("/outbox/")
+    go(page, "/outbox/")
     all_sent(page)
     looks = Inspection.objects.order_by("pk")
     assert [look.round for look in looks] == [walked, None, walked]
 
 
 def test_photos_without_a_record_wait_and_go_into_the_tray(page, context, tree):
-    page.goto("/alderbrook/strays/")
+    go(page, "/alderbrook/strays/")
     context.set_offline(True)
     page.set_input_files(
         "input[type=file]",
@@ -707,7 +707,7 @@ def test_photos_without_a_record_wait_and_go_into_the_tray(page, context, tree):
 def test_a_new_version_waits_for_the_person_and_never_interrupts_a_form(
     page, context, tree, monkeypatch
 ):
-    page.goto(FORM)
+    go(page, FORM)
     monkeypatch.setattr(views, "version_of", lambda files: "anotherday00")
     page.evaluate("navigator.serviceWorker.getRegistration().then((r) => r.update())")
     notice = page.locator("[data-newer]")

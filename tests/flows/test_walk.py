@@ -11,7 +11,7 @@ from playwright.sync_api import expect
 from orchard.records.models import Inspection
 from orchard.services import inspections, rounds
 from tests.conftest import PASSWORD, make_tree
-from tests.flows.conftest import PHONE, opened, sign_in
+from tests.flows.conftest import PHONE, go, opened, sign_in
 
 pytestmark = pytest.mark.every_database
 
@@ -44,11 +44,11 @@ def phone(browser, live_server, vera):
 
 def test_a_round_is_walked_without_signal_from_tree_to_tree(phone, row):
     address = f"/alderbrook/rounds/{row.pk}/"
-    phone.goto(address)
+    go(phone, address)
     phone.get_by_role("button", name="Take this round along").click()
     expect(phone.locator("[data-kept=ready]")).to_be_visible(timeout=60000)
     phone.context.set_offline(True)
-    phone.goto(address)
+    go(phone, address)
 
     phone.get_by_role("button", name="A-1 is all well").click()
     expect(phone.locator("#tray")).to_contain_text("1 waiting since")
@@ -62,7 +62,7 @@ def test_a_round_is_walked_without_signal_from_tree_to_tree(phone, row):
     phone.get_by_role("button", name="Save").click()
     expect(phone.locator("#tray")).to_contain_text("2 waiting since")
 
-    phone.goto(address)
+    go(phone, address)
     expect(phone.locator(".next-code")).to_have_text("A-3")
     phone.get_by_role("button", name="A-3 is all well").click()
     expect(phone.get_by_text("Every tree of this round is noted.")).to_be_visible()
@@ -70,12 +70,12 @@ def test_a_round_is_walked_without_signal_from_tree_to_tree(phone, row):
     assert not Inspection.objects.exists()
 
     phone.context.set_offline(False)
-    phone.goto(address)
+    go(phone, address)
     for _half_a_second in range(60):
         if Inspection.objects.count() == 3:
             break
         phone.wait_for_timeout(500)
-    phone.goto(address)
+    go(phone, address)
     expect(phone.locator(".lead")).to_contain_text("3 of 3 trees seen")
     looks = Inspection.objects.order_by("seen_at")
     assert [(look.tree.code, look.round) for look in looks] == [
@@ -86,7 +86,7 @@ def test_a_round_is_walked_without_signal_from_tree_to_tree(phone, row):
 def test_the_lead_sees_it_come_in_without_reloading(desk, row, lee, vera):
     page = desk
     sign_in(page, lee, PASSWORD)
-    page.goto(f"/alderbrook/rounds/{row.pk}/")
+    go(page, f"/alderbrook/rounds/{row.pk}/")
     expect(page.locator("#live")).to_contain_text("Nothing came in yet.")
     now = timezone.now()
     tree = row.stops.get(position=1).tree
