@@ -154,7 +154,7 @@ def _add_photo(
 ) -> Photo:
     scene.drawn[motif] = scene.drawn.get(motif, 0) + 1
     file = taken(motif, scene.dice, at.astimezone(scene.zone))
-    photo = photos.keep(
+    photo = photos.store(
         BytesIO(file),
         orchard=scene.orchard,
         by=by,

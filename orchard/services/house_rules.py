@@ -65,35 +65,40 @@ def _ordered(rules: Iterable[Rule], sign: Sign) -> tuple[Rule, ...]:
     A database may hand back the keys of a stored rule in an order of its own; words,
     comparisons and the question asked first must not depend on that.
     """
-    theirs = [[(one.fact, one.op) for one in rule.conditions] for rule in sign.rules]
+    orders = [
+        [(condition.fact, condition.op) for condition in rule.conditions]
+        for rule in sign.rules
+    ]
     facts = list(guide.load().facts)
     ordered = []
     for rule in rules:
-        mine = {(one.fact, one.op): one for one in rule.conditions}
-        order = next((one for one in theirs if set(one) == set(mine)), None)
+        mine = {
+            (condition.fact, condition.op): condition for condition in rule.conditions
+        }
+        order = next((keys for keys in orders if set(keys) == set(mine)), None)
         if order is None:
             order = sorted(mine, key=lambda key: (facts.index(key[0]), key[1]))
         ordered.append(replace(rule, conditions=tuple(mine[key] for key in order)))
     return tuple(ordered)
 
 
-def of(row: HouseRule) -> RuleSet | None:
-    """Return a stored house rule as the laws know it.
+def rule_set_of(row: HouseRule) -> RuleSet | None:
+    """Return a stored house rule as the verdict reads it.
 
     None when today's guide cannot read it any more, because a fact or the sign has
     gone: then the guide's own rules hold, and the pages of the rules say so.
     """
-    known = guide.load()
-    if row.sign not in known.signs:
+    book = guide.load()
+    if row.sign not in book.signs:
         return None
     try:
-        rules = guide.read_rules(row.rules, known.facts, row.sign)
+        rules = guide.read_rules(row.rules, book.facts, row.sign)
     except GuideError:
         return None
     return RuleSet(
         id=str(row.pk),
         sign=row.sign,
-        rules=_ordered(rules, known.signs[row.sign]),
+        rules=_ordered(rules, book.signs[row.sign]),
         author=row.author.name,
         reason=row.reason,
         starts_on=row.starts_on,
@@ -103,7 +108,7 @@ def of(row: HouseRule) -> RuleSet | None:
 def holding(orchard: Orchard, on: date) -> dict[str, RuleSet]:
     """Return the house rules that hold in an orchard on a day, by sign."""
     rows = HouseRule.objects.holding(orchard, on).select_related("author")
-    found = {row.sign: of(row) for row in rows.order_by("starts_on", "id")}
+    found = {row.sign: rule_set_of(row) for row in rows.order_by("starts_on", "id")}
     return {sign: rule for sign, rule in found.items() if rule is not None}
 
 
@@ -275,8 +280,10 @@ def pest_status(orchard: Orchard) -> dict[str, str]:
     A pest the orchard says nothing about stands as the guide usually has it.
     """
     pests = guide.load().pests
-    said = PestStatus.objects.filter(orchard=orchard).values_list("code", "status")
-    return {code: pest.usual_status.value for code, pest in pests.items()} | dict(said)
+    recorded = PestStatus.objects.filter(orchard=orchard).values_list("code", "status")
+    return {code: pest.usual_status.value for code, pest in pests.items()} | dict(
+        recorded
+    )
 
 
 @transaction.atomic

@@ -46,7 +46,7 @@ class Answer(StrEnum):
     REFUSED = "refused"
 
 
-class Kind(StrEnum):
+class EntryKind(StrEnum):
     """What an entry holds."""
 
     INSPECTION = "inspection"
@@ -58,7 +58,7 @@ class Entry:
     """One entry of a phone's outbox, as it arrived."""
 
     key: uuid.UUID
-    kind: Kind
+    kind: EntryKind
     orchard: str
     person: int
     made_at: datetime
@@ -84,7 +84,7 @@ class Outcome:
 
     answer: Answer
     reason: str = ""
-    kind: Kind | None = None
+    kind: EntryKind | None = None
     subject_id: int | None = None
     retry_after: int | None = None
     notices: tuple[str, ...] = ()
@@ -134,7 +134,7 @@ def admit(entry: Entry, *, by: User, now: datetime) -> Admission | Outcome:
         )
     except Refused as refusal:
         return Outcome(Answer.REFUSED, str(refusal))
-    if entry.kind is Kind.PHOTO:
+    if entry.kind is EntryKind.PHOTO:
         return Admission(entry, member.orchard, by, tree=None)
     tree = _tree(entry, member.orchard)
     if tree is None:
@@ -180,7 +180,7 @@ def _earlier(entry: Entry, by: User) -> Outcome | None:
             ),
         )
     return Outcome(
-        Answer.ALREADY, kind=Kind(receipt.kind), subject_id=receipt.subject_id
+        Answer.ALREADY, kind=EntryKind(receipt.kind), subject_id=receipt.subject_id
     )
 
 
@@ -217,7 +217,7 @@ def _keep_look(
         _receipt(entry, orchard, logged.inspection.pk, by=by, now=now, offset=offset)
     return Outcome(
         Answer.KEPT,
-        kind=Kind.INSPECTION,
+        kind=EntryKind.INSPECTION,
         subject_id=logged.inspection.pk,
         notices=_notices(entry, logged),
     )
@@ -278,7 +278,9 @@ def _keep_photo(admission: Admission, *, now: datetime) -> Outcome:
             "This photo was in the book before, with another record. It stays there."
         )
         notices = (notice,)
-    return Outcome(Answer.KEPT, kind=Kind.PHOTO, subject_id=photo.pk, notices=notices)
+    return Outcome(
+        Answer.KEPT, kind=EntryKind.PHOTO, subject_id=photo.pk, notices=notices
+    )
 
 
 def _clock_offset(entry: Entry, now: datetime) -> timedelta:

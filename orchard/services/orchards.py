@@ -78,7 +78,7 @@ def found(
     Raises:
         Refused (bad_details): a detail cannot be meant, or the address is taken.
     """
-    _only_known(details, DETAILS)
+    _refuse_other_details(details, DETAILS)
     values = {
         "name": name,
         "place": place,
@@ -118,7 +118,7 @@ def correct_details(
     Raises:
         Refused (bad_details): a detail cannot be meant.
     """
-    _only_known(changes, CHANGEABLE)
+    _refuse_other_details(changes, CHANGEABLE)
     with transaction.atomic():
         row = Orchard.objects.select_for_update().get(pk=orchard.pk)
         before = audit.snapshot(row, *sorted(changes))
@@ -168,14 +168,16 @@ def check_time_zone(text: str) -> str:
         return text
     near = zones_like(text)
     if near:
-        said = _("%(text)s is no time zone. Did you mean %(near)s?")
+        message = _("%(text)s is no time zone. Did you mean %(near)s?")
         raise Refused(
-            said % {"text": text, "near": ", ".join(near)},
+            message % {"text": text, "near": ", ".join(near)},
             code="bad_details",
             field="time_zone",
         )
-    said = _("%(text)s is no time zone. Write it like Europe/Lisbon.")
-    raise Refused(said % {"text": text or "—"}, code="bad_details", field="time_zone")
+    message = _("%(text)s is no time zone. Write it like Europe/Lisbon.")
+    raise Refused(
+        message % {"text": text or "—"}, code="bad_details", field="time_zone"
+    )
 
 
 def check_degrees(field: str, value: Decimal | float | str) -> Decimal:
@@ -186,12 +188,12 @@ def check_degrees(field: str, value: Decimal | float | str) -> Decimal:
     except InvalidOperation:
         degrees = Decimal("NaN")
     if not degrees.is_finite() or abs(degrees) > limit:
-        said = (
+        message = (
             _("The latitude is a number from -90 to 90; south is below zero.")
             if field == "latitude"
             else _("The longitude is a number from -180 to 180; west is below zero.")
         )
-        raise Refused(said, code="bad_details", field=field)
+        raise Refused(message, code="bad_details", field=field)
     # Five places are about a metre; more would only pretend.
     return degrees.quantize(Decimal("0.00001"))
 
@@ -211,37 +213,43 @@ def _read(values: dict[str, Any]) -> dict[str, Any]:
 def _address(text: str, *, given: bool) -> str:
     slug = slugify(text)[:60].strip("-")
     if given and slug != text:
-        said = _("Write the short name in small letters, digits and hyphens only.")
-        raise Refused(said, code="bad_details", field="slug")
+        message = _("Write the short name in small letters, digits and hyphens only.")
+        raise Refused(message, code="bad_details", field="slug")
     if not slug:
-        said = _("No address can be made from this name; give a short name as well.")
-        raise Refused(said, code="bad_details", field="slug")
+        message = _("No address can be made from this name; give a short name as well.")
+        raise Refused(message, code="bad_details", field="slug")
     if slug in RESERVED:
-        said = _("The short name “%(slug)s” is kept for the book itself; take another.")
-        raise Refused(said % {"slug": slug}, code="bad_details", field="slug")
+        message = _(
+            "The short name “%(slug)s” is kept for the book itself; take another."
+        )
+        raise Refused(message % {"slug": slug}, code="bad_details", field="slug")
     if Orchard.objects.filter(slug=slug).exists():
-        said = _("There is already an orchard at “%(slug)s”; take another short name.")
-        raise Refused(said % {"slug": slug}, code="bad_details", field="slug")
+        message = _(
+            "There is already an orchard at “%(slug)s”; take another short name."
+        )
+        raise Refused(message % {"slug": slug}, code="bad_details", field="slug")
     return slug
 
 
 def _check(orchard: Orchard) -> None:
     if bool(orchard.frost_from) is not bool(orchard.frost_to):
-        said = _("Give both ends of the frost season, or neither.")
-        raise Refused(said, code="bad_details", field="frost_from")
+        message = _("Give both ends of the frost season, or neither.")
+        raise Refused(message, code="bad_details", field="frost_from")
     if orchard.frost_from:
         try:
             read_spans(f"{orchard.frost_from}..{orchard.frost_to}")
         except ValueError:
-            said = _("Write the ends of the frost season like SM9-01: month 9, day 1.")
-            raise Refused(said, code="bad_details", field="frost_from") from None
+            message = _(
+                "Write the ends of the frost season like SM9-01: month 9, day 1."
+            )
+            raise Refused(message, code="bad_details", field="frost_from") from None
     try:
         orchard.full_clean()
     except ValidationError as error:
-        field, said_of_it = next(iter(error.message_dict.items()))
+        field, messages = next(iter(error.message_dict.items()))
         label = "" if field == "__all__" else _label(field)
         raise Refused(
-            f"{label}{said_of_it[0]}", code="bad_details", field=field
+            f"{label}{messages[0]}", code="bad_details", field=field
         ) from None
 
 
@@ -250,7 +258,7 @@ def _label(field: str) -> str:
     return f"{name[:1].upper()}{name[1:]}: "
 
 
-def _only_known(given: dict[str, Any], known: frozenset[str]) -> None:
-    strange = sorted(set(given) - known)
+def _refuse_other_details(given: dict[str, Any], allowed: frozenset[str]) -> None:
+    strange = sorted(set(given) - allowed)
     if strange:
         raise TypeError(f"an orchard has no detail {strange[0]!r} to set")

@@ -63,7 +63,7 @@ def _offset_window(trigger: AfterEvent, day: date, offset: int, rhythm: int) -> 
 def _series_after(
     trigger: AfterEvent, day: date, history: History, end: date
 ) -> Iterator[Window]:
-    since = max([day, *(one.on for one in history.done if one.on >= day)])
+    since = max([day, *(entry.on for entry in history.done if entry.on >= day)])
     name = f"{trigger.event} {day} {history.name_after(since)}"
     while True:
         age = (since - day).days

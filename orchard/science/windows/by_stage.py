@@ -75,7 +75,7 @@ def _through_stage(
     end: date,
 ) -> Iterator[Window]:
     step = trigger.every_days or 1
-    within = [one.on for one in history.done if first <= one.on <= last]
+    within = [entry.on for entry in history.done if first <= entry.on <= last]
     since = max(within, default=first)
     opens = since + timedelta(days=1) if within else first
     this = f"{name} {history.name_after(since) if within else 'first'}"

@@ -53,7 +53,7 @@ class History:
 
     def name_after(self, day: date) -> str:
         """Name a repeating window by the time it counts from, even if done twice."""
-        times = sum(one.on == day for one in self.done)
+        times = sum(entry.on == day for entry in self.done)
         if times == 0:
             return "first"
         return f"after {day}" if times == 1 else f"after {day} #{times}"
@@ -87,8 +87,8 @@ def spans_between(
 def is_closed(name: str, first: date, again: date, done: Iterable[Done]) -> bool:
     """Say whether a span's job is done: by name, or by a day before it comes again."""
     return any(
-        one.occurrence == name if one.occurrence else first <= one.on < again
-        for one in done
+        entry.occurrence == name if entry.occurrence else first <= entry.on < again
+        for entry in done
     )
 
 
@@ -97,10 +97,10 @@ def still_open(planned: list[Window], done: tuple[Done, ...]) -> list[Window]:
     left = [
         window
         for window in planned
-        if not any(one.occurrence == window.occurrence for one in done)
+        if not any(entry.occurrence == window.occurrence for entry in done)
     ]
-    for one in sorted(done, key=lambda done: done.on):
-        opened = [window for window in left if window.opens <= one.on]
-        if not one.occurrence and opened:
+    for entry in sorted(done, key=lambda done: done.on):
+        opened = [window for window in left if window.opens <= entry.on]
+        if not entry.occurrence and opened:
             left.remove(opened[-1])
     return left

@@ -72,7 +72,7 @@ def _asked(trigger: Measured, name: str) -> float | None:
 
 
 def _done_on_or_after(history: History, day: date) -> bool:
-    return any(one.on >= day for one in history.done)
+    return any(entry.on >= day for entry in history.done)
 
 
 def _cold_night(
@@ -129,10 +129,12 @@ def _heat_sum(
     if bbch is not None:
         noted = [day for code, day in history.stages if code == bbch]
         start = max((day for day in noted if day <= measured.today), default=None)
-    known = [row for row in measured.days if start is not None and row[0] >= start]
-    if start is None or not known or known[0][0] != start:
+    measured_days = [
+        row for row in measured.days if start is not None and row[0] >= start
+    ]
+    if start is None or not measured_days or measured_days[0][0] != start:
         return
-    sums = heat.accumulate(known, base, cap, start=start)
+    sums = heat.accumulate(measured_days, base, cap, start=start)
     reached = heat.reached_on(sums, _number(trigger, "sum", 0))
     if reached is not None and not _done_on_or_after(history, reached):
         due = reached + days("heat_sum_due_days")
@@ -206,9 +208,9 @@ def _ripe(
     """Yield the tests before ripeness, or the picking once it is known."""
     found = dict(measured.ready)
     if _flag(trigger, "ready"):
-        held = _flag(trigger, "holds_clear") and measured.holds_clear is not True
+        on_hold = _flag(trigger, "holds_clear") and measured.holds_clear is not True
         ready = max(found.values(), default=None)
-        if ready is not None and not held and not _done_on_or_after(history, ready):
+        if ready is not None and not on_hold and not _done_on_or_after(history, ready):
             due = ready + days("ripe_due_days")
             # Fruit hangs on the tree only so long.
             ends = [end for _, begin, end in measured.ripe if begin <= ready <= end]
@@ -224,7 +226,7 @@ def _ripe(
         if name in found and found[name] >= opens:
             continue
         last_test = max(
-            (one.on for one in history.done if one.on >= opens), default=None
+            (entry.on for entry in history.done if entry.on >= opens), default=None
         )
         if last_test is None:
             yield Window(opens, opens + timedelta(days=every), every, f"ripe {first}")

@@ -102,10 +102,10 @@ def _any(
     for number, part in enumerate(trigger.triggers):
         # Done for another reason is done all the same, only not by this name.
         done = tuple(
-            replace(one, occurrence=one.occurrence.removeprefix(f"{number}:"))
-            if one.occurrence.startswith(f"{number}:")
-            else replace(one, occurrence="")
-            for one in history.done
+            replace(entry, occurrence=entry.occurrence.removeprefix(f"{number}:"))
+            if entry.occurrence.startswith(f"{number}:")
+            else replace(entry, occurrence="")
+            for entry in history.done
         )
         own = replace(history, done=done)
         found += [

@@ -21,7 +21,7 @@ SIZE = 50
 
 
 @dataclass(frozen=True, slots=True)
-class Line:
+class AuditLine:
     """One line of the ledger in words. `by_name` is "" for what the clock did."""
 
     number: int
@@ -44,7 +44,7 @@ def changes_page(
     tree: Tree | None = None,
     after: str = "",
     size: int = SIZE,
-) -> Page[Line]:
+) -> Page[AuditLine]:
     """Return a page of the ledger; private lines only to those who may see them.
 
     The number of queries does not depend on what the lines say.
@@ -62,7 +62,7 @@ def changes_page(
     names = names_for(page.rows)
     return Page(
         rows=tuple(
-            Line(
+            AuditLine(
                 number=row.pk,
                 at=row.at,
                 by_name=row.by_name,

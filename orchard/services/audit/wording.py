@@ -49,7 +49,7 @@ OF_A_TREE = frozenset(
     }
 )  # fmt: skip
 # What every row carries and nobody asks about.
-UNSAID = frozenset(
+NOT_SHOWN = frozenset(
     {
         "id", "orchard_id", "key", "name_hash", "content_hash", "password",
         "token_hash", "received_at", "superseded_at", "corrects_id",
@@ -57,7 +57,7 @@ UNSAID = frozenset(
 )  # fmt: skip
 LONGEST = 400
 # Who took it is who did it.
-SAID_BY_THE_VERB = frozenset({Verb.TAKE, Verb.GIVE_BACK})
+SHOWN_BY_THE_VERB = frozenset({Verb.TAKE, Verb.GIVE_BACK})
 
 Names = dict[tuple[type[models.Model], int], str]
 
@@ -121,9 +121,9 @@ def subject(line: Change, names: Names) -> str:
     if model in NAMED:
         name = names.get((model, line.subject_id), line.subject_label)
         field = model._meta.get_field(NAMED[model])
-        told = _guide_name(name, field)
+        name = _guide_name(name, field)
         # An orchard's name says what it is.
-        return told if model is Orchard else f"{sort} {told}"
+        return name if model is Orchard else f"{sort} {name}"
     if line.subject_type == "invitation":
         return str((line.after or {}).get("email", sort))
     if line.subject_type == "membership":
@@ -131,10 +131,10 @@ def subject(line: Change, names: Names) -> str:
     if line.subject_type == "spot":
         return f"{sort} {line.subject_label}"
     if line.subject_type in OF_A_TREE and line.tree is not None:
-        said = {"sort": sort, "tree": line.tree.code}
+        values = {"sort": sort, "tree": line.tree.code}
         if line.subject_type == "secondlook":
-            return _("the second look at %(tree)s") % said
-        return _("the %(sort)s of %(tree)s") % said
+            return _("the second look at %(tree)s") % values
+        return _("the %(sort)s of %(tree)s") % values
     return f"{sort} {line.subject_id}"
 
 
@@ -143,11 +143,11 @@ def differences(line: Change, names: Names) -> tuple[Difference, ...]:
     before, after = line.before or {}, line.after or {}
     fields = _fields(line.subject_type)
     found = []
-    if line.verb in SAID_BY_THE_VERB:
+    if line.verb in SHOWN_BY_THE_VERB:
         return ()
     for key in dict.fromkeys((*before, *after)):
         old, new = before.get(key), after.get(key)
-        if key in UNSAID or old == new or (_empty(old) and _empty(new)):
+        if key in NOT_SHOWN or old == new or (_empty(old) and _empty(new)):
             continue
         field = fields.get(key)
         found.append(
@@ -249,12 +249,12 @@ def _plain(value: Any, field: Any) -> str:
     if isinstance(value, list):
         return "; ".join(_plain(item, None) for item in value)
     if isinstance(value, dict):
-        said = [
+        parts = [
             f"{key.replace('_', ' ')} {_plain(item, None)}"
             for key, item in value.items()
-            if key not in UNSAID and not _empty(item)
+            if key not in NOT_SHOWN and not _empty(item)
         ]
-        return ", ".join(said)
+        return ", ".join(parts)
     if isinstance(value, bool):
         return _("yes") if value else _("no")
     if isinstance(field, models.DateTimeField) and isinstance(value, str):

@@ -233,16 +233,3 @@ def _earlier(
         look = Earlier(pk, seen_on, answers, facts.get("trend", ""))
         found[sign] = (*found.get(sign, ()), look)
     return found
-
-
-def facts_for(
-    tree: Tree,
-    *,
-    on: date,
-    sign: Sign | None = None,
-    known: Mapping[str, Any] | None = None,
-) -> Facts:
-    """Return the facts known of a tree (and a sign) on a day, `known` added to them."""
-    ground = gather(tree, on=on)
-    facts = ground.facts(sign) if sign else dict(ground.base)
-    return {**facts, **(known or {})}

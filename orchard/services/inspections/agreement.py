@@ -39,7 +39,7 @@ def differs(finding: Finding) -> str:
     for other in others:
         for key, mine, theirs in _numbers(finding.answers, other.answers):
             if max(mine, theirs) > far_apart * min(mine, theirs):
-                return _said(finding, other, key, mine, theirs)
+                return _difference(finding, other, key, mine, theirs)
     return ""
 
 
@@ -54,7 +54,7 @@ def _numbers(
         yield key, float(pair[0]), float(pair[1])  # type: ignore[arg-type]
 
 
-def _said(
+def _difference(
     finding: Finding, other: Finding, key: str, mine: float, theirs: float
 ) -> str:
     if other.private and not finding.private:

@@ -78,19 +78,19 @@ def hold(inspection: Inspection, by: User, reason: str) -> Inspection:
     Raises:
         MayNot (not_yours), not_current, reason_missing: as their names say.
     """
-    held: Inspection = (
+    current: Inspection = (
         Inspection.objects.select_for_update(of=("self",))
         .select_related("orchard", "tree__orchard", "tree__kind", "tree__spot__block")
         .get(pk=inspection.pk)
     )
-    check_may_change(held, by)
-    if not held.is_current:
+    check_may_change(current, by)
+    if not current.is_current:
         raise Refused(
             _("This record was changed in the meantime. Open the newest version."),
             code="not_current",
         )
     require_reason(reason)
-    return held
+    return current
 
 
 def correct(
@@ -182,25 +182,25 @@ def withdraw(
         MayNot (not_yours), not_current, reason_missing: as their names say.
     """
     with transaction.atomic():
-        held = hold(inspection, by, reason)
-        held.withdrawn_at, held.withdrawn_by = now, by
-        held.withdrawn_reason = reason.strip()[:500]
-        held.save(update_fields=["withdrawn_at", "withdrawn_by", "withdrawn_reason"])
-        for finding in held.findings.select_related("tree__orchard", "inspection"):
-            tasks.retire(finding, by=by, now=now, reason=held.withdrawn_reason)
-        tasks.reopen_those_of(held, by=by, now=now)
-        side_effects.renew(held.tree)
+        current = hold(inspection, by, reason)
+        current.withdrawn_at, current.withdrawn_by = now, by
+        current.withdrawn_reason = reason.strip()[:500]
+        current.save(update_fields=["withdrawn_at", "withdrawn_by", "withdrawn_reason"])
+        for finding in current.findings.select_related("tree__orchard", "inspection"):
+            tasks.retire(finding, by=by, now=now, reason=current.withdrawn_reason)
+        tasks.reopen_those_of(current, by=by, now=now)
+        side_effects.renew(current.tree)
         audit.write(
             Verb.WITHDRAW,
-            held,
+            current,
             by=by,
             now=now,
-            orchard=held.orchard,
-            tree=held.tree,
-            reason=held.withdrawn_reason,
-            private=held.has_private,
+            orchard=current.orchard,
+            tree=current.tree,
+            reason=current.withdrawn_reason,
+            private=current.has_private,
         )
-        return held
+        return current
 
 
 def override(
@@ -221,50 +221,54 @@ def override(
     """
     given = Verdict(verdict)
     with transaction.atomic():
-        held = (
+        current = (
             Finding.objects.select_for_update(of=("self",))
             .select_related("inspection__orchard", "tree__orchard", "tree__spot")
             .get(pk=finding.pk)
         )
-        member = permissions.member_for(by, held.inspection.orchard.slug)
+        member = permissions.member_for(by, current.inspection.orchard.slug)
         if not permissions.may(member, Deed.CORRECT_OTHERS):
             raise MayNot(
                 _("A crew lead or the coordinator may set another verdict."),
                 code="not_yours",
             )
-        _check_override(held, given, reason)
+        _check_override(current, given, reason)
         usual = [round(figure(key).value) if key else None for key in USUAL_DAYS[given]]
         due = due_days if due_days is not None and given == Verdict.ACT else usual[0]
         fields = ("override", "override_reason", "due_on", "recheck_on", "private")
-        before = audit.snapshot(held, *fields)
-        suspects = held.private or given == Verdict.REPORT
-        said = reason.strip()[:500]
-        tasks.retire(held, by=by, now=now, reason=said, hushed=suspects)
-        held.override, held.override_by, held.override_at = given.value, by, now
-        held.override_reason = said
-        held.due_on = day_after(held.inspection.seen_on, due)
-        held.recheck_on = day_after(held.inspection.seen_on, usual[1])
-        held.private = suspects
-        held.full_clean(exclude=["inspection", "tree", "continues", "override_by"])
-        held.save()
-        called = Overridden(given, due, usual[1], (held.override_reason,))
-        tasks.open_from_finding(held, called, by=by, now=now)
-        if held.private:
-            _make_private(held)
-            cases.open_for(held, by=by, now=now)
+        before = audit.snapshot(current, *fields)
+        suspects = current.private or given == Verdict.REPORT
+        reason_given = reason.strip()[:500]
+        tasks.retire(current, by=by, now=now, reason=reason_given, hushed=suspects)
+        current.override, current.override_by, current.override_at = (
+            given.value,
+            by,
+            now,
+        )
+        current.override_reason = reason_given
+        current.due_on = day_after(current.inspection.seen_on, due)
+        current.recheck_on = day_after(current.inspection.seen_on, usual[1])
+        current.private = suspects
+        current.full_clean(exclude=["inspection", "tree", "continues", "override_by"])
+        current.save()
+        called = Overridden(given, due, usual[1], (current.override_reason,))
+        tasks.open_from_finding(current, called, by=by, now=now)
+        if current.private:
+            _make_private(current)
+            cases.open_for(current, by=by, now=now)
         audit.write(
             Verb.OVERRIDE,
-            held,
+            current,
             by=by,
             now=now,
-            orchard=held.inspection.orchard,
-            tree=held.tree,
+            orchard=current.inspection.orchard,
+            tree=current.tree,
             before=before,
-            after=audit.snapshot(held, *fields),
-            reason=held.override_reason,
-            private=held.private,
+            after=audit.snapshot(current, *fields),
+            reason=current.override_reason,
+            private=current.private,
         )
-        return held
+        return current
 
 
 def _check_override(finding: Finding, given: Verdict, reason: str) -> None:
@@ -324,4 +328,4 @@ def settle(
 
 
 def _others(findings: Iterable[Finding], finding: Finding) -> list[SeenSign]:
-    return [submission.as_seen(one) for one in findings if one.pk != finding.pk]
+    return [submission.as_seen(other) for other in findings if other.pk != finding.pk]

@@ -195,8 +195,9 @@ def neighbours(tree: Tree, *, most: int = 6) -> list[Tree]:
         .select_related("kind")
         .in_walking_order()
     )
-    place = next((n for n, one in enumerate(walk) if one.pk == tree.pk), None)
+    places = (n for n, other in enumerate(walk) if other.pk == tree.pk)
+    place = next(places, None)
     if place is None:
         return walk[:most]
     first = max(0, min(place - most // 2, len(walk) - most - 1))
-    return [one for one in walk[first : first + most + 1] if one.pk != tree.pk]
+    return [other for other in walk[first : first + most + 1] if other.pk != tree.pk]

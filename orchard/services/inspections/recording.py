@@ -47,7 +47,7 @@ class Logged:
     # Ticked tasks that somebody else had closed in the meantime.
     closed_before: tuple[int, ...] = ()
     # Photos the book holds already, on another record.
-    held_photos: tuple[Photo, ...] = ()
+    photos_elsewhere: tuple[Photo, ...] = ()
 
 
 def record(
@@ -185,9 +185,9 @@ def enter(
     rows = Tree.objects.select_for_update(of=("self",))
     if look.findings:
         rows = rows.select_related("kind", "spot__block")
-    held = rows.get(pk=tree.pk)
-    held.orchard = tree.orchard
-    tree = held
+    locked = rows.get(pk=tree.pk)
+    locked.orchard = tree.orchard
+    tree = locked
     check_tree(tree, on=look.seen_on(tree))
     private = suspects(look)
     inspection = Inspection(
@@ -218,7 +218,9 @@ def enter(
     inspection.save(force_insert=True)
     kept: list[Photo] = []
 
-    def hang(pictures: Sequence[Picture], finding: Finding | None = None) -> None:
+    def enter_photos(
+        pictures: Sequence[Picture], finding: Finding | None = None
+    ) -> None:
         kept.extend(
             photos.enter(
                 names[id(picture)],
@@ -251,8 +253,8 @@ def enter(
         differs = agreement.differs(finding)
         if differs or not seen.sure:
             side_effects.ask(finding, by=by, now=now, reason=differs)
-        hang(seen.pictures, finding)
-    hang(look.pictures)
+        enter_photos(seen.pictures, finding)
+    enter_photos(look.pictures)
     if look.all_well:
         side_effects.looks_done(inspection, by=by, now=now)
     if look.bbch is not None:
@@ -287,7 +289,7 @@ def enter(
         tasks=tuple(tasks),
         cases=tuple(opened),
         closed_before=closed_before,
-        held_photos=tuple(
+        photos_elsewhere=tuple(
             photo for photo in kept if photo.inspection_id != inspection.pk
         ),
     )
@@ -303,7 +305,7 @@ def _is_private(judged: Judged) -> bool:
 
 
 def _finding(inspection: Inspection, seen: SeenSign, judged: Judged) -> Finding:
-    said = judged.judgement
+    judgement = judged.judgement
     day = inspection.seen_on
     finding = Finding(
         inspection=inspection,
@@ -314,14 +316,14 @@ def _finding(inspection: Inspection, seen: SeenSign, judged: Judged) -> Finding:
         typed=dict(seen.typed),
         sure=seen.sure,
         note=seen.note.strip(),
-        verdict=said.verdict,
-        due_on=day_after(day, said.due_days),
-        recheck_on=day_after(day, said.recheck_days),
-        because=list(said.because),
-        rule=said.rule_id,
-        edition=said.edition,
+        verdict=judgement.verdict,
+        due_on=day_after(day, judgement.due_days),
+        recheck_on=day_after(day, judgement.recheck_days),
+        because=list(judgement.because),
+        rule=judgement.rule_id,
+        edition=judgement.edition,
         facts=audit.plain(judged.facts),
-        asks=said.asks or "",
+        asks=judgement.asks or "",
         private=_is_private(judged),
         continues_id=judged.continues,
     )

@@ -96,35 +96,35 @@ def answer_second_look(
     """
     permissions.require(permissions.member_for(by, look.orchard.slug), Deed.SECOND_LOOK)
     with transaction.atomic():
-        held = (
+        current = (
             SecondLook.objects.select_for_update(of=("self",))
             .select_related("finding__inspection", "finding__tree", "orchard")
             .get(pk=look.pk)
         )
-        _check(held, by=by, answer=answer, sign=sign)
-        held.answered_at, held.answered_by = now, by
-        held.answer, held.note = answer, note.strip()
+        _check(current, by=by, answer=answer, sign=sign)
+        current.answered_at, current.answered_by = now, by
+        current.answer, current.note = answer, note.strip()
         audit.save(
             Verb.ANSWER,
-            held,
+            current,
             by=by,
             now=now,
-            tree=held.finding.tree,
-            after=audit.snapshot(held, "answer", "note"),
-            private=held.finding.private,
+            tree=current.finding.tree,
+            after=audit.snapshot(current, "answer", "note"),
+            private=current.finding.private,
         )
         if answer in (Answer.OTHER, Answer.NOTHING):
             correction.settle(
-                held.finding,
+                current.finding,
                 by=by,
                 now=now,
-                reason=_("Second look: %(said)s. %(note)s")
-                % {"said": held.get_answer_display(), "note": held.note},
+                reason=_("Second look: %(answer)s. %(note)s")
+                % {"answer": current.get_answer_display(), "note": current.note},
                 sign=sign if answer == Answer.OTHER else "",
                 answers=answers or {},
                 typed=typed or {},
             )
-        return held
+        return current
 
 
 def _check(look: SecondLook, *, by: User, answer: str, sign: str) -> None:

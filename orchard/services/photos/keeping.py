@@ -32,7 +32,7 @@ from orchard.services.errors import MayNot, Refused, require_reason
 from orchard.services.permissions import Deed
 from orchard.services.photos.images import SIZES, Picture, read_picture
 
-__all__ = ["SIZES", "Picture", "keep", "read_picture"]
+__all__ = ["SIZES", "Picture", "read_picture", "store"]
 
 ORIGINAL = "original"
 CLOCK_SLACK = timedelta(hours=26)
@@ -114,9 +114,9 @@ def enter(
         "finding": finding,
         "closure": closure,
     }
-    held = _held(orchard, picture)
-    if held is not None:
-        return _linked(held, links, by=by, now=now, private=private)
+    existing = _existing(orchard, picture)
+    if existing is not None:
+        return _linked(existing, links, by=by, now=now, private=private)
     taken_at = picture.taken_at(ZoneInfo(orchard.time_zone))
     if taken_at is not None and taken_at > now + CLOCK_SLACK:
         # A camera whose clock was never set tells nothing.
@@ -144,10 +144,10 @@ def enter(
         with transaction.atomic():
             photo.save(force_insert=True)
     except IntegrityError:
-        held = _held(orchard, picture)
-        if held is None:
+        existing = _existing(orchard, picture)
+        if existing is None:
             raise
-        return _linked(held, links, by=by, now=now, private=private)
+        return _linked(existing, links, by=by, now=now, private=private)
     audit.write(
         Verb.KEEP,
         photo,
@@ -161,11 +161,11 @@ def enter(
     return photo
 
 
-def _held(orchard: Orchard, picture: Picture) -> Photo | None:
+def _existing(orchard: Orchard, picture: Picture) -> Photo | None:
     """Return the photo of the same content that the book holds already."""
     same = Photo.objects.current().filter(orchard=orchard, sha256=picture.sha256)
-    held: Photo | None = same.select_for_update().first()
-    return held
+    existing: Photo | None = same.select_for_update().first()
+    return existing
 
 
 def _linked(
@@ -202,7 +202,7 @@ def _linked(
     return photo
 
 
-def keep(
+def store(
     file: IO[bytes],
     *,
     orchard: Orchard,

@@ -19,9 +19,9 @@ class PhotoStore(FileSystemStorage):
         path = Path(self.path(saved))
         # The file, and the names that lead to it: a folder is written like a file.
         for part in (path, path.parent, path.parent.parent):
-            held = os.open(part, os.O_RDONLY)
+            descriptor = os.open(part, os.O_RDONLY)
             try:
-                os.fsync(held)
+                os.fsync(descriptor)
             finally:
-                os.close(held)
+                os.close(descriptor)
         return saved

@@ -125,9 +125,11 @@ def _fitting(photo: Photo, looks: Iterable[Inspection]) -> tuple[Suggestion, ...
             near.append(Suggestion(look, apart))
         elif photo.round_id is not None and look.round_id == photo.round_id:
             on_round.append(Suggestion(look, None))
-    near.sort(key=lambda one: (one.apart or _near(), one.inspection.pk))
+    near.sort(
+        key=lambda suggestion: (suggestion.apart or _near(), suggestion.inspection.pk)
+    )
     # Without a time the last look before the photo came in is the likeliest.
-    on_round.sort(key=lambda one: one.inspection.seen_at, reverse=True)
+    on_round.sort(key=lambda suggestion: suggestion.inspection.seen_at, reverse=True)
     return tuple([*near, *on_round][:MOST_SUGGESTED])
 
 
@@ -191,18 +193,22 @@ def assign(
         Refused (already_assigned), not_of_this_orchard, not_current, tree_missing: as
             named.
     """
-    held = (
+    current = (
         Photo.objects.current()
         .select_for_update(of=("self",))
         .filter(pk=photo.pk)
         .first()
     )
-    if held is None or held.tree_id is not None or held.inspection_id is not None:
+    if (
+        current is None
+        or current.tree_id is not None
+        or current.inspection_id is not None
+    ):
         raise Refused(
             _("This photo is no longer without a tree: somebody was first."),
             code="already_assigned",
         )
-    if held.by_id != member.user_id and not may(member, Deed.KEEP_PHOTOS):
+    if current.by_id != member.user_id and not may(member, Deed.KEEP_PHOTOS):
         raise MayNot(
             _("Only who took the photo, a crew lead or staff can say where it belongs.")
         )
@@ -219,26 +225,26 @@ def assign(
                 code="not_current",
             )
         tree = inspection.tree
-    if tree is None or tree.orchard_id != held.orchard_id:
+    if tree is None or tree.orchard_id != current.orchard_id:
         raise Refused(
             _("Choose a tree of this orchard."),
             code="not_of_this_orchard",
             field="tree",
         )
-    before = audit.snapshot(held, "tree_id", "inspection_id", "private")
-    held.tree, held.inspection = tree, inspection
-    held.private = held.private or bool(inspection and inspection.has_private)
-    held.confirmed_sign = "" if held.private else held.confirmed_sign
-    held.save(update_fields=["tree", "inspection", "private", "confirmed_sign"])
+    before = audit.snapshot(current, "tree_id", "inspection_id", "private")
+    current.tree, current.inspection = tree, inspection
+    current.private = current.private or bool(inspection and inspection.has_private)
+    current.confirmed_sign = "" if current.private else current.confirmed_sign
+    current.save(update_fields=["tree", "inspection", "private", "confirmed_sign"])
     audit.write(
         Verb.LINK,
-        held,
+        current,
         by=member.user,
         now=now,
-        orchard=held.orchard,
+        orchard=current.orchard,
         tree=tree,
         before=before,
-        after=audit.snapshot(held, "tree_id", "inspection_id", "private"),
-        private=held.private,
+        after=audit.snapshot(current, "tree_id", "inspection_id", "private"),
+        private=current.private,
     )
-    return held
+    return current

@@ -22,7 +22,7 @@ from orchard.services.timeline.looks import (
     in_its_time,
     is_open_to,
     standing_or_withdrawn,
-    undone_said,
+    undone_text,
 )
 from orchard.services.timeline.shapes import (
     DayMoment,
@@ -90,10 +90,10 @@ def _closure(scope: Scope, row: Row) -> Event:
     if row["undone_at"]:
         undone = _("Undone by %(name)s") % {"name": row["undone_by__name"] or "?"}
     # Work that fell away with a private look carries the reason of that look.
-    mum = row["task__finding__inspection__has_private"] and not is_open_to(
+    reason_hidden = row["task__finding__inspection__has_private"] and not is_open_to(
         scope, row["task__finding__inspection__by_id"]
     )
-    reason = "" if mum else row["reason"]
+    reason = "" if reason_hidden else row["reason"]
     recorded_on = row["closed_at"].astimezone(scope.zone).date()
     return Event(
         mark=Mark(end_of(row["done_on"], scope.zone), Rank.WORK, row["id"]),
@@ -133,7 +133,7 @@ def _tested(scope: Scope, row: RipenessTest) -> Event:
         Readiness.NOT_YET: _("Fruit tested: not ready"),
         Readiness.UNDECIDED: _("Fruit tested"),
     }
-    undone = undone_said(
+    undone = undone_text(
         {"withdrawn_at": row.withdrawn_at, "withdrawn_reason": row.withdrawn_reason}
     )
     return Event(
@@ -183,7 +183,7 @@ def _happening(scope: Scope, row: Row) -> Event:
         target=None if row["withdrawn_at"] else ("event", row["id"]),
         old=row["corrects_id"],
         correction_reason=row["correction_reason"],
-        undone=undone_said(row),
+        undone=undone_text(row),
     )
 
 

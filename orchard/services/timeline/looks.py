@@ -35,7 +35,7 @@ def standing_or_withdrawn(scope: Scope) -> Q:
     return Q(superseded_at=None) if scope.undone else STANDING
 
 
-def undone_said(row: Row) -> str:
+def undone_text(row: Row) -> str:
     """Say that a record was withdrawn, and why."""
     if row["withdrawn_at"] is None:
         return ""
@@ -74,7 +74,9 @@ def _look(scope: Scope, row: Row) -> Event:
     may_see_all = is_open_to(scope, row["by_id"])
     hidden = row["has_private"] and not may_see_all
     # Why a suspicion was corrected away tells the suspicion.
-    mum = (row["has_private"] or row["corrects__has_private"]) and not may_see_all
+    reason_hidden = (
+        row["has_private"] or row["corrects__has_private"]
+    ) and not may_see_all
     received_on = row["received_at"].astimezone(scope.zone).date()
     return Event(
         mark=Mark(row["seen_at"], Rank.LOOK, row["id"]),
@@ -90,8 +92,8 @@ def _look(scope: Scope, row: Row) -> Event:
         days_late=max(0, (received_on - row["seen_on"]).days),
         target=("inspection", row["id"]),
         old=row["corrects_id"],
-        correction_reason="" if mum else row["correction_reason"],
-        undone=_("Withdrawn") if hidden and undone_said(row) else undone_said(row),
+        correction_reason="" if reason_hidden else row["correction_reason"],
+        undone=_("Withdrawn") if hidden and undone_text(row) else undone_text(row),
         ticked_again=tuple(row["also_ticked"]),
     )
 
@@ -103,7 +105,7 @@ def is_open_to(scope: Scope, recorded_by: int | None) -> bool:
 
 def findings(scope: Scope, looks: Sequence[int]) -> dict[int, list[Seen]]:
     """Return what was found at some looks, the private ones only to whom they show."""
-    known = guide.load()
+    book = guide.load()
     found: dict[int, list[Seen]] = defaultdict(list)
     rows = Finding.objects.filter(inspection_id__in=looks)
     if not scope.sees_private:
@@ -123,12 +125,12 @@ def findings(scope: Scope, looks: Sequence[int]) -> dict[int, list[Seen]]:
         "sure",
         "private",
     ):
-        sign = known.signs.get(row["sign"])
+        sign = book.signs.get(row["sign"])
         found[row["inspection_id"]].append(
             Seen(
                 id=row["id"],
                 sign=row["sign"] if sign else "",
-                name=known.name_of(row["sign"]),
+                name=book.name_of(row["sign"]),
                 verdict=row["override"] or row["verdict"],
                 computed=row["verdict"] if row["override"] else "",
                 amount=_amount(sign, row["answers"], scope.tree.orchard.units),
@@ -220,7 +222,7 @@ def loose_photos(scope: Scope) -> list[Event]:
             by_id=row["by_id"],
             by=row["by__name"],
             private=row["private"],
-            undone=undone_said(row),
+            undone=undone_text(row),
             shots=() if row["withdrawn_at"] else (_shot(row),),
         )
         for row in rows
@@ -229,13 +231,13 @@ def loose_photos(scope: Scope) -> list[Event]:
 
 def stages(scope: Scope) -> list[Event]:
     """Return growth stages seen on the tree or on all trees of its group."""
-    meant = Q(tree_id=scope.tree.pk)
+    of_this_tree = Q(tree_id=scope.tree.pk)
     group = scope.tree.kind.group
     if group:
-        meant |= Q(tree=None, group=group) & in_its_time(scope, "seen_on")
+        of_this_tree |= Q(tree=None, group=group) & in_its_time(scope, "seen_on")
     rows = (
         StageNote.objects.filter(
-            meant,
+            of_this_tree,
             standing_or_withdrawn(scope),
             scope.days("seen_on", Rank.STAGE),
             orchard_id=scope.tree.orchard_id,
@@ -260,20 +262,20 @@ def in_its_time(scope: Scope, field: str) -> Q:
 
 def _stage(scope: Scope, row: Row) -> Event:
     stage = guide.load().stages.get(row["bbch"])
-    said = {"code": f"{row['bbch']:02d}", "meaning": stage.meaning if stage else ""}
-    title = _("Growth stage %(code)s") % said
+    values = {"code": f"{row['bbch']:02d}", "meaning": stage.meaning if stage else ""}
+    title = _("Growth stage %(code)s") % values
     return Event(
         mark=Mark(end_of(row["seen_on"], scope.zone), Rank.STAGE, row["id"]),
         on=row["seen_on"],
         lane=Lane.WEATHER,
-        title=f"{title}: {said['meaning']}" if stage else title,
+        title=f"{title}: {values['meaning']}" if stage else title,
         note=_("Seen on the group %(group)s") % row if row["group"] else "",
         by_id=row["by_id"],
         by=row["by__name"],
         target=None if row["withdrawn_at"] else ("stage", row["id"]),
         old=row["corrects_id"],
         correction_reason=row["correction_reason"],
-        undone=undone_said(row),
+        undone=undone_text(row),
     )
 
 
@@ -281,10 +283,10 @@ def cases(scope: Scope, rows: Iterable[Case]) -> list[Event]:
     """Return the openings and closings of cases, to those who may see them."""
     if not scope.sees_private:
         return []
-    known = guide.load()
+    book = guide.load()
     events = []
     for case in rows:
-        name = known.name_of(case.sign)
+        name = book.name_of(case.sign)
         events.append(
             Event(
                 mark=Mark(case.opened_at, Rank.CASE_OPENED, case.pk),

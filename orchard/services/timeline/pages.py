@@ -241,9 +241,9 @@ def _filled(scope: Scope, page: Iterable[Event]) -> list[Event]:
                 event,
                 seen=tuple(seen.get(number, ())),
                 shots=tuple(of_looks.get(number, ())),
-                private=any(one.private for one in seen.get(number, ())),
+                private=any(finding.private for finding in seen.get(number, ())),
                 done_before=tuple(
-                    again[one].said for one in event.ticked_again if one in again
+                    again[task].text for task in event.ticked_again if task in again
                 ),
             )
         elif event.mark.rank is Rank.WORK:

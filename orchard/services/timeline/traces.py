@@ -27,12 +27,12 @@ class DoneBefore:
     on: date
 
     @property
-    def said(self) -> str:
-        told = {"title": self.title, "day": date_format(self.on, "j M Y")}
+    def text(self) -> str:
+        values = {"title": self.title, "day": date_format(self.on, "j M Y")}
         if not self.by:
-            return _("%(title)s: closed already, %(day)s") % told
-        told["name"] = self.by
-        return _("%(title)s: already done by %(name)s, %(day)s") % told
+            return _("%(title)s: closed already, %(day)s") % values
+        values["name"] = self.by
+        return _("%(title)s: already done by %(name)s, %(day)s") % values
 
 
 def done_before(numbers: Iterable[int], *, sees_private: bool) -> dict[int, DoneBefore]:
@@ -43,20 +43,20 @@ def done_before(numbers: Iterable[int], *, sees_private: bool) -> dict[int, Done
     rows = Closure.objects.filter(task_id__in=wanted)
     if not sees_private:
         rows = rows.filter(task__private=False)
-    told: dict[int, DoneBefore] = {}
-    # The one that stands comes last and so is the one told.
+    closed: dict[int, DoneBefore] = {}
+    # The closure that stands comes last, so it is the one returned.
     for row in sorted(
         rows.select_related("task", "by"),
         key=lambda row: (row.undone_at is None, row.pk),
     ):
-        told[row.task_id] = DoneBefore(
+        closed[row.task_id] = DoneBefore(
             task=row.task_id,
             title=row.task.title,
             by_id=row.by_id,
             by=row.by.name if row.by else "",
             on=row.done_on,
         )
-    return told
+    return closed
 
 
 def moves(scope: Scope) -> list[Event]:
@@ -88,10 +88,10 @@ def _move(scope: Scope, row: Mapping[str, Any]) -> Event:
     code = scope.tree.code
     left, came = row["before"]["tree"], row["after"]["tree"]
     seen_at = datetime.fromisoformat(row["before"]["seen_at"]).astimezone(scope.zone)
-    said = {"day": date_format(seen_at.date(), "j M Y"), "tree": came}
+    values = {"day": date_format(seen_at.date(), "j M Y"), "tree": came}
     title = _("Look of %(day)s moved to %(tree)s: it was logged here by mistake")
     if came == code:
-        said["tree"] = left
+        values["tree"] = left
         title = _("Look of %(day)s moved here from %(tree)s")
     may_see_all = scope.sees_private or row["by_id"] == scope.member.user_id
     return Event(
@@ -99,7 +99,7 @@ def _move(scope: Scope, row: Mapping[str, Any]) -> Event:
         on=row["at"].astimezone(scope.zone).date(),
         at=row["at"],
         lane=Lane.LOOKS,
-        title=title % said,
+        title=title % values,
         note="" if row["private"] and not may_see_all else row["reason"],
         by_id=row["by_id"],
         by=row["by_name"],

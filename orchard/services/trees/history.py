@@ -30,7 +30,7 @@ class HistoryLine:
 
     at: datetime
     by_name: str
-    said: str
+    what: str
     reason: str
     steps: tuple[FieldChange, ...]
 
@@ -47,7 +47,7 @@ def history_of(tree: Tree, *, most: int = 200) -> list[HistoryLine]:
         HistoryLine(
             at=line.at,
             by_name=line.by_name,
-            said=_said(line),
+            what=_what(line),
             reason=line.reason,
             steps=_steps(line, names),
         )
@@ -55,8 +55,8 @@ def history_of(tree: Tree, *, most: int = 200) -> list[HistoryLine]:
     ]
 
 
-def _said(line: Change) -> str:
-    said: dict[tuple[str, str], str] = {
+def _what(line: Change) -> str:
+    words: dict[tuple[str, str], str] = {
         ("tree", Verb.PLANT): _("Entered in the book"),
         ("tree", Verb.CORRECT): _("Corrected"),
         ("tree", Verb.MOVE): _("Moved"),
@@ -70,7 +70,7 @@ def _said(line: Change) -> str:
         ("tag", Verb.MAKE): _("Tag made"),
         ("tag", Verb.RETIRE): _("Tag retired"),
     }
-    return said.get((line.subject_type, line.verb), line.verb)
+    return words.get((line.subject_type, line.verb), line.verb)
 
 
 def _names(tree: Tree) -> dict[str, dict[int, str]]:
@@ -90,7 +90,9 @@ def _steps(line: Change, names: dict[str, dict[int, str]]) -> tuple[FieldChange,
     named = {"on": _("on"), "kind_id": _("cultivar"), "spot_id": _("spot")}
     steps = []
     # PostgreSQL keeps no order among the keys, so they are told as the tree has them.
-    for name in (one for one in [*fields, "on"] if one in after):
+    for name in (*fields, "on"):
+        if name not in after:
+            continue
         old, new = before.get(name), after[name]
         if name == "replaces_id" or (not before and new in (None, "", False)):
             continue

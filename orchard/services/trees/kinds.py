@@ -72,15 +72,15 @@ def add_kind(
             already.
     """
     name = _fresh_name(orchard, name)
-    known = _cultivar_named(name)
-    if known is not None:
+    cultivar = _cultivar_named(name)
+    if cultivar is not None:
         kind = Kind(
             orchard=orchard,
-            name=known.name,
-            host=known.host,
-            group=known.group,
-            guide_key=known.name,
-            tender_class=known.tenderness,
+            name=cultivar.name,
+            host=cultivar.host,
+            group=cultivar.group,
+            guide_key=cultivar.name,
+            tender_class=cultivar.tenderness,
             other_names=_names(other_names),
         )
     else:
@@ -129,8 +129,8 @@ def _fresh_name(orchard: Orchard, text: str) -> str:
     name = " ".join(text.split())
     if not name:
         raise Refused(_("Give the cultivar a name."), code="bad_cultivar", field="name")
-    known = _cultivar_named(name)
-    for taken in {name, known.name if known else name}:
+    cultivar = _cultivar_named(name)
+    for taken in {name, cultivar.name if cultivar else name}:
         if orchard.kinds.filter(name__iexact=taken).exists():
             raise Refused(
                 _("“%(name)s” is a kind of this orchard already.") % {"name": taken},
@@ -148,7 +148,7 @@ def _names(names: Iterable[str]) -> list[str]:
 def _cultivar_named(name: str) -> guide.Cultivar | None:
     wanted = name.casefold()
     for cultivar in guide.load().cultivars.values():
-        if wanted in {one.casefold() for one in spellings(cultivar.name)}:
+        if wanted in {way.casefold() for way in spellings(cultivar.name)}:
             return cultivar
     return None
 
@@ -178,15 +178,17 @@ def near_names(text: str, names: Sequence[str], *, most: int = 3) -> list[str]:
     wanted = text.casefold()
     close = difflib.get_close_matches(wanted, list(folded), n=most, cutoff=0.6)
     within = [
-        one for one in folded if len(wanted) >= 4 and (wanted in one or one in wanted)
+        name
+        for name in folded
+        if len(wanted) >= 4 and (wanted in name or name in wanted)
     ]
-    return [folded[one] for one in dict.fromkeys([*close, *within])][:most]
+    return [folded[name] for name in dict.fromkeys([*close, *within])][:most]
 
 
 def rootstock_named(text: str) -> Rootstock | None:
     """Return the guide's rootstock of a name, or None when the guide has none."""
     wanted = " ".join(text.split()).casefold()
     for rootstock in guide.load().rootstocks.values():
-        if wanted in {one.casefold() for one in spellings(rootstock.name)}:
+        if wanted in {way.casefold() for way in spellings(rootstock.name)}:
             return rootstock
     return None

@@ -276,15 +276,15 @@ def _save(
 ) -> None:
     after = audit.snapshot(tree, *before)
     changed = [name for name in before if before[name] != after[name]]
-    told = {name: after[name] for name in changed}
+    changes = {name: after[name] for name in changed}
     if on is not None:
-        told["on"] = on.isoformat()
+        changes["on"] = on.isoformat()
     audit.save(
         verb,
         tree,
         by=by,
         now=now,
         before={name: before[name] for name in changed},
-        after=told,
+        after=changes,
         reason=reason,
     )

@@ -13,7 +13,7 @@ from orchard.records.models import Orchard, Tag, Tree
 SIZE = 50
 UNSEEN_DAYS = (30, 90, 180)
 # A code as people say it: "b7", "B 07" and "b-7" all mean B-07.
-SAID = re.compile(r"([^\W\d_]*)[-._ ]*0*(\d+)[-._ ]*([^\W\d_]*)")
+CODE_TEXT = re.compile(r"([^\W\d_]*)[-._ ]*0*(\d+)[-._ ]*([^\W\d_]*)")
 
 
 @dataclass(frozen=True, slots=True)
@@ -83,7 +83,7 @@ def matching_trees(orchard: Orchard, text: str) -> Tree | None:
 
     A tree that stands comes before one that was removed.
     """
-    code = _code_said(text)
+    code = _code_pattern(text)
     if code is None:
         return None
     found = list(
@@ -96,12 +96,12 @@ def matching_trees(orchard: Orchard, text: str) -> Tree | None:
     return None
 
 
-def _code_said(text: str) -> str | None:
+def _code_pattern(text: str) -> str | None:
     """Return the pattern of the codes that a text may mean."""
-    said = SAID.fullmatch(text.strip())
-    if said is None:
+    match = CODE_TEXT.fullmatch(text.strip())
+    if match is None:
         return None
-    return r"^{}[-._ ]*0*{}[-._ ]*{}$".format(*said.groups())
+    return r"^{}[-._ ]*0*{}[-._ ]*{}$".format(*match.groups())
 
 
 def _narrowed(
@@ -111,7 +111,7 @@ def _narrowed(
         trees = trees.filter(removed_on=None)
     elif filters.state in Tree.State.values:
         trees = trees.filter(state=filters.state)
-    code = _code_said(filters.text)
+    code = _code_pattern(filters.text)
     by_words = Q()
     for word in filters.text.split():
         by_words &= (

@@ -54,8 +54,8 @@ def public_face(tag: Tag) -> PublicFace:
     """Return what anybody may know of the tree of a tag."""
     tree = tag.tree
     kind = tree.kind
-    known = guide.load().cultivars.get(kind.guide_key)
-    months = known.ripe_months if known else ()
+    cultivar = guide.load().cultivars.get(kind.guide_key)
+    months = cultivar.ripe_months if cultivar else ()
     first = windows.first_month(float(tree.orchard.latitude))
     return PublicFace(
         orchard_name=tree.orchard.name,
@@ -67,7 +67,7 @@ def public_face(tag: Tag) -> PublicFace:
         own_roots=tree.own_roots,
         state=tree.state,
         ripe_months=tuple((first - 1 + month - 1) % 12 + 1 for month in months),
-        hang_weeks=known.hang_weeks if known else 0,
+        hang_weeks=cultivar.hang_weeks if cultivar else 0,
         tender=_tenderness(kind),
         in_us_units=tree.orchard.units == "us",
         is_retired=tag.retired_at is not None,

@@ -78,12 +78,12 @@ def trees_for_tags(orchard: Orchard, choice: TagChoice) -> list[Tree]:
     codes = [code for code in re.split(r"[\s,;]+", choice.codes) if code]
     if codes:
         wanted = {code.lower() for code in codes}
-        known = {
+        found_codes = {
             code.lower(): pk
             for pk, code in trees.values_list("pk", "code")
             if code.lower() in wanted
         }
-        missing = [code for code in codes if code.lower() not in known]
+        missing = [code for code in codes if code.lower() not in found_codes]
         if missing:
             raise Refused(
                 _("No standing tree here has the code %(codes)s.")
@@ -91,7 +91,7 @@ def trees_for_tags(orchard: Orchard, choice: TagChoice) -> list[Tree]:
                 code="nothing_to_print",
                 field="codes",
             )
-        trees = trees.filter(pk__in=known.values())
+        trees = trees.filter(pk__in=found_codes.values())
     elif choice.blocks:
         trees = trees.filter(spot__block__code__in=choice.blocks)
     if choice.only_without:

@@ -215,7 +215,7 @@ def test_a_stored_rule_that_todays_guide_cannot_read_does_not_hold(orchard, cora
     )
     assert house_rules.holding(orchard, TODAY) == {}
     [kept] = house_rules.history(orchard)
-    assert house_rules.of(kept) is None
+    assert house_rules.rule_set_of(kept) is None
 
 
 def test_a_rule_reads_the_same_in_whatever_order_its_conditions_were_stored(
@@ -223,12 +223,12 @@ def test_a_rule_reads_the_same_in_whatever_order_its_conditions_were_stored(
 ):
     """PostgreSQL keeps no order of keys in jsonb (manual, JSON types)."""
     row = set_one(orchard, cora)
-    before = house_rules.of(row)
+    before = house_rules.rule_set_of(row)
     first = row.rules[0]
     assert len(first["if"]) > 1
     turned = {**first, "if": dict(reversed(list(first["if"].items())))}
     row.rules = [turned, *row.rules[1:]]
-    assert house_rules.of(row) == before
+    assert house_rules.rule_set_of(row) == before
     assert house_rules.read("leafminer", row.rules) == before.rules
 
 

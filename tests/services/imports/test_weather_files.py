@@ -21,7 +21,7 @@ from orchard.records.models import (
 from orchard.science import guide
 from orchard.services import care_plan, guide_sync, weather
 from orchard.services.care_plan import context, measurements
-from orchard.services.facts.tree import facts_for
+from orchard.services.facts.tree import gather
 from orchard.services.imports import sheets, weather_files
 from orchard.services.imports.weather_files import WeatherChoices, columns, saving
 from orchard.services.imports.weather_files.shapes import WeatherFate
@@ -492,33 +492,33 @@ def test_a_forecast_file_with_days_past_is_refused(orchard, cora):
 
 
 def test_heat_and_frost_ahead_are_told_only_when_they_are_known(orchard, tree, cora):
-    assert "heat_ahead" not in facts_for(tree, on=TODAY)
+    assert "heat_ahead" not in gather(tree, on=TODAY).base
     forecast(orchard, cora, 2, tmax=36)
-    facts = facts_for(tree, on=TODAY)
+    facts = gather(tree, on=TODAY).base
     assert facts["heat_ahead"] is True
     # What was only forecast today is not held against a look last week.
-    past = facts_for(tree, on=TODAY - timedelta(days=3))
+    past = gather(tree, on=TODAY - timedelta(days=3)).base
     assert "heat_ahead" not in past
 
 
 def test_no_heat_is_only_said_for_a_week_that_is_forecast(orchard, tree, cora):
     for ahead in range(6):
         forecast(orchard, cora, ahead, tmax=20)
-    assert "heat_ahead" not in facts_for(tree, on=TODAY)
+    assert "heat_ahead" not in gather(tree, on=TODAY).base
     forecast(orchard, cora, 6, tmax=20)
-    assert facts_for(tree, on=TODAY)["heat_ahead"] is False
+    assert gather(tree, on=TODAY).base["heat_ahead"] is False
 
 
 def test_a_frost_forecast_counts_out_of_season(orchard, tree, cora):
-    assert facts_for(tree, on=TODAY)["frost_ahead"] is False
+    assert gather(tree, on=TODAY).base["frost_ahead"] is False
     forecast(orchard, cora, 3, tmin=0)
-    assert facts_for(tree, on=TODAY)["frost_ahead"] is True
+    assert gather(tree, on=TODAY).base["frost_ahead"] is True
 
 
 def test_days_since_frost_come_from_what_was_measured(tree, take):
     take("2026-05-02,-0.2,11,0")
-    assert facts_for(tree, on=TODAY)["frost_days"] == 10
-    assert "frost_days" not in facts_for(tree, on=date(2026, 5, 1))
+    assert gather(tree, on=TODAY).base["frost_days"] == 10
+    assert "frost_days" not in gather(tree, on=date(2026, 5, 1)).base
 
 
 def test_pruning_waits_for_the_heat_to_end(orchard, cora):

@@ -12,7 +12,7 @@ from django.db import IntegrityError, OperationalError, transaction
 
 from orchard.records.models import Inspection, Membership, Photo, Receipt
 from orchard.services import inbox, photos, trees
-from orchard.services.inbox import Answer, Entry, Kind
+from orchard.services.inbox import Answer, Entry, EntryKind
 from orchard.services.photos import keeping
 from orchard.web.pages.inbox.views import receive
 from tests.conftest import make_tree
@@ -28,7 +28,7 @@ def own_store(settings, tmp_path):
 def an_entry(by, now, *, form=(("all_well", "1"),), **fields) -> Entry:
     values = {
         "key": uuid.uuid4(),
-        "kind": Kind.INSPECTION,
+        "kind": EntryKind.INSPECTION,
         "orchard": "alderbrook",
         "person": by.pk,
         "made_at": now - timedelta(minutes=30),
@@ -111,7 +111,7 @@ def test_who_left_the_orchard_is_told_how_to_hand_the_entry_over(tree, vera, now
 def test_a_photo_waits_for_its_record_and_then_belongs_to_it(tree, vera, now):
     record = an_entry(vera, now)
     photo = an_entry(
-        vera, now, kind=Kind.PHOTO, parent=record.key, file=a_photo(), form=()
+        vera, now, kind=EntryKind.PHOTO, parent=record.key, file=a_photo(), form=()
     )
     assert send(photo, vera, now).answer is Answer.WAIT
     send(record, vera, now)
@@ -121,13 +121,13 @@ def test_a_photo_waits_for_its_record_and_then_belongs_to_it(tree, vera, now):
 
 
 def test_a_photo_without_a_record_lands_in_the_tray(tree, vera, now):
-    photo = an_entry(vera, now, kind=Kind.PHOTO, file=a_photo(), form=())
+    photo = an_entry(vera, now, kind=EntryKind.PHOTO, file=a_photo(), form=())
     assert send(photo, vera, now).answer is Answer.KEPT
     assert Photo.objects.get().tree is None
 
 
 def sent_photo(vera, now, **fields):
-    return an_entry(vera, now, kind=Kind.PHOTO, form=(), **fields)
+    return an_entry(vera, now, kind=EntryKind.PHOTO, form=(), **fields)
 
 
 def test_a_photo_stays_when_the_answer_to_the_commit_is_lost(

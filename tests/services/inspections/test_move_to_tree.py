@@ -205,7 +205,7 @@ def test_a_photo_that_arrives_after_the_move_finds_the_right_tree(
     logged = Inspection.objects.get(pk=kept.subject_id)
     inspections.move_inspection(logged, to=right, by=vera, now=now, reason=WHY)
     photo = an_entry(
-        vera, now, kind=inbox.Kind.PHOTO, parent=entry.key, file=a_photo(), tree=""
+        vera, now, kind=inbox.EntryKind.PHOTO, parent=entry.key, file=a_photo(), tree=""
     )
     assert send(photo, vera, now).answer is inbox.Answer.KEPT
     assert Photo.objects.get().tree == right

@@ -26,7 +26,7 @@ from orchard.records.models import (
 from orchard.science import guide
 from orchard.services import facts, inspections, permissions, photos
 from orchard.services.errors import NotThere
-from orchard.services.facts.tree import facts_for
+from orchard.services.facts.tree import gather
 from orchard.services.inspections import (
     SeenSign,
     recording,
@@ -207,7 +207,7 @@ def test_a_photo_that_two_send_at_once_is_kept_by_the_first(
 
     monkeypatch.setattr(Photo.objects, "current", late)
     logged = record(tree, vera, note="y", pictures=[picture()])
-    assert logged.held_photos
+    assert logged.photos_elsewhere
     assert Inspection.objects.count() == 2
     assert Photo.objects.count() == 1
 
@@ -231,8 +231,8 @@ def test_the_day_is_the_orchards_own(southbank, otto):
 def test_a_southern_orchard_judges_by_its_own_season(southbank, otto, tree):
     # Meteorological seasons by three months: May is autumn in the south (WMO).
     south = make_tree(southbank, "S-1")
-    assert facts_for(south, on=TODAY)["season"] == "autumn"
-    assert facts_for(tree, on=TODAY)["season"] == "spring"
+    assert gather(south, on=TODAY).base["season"] == "autumn"
+    assert gather(tree, on=TODAY).base["season"] == "spring"
 
 
 def test_frost_is_asked_of_the_orchards_own_season(orchard, southbank, tree):
@@ -241,7 +241,7 @@ def test_frost_is_asked_of_the_orchards_own_season(orchard, southbank, tree):
     south = make_tree(southbank, "S-1")
 
     def frost(which, day):
-        return facts_for(which, on=day).get("frost_ahead")
+        return gather(which, on=day).base.get("frost_ahead")
 
     assert frost(tree, date(2026, 11, 1)) is frost(tree, date(2027, 3, 15)) is True
     assert frost(tree, date(2026, 3, 16)) is frost(tree, date(2026, 10, 31)) is False
@@ -331,7 +331,7 @@ def test_a_photo_the_book_holds_already_is_told(orchard, tree, vera):
     other = make_tree(orchard, "A-2")
     record(other, vera, note="x", pictures=[picture()])
     logged = record(tree, vera, note="y", pictures=[picture()])
-    assert [photo.tree for photo in logged.held_photos] == [other]
+    assert [photo.tree for photo in logged.photos_elsewhere] == [other]
     assert Photo.objects.count() == 1
 
 

@@ -8,7 +8,7 @@ import pytest
 
 from orchard.records.models import CarePlan, Membership, Reading, Task
 from orchard.services import care_plan, observations, timeline
-from orchard.services.facts.tree import facts_for
+from orchard.services.facts.tree import gather
 from orchard.services.timeline import Lane
 from tests.conftest import make_orchard, make_tree
 
@@ -81,10 +81,10 @@ def test_verdicts_know_the_days_since_any_noted_frost(orchard, trees, vera, what
     struck, spared = trees
     day = FROST + timedelta(days=2)
     note(orchard, vera, what, tree=struck)
-    assert facts_for(struck, on=day)["frost_days"] == 2
-    assert "frost_days" not in facts_for(spared, on=day)
+    assert gather(struck, on=day).base["frost_days"] == 2
+    assert "frost_days" not in gather(spared, on=day).base
     note(orchard, vera, what, on=day)
-    assert facts_for(spared, on=day)["frost_days"] == 0
+    assert gather(spared, on=day).base["frost_days"] == 0
 
 
 @pytest.mark.parametrize("what", FROSTS)
@@ -114,7 +114,7 @@ def test_a_withdrawn_frost_asks_for_nothing(orchard, trees, vera):
     row = note(orchard, vera, "hard_frost")
     observations.withdraw_event(row, by=vera, now=moment(FROST), reason="Wrong place")
     assert looks(orchard) == []
-    assert "frost_days" not in facts_for(trees[0], on=FROST)
+    assert "frost_days" not in gather(trees[0], on=FROST).base
 
 
 def test_a_cold_spell_asks_for_one_look_until_a_colder_night(orchard, trees, vera):

@@ -71,7 +71,7 @@ def stored(photo, size):
 
 
 def keep(content, orchard, by, now, **links):
-    return photos.keep(content, orchard=orchard, by=by, now=now, **links)
+    return photos.store(content, orchard=orchard, by=by, now=now, **links)
 
 
 @pytest.mark.parametrize("form", ["JPEG", "PNG", "WEBP"])

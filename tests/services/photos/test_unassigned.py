@@ -254,7 +254,7 @@ def test_a_photo_from_a_phone_finds_the_look_by_the_phones_own_time(tree, vera, 
     send(look_then, vera, now)
     # The phone that took the photo is an hour slow; the server mends it.
     photo = an_entry(
-        vera, now, kind=inbox.Kind.PHOTO, form=(), tree="", file=a_photo(),
+        vera, now, kind=inbox.EntryKind.PHOTO, form=(), tree="", file=a_photo(),
         sent_at=now - hour, taken_at=now - 2 * hour + timedelta(minutes=4),
     )  # fmt: skip
     assert send(photo, vera, now).answer is inbox.Answer.KEPT

@@ -749,7 +749,7 @@ def test_the_history_of_a_tree_reads_in_words(plant, life, orchard, kind, now, c
     trees.move(tree, spot=spot, on=date(2024, 3, 1), reason="shade", **life)
     trees.tag_of(tree, now=now, by=cora)
     tag, move, correction, entry = trees.history_of(tree)
-    assert tag.said == "Tag made"
+    assert tag.what == "Tag made"
     assert [(s.name, s.before, s.after) for s in move.steps] == [
         ("spot", "B-1", "C-7"),
         ("on", "", "1 Mar 2024"),

@@ -197,7 +197,7 @@ def show(request: Any, sign: str) -> HttpResponse:
 def own_rule(sign: Sign, request: Any) -> OwnRule | None:
     """Return the house rule that holds for a sign today, told in words."""
     row = house_rules.row_holding(request.orchard, sign.key, request.today)
-    rule = house_rules.of(row) if row else None
+    rule = house_rules.rule_set_of(row) if row else None
     if row is None or rule is None:
         return None
     return OwnRule(row, explain.rule_lines(rule.rules, sign, request.orchard))

@@ -75,7 +75,7 @@ def lines_of(rows: Iterable[HouseRule], request: Any) -> list[Line]:
     signs = guide.load().signs
     lines = []
     for row in rows:
-        sign, rule = signs.get(row.sign), house_rules.of(row)
+        sign, rule = signs.get(row.sign), house_rules.rule_set_of(row)
         if row.lifted_on is not None and row.lifted_on <= request.today:
             state = "past"
         elif row.starts_on > request.today:

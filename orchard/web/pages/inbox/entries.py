@@ -15,7 +15,7 @@ from django.utils.dateparse import parse_datetime
 from django.utils.translation import gettext as _
 
 from orchard.services.errors import Refused
-from orchard.services.inbox import Admission, Entry, Kind
+from orchard.services.inbox import Admission, Entry, EntryKind
 from orchard.services.inspections import Submission
 from orchard.web.pages.inspections import InspectionForm
 
@@ -45,7 +45,7 @@ def read(text: str, file: UploadedFile[Any] | None) -> Entry:
         fields = entry["fields"]
         return Entry(
             key=uuid.UUID(entry["key"]),
-            kind=Kind(entry["kind"]),
+            kind=EntryKind(entry["kind"]),
             orchard=text_of(entry["orchard"]),
             person=int(entry["person"]),
             made_at=moment(entry["made_at"]),

@@ -20,7 +20,7 @@ from django.views.decorators.http import require_http_methods
 from orchard.records.models import User
 from orchard.services import inbox
 from orchard.services.errors import Refused
-from orchard.services.inbox import Answer, Entry, Kind, Outcome
+from orchard.services.inbox import Answer, Entry, EntryKind, Outcome
 from orchard.web.pages.inbox import entries
 
 STATUS = {
@@ -68,7 +68,7 @@ def receive(entry: Entry, by: User, now: datetime) -> Outcome:
     if isinstance(admission, Outcome):
         return admission
     submission = None
-    if entry.kind is Kind.INSPECTION:
+    if entry.kind is EntryKind.INSPECTION:
         try:
             submission = entries.submission(admission, now)
         except Refused as refusal:
@@ -108,7 +108,7 @@ def url_of(outcome: Outcome, slug: str) -> str:
     """Return the page of what an entry became."""
     if outcome.subject_id is None:
         return ""
-    if outcome.kind is Kind.PHOTO:
+    if outcome.kind is EntryKind.PHOTO:
         name = inbox.photo_name(outcome.subject_id)
         return reverse("photo-show", args=[slug, name])
     return reverse("inspection-show", args=[slug, outcome.subject_id])

@@ -150,7 +150,7 @@ def what_came(logged) -> str:
     told = [_("Saved.")]
     if logged.closed_before:
         told.append(_("A task you ticked had been closed by somebody else."))
-    if logged.held_photos:
+    if logged.photos_elsewhere:
         told.append(_("A photo is in the book already and was not kept twice."))
     return " ".join(told)
 
