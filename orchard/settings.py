@@ -28,6 +28,7 @@ INSTALLED_APPS = [
     "django.contrib.messages",
     "whitenoise.runserver_nostatic",
     "django.contrib.staticfiles",
+    "django.forms",
     "django_htmx",
 ]
 
@@ -64,6 +65,8 @@ TEMPLATES = [
         },
     },
 ]
+
+FORM_RENDERER = "orchard.web.fields.FormRenderer"
 
 # An acknowledged record must survive a power cut, hence synchronous=FULL; without
 # IMMEDIATE two people saving at once lose half of their writes to a locked database.

@@ -6,12 +6,41 @@ from collections.abc import Iterable
 from typing import Any
 
 from django import forms
+from django.forms.renderers import TemplatesSetting
 from django.utils.translation import gettext_lazy as _
 
 from orchard.science.units import in_text, shown, stored
 
 NOT_SAID = ""
 WHY = _("Why?")
+
+
+class FormRenderer(TemplatesSetting):
+    """Write forms and their fields by the templates of this project."""
+
+    form_template_name = "forms/form.html"
+    field_template_name = "forms/field.html"
+
+
+class ColumnOfChoices(forms.RadioSelect):
+    """Choices one below the other, for those that are whole sentences."""
+
+    in_column = True
+
+
+class NumberWithUnit(forms.NumberInput):
+    """A number with its unit written behind it."""
+
+    template_name = "forms/number_with_unit.html"
+
+    def __init__(self, attrs: Any = None, *, unit: Any = "") -> None:
+        super().__init__(attrs)
+        self.unit = unit
+
+    def get_context(self, name: str, value: Any, attrs: Any) -> dict[str, Any]:
+        context = super().get_context(name, value, attrs)
+        context["widget"]["unit"] = self.unit
+        return context
 
 
 class MeasuredForm(forms.Form):
@@ -96,3 +125,11 @@ def offer(form: forms.BaseForm, name: str, choices: Iterable[tuple[Any, Any]]) -
     if not isinstance(field, forms.ChoiceField):
         raise TypeError(f"{name} is no field of choices.")
     field.choices = list(choices)
+
+
+def set_unit(form: forms.BaseForm, name: str, unit: str) -> None:
+    """Set the unit written behind a number of a form that is being made."""
+    widget = form.fields[name].widget
+    if not isinstance(widget, NumberWithUnit):
+        raise TypeError(f"{name} is written without a unit.")
+    widget.unit = unit

@@ -8,6 +8,7 @@ from django import forms
 from django.utils.translation import gettext_lazy as _
 
 from orchard.records.models import Membership
+from orchard.web.fields import ColumnOfChoices
 
 Role = Membership.Role
 
@@ -114,7 +115,7 @@ class RoleChoice(forms.Form):
     role = forms.ChoiceField(
         label=_("Role"),
         choices=ROLES,
-        widget=forms.RadioSelect,
+        widget=ColumnOfChoices,
         error_messages={"required": _("Choose a role.")},
     )
 

@@ -9,6 +9,7 @@ from django.utils.translation import gettext_lazy as _
 
 from orchard.services.care_plan import PlannedJob
 from orchard.web.days_of_year import DayOfYearField, calendar_day, season_day
+from orchard.web.fields import ColumnOfChoices, NumberWithUnit
 
 
 class JobForm(forms.Form):
@@ -20,11 +21,12 @@ class JobForm(forms.Form):
         label=_("Asked for here"),
         choices=[("yes", _("Yes: its tasks open by themselves")), ("no", _("No"))],
         coerce=lambda value: value == "yes",
-        widget=forms.RadioSelect,
+        widget=ColumnOfChoices,
     )
     every_days = forms.IntegerField(
         label=_("Own interval"),
         help_text=_("Empty means as the guide has it."),
+        widget=NumberWithUnit(unit=_("days")),
         required=False,
     )
     window_from = DayOfYearField(

@@ -16,19 +16,12 @@ from orchard.science import guide
 from orchard.science.guide import Condition, Rule, Sign
 from orchard.science.words import LocalStatus, Verdict
 from orchard.web import explain
+from orchard.web.fields import NumberWithUnit
 from orchard.web.templatetags.orchard import verdict_word
 
 MOST_DAYS = 3660
 DOES = (Verdict.ACT, Verdict.REPORT)
 WITHOUT_LIMIT = ("sm", "bbch")
-
-
-@dataclass(frozen=True, slots=True)
-class Limit:
-    """A threshold of a rule that can be typed anew."""
-
-    field: forms.BoundField
-    unit: str
 
 
 @dataclass(frozen=True, slots=True)
@@ -42,7 +35,7 @@ class RuleRow:
     due: forms.BoundField
     recheck: forms.BoundField
     because: forms.BoundField
-    limits: tuple[Limit, ...]
+    limits: tuple[forms.BoundField, ...]
 
 
 class WhenNeeded(forms.IntegerField):
@@ -163,6 +156,7 @@ class RulesForm(forms.Form):
             min_value=int(ends[0]) if whole else ends[0],
             max_value=int(ends[1]) if whole else ends[1],
             initial=int(shown) if shown == int(shown) else shown,
+            widget=NumberWithUnit(unit=explain.shown_unit(fact, self.orchard)),
         )
 
     def clean(self) -> dict[str, Any]:
@@ -227,10 +221,7 @@ class RulesForm(forms.Form):
         alone = len(self.start) == 1
         rows = []
         for number, (rule, _on) in enumerate(self.start):
-            names = [
-                (f"limit-{number}-{place}", one)
-                for place, one in enumerate(rule.conditions)
-            ]
+            names = [f"limit-{number}-{place}" for place in range(len(rule.conditions))]
             rows.append(
                 RuleRow(
                     number=number + 1,
@@ -240,16 +231,7 @@ class RulesForm(forms.Form):
                     due=self[f"due-{number}"],
                     recheck=self[f"recheck-{number}"],
                     because=self[f"because-{number}"],
-                    limits=tuple(
-                        Limit(
-                            self[name],
-                            explain.shown_unit(
-                                guide.load().facts[one.fact], self.orchard
-                            ),
-                        )
-                        for name, one in names
-                        if name in self.fields
-                    ),
+                    limits=tuple(self[name] for name in names if name in self.fields),
                 )
             )
         return rows

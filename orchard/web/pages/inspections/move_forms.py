@@ -9,11 +9,12 @@ from django.http import QueryDict
 from django.utils.translation import gettext_lazy as _
 
 from orchard.records.models import Tree
+from orchard.web.fields import ColumnOfChoices
 
 
 class MoveForm(forms.Form):
     near = forms.ChoiceField(
-        label=_("A tree beside it"), required=False, widget=forms.RadioSelect
+        label=_("A tree beside it"), required=False, widget=ColumnOfChoices
     )
     tree = forms.CharField(
         label=_("Or the code of another tree"),

@@ -7,13 +7,14 @@ from django.utils.translation import gettext_lazy as _
 
 from orchard.records.models import SecondLook
 from orchard.science import guide
+from orchard.web.fields import ColumnOfChoices
 
 
 class AnswerForm(forms.Form):
     answer = forms.ChoiceField(
         label=_("What do you see?"),
         choices=SecondLook.Answer.choices,
-        widget=forms.RadioSelect,
+        widget=ColumnOfChoices,
     )
     sign = forms.ChoiceField(label=_("If something else: what"), required=False)
     note = forms.CharField(

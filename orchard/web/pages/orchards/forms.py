@@ -13,6 +13,7 @@ from orchard.records.models import Orchard
 from orchard.science.units import scale_of, shown, stored
 from orchard.science.windows import first_month
 from orchard.web.days_of_year import DayOfYearField, calendar_day, season_day
+from orchard.web.fields import ColumnOfChoices, NumberWithUnit, set_unit
 
 
 class Details(forms.Form):
@@ -27,16 +28,23 @@ class Details(forms.Form):
         widget=forms.TextInput(attrs={"list": "zones", "spellcheck": "false"}),
     )
     latitude = forms.DecimalField(
-        label=_("Latitude"), help_text=_("In degrees; south of the equator below zero.")
+        label=_("Latitude"),
+        help_text=_("In degrees; south of the equator below zero."),
+        widget=NumberWithUnit(unit="°"),
     )
     longitude = forms.DecimalField(
-        label=_("Longitude"), help_text=_("In degrees; west of Greenwich below zero.")
+        label=_("Longitude"),
+        help_text=_("In degrees; west of Greenwich below zero."),
+        widget=NumberWithUnit(unit="°"),
     )
     elevation = forms.DecimalField(
-        label=_("Height above the sea"), max_digits=6, required=False
+        label=_("Height above the sea"),
+        max_digits=6,
+        required=False,
+        widget=NumberWithUnit,
     )
     units = forms.ChoiceField(
-        label=_("Units"), choices=Orchard.Units.choices, widget=forms.RadioSelect
+        label=_("Units"), choices=Orchard.Units.choices, widget=ColumnOfChoices
     )
     frost_from = DayOfYearField(
         label=_("Frost is to be expected from"),
@@ -71,11 +79,8 @@ class Details(forms.Form):
     def __init__(self, *args: Any, orchard: Orchard, **options: Any) -> None:
         self.orchard = orchard
         super().__init__(*args, initial=self._shown(orchard), **options)
+        set_unit(self, "elevation", scale_of("m", orchard.units).unit)
         self.asks = False
-
-    @property
-    def height_unit(self) -> str:
-        return scale_of("m", self.orchard.units).unit
 
     @property
     def zones(self) -> list[str]:

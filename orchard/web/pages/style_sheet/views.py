@@ -10,6 +10,8 @@ from django.http import HttpRequest, HttpResponse
 from django.shortcuts import render
 from django.views.decorators.http import require_safe
 
+from orchard.web.fields import ColumnOfChoices, NumberWithUnit
+
 DRAWINGS = (
     ("sucker", "Rootstock sucker"),
     ("water_sprout", "Water sprout"),
@@ -32,6 +34,8 @@ DRAWINGS = (
     ("fruit_split", "Splitting fruit"),
     ("tie_girdle", "Tie cutting in"),
 )
+
+AMOUNTS = (("0", "None"), ("1", "1 to 4"), ("5", "5 or more"), ("u", "Not sure"))
 
 MEMBER = {"user": {"name": "Vera"}, "get_role_display": "volunteer"}
 
@@ -72,7 +76,9 @@ class LookForm(forms.Form):
     name = forms.CharField(
         label="Your name", help_text="As the crew lead writes it.", max_length=80
     )
-    weight = forms.DecimalField(label="Weight picked", min_value=0)
+    weight = forms.DecimalField(
+        label="Weight picked", min_value=0, widget=NumberWithUnit(unit="kg")
+    )
     seen_on = forms.DateField(
         label="Day", widget=forms.DateInput(attrs={"type": "date"})
     )
@@ -80,7 +86,7 @@ class LookForm(forms.Form):
     amount = forms.ChoiceField(
         label="How many of 20 shoots have a colony?",
         widget=forms.RadioSelect,
-        choices=[("0", "None"), ("1", "1 to 4"), ("5", "5 or more"), ("u", "Not sure")],
+        choices=AMOUNTS,
     )
     parts = forms.MultipleChoiceField(
         label="Where on the tree?",
@@ -89,6 +95,7 @@ class LookForm(forms.Form):
         choices=[("leaf", "Leaf"), ("shoot", "Shoot"), ("trunk", "Trunk")],
     )
     condition = forms.ChoiceField(
+        template_name="forms/condition.html",
         label="Condition of the whole tree",
         widget=forms.RadioSelect,
         choices=[
@@ -106,12 +113,22 @@ class LookForm(forms.Form):
     photo = forms.FileField(label="Photo", required=False)
 
 
+class ColumnLookForm(LookForm):
+    """Hold the same fields, the choices one below the other."""
+
+    amount = forms.ChoiceField(
+        label=LookForm.base_fields["amount"].label,
+        widget=ColumnOfChoices,
+        choices=AMOUNTS,
+    )
+
+
 @require_safe
 def look(request: HttpRequest) -> HttpResponse:
     """Answer with every part in every state."""
     today = date(2026, 7, 9)
     typed = {"name": "", "weight": "-2", "amount": "1", "condition": "3"}
-    wrong = LookForm(typed, auto_id="wrong_%s")
+    wrong = ColumnLookForm(typed, auto_id="wrong_%s")
     entries = (
         ("A-03", "act", "Cut the sucker below the graft flush.", "Seen by Vera", -4),
         ("A-11", "report", "Shoot tips with waxy strings: tell the authority.", "", 0),

@@ -13,7 +13,7 @@ from orchard.records.models import Orchard, Spot, Tree
 from orchard.services import trees
 from orchard.services.imports.register import LITRES_PER_US_GALLON
 from orchard.services.trees import UNSEEN_DAYS, TreeFilters
-from orchard.web.fields import reason_field
+from orchard.web.fields import ColumnOfChoices, NumberWithUnit, reason_field, set_unit
 
 TENTH = Decimal("0.1")
 
@@ -178,6 +178,7 @@ class Details(forms.Form):
         label=_("Size of the container"),
         required=False,
         max_digits=7,
+        widget=NumberWithUnit,
         help_text=_("Leave it empty in the ground, or when nobody knows."),
     )
     planted_on = day_field(_("Planted on"), required=False)
@@ -200,11 +201,9 @@ class Details(forms.Form):
     def __init__(self, *args: Any, orchard: Orchard, **options: Any) -> None:
         super().__init__(*args, **options)
         self.orchard = orchard
+        litres = _now("US gal") if orchard.units == "us" else "L"
+        set_unit(self, "container_litres", litres)
         self.fields["kind"].queryset = trees.all_kinds(orchard)
-
-    @property
-    def litres_unit(self) -> str:
-        return _now("US gal") if self.orchard.units == "us" else "L"
 
     @property
     def more_is_wrong(self) -> bool:
@@ -284,7 +283,7 @@ class End(forms.Form):
 
     what = forms.ChoiceField(
         label=_("What happened?"),
-        widget=forms.RadioSelect,
+        widget=ColumnOfChoices,
         error_messages={"required": _("Say what happened.")},
     )
     on = day_field(_("Seen on"))

@@ -8,6 +8,7 @@ from django import forms
 from django.utils.translation import gettext_lazy as _
 
 from orchard.services.trees import BlockLine, TagChoice
+from orchard.web.fields import ColumnOfChoices
 
 PER_PAGE = {"4": 4, "8": 8, "12": 12, "21": 21}
 
@@ -17,7 +18,7 @@ class Tags(forms.Form):
 
     which = forms.ChoiceField(
         label=_("Which trees?"),
-        widget=forms.RadioSelect,
+        widget=ColumnOfChoices,
         initial="none",
         choices=[
             ("none", _("Trees without a tag")),

@@ -12,7 +12,7 @@ from django.utils.translation import gettext_lazy as _
 from orchard.records.models import Orchard, Reading, Spot
 from orchard.science import units
 from orchard.services import trees
-from orchard.web.fields import NOT_SAID, day_field
+from orchard.web.fields import NOT_SAID, NumberWithUnit, day_field, set_unit
 
 What = Reading.What
 CALM = {"yes": True, "no": False}
@@ -39,7 +39,7 @@ def number_field(label: Any, **options: Any) -> forms.FloatField:
     return forms.FloatField(
         label=label,
         localize=False,
-        widget=forms.NumberInput(attrs={"step": "any", "inputmode": "text"}),
+        widget=NumberWithUnit({"step": "any", "inputmode": "text"}),
         error_messages={
             "required": _("Give the figure."),
             "invalid": _("Give a number."),
@@ -54,10 +54,10 @@ class InOwnUnits(forms.Form):
     stored_as: dict[str, str] = {}
 
     def set_units(self, orchard: Orchard) -> None:
-        """Take the orchard's units, and tell them beside each field."""
+        """Take the orchard's units, and write them behind each field."""
         self.system = orchard.units
         for name, unit in self.stored_as.items():
-            self.fields[name].unit = units.scale_of(unit, orchard.units).unit
+            set_unit(self, name, units.scale_of(unit, orchard.units).unit)
 
     def clean(self) -> dict[str, Any]:
         cleaned = super().clean() or {}
