@@ -48,6 +48,20 @@ def refusals(form: Form) -> Iterator[None]:
         refused(form, refusal)
 
 
+class RefusableFormMixin:
+    """Show a refusal of a service on the form of a view, and a faulty form as 422."""
+
+    def form_valid(self, form: Form) -> HttpResponse:
+        with refusals(form):
+            return super().form_valid(form)
+        return self.form_invalid(form)
+
+    def form_invalid(self, form: Form) -> HttpResponse:
+        answer = super().form_invalid(form)
+        answer.status_code = 422
+        return answer
+
+
 def refused_page(
     request: HttpRequest, page: str, context: Mapping[str, Any]
 ) -> HttpResponse:

@@ -267,12 +267,13 @@ INSIDE = [
 OPEN: dict[str, tuple[Callable[[Any], list[Any]], dict[str, tuple[int, int]]]] = {
     "start": (text(), {"GET": (302, 302), "POST": (405, 405)}),
     "up": (text(), {"GET": (200, 200), "POST": (405, 405)}),
-    "sign-in": (text(), {"GET": (200, 302), "POST": (422, 422)}),
+    "sign-in": (text(), {"GET": (200, 302), "POST": (422, 302)}),
     "sign-out": (text(), {"GET": (405, 405), "POST": (302, 302)}),
     "password-forgotten": (text(), {"GET": (200, 200), "POST": (422, 422)}),
     "password-new": (
         lambda things: list(accounts.link_parts(things.member.user)),
-        {"GET": (200, 200), "POST": (422, 422)},
+        # The link leads on to its form, at an address without the token.
+        {"GET": (302, 302), "POST": (302, 302)},
     ),
     "join": (
         lambda things: [things.join_token],

@@ -20,18 +20,19 @@ from orchard.services.accounts.membership import (
     user_by_email,
 )
 from orchard.services.accounts.passwords import (
+    LINK_OVER,
     change_password,
     check_password_is_good,
     link_parts,
     request_link,
     set_first_password,
     set_password_by_link,
-    user_of_link,
 )
 from orchard.services.accounts.signing_in import sign_in
 
 __all__ = [
     "DAYS_VALID",
+    "LINK_OVER",
     "Invited",
     "accept_invitation",
     "change_password",
@@ -50,6 +51,5 @@ __all__ = [
     "set_password_by_link",
     "sign_in",
     "user_by_email",
-    "user_of_link",
     "withdraw_invitation",
 ]

@@ -8,15 +8,20 @@ from django.contrib.auth.password_validation import validate_password
 from django.contrib.auth.tokens import default_token_generator
 from django.core.exceptions import ValidationError
 from django.db import transaction
-from django.utils.encoding import force_bytes, force_str
-from django.utils.http import urlsafe_base64_decode, urlsafe_base64_encode
+from django.utils.encoding import force_bytes
+from django.utils.http import urlsafe_base64_encode
 from django.utils.translation import gettext as _
+from django.utils.translation import gettext_lazy
 
 from orchard.records.models import User
 from orchard.services import audit
 from orchard.services.accounts import rate_limit
 from orchard.services.audit import Verb
 from orchard.services.errors import Refused
+
+LINK_OVER = gettext_lazy(
+    "This link was used already or is older than a day. Ask for another."
+)
 
 
 def check_password_is_good(
@@ -47,38 +52,23 @@ def request_link(email: str, *, address: str | None, now: datetime) -> User | No
     return User.objects.filter(email=email.strip().lower(), is_active=True).first()
 
 
-def user_of_link(uid: str, token: str) -> User:
-    """Return whose password a link sets.
+def set_password_by_link(
+    user: User, token: str, *, password: str, now: datetime
+) -> User:
+    """Set a new password by the token of a link; all sessions of the person end.
 
     Raises:
-        Refused (link_over): it was used, is older than a day or was never made here.
-    """
-    try:
-        number = int(force_str(urlsafe_base64_decode(uid)))
-        user = User.objects.filter(pk=number, is_active=True).first()
-    except (ValueError, OverflowError):
-        user = None
-    if user is None or not default_token_generator.check_token(user, token):
-        message = _(
-            "This link was used already or is older than a day. Ask for another."
-        )
-        raise Refused(message, code="link_over")
-    return user
-
-
-def set_password_by_link(uid: str, token: str, *, password: str, now: datetime) -> User:
-    """Set a new password by link; all sessions of the person end.
-
-    Raises:
-        Refused (link_over), weak_password.
+        Refused (link_over): the link was used, is older than a day or was never made.
+        Refused (weak_password): the password is too easily guessed.
     """
     with transaction.atomic():
-        user = User.objects.select_for_update().get(pk=user_of_link(uid, token).pk)
-        # Asked again under the lock: two people with one link, one wins.
-        user_of_link(uid, token)
-        _set(user, password, verb=Verb.SET_PASSWORD, now=now)
-    rate_limit.clear("sign-in", user.email)
-    return user
+        # Asked under the lock: two people with one link, one wins.
+        row = User.objects.select_for_update().get(pk=user.pk)
+        if not row.is_active or not default_token_generator.check_token(row, token):
+            raise Refused(str(LINK_OVER), code="link_over")
+        _set(row, password, verb=Verb.SET_PASSWORD, now=now)
+    rate_limit.clear("sign-in", row.email)
+    return row
 
 
 def set_first_password(user: User, *, password: str, now: datetime) -> None:

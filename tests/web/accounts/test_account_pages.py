@@ -34,6 +34,13 @@ def invitation(orchard, cora, email="nia@example.org", **changes):
     return reverse("join", args=[invited.token])
 
 
+def open_link(client, link):
+    """Follow the link of a mail to its form; return both addresses."""
+    page = client.get(link).url
+    assert client.get(page).status_code == 200
+    return page, link
+
+
 # Signing in
 
 
@@ -105,6 +112,11 @@ def test_signing_in_leads_on_to_our_own_pages_only(client, vera, wanted, leads_t
     assert page.url == leads_to
 
 
+def test_the_sign_in_page_does_not_lead_in_a_circle(as_vera):
+    for wanted in ["/sign-in/", "/sign-in/?next=/sign-in/"]:
+        assert as_vera.get(reverse("sign-in"), {"next": wanted}).url == "/"
+
+
 def test_the_page_asked_for_travels_through_the_form(client, vera):
     response = client.get("/alderbrook/people/")
     assert response.url == "/sign-in/?next=/alderbrook/people/"
@@ -165,18 +177,57 @@ def test_the_link_in_the_mail_sets_the_password_and_ends_other_sessions(
     (mail,) = mailoutbox
     link = re.search(r"http\S+", mail.body).group()
     assert link.startswith(settings.SITE_URL + "/password/new/")
-    page = link.removeprefix(settings.SITE_URL)
-    assert client.get(page).status_code == 200
+    page, link = open_link(client, link.removeprefix(settings.SITE_URL))
     assert client.post(page, {"password": GOOD, "again": GOOD}).status_code == 302
     assert client.session["_auth_user_id"] == str(vera.pk)
     assert phone.get(reverse("account")).status_code == 302
-    used = client.get(page)
-    assert used.status_code == 410
-    assert "used already" in words(used)
+    for used in [client.get(page), client.get(link), Client().get(link)]:
+        assert used.status_code == 410
+        assert "used already" in words(used)
+
+
+def test_who_never_had_a_password_is_sent_a_link(client, vera, mailoutbox):
+    vera.set_unusable_password()
+    vera.save()
+    client.post(reverse("password-forgotten"), {"email": " VERA@example.org"})
+    assert [mail.to for mail in mailoutbox] == [[vera.email]]
+
+
+def test_links_are_not_sent_without_end(client, vera, mailoutbox):
+    for _ in range(5):
+        client.post(reverse("password-forgotten"), {"email": vera.email})
+    response = client.post(reverse("password-forgotten"), {"email": vera.email})
+    assert response.status_code == 422
+    assert "Wait 15 minutes" in words(response)
+    assert len(mailoutbox) == 5
+
+
+@pytest.mark.parametrize("uid", ["x", "OTk5OTk5", "OTk5OTk5OTk5OTk5OTk5OTk5"])
+def test_a_link_that_was_never_made_is_over(client, vera, uid):
+    _, token = accounts.link_parts(vera)
+    for last in [token, "set-password"]:
+        page = reverse("password-new", args=[uid, last])
+        assert client.get(page).status_code == 410
+
+
+def test_a_link_opens_no_closed_account(client, vera):
+    page, _ = open_link(client, reverse("password-new", args=accounts.link_parts(vera)))
+    User.objects.filter(pk=vera.pk).update(is_active=False)
+    values = {"password": GOOD, "again": GOOD}
+    assert client.post(page, values).status_code == 410
+    assert "_auth_user_id" not in client.session
+
+
+def test_a_weak_password_is_refused_beside_its_field(client, vera):
+    page, _ = open_link(client, reverse("password-new", args=accounts.link_parts(vera)))
+    response = client.post(page, {"password": "short", "again": "short"})
+    assert response.status_code == 422
+    assert 'id="id_password_error"' in words(response)
+    assert client.post(page, {"password": GOOD, "again": GOOD}).status_code == 302
 
 
 def test_two_different_passwords_are_sent_back(client, vera):
-    page = reverse("password-new", args=accounts.link_parts(vera))
+    page, _ = open_link(client, reverse("password-new", args=accounts.link_parts(vera)))
     response = client.post(page, {"password": GOOD, "again": GOOD + "x"})
     assert response.status_code == 422
     assert "not the same" in words(response)

@@ -13,31 +13,31 @@ from orchard.web.pages.accounts.member_views import (
 from orchard.web.pages.accounts.own_account import (
     account,
     change_name,
-    change_password,
     leave_orchard,
 )
 from orchard.web.pages.accounts.sign_in_views import (
+    ChangePasswordView,
+    NewPasswordView,
+    PasswordForgottenView,
+    SignInView,
+    SignOutView,
     back_room_sign_in,
-    password_forgotten,
-    password_new,
-    sign_in,
-    sign_out,
 )
 
 __all__ = [
+    "ChangePasswordView",
+    "NewPasswordView",
+    "PasswordForgottenView",
+    "SignInView",
+    "SignOutView",
     "account",
     "back_room_sign_in",
     "change_name",
-    "change_password",
     "change_role",
     "end_membership",
     "invite",
     "join",
     "leave_orchard",
     "members",
-    "password_forgotten",
-    "password_new",
-    "sign_in",
-    "sign_out",
     "withdraw_invitation",
 ]

@@ -5,9 +5,16 @@ from __future__ import annotations
 from typing import Any
 
 from django import forms
+from django.conf import settings
+from django.contrib.auth.forms import PasswordResetForm
+from django.http import HttpRequest
+from django.utils import timezone
 from django.utils.translation import gettext_lazy as _
 
-from orchard.records.models import Membership
+from orchard.records.models import Membership, User
+from orchard.services import accounts
+from orchard.web import answers, mails
+from orchard.web.doorkeeper import caller_address
 from orchard.web.fields import ColumnOfChoices
 
 Role = Membership.Role
@@ -66,14 +73,73 @@ def _name() -> forms.CharField:
     )
 
 
-class SignIn(forms.Form):
+def _address_of(request: HttpRequest) -> str | None:
+    return caller_address(request, trusted_proxies=settings.TRUSTED_PROXIES)
+
+
+class SignInForm(forms.Form):
     email = _email(_("E-mail address"), autocomplete="username")
     password = _old_password(_("Password"))
-    next = forms.CharField(required=False, widget=forms.HiddenInput)
+
+    def __init__(self, request: HttpRequest, *args: Any, **options: Any) -> None:
+        super().__init__(*args, **options)
+        self.request = request
+
+    def clean(self) -> dict[str, Any]:
+        values = super().clean() or {}
+        if not self.errors:
+            with answers.refusals(self):
+                self.user = accounts.sign_in(
+                    values["email"],
+                    values["password"],
+                    address=_address_of(self.request),
+                    now=timezone.now(),
+                )
+        return values
+
+    def get_user(self) -> User:
+        """Return who signs in."""
+        return self.user
 
 
-class Forgotten(forms.Form):
+class PasswordLinkForm(PasswordResetForm):
+    """An e-mail address to which a link for a new password is sent, if it is known."""
+
     email = _email(_("E-mail address"), autocomplete="username")
+
+    def __init__(self, request: HttpRequest, *args: Any, **options: Any) -> None:
+        super().__init__(*args, **options)
+        self.request = request
+
+    def clean(self) -> dict[str, Any]:
+        values = super().clean() or {}
+        if not self.errors:
+            with answers.refusals(self):
+                self.user = accounts.request_link(
+                    values["email"],
+                    address=_address_of(self.request),
+                    now=timezone.now(),
+                )
+        return values
+
+    def get_users(self, email: str) -> list[User]:
+        """Return who is sent a link: also those who never had a password."""
+        return [] if self.user is None else [self.user]
+
+    def send_mail(
+        self,
+        subject_template_name: str,
+        email_template_name: str,
+        context: dict[str, Any],
+        from_email: str | None,
+        to_email: str,
+        html_email_template_name: str | None = None,
+    ) -> None:
+        """Send the link in the mail of this site, at the address of the setting."""
+        link = mails.address_of("password-new", context["uid"], context["token"])
+        mails.send(
+            "accounts/mail_link.txt", to=to_email, context=context | {"link": link}
+        )
 
 
 class TwiceTyped(forms.Form):
@@ -93,13 +159,41 @@ class TwiceTyped(forms.Form):
         return values
 
 
-class NewPassword(TwiceTyped):
-    pass
+class NewPasswordForm(TwiceTyped):
+    """A new password, chosen by whoever opened the link in the mail."""
+
+    def __init__(
+        self, user: User | None, *args: Any, token: str, **options: Any
+    ) -> None:
+        super().__init__(*args, **options)
+        self.user = user
+        self.token = token
+
+    def save(self) -> User:
+        return accounts.set_password_by_link(
+            self.user,
+            self.token,
+            password=self.cleaned_data["password"],
+            now=timezone.now(),
+        )
 
 
-class ChangePassword(TwiceTyped):
+class ChangePasswordForm(TwiceTyped):
     old = _old_password(_("Old password"))
     field_order = ["old", "password", "again"]
+
+    def __init__(self, user: User, *args: Any, **options: Any) -> None:
+        super().__init__(*args, **options)
+        self.user = user
+
+    def save(self) -> User:
+        self.user = accounts.change_password(
+            self.user,
+            old=self.cleaned_data["old"],
+            password=self.cleaned_data["password"],
+            now=timezone.now(),
+        )
+        return self.user
 
 
 class Join(TwiceTyped):

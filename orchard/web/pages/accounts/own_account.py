@@ -1,14 +1,12 @@
-"""One's own account: name, password, orchards."""
+"""One's own account: name and orchards."""
 
 from __future__ import annotations
 
-from django.contrib.auth import update_session_auth_hash
 from django.contrib.auth.decorators import login_required
 from django.http import HttpRequest, HttpResponse
 from django.shortcuts import render
 from django.utils import timezone
 from django.utils.translation import gettext as _
-from django.views.decorators.debug import sensitive_post_parameters
 from django.views.decorators.http import require_http_methods, require_safe
 
 from orchard.services import accounts, permissions
@@ -39,29 +37,6 @@ def change_name(request: HttpRequest) -> HttpResponse:
             accounts.rename(request.user, now=timezone.now(), **form.cleaned_data)
             return answers.done(request, _("Your name is changed."), to="account")
     return answers.refused_page(request, "accounts/change_name.html", {"form": form})
-
-
-@sensitive_post_parameters("old", "password", "again")
-@require_http_methods(["GET", "HEAD", "POST"])
-@login_required
-def change_password(request: HttpRequest) -> HttpResponse:
-    form = forms.ChangePassword(request.POST or None)
-    if request.method == "POST":
-        if form.is_valid():
-            with answers.refusals(form):
-                user = accounts.change_password(
-                    request.user,
-                    old=form.cleaned_data["old"],
-                    password=form.cleaned_data["password"],
-                    now=timezone.now(),
-                )
-                update_session_auth_hash(request, user)
-                message = _("Your password is changed. Other devices are signed out.")
-                return answers.done(request, message, to="account")
-        return answers.refused_page(
-            request, "accounts/change_password.html", {"form": form}
-        )
-    return render(request, "accounts/change_password.html", {"form": form})
 
 
 @require_http_methods(["GET", "HEAD", "POST"])
