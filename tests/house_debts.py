@@ -65,5 +65,4 @@ STILL_LONG = {
     "templates/inspections/second_look.html",
     "templates/inspections/second_looks.html",
     "templates/inspections/show.html",
-    "templates/inspections/withdrawal.html",
 }

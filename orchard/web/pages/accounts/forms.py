@@ -137,9 +137,7 @@ class PasswordLinkForm(PasswordResetForm):
     ) -> None:
         """Send the link in the mail of this site, at the address of the setting."""
         link = mails.address_of("password-new", context["uid"], context["token"])
-        mails.send(
-            "accounts/mail_link.txt", to=to_email, context=context | {"link": link}
-        )
+        mails.send(email_template_name, to=to_email, context=context | {"link": link})
 
 
 class TwiceTyped(forms.Form):

@@ -63,13 +63,15 @@ def back_room_sign_in(request: HttpRequest) -> HttpResponse:
 class PasswordForgottenView(answers.RefusableFormMixin, views.PasswordResetView):
     form_class = forms.PasswordLinkForm
     template_name = "accounts/password_forgotten.html"
+    email_template_name = "accounts/mail_link.txt"
+    success_url = reverse_lazy("sign-in")
 
     def get_form_kwargs(self) -> dict[str, Any]:
         return super().get_form_kwargs() | {"request": self.request}
 
     def form_valid(self, form: forms.PasswordLinkForm) -> HttpResponse:
-        """Answer everybody alike: it does not tell who is known here."""
-        form.save(request=self.request)
+        """Answer everybody alike, at once: it does not tell who is known here."""
+        super().form_valid(form)
         return render(self.request, "accounts/link_sent.html", form.cleaned_data)
 
 
