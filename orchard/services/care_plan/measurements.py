@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterable, Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from datetime import date, datetime, timedelta
 from math import ceil
 from zoneinfo import ZoneInfo
@@ -97,29 +97,41 @@ def read_measurements(
 def measurements_of(
     weather: Weather, context: Context, job: CareJob, subject: Subject, history: History
 ) -> Measurements:
-    """Return what is measured for one subject of a job."""
+    """Return what is measured for one subject of a job: no more than the job asks."""
     trees = [subject.tree] if subject.tree else context.trees_of(subject)
     tree = subject.tree
-    offset = _offset(weather, tree)
-    return Measurements(
-        today=weather.today,
-        minima=tuple(
-            (on, row.tmin + offset)
-            for on, row in weather.coming.items()
-            if row.tmin is not None
-        ),
-        maxima=_maxima(weather),
-        cover_at_c=max((cover_at(row, context) for row in trees), default=None),
-        cover_by=weather.cover_by,
-        days=_run_up_to_today(weather, history),
-        soil_dry=_dry(weather, tree),
-        depleted=_used_up(weather, tree),
-        below_shoulder=weather.shoulders.get(tree.pk) if tree else None,
-        ripe=tuple(phenology.ripe_seasons(trees, context)),
-        ready=tuple(phenology.ready(trees, context, history)),
-        taste_again_on=phenology.taste_again_on(trees, context),
-        holds_clear=all(row.pk not in weather.under_hold for row in trees),
-    )
+    asked = {part.kind for part in parts_of(job.trigger) if isinstance(part, Measured)}
+    found = Measurements(today=weather.today, cover_by=weather.cover_by)
+    if "forecast_min" in asked:
+        offset = _offset(weather, tree)
+        found = replace(
+            found,
+            minima=tuple(
+                (on, row.tmin + offset)
+                for on, row in weather.coming.items()
+                if row.tmin is not None
+            ),
+            cover_at_c=max((cover_at(row, context) for row in trees), default=None),
+        )
+    if asked & {"forecast_max", "soil_moisture"}:
+        found = replace(found, maxima=_maxima(weather))
+    if "heat_units" in asked:
+        found = replace(found, days=_run_up_to_today(weather, history))
+    if asked & {"soil_moisture", "water_balance"}:
+        found = replace(
+            found, soil_dry=_dry(weather, tree), depleted=_used_up(weather, tree)
+        )
+    if "soil_level" in asked and tree is not None:
+        found = replace(found, below_shoulder=weather.shoulders.get(tree.pk))
+    if "maturity" in asked:
+        found = replace(
+            found,
+            ripe=tuple(phenology.ripe_seasons(trees, context)),
+            ready=tuple(phenology.ready(trees, context, history)),
+            taste_again_on=phenology.taste_again_on(trees, context),
+            holds_clear=all(row.pk not in weather.under_hold for row in trees),
+        )
+    return found
 
 
 def asked_now(
