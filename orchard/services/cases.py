@@ -108,7 +108,8 @@ def cases_of(member: Membership) -> list[Case]:
     Raises:
         NotThere: the member may not see what is private.
     """
-    _require_lead(member)
+    if not permissions.may(member, Deed.SEE_PRIVATE):
+        raise NotThere()
     return list(
         Case.objects.of(member.orchard)
         .select_related("tree__kind", "finding__inspection__by")
@@ -121,27 +122,3 @@ def cases_on(tree: Tree, member: Membership) -> dict[str, Case]:
     if not permissions.may(member, Deed.SEE_PRIVATE):
         return {}
     return {case.sign: case for case in Case.objects.filter(tree=tree)}
-
-
-def case_for(member: Membership, number: int) -> Case:
-    """Return one case of an orchard.
-
-    Raises:
-        NotThere: there is none, or the member may not see what is private.
-    """
-    _require_lead(member)
-    case = (
-        Case.objects.of(member.orchard)
-        .select_related("tree__kind", "finding__inspection__by", "closed_by")
-        .filter(pk=number)
-        .first()
-    )
-    if case is None:
-        raise NotThere()
-    return case
-
-
-def _require_lead(member: Membership) -> None:
-    """For everybody who does not see what is private there are no cases."""
-    if not permissions.may(member, Deed.SEE_PRIVATE):
-        raise NotThere()

@@ -3,18 +3,23 @@
 Everything of an orchard is reached through a membership. An outsider learns nothing,
 not even that the thing exists: `NotThere` becomes a 404. A member with too small a role
 gets `MayNot`, which becomes a 403.
+
+Every lookup `…_for` takes the member and what the address names the thing by, and
+returns the thing as far as this member may see it; else it raises `NotThere`.
 """
 
 from __future__ import annotations
 
 from enum import StrEnum
-from typing import TypeVar
+from typing import Any, TypeVar
 from uuid import UUID
 
+from django.db.models import Model, QuerySet
 from django.utils.translation import gettext as _
 
 from orchard.records.models import (
     Block,
+    Case,
     Crown,
     Finding,
     Happening,
@@ -27,6 +32,7 @@ from orchard.records.models import (
     Reading,
     RipenessTest,
     Round,
+    SecondLook,
     Spot,
     StageNote,
     Station,
@@ -38,7 +44,8 @@ from orchard.records.models import (
 from orchard.services.errors import MayNot, NotThere, Refused
 
 Role = Membership.Role
-Row = TypeVar("Row")
+Row = TypeVar("Row", bound=Model)
+Private = TypeVar("Private", Finding, Photo)
 
 
 class Deed(StrEnum):
@@ -121,13 +128,8 @@ def member_for(user: User, slug: str) -> Membership:
     Raises:
         NotThere: there is no such orchard, or the person is no member of it.
     """
-    member = (
-        Membership.objects.standing()
-        .select_related("orchard", "user")
-        .filter(user=user, orchard__slug=slug)
-        .first()
-    )
-    return _there(member)
+    members = Membership.objects.standing().select_related("orchard", "user")
+    return _find(members, user=user, orchard__slug=slug)
 
 
 def orchards_of(user: User) -> list[Membership]:
@@ -142,35 +144,205 @@ def orchards_of(user: User) -> list[Membership]:
 
 def fellow_for(member: Membership, number: int) -> Membership:
     """Return a standing membership of the member's orchard."""
-    fellow = (
+    rows = (
         Membership.objects.standing()
         .of(member.orchard)
         .select_related("user", "orchard")
-        .filter(pk=number)
-        .first()
     )
-    return _there(fellow)
+    return _find(rows, pk=number)
 
 
 def invitation_for(member: Membership, number: int) -> Invitation:
     """Return an invitation to the member's orchard."""
-    invitation = (
-        Invitation.objects.filter(orchard=member.orchard, pk=number)
-        .select_related("orchard", "invited_by")
-        .first()
+    rows = Invitation.objects.filter(orchard=member.orchard).select_related(
+        "orchard", "invited_by"
     )
-    return _there(invitation)
+    return _find(rows, pk=number)
 
 
 def tree_for(member: Membership, code: str) -> Tree:
     """Return a tree of the member's orchard by its code, removed ones included."""
-    tree = (
-        Tree.objects.of(member.orchard)
-        .select_related("kind", "spot__block", "orchard")
-        .filter(code__iexact=code)
-        .first()
+    rows = Tree.objects.of(member.orchard).select_related(
+        "kind", "spot__block", "orchard"
     )
-    return _there(tree)
+    return _find(rows, code__iexact=code)
+
+
+def block_for(member: Membership, code: str) -> Block:
+    """Return a block of the member's orchard by its code."""
+    rows = Block.objects.filter(orchard=member.orchard)
+    return _find(rows, code__iexact=code)
+
+
+def spot_for(member: Membership, number: int) -> Spot:
+    """Return a spot of the member's orchard."""
+    rows = Spot.objects.filter(block__orchard=member.orchard).select_related(
+        "block__orchard"
+    )
+    return _find(rows, pk=number)
+
+
+def kind_for(member: Membership, number: int) -> Kind:
+    """Return a kind of the member's orchard."""
+    rows = Kind.objects.filter(orchard=member.orchard)
+    return _find(rows, pk=number)
+
+
+def task_for(member: Membership, number: int) -> Task:
+    """Return a task of the member's orchard; private ones only to those who lead."""
+    rows = Task.objects.of(member.orchard).select_related(
+        "tree__kind", "block", "taken_by", "orchard", "finding"
+    )
+    if not may(member, Deed.SEE_PRIVATE):
+        rows = rows.not_private()
+    return _find(rows, pk=number)
+
+
+def round_for(member: Membership, number: int) -> Round:
+    """Return a round of the member's orchard."""
+    rows = Round.objects.of(member.orchard).select_related(
+        "orchard", "made_by", "taken_by", "closed_by"
+    )
+    return _find(rows, pk=number)
+
+
+def inspection_for(member: Membership, number: int) -> Inspection:
+    """Return an inspection of the member's orchard, corrected ones included."""
+    rows = Inspection.objects.of(member.orchard).select_related(
+        "tree__kind", "tree__spot__block", "by", "orchard"
+    )
+    return _find(rows, pk=number)
+
+
+def finding_for(member: Membership, number: int) -> Finding:
+    """Return a finding of the member's orchard that the member may see."""
+    rows = Finding.objects.of(member.orchard).select_related(
+        "inspection__by", "inspection__orchard", "tree__kind"
+    )
+    return _visible(member, _find(rows, pk=number))
+
+
+def second_look_for(member: Membership, number: int) -> SecondLook:
+    """Return a second look at a finding that the member may see."""
+    rows = SecondLook.objects.filter(orchard=member.orchard).select_related(
+        "finding__inspection__by",
+        "finding__inspection__orchard",
+        "finding__inspection__tree__kind",
+        "finding__tree__kind",
+        "finding__tree__orchard",
+        "finding__tree__spot__block",
+        "answered_by",
+        "orchard",
+    )
+    second_look = _find(rows, pk=number)
+    _visible(member, second_look.finding)
+    return second_look
+
+
+def case_for(member: Membership, number: int) -> Case:
+    """Return a case of the member's orchard, to those who see what is private."""
+    if not may(member, Deed.SEE_PRIVATE):
+        raise NotThere()
+    rows = Case.objects.of(member.orchard).select_related(
+        "tree__kind", "finding__inspection__by", "closed_by"
+    )
+    return _find(rows, pk=number)
+
+
+def photo_for(member: Membership, name: UUID) -> Photo:
+    """Return a photo that the member may see; withdrawn ones only to its keepers."""
+    rows = Photo.objects.of(member.orchard).select_related("tree", "by", "orchard")
+    photo = _visible(member, _find(rows, name=name))
+    if photo.withdrawn_at and not may(member, Deed.KEEP_PHOTOS):
+        raise NotThere()
+    return photo
+
+
+def stray_for(member: Membership, name: UUID) -> Photo:
+    """Return a photo that the member may say the tree of."""
+    photo = photo_for(member, name)
+    if photo.by_id != member.user_id and not may(member, Deed.KEEP_PHOTOS):
+        raise MayNot(
+            _("Only who took the photo, a crew lead or staff can say where it belongs.")
+        )
+    return photo
+
+
+def happening_for(member: Membership, number: int) -> Happening:
+    """Return an event noted in the member's orchard."""
+    rows = Happening.objects.filter(orchard=member.orchard).select_related(
+        "tree", "orchard", "by"
+    )
+    return _find(rows, pk=number)
+
+
+def stage_for(member: Membership, number: int) -> StageNote:
+    """Return a growth stage noted in the member's orchard."""
+    rows = StageNote.objects.filter(orchard=member.orchard).select_related(
+        "tree", "orchard", "by"
+    )
+    return _find(rows, pk=number)
+
+
+def watering_for(member: Membership, number: int) -> Watering:
+    """Return a watering noted in the member's orchard."""
+    rows = Watering.objects.of(member.orchard).select_related("tree", "orchard", "by")
+    watering: Watering = _find(rows, pk=number)
+    return watering
+
+
+def crown_for(member: Membership, number: int) -> Crown:
+    """Return a measurement of a crown in the member's orchard."""
+    rows = Crown.objects.of(member.orchard).select_related("tree", "orchard", "by")
+    crown: Crown = _find(rows, pk=number)
+    return crown
+
+
+def horizon_for(member: Membership, number: int) -> Horizon:
+    """Return a survey of a spot's horizon in the member's orchard."""
+    rows = Horizon.objects.of(member.orchard).select_related(
+        "spot__block", "orchard", "by"
+    )
+    horizon: Horizon = _find(rows, pk=number)
+    return horizon
+
+
+def ripeness_test_for(member: Membership, number: int) -> RipenessTest:
+    """Return a test of fruit noted in the member's orchard."""
+    rows = RipenessTest.objects.of(member.orchard).select_related(
+        "tree__kind", "tree__spot__block", "orchard", "by"
+    )
+    test: RipenessTest = _find(rows, pk=number)
+    return test
+
+
+def reading_for(member: Membership, number: int) -> Reading:
+    """Return a reading of the thermometer of the member's orchard."""
+    rows = Reading.objects.of(member.orchard).select_related(
+        "orchard", "by", "spot__block"
+    )
+    return _find(rows, pk=number)
+
+
+def station_for(member: Membership, number: int) -> Station:
+    """Return a station that the member's orchard takes weather from."""
+    rows = Station.objects.filter(orchard=member.orchard)
+    return _find(rows, pk=number)
+
+
+def sees(member: Membership, private_thing: Finding | Photo) -> bool:
+    """Tell whether a member may see a finding or photo that may be private.
+
+    A suspected regulated pest is seen by those who lead and by whoever recorded it.
+    """
+    if not private_thing.private or may(member, Deed.SEE_PRIVATE):
+        return True
+    recorded_by = (
+        private_thing.by_id
+        if isinstance(private_thing, Photo)
+        else private_thing.inspection.by_id
+    )
+    return recorded_by == member.user_id
 
 
 def tree_typed(member: Membership, code: str) -> Tree:
@@ -197,197 +369,16 @@ def tree_typed(member: Membership, code: str) -> Tree:
         ) from None
 
 
-def block_for(member: Membership, code: str) -> Block:
-    """Return a block of the member's orchard by its code."""
-    block = Block.objects.filter(orchard=member.orchard, code__iexact=code).first()
-    return _there(block)
-
-
-def kind_for(member: Membership, number: int) -> Kind:
-    """Return a kind of the member's orchard."""
-    kind = Kind.objects.filter(orchard=member.orchard, pk=number).first()
-    return _there(kind)
-
-
-def task_for(member: Membership, number: int) -> Task:
-    """Return a task of the member's orchard; private ones only to those who lead."""
-    tasks = Task.objects.of(member.orchard).select_related(
-        "tree__kind", "block", "taken_by", "orchard", "finding"
-    )
-    if not may(member, Deed.SEE_PRIVATE):
-        tasks = tasks.not_private()
-    task = tasks.filter(pk=number).first()
-    return _there(task)
-
-
-def inspection_for(member: Membership, number: int) -> Inspection:
-    """Return an inspection of the member's orchard, corrected ones included."""
-    inspection = (
-        Inspection.objects.of(member.orchard)
-        .select_related("tree__kind", "tree__spot__block", "by", "orchard")
-        .filter(pk=number)
-        .first()
-    )
-    return _there(inspection)
-
-
-def happening_for(member: Membership, number: int) -> Happening:
-    """Return what was noted as having happened in the member's orchard."""
-    happening: Happening | None = (
-        Happening.objects.filter(orchard=member.orchard, pk=number)
-        .select_related("tree", "orchard", "by")
-        .first()
-    )
-    return _there(happening)
-
-
-def stage_for(member: Membership, number: int) -> StageNote:
-    """Return a growth stage noted in the member's orchard."""
-    stage: StageNote | None = (
-        StageNote.objects.filter(orchard=member.orchard, pk=number)
-        .select_related("tree", "orchard", "by")
-        .first()
-    )
-    return _there(stage)
-
-
-def finding_for(member: Membership, number: int) -> Finding:
-    """Return a finding of the member's orchard that the member may see."""
-    finding = (
-        Finding.objects.of(member.orchard)
-        .select_related("inspection__by", "inspection__orchard", "tree__kind")
-        .filter(pk=number)
-        .first()
-    )
-    if finding is None or not sees(member, finding):
-        raise NotThere()
-    return finding
-
-
-def sees(member: Membership, private_thing: Finding | Photo) -> bool:
-    """Tell whether a member may see a finding or photo that may be private.
-
-    A suspected regulated pest is seen by those who lead and by whoever recorded it.
-    """
-    if not private_thing.private or may(member, Deed.SEE_PRIVATE):
-        return True
-    recorded_by = (
-        private_thing.by_id
-        if isinstance(private_thing, Photo)
-        else private_thing.inspection.by_id
-    )
-    return recorded_by == member.user_id
-
-
-def photo_for(member: Membership, name: UUID) -> Photo:
-    """Return a photo that the member may see; withdrawn ones only to its keepers."""
-    photo = (
-        Photo.objects.of(member.orchard)
-        .select_related("tree", "by", "orchard")
-        .filter(name=name)
-        .first()
-    )
-    if photo is None or not sees(member, photo):
-        raise NotThere()
-    if photo.withdrawn_at and not may(member, Deed.KEEP_PHOTOS):
-        raise NotThere()
-    return photo
-
-
-def stray_for(member: Membership, name: UUID) -> Photo:
-    """Return a photo that the member may say the tree of."""
-    photo = photo_for(member, name)
-    if photo.by_id != member.user_id and not may(member, Deed.KEEP_PHOTOS):
-        raise MayNot(
-            _("Only who took the photo, a crew lead or staff can say where it belongs.")
-        )
-    return photo
-
-
-def round_for(member: Membership, number: int) -> Round:
-    """Return a round of the member's orchard."""
-    row = (
-        Round.objects.of(member.orchard)
-        .select_related("orchard", "made_by", "taken_by", "closed_by")
-        .filter(pk=number)
-        .first()
-    )
-    return _there(row)
-
-
-def spot_for(member: Membership, number: int) -> Spot:
-    """Return a spot of the member's orchard."""
-    spot = (
-        Spot.objects.filter(block__orchard=member.orchard, pk=number)
-        .select_related("block__orchard")
-        .first()
-    )
-    return _there(spot)
-
-
-def watering_for(member: Membership, number: int) -> Watering:
-    """Return a watering noted in the member's orchard."""
-    row: Watering | None = (
-        Watering.objects.of(member.orchard)
-        .select_related("tree", "orchard", "by")
-        .filter(pk=number)
-        .first()
-    )
-    return _there(row)
-
-
-def ripeness_test_for(member: Membership, number: int) -> RipenessTest:
-    """Return a test of fruit noted in the member's orchard."""
-    row: RipenessTest | None = (
-        RipenessTest.objects.of(member.orchard)
-        .select_related("tree__kind", "tree__spot__block", "orchard", "by")
-        .filter(pk=number)
-        .first()
-    )
-    return _there(row)
-
-
-def crown_for(member: Membership, number: int) -> Crown:
-    """Return a measurement of a crown in the member's orchard."""
-    row: Crown | None = (
-        Crown.objects.of(member.orchard)
-        .select_related("tree", "orchard", "by")
-        .filter(pk=number)
-        .first()
-    )
-    return _there(row)
-
-
-def horizon_for(member: Membership, number: int) -> Horizon:
-    """Return a survey of a spot's horizon in the member's orchard."""
-    row: Horizon | None = (
-        Horizon.objects.of(member.orchard)
-        .select_related("spot__block", "orchard", "by")
-        .filter(pk=number)
-        .first()
-    )
-    return _there(row)
-
-
-def reading_for(member: Membership, number: int) -> Reading:
-    """Return a reading of the thermometer of the member's orchard."""
-    reading = (
-        Reading.objects.of(member.orchard)
-        .select_related("orchard", "by", "spot__block")
-        .filter(pk=number)
-        .first()
-    )
-    return _there(reading)
-
-
-def station_for(member: Membership, number: int) -> Station:
-    """Return a station that the member's orchard takes weather from."""
-    station = Station.objects.filter(orchard=member.orchard, pk=number).first()
-    return _there(station)
-
-
-def _there(row: Row | None) -> Row:
-    """Return a row that was found; refuse one that is not there for this member."""
+def _find(rows: QuerySet[Row], **lookup: Any) -> Row:
+    """Return the row there is; refuse when this member has none like it."""
+    row = rows.filter(**lookup).first()
     if row is None:
         raise NotThere()
     return row
+
+
+def _visible(member: Membership, private_thing: Private) -> Private:
+    """Return a thing that the member may see; to others it is not there."""
+    if not sees(member, private_thing):
+        raise NotThere()
+    return private_thing

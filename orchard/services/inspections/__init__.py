@@ -20,7 +20,6 @@ from orchard.services.inspections.recording import Logged, record, submit
 from orchard.services.inspections.second_opinions import (
     answer_second_look,
     open_second_looks,
-    second_look_for,
     second_looks_of,
 )
 from orchard.services.inspections.submission import (
@@ -55,7 +54,6 @@ __all__ = [
     "override",
     "problem_with",
     "record",
-    "second_look_for",
     "second_looks_of",
     "sign_for",
     "submit",

@@ -9,10 +9,10 @@ from typing import Any
 from django.db import transaction
 from django.utils.translation import gettext as _
 
-from orchard.records.models import Finding, Membership, Orchard, SecondLook, User
+from orchard.records.models import Finding, Orchard, SecondLook, User
 from orchard.services import audit, permissions
 from orchard.services.audit import Verb
-from orchard.services.errors import NotThere, Refused
+from orchard.services.errors import Refused
 from orchard.services.inspections import correction
 from orchard.services.inspections.side_effects import ask
 from orchard.services.permissions import Deed
@@ -21,7 +21,6 @@ __all__ = [
     "answer_second_look",
     "ask",
     "open_second_looks",
-    "second_look_for",
     "second_looks_of",
 ]
 
@@ -40,31 +39,6 @@ def open_second_looks(orchard: Orchard) -> list[SecondLook]:
         .select_related("finding__inspection__by", "finding__tree__kind")
         .order_by("asked_at", "pk")
     )
-
-
-def second_look_for(member: Membership, number: int) -> SecondLook:
-    """Return a second look of the member's orchard at a finding the member may see.
-
-    Raises:
-        NotThere: there is none of this number for the member.
-    """
-    look = (
-        SecondLook.objects.filter(orchard=member.orchard, pk=number)
-        .select_related(
-            "finding__inspection__by",
-            "finding__inspection__orchard",
-            "finding__inspection__tree__kind",
-            "finding__tree__kind",
-            "finding__tree__orchard",
-            "finding__tree__spot__block",
-            "answered_by",
-            "orchard",
-        )
-        .first()
-    )
-    if look is None or not permissions.sees(member, look.finding):
-        raise NotThere()
-    return look
 
 
 def second_looks_of(findings: Iterable[Finding]) -> dict[int, SecondLook]:

@@ -38,7 +38,7 @@ def index(request: OrchardRequest) -> HttpResponse:
 @require_safe
 @door(Deed.SEE)
 def show(request: OrchardRequest, number: int) -> HttpResponse:
-    case = cases.case_for(request.member, number)
+    case = permissions.case_for(request.member, number)
     return render(request, "cases/show.html", case_page(request, case))
 
 
@@ -62,7 +62,7 @@ def case_page(
 @require_http_methods(["POST"])
 @door(Deed.SEE)
 def closure(request: OrchardRequest, number: int) -> HttpResponse:
-    case = cases.case_for(request.member, number)
+    case = permissions.case_for(request.member, number)
     permissions.require(request.member, Deed.KEEP_RULES)
     form = OutcomeForm(request.POST)
     if form.is_valid():

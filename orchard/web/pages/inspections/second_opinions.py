@@ -10,7 +10,7 @@ from django.utils.translation import gettext as _
 from django.views.decorators.http import require_http_methods, require_safe
 
 from orchard.science import guide
-from orchard.services import facts, inspections
+from orchard.services import facts, inspections, permissions
 from orchard.services.errors import MayNot, Refused
 from orchard.services.permissions import Deed
 from orchard.web import answers
@@ -35,7 +35,7 @@ def second_looks(request):
 @require_http_methods(["GET", "HEAD", "POST"])
 @door(Deed.SECOND_LOOK)
 def answer_second_look(request, number):
-    look = inspections.second_look_for(request.member, number)
+    look = permissions.second_look_for(request.member, number)
     tree = look.finding.tree
     if request.method != "POST":
         return render(request, "inspections/second_look.html", page_of(request, look))
