@@ -100,7 +100,7 @@ class TestWho:
         """45 L / 3.785411784 L (US liquid gallon, NIST Handbook 44) = 11.9."""
         orchard.units = "us"
         tree = make_tree(orchard, setting="container", container_litres=45)
-        assert wording.setting_said(tree).endswith("11.9 gallons")
+        assert wording.setting_text(tree).endswith("11.9 gallons")
 
     @pytest.mark.parametrize(
         ("born_on", "planted_on", "said"),
@@ -116,7 +116,7 @@ class TestWho:
         self, orchard, today, born_on, planted_on, said
     ):
         tree = make_tree(orchard, born_on=born_on, planted_on=planted_on)
-        assert wording.age_said(tree, today=today) == said
+        assert wording.age_text(tree, today=today) == said
 
     def test_a_name_with_markup_is_shown_as_text(self, as_vera, orchard):
         make_tree(orchard, kind="<b>Navel</b>", note="<script>1</script>")

@@ -140,7 +140,7 @@ class PasswordLinkForm(PasswordResetForm):
         mails.send(email_template_name, to=to_email, context=context | {"link": link})
 
 
-class TwiceTyped(forms.Form):
+class TwiceTypedForm(forms.Form):
     """A new password, typed twice so that a slip does not lock its owner out."""
 
     password = _new_password(
@@ -157,7 +157,7 @@ class TwiceTyped(forms.Form):
         return values
 
 
-class NewPasswordForm(TwiceTyped):
+class NewPasswordForm(TwiceTypedForm):
     """A new password, chosen by whoever opened the link in the mail."""
 
     def __init__(
@@ -176,7 +176,7 @@ class NewPasswordForm(TwiceTyped):
         )
 
 
-class ChangePasswordForm(TwiceTyped):
+class ChangePasswordForm(TwiceTypedForm):
     old = _old_password(_("Old password"))
     field_order = ["old", "password", "again"]
 
@@ -194,16 +194,16 @@ class ChangePasswordForm(TwiceTyped):
         return self.user
 
 
-class Join(TwiceTyped):
+class JoinForm(TwiceTypedForm):
     name = _name()
     field_order = ["name", "password", "again"]
 
 
-class Rename(forms.Form):
+class RenameForm(forms.Form):
     name = _name()
 
 
-class RoleChoice(forms.Form):
+class RoleForm(forms.Form):
     role = forms.ChoiceField(
         label=_("Role"),
         choices=ROLES,
@@ -212,6 +212,6 @@ class RoleChoice(forms.Form):
     )
 
 
-class Invite(RoleChoice):
+class InvitationForm(RoleForm):
     email = _email(_("E-mail address"), autocomplete="off")
     field_order = ["email", "role"]

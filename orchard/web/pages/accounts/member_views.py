@@ -41,7 +41,7 @@ def members(request: OrchardRequest) -> HttpResponse:
 @require_http_methods(["GET", "HEAD", "POST"])
 @door(Deed.KEEP_PEOPLE)
 def invite(request: OrchardRequest) -> HttpResponse:
-    form = forms.Invite(request.POST or None)
+    form = forms.InvitationForm(request.POST or None)
     if request.method == "POST":
         if form.is_valid():
             with answers.refusals(form):
@@ -96,11 +96,11 @@ def _people_again(request: OrchardRequest, refusal: Refused) -> HttpResponse:
 def change_role(request: OrchardRequest, number: int) -> HttpResponse:
     fellow = permissions.fellow_for(request.member, number)
     if request.method != "POST":
-        form = forms.RoleChoice(initial={"role": fellow.role})
+        form = forms.RoleForm(initial={"role": fellow.role})
         return render(
             request, "accounts/change_role.html", {"form": form, "fellow": fellow}
         )
-    form = forms.RoleChoice(request.POST)
+    form = forms.RoleForm(request.POST)
     if form.is_valid():
         with answers.refusals(form):
             fellow = accounts.change_role(
@@ -185,7 +185,7 @@ def _join_known(request: Any, invitation: Invitation) -> HttpResponse:
 
 
 def _join_new(request: HttpRequest, invitation: Invitation) -> HttpResponse:
-    form = forms.Join(request.POST or None)
+    form = forms.JoinForm(request.POST or None)
     context = {"form": form, "invitation": invitation}
     if request.method != "POST":
         return render(request, "accounts/join_new.html", context)

@@ -29,9 +29,9 @@ def account(request: HttpRequest) -> HttpResponse:
 @login_required
 def change_name(request: HttpRequest) -> HttpResponse:
     if request.method != "POST":
-        form = forms.Rename(initial={"name": request.user.name})
+        form = forms.RenameForm(initial={"name": request.user.name})
         return render(request, "accounts/change_name.html", {"form": form})
-    form = forms.Rename(request.POST)
+    form = forms.RenameForm(request.POST)
     if form.is_valid():
         with answers.refusals(form):
             accounts.rename(request.user, now=timezone.now(), **form.cleaned_data)

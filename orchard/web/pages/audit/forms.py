@@ -10,7 +10,7 @@ from django.utils.translation import gettext_lazy as _
 from orchard.services.audit import subject_types
 
 
-class LedgerFilters(forms.Form):
+class LedgerFilterForm(forms.Form):
     person = forms.TypedChoiceField(
         label=_("Person"), required=False, coerce=int, empty_value=None
     )

@@ -12,7 +12,7 @@ from orchard.services.errors import NotThere
 from orchard.services.permissions import Deed
 from orchard.web import paging
 from orchard.web.doorkeeper import door
-from orchard.web.pages.audit.forms import LedgerFilters
+from orchard.web.pages.audit.forms import LedgerFilterForm
 from orchard.web.requests import OrchardRequest
 
 
@@ -20,7 +20,7 @@ from orchard.web.requests import OrchardRequest
 @door(Deed.READ_LEDGER)
 def ledger(request: OrchardRequest) -> HttpResponse:
     people = audit.people_in_ledger(request.member)
-    form = LedgerFilters(request.GET, people=people)
+    form = LedgerFilterForm(request.GET, people=people)
     asked = form.cleaned_data if form.is_valid() else {}
     if code := asked.get("tree"):
         try:

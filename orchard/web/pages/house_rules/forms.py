@@ -46,7 +46,7 @@ class WhenNeeded(forms.IntegerField):
 
 
 def _shape(rule: Rule) -> tuple[tuple[str, str], ...]:
-    return tuple((one.fact, one.op) for one in rule.conditions)
+    return tuple((condition.fact, condition.op) for condition in rule.conditions)
 
 
 def starting_rows(sign: Sign, own: Sequence[Rule] | None) -> list[tuple[Rule, bool]]:
@@ -60,7 +60,7 @@ def starting_rows(sign: Sign, own: Sequence[Rule] | None) -> list[tuple[Rule, bo
     left = list(own)
     rows = []
     for rule in sign.rules:
-        mine = next((one for one in left if _shape(one) == _shape(rule)), None)
+        mine = next((row for row in left if _shape(row) == _shape(rule)), None)
         if mine is not None:
             left.remove(mine)
         rows.append((mine or rule, mine is not None))
@@ -105,9 +105,9 @@ class RulesForm(forms.Form):
             self.fields[f"on-{number}"] = forms.BooleanField(
                 label=_("This line counts"), required=False, initial=on
             )
-        for place, one in enumerate(rule.conditions):
-            if self._has_limit(one):
-                self.fields[f"limit-{number}-{place}"] = self._limit_field(one)
+        for place, condition in enumerate(rule.conditions):
+            if self._has_limit(condition):
+                self.fields[f"limit-{number}-{place}"] = self._limit_field(condition)
         self.fields[f"verdict-{number}"] = forms.ChoiceField(
             label=_("Verdict"),
             choices=[(verdict.value, verdict_word(verdict)) for verdict in Verdict],
@@ -134,25 +134,25 @@ class RulesForm(forms.Form):
             widget=forms.Textarea(attrs={"rows": 2}),
         )
 
-    def _has_limit(self, one: Condition) -> bool:
-        fact = guide.load().facts[one.fact]
+    def _has_limit(self, condition: Condition) -> bool:
+        fact = guide.load().facts[condition.fact]
         return (
             fact.kind == "number"
-            and not isinstance(one.value, tuple)
-            and one.fact not in WITHOUT_LIMIT
+            and not isinstance(condition.value, tuple)
+            and condition.fact not in WITHOUT_LIMIT
         )
 
-    def _limit_field(self, one: Condition) -> forms.Field:
-        fact = guide.load().facts[one.fact]
+    def _limit_field(self, condition: Condition) -> forms.Field:
+        fact = guide.load().facts[condition.fact]
         ends = [
             explain.shown_number(end, fact, self.orchard)
             for end in (fact.low, fact.high)
         ]
-        shown = explain.shown_number(float(one.value), fact, self.orchard)
+        shown = explain.shown_number(float(condition.value), fact, self.orchard)
         whole = fact.whole and shown == int(shown)
         made = forms.IntegerField if whole else forms.FloatField
         return made(
-            label=explain.limit_text(one, self.sign),
+            label=explain.limit_text(condition, self.sign),
             min_value=int(ends[0]) if whole else ends[0],
             max_value=int(ends[1]) if whole else ends[1],
             initial=int(shown) if shown == int(shown) else shown,
@@ -160,18 +160,18 @@ class RulesForm(forms.Form):
         )
 
     def clean(self) -> dict[str, Any]:
-        said = super().clean() or {}
+        cleaned = super().clean() or {}
         for number, (rule, _on) in enumerate(self.start):
             if not self._counts(number, rule):
                 continue
-            verdict = said.get(f"verdict-{number}")
-            if verdict in DOES and said.get(f"due-{number}") is None:
+            verdict = cleaned.get(f"verdict-{number}")
+            if verdict in DOES and cleaned.get(f"due-{number}") is None:
                 self._ask(f"due-{number}", _("Say in how many days it is to be done."))
-            if verdict == Verdict.WATCH and said.get(f"recheck-{number}") is None:
+            if verdict == Verdict.WATCH and cleaned.get(f"recheck-{number}") is None:
                 self._ask(
                     f"recheck-{number}", _("Say after how many days to look again.")
                 )
-        return said
+        return cleaned
 
     def _ask(self, field: str, sentence: str) -> None:
         if field not in self.errors:
@@ -182,21 +182,21 @@ class RulesForm(forms.Form):
 
     def rows(self) -> list[dict[str, Any]]:
         """Return the lines that count as the guide writes rules; call when valid."""
-        said = self.cleaned_data
+        cleaned = self.cleaned_data
         rows = []
         for number, (rule, _on) in enumerate(self.start):
             if not self._counts(number, rule):
                 continue
-            verdict = said[f"verdict-{number}"]
+            verdict = cleaned[f"verdict-{number}"]
             row = {
                 "if": {
-                    one.left_side: self._value(number, place, one)
-                    for place, one in enumerate(rule.conditions)
+                    condition.left_side: self._value(number, place, condition)
+                    for place, condition in enumerate(rule.conditions)
                 },
                 "verdict": verdict,
-                "because": said[f"because-{number}"],
+                "because": cleaned[f"because-{number}"],
             }
-            due, recheck = said[f"due-{number}"], said[f"recheck-{number}"]
+            due, recheck = cleaned[f"due-{number}"], cleaned[f"recheck-{number}"]
             if verdict in DOES:
                 row["due"] = due
             if recheck is not None:
@@ -204,15 +204,19 @@ class RulesForm(forms.Form):
             rows.append(row)
         return rows
 
-    def _value(self, number: int, place: int, one: Condition) -> Any:
+    def _value(self, number: int, place: int, condition: Condition) -> Any:
         name = f"limit-{number}-{place}"
         if name not in self.fields:
-            return list(one.value) if isinstance(one.value, tuple) else one.value
-        fact = guide.load().facts[one.fact]
+            return (
+                list(condition.value)
+                if isinstance(condition.value, tuple)
+                else condition.value
+            )
+        fact = guide.load().facts[condition.fact]
         shown = self.cleaned_data[name]
         # What nobody changed comes back exactly, whatever the units did to it.
         if shown == self.fields[name].initial:
-            return one.value
+            return condition.value
         stored = explain.stored_number(shown, fact, self.orchard)
         return int(stored) if stored == int(stored) else stored
 

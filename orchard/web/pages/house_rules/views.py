@@ -29,7 +29,7 @@ from orchard.web.pages.house_rules.forms import LiftForm, PestForm, RulesForm
 
 
 @dataclass(frozen=True, slots=True)
-class Line:
+class HouseRuleLine:
     """A house rule as its history tells it."""
 
     row: HouseRule
@@ -56,7 +56,7 @@ class PestLine:
     usual: str
     here: str
     must_be_reported: bool
-    said: PestStatus | None
+    on_record: PestStatus | None
     signs: tuple[SignLink, ...]
     form: PestForm | None
     is_open: bool
@@ -70,7 +70,7 @@ class PestGroup:
     lines: list[PestLine]
 
 
-def lines_of(rows: Iterable[HouseRule], request: Any) -> list[Line]:
+def lines_of(rows: Iterable[HouseRule], request: Any) -> list[HouseRuleLine]:
     """Tell house rules in words, with whether each holds today."""
     signs = guide.load().signs
     lines = []
@@ -83,7 +83,7 @@ def lines_of(rows: Iterable[HouseRule], request: Any) -> list[Line]:
         else:
             state = "holding"
         lines.append(
-            Line(
+            HouseRuleLine(
                 row=row,
                 name=guide.load().name_of(row.sign),
                 url=reverse("house-rule", args=[request.orchard.slug, row.sign])
@@ -164,11 +164,11 @@ def _set(request: Any, sign: Sign, form: RulesForm) -> HttpResponse:
 
 
 def _form(request: Any, sign: Sign, data: Any = None) -> RulesForm:
-    held = house_rules.holding(request.orchard, request.today).get(sign.key)
+    current = house_rules.holding(request.orchard, request.today).get(sign.key)
     return RulesForm(
         sign=sign,
         orchard=request.orchard,
-        own=held.rules if held else None,
+        own=current.rules if current else None,
         today=request.today,
         data=data,
     )
@@ -279,7 +279,7 @@ def _pest_page(
                 usual=explain.status_word(pest.usual_status),
                 here=explain.status_word(status),
                 must_be_reported=status != "common",
-                said=mine,
+                on_record=mine,
                 signs=_signs_of(pest.code, request.orchard.slug),
                 form=(form if pest.code == wrong else fresh) if keeps else None,
                 is_open=pest.code == wrong,
@@ -287,7 +287,9 @@ def _pest_page(
         )
     lines.sort(key=lambda line: line.pest.taxon)
     groups = [
-        PestGroup(_("To be reported"), [one for one in lines if one.must_be_reported]),
+        PestGroup(
+            _("To be reported"), [line for line in lines if line.must_be_reported]
+        ),
         PestGroup(_("Common"), [one for one in lines if not one.must_be_reported]),
     ]
     return {

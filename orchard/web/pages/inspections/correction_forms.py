@@ -12,7 +12,7 @@ from orchard.web.templatetags.orchard import verdict_word
 class OverrideForm(forms.Form):
     verdict = forms.ChoiceField(
         label=_("Your verdict"),
-        choices=lambda: [(one.value, verdict_word(one)) for one in Verdict],
+        choices=lambda: [(choice.value, verdict_word(choice)) for choice in Verdict],
         widget=forms.RadioSelect,
     )
     due_days = forms.IntegerField(

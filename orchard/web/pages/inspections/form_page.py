@@ -24,7 +24,7 @@ from orchard.web.pages.inspections.sign_blocks import Option
 
 
 @dataclass(frozen=True, slots=True)
-class Step:
+class ConditionStep:
     """One step of the condition, in words."""
 
     value: str
@@ -122,7 +122,7 @@ def _groups(
     )
 
 
-def block_of(tree: Tree, key: str, *, now: datetime) -> sign_blocks.Block:
+def block_of(tree: Tree, key: str, *, now: datetime) -> sign_blocks.SignBlock:
     """Return one sign as the form shows it for a tree today.
 
     Raises:
@@ -131,7 +131,7 @@ def block_of(tree: Tree, key: str, *, now: datetime) -> sign_blocks.Block:
     sign = inspections.sign_for(tree, key)
     on = now.astimezone(ZoneInfo(tree.orchard.time_zone)).date()
     ground = facts.gather(tree, on=on, to_show=True)
-    shown = [key, *(one.sign for one in sign.alike if one.sign)]
+    shown = [key, *(alike.sign for alike in sign.alike if alike.sign)]
     pictures = sign_blocks.pictures_of(
         tree.orchard, photos.confirmed(tree.orchard, shown)
     )
@@ -139,10 +139,10 @@ def block_of(tree: Tree, key: str, *, now: datetime) -> sign_blocks.Block:
     return sign_blocks.block_of(ground, sign, outcome, QueryDict(), pictures)
 
 
-def _condition(typed: QueryDict) -> list[Step]:
+def _condition(typed: QueryDict) -> list[ConditionStep]:
     chosen = typed.get("condition", "")
     return [
-        Step(str(number), name, meaning, str(number) == chosen)
+        ConditionStep(str(number), name, meaning, str(number) == chosen)
         for number, (name, meaning) in enumerate(condition_words(), start=1)
     ]
 

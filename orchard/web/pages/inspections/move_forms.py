@@ -9,7 +9,7 @@ from django.http import QueryDict
 from django.utils.translation import gettext_lazy as _
 
 from orchard.records.models import Tree
-from orchard.web.fields import ColumnOfChoices
+from orchard.web.fields import ColumnOfChoices, offer
 
 
 class MoveForm(forms.Form):
@@ -30,11 +30,13 @@ class MoveForm(forms.Form):
     )
 
     @classmethod
-    def of(cls, near: Iterable[Tree], data: QueryDict | None = None) -> MoveForm:
+    def with_neighbours(
+        cls, trees: Iterable[Tree], data: QueryDict | None = None
+    ) -> MoveForm:
         """Return the form with the trees that a tag is most easily mistaken for."""
         form = cls(data)
-        near = [(tree.code, f"{tree.code} {tree.kind.name}") for tree in near]
-        form.fields["near"].choices = near
+        near = [(tree.code, f"{tree.code} {tree.kind.name}") for tree in trees]
+        offer(form, "near", near)
         if not near:
             del form.fields["near"]
         return form
@@ -42,5 +44,5 @@ class MoveForm(forms.Form):
     @property
     def code(self) -> str:
         """Return the code of the tree meant; what is typed counts before a tile."""
-        said = self.cleaned_data
-        return said["tree"].strip() or said.get("near", "")
+        cleaned = self.cleaned_data
+        return str(cleaned["tree"].strip() or cleaned.get("near", ""))

@@ -9,6 +9,7 @@ from django.utils.translation import gettext as _
 from django.utils.translation import ngettext
 from django.views.decorators.http import require_http_methods
 
+from orchard.records.models import Inspection
 from orchard.services import inspections, permissions
 from orchard.services.inspections import Moved
 from orchard.services.permissions import Deed
@@ -28,7 +29,9 @@ def move_inspection(request: OrchardRequest, number: int) -> HttpResponse:
         # Its page leads on to the version that stands.
         return redirect("inspection-show", request.orchard.slug, number)
     near = inspections.neighbours(inspection.tree)
-    form = MoveForm.of(near, request.POST if request.method == "POST" else None)
+    form = MoveForm.with_neighbours(
+        near, request.POST if request.method == "POST" else None
+    )
     if form.is_bound and form.is_valid():
         with answers.refusals(form):
             moved = inspections.move_inspection(
@@ -46,24 +49,24 @@ def move_inspection(request: OrchardRequest, number: int) -> HttpResponse:
     return render(request, "inspections/move.html", page, status=status)
 
 
-def what_came(old, moved: Moved) -> str:
+def what_came(old: Inspection, moved: Moved) -> str:
     """Say what the move brought about on the wrong tree."""
     wrong, right = old.tree.code, moved.logged.inspection.tree.code
-    told = [_("Moved to %(tree)s; both trees show it.") % {"tree": right}]
+    sentences = [_("Moved to %(tree)s; both trees show it.") % {"tree": right}]
     if moved.reopened:
         count = len(moved.reopened)
-        said = ngettext(
+        text = ngettext(
             "%(count)d task on %(tree)s is open again.",
             "%(count)d tasks on %(tree)s are open again.",
             count,
         )
-        told.append(said % {"count": count, "tree": wrong})
+        sentences.append(text % {"count": count, "tree": wrong})
     if moved.cases:
-        told.append(
+        sentences.append(
             _(
                 "The case on %(tree)s stays open until the coordinator closes it with "
                 "the authority's answer."
             )
             % {"tree": wrong}
         )
-    return " ".join(told)
+    return " ".join(sentences)

@@ -29,17 +29,22 @@ def packed(outcomes: Mapping[str, Mapping[str, Any]], units: str) -> dict[str, A
 
 
 def _packed(outcome: Mapping[str, Any], says: dict[str, int]) -> dict[str, Any]:
-    said: list[list[Any]] = []
+    rows: list[list[Any]] = []
     places = []
-    for one in outcome["verdicts"]:
-        told = [one["verdict"][0], one["due"], one["recheck"], *_reasons(one, says)]
-        if told not in said:
-            said.append(told)
-        places.append(said.index(told))
+    for verdict in outcome["verdicts"]:
+        row = [
+            verdict["verdict"][0],
+            verdict["due"],
+            verdict["recheck"],
+            *_reasons(verdict, says),
+        ]
+        if row not in rows:
+            rows.append(row)
+        places.append(rows.index(row))
     packed_sign = {
         "asks": [[ask["fact"], _options(ask)] for ask in outcome["asks"]],
-        "said": said,
-        "table": _digits([places[one] for one in outcome["table"]]),
+        "said": rows,
+        "table": _digits([places[number] for number in outcome["table"]]),
     }
     if "before" in outcome:
         packed_sign["before"] = outcome["before"]
@@ -48,21 +53,25 @@ def _packed(outcome: Mapping[str, Any], says: dict[str, int]) -> dict[str, Any]:
     return packed_sign
 
 
-def _reasons(one: Mapping[str, Any], says: dict[str, int]) -> list[Any]:
+def _reasons(verdict: Mapping[str, Any], says: dict[str, int]) -> list[Any]:
     """Number the reasons of a verdict, or name the one fact that is missing."""
-    if one["rule"] == "G1":
-        return [f"?{one['asks']}"]
-    told = one["because"] if one["rule"] == "G0" else one["because"][1:]
-    return [says.setdefault(text, len(says)) for text in told]
+    if verdict["rule"] == "G1":
+        return [f"?{verdict['asks']}"]
+    reasons = verdict["because"] if verdict["rule"] == "G0" else verdict["because"][1:]
+    return [says.setdefault(text, len(says)) for text in reasons]
 
 
 def _options(ask: Mapping[str, Any]) -> list[Any]:
     answered = ask["options"][:-1]
     if ask["kind"] != "number":
-        return [one["value"] for one in answered]
+        return [option["value"] for option in answered]
     return [
-        [_short(one["low"]), _short(one["high"]), one["low_in"] + 2 * one["high_in"]]
-        for one in answered
+        [
+            _short(option["low"]),
+            _short(option["high"]),
+            option["low_in"] + 2 * option["high_in"],
+        ]
+        for option in answered
     ]
 
 
@@ -73,5 +82,5 @@ def _short(number: float) -> float | int:
 def _digits(table: Sequence[int]) -> str | list[int]:
     """Write a table as a string while a digit is enough for each of its entries."""
     if max(table) < len(DIGITS):
-        return "".join(DIGITS[one] for one in table)
+        return "".join(DIGITS[number] for number in table)
     return list(table)

@@ -2,12 +2,14 @@
 
 from __future__ import annotations
 
+from typing import Any
+
 from django import forms
 from django.utils.translation import gettext_lazy as _
 
 from orchard.records.models import SecondLook
 from orchard.science import guide
-from orchard.web.fields import ColumnOfChoices
+from orchard.web.fields import ColumnOfChoices, offer
 
 
 class AnswerForm(forms.Form):
@@ -24,18 +26,16 @@ class AnswerForm(forms.Form):
         widget=forms.Textarea,
     )
 
-    def __init__(self, *args, host: str, **kwargs) -> None:
+    def __init__(self, *args: Any, host: str, **kwargs: Any) -> None:
         super().__init__(*args, **kwargs)
-        signs = sorted(guide.load().signs.values(), key=lambda one: one.name)
-        self.fields["sign"].choices = [
-            ("", _("not something else")),
-            *((one.key, one.name) for one in signs if one.fits(host)),
-        ]
+        signs = sorted(guide.load().signs.values(), key=lambda row: row.name)
+        rest = [(row.key, row.name) for row in signs if row.fits(host)]
+        offer(self, "sign", [("", _("not something else")), *rest])
 
-    def clean(self):
-        said = super().clean()
-        if said.get("answer") == "other" and not said.get("sign"):
+    def clean(self) -> dict[str, Any]:
+        cleaned = super().clean() or {}
+        if cleaned.get("answer") == "other" and not cleaned.get("sign"):
             self.add_error("sign", _("Say what it is instead."))
-        if said.get("answer") and said.get("answer") != "other":
-            said["sign"] = ""
-        return said
+        if cleaned.get("answer") and cleaned.get("answer") != "other":
+            cleaned["sign"] = ""
+        return cleaned

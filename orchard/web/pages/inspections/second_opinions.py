@@ -4,11 +4,13 @@ from __future__ import annotations
 
 from typing import Any
 
+from django.http import HttpResponse
 from django.shortcuts import render
 from django.urls import reverse
 from django.utils.translation import gettext as _
 from django.views.decorators.http import require_http_methods, require_safe
 
+from orchard.records.models import SecondLook
 from orchard.science import guide
 from orchard.services import facts, inspections, permissions
 from orchard.services.errors import MayNot, Refused
@@ -18,11 +20,12 @@ from orchard.web.doorkeeper import door
 from orchard.web.pages.inspections import forms, sign_blocks
 from orchard.web.pages.inspections.second_look_forms import AnswerForm
 from orchard.web.pages.inspections.story import story_of
+from orchard.web.requests import OrchardRequest
 
 
 @require_safe
 @door(Deed.SECOND_LOOK)
-def second_looks(request):
+def second_looks(request: OrchardRequest) -> HttpResponse:
     signs = guide.load().signs
     rows = [
         (look, signs[look.finding.sign].name)
@@ -34,7 +37,7 @@ def second_looks(request):
 
 @require_http_methods(["GET", "HEAD", "POST"])
 @door(Deed.SECOND_LOOK)
-def answer_second_look(request, number):
+def answer_second_look(request: OrchardRequest, number: int) -> HttpResponse:
     look = permissions.second_look_for(request.member, number)
     tree = look.finding.tree
     if request.method != "POST":
@@ -43,48 +46,62 @@ def answer_second_look(request, number):
     if not form.is_valid():
         page = page_of(request, look, form)
         return answers.refused_page(request, "inspections/second_look.html", page)
-    said = form.cleaned_data
-    if said["answer"] == "other" and request.POST.get("step") != "save":
+    cleaned = form.cleaned_data
+    if cleaned["answer"] == "other" and request.POST.get("step") != "save":
         # The other sign has its own question: ask it before anything is written.
-        page = page_of(request, look, form, sign=said["sign"])
+        page = page_of(request, look, form, sign=cleaned["sign"])
         return render(request, "inspections/second_look.html", page)
     given: dict[str, Any] = {}
     typed: dict[str, Any] = {}
     other = None
-    if said["answer"] == "other":
+    if cleaned["answer"] == "other":
         other = forms.FindingForm(
             request.POST,
-            sign=guide.load().signs[said["sign"]],
+            sign=guide.load().signs[cleaned["sign"]],
             units=forms.units_of(request.POST, request.orchard),
             auto_id="%s",
         )
         if not other.is_valid():
-            page = page_of(request, look, form, sign=said["sign"], other=other)
+            page = page_of(request, look, form, sign=cleaned["sign"], other=other)
             return answers.refused_page(request, "inspections/second_look.html", page)
         given, typed = other.answers
     try:
         inspections.answer_second_look(
-            look, by=request.user, now=request.now, answers=given, typed=typed, **said
+            look,
+            by=request.user,
+            now=request.now,
+            answers=given,
+            typed=typed,
+            **cleaned,
         )
     except MayNot:
         raise
     except Refused as refusal:
         answers.refused(form, refusal)
-        page = page_of(request, look, form, sign=said["sign"], other=other)
+        page = page_of(request, look, form, sign=cleaned["sign"], other=other)
         return answers.refused_page(request, "inspections/second_look.html", page)
     to = reverse("second-looks", args=[request.orchard.slug])
     return answers.done(request, _("Answered. The observer can read it."), to=to)
 
 
-def page_of(request, look, form=None, *, sign="", other=None):
-    """Return the finding as it was told, the form, and the other sign's questions."""
+def page_of(
+    request: OrchardRequest,
+    look: SecondLook,
+    form: AnswerForm | None = None,
+    *,
+    sign: str = "",
+    other: forms.FindingForm | None = None,
+) -> dict[str, Any]:
+    """Return the finding as it was recorded, the form, and another sign's questions."""
     finding = look.finding
     tree = finding.tree
     story = story_of(request.member, finding.inspection)
-    page = {
+    page: dict[str, Any] = {
         "look": look,
         "story": story,
-        "told": [one for one in story.findings if one.finding.pk == finding.pk],
+        "finding_stories": [
+            row for row in story.findings if row.finding.pk == finding.pk
+        ],
         "form": form or AnswerForm(host=tree.kind.host),
         "is_own": finding.inspection.by_id == request.user.pk,
         "units": request.POST.get("units") or tree.orchard.units,

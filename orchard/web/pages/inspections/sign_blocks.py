@@ -66,7 +66,7 @@ class Question:
 
 
 @dataclass(frozen=True, slots=True)
-class Picture:
+class SignThumbnail:
     url: str
     alt: str
     is_photo: bool
@@ -77,12 +77,12 @@ class LookAlike:
     name: str
     tell: str
     key: str
-    picture: Picture | None
+    picture: SignThumbnail | None
 
 
 @dataclass(frozen=True, slots=True)
-class Said:
-    """A verdict as it is told."""
+class ShownVerdict:
+    """A verdict with its days, as the form shows it."""
 
     verdict: str
     due_on: date | None
@@ -91,13 +91,13 @@ class Said:
 
 
 @dataclass(frozen=True, slots=True)
-class Block:
+class SignBlock:
     """A sign on the form with all that belongs to it."""
 
     sign: Sign
     checked: bool
     questions: tuple[Question, ...]
-    picture: Picture | None
+    picture: SignThumbnail | None
     alikes: tuple[LookAlike, ...]
     steps: Sequence[Any]
     parts: tuple[Option, ...]
@@ -105,7 +105,7 @@ class Block:
     note: str
     words: str
     again_on: date | None
-    said: Said | None = None
+    verdict: ShownVerdict | None = None
     # What was sent of it, with its faults; None where it was not ticked.
     form: FindingForm | None = None
 
@@ -117,7 +117,7 @@ class Group:
     key: str
     title: str
     open: bool
-    blocks: list[Block] = field(default_factory=list)
+    blocks: list[SignBlock] = field(default_factory=list)
 
 
 def part_words() -> dict[str, str]:
@@ -154,16 +154,18 @@ def place_titles() -> dict[str, str]:
     }
 
 
-def pictures_of(orchard: Orchard, photos: Mapping[str, Photo]) -> dict[str, Picture]:
+def pictures_of(
+    orchard: Orchard, photos: Mapping[str, Photo]
+) -> dict[str, SignThumbnail]:
     """Return a picture for every sign that has one: our own photo before a drawing."""
     pictures = {
-        key: Picture(static(f"img/signs/{key}.svg"), "", is_photo=False)
+        key: SignThumbnail(static(f"img/signs/{key}.svg"), "", is_photo=False)
         for key in drawn_signs()
     }
     for key, photo in photos.items():
         url = reverse("photo-file", args=[orchard.slug, photo.name, "small"])
         alt = photo.caption or _("Confirmed photo of this orchard")
-        pictures[key] = Picture(url, alt, is_photo=True)
+        pictures[key] = SignThumbnail(url, alt, is_photo=True)
     return pictures
 
 
@@ -172,34 +174,34 @@ def block_of(
     sign: Sign,
     outcome: Mapping[str, Any],
     typed: QueryDict,
-    pictures: Mapping[str, Picture],
+    pictures: Mapping[str, SignThumbnail],
     *,
     judged: Judged | None = None,
     form: FindingForm | None = None,
-) -> Block:
+) -> SignBlock:
     """Return the block of one sign with what was typed in it."""
     key = sign.key
     last = ground.last(sign)
     part = typed.get(f"{key}:part", "")
     words = part_words()
-    return Block(
+    return SignBlock(
         sign=sign,
         checked=key in typed.getlist("sign"),
         questions=tuple(_questions(ground, sign, outcome, typed, form)),
         picture=pictures.get(key),
         alikes=tuple(
-            LookAlike(one.name, one.tell, one.sign, pictures.get(one.sign))
-            for one in sign.alike
+            LookAlike(alike.name, alike.tell, alike.sign, pictures.get(alike.sign))
+            for alike in sign.alike
         ),
         steps=judged.judgement.steps if judged else steps_of(ground, sign),
-        parts=tuple(Option(one, words[one], one == part) for one in sign.parts)
+        parts=tuple(Option(row, words[row], row == part) for row in sign.parts)
         if len(sign.parts) > 1
         else (),
         unsure=bool(typed.get(f"{key}:unsure")),
         note=typed.get(f"{key}:note", ""),
         words=sign.scientific,
         again_on=last.seen_on if last else None,
-        said=said(judged, ground.on) if judged else None,
+        verdict=shown_verdict(judged, ground.on) if judged else None,
         form=form,
     )
 
@@ -214,14 +216,14 @@ def steps_of(ground: Ground, sign: Sign) -> Sequence[Any]:
     return steps_for(sign, facts, Verdict.ACT)
 
 
-def said(judged: Judged, on: date) -> Said:
+def shown_verdict(judged: Judged, on: date) -> ShownVerdict:
     """Return a verdict with its days counted from the day of the look."""
     judgement = judged.judgement
 
     def day(days: int | None) -> date | None:
         return None if days is None else on + timedelta(days=days)
 
-    return Said(
+    return ShownVerdict(
         judgement.verdict.value,
         day(judgement.due_days),
         day(judgement.recheck_days),
@@ -254,11 +256,11 @@ def _questions(
             if is_number
             else tuple(
                 Option(
-                    one["value"],
-                    _("Can't tell") if one["value"] == "?" else one["label"],
-                    one["value"] == value,
+                    option["value"],
+                    _("Can't tell") if option["value"] == "?" else option["label"],
+                    option["value"] == value,
                 )
-                for one in ask["options"]
+                for option in ask["options"]
             ),
             value=value,
             unit=scale.unit,
@@ -282,17 +284,17 @@ def outcomes_of(ground: Ground, host: str) -> dict[str, dict[str, Any]]:
 
 
 def grouped(
-    blocks: Iterable[Block], *, season_month: int, again: set[str], word: str
+    blocks: Iterable[SignBlock], *, season_month: int, again: set[str], word: str
 ) -> list[Group]:
     """Put every block in one group: chosen, found, seen before, usual, or its place."""
     titles = place_titles()
     groups = {key: Group(key, title, open=key in OPEN) for key, title in titles.items()}
-    for block in sorted(blocks, key=lambda one: (one.sign.common or 99, one.sign.name)):
+    for block in sorted(blocks, key=lambda row: (row.sign.common or 99, row.sign.name)):
         groups[_group(block, season_month, again, word)].blocks.append(block)
     return [group for group in groups.values() if group.blocks]
 
 
-def _group(block: Block, season_month: int, again: set[str], word: str) -> str:
+def _group(block: SignBlock, season_month: int, again: set[str], word: str) -> str:
     sign = block.sign
     if block.checked:
         return "chosen"

@@ -101,15 +101,15 @@ class Story:
         minutes = round(abs(seconds) / 60)
         if abs(seconds) <= CLOCK_TOLD.total_seconds():
             return ""
-        told = ngettext("%(count)d minute", "%(count)d minutes", minutes)
+        words = ngettext("%(count)d minute", "%(count)d minutes", minutes)
         if minutes >= 120:
             hours = round(minutes / 60)
-            told = ngettext("%(count)d hour", "%(count)d hours", hours)
+            words = ngettext("%(count)d hour", "%(count)d hours", hours)
             minutes = hours
-        said = told % {"count": minutes}
+        duration = words % {"count": minutes}
         if seconds > 0:
-            return _("The phone's clock was %(time)s slow.") % {"time": said}
-        return _("The phone's clock was %(time)s fast.") % {"time": said}
+            return _("The phone's clock was %(time)s slow.") % {"time": duration}
+        return _("The phone's clock was %(time)s fast.") % {"time": duration}
 
     def must_be_changeable(self) -> Inspection:
         """Return the inspection, or refuse who may not change it.
@@ -192,8 +192,8 @@ def _days_late(inspection: Inspection) -> int:
 def _why_corrected(member: Membership, inspection: Inspection) -> str:
     """Return why it was corrected, unless that tells of a private finding."""
     versions = [inspection.corrects, inspection]
-    for one in filter(None, versions):
-        if one.has_private and not _sees_private(member, one):
+    for version in filter(None, versions):
+        if version.has_private and not _sees_private(member, version):
             return ""
     return inspection.correction_reason
 
@@ -218,8 +218,10 @@ def _finding(
         finding=finding,
         name=sign.name if sign else finding.sign,
         part=part_words().get(finding.part, ""),
-        amount=tuple(_told(finding.answers, finding.typed)),
-        facts=tuple(_told({key: facts[key] for key in _looked_at(sign, facts)}, {})),
+        amount=tuple(_in_words(finding.answers, finding.typed)),
+        facts=tuple(
+            _in_words({key: facts[key] for key in _looked_at(sign, facts)}, {})
+        ),
         rule=_rule(finding.rule),
         asks=_asked(sign, finding.asks),
         steps=steps_for(sign, facts, finding.standing_verdict)
@@ -240,8 +242,8 @@ def _looked_at(sign: Sign | None, facts: dict[str, Any]) -> list[str]:
     """Return the facts that the sign's rules ask about, in the order kept."""
     if sign is None:
         return list(facts)
-    asked = {one.fact for rule in sign.rules for one in rule.conditions}
-    asked |= {one.fact for one in sign.positive} | {"local_status"}
+    asked = {row.fact for rule in sign.rules for row in rule.conditions}
+    asked |= {row.fact for row in sign.positive} | {"local_status"}
     return [key for key in facts if key in asked]
 
 
@@ -268,7 +270,9 @@ def _rule(rule: str) -> str:
     return rule
 
 
-def _told(values: dict[str, Any], typed: dict[str, Any]) -> Iterable[tuple[str, str]]:
+def _in_words(
+    values: dict[str, Any], typed: dict[str, Any]
+) -> Iterable[tuple[str, str]]:
     book = guide.load().facts
     for key, value in values.items():
         fact = book.get(key)
@@ -282,10 +286,10 @@ def _value(fact: Fact, value: Any, typed: Any) -> str:
     if isinstance(value, bool):
         return _("yes") if value else _("no")
     if isinstance(value, int | float):
-        told = f"{value:g} {fact.unit}".strip()
+        figure = f"{value:g} {fact.unit}".strip()
         if typed:
             given = f"{typed['value']} {typed['unit']}"
-            return _("%(given)s (%(si)s)") % {"given": given, "si": told}
-        return told
+            return _("%(given)s (%(si)s)") % {"given": given, "si": figure}
+        return figure
     pest = guide.load().pests.get(str(value))
     return pest.taxon if pest else str(value)

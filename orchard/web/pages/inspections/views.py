@@ -147,12 +147,12 @@ def what_came(logged) -> str:
         return _("This was saved before; here it is. Correct it if you changed it.")
     if logged.cases:
         return _("Saved. Tell the coordinator now: nothing leaves this tree.")
-    told = [_("Saved.")]
+    sentences = [_("Saved.")]
     if logged.closed_before:
-        told.append(_("A task you ticked had been closed by somebody else."))
+        sentences.append(_("A task you ticked had been closed by somebody else."))
     if logged.photos_elsewhere:
-        told.append(_("A photo is in the book already and was not kept twice."))
-    return " ".join(told)
+        sentences.append(_("A photo is in the book already and was not kept twice."))
+    return " ".join(sentences)
 
 
 @require_http_methods(["GET", "HEAD"])

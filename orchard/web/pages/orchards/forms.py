@@ -16,7 +16,7 @@ from orchard.web.days_of_year import DayOfYearField, calendar_day, season_day
 from orchard.web.fields import ColumnOfChoices, NumberWithUnit, set_unit
 
 
-class Details(forms.Form):
+class OrchardForm(forms.Form):
     """What an orchard is and where; the place decides the seasons."""
 
     name = forms.CharField(label=_("Name"), max_length=120)
@@ -93,7 +93,7 @@ class Details(forms.Form):
         return {
             **{
                 name: getattr(orchard, name)
-                for name in Details.base_fields
+                for name in OrchardForm.base_fields
                 if hasattr(orchard, name)
             },
             "latitude": orchard.latitude.normalize(),

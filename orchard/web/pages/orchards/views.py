@@ -21,7 +21,7 @@ READ_AND_SEND = ["GET", "HEAD", "POST"]
 @require_http_methods(READ_AND_SEND)
 @door(Deed.SEE)
 def details(request: OrchardRequest) -> HttpResponse:
-    form = orchard_forms.Details(request.POST or None, orchard=request.orchard)
+    form = orchard_forms.OrchardForm(request.POST or None, orchard=request.orchard)
     context = {
         "form": form,
         "may_correct": may(request.member, Deed.KEEP_RULES),

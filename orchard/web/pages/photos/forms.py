@@ -34,12 +34,12 @@ class DescriptionForm(forms.Form):
     @classmethod
     def about(cls, photo: Photo, *, keeps: bool, data=None) -> DescriptionForm:
         """Return the form of a photo, with the sign only for who may say it."""
-        said = {
+        initial = {
             "caption": photo.caption,
             "people": photo.people,
             "confirmed_sign": photo.confirmed_sign,
         }
-        form = cls(data, initial=said)
+        form = cls(data, initial=initial)
         if not keeps or photo.private:
             del form.fields["confirmed_sign"]
             return form

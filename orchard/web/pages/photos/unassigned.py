@@ -28,7 +28,7 @@ def unassigned_photos(request: OrchardRequest) -> HttpResponse:
         return render(request, "photos/unassigned.html", page_of(request))
     number = request.POST.get("round", "")
     try:
-        new, known = photos.bring(
+        new, here_already = photos.bring(
             request.FILES.getlist("photos"),
             orchard=request.orchard,
             by=request.user,
@@ -39,7 +39,9 @@ def unassigned_photos(request: OrchardRequest) -> HttpResponse:
         page = page_of(request, refusal=refusal)
         return answers.refused_page(request, "photos/unassigned.html", page)
     return answers.done(
-        request, came(new, known), to=reverse("strays", args=[request.orchard.slug])
+        request,
+        came(new, here_already),
+        to=reverse("strays", args=[request.orchard.slug]),
     )
 
 
@@ -47,20 +49,20 @@ def _number(text: str) -> int | None:
     return int(text) if text.isascii() and text.isdecimal() and len(text) < 16 else None
 
 
-def came(new: int, known: int) -> str:
+def came(new: int, here_already: int) -> str:
     """Say how many photos came in, and how many the book had before."""
-    said = []
+    sentences = []
     if new:
         text = ngettext("%(count)d photo is kept.", "%(count)d photos are kept.", new)
-        said.append(text % {"count": new})
-    if known:
+        sentences.append(text % {"count": new})
+    if here_already:
         text = ngettext(
             "%(count)d was in the book already.",
             "%(count)d were in the book already.",
-            known,
+            here_already,
         )
-        said.append(text % {"count": known})
-    return " ".join(said)
+        sentences.append(text % {"count": here_already})
+    return " ".join(sentences)
 
 
 def page_of(request: OrchardRequest, **more: Any) -> dict[str, Any]:
@@ -86,7 +88,10 @@ def assign_photos(request: OrchardRequest, name: Any) -> HttpResponse:
     if form.is_bound and form.is_valid():
         with answers.refusals(form):
             photo = photos.assign(
-                photo, member=request.member, now=request.now, **meant(request, form)
+                photo,
+                member=request.member,
+                now=request.now,
+                **target_of(request, form),
             )
             text = _("The photo belongs to %(tree)s now.") % {"tree": photo.tree.code}
             return answers.done(
@@ -103,16 +108,16 @@ def assign_photos(request: OrchardRequest, name: Any) -> HttpResponse:
     return render(request, "photos/assign.html", page, status=status)
 
 
-def meant(request: OrchardRequest, form: BelongsForm) -> dict[str, Any]:
+def target_of(request: OrchardRequest, form: BelongsForm) -> dict[str, Any]:
     """Return the look or the tree that is meant; what is typed counts first.
 
     Raises:
         unknown_tree: no tree has that code.
     """
-    said = form.cleaned_data
-    if said["tree"].strip():
-        return {"tree": permissions.tree_typed(request.member, said["tree"])}
-    if said["inspection"]:
-        number = said["inspection"]
+    cleaned = form.cleaned_data
+    if cleaned["tree"].strip():
+        return {"tree": permissions.tree_typed(request.member, cleaned["tree"])}
+    if cleaned["inspection"]:
+        number = cleaned["inspection"]
         return {"inspection": permissions.inspection_for(request.member, number)}
     return {}

@@ -45,9 +45,11 @@ def show(request, name):
     keeps = permissions.may(request.member, Deed.KEEP_PHOTOS)
     form = DescriptionForm.about(photo, keeps=keeps, data=request.POST)
     if form.is_valid():
-        said = {"confirmed_sign": photo.confirmed_sign, **form.cleaned_data}
+        description = {"confirmed_sign": photo.confirmed_sign, **form.cleaned_data}
         with answers.refusals(form):
-            photos.describe(photo, member=request.member, now=request.now, **said)
+            photos.describe(
+                photo, member=request.member, now=request.now, **description
+            )
             to = reverse("photo-show", args=[request.orchard.slug, name])
             return answers.done(request, _("The photo's words are kept."), to=to)
     page = shown(request, photo, form=form)

@@ -41,7 +41,7 @@ MEMBER = {"user": {"name": "Vera"}, "get_role_display": "volunteer"}
 
 
 @dataclass(frozen=True, slots=True)
-class Notice:
+class SampleNotice:
     """Stand in for what the book says after a deed."""
 
     text: str
@@ -59,12 +59,12 @@ class Item:
 
 
 @dataclass(frozen=True, slots=True)
-class Entry:
+class SampleEntry:
     """Stand in for one line of a list."""
 
     code: str
     verdict: str
-    said: str
+    sentence: str
     small: str
     due_on: date
     current: bool = False
@@ -150,17 +150,21 @@ def look(request: HttpRequest) -> HttpResponse:
                 Item("Guide", "#signs"),
             ],
             "notices": [
-                Notice("A-03 is checked. Next on the round: A-04.", undo_url="/look/"),
-                Notice(
+                SampleNotice(
+                    "A-03 is checked. Next on the round: A-04.", undo_url="/look/"
+                ),
+                SampleNotice(
                     "The spray hold on B-07 ends on Friday. Pick after that.", "error"
                 ),
-                Notice("No signal. You can go on: records wait here.", "info"),
+                SampleNotice("No signal. You can go on: records wait here.", "info"),
             ],
             "form": LookForm(initial={"amount": "1", "condition": "4"}),
             "wrong": wrong,
             "entries": [
-                Entry(code, verdict, said, small, today + timedelta(days), place == 2)
-                for place, (code, verdict, said, small, days) in enumerate(entries)
+                SampleEntry(
+                    code, verdict, sentence, small, today + timedelta(days), place == 2
+                )
+                for place, (code, verdict, sentence, small, days) in enumerate(entries)
             ],
             "verdicts": ("leave", "watch", "act", "report"),
             "days": [today + timedelta(n) for n in (-900, -40, -4, -1, 0, 1, 3)],

@@ -59,7 +59,7 @@ class SeenShown:
 
 
 @dataclass(frozen=True, slots=True)
-class Line:
+class TimelineLine:
     """One event of the timeline with all its ways; `new_year` heads a year."""
 
     event: Event
@@ -159,7 +159,7 @@ class Asked:
 def timeline_of(request: Any, tree: Tree, past: Past, links: Links) -> dict[str, Any]:
     """Return what the timeline of a page needs, for the part the address asks for."""
     asked = Asked.read(request)
-    told = timeline.timeline_of(
+    shown = timeline.timeline_of(
         tree,
         request.member,
         today=request.today,
@@ -180,9 +180,9 @@ def timeline_of(request: Any, tree: Tree, past: Past, links: Links) -> dict[str,
     for lane, label in lane_words().items():
         lanes.append(link(label, lane in asked.lanes, lane=[lane.value]))
     years = [link(_("All years"), asked.year is None, year="")]
-    years += [link(str(year), year == asked.year, year=year) for year in told.years]
+    years += [link(str(year), year == asked.year, year=year) for year in shown.years]
     return {
-        "lines": _lines(told, request.member, links),
+        "lines": _lines(shown, request.member, links),
         "lane_links": lanes,
         "year_links": years,
         "year": asked.year,
@@ -194,7 +194,7 @@ def timeline_of(request: Any, tree: Tree, past: Past, links: Links) -> dict[str,
             else _("Show what was withdrawn or undone too"),
             undone="" if asked.undone else "1",
         ),
-        "older": link("", before=str(told.older)) if told.older else None,
+        "older": link("", before=str(shown.older)) if shown.older else None,
         "newest": link("") if asked.before else None,
         "everything": link("", lane=[], year=""),
     }
@@ -211,14 +211,14 @@ def lane_words() -> dict[Lane, str]:
     }
 
 
-def _lines(told: Timeline, member: Membership, links: Links) -> list[Line]:
+def _lines(shown: Timeline, member: Membership, links: Links) -> list[TimelineLine]:
     lines = []
     year = None
     corrects_others = may(member, Deed.CORRECT_OTHERS)
-    for event in told.events:
+    for event in shown.events:
         mine = corrects_others or event.by_id == member.user_id
         lines.append(
-            Line(
+            TimelineLine(
                 event=event,
                 url=_url(event, links),
                 note_url=links.to("tree-show", str(event.target[1]))
@@ -233,8 +233,8 @@ def _lines(told: Timeline, member: Membership, links: Links) -> list[Line]:
                 if event.condition
                 else "",
                 seen=tuple(
-                    SeenShown(one, links.to("guide-sign", one.sign) if one.sign else "")
-                    for one in event.seen
+                    SeenShown(row, links.to("guide-sign", row.sign) if row.sign else "")
+                    for row in event.seen
                 ),
                 shots=tuple(_shown(shot, links) for shot in event.shots),
             )

@@ -18,7 +18,7 @@ from orchard.web.fields import ColumnOfChoices, NumberWithUnit, reason_field, se
 TENTH = Decimal("0.1")
 
 
-class Day(forms.DateInput):
+class DayInput(forms.DateInput):
     """A day, chosen with the phone's own calendar."""
 
     input_type = "date"
@@ -30,7 +30,7 @@ class Day(forms.DateInput):
 def day_field(label: Any, **options: Any) -> forms.DateField:
     return forms.DateField(
         label=label,
-        widget=Day(),
+        widget=DayInput(),
         error_messages={
             "required": _("Give the day."),
             "invalid": _("Write the day as 2021-04-30."),
@@ -39,7 +39,7 @@ def day_field(label: Any, **options: Any) -> forms.DateField:
     )
 
 
-class Search(forms.Form):
+class TreeSearchForm(forms.Form):
     """What the list of trees is narrowed to."""
 
     q = forms.CharField(label=_("Code, cultivar or block"), required=False)
@@ -111,7 +111,7 @@ class Search(forms.Form):
         )
 
 
-class KindChoice(forms.ModelChoiceField):
+class KindChoiceField(forms.ModelChoiceField):
     def __init__(self, **options: Any) -> None:
         super().__init__(
             None,
@@ -122,7 +122,7 @@ class KindChoice(forms.ModelChoiceField):
         )
 
 
-class SpotChoice(forms.ModelChoiceField):
+class SpotChoiceField(forms.ModelChoiceField):
     def __init__(self, **options: Any) -> None:
         super().__init__(
             None,
@@ -136,7 +136,7 @@ class SpotChoice(forms.ModelChoiceField):
         )
 
 
-class Details(forms.Form):
+class TreeForm(forms.Form):
     """What is written about a tree."""
 
     code = forms.CharField(
@@ -148,7 +148,7 @@ class Details(forms.Form):
         ),
         error_messages={"required": _("Give the tree a code.")},
     )
-    kind = KindChoice()
+    kind = KindChoiceField()
     believed = forms.BooleanField(
         label=_("Only believed to be this cultivar"), required=False
     )
@@ -226,7 +226,7 @@ def _tenths(number: Decimal) -> Decimal:
 
 def initial_of(tree: Tree) -> dict[str, Any]:
     """Return what a form shows of a tree, the container in the orchard's own unit."""
-    shown = {name: getattr(tree, name) for name in Details.base_fields}
+    shown = {name: getattr(tree, name) for name in TreeForm.base_fields}
     litres = tree.container_litres
     if litres is not None and tree.orchard.units == "us":
         shown["container_litres"] = _tenths(litres / LITRES_PER_US_GALLON)
@@ -234,10 +234,10 @@ def initial_of(tree: Tree) -> dict[str, Any]:
     return shown
 
 
-class New(Details):
+class NewTreeForm(TreeForm):
     """A tree to be entered in a free spot."""
 
-    spot = SpotChoice()
+    spot = SpotChoiceField()
 
     field_order = ("code", "spot", "kind")
 
@@ -247,13 +247,13 @@ class New(Details):
         _offer(self.fields["spot"], self.free, orchard)
 
 
-class Correction(Details):
+class TreeCorrectionForm(TreeForm):
     """A correction of what is written about a tree, with its reason."""
 
     reason = reason_field(_("Why is it corrected?"), max_length=300)
 
 
-class Replacement(Details):
+class ReplacementForm(TreeForm):
     """A new tree in the spot of an old one."""
 
     planted_on = day_field(_("Planted on"))
@@ -262,8 +262,8 @@ class Replacement(Details):
     )
 
 
-class Move(forms.Form):
-    spot = SpotChoice()
+class TreeMoveForm(forms.Form):
+    spot = SpotChoiceField()
     on = day_field(_("Moved on"))
     reason = reason_field(max_length=300)
 
@@ -273,12 +273,12 @@ class Move(forms.Form):
         _offer(self.fields["spot"], self.free, orchard)
 
 
-class Removal(forms.Form):
+class RemovalForm(forms.Form):
     on = day_field(_("Removed on"))
     reason = reason_field(_("Why was it removed?"), max_length=300)
 
 
-class End(forms.Form):
+class TreeEndForm(forms.Form):
     """The tree died, or only its top."""
 
     what = forms.ChoiceField(

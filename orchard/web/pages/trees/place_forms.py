@@ -24,7 +24,7 @@ HOST_WORDS = {
 }
 
 
-class Block(forms.Form):
+class BlockForm(forms.Form):
     """A block to be added or renamed."""
 
     code = forms.CharField(
@@ -35,7 +35,7 @@ class Block(forms.Form):
     name = forms.CharField(label=_("Name"), max_length=80, required=False)
 
 
-class BlockCorrection(Block):
+class BlockCorrectionForm(BlockForm):
     name = forms.CharField(label=_("Name"), max_length=80)
     position = forms.IntegerField(
         label=_("Place in the walk"),
@@ -45,7 +45,7 @@ class BlockCorrection(Block):
     )
 
 
-class Spots(forms.Form):
+class SpotsForm(forms.Form):
     """Spots to be added to a block."""
 
     numbers = forms.CharField(
@@ -55,7 +55,7 @@ class Spots(forms.Form):
     )
 
 
-class Arrangement(forms.Form):
+class ArrangementForm(forms.Form):
     """The spots of a block in one table: number, turn on the walk, path below."""
 
     def __init__(self, *args: Any, spots: Sequence[Spot], **options: Any) -> None:
@@ -109,7 +109,7 @@ class Arrangement(forms.Form):
         ]
 
 
-class OwnKind(forms.Form):
+class KindForm(forms.Form):
     """A cultivar: one of the guide by its name, or one of the orchard's own."""
 
     name = forms.CharField(
@@ -136,7 +136,7 @@ class OwnKind(forms.Form):
         super().__init__(*args, **options)
         self.fields["tender_class"].choices = [
             ("", _now("not known")),
-            *((key, one.name) for key, one in guide.load().tenderness.items()),
+            *((key, row.name) for key, row in guide.load().tenderness.items()),
         ]
 
     def clean_other_names(self) -> list[str]:
@@ -145,5 +145,5 @@ class OwnKind(forms.Form):
 
 def kind_shown(kind: Kind) -> dict[str, Any]:
     """Return what a form shows of a kind."""
-    shown = {name: getattr(kind, name) for name in OwnKind.base_fields}
+    shown = {name: getattr(kind, name) for name in KindForm.base_fields}
     return {**shown, "other_names": ", ".join(kind.other_names)}

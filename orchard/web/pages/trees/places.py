@@ -25,7 +25,7 @@ READ_AND_SEND = ["GET", "HEAD", "POST"]
 @require_http_methods(READ_AND_SEND)
 @door(Deed.SEE)
 def blocks(request: OrchardRequest) -> HttpResponse:
-    form = forms.Block(request.POST or None)
+    form = forms.BlockForm(request.POST or None)
     if request.method == "POST":
         permissions.require(request.member, Deed.KEEP_TREES)
         if form.is_valid():
@@ -36,10 +36,10 @@ def blocks(request: OrchardRequest) -> HttpResponse:
                     now=request.now,
                     **form.cleaned_data,
                 )
-                said = _("Block %(code)s is there. Add its spots.")
+                message = _("Block %(code)s is there. Add its spots.")
                 return _done(
                     request,
-                    said % {"code": block.code},
+                    message % {"code": block.code},
                     to="block-show",
                     code=block.code,
                 )
@@ -59,11 +59,11 @@ def block(request: OrchardRequest, code: str) -> HttpResponse:
     row = permissions.block_for(request.member, code)
     sent = request.POST.get("form") if request.method == "POST" else None
     shown = {"code": row.code, "name": row.name, "position": row.position}
-    rename = forms.BlockCorrection(
+    rename = forms.BlockCorrectionForm(
         request.POST if sent == "block" else None, initial=shown
     )
-    add = forms.Spots(request.POST if sent == "spots" else None)
-    arrange = forms.Arrangement(
+    add = forms.SpotsForm(request.POST if sent == "spots" else None)
+    arrange = forms.ArrangementForm(
         request.POST if sent == "arrangement" else None, spots=trees.spots_of(row)
     )
     if request.method == "POST":
@@ -73,8 +73,8 @@ def block(request: OrchardRequest, code: str) -> HttpResponse:
             raise Http404
         if form.is_valid():
             with answers.refusals(form):
-                said = _do(request, row, form)
-                return _done(request, said, to="block-show", code=row.code)
+                message = _do(request, row, form)
+                return _done(request, message, to="block-show", code=row.code)
     context = {
         # Not "block": inside a template that word means the template's own block.
         "plot": permissions.block_for(request.member, code),
@@ -90,22 +90,26 @@ def block(request: OrchardRequest, code: str) -> HttpResponse:
 
 def _do(request: OrchardRequest, row: Block, form: Any) -> str:
     signed = {"by": request.user, "now": request.now}
-    if isinstance(form, forms.BlockCorrection):
+    if isinstance(form, forms.BlockCorrectionForm):
         trees.correct_block(row, **signed, **form.cleaned_data)
         return _("The block is kept as you wrote it.")
-    if isinstance(form, forms.Spots):
+    if isinstance(form, forms.SpotsForm):
         count = len(trees.add_spots(row, **signed, **form.cleaned_data))
-        said = ngettext("%(count)d spot is added.", "%(count)d spots are added.", count)
-        return said % {"count": count}
+        message = ngettext(
+            "%(count)d spot is added.", "%(count)d spots are added.", count
+        )
+        return message % {"count": count}
     count = trees.arrange_spots(row, **signed, plans=form.plans())
-    said = ngettext("%(count)d spot is changed.", "%(count)d spots are changed.", count)
-    return said % {"count": count}
+    message = ngettext(
+        "%(count)d spot is changed.", "%(count)d spots are changed.", count
+    )
+    return message % {"count": count}
 
 
 @require_http_methods(READ_AND_SEND)
 @door(Deed.SEE)
 def kinds(request: OrchardRequest) -> HttpResponse:
-    form = forms.OwnKind(request.POST or None)
+    form = forms.KindForm(request.POST or None)
     if request.method == "POST":
         permissions.require(request.member, Deed.KEEP_TREES)
         if form.is_valid():
@@ -116,8 +120,8 @@ def kinds(request: OrchardRequest) -> HttpResponse:
                     now=request.now,
                     **form.cleaned_data,
                 )
-                said = _("%(name)s can now be planted.") % {"name": kind.name}
-                return _done(request, said, to="kinds")
+                message = _("%(name)s can now be planted.") % {"name": kind.name}
+                return _done(request, message, to="kinds")
     lines = trees.kinds_of(request.orchard)
     here = {line.kind.name for line in lines}
     context = {
@@ -135,7 +139,7 @@ def kinds(request: OrchardRequest) -> HttpResponse:
 @door(Deed.KEEP_TREES)
 def kind(request: OrchardRequest, number: int) -> HttpResponse:
     row = permissions.kind_for(request.member, number)
-    form = forms.OwnKind(request.POST or None, initial=forms.kind_shown(row))
+    form = forms.KindForm(request.POST or None, initial=forms.kind_shown(row))
     # The guide's names are offered where a cultivar is added.
     form.fields["name"].widget.attrs.pop("list")
     if row.guide_key:
@@ -146,13 +150,15 @@ def kind(request: OrchardRequest, number: int) -> HttpResponse:
             trees.correct_kind(
                 row, by=request.user, now=request.now, **form.cleaned_data
             )
-            said = _("%(name)s is kept as you wrote it.") % {"name": row.name}
-            return _done(request, said, to="kinds")
+            message = _("%(name)s is kept as you wrote it.") % {"name": row.name}
+            return _done(request, message, to="kinds")
     context = {"kind": permissions.kind_for(request.member, number), "form": form}
     if request.method == "POST":
         return answers.refused_page(request, "trees/kind.html", context)
     return render(request, "trees/kind.html", context)
 
 
-def _done(request: OrchardRequest, said: str, *, to: str, **place: Any) -> HttpResponse:
-    return answers.done(request, said, to=to, orchard=request.orchard.slug, **place)
+def _done(
+    request: OrchardRequest, message: str, *, to: str, **place: Any
+) -> HttpResponse:
+    return answers.done(request, message, to=to, orchard=request.orchard.slug, **place)

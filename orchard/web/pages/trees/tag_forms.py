@@ -13,7 +13,7 @@ from orchard.web.fields import ColumnOfChoices
 PER_PAGE = {"4": 4, "8": 8, "12": 12, "21": 21}
 
 
-class Tags(forms.Form):
+class TagsForm(forms.Form):
     """Which tags are printed, and on what."""
 
     which = forms.ChoiceField(

@@ -36,7 +36,7 @@ def choose_tags(request: OrchardRequest) -> HttpResponse:
     asked = {"codes": request.GET.get("codes", ""), "paper": paper}
     if asked["codes"]:
         asked["which"] = "codes"
-    form = forms.Tags(blocks=blocks, initial=asked)
+    form = forms.TagsForm(blocks=blocks, initial=asked)
     context = {"form": form, "trees": sum(block.trees for block in blocks)}
     return render(request, "trees/tags.html", context)
 
@@ -47,7 +47,7 @@ def tag_sheet(request: OrchardRequest) -> HttpResponse:
     if request.method != "POST":
         return redirect("tags", orchard=request.orchard.slug)
     blocks = trees.blocks_of(request.orchard)
-    form = forms.Tags(request.POST, blocks=blocks)
+    form = forms.TagsForm(request.POST, blocks=blocks)
     context = {"form": form, "trees": sum(block.trees for block in blocks)}
     if not form.is_valid():
         return answers.refused_page(request, "trees/tags.html", context)
@@ -60,7 +60,7 @@ def tag_sheet(request: OrchardRequest) -> HttpResponse:
     return render(request, "trees/tag_sheet.html", _pages(form, chosen, tags))
 
 
-def _pages(form: forms.Tags, chosen: list[Tree], tags: dict) -> dict:
+def _pages(form: forms.TagsForm, chosen: list[Tree], tags: dict) -> dict:
     printed = [Printed(tree, qr.drawn(tags[tree.pk].token)) for tree in chosen]
     size = forms.PER_PAGE[form.cleaned_data["per_page"]]
     return {

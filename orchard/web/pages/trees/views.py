@@ -28,7 +28,7 @@ READ_AND_SEND = ["GET", "HEAD", "POST"]
 @require_safe
 @door(Deed.SEE)
 def index(request: OrchardRequest) -> HttpResponse:
-    form = forms.Search(request.GET, orchard=request.orchard)
+    form = forms.TreeSearchForm(request.GET, orchard=request.orchard)
     filters = form.filters()
     if request.GET.get("go"):
         tree = trees.matching_trees(request.orchard, filters.text)
@@ -68,7 +68,7 @@ def _page_url(request: HttpRequest, page: int, pages: int) -> str:
 @require_http_methods(READ_AND_SEND)
 @door(Deed.KEEP_TREES)
 def new(request: OrchardRequest) -> HttpResponse:
-    form = forms.New(
+    form = forms.NewTreeForm(
         request.POST or None,
         orchard=request.orchard,
         initial={"spot": request.GET.get("spot"), "planted_on": request.today},
@@ -79,8 +79,8 @@ def new(request: OrchardRequest) -> HttpResponse:
     if form.is_valid():
         with answers.refusals(form):
             tree = trees.plant(request.orchard, **_signed(request), **form.cleaned_data)
-            said = _("%(code)s is in the book.") % {"code": tree.code}
-            return _to_tree(request, tree, said)
+            message = _("%(code)s is in the book.") % {"code": tree.code}
+            return _to_tree(request, tree, message)
     return answers.refused_page(request, "trees/new.html", context)
 
 
@@ -88,7 +88,7 @@ def new(request: OrchardRequest) -> HttpResponse:
 @door(Deed.SEE)
 def details(request: OrchardRequest, code: str) -> HttpResponse:
     tree = permissions.tree_for(request.member, code)
-    form = forms.Correction(
+    form = forms.TreeCorrectionForm(
         request.POST or None, orchard=request.orchard, initial=forms.initial_of(tree)
     )
     page = "trees/details.html"
@@ -97,14 +97,14 @@ def details(request: OrchardRequest, code: str) -> HttpResponse:
         if form.is_valid():
             with answers.refusals(form):
                 trees.correct(tree, **_signed(request), **form.cleaned_data)
-                said = _("Corrected. What it said before stays in its history.")
-                return _to_tree(request, tree, said)
+                message = _("Corrected. What it said before stays in its history.")
+                return _to_tree(request, tree, message)
         tree = permissions.tree_for(request.member, code)
-        return answers.refused_page(request, page, _told(request, tree, form))
-    return render(request, page, _told(request, tree, form))
+        return answers.refused_page(request, page, _details_page(request, tree, form))
+    return render(request, page, _details_page(request, tree, form))
 
 
-def _told(request: OrchardRequest, tree: Tree, form: Any) -> dict[str, Any]:
+def _details_page(request: OrchardRequest, tree: Tree, form: Any) -> dict[str, Any]:
     return {
         "tree": tree,
         "form": form,
@@ -118,7 +118,7 @@ def _told(request: OrchardRequest, tree: Tree, form: Any) -> dict[str, Any]:
 @door(Deed.KEEP_TREES)
 def spot(request: OrchardRequest, code: str) -> HttpResponse:
     tree = permissions.tree_for(request.member, code)
-    form = forms.Move(
+    form = forms.TreeMoveForm(
         request.POST or None, orchard=request.orchard, initial={"on": request.today}
     )
 
@@ -138,7 +138,9 @@ def state(request: OrchardRequest, code: str) -> HttpResponse:
     tree = permissions.tree_for(request.member, code)
     if request.POST.get("what") == "back":
         return _taken_back(request, tree)
-    form = forms.End(request.POST or None, tree=tree, initial={"on": request.today})
+    form = forms.TreeEndForm(
+        request.POST or None, tree=tree, initial={"on": request.today}
+    )
 
     def end(*, what: str, **given: Any) -> str:
         verb = trees.scion_died if what == Tree.State.ROOTSTOCK_ONLY else trees.died
@@ -154,11 +156,11 @@ def _taken_back(request: OrchardRequest, tree: Tree) -> HttpResponse:
     if back.is_valid():
         with answers.refusals(back):
             trees.take_back(tree, by=request.user, now=request.now, **back.cleaned_data)
-            said = _("%(code)s is %(state)s again. Look whether work is to be done.")
+            message = _("%(code)s is %(state)s again. Look whether work is to be done.")
             given = {"code": tree.code, "state": tree.get_state_display()}
-            return _to_tree(request, tree, said % given)
+            return _to_tree(request, tree, message % given)
     tree = permissions.tree_for(request.member, tree.code)
-    form = forms.End(tree=tree, initial={"on": request.today})
+    form = forms.TreeEndForm(tree=tree, initial={"on": request.today})
     context = {"tree": tree, "form": form, "back": back}
     return answers.refused_page(request, "trees/state.html", context)
 
@@ -167,7 +169,7 @@ def _taken_back(request: OrchardRequest, tree: Tree) -> HttpResponse:
 @door(Deed.KEEP_TREES)
 def removal(request: OrchardRequest, code: str) -> HttpResponse:
     tree = permissions.tree_for(request.member, code)
-    form = forms.Removal(request.POST or None, initial={"on": request.today})
+    form = forms.RemovalForm(request.POST or None, initial={"on": request.today})
 
     def remove(**given: Any) -> str:
         trees.remove(tree, **_signed(request), **given)
@@ -182,7 +184,7 @@ def removal(request: OrchardRequest, code: str) -> HttpResponse:
 @door(Deed.KEEP_TREES)
 def replacement(request: OrchardRequest, code: str) -> HttpResponse:
     tree = permissions.tree_for(request.member, code)
-    form = forms.Replacement(
+    form = forms.ReplacementForm(
         request.POST or None,
         orchard=request.orchard,
         initial={"planted_on": request.today, "setting": tree.setting},
@@ -198,8 +200,8 @@ def replacement(request: OrchardRequest, code: str) -> HttpResponse:
     if form.is_valid():
         with answers.refusals(form):
             fresh = trees.replace(tree, **_signed(request), **form.cleaned_data)
-            said = _("%(code)s stands where %(old)s stood.")
-            return _to_tree(request, fresh, said % {"code": fresh.code, "old": code})
+            message = _("%(code)s stands where %(old)s stood.")
+            return _to_tree(request, fresh, message % {"code": fresh.code, "old": code})
     context["tree"] = permissions.tree_for(request.member, code)
     return answers.refused_page(request, "trees/replacement.html", context)
 
@@ -209,7 +211,7 @@ def replacement(request: OrchardRequest, code: str) -> HttpResponse:
 def tag(request: OrchardRequest, code: str) -> HttpResponse:
     tree = permissions.tree_for(request.member, code)
     tags = trees.tags_of(tree)
-    valid = next((one for one in tags if one.retired_at is None), None)
+    valid = next((row for row in tags if row.retired_at is None), None)
     form = ReasonForm(request.POST if request.method == "POST" and valid else None)
 
     def give(**given: Any) -> str:
@@ -227,19 +229,19 @@ def tag(request: OrchardRequest, code: str) -> HttpResponse:
         "valid": valid,
         "drawing": qr.drawn(valid.token) if valid else "",
         "address": qr.address_of(valid.token) if valid else "",
-        "retired": [one for one in tags if one.retired_at is not None],
+        "retired": [row for row in tags if row.retired_at is not None],
     }
     if request.method != "POST":
         return render(request, "trees/tag.html", context)
     if valid is None or form.is_valid():
         try:
-            said = give(**(form.cleaned_data if valid else {}))
+            message = give(**(form.cleaned_data if valid else {}))
         except Refused as refusal:
             context["refusal"] = refusal
         else:
             slug = request.orchard.slug
             return answers.done(
-                request, said, to="tree-tag", orchard=slug, code=tree.code
+                request, message, to="tree-tag", orchard=slug, code=tree.code
             )
     return answers.refused_page(request, "trees/tag.html", context)
 
@@ -257,8 +259,8 @@ def _sent(
     if request.method == "POST":
         if form.is_valid():
             with answers.refusals(form):
-                said = verb(**form.cleaned_data)
-                return _to_tree(request, tree, said)
+                message = verb(**form.cleaned_data)
+                return _to_tree(request, tree, message)
         tree = permissions.tree_for(request.member, tree.code)
         return answers.refused_page(request, page, {"tree": tree, **context})
     return render(request, page, {"tree": tree, **context})
@@ -274,6 +276,6 @@ def _signed(request: OrchardRequest) -> dict[str, Any]:
     return {"by": request.user, "now": request.now, "today": request.today}
 
 
-def _to_tree(request: OrchardRequest, tree: Tree, said: str) -> HttpResponse:
+def _to_tree(request: OrchardRequest, tree: Tree, message: str) -> HttpResponse:
     slug = request.orchard.slug
-    return answers.done(request, said, to="tree-show", orchard=slug, code=tree.code)
+    return answers.done(request, message, to="tree-show", orchard=slug, code=tree.code)

@@ -28,8 +28,8 @@ def facts_of(tree: Tree, *, today: date) -> list[tuple[str, str]]:
         (_("Cultivar"), name),
         (_("Rootstock"), _("on its own roots") if tree.own_roots else rootstock),
         (_("Spot"), f"{tree.spot}, {block.name}"),
-        (_("Age"), age_said(tree, today=today)),
-        (_("Setting"), setting_said(tree)),
+        (_("Age"), age_text(tree, today=today)),
+        (_("Setting"), setting_text(tree)),
         (_("State"), tree.get_state_display()),
     ]
     extras = [
@@ -40,7 +40,7 @@ def facts_of(tree: Tree, *, today: date) -> list[tuple[str, str]]:
     return rows + [(label, text) for there, label, text in extras if there]
 
 
-def age_said(tree: Tree, *, today: date) -> str:
+def age_text(tree: Tree, *, today: date) -> str:
     """Say how old a tree is, or was, from grafting or else from planting."""
     since = tree.born_on or tree.planted_on
     if since is None:
@@ -49,17 +49,17 @@ def age_said(tree: Tree, *, today: date) -> str:
     months = (until.year - since.year) * 12 + until.month - since.month
     months -= until.day < since.day
     if months < 1:
-        said = _("under a month")
+        text = _("under a month")
     elif months < 24:
-        said = ngettext("%(n)d month", "%(n)d months", months) % {"n": months}
+        text = ngettext("%(n)d month", "%(n)d months", months) % {"n": months}
     else:
-        said = ngettext("%(n)d year", "%(n)d years", months // 12) % {"n": months // 12}
+        text = ngettext("%(n)d year", "%(n)d years", months // 12) % {"n": months // 12}
     if tree.born_on is None:
-        return _("%(age)s since planting") % {"age": said}
-    return said
+        return _("%(age)s since planting") % {"age": text}
+    return text
 
 
-def setting_said(tree: Tree) -> str:
+def setting_text(tree: Tree) -> str:
     """Say where a tree stands, its container in the orchard's own units."""
     where = str(tree.get_setting_display())
     if tree.container_litres is None:

@@ -48,7 +48,7 @@ def number_field(label: Any, **options: Any) -> forms.FloatField:
     )
 
 
-class InOwnUnits(forms.Form):
+class OwnUnitsForm(forms.Form):
     """A form whose numbers are typed in the orchard's units and given out in SI."""
 
     stored_as: dict[str, str] = {}
@@ -67,7 +67,7 @@ class InOwnUnits(forms.Form):
         return cleaned
 
 
-class ReadingForm(InOwnUnits):
+class ReadingForm(OwnUnitsForm):
     what = forms.ChoiceField(
         label=_("What you read"), choices=What.choices, widget=forms.RadioSelect
     )
@@ -115,7 +115,7 @@ class ReadingForm(InOwnUnits):
         return CALM.get(self.cleaned_data["calm_clear"])
 
 
-class ForecastForm(InOwnUnits):
+class ForecastForm(OwnUnitsForm):
     for_on = day_field(_("For which day"))
     source = forms.CharField(
         label=_("Whose forecast"),

@@ -31,7 +31,7 @@ NEEDED = ("tmin", "tmax", "rain_mm")
 
 
 @dataclass(frozen=True, slots=True)
-class Figure:
+class DayFigure:
     """One value of a day, with its unit; None is a gap, and `flag` says why."""
 
     label: str
@@ -46,8 +46,8 @@ class DayLine:
     """A day as a line of the page; `whole` days lack nothing that is needed."""
 
     on: date
-    figures: tuple[Figure, ...]
-    gaps: tuple[Figure, ...]
+    figures: tuple[DayFigure, ...]
+    gaps: tuple[DayFigure, ...]
     sources: tuple[str, ...]
     why: str = ""
 
@@ -65,7 +65,7 @@ def _line(day: Day) -> DayLine:
     figures = tuple(_figure(day, name) for name in UNITS if name in day.origins)
     given = {figure.label for figure in figures}
     never = [
-        Figure(label_of(name), None, UNITS[name], "absent")
+        DayFigure(label_of(name), None, UNITS[name], "absent")
         for name in NEEDED
         if label_of(name) not in given
     ]
@@ -77,10 +77,10 @@ def _line(day: Day) -> DayLine:
     )
 
 
-def _figure(day: Day, name: str) -> Figure:
+def _figure(day: Day, name: str) -> DayFigure:
     origin = day.origins[name]
     value = day.value(name)
-    return Figure(label_of(name), value, UNITS[name], origin.flag, origin.written)
+    return DayFigure(label_of(name), value, UNITS[name], origin.flag, origin.written)
 
 
 def label_of(name: str) -> str:
@@ -113,7 +113,7 @@ class FirstDay:
 
     on: date
     number: int
-    figures: tuple[Figure, ...]
+    figures: tuple[DayFigure, ...]
 
 
 def first_days(preview: WeatherPreview) -> Iterator[FirstDay]:
@@ -121,7 +121,7 @@ def first_days(preview: WeatherPreview) -> Iterator[FirstDay]:
     for row in preview.first_days:
         if row.plan is not None:
             figures = tuple(
-                Figure(label_of(name), value, UNITS[name])
+                DayFigure(label_of(name), value, UNITS[name])
                 for name, value in row.plan.values.items()
             )
             yield FirstDay(row.plan.on, row.number, figures)
