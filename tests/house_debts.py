@@ -2,8 +2,6 @@
 
 from __future__ import annotations
 
-STILL_TWICE: set[str] = set()
-
 STILL_EMPTY = {
     "orchard/records/models/cases.py",
     "orchard/records/models/fruit.py",

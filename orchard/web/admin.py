@@ -2,18 +2,25 @@
 
 from __future__ import annotations
 
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
 from django.apps import apps
 from django.contrib import admin
+from django.db.models import Model
 from django.http import HttpRequest
 
 from orchard.records.models import Kind, Orchard, User
 
+if TYPE_CHECKING:
+    # Generic for the type checker alone.
+    ModelAdmin = admin.ModelAdmin[Model]
+else:
+    ModelAdmin = admin.ModelAdmin
+
 admin.site.site_header = "Record book, back room"
 
 
-class ReadOnly(admin.ModelAdmin):
+class ReadOnly(ModelAdmin):
     def has_add_permission(self, request: HttpRequest) -> bool:
         return False
 
@@ -24,7 +31,7 @@ class ReadOnly(admin.ModelAdmin):
         return False
 
 
-class NeverDelete(admin.ModelAdmin):
+class NeverDelete(ModelAdmin):
     def has_delete_permission(self, request: HttpRequest, obj: Any = None) -> bool:
         return False
 

@@ -30,7 +30,9 @@ def door(deed: Deed) -> Callable[[View], View]:
 
     def decorate(view: View) -> View:
         @wraps(view)
-        def guarded(request: Any, orchard: str, *args: Any, **kwargs: Any):
+        def guarded(
+            request: Any, orchard: str, *args: Any, **kwargs: Any
+        ) -> HttpResponse:
             if "\0" in request.path:
                 # PostgreSQL refuses to look for such a text, and nothing is called so.
                 raise Http404

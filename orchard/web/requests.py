@@ -13,7 +13,7 @@ from orchard.records.models import Membership, Orchard, User
 class SignedInRequest(HttpRequest):
     """A request of somebody who is signed in."""
 
-    user: User  # type: ignore[assignment]
+    user: User
     htmx: HtmxDetails
 
 

@@ -12,5 +12,6 @@ class HashedStorage(CompressedManifestStaticFilesStorage):
     # would otherwise stop the whole collection.
     _js_module_import_aggregation_patterns = (
         "js/*.js",
-        HashedFilesMixin._js_module_import_aggregation_patterns[1],
+        # The stubs do not know this attribute of Django.
+        HashedFilesMixin._js_module_import_aggregation_patterns[1],  # type: ignore[attr-defined]
     )

@@ -30,6 +30,7 @@ from orchard.services.trees.lists import (
 )
 from orchard.services.trees.places import (
     BlockLine,
+    SpotLine,
     SpotPlan,
     add_block,
     add_spot,
@@ -59,6 +60,7 @@ __all__ = [
     "UNSEEN_DAYS",
     "BlockLine",
     "PublicFace",
+    "SpotLine",
     "SpotPlan",
     "TagChoice",
     "TreeFilters",

@@ -7,7 +7,7 @@ from dataclasses import dataclass
 from datetime import datetime
 
 from django.db import transaction
-from django.db.models import Count, Max, Prefetch, Q, QuerySet
+from django.db.models import Count, Max, Q, QuerySet
 from django.utils.translation import gettext as _
 
 from orchard.records.models import Block, Orchard, Spot, Tree, User
@@ -29,6 +29,14 @@ class BlockLine:
     name: str
     spots: int
     trees: int
+
+
+@dataclass(frozen=True, slots=True)
+class SpotLine:
+    """One spot with the tree that stands in it."""
+
+    spot: Spot
+    tree: Tree | None
 
 
 @dataclass(frozen=True, slots=True)
@@ -57,14 +65,12 @@ def blocks_of(orchard: Orchard) -> list[BlockLine]:
     ]
 
 
-def spots_of(block: Block) -> list[Spot]:
-    """Return a block's spots in walking order, each with `.standing`, its tree."""
-    standing = Tree.objects.filter(removed_on=None).select_related("kind")
-    return list(
-        block.spots.order_by("position", "id").prefetch_related(
-            Prefetch("trees", queryset=standing, to_attr="standing")
-        )
-    )
+def spots_of(block: Block) -> list[SpotLine]:
+    """Return a block's spots in walking order, each with its standing tree."""
+    standing = Tree.objects.filter(spot__block=block, removed_on=None)
+    trees = {tree.spot_id: tree for tree in standing.select_related("kind")}
+    spots = block.spots.order_by("position", "id")
+    return [SpotLine(spot, trees.get(spot.pk)) for spot in spots]
 
 
 def all_spots(orchard: Orchard) -> QuerySet[Spot]:

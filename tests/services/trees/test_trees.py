@@ -559,7 +559,13 @@ def test_a_renamed_block_keeps_its_trees(orchard, cora, now):
 def test_spots_are_added_as_a_list_with_ranges_all_or_none(orchard, cora, now):
     block = trees.add_block(orchard, by=cora, now=now, code="N", name="North")
     trees.add_spots(block, by=cora, now=now, numbers="1-3, 7, 7a")
-    assert [spot.number for spot in trees.spots_of(block)] == ["1", "2", "3", "7", "7a"]
+    assert [line.spot.number for line in trees.spots_of(block)] == [
+        "1",
+        "2",
+        "3",
+        "7",
+        "7a",
+    ]
     with refused("bad_spot", match="Spot 3"):
         trees.add_spots(block, by=cora, now=now, numbers="8, 3")
     assert block.spots.count() == 5
@@ -579,7 +585,7 @@ def test_two_spots_can_swap_their_numbers(orchard, cora, now):
         trees.SpotPlan(two.pk, "1", 0, True),
     ]
     assert trees.arrange_spots(one.block, by=cora, now=now, plans=plans) == 2
-    assert [s.number for s in trees.spots_of(one.block)] == ["1", "2"]
+    assert [line.spot.number for line in trees.spots_of(one.block)] == ["1", "2"]
     line = Change.objects.get(subject_type="spot", subject_id=two.pk)
     assert line.before == {"number": "2", "over_path": False}
     again = trees.arrange_spots(one.block, by=cora, now=now, plans=plans)

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from django.contrib.auth.decorators import login_required
-from django.http import HttpRequest, HttpResponse
+from django.http import HttpResponse
 from django.shortcuts import render
 from django.utils import timezone
 from django.utils.translation import gettext as _
@@ -15,19 +15,19 @@ from orchard.services.permissions import Deed
 from orchard.web import answers
 from orchard.web.doorkeeper import door
 from orchard.web.pages.accounts import forms
-from orchard.web.requests import OrchardRequest
+from orchard.web.requests import OrchardRequest, SignedInRequest
 
 
 @require_safe
 @login_required
-def account(request: HttpRequest) -> HttpResponse:
+def account(request: SignedInRequest) -> HttpResponse:
     context = {"memberships": permissions.orchards_of(request.user)}
     return render(request, "accounts/account.html", context)
 
 
 @require_http_methods(["GET", "HEAD", "POST"])
 @login_required
-def change_name(request: HttpRequest) -> HttpResponse:
+def change_name(request: SignedInRequest) -> HttpResponse:
     if request.method != "POST":
         form = forms.RenameForm(initial={"name": request.user.name})
         return render(request, "accounts/change_name.html", {"form": form})
@@ -42,7 +42,7 @@ def change_name(request: HttpRequest) -> HttpResponse:
 @require_http_methods(["GET", "HEAD", "POST"])
 @door(Deed.SEE)
 def leave_orchard(request: OrchardRequest) -> HttpResponse:
-    context = {"refusal": None}
+    context: dict[str, Refused | None] = {"refusal": None}
     if request.method == "POST":
         try:
             accounts.leave(request.member, by=request.user, now=request.now)

@@ -8,6 +8,7 @@ from django import forms
 from django.utils.translation import gettext_lazy as _
 
 from orchard.services.audit import subject_types
+from orchard.web.fields import offer
 
 
 class LedgerFilterForm(forms.Form):
@@ -21,5 +22,5 @@ class LedgerFilterForm(forms.Form):
         self, *args: Any, people: list[tuple[int, str]], **kwargs: Any
     ) -> None:
         super().__init__(*args, **kwargs)
-        self.fields["person"].choices = [("", _("everybody")), *people]
-        self.fields["sort"].choices = [("", _("everything")), *subject_types()]
+        offer(self, "person", [("", _("everybody")), *people])
+        offer(self, "sort", [("", _("everything")), *subject_types()])

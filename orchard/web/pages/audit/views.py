@@ -37,7 +37,7 @@ def ledger(request: OrchardRequest) -> HttpResponse:
             tree=asked["tree"] or None,
             after=_key_in(request),
         )
-    kept = {key: request.GET[key] for key in form.fields if request.GET.get(key)}
+    kept = {key: str(request.GET[key]) for key in form.fields if request.GET.get(key)}
     return render(
         request,
         "audit/ledger.html",

@@ -4,7 +4,6 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
-from typing import Any
 
 from django.http import Http404, HttpResponse
 from django.shortcuts import render
@@ -24,6 +23,7 @@ from orchard.web import charts, explain
 from orchard.web.charts import SignPicture
 from orchard.web.doorkeeper import door
 from orchard.web.explain import RuleLine
+from orchard.web.requests import OrchardRequest
 
 LONGEST_QUESTION = 80
 FIRST_SHOWN = 12
@@ -89,7 +89,7 @@ class OwnRule:
 
 @require_safe
 @door(Deed.SEE)
-def index(request: Any) -> HttpResponse:
+def index(request: OrchardRequest) -> HttpResponse:
     """List the signs: usual now first, or those of a part, or those with a word."""
     asked = request.GET.get("q", "").strip()[:LONGEST_QUESTION]
     part = request.GET.get("part", "")
@@ -163,7 +163,7 @@ def _parts(signs: list[Sign], current: str, orchard: Orchard) -> list[PartLink]:
 
 @require_safe
 @door(Deed.SEE)
-def show(request: Any, sign: str) -> HttpResponse:
+def show(request: OrchardRequest, sign: str) -> HttpResponse:
     """Show a sign whole: how to know it, what it calls for, and who says so."""
     book = guide.load()
     found = book.signs.get(sign)
@@ -194,7 +194,7 @@ def show(request: Any, sign: str) -> HttpResponse:
     return render(request, "guide/show.html", context)
 
 
-def own_rule(sign: Sign, request: Any) -> OwnRule | None:
+def own_rule(sign: Sign, request: OrchardRequest) -> OwnRule | None:
     """Return the house rule that holds for a sign today, told in words."""
     row = house_rules.row_holding(request.orchard, sign.key, request.today)
     rule = house_rules.rule_set_of(row) if row else None
@@ -222,7 +222,7 @@ def _alike(
     ]
 
 
-def _steps(sign: Sign, request: Any) -> tuple[VerdictStep, ...]:
+def _steps(sign: Sign, request: OrchardRequest) -> tuple[VerdictStep, ...]:
     """Return what to do, with what has to wait at this time of the year."""
     season = windows.season(request.today, float(request.orchard.latitude))
     return steps_for(sign, {"season": season}, Verdict.LEAVE)

@@ -16,7 +16,7 @@ from orchard.science import guide
 from orchard.science.guide import Condition, Rule, Sign
 from orchard.science.words import LocalStatus, Verdict
 from orchard.web import explain
-from orchard.web.fields import NumberWithUnit
+from orchard.web.fields import NumberWithUnit, offer
 from orchard.web.templatetags.orchard import verdict_word
 
 MOST_DAYS = 3660
@@ -106,8 +106,10 @@ class RulesForm(forms.Form):
                 label=_("This line counts"), required=False, initial=on
             )
         for place, condition in enumerate(rule.conditions):
-            if self._has_limit(condition):
-                self.fields[f"limit-{number}-{place}"] = self._limit_field(condition)
+            limit = self._limit_in(condition)
+            if limit is not None:
+                field = self._limit_field(condition, limit)
+                self.fields[f"limit-{number}-{place}"] = field
         self.fields[f"verdict-{number}"] = forms.ChoiceField(
             label=_("Verdict"),
             choices=[(verdict.value, verdict_word(verdict)) for verdict in Verdict],
@@ -134,29 +136,38 @@ class RulesForm(forms.Form):
             widget=forms.Textarea(attrs={"rows": 2}),
         )
 
-    def _has_limit(self, condition: Condition) -> bool:
-        fact = guide.load().facts[condition.fact]
-        return (
-            fact.kind == "number"
-            and not isinstance(condition.value, tuple)
-            and condition.fact not in WITHOUT_LIMIT
-        )
+    def _limit_in(self, condition: Condition) -> float | None:
+        """Return the threshold of a condition, if it has one that can be typed."""
+        fact, value = guide.load().facts[condition.fact], condition.value
+        if fact.kind != "number" or condition.fact in WITHOUT_LIMIT:
+            return None
+        return float(value) if isinstance(value, int | float) else None
 
-    def _limit_field(self, condition: Condition) -> forms.Field:
+    def _limit_field(self, condition: Condition, limit: float) -> forms.Field:
         fact = guide.load().facts[condition.fact]
         ends = [
             explain.shown_number(end, fact, self.orchard)
             for end in (fact.low, fact.high)
         ]
-        shown = explain.shown_number(float(condition.value), fact, self.orchard)
+        shown = explain.shown_number(limit, fact, self.orchard)
         whole = fact.whole and shown == int(shown)
-        made = forms.IntegerField if whole else forms.FloatField
-        return made(
-            label=explain.limit_text(condition, self.sign),
-            min_value=int(ends[0]) if whole else ends[0],
-            max_value=int(ends[1]) if whole else ends[1],
-            initial=int(shown) if shown == int(shown) else shown,
-            widget=NumberWithUnit(unit=explain.shown_unit(fact, self.orchard)),
+        label = explain.limit_text(condition, self.sign)
+        initial = int(shown) if shown == int(shown) else shown
+        widget = NumberWithUnit(unit=explain.shown_unit(fact, self.orchard))
+        if whole:
+            return forms.IntegerField(
+                label=label,
+                min_value=int(ends[0]),
+                max_value=int(ends[1]),
+                initial=initial,
+                widget=widget,
+            )
+        return forms.FloatField(
+            label=label,
+            min_value=ends[0],
+            max_value=ends[1],
+            initial=initial,
+            widget=widget,
         )
 
     def clean(self) -> dict[str, Any]:
@@ -263,6 +274,7 @@ class PestForm(forms.Form):
 
     def __init__(self, *args: Any, **kwargs: Any) -> None:
         super().__init__(*args, **kwargs)
-        self.fields["status"].choices = [
+        statuses = [
             (standing.value, explain.status_word(standing)) for standing in LocalStatus
         ]
+        offer(self, "status", statuses)

@@ -26,6 +26,7 @@ from orchard.web.doorkeeper import door
 from orchard.web.explain import RuleLine
 from orchard.web.pages.guide import own_rule
 from orchard.web.pages.house_rules.forms import LiftForm, PestForm, RulesForm
+from orchard.web.requests import OrchardRequest
 
 
 @dataclass(frozen=True, slots=True)
@@ -70,7 +71,7 @@ class PestGroup:
     lines: list[PestLine]
 
 
-def lines_of(rows: Iterable[HouseRule], request: Any) -> list[HouseRuleLine]:
+def lines_of(rows: Iterable[HouseRule], request: OrchardRequest) -> list[HouseRuleLine]:
     """Tell house rules in words, with whether each holds today."""
     signs = guide.load().signs
     lines = []
@@ -101,7 +102,7 @@ def lines_of(rows: Iterable[HouseRule], request: Any) -> list[HouseRuleLine]:
 
 @require_safe
 @door(Deed.SEE)
-def index(request: Any) -> HttpResponse:
+def index(request: OrchardRequest) -> HttpResponse:
     """List the house rules: what holds, what comes, what was."""
     chosen = request.GET.get("sign", "")
     if chosen in guide.load().signs:
@@ -126,7 +127,7 @@ def _sign(key: str) -> Sign:
 
 @require_http_methods(["GET", "HEAD", "POST"])
 @door(Deed.SEE)
-def show(request: Any, sign: str) -> HttpResponse:
+def show(request: OrchardRequest, sign: str) -> HttpResponse:
     """Show the rules of a sign here, and let the coordinator set them anew."""
     found = _sign(sign)
     if request.method == "GET":
@@ -146,7 +147,7 @@ def show(request: Any, sign: str) -> HttpResponse:
     return render(request, "house_rules/show.html", context)
 
 
-def _set(request: Any, sign: Sign, form: RulesForm) -> HttpResponse:
+def _set(request: OrchardRequest, sign: Sign, form: RulesForm) -> HttpResponse:
     house_rules.set_rule(
         request.orchard,
         sign=sign.key,
@@ -163,7 +164,7 @@ def _set(request: Any, sign: Sign, form: RulesForm) -> HttpResponse:
     )
 
 
-def _form(request: Any, sign: Sign, data: Any = None) -> RulesForm:
+def _form(request: OrchardRequest, sign: Sign, data: Any = None) -> RulesForm:
     current = house_rules.holding(request.orchard, request.today).get(sign.key)
     return RulesForm(
         sign=sign,
@@ -175,7 +176,7 @@ def _form(request: Any, sign: Sign, data: Any = None) -> RulesForm:
 
 
 def _page(
-    request: Any,
+    request: OrchardRequest,
     sign: Sign,
     *,
     form: RulesForm | None = None,
@@ -205,7 +206,7 @@ def _page(
 
 @require_POST
 @door(Deed.KEEP_RULES)
-def lifting(request: Any, sign: str) -> HttpResponse:
+def lifting(request: OrchardRequest, sign: str) -> HttpResponse:
     """Lift the house rule of a sign."""
     found = _sign(sign)
     form = LiftForm(request.POST, prefix="lift")
@@ -233,7 +234,7 @@ def lifting(request: Any, sign: str) -> HttpResponse:
 
 @require_http_methods(["GET", "HEAD", "POST"])
 @door(Deed.SEE)
-def pests(request: Any) -> HttpResponse:
+def pests(request: OrchardRequest) -> HttpResponse:
     """Show how every pest of the guide stands here; the coordinator may change it."""
     if request.method == "GET":
         return render(request, "house_rules/pests.html", _pest_page(request))
@@ -262,7 +263,7 @@ def pests(request: Any) -> HttpResponse:
 
 
 def _pest_page(
-    request: Any, *, wrong: str = "", form: PestForm | None = None
+    request: OrchardRequest, *, wrong: str = "", form: PestForm | None = None
 ) -> dict[str, Any]:
     on_record = house_rules.pest_rows(request.orchard)
     statuses = house_rules.pest_status(request.orchard)
@@ -290,7 +291,7 @@ def _pest_page(
         PestGroup(
             _("To be reported"), [line for line in lines if line.must_be_reported]
         ),
-        PestGroup(_("Common"), [one for one in lines if not one.must_be_reported]),
+        PestGroup(_("Common"), [line for line in lines if not line.must_be_reported]),
     ]
     return {
         "groups": [group for group in groups if group.lines],

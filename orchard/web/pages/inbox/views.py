@@ -43,7 +43,7 @@ def inbox_page(request: HttpRequest) -> HttpResponse:
         outcome = Outcome(Answer.WAIT, _("Sign in again; then it goes on by itself."))
         return answer("", outcome, status=401)
     file = request.FILES.get("file")
-    if file is not None and file.size > settings.PHOTO_MAX_BYTES:
+    if file is not None and (file.size or 0) > settings.PHOTO_MAX_BYTES:
         outcome = Outcome(Answer.REFUSED, _("This photo is too large to be kept."))
         return answer("", outcome, status=413)
     try:
@@ -78,11 +78,11 @@ def receive(entry: Entry, by: User, now: datetime) -> Outcome:
 
 def greeting(request: HttpRequest) -> dict[str, Any]:
     """Say who is signed in here and what time it is; sets the CSRF cookie too."""
-    signed_in = request.user.is_authenticated
+    user = request.user
     return {
         "version": entries.VERSION,
-        "person": request.user.pk if signed_in else None,
-        "person_name": request.user.name if signed_in else "",
+        "person": user.pk if user.is_authenticated else None,
+        "person_name": user.name if user.is_authenticated else "",
         "server_time": timezone.now().isoformat(),
     }
 

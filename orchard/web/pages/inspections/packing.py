@@ -41,7 +41,7 @@ def _packed(outcome: Mapping[str, Any], says: dict[str, int]) -> dict[str, Any]:
         if row not in rows:
             rows.append(row)
         places.append(rows.index(row))
-    packed_sign = {
+    packed_sign: dict[str, Any] = {
         "asks": [[ask["fact"], _options(ask)] for ask in outcome["asks"]],
         "said": rows,
         "table": _digits([places[number] for number in outcome["table"]]),

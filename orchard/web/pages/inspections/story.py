@@ -144,6 +144,7 @@ def story_of(member: Membership, inspection: Inspection) -> Story:
     ]
     tasks = tasks_of_findings(seen)
     looks = inspections.second_looks_of(seen)
+    earlier = inspections.earlier_version(inspection)
     cases = cases_on(inspection.tree, member)
     return Story(
         inspection=inspection,
@@ -160,9 +161,9 @@ def story_of(member: Membership, inspection: Inspection) -> Story:
             .order_by("pk")
             if not closure.task.private or permissions.may(member, Deed.SEE_PRIVATE)
         ),
-        why_corrected=_why_corrected(member, inspection),
+        why_corrected=_why_corrected(member, inspection, earlier),
         why_withdrawn="" if hides else inspection.withdrawn_reason,
-        earlier=inspections.earlier_version(inspection),
+        earlier=earlier,
         later=inspections.later_version(inspection),
         days_late=_days_late(inspection),
         done_before=tuple(
@@ -189,10 +190,11 @@ def _days_late(inspection: Inspection) -> int:
     return max(0, (came_on - inspection.seen_on).days)
 
 
-def _why_corrected(member: Membership, inspection: Inspection) -> str:
+def _why_corrected(
+    member: Membership, inspection: Inspection, earlier: Inspection | None
+) -> str:
     """Return why it was corrected, unless that tells of a private finding."""
-    versions = [inspection.corrects, inspection]
-    for version in filter(None, versions):
+    for version in filter(None, (earlier, inspection)):
         if version.has_private and not _sees_private(member, version):
             return ""
     return inspection.correction_reason

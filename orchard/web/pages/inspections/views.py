@@ -5,7 +5,7 @@ from __future__ import annotations
 import uuid
 from functools import partial
 
-from django.http import Http404, QueryDict
+from django.http import Http404, HttpResponse, QueryDict
 from django.shortcuts import redirect, render
 from django.urls import reverse
 from django.utils.translation import gettext as _
@@ -15,8 +15,10 @@ from django.views.decorators.http import (
     require_safe,
 )
 
+from orchard.records.models import Inspection, Tree
 from orchard.services import inspections, permissions, rounds
 from orchard.services.errors import MayNot, Refused
+from orchard.services.inspections import Logged, Look
 from orchard.services.permissions import Deed
 from orchard.web import answers
 from orchard.web.doorkeeper import door
@@ -24,13 +26,14 @@ from orchard.web.fields import ReasonForm
 from orchard.web.pages.inspections import form_page, forms
 from orchard.web.pages.inspections.correction_forms import OverrideForm
 from orchard.web.pages.inspections.story import story_of
+from orchard.web.requests import OrchardRequest
 
 FORM = "inspections/new.html"
 
 
 @require_POST
 @door(Deed.INSPECT)
-def all_well(request, code):
+def all_well(request: OrchardRequest, code: str) -> HttpResponse:
     """Log a clean tree in one tap; the notice on its page offers the undo."""
     tree = permissions.tree_for(request.member, code)
     to = reverse("tree-show", args=[request.orchard.slug, tree.code])
@@ -57,7 +60,7 @@ def all_well(request, code):
     return answers.done(request, text, to=to, undo_url=f"{undo}?undo=1")
 
 
-def once(request, tree) -> uuid.UUID:
+def once(request: OrchardRequest, tree: Tree) -> uuid.UUID:
     """Return one key for one showing of the button: a double tap is one look."""
     token = request.POST.get("csrfmiddlewaretoken") or request.now.isoformat()
     name = f"{tree.pk}/{request.user.pk}/{request.today}/{token}"
@@ -66,7 +69,7 @@ def once(request, tree) -> uuid.UUID:
 
 @require_http_methods(["GET", "HEAD", "POST"])
 @door(Deed.INSPECT)
-def new(request, code):
+def new(request: OrchardRequest, code: str) -> HttpResponse:
     tree = permissions.tree_for(request.member, code)
     step = request.POST.get("step")
     if request.method != "POST" or step == "find":
@@ -104,7 +107,7 @@ def new(request, code):
 
 @require_safe
 @door(Deed.INSPECT)
-def sign_card(request, code, sign):
+def sign_card(request: OrchardRequest, code: str, sign: str) -> HttpResponse:
     """Send what the form shows of one sign when it is chosen: pictures and steps."""
     tree = permissions.tree_for(request.member, code)
     try:
@@ -114,7 +117,7 @@ def sign_card(request, code, sign):
     return render(request, "inspections/card.html", {"block": block})
 
 
-def closed(request, tree):
+def closed(request: OrchardRequest, tree: Tree) -> HttpResponse | None:
     """Say on a page of its own that a tree takes no inspections, or return None."""
     try:
         inspections.check_tree(tree, on=request.today)
@@ -124,7 +127,15 @@ def closed(request, tree):
     return None
 
 
-def shown(request, tree, form, typed: QueryDict, *, look=None, corrects=None):
+def shown(
+    request: OrchardRequest,
+    tree: Tree,
+    form: forms.InspectionForm,
+    typed: QueryDict,
+    *,
+    look: Look | None = None,
+    corrects: Inspection | None = None,
+) -> HttpResponse:
     """Show the form with all that was typed; faults make it a 422."""
     page = form_page.page_of(
         tree,
@@ -141,7 +152,7 @@ def shown(request, tree, form, typed: QueryDict, *, look=None, corrects=None):
     return render(request, FORM, page)
 
 
-def what_came(logged) -> str:
+def what_came(logged: Logged) -> str:
     """Say in one sentence what a look became."""
     if logged.already:
         return _("This was saved before; here it is. Correct it if you changed it.")
@@ -157,7 +168,7 @@ def what_came(logged) -> str:
 
 @require_http_methods(["GET", "HEAD"])
 @door(Deed.SEE)
-def show(request, number):
+def show(request: OrchardRequest, number: int) -> HttpResponse:
     inspection = permissions.inspection_for(request.member, number)
     story = story_of(request.member, inspection)
     return render(request, "inspections/show.html", {"story": story})
@@ -165,7 +176,7 @@ def show(request, number):
 
 @require_http_methods(["GET", "HEAD", "POST"])
 @door(Deed.INSPECT)
-def correction(request, number):
+def correction(request: OrchardRequest, number: int) -> HttpResponse:
     inspection = story_of(
         request.member, permissions.inspection_for(request.member, number)
     ).must_be_changeable()
@@ -220,7 +231,7 @@ def correction(request, number):
 
 @require_http_methods(["GET", "HEAD", "POST"])
 @door(Deed.INSPECT)
-def withdrawal(request, number):
+def withdrawal(request: OrchardRequest, number: int) -> HttpResponse:
     inspection = permissions.inspection_for(request.member, number)
     story_of(request.member, inspection).must_be_changeable()
     undo = "undo" in request.GET and inspection.all_well
@@ -248,7 +259,7 @@ def withdrawal(request, number):
 
 @require_http_methods(["GET", "HEAD", "POST"])
 @door(Deed.CORRECT_OTHERS)
-def override(request, number):
+def override(request: OrchardRequest, number: int) -> HttpResponse:
     finding = permissions.finding_for(request.member, number)
     form = OverrideForm(request.POST if request.method == "POST" else None)
     if request.method == "POST" and form.is_valid():

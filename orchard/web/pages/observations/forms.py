@@ -6,12 +6,13 @@ from datetime import date
 from typing import Any
 
 from django import forms
+from django.http import QueryDict
 from django.utils.translation import gettext_lazy as _
 
 from orchard.records.models import Happening, StageNote
 from orchard.science import guide
 from orchard.science.events import EventKind
-from orchard.web.fields import day_field
+from orchard.web.fields import day_field, offer
 
 
 class HappeningForm(forms.Form):
@@ -21,14 +22,18 @@ class HappeningForm(forms.Form):
     reason = forms.CharField(label=_("Why you correct it"), max_length=500)
 
     @classmethod
-    def new(cls, *, today: date, whole_orchard: bool, data=None) -> HappeningForm:
+    def new(
+        cls, *, today: date, whole_orchard: bool, data: QueryDict | None = None
+    ) -> HappeningForm:
         """Return the form for something new, of one tree or of the whole orchard."""
         form = cls(data, initial={"happened_on": today})
         del form.fields["reason"]
         return form._with(today, whole_orchard)
 
     @classmethod
-    def correcting(cls, row: Happening, *, today: date, data=None) -> HappeningForm:
+    def correcting(
+        cls, row: Happening, *, today: date, data: QueryDict | None = None
+    ) -> HappeningForm:
         """Return the form filled with what is noted, asking for the reason."""
         initial = {"what": row.what, "happened_on": row.happened_on, "note": row.note}
         return cls(data, initial=initial)._with(today, row.tree_id is None)
@@ -39,7 +44,7 @@ class HappeningForm(forms.Form):
             for kind in EventKind
             if kind.of_whole_orchard or not whole_orchard
         ]
-        self.fields["what"].choices = choices
+        offer(self, "what", choices)
         self.fields["happened_on"].widget.attrs["max"] = today.isoformat()
         return self
 
@@ -51,29 +56,29 @@ class StageForm(forms.Form):
     reason = forms.CharField(label=_("Why you correct it"), max_length=500)
 
     @classmethod
-    def new(cls, *, today: date, tree: Any, data=None) -> StageForm:
+    def new(cls, *, today: date, tree: Any, data: QueryDict | None = None) -> StageForm:
         """Return the form for a new note on a tree or on all trees of its group."""
         form = cls(data, initial={"seen_on": today})
         del form.fields["reason"]
         group = tree.kind.group
         if group:
-            form.fields["whose"].choices = [
-                ("tree", _("this tree only")),
-                ("group", _("all trees of the group %(group)s") % {"group": group}),
-            ]
+            whole = _("all trees of the group %(group)s") % {"group": group}
+            offer(form, "whose", [("tree", _("this tree only")), ("group", whole)])
         else:
             del form.fields["whose"]
         return form._with(today)
 
     @classmethod
-    def correcting(cls, row: StageNote, *, today: date, data=None) -> StageForm:
+    def correcting(
+        cls, row: StageNote, *, today: date, data: QueryDict | None = None
+    ) -> StageForm:
         """Return the form filled with what is noted, asking for the reason."""
         form = cls(data, initial={"bbch": row.bbch, "seen_on": row.seen_on})
         del form.fields["whose"]
         return form._with(today)
 
     def _with(self, today: date) -> StageForm:
-        self.fields["bbch"].choices = stage_choices()
+        offer(self, "bbch", stage_choices())
         self.fields["seen_on"].widget.attrs["max"] = today.isoformat()
         return self
 
@@ -84,14 +89,14 @@ class GroupStageForm(forms.Form):
     seen_on = day_field(_("When"))
 
     @classmethod
-    def for_groups(cls, groups: list[str], *, today: date, data=None) -> GroupStageForm:
+    def for_groups(
+        cls, groups: list[str], *, today: date, data: QueryDict | None = None
+    ) -> GroupStageForm:
         """Return the form for a note on all trees of a cultivar group."""
         form = cls(data, initial={"seen_on": today})
-        form.fields["group"].choices = [
-            ("", _("choose one")),
-            *((name, name) for name in groups),
-        ]
-        form.fields["bbch"].choices = stage_choices()
+        named = [(name, name) for name in groups]
+        offer(form, "group", [("", _("choose one")), *named])
+        offer(form, "bbch", stage_choices())
         form.fields["seen_on"].widget.attrs["max"] = today.isoformat()
         return form
 

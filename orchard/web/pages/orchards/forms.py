@@ -78,7 +78,8 @@ class OrchardForm(forms.Form):
 
     def __init__(self, *args: Any, orchard: Orchard, **options: Any) -> None:
         self.orchard = orchard
-        super().__init__(*args, initial=self._shown(orchard), **options)
+        options["initial"] = self._shown(orchard)
+        super().__init__(*args, **options)
         set_unit(self, "elevation", scale_of("m", orchard.units).unit)
         self.asks = False
 
@@ -120,7 +121,7 @@ class OrchardForm(forms.Form):
         }
 
     def clean_latitude(self) -> Decimal:
-        latitude = self.cleaned_data["latitude"]
+        latitude: Decimal = self.cleaned_data["latitude"]
         if not -90 <= latitude <= 90:
             raise forms.ValidationError(
                 _("The latitude is a number from -90 to 90; south is below zero.")

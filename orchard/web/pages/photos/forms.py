@@ -3,10 +3,12 @@
 from __future__ import annotations
 
 from django import forms
+from django.http import QueryDict
 from django.utils.translation import gettext_lazy as _
 
 from orchard.records.models import Photo
 from orchard.science import guide
+from orchard.web.fields import offer
 
 
 class DescriptionForm(forms.Form):
@@ -32,7 +34,9 @@ class DescriptionForm(forms.Form):
     )
 
     @classmethod
-    def about(cls, photo: Photo, *, keeps: bool, data=None) -> DescriptionForm:
+    def about(
+        cls, photo: Photo, *, keeps: bool, data: QueryDict | None = None
+    ) -> DescriptionForm:
         """Return the form of a photo, with the sign only for who may say it."""
         initial = {
             "caption": photo.caption,
@@ -44,8 +48,6 @@ class DescriptionForm(forms.Form):
             del form.fields["confirmed_sign"]
             return form
         signs = sorted(guide.load().signs.values(), key=lambda sign: sign.name)
-        form.fields["confirmed_sign"].choices = [
-            ("", _("not a picture of a sign")),
-            *((sign.key, sign.name) for sign in signs),
-        ]
+        named = [(sign.key, sign.name) for sign in signs]
+        offer(form, "confirmed_sign", [("", _("not a picture of a sign")), *named])
         return form

@@ -93,7 +93,7 @@ def assign_photos(request: OrchardRequest, name: Any) -> HttpResponse:
                 now=request.now,
                 **target_of(request, form),
             )
-            text = _("The photo belongs to %(tree)s now.") % {"tree": photo.tree.code}
+            text = _("The photo belongs to %(tree)s now.") % {"tree": photo.tree}
             return answers.done(
                 request, text, to=reverse("strays", args=[request.orchard.slug])
             )

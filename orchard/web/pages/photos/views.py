@@ -2,6 +2,9 @@
 
 from __future__ import annotations
 
+from typing import Any
+from uuid import UUID
+
 from django.conf import settings
 from django.core.files.storage import default_storage
 from django.http import Http404, HttpResponse, HttpResponseNotModified
@@ -14,15 +17,23 @@ from django.views.decorators.http import (
     require_safe,
 )
 
+from orchard.records.models import Photo
 from orchard.services import permissions, photos
 from orchard.services.permissions import Deed
 from orchard.web import answers
 from orchard.web.doorkeeper import door
 from orchard.web.fields import ReasonForm
 from orchard.web.pages.photos.forms import DescriptionForm
+from orchard.web.requests import OrchardRequest
 
 
-def shown(request, photo, *, form=None, withdrawal=None):
+def shown(
+    request: OrchardRequest,
+    photo: Photo,
+    *,
+    form: DescriptionForm | None = None,
+    withdrawal: ReasonForm | None = None,
+) -> dict[str, Any]:
     """Return what the page of a photo shows."""
     keeps = permissions.may(request.member, Deed.KEEP_PHOTOS)
     mine = keeps or photo.by_id == request.user.pk
@@ -38,7 +49,7 @@ def shown(request, photo, *, form=None, withdrawal=None):
 
 @require_http_methods(["GET", "HEAD", "POST"])
 @door(Deed.SEE)
-def show(request, name):
+def show(request: OrchardRequest, name: UUID) -> HttpResponse:
     photo = permissions.photo_for(request.member, name)
     if request.method != "POST":
         return render(request, "photos/show.html", shown(request, photo))
@@ -58,7 +69,7 @@ def show(request, name):
 
 @require_POST
 @door(Deed.SEE)
-def withdrawal(request, name):
+def withdrawal(request: OrchardRequest, name: UUID) -> HttpResponse:
     photo = permissions.photo_for(request.member, name)
     form = ReasonForm(request.POST, label=_("Why it is taken out"))
     if form.is_valid():
@@ -76,14 +87,14 @@ def withdrawal(request, name):
 
 @require_safe
 @door(Deed.SEE)
-def file(request, name, size):
+def file(request: OrchardRequest, name: UUID, size: str) -> HttpResponse:
     """Send a size of a photo to who may see it; the original never leaves."""
     photo = permissions.photo_for(request.member, name)
     if size not in photos.SIZES:
         raise Http404
     tag = f'"{photo.name.hex}-{size}"'
     if request.headers.get("If-None-Match") == tag:
-        response = HttpResponseNotModified()
+        response: HttpResponse = HttpResponseNotModified()
     else:
         response = sent(photos.path_of(photo.name, size))
         response["Content-Disposition"] = f'inline; filename="{photo.name}.jpg"'

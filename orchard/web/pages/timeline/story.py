@@ -27,6 +27,7 @@ from orchard.services.timeline import (
     Timeline,
 )
 from orchard.web import explain
+from orchard.web.requests import OrchardRequest
 
 MARKER = 909_090_909
 
@@ -127,7 +128,7 @@ class Asked:
     before: Mark | None
 
     @classmethod
-    def read(cls, request: Any) -> Asked:
+    def read(cls, request: OrchardRequest) -> Asked:
         """Read it; what makes no sense is not there."""
         lanes = [lane for lane in request.GET.getlist("lane") if lane]
         year = request.GET.get("year", "")
@@ -156,7 +157,9 @@ class Asked:
         return f"?{text}" if text else ""
 
 
-def timeline_of(request: Any, tree: Tree, past: Past, links: Links) -> dict[str, Any]:
+def timeline_of(
+    request: OrchardRequest, tree: Tree, past: Past, links: Links
+) -> dict[str, Any]:
     """Return what the timeline of a page needs, for the part the address asks for."""
     asked = Asked.read(request)
     shown = timeline.timeline_of(

@@ -3,9 +3,10 @@
 from __future__ import annotations
 
 from decimal import Decimal
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
 from django import forms
+from django.db.models import Model
 from django.utils.translation import gettext as _now
 from django.utils.translation import gettext_lazy as _
 
@@ -13,7 +14,19 @@ from orchard.records.models import Orchard, Spot, Tree
 from orchard.services import trees
 from orchard.services.imports.register import LITRES_PER_US_GALLON
 from orchard.services.trees import UNSEEN_DAYS, TreeFilters
-from orchard.web.fields import ColumnOfChoices, NumberWithUnit, reason_field, set_unit
+from orchard.web.fields import (
+    ColumnOfChoices,
+    NumberWithUnit,
+    offer,
+    reason_field,
+    set_unit,
+)
+
+if TYPE_CHECKING:
+    # Generic for the type checker alone.
+    ModelChoiceField = forms.ModelChoiceField[Model]
+else:
+    ModelChoiceField = forms.ModelChoiceField
 
 TENTH = Decimal("0.1")
 
@@ -81,20 +94,16 @@ class TreeSearchForm(forms.Form):
 
     def __init__(self, *args: Any, orchard: Orchard, **options: Any) -> None:
         super().__init__(*args, **options)
-        self.fields["block"].choices = [
-            ("", _("all")),
-            *(
-                (block.code, f"{block.code} {block.name}")
-                for block in trees.blocks_of(orchard)
-            ),
+        blocks = [
+            (block.code, f"{block.code} {block.name}")
+            for block in trees.blocks_of(orchard)
         ]
-        self.fields["unseen"].choices = [
-            ("", _("any time")),
-            *(
-                (str(days), _now("not for %(days)d days") % {"days": days})
-                for days in UNSEEN_DAYS
-            ),
+        offer(self, "block", [("", _("all")), *blocks])
+        spans = [
+            (str(days), _now("not for %(days)d days") % {"days": days})
+            for days in UNSEEN_DAYS
         ]
+        offer(self, "unseen", [("", _("any time")), *spans])
 
     def filters(self) -> TreeFilters:
         """Return what was asked for; a choice that is none asks for nothing."""
@@ -111,7 +120,7 @@ class TreeSearchForm(forms.Form):
         )
 
 
-class KindChoiceField(forms.ModelChoiceField):
+class KindChoiceField(ModelChoiceField):
     def __init__(self, **options: Any) -> None:
         super().__init__(
             None,
@@ -122,7 +131,7 @@ class KindChoiceField(forms.ModelChoiceField):
         )
 
 
-class SpotChoiceField(forms.ModelChoiceField):
+class SpotChoiceField(ModelChoiceField):
     def __init__(self, **options: Any) -> None:
         super().__init__(
             None,
@@ -203,7 +212,8 @@ class TreeForm(forms.Form):
         self.orchard = orchard
         litres = _now("US gal") if orchard.units == "us" else "L"
         set_unit(self, "container_litres", litres)
-        self.fields["kind"].queryset = trees.all_kinds(orchard)
+        kind: Any = self.fields["kind"]
+        kind.queryset = trees.all_kinds(orchard)
 
     @property
     def more_is_wrong(self) -> bool:
@@ -211,10 +221,10 @@ class TreeForm(forms.Form):
 
     def clean_container_litres(self) -> Decimal | None:
         """Return litres; a figure left as it was shown stays exactly what it was."""
-        typed = self.cleaned_data["container_litres"]
+        typed: Decimal | None = self.cleaned_data["container_litres"]
         if typed is None or self.orchard.units != "us":
             return typed if typed is None else _tenths(typed)
-        kept = self.initial.get("litres_kept")
+        kept: Decimal | None = self.initial.get("litres_kept")
         if kept is not None and typed == _tenths(kept / LITRES_PER_US_GALLON):
             return kept
         return _tenths(typed * LITRES_PER_US_GALLON)
@@ -244,7 +254,7 @@ class NewTreeForm(TreeForm):
     def __init__(self, *args: Any, orchard: Orchard, **options: Any) -> None:
         super().__init__(*args, orchard=orchard, **options)
         self.free = trees.free_spots(orchard)
-        _offer(self.fields["spot"], self.free, orchard)
+        _offer_spots(self.fields["spot"], self.free, orchard)
 
 
 class TreeCorrectionForm(TreeForm):
@@ -270,7 +280,7 @@ class TreeMoveForm(forms.Form):
     def __init__(self, *args: Any, orchard: Orchard, **options: Any) -> None:
         super().__init__(*args, **options)
         self.free = trees.free_spots(orchard)
-        _offer(self.fields["spot"], self.free, orchard)
+        _offer_spots(self.fields["spot"], self.free, orchard)
 
 
 class RemovalForm(forms.Form):
@@ -297,10 +307,10 @@ class TreeEndForm(forms.Form):
         if tree.state == Tree.State.GROWING and not tree.own_roots:
             top = _("The top is dead, the rootstock lives: rootstock only")
             choices.insert(0, ("rootstock_only", top))
-        self.fields["what"].choices = choices
+        offer(self, "what", choices)
 
 
-def _offer(field: Any, spots: list[Spot], orchard: Orchard) -> None:
+def _offer_spots(field: Any, spots: list[Spot], orchard: Orchard) -> None:
     # The list is read once; its blocks would be read again for every single choice.
     field.queryset = trees.all_spots(orchard)
     field.choices = [

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
-from typing import Any
 
 from django.http import HttpResponse, HttpResponseRedirect
 from django.shortcuts import render
@@ -20,6 +19,7 @@ from orchard.web.doorkeeper import door
 from orchard.web.pages.inspections import round_of
 from orchard.web.pages.timeline import Link, Links, timeline_of
 from orchard.web.pages.trees.wording import facts_of
+from orchard.web.requests import OrchardRequest
 
 VERDICT_OF = {
     Task.Kind.ACT: "act",
@@ -40,7 +40,7 @@ class OpenTask:
 
 @require_safe
 @door(Deed.SEE)
-def tree_page(request: Any, code: str) -> HttpResponse:
+def tree_page(request: OrchardRequest, code: str) -> HttpResponse:
     """Show a tree: who it is, what is open, its condition, its life."""
     tree = permissions.tree_for(request.member, code)
     past = timeline.past_scores(tree)
@@ -77,7 +77,7 @@ def tree_page(request: Any, code: str) -> HttpResponse:
 
 @require_safe
 @door(Deed.SEE)
-def timeline_part(request: Any, code: str) -> HttpResponse:
+def timeline_part(request: OrchardRequest, code: str) -> HttpResponse:
     """Answer with the timeline alone; whoever comes without a script gets the page."""
     tree = permissions.tree_for(request.member, code)
     if not request.htmx:
@@ -97,7 +97,7 @@ def _case_link(number: int, links: Links) -> Link:
     )
 
 
-def _tasks(tree: Tree, request: Any) -> list[OpenTask]:
+def _tasks(tree: Tree, request: OrchardRequest) -> list[OpenTask]:
     links = Links(request.orchard)
     return [
         OpenTask(

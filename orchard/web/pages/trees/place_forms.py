@@ -9,9 +9,10 @@ from django import forms
 from django.utils.translation import gettext as _now
 from django.utils.translation import gettext_lazy as _
 
-from orchard.records.models import HOSTS, Kind, Spot
+from orchard.records.models import HOSTS, Kind
 from orchard.science import guide
-from orchard.services.trees import SpotPlan
+from orchard.services.trees import SpotLine, SpotPlan
+from orchard.web.fields import offer
 
 HOST_WORDS = {
     "citrus": _("citrus"),
@@ -58,10 +59,10 @@ class SpotsForm(forms.Form):
 class ArrangementForm(forms.Form):
     """The spots of a block in one table: number, turn on the walk, path below."""
 
-    def __init__(self, *args: Any, spots: Sequence[Spot], **options: Any) -> None:
+    def __init__(self, *args: Any, spots: Sequence[SpotLine], **options: Any) -> None:
         super().__init__(*args, **options)
         self.spots = spots
-        for spot in spots:
+        for spot in (line.spot for line in spots):
             self.fields[f"number_{spot.pk}"] = forms.CharField(
                 label=_now("number of %(spot)s") % {"spot": spot.number},
                 max_length=40,
@@ -87,13 +88,13 @@ class ArrangementForm(forms.Form):
     def lines(self) -> list[dict[str, Any]]:
         return [
             {
-                "spot": spot,
-                "tree": next(iter(spot.standing), None),
-                "number": self[f"number_{spot.pk}"],
-                "position": self[f"position_{spot.pk}"],
-                "over_path": self[f"over_path_{spot.pk}"],
+                "spot": line.spot,
+                "tree": line.tree,
+                "number": self[f"number_{line.spot.pk}"],
+                "position": self[f"position_{line.spot.pk}"],
+                "over_path": self[f"over_path_{line.spot.pk}"],
             }
-            for spot in self.spots
+            for line in self.spots
         ]
 
     def plans(self) -> list[SpotPlan]:
@@ -105,7 +106,7 @@ class ArrangementForm(forms.Form):
                 given[f"position_{spot.pk}"],
                 given[f"over_path_{spot.pk}"],
             )
-            for spot in self.spots
+            for spot in (line.spot for line in self.spots)
         ]
 
 
@@ -134,13 +135,12 @@ class KindForm(forms.Form):
 
     def __init__(self, *args: Any, **options: Any) -> None:
         super().__init__(*args, **options)
-        self.fields["tender_class"].choices = [
-            ("", _now("not known")),
-            *((key, row.name) for key, row in guide.load().tenderness.items()),
-        ]
+        named = [(key, row.name) for key, row in guide.load().tenderness.items()]
+        offer(self, "tender_class", [("", _now("not known")), *named])
 
     def clean_other_names(self) -> list[str]:
-        return self.cleaned_data["other_names"].split(",")
+        names: str = self.cleaned_data["other_names"]
+        return names.split(",")
 
 
 def kind_shown(kind: Kind) -> dict[str, Any]:

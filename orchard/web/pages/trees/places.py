@@ -89,17 +89,17 @@ def block(request: OrchardRequest, code: str) -> HttpResponse:
 
 
 def _do(request: OrchardRequest, row: Block, form: Any) -> str:
-    signed = {"by": request.user, "now": request.now}
+    by, now = request.user, request.now
     if isinstance(form, forms.BlockCorrectionForm):
-        trees.correct_block(row, **signed, **form.cleaned_data)
+        trees.correct_block(row, by=by, now=now, **form.cleaned_data)
         return _("The block is kept as you wrote it.")
     if isinstance(form, forms.SpotsForm):
-        count = len(trees.add_spots(row, **signed, **form.cleaned_data))
+        count = len(trees.add_spots(row, by=by, now=now, **form.cleaned_data))
         message = ngettext(
             "%(count)d spot is added.", "%(count)d spots are added.", count
         )
         return message % {"count": count}
-    count = trees.arrange_spots(row, **signed, plans=form.plans())
+    count = trees.arrange_spots(row, by=by, now=now, plans=form.plans())
     message = ngettext(
         "%(count)d spot is changed.", "%(count)d spots are changed.", count
     )

@@ -32,7 +32,7 @@ def public_tag(request: HttpRequest, token: str) -> HttpResponse:
         found = trees.tag_for(token)
     except NotThere:
         return render(request, "trees/unknown_tag.html", status=404)
-    if request.user.is_authenticated and _is_member(request, found):
+    if _is_member(request, found):
         return redirect(
             "tree-show", orchard=found.tree.orchard.slug, code=found.tree.code
         )
@@ -49,6 +49,8 @@ def public_tag(request: HttpRequest, token: str) -> HttpResponse:
 
 
 def _is_member(request: HttpRequest, found: Tag) -> bool:
+    if not request.user.is_authenticated:
+        return False
     try:
         permissions.member_for(request.user, found.tree.orchard.slug)
     except NotThere:

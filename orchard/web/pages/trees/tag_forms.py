@@ -8,8 +8,9 @@ from django import forms
 from django.utils.translation import gettext_lazy as _
 
 from orchard.services.trees import BlockLine, TagChoice
-from orchard.web.fields import ColumnOfChoices
+from orchard.web.fields import ColumnOfChoices, offer
 
+PAPERS = [("a4", "A4"), ("letter", "Letter")]
 PER_PAGE = {"4": 4, "8": 8, "12": 12, "21": 21}
 
 
@@ -39,7 +40,7 @@ class TagsForm(forms.Form):
     paper = forms.ChoiceField(
         label=_("Paper"),
         widget=forms.RadioSelect,
-        choices=[("a4", "A4"), ("letter", "Letter")],
+        choices=PAPERS,
     )
     per_page = forms.ChoiceField(
         label=_("Tags on one sheet"),
@@ -50,9 +51,8 @@ class TagsForm(forms.Form):
 
     def __init__(self, *args: Any, blocks: list[BlockLine], **options: Any) -> None:
         super().__init__(*args, **options)
-        self.fields["blocks"].choices = [
-            (block.code, f"{block.code} {block.name}") for block in blocks
-        ]
+        named = [(block.code, f"{block.code} {block.name}") for block in blocks]
+        offer(self, "blocks", named)
 
     def clean(self) -> dict[str, Any]:
         given = super().clean() or {}

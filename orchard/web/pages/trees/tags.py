@@ -3,13 +3,14 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
+from typing import Any
 
 from django.http import HttpResponse
 from django.shortcuts import redirect, render
 from django.utils.safestring import SafeString
 from django.views.decorators.http import require_http_methods, require_safe
 
-from orchard.records.models import Tree
+from orchard.records.models import Tag, Tree
 from orchard.services import trees
 from orchard.services.errors import Refused
 from orchard.services.permissions import Deed
@@ -60,13 +61,15 @@ def tag_sheet(request: OrchardRequest) -> HttpResponse:
     return render(request, "trees/tag_sheet.html", _pages(form, chosen, tags))
 
 
-def _pages(form: forms.TagsForm, chosen: list[Tree], tags: dict) -> dict:
+def _pages(
+    form: forms.TagsForm, chosen: list[Tree], tags: dict[int, Tag]
+) -> dict[str, Any]:
     printed = [Printed(tree, qr.drawn(tags[tree.pk].token)) for tree in chosen]
     size = forms.PER_PAGE[form.cleaned_data["per_page"]]
     return {
         "pages": [printed[n : n + size] for n in range(0, len(printed), size)],
         "paper": form.cleaned_data["paper"],
-        "paper_name": dict(form.fields["paper"].choices)[form.cleaned_data["paper"]],
+        "paper_name": dict(forms.PAPERS)[form.cleaned_data["paper"]],
         "per_page": size,
         "count": len(printed),
     }

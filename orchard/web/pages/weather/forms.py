@@ -7,12 +7,13 @@ from typing import Any
 from zoneinfo import ZoneInfo
 
 from django import forms
+from django.http import QueryDict
 from django.utils.translation import gettext_lazy as _
 
 from orchard.records.models import Orchard, Reading, Spot
 from orchard.science import units
 from orchard.services import trees
-from orchard.web.fields import NOT_SAID, NumberWithUnit, day_field, set_unit
+from orchard.web.fields import NOT_SAID, NumberWithUnit, day_field, offer, set_unit
 
 What = Reading.What
 CALM = {"yes": True, "no": False}
@@ -93,17 +94,18 @@ class ReadingForm(OwnUnitsForm):
     note = forms.CharField(label=_("In your words"), max_length=500, required=False)
 
     stored_as = {"celsius": "°C", "dew_point": "°C"}
+    spots: dict[str, Spot]
 
     @classmethod
-    def new(cls, orchard: Orchard, *, now: datetime, data=None) -> ReadingForm:
+    def new(
+        cls, orchard: Orchard, *, now: datetime, data: QueryDict | None = None
+    ) -> ReadingForm:
         """Return the form for a reading taken now."""
         local = now.astimezone(ZoneInfo(orchard.time_zone)).replace(tzinfo=None)
         form = cls(data, initial={"at": local, "what": What.NOW})
         spots = list(trees.all_spots(orchard))
-        form.fields["spot"].choices = [
-            ("", _("somewhere in the orchard")),
-            *((spot.pk, str(spot)) for spot in spots),
-        ]
+        named = [(spot.pk, str(spot)) for spot in spots]
+        offer(form, "spot", [("", _("somewhere in the orchard")), *named])
         form.spots = {str(spot.pk): spot for spot in spots}
         form.set_units(orchard)
         return form
@@ -144,7 +146,12 @@ class ForecastForm(OwnUnitsForm):
 
     @classmethod
     def new(
-        cls, orchard: Orchard, *, tomorrow: date, source: str, data=None
+        cls,
+        orchard: Orchard,
+        *,
+        tomorrow: date,
+        source: str,
+        data: QueryDict | None = None,
     ) -> ForecastForm:
         """Return the form for a new forecast, by the same source as the last."""
         form = cls(data, initial={"for_on": tomorrow, "source": source})
