@@ -120,7 +120,7 @@ def confirm(scene: Scene, name: str, day: date) -> None:
             Photo.objects.current()
             .of(scene.orchard)
             .open_to_all()
-            .filter(finding__sign=sign)
+            .filter(findings__sign=sign)
             .order_by("-taken_at", "-id")
             .first()
         )

@@ -176,9 +176,9 @@ def _declining(orchard: Any) -> tuple[Tree, ...]:
 
 
 def _photos(orchard: Any) -> tuple[Photo, ...]:
-    photos = Photo.objects.current().of(orchard).open_to_all().select_related("tree")
+    photos = Photo.objects.current().of(orchard).open_to_all()
     # What has no record yet may turn out to be private.
-    photos = photos.exclude(tree=None, closure=None)
+    photos = photos.assigned_to("tree", "closure").prefetch_related("trees")
     return tuple(photos.order_by("-received_at", "-id")[:6])
 
 

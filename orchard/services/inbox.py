@@ -273,7 +273,7 @@ def _keep_photo(admission: Admission, *, now: datetime) -> Outcome:
     finally:
         photos.take_away_unentered([name])
     notices: tuple[str, ...] = ()
-    if inspection is not None and photo.inspection_id != inspection.pk:
+    if inspection is not None and photo not in inspection.photos.all():
         notice = _(
             "This photo was in the book before, with another record. It stays there."
         )

@@ -251,8 +251,8 @@ def case_for(member: Membership, number: int) -> Case:
 
 def photo_for(member: Membership, name: UUID) -> Photo:
     """Return a photo that the member may see; withdrawn ones only to its keepers."""
-    rows = Photo.objects.of(member.orchard).select_related("tree", "by", "orchard")
-    photo = _visible(member, _find(rows, name=name))
+    photos = Photo.objects.of(member.orchard).select_related("by", "orchard")
+    photo = _visible(member, _find(photos.prefetch_related("trees"), name=name))
     if photo.withdrawn_at and not may(member, Deed.KEEP_PHOTOS):
         raise NotThere()
     return photo

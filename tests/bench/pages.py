@@ -126,7 +126,7 @@ def raw_tree(tree_id: int) -> Callable[[], None]:
             "records_ripenesstest",
             "records_stagenote",
             "records_stay",
-            "records_photo",
+            "records_photolink",
             "records_case",
             "records_tag",
         )

@@ -83,7 +83,7 @@ def story(orchard: Orchard) -> list[tuple]:
         *ends.values_list(
             "task__kind", "task__key", "how", "done_on", "by__email", "evidence"
         ),
-        *Photo.objects.of(orchard).order_by("pk").values_list("tree__code", "sha256"),
+        *Photo.objects.of(orchard).order_by("pk").values_list("trees__code", "sha256"),
     ]
 
 

@@ -196,8 +196,11 @@ class Book:
         subjects = [s for kind, s, _by in self.receipts.values() if kind == "photo"]
         numbers = ", ".join(map(str, subjects)) or "0"
         query = (
-            "SELECT p.id, i.key, p.by_id FROM records_photo p LEFT JOIN"
-            " records_inspection i ON i.id = p.inspection_id WHERE p.id IN (%s)"
+            "SELECT p.id, i.key, p.by_id FROM records_photo p"
+            " LEFT JOIN records_photolink l ON l.photo_id = p.id"
+            " AND l.inspection_id IS NOT NULL"
+            " LEFT JOIN records_inspection i ON i.id = l.inspection_id"
+            " WHERE p.id IN (%s)"
         )
         self.photos = {
             number: (plain(parent) if parent else "", by)

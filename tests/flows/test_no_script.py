@@ -51,7 +51,7 @@ def test_a_finding_is_read_before_it_is_saved(plain, tree, vera, camera_photo):
     assert (finding.verdict, finding.answers["graft"]) == ("act", "below")
     assert finding.answers["woody"] is False
     expect(plain.locator(".verdict-said")).to_contain_text("Act")
-    photo = Photo.objects.get(finding=finding)
+    photo = Photo.objects.get(findings=finding)
     address = plain.locator(f'img[src*="{photo.name}"]').first.get_attribute("src")
     shown = Image.open(BytesIO(plain.request.get(address).body()))
     assert shown.height > shown.width

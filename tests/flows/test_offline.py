@@ -145,7 +145,7 @@ def test_a_look_without_signal_is_kept_and_arrives_once(page, context, tree, ver
     shot(page, "outbox-empty")
     inspection = Inspection.objects.get()
     assert inspection.key.hex == waiting[0]["key"].replace("-", "")
-    assert Photo.objects.filter(inspection=inspection).count() == 2
+    assert Photo.objects.filter(inspections=inspection).count() == 2
     assert Receipt.objects.count() == 3
 
 
@@ -431,7 +431,7 @@ def test_an_entry_goes_out_as_a_file_and_comes_in_again(page, context, tree, tmp
     expect(page.locator("[data-taken]")).to_contain_text("no file of entries")
     context.set_offline(False)
     all_sent(page)
-    assert Photo.objects.get().inspection == Inspection.objects.get()
+    assert Photo.objects.get().inspections.get() == Inspection.objects.get()
 
 
 FULL = """
@@ -470,7 +470,7 @@ def test_a_phone_that_cannot_keep_says_so_and_sends_at_once(
     expect(said).to_contain_text("Send it now, while there is signal")
     page.get_by_role("button", name="Send it without keeping it").click()
     page.wait_for_url(re.compile(r"/alderbrook/inspections/\d+/$"))
-    assert Photo.objects.filter(inspection=Inspection.objects.get()).count() == 1
+    assert Photo.objects.filter(inspections=Inspection.objects.get()).count() == 1
 
 
 def test_a_photo_keeps_its_moment_and_is_shrunk_upright(page, context, tree):
@@ -701,7 +701,7 @@ def test_photos_without_a_record_wait_and_go_into_the_tray(page, context, tree):
     expect(page.locator("#tray")).to_contain_text("2 waiting since")
     context.set_offline(False)
     expect(page.locator("#tray")).to_be_hidden(timeout=30000)
-    assert Photo.objects.filter(tree=None, inspection=None).count() == 2
+    assert Photo.objects.filter(trees=None, inspections=None).count() == 2
 
 
 def test_a_new_version_waits_for_the_person_and_never_interrupts_a_form(

@@ -87,4 +87,4 @@ def test_a_finding_with_a_photo_takes_six_taps_at_most(
     assert thumb.taps + (SHUTTER if season else 0) <= WITH_PHOTO
     finding = tree.findings.get()
     assert (finding.sign, finding.verdict) == ("sucker", "act")
-    until(phone, Photo.objects.filter(finding=finding).exists)
+    until(phone, Photo.objects.filter(findings=finding).exists)

@@ -531,7 +531,7 @@ def make_task(orchard, tree, occurrence, **fields) -> Task:
     )
 
 
-def make_photo(orchard, tree, by, store, **fields) -> Photo:
+def make_photo(orchard, tree, by, store, finding=None, **fields) -> Photo:
     from PIL import Image
 
     name = uuid.uuid4()
@@ -540,9 +540,8 @@ def make_photo(orchard, tree, by, store, **fields) -> Photo:
     for size in ("large", "middle", "small"):
         Image.new("RGB", (8, 8)).save(folder / f"{size}.jpg")
     Image.new("RGB", (8, 8)).save(folder / "original", "JPEG")
-    return Photo.objects.create(
+    photo = Photo.objects.create(
         orchard=orchard,
-        tree=tree,
         by=by,
         name=name,
         sha256=name.hex * 2,
@@ -553,6 +552,11 @@ def make_photo(orchard, tree, by, store, **fields) -> Photo:
         received_at=NOW,
         **fields,
     )
+    if tree is not None:
+        photo.trees.add(tree)
+    if finding is not None:
+        photo.findings.add(finding)
+    return photo
 
 
 def ask(

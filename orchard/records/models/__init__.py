@@ -7,7 +7,7 @@ from orchard.records.models.fruit import RipenessTest
 from orchard.records.models.ground import Crown, Horizon, Soil, Watering
 from orchard.records.models.ledger import Change, HouseRule, Receipt
 from orchard.records.models.people import Invitation, Membership, SignInTry, User
-from orchard.records.models.photos import Photo
+from orchard.records.models.photos import Photo, PhotoLink
 from orchard.records.models.places import (
     HOSTS,
     Block,
@@ -67,6 +67,7 @@ __all__ = [
     "Orchard",
     "PestStatus",
     "Photo",
+    "PhotoLink",
     "Reading",
     "Receipt",
     "RipenessTest",

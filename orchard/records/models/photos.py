@@ -3,10 +3,10 @@
 from __future__ import annotations
 
 import uuid
-from typing import Any, Self
+from typing import TYPE_CHECKING, Any, Self, TypeAlias, TypeVar
 
 from django.db import models
-from django.db.models import Q
+from django.db.models import Exists, OuterRef, Q
 from django.utils.translation import gettext_lazy as _
 
 from orchard.records.columns import (
@@ -17,14 +17,31 @@ from orchard.records.columns import (
     withdrawal_is_whole,
 )
 
+if TYPE_CHECKING:
+    from orchard.records.models.places import Tree
+    from orchard.records.models.rounds import Round
+    from orchard.records.models.visits import Finding, Inspection
+    from orchard.records.models.work import Closure
+
+Subject = TypeVar("Subject", bound=models.Model)
+Many: TypeAlias = "models.ManyToManyField[Subject, PhotoLink]"
+
+
+def _many(model: str) -> Any:
+    return models.ManyToManyField(model, through="PhotoLink", related_name="photos")
+
 
 class PhotoQuerySet(CorrectableQuerySet["Photo"]):
     def of(self, orchard: Any) -> Self:
         return self.filter(orchard=orchard)
 
     def unassigned(self) -> Self:
-        """Only photos that belong to nothing yet; work without a tree has its own."""
-        return self.filter(tree=None, inspection=None, closure=None)
+        """Only photos that belong to nothing yet but the round they came from."""
+        return self.exclude(Exists(PhotoLink.objects.of_photo().filter(round=None)))
+
+    def assigned_to(self, *subjects: str) -> Self:
+        """Only photos that belong to at least one subject of these sorts."""
+        return self.filter(Exists(PhotoLink.objects.of_photo().about(*subjects)))
 
     def open_to_all(self) -> Self:
         """Only photos that no private finding hangs on."""
@@ -40,37 +57,11 @@ class Photo(Correctable):
         SOMEBODY = "somebody", _("people in view")
 
     orchard = models.ForeignKey("Orchard", on_delete=models.PROTECT, related_name="+")
-    tree = models.ForeignKey(
-        "Tree", on_delete=models.PROTECT, null=True, blank=True, related_name="photos"
-    )
-    inspection = models.ForeignKey(
-        "Inspection",
-        on_delete=models.PROTECT,
-        null=True,
-        blank=True,
-        related_name="photos",
-    )
-    finding = models.ForeignKey(
-        "Finding",
-        on_delete=models.PROTECT,
-        null=True,
-        blank=True,
-        related_name="photos",
-    )
-    closure = models.ForeignKey(
-        "Closure",
-        on_delete=models.PROTECT,
-        null=True,
-        blank=True,
-        related_name="photos",
-    )
-    round = models.ForeignKey(
-        "Round",
-        on_delete=models.PROTECT,
-        null=True,
-        blank=True,
-        related_name="photos",
-    )
+    trees: Many[Tree] = _many("Tree")
+    inspections: Many[Inspection] = _many("Inspection")
+    findings: Many[Finding] = _many("Finding")
+    closures: Many[Closure] = _many("Closure")
+    rounds: Many[Round] = _many("Round")
     by = models.ForeignKey("User", on_delete=models.PROTECT, related_name="+")
     name = models.UUIDField(default=uuid.uuid4, unique=True)
     sha256 = models.CharField(max_length=64)
@@ -103,11 +94,10 @@ class Photo(Correctable):
             ),
         ]
         indexes = [
-            models.Index(fields=["tree", "-received_at", "-id"]),
             models.Index(
                 fields=["orchard", "received_at", "id"],
-                condition=Q(tree=None, withdrawn_at=None, superseded_at=None),
-                name="photo_unassigned",
+                condition=Q(withdrawn_at=None, superseded_at=None),
+                name="photo_current",
             ),
             models.Index(
                 fields=["orchard", "confirmed_sign", "-id"],
@@ -118,3 +108,98 @@ class Photo(Correctable):
 
     def __str__(self) -> str:
         return f"photo {self.name}"
+
+    @property
+    def tree(self) -> Tree | None:
+        """Return the tree it shows, as prefetched, or None."""
+        return next(iter(self.trees.all()), None)
+
+
+SUBJECTS = ("tree", "inspection", "finding", "closure", "round")
+
+
+class PhotoLinkQuerySet(models.QuerySet["PhotoLink"]):
+    def of_photo(self) -> Self:
+        """Only links of the photo of the query around this one."""
+        return self.filter(photo=OuterRef("pk"))
+
+    def about(self, *subjects: str) -> Self:
+        """Only links to subjects of these sorts."""
+        wanted = Q(pk__in=[])
+        for subject in subjects:
+            wanted |= Q(**{f"{subject}__isnull": False})
+        return self.filter(wanted)
+
+
+def _exactly_one_subject() -> Q:
+    alone = Q()
+    for subject in SUBJECTS:
+        alone |= Q(**{f"{each}__isnull": each != subject for each in SUBJECTS})
+    return alone
+
+
+class PhotoLink(models.Model):
+    """One thing that a photo belongs to; a photo has a row for each of them."""
+
+    photo = models.ForeignKey(Photo, on_delete=models.PROTECT, related_name="links")
+    tree = models.ForeignKey(
+        "Tree",
+        on_delete=models.PROTECT,
+        null=True,
+        blank=True,
+        related_name="+",
+        db_index=False,
+    )
+    inspection = models.ForeignKey(
+        "Inspection",
+        on_delete=models.PROTECT,
+        null=True,
+        blank=True,
+        related_name="+",
+        db_index=False,
+    )
+    finding = models.ForeignKey(
+        "Finding",
+        on_delete=models.PROTECT,
+        null=True,
+        blank=True,
+        related_name="+",
+        db_index=False,
+    )
+    closure = models.ForeignKey(
+        "Closure",
+        on_delete=models.PROTECT,
+        null=True,
+        blank=True,
+        related_name="+",
+        db_index=False,
+    )
+    round = models.ForeignKey(
+        "Round",
+        on_delete=models.PROTECT,
+        null=True,
+        blank=True,
+        related_name="+",
+        db_index=False,
+    )
+
+    objects = PhotoLinkQuerySet.as_manager()
+
+    class Meta:
+        constraints = [
+            models.CheckConstraint(
+                condition=_exactly_one_subject(), name="photolink_exactly_one_subject"
+            ),
+            # Each is also the index by which the photos of its subject are found.
+            *(
+                models.UniqueConstraint(
+                    fields=[subject, "photo"],
+                    condition=Q(**{f"{subject}__isnull": False}),
+                    name=f"photolink_once_per_{subject}",
+                )
+                for subject in SUBJECTS
+            ),
+        ]
+
+    def __str__(self) -> str:
+        return f"link {self.pk} of photo {self.photo_id}"

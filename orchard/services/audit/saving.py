@@ -94,9 +94,10 @@ def _tree_of(row: models.Model) -> Tree | None:
 
 def _orchard_of(row: models.Model) -> Orchard | None:
     """Return the orchard that a row is of; a person is of none."""
-    for owner in (row, getattr(row, "tree", None), getattr(row, "block", None)):
-        if isinstance(owner, Orchard):
-            return owner
-        if isinstance(orchard := getattr(owner, "orchard", None), Orchard):
+    if isinstance(row, Orchard):
+        return row
+    for owner in ("self", "tree", "block"):
+        part = row if owner == "self" else getattr(row, owner, None)
+        if isinstance(orchard := getattr(part, "orchard", None), Orchard):
             return orchard
     return None

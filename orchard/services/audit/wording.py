@@ -21,6 +21,8 @@ from orchard.records.models import (
     Kind,
     Orchard,
     PestStatus,
+    Photo,
+    PhotoLink,
     Spot,
     Task,
     Tree,
@@ -197,7 +199,8 @@ def _fields(subject_type: str) -> Mapping[str, Any]:
     if model is None:
         return {}
     fields: dict[str, Any] = {}
-    for field in model._meta.concrete_fields:
+    links = PhotoLink._meta.concrete_fields if model is Photo else ()
+    for field in (*links, *model._meta.concrete_fields):
         fields[field.name] = fields[field.attname] = field
     return fields
 

@@ -9,9 +9,10 @@ from datetime import datetime
 from typing import Any
 
 from django.db import transaction
+from django.db.models import QuerySet
 from django.utils.translation import gettext as _
 
-from orchard.records.models import Finding, Inspection, User
+from orchard.records.models import Finding, Inspection, Photo, PhotoLink, Tree, User
 from orchard.science.figures import figure
 from orchard.science.words import Verdict
 from orchard.services import audit, cases, permissions, tasks
@@ -163,14 +164,26 @@ def arrival_of(old: Inspection) -> submission.Arrival:
 
 def move_photos(old: Inspection, logged: Logged) -> None:
     """Let the photos of the old version belong to the new one, sign by sign."""
+    moving = Photo.objects.filter(pk__in=[photo.pk for photo in old.photos.all()])
+    if logged.inspection.has_private:
+        moving.update(private=True)
+    links = PhotoLink.objects.filter(photo__in=moving)
     new = {finding.sign: finding for finding in logged.findings}
-    for photo in old.photos.select_related("finding"):
-        sign = photo.finding.sign if photo.finding else ""
-        photo.tree = logged.inspection.tree
-        photo.inspection = logged.inspection
-        photo.finding = new.get(sign)
-        photo.private = photo.private or logged.inspection.has_private
-        photo.save(update_fields=["tree", "inspection", "finding", "private"])
+    for finding in old.findings.all():
+        _relink(links.filter(finding=finding), "finding", new.get(finding.sign))
+    _relink(links.filter(inspection=old), "inspection", logged.inspection)
+    if old.tree_id != logged.inspection.tree_id:
+        _relink(links.filter(tree=old.tree_id), "tree", logged.inspection.tree)
+
+
+def _relink(
+    links: QuerySet[PhotoLink], name: str, subject: Tree | Inspection | Finding | None
+) -> None:
+    """Let links point to another subject; what cannot point to it goes."""
+    if subject is not None:
+        there = PhotoLink.objects.filter(**{name: subject}).values_list("photo_id")
+        links.exclude(photo__in=list(there)).update(**{name: subject})
+    links.delete()
 
 
 def withdraw(

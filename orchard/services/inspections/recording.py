@@ -289,10 +289,16 @@ def enter(
         tasks=tuple(tasks),
         cases=tuple(opened),
         closed_before=closed_before,
-        photos_elsewhere=tuple(
-            photo for photo in kept if photo.inspection_id != inspection.pk
-        ),
+        photos_elsewhere=_elsewhere(kept, inspection),
     )
+
+
+def _elsewhere(kept: Sequence[Photo], inspection: Inspection) -> tuple[Photo, ...]:
+    """Return the photos that the book had before and that stay where they were."""
+    if not kept:
+        return ()
+    here = set(inspection.photos.values_list("pk", flat=True))
+    return tuple(photo for photo in kept if photo.pk not in here)
 
 
 def suspects(look: Look) -> bool:

@@ -3,10 +3,10 @@
 from __future__ import annotations
 
 import uuid
-from collections.abc import Iterable
+from collections.abc import Iterable, Mapping
 from contextlib import suppress
 from datetime import datetime, timedelta
-from typing import IO
+from typing import IO, Any
 from zoneinfo import ZoneInfo
 
 from django.core.files.base import ContentFile
@@ -21,6 +21,7 @@ from orchard.records.models import (
     Membership,
     Orchard,
     Photo,
+    PhotoLink,
     Round,
     Tree,
     User,
@@ -37,7 +38,7 @@ __all__ = ["SIZES", "Picture", "read_picture", "store"]
 ORIGINAL = "original"
 CLOCK_SLACK = timedelta(hours=26)
 DESCRIBED = ("caption", "people", "confirmed_sign")
-LINKS = ("tree", "inspection", "finding", "closure")
+Subject = Tree | Inspection | Finding | Closure | Round
 
 
 def path_of(name: uuid.UUID, size: str) -> str:
@@ -108,15 +109,16 @@ def enter(
     The same content is kept once: what the book already holds is linked to what it now
     belongs to as well, and the caller finds its own name unused (`Photo.name`).
     """
-    links = {
+    subjects = {
         "tree": tree,
         "inspection": inspection,
         "finding": finding,
         "closure": closure,
+        "round": round,
     }
     existing = _existing(orchard, picture)
     if existing is not None:
-        return _linked(existing, links, by=by, now=now, private=private)
+        return _link_existing(existing, subjects, by=by, now=now, private=private)
     taken_at = picture.taken_at(ZoneInfo(orchard.time_zone))
     if taken_at is not None and taken_at > now + CLOCK_SLACK:
         # A camera whose clock was never set tells nothing.
@@ -133,13 +135,9 @@ def enter(
         taken_at=taken_at,
         received_at=now,
         private=private,
-        round=round,
-        **links,
     )
     # That nobody keeps the same at this moment, the database alone can say.
-    photo.full_clean(
-        exclude=["orchard", "by", "round", *LINKS], validate_constraints=False
-    )
+    photo.full_clean(exclude=["orchard", "by"], validate_constraints=False)
     try:
         with transaction.atomic():
             photo.save(force_insert=True)
@@ -147,7 +145,8 @@ def enter(
         existing = _existing(orchard, picture)
         if existing is None:
             raise
-        return _linked(existing, links, by=by, now=now, private=private)
+        return _link_existing(existing, subjects, by=by, now=now, private=private)
+    links = link(photo, subjects)
     audit.write(
         Verb.KEEP,
         photo,
@@ -155,7 +154,7 @@ def enter(
         now=now,
         orchard=orchard,
         tree=tree,
-        after=audit.snapshot(photo),
+        after={**audit.snapshot(photo), **links},
         private=private,
     )
     return photo
@@ -168,38 +167,48 @@ def _existing(orchard: Orchard, picture: Picture) -> Photo | None:
     return existing
 
 
-def _linked(
+def _link_existing(
     photo: Photo,
-    links: dict[str, Tree | Inspection | Finding | Closure | None],
+    subjects: Mapping[str, Subject | None],
     *,
     by: User,
     now: datetime,
     private: bool,
 ) -> Photo:
-    """Link a photo the book already holds to what has no photo of it yet."""
-    before = audit.snapshot(photo)
-    same_tree = photo.tree_id is None or links["tree"] in (None, photo.tree)
-    for field, target in links.items():
-        if target is not None and getattr(photo, f"{field}_id") is None and same_tree:
-            setattr(photo, field, target)
+    """Link a photo the book already holds to more; it never shows a second tree."""
+    tree = subjects["tree"]
+    links = {}
+    if photo.tree is None or tree in (None, photo.tree):
+        links = link(photo, subjects)
+    fields = ("private", "confirmed_sign")
+    before = audit.snapshot(photo, *fields)
     photo.private = photo.private or private
     if photo.private:
         photo.confirmed_sign = ""
-    after = audit.snapshot(photo)
-    if after != before:
-        photo.save()
-        audit.write(
+    after = audit.snapshot(photo, *fields)
+    if links or after != before:
+        audit.save(
             Verb.LINK,
             photo,
             by=by,
             now=now,
-            orchard=photo.orchard,
-            tree=photo.tree,
-            before=before,
-            after=after,
-            private=photo.private,
+            fields=fields,
+            before={**before, **dict.fromkeys(links)},
+            after={**after, **links},
         )
     return photo
+
+
+def link(photo: Photo, subjects: Mapping[str, Subject | None]) -> dict[str, int]:
+    """Link a photo to what it is not linked to yet; return the new links by column."""
+    wanted = {name: row.pk for name, row in subjects.items() if row is not None}
+    fresh: dict[str, int] = {}
+    for column, number in ((f"{name}_id", pk) for name, pk in wanted.items()):
+        columns: dict[str, Any] = {column: number}
+        _link, is_new = PhotoLink.objects.get_or_create(photo=photo, **columns)
+        if is_new:
+            fresh[column] = number
+    return fresh
 
 
 def store(
@@ -242,6 +251,11 @@ def store(
     return photo
 
 
+def _locked(photo: Photo) -> Photo:
+    rows = Photo.objects.select_for_update().prefetch_related("trees")
+    return rows.get(pk=photo.pk)
+
+
 def _ours(photo: Photo, member: Membership) -> None:
     if photo.withdrawn_at is not None:
         raise Refused(
@@ -274,7 +288,7 @@ def describe(
         Refused (photo_is_withdrawn): it is no longer in the book.
         Refused (unknown_sign): the guide has no such sign.
     """
-    photo = Photo.objects.select_for_update().get(pk=photo.pk)
+    photo = _locked(photo)
     _ours(photo, member)
     if confirmed_sign != photo.confirmed_sign:
         if not permissions.may(member, Deed.KEEP_PHOTOS):
@@ -312,7 +326,7 @@ def withdraw(photo: Photo, *, member: Membership, now: datetime, reason: str) ->
         Refused (photo_is_withdrawn): it was taken out before.
         Refused (reason_missing): no reason is given.
     """
-    photo = Photo.objects.select_for_update().get(pk=photo.pk)
+    photo = _locked(photo)
     _ours(photo, member)
     require_reason(reason)
     photo.withdrawn_at = now

@@ -61,9 +61,9 @@ def unassigned_photos(member: Membership) -> tuple[tuple[Stray, ...], int]:
     """
     mine = _open_to(member)
     page = list(
-        mine.select_related("by", "round", "orchard").order_by("received_at", "id")[
-            :PAGE
-        ]
+        mine.select_related("by", "orchard")
+        .prefetch_related("rounds")
+        .order_by("received_at", "id")[:PAGE]
     )
     return _with_suggestions(member, page), mine.count()
 
@@ -101,8 +101,7 @@ def _looks(member: Membership, strays: Iterable[Photo]) -> list[Inspection]:
                 seen_at__gte=photo.taken_at - near,
                 seen_at__lte=photo.taken_at + near,
             )
-        if photo.round_id is not None:
-            wanted |= Q(by_id=photo.by_id, round_id=photo.round_id)
+        wanted |= Q(by_id=photo.by_id, round__in=_rounds_of(photo))
     return list(
         Inspection.objects.current()
         .of(member.orchard)
@@ -117,13 +116,18 @@ def _near() -> timedelta:
     return timedelta(minutes=figure("photo_near_look_min").value)
 
 
+def _rounds_of(photo: Photo) -> set[int]:
+    return {row.pk for row in photo.rounds.all()}
+
+
 def _fitting(photo: Photo, looks: Iterable[Inspection]) -> tuple[Suggestion, ...]:
     near, on_round = [], []
+    rounds = _rounds_of(photo)
     for look in looks:
         apart = abs(look.seen_at - photo.taken_at) if photo.taken_at else None
         if apart is not None and apart <= _near():
             near.append(Suggestion(look, apart))
-        elif photo.round_id is not None and look.round_id == photo.round_id:
+        elif look.round_id in rounds:
             on_round.append(Suggestion(look, None))
     near.sort(
         key=lambda suggestion: (suggestion.apart or _near(), suggestion.inspection.pk)
@@ -199,11 +203,7 @@ def assign(
         .filter(pk=photo.pk)
         .first()
     )
-    if (
-        current is None
-        or current.tree_id is not None
-        or current.inspection_id is not None
-    ):
+    if current is None or current.links.about("tree", "inspection").exists():
         raise Refused(
             _("This photo is no longer without a tree: somebody was first."),
             code="already_assigned",
@@ -231,20 +231,17 @@ def assign(
             code="not_of_this_orchard",
             field="tree",
         )
-    before = audit.snapshot(current, "tree_id", "inspection_id", "private")
-    current.tree, current.inspection = tree, inspection
+    links = keeping.link(current, {"tree": tree, "inspection": inspection})
+    was_private = current.private
     current.private = current.private or bool(inspection and inspection.has_private)
     current.confirmed_sign = "" if current.private else current.confirmed_sign
-    current.save(update_fields=["tree", "inspection", "private", "confirmed_sign"])
-    audit.write(
+    return audit.save(
         Verb.LINK,
         current,
         by=member.user,
         now=now,
-        orchard=current.orchard,
+        fields=("private", "confirmed_sign"),
+        before={**dict.fromkeys(links), "private": was_private},
+        after={**links, "private": current.private},
         tree=tree,
-        before=before,
-        after=audit.snapshot(current, "tree_id", "inspection_id", "private"),
-        private=current.private,
     )
-    return current

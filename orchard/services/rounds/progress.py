@@ -163,7 +163,7 @@ def round_sheet(row: Round, member: Membership, *, today: date) -> RoundSheet:
             )
         ),
         heard=_heard(row.orchard, people, since=_began(row)),
-        stray_photos=Photo.objects.current().unassigned().filter(round=row).count(),
+        stray_photos=Photo.objects.current().unassigned().filter(rounds=row).count(),
     )
 
 

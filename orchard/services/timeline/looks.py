@@ -6,10 +6,17 @@ from collections import defaultdict
 from collections.abc import Iterable, Sequence
 from typing import Any
 
-from django.db.models import Q, QuerySet
+from django.db.models import Exists, Q, QuerySet
 from django.utils.translation import gettext as _
 
-from orchard.records.models import Case, Finding, Inspection, Photo, StageNote
+from orchard.records.models import (
+    Case,
+    Finding,
+    Inspection,
+    Photo,
+    PhotoLink,
+    StageNote,
+)
 from orchard.science import guide
 from orchard.science.units import shown
 from orchard.science.verdict import in_short
@@ -160,7 +167,8 @@ def _amount(sign: guide.Sign | None, answers: Row, units: str) -> str:
 
 
 def _photos(scope: Scope) -> QuerySet[Photo]:
-    photos = Photo.objects.filter(tree_id=scope.tree.pk)
+    links = PhotoLink.objects.filter(tree_id=scope.tree.pk)
+    photos = Photo.objects.filter(pk__in=links.values("photo_id"))
     if not scope.sees_private:
         photos = photos.filter(Q(private=False) | Q(by_id=scope.member.user_id))
     return photos
@@ -188,13 +196,15 @@ def attached(
     by_closure: dict[int, list[Shot]] = defaultdict(list)
     rows = _photos(scope).filter(
         STANDING,
-        Q(inspection_id__in=list(looks)) | Q(closure_id__in=list(closures)),
+        Q(links__inspection__in=list(looks)) | Q(links__closure__in=list(closures)),
     )
-    for row in rows.order_by("id").values(*SHOT, "inspection_id", "closure_id"):
-        if row["inspection_id"]:
-            by_look[row["inspection_id"]].append(_shot(row))
+    subjects = ("links__inspection_id", "links__closure_id")
+    for row in rows.order_by("id").values(*SHOT, *subjects):
+        look, closure = (row[subject] for subject in subjects)
+        if look is not None:
+            by_look[look].append(_shot(row))
         else:
-            by_closure[row["closure_id"]].append(_shot(row))
+            by_closure[closure].append(_shot(row))
     return by_look, by_closure
 
 
@@ -205,9 +215,9 @@ def loose_photos(scope: Scope) -> list[Event]:
         .filter(
             standing_or_withdrawn(scope),
             scope.moments("received_at", Rank.PHOTO),
-            inspection=None,
-            finding=None,
-            closure=None,
+            ~Exists(
+                PhotoLink.objects.of_photo().about("inspection", "finding", "closure")
+            ),
         )
         .order_by("-received_at", "-id")
         .values(*SHOT, "received_at", "by_id", "by__name", *UNDONE)[: scope.size]

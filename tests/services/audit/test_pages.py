@@ -183,7 +183,7 @@ def test_what_has_no_name_is_told_by_its_tree_and_what_the_guide_knows_by_its_na
     orchard, cora, tree
 ):
     photo = Photo.objects.create(
-        orchard=orchard, tree=tree, by=cora, sha256="0" * 64, file_format="JPEG",
+        orchard=orchard, by=cora, sha256="0" * 64, file_format="JPEG",
         width=1, height=1, size_bytes=1, received_at=NOW,
     )  # fmt: skip
     plan = CarePlan.objects.create(orchard=orchard, job="whitewash", set_at=NOW)

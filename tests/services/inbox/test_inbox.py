@@ -117,7 +117,7 @@ def test_a_photo_waits_for_its_record_and_then_belongs_to_it(tree, vera, now):
     send(record, vera, now)
     photo.file.seek(0)
     assert send(photo, vera, now).answer is Answer.KEPT
-    assert Photo.objects.get().inspection == Inspection.objects.get()
+    assert Photo.objects.get().inspections.get() == Inspection.objects.get()
 
 
 def test_a_photo_without_a_record_lands_in_the_tray(tree, vera, now):

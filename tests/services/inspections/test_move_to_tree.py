@@ -179,8 +179,9 @@ def test_photos_and_the_growth_stage_go_along(wrong, right, vera):
     logged = record(wrong, vera, findings=[seen], bbch=65)
     moved = move(logged, right, vera)
     photo = Photo.objects.get()
-    assert (photo.tree, photo.inspection) == (right, moved.logged.inspection)
-    assert photo.finding == moved.logged.findings[0]
+    assert photo.trees.get() == right
+    assert photo.inspections.get() == moved.logged.inspection
+    assert photo.findings.get() == moved.logged.findings[0]
     [stage] = StageNote.objects.current()
     assert (stage.tree, stage.bbch, stage.by) == (right, 65, vera)
     assert moved.logged.findings[0].facts["bbch"] == 65
@@ -208,7 +209,7 @@ def test_a_photo_that_arrives_after_the_move_finds_the_right_tree(
         vera, now, kind=inbox.EntryKind.PHOTO, parent=entry.key, file=a_photo(), tree=""
     )
     assert send(photo, vera, now).answer is inbox.Answer.KEPT
-    assert Photo.objects.get().tree == right
+    assert Photo.objects.get().trees.get() == right
 
 
 def test_a_case_stays_open_where_it_was_and_one_opens_on_the_right_tree(

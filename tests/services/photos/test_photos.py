@@ -14,7 +14,7 @@ from PIL import Image
 
 from orchard import settings as orchard_settings
 from orchard.records.models import Change, Photo
-from orchard.services import audit, permissions, photos
+from orchard.services import audit, inspections, permissions, photos
 from orchard.services.errors import NotThere
 from orchard.services.photos.storage import PhotoStore
 from tests.conftest import make_tree
@@ -337,3 +337,29 @@ def test_a_photo_is_on_the_disk_before_it_is_kept(tmp_path, monkeypatch):
     assert wanted[0].read_bytes() == b"photo"
     backend = orchard_settings.STORAGES["default"]["BACKEND"]
     assert backend == f"{PhotoStore.__module__}.{PhotoStore.__name__}"
+
+
+def test_one_picture_belongs_to_all_that_it_shows(orchard, tree, vera, now):
+    first, second = (
+        inspections.record(
+            tree,
+            by=vera,
+            now=now,
+            seen_at=now,
+            note="x",
+            pictures=[photos.read_picture(file())],
+        )
+        for _look in range(2)
+    )
+    photo = Photo.objects.get()
+    assert (first.photos_elsewhere, second.photos_elsewhere) == ((), ())
+    assert set(photo.inspections.all()) == {first.inspection, second.inspection}
+    assert photo.trees.get() == tree
+    assert photo.links.count() == 3
+
+
+def test_linking_twice_links_once(orchard, tree, vera, now):
+    keep(file(), orchard, vera, now, tree=tree)
+    photo = keep(file(), orchard, vera, now, tree=tree)
+    assert photo.links.count() == 1
+    assert Change.objects.filter(verb="link").count() == 0

@@ -332,11 +332,9 @@ def test_the_lead_sees_what_came_in_and_from_whom_it_was_last_heard(
 def test_photos_of_the_round_without_a_tree_are_counted(trees, vera, lee):
     row = hand_out(lee, trees, to=vera)
     for number, tree in enumerate([None, None, trees[0]]):
-        Photo.objects.create(
+        photo = Photo.objects.create(
             orchard=trees[0].orchard,
             by=vera,
-            round=row,
-            tree=tree,
             sha256=f"{number:064d}",
             file_format="JPEG",
             width=9,
@@ -344,6 +342,9 @@ def test_photos_of_the_round_without_a_tree_are_counted(trees, vera, lee):
             size_bytes=1,
             received_at=NOW,
         )
+        photo.rounds.add(row)
+        if tree is not None:
+            photo.trees.add(tree)
     assert sheet(row, lee).stray_photos == 2
 
 

@@ -96,10 +96,9 @@ def note(tree, by, what="potted", on=TODAY, orchard_wide=False, **fields) -> Hap
     )
 
 
-def snap(tree, by, at=NOW, **fields) -> Photo:
-    return Photo.objects.create(
+def snap(tree, by, at=NOW, inspection=None, **fields) -> Photo:
+    photo = Photo.objects.create(
         orchard=tree.orchard,
-        tree=tree,
         by=by,
         sha256=f"{Photo.objects.count():064d}",
         file_format="JPEG",
@@ -109,6 +108,10 @@ def snap(tree, by, at=NOW, **fields) -> Photo:
         received_at=at,
         **fields,
     )
+    photo.trees.add(tree)
+    if inspection is not None:
+        photo.inspections.add(inspection)
+    return photo
 
 
 def titles(found) -> list[str]:

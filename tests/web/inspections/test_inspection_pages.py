@@ -156,7 +156,7 @@ def test_a_finding_is_saved_and_told_with_its_reason(as_vera, tree, vera):
     assert "label, local rules and licensed practice come first" in said
     finding = Finding.objects.get()
     assert finding.answers == {"graft": "below", "woody": False}
-    assert Photo.objects.get().finding == finding
+    assert Photo.objects.get().findings.get() == finding
     again = as_vera.post(NEW, {**data, "sucker:photo": picture()}, follow=True)
     assert "saved before" in text_of(again)
     assert Inspection.objects.count() == 1

@@ -76,7 +76,8 @@ def test_one_tap_gives_a_photo_the_look_beside_it(as_vera, tree, vera, stray):
     )
     assert "The photo belongs to A-1 now." in text_of(answer)
     stray.refresh_from_db()
-    assert (stray.inspection, stray.tree) == (logged.inspection, tree)
+    assert stray.inspections.get() == logged.inspection
+    assert stray.trees.get() == tree
     again = as_vera.get(f"{STRAYS}{stray.name}/")
     assert again.url == f"/alderbrook/photos/{stray.name}/"
 
@@ -120,5 +121,5 @@ def test_another_volunteer_sees_nothing_of_it(client, stray, orchard, eddy):
 def test_it_is_not_shown_around_before_it_has_a_tree(client, stray, tree, cora):
     client.force_login(cora)
     assert str(stray.name) not in client.get("/alderbrook/").content.decode()
-    Photo.objects.update(tree=tree)
+    stray.trees.add(tree)
     assert str(stray.name) in client.get("/alderbrook/").content.decode()

@@ -70,7 +70,7 @@ def test_work_is_closed_with_words_and_photo_and_can_be_undone(as_vera, task):
     assert address(task, "reopening/?back=board") in answer.content.decode()
     closure = task.closures.get()
     assert closure.evidence == "4 off"
-    assert Photo.objects.get().closure == closure
+    assert Photo.objects.get().closures.get() == closure
     page = as_vera.get(address(task)).content.decode()
     assert "This is done." in page
     assert "unproven" not in page

@@ -139,7 +139,9 @@ def story_of(member: Membership, inspection: Inspection) -> Story:
         raise NotThere()
     photos = [
         photo
-        for photo in inspection.photos.current().order_by("pk")
+        for photo in inspection.photos.current()
+        .prefetch_related("findings")
+        .order_by("pk")
         if permissions.sees(member, photo)
     ]
     tasks = tasks_of_findings(seen)
@@ -153,7 +155,7 @@ def story_of(member: Membership, inspection: Inspection) -> Story:
             for row in seen
         ),
         note="" if hides else inspection.note,
-        photos=tuple(photo for photo in photos if photo.finding_id is None),
+        photos=tuple(photo for photo in photos if not photo.findings.all()),
         closures=tuple(
             closure
             for closure in inspection.closures.filter(undone_at=None)
@@ -232,7 +234,7 @@ def _finding(
         cautions=sign.caution if sign else (),
         do_not=sign.do_not if sign else (),
         sources=tuple(cite(book.sources[key]) for key in sign.sources) if sign else (),
-        photos=tuple(photo for photo in photos if photo.finding_id == finding.pk),
+        photos=tuple(photo for photo in photos if finding in photo.findings.all()),
         tasks=tuple(task for task in tasks if task.finding_id == finding.pk),
         look=look,
         case=case if finding.private else None,
