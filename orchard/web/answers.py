@@ -12,6 +12,7 @@ from django.http import HttpRequest, HttpResponse
 from django.shortcuts import redirect, render
 from django.utils.cache import patch_vary_headers
 from django.utils.translation import ngettext
+from django.views.generic.edit import FormMixin
 
 from orchard.records.models import Task
 from orchard.services.errors import MayNot, NotThere, Refused
@@ -48,7 +49,7 @@ def refusals(form: Form) -> Iterator[None]:
         refused(form, refusal)
 
 
-class RefusableFormMixin:
+class RefusableFormMixin(FormMixin):  # type: ignore[type-arg]
     """Show a refusal of a service on the form of a view, and a faulty form as 422."""
 
     def form_valid(self, form: Form) -> HttpResponse:

@@ -36,13 +36,8 @@ class DayOfYearField(forms.MultiValueField):
             forms.IntegerField(min_value=1, max_value=31, required=False),
             forms.IntegerField(min_value=1, max_value=12, required=False),
         )
-        super().__init__(
-            fields,
-            required=False,
-            require_all_fields=False,
-            template_name="forms/day_of_year.html",
-            **options,
-        )
+        super().__init__(fields, required=False, require_all_fields=False, **options)
+        self.template_name = "forms/day_of_year.html"
 
     def compress(self, values: list[Any]) -> tuple[int, int] | None:
         if not values or all(value is None for value in values):

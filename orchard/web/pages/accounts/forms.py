@@ -160,9 +160,7 @@ class TwiceTypedForm(forms.Form):
 class NewPasswordForm(TwiceTypedForm):
     """A new password, chosen by whoever opened the link in the mail."""
 
-    def __init__(
-        self, user: User | None, *args: Any, token: str, **options: Any
-    ) -> None:
+    def __init__(self, user: User, *args: Any, token: str, **options: Any) -> None:
         super().__init__(*args, **options)
         self.user = user
         self.token = token

@@ -11,6 +11,7 @@ from typing import Any
 from django.contrib import messages
 from django.contrib.auth import views
 from django.contrib.messages.views import SuccessMessageMixin
+from django.forms import Form
 from django.http import HttpRequest, HttpResponse
 from django.shortcuts import redirect, render
 from django.urls import reverse, reverse_lazy
@@ -26,17 +27,19 @@ from orchard.web import answers
 from orchard.web.pages.accounts import forms
 
 
-class AnotherPageMixin:
+class AnotherPageMixin(views.RedirectURLMixin):
     """Lead on to the page that was asked for, unless it is this one."""
 
-    def get_redirect_url(self) -> str:
+    request: HttpRequest
+
+    def get_redirect_url(self, *args: Any) -> str:
         """Return the page asked for; Django answers a circle with an error."""
-        wanted = super().get_redirect_url()
+        wanted = super().get_redirect_url(*args)
         return "" if wanted.partition("?")[0] == self.request.path else wanted
 
 
 class SignInView(AnotherPageMixin, answers.RefusableFormMixin, views.LoginView):
-    form_class = forms.SignInForm
+    form_class = forms.SignInForm  # type: ignore[assignment]
     template_name = "accounts/sign_in.html"
     redirect_authenticated_user = True
 
@@ -69,16 +72,18 @@ class PasswordForgottenView(answers.RefusableFormMixin, views.PasswordResetView)
     def get_form_kwargs(self) -> dict[str, Any]:
         return super().get_form_kwargs() | {"request": self.request}
 
-    def form_valid(self, form: forms.PasswordLinkForm) -> HttpResponse:
+    def form_valid(self, form: Form) -> HttpResponse:
         """Answer everybody alike, at once: it does not tell who is known here."""
         super().form_valid(form)
         return render(self.request, "accounts/link_sent.html", form.cleaned_data)
 
 
 class NewPasswordView(
-    answers.RefusableFormMixin, SuccessMessageMixin, views.PasswordResetConfirmView
+    answers.RefusableFormMixin,
+    SuccessMessageMixin,  # type: ignore[type-arg]
+    views.PasswordResetConfirmView,
 ):
-    form_class = forms.NewPasswordForm
+    form_class = forms.NewPasswordForm  # type: ignore[assignment]
     template_name = "accounts/new_password.html"
     success_url = reverse_lazy("start")
     success_message = gettext_lazy(
@@ -106,9 +111,11 @@ class NewPasswordView(
 
 
 class ChangePasswordView(
-    answers.RefusableFormMixin, SuccessMessageMixin, views.PasswordChangeView
+    answers.RefusableFormMixin,
+    SuccessMessageMixin,  # type: ignore[type-arg]
+    views.PasswordChangeView,
 ):
-    form_class = forms.ChangePasswordForm
+    form_class = forms.ChangePasswordForm  # type: ignore[assignment]
     template_name = "accounts/change_password.html"
     success_url = reverse_lazy("account")
     success_message = gettext_lazy(

@@ -94,7 +94,7 @@ class LookForm(forms.Form):
         required=False,
         choices=[("leaf", "Leaf"), ("shoot", "Shoot"), ("trunk", "Trunk")],
     )
-    condition = forms.ChoiceField(
+    condition = forms.ChoiceField(  # type: ignore[call-arg]
         template_name="forms/condition.html",
         label="Condition of the whole tree",
         widget=forms.RadioSelect,
