@@ -29,9 +29,9 @@ from orchard.services.rounds import Walk, on_the_way
 from orchard.services.tasks import (
     BlockTally,
     BoardRow,
+    FirstTasks,
+    first_tasks,
     tallies_for,
-    tasks_of_member,
-    unassigned_tasks,
 )
 
 Role = Membership.Role
@@ -92,12 +92,15 @@ def home_today(member: Membership, *, now: datetime, today: date) -> Home:
     arrived = _current(orchard).filter(received_at__gte=midnight)
     unseen = _unseen(orchard, today)
     seen = _current(orchard).filter(seen_at__gte=month, seen_at__lte=now)
+    first = FirstTasks()
+    if works:
+        first = first_tasks(member, today=today, mine=8, unassigned=FEW)
     return Home(
         role=role.value,
         works=works,
         rounds=on_the_way(member, today=today) if works else (),
-        mine=tasks_of_member(member, today=today, count=8) if works else (),
-        free=unassigned_tasks(member, today=today, count=FEW) if works else (),
+        mine=first.mine,
+        free=first.unassigned,
         late=tasks.overdue(today).count(),
         due_soon=tasks.filter(due_on__gte=today, due_on__lte=today + days("soon_days"))
         .begun(today)

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections import defaultdict
+from collections.abc import Iterable
 from dataclasses import dataclass
 from datetime import date, datetime, time
 from zoneinfo import ZoneInfo
@@ -103,7 +104,7 @@ def risk_tonight(
             )
         ),
         thresholds=_thresholds(weighed, night.curve),
-        covered=covers_on(orchard, now=now, today=today),
+        covered=_covered(orchard, tasks, now=now, today=today),
         to_cover=len(rows),
         with_task=frozenset(
             task.tree_id
@@ -197,8 +198,14 @@ def covers_on(orchard: Orchard, *, now: datetime, today: date) -> tuple[Covered,
     Late is after the hour of the morning that the guide gives, by the orchard's own
     clock.
     """
+    return _covered(orchard, _frost_tasks(orchard), now=now, today=today)
+
+
+def _covered(
+    orchard: Orchard, frost_tasks: Iterable[Task], *, now: datetime, today: date
+) -> tuple[Covered, ...]:
     clock = now.astimezone(ZoneInfo(orchard.time_zone)).time()
-    tasks = [task for task in _frost_tasks(orchard) if task.has_role(JobRole.COVER_OFF)]
+    tasks = [task for task in frost_tasks if task.has_role(JobRole.COVER_OFF)]
     if not tasks:
         return ()
     closures = (

@@ -13,10 +13,10 @@ from orchard.services.tasks.board import (
     Board,
     BoardFilters,
     BoardRow,
+    FirstTasks,
     board_rows,
+    first_tasks,
     tallies_for,
-    tasks_of_member,
-    unassigned_tasks,
 )
 from orchard.services.tasks.closing import (
     cancel_all,
@@ -38,7 +38,9 @@ __all__ = [
     "Board",
     "BoardFilters",
     "BoardRow",
+    "FirstTasks",
     "board_rows",
+    "first_tasks",
     "cancel_all",
     "close",
     "fall_away",
@@ -53,7 +55,5 @@ __all__ = [
     "tallies_for",
     "task_detail",
     "tasks_of_findings",
-    "tasks_of_member",
-    "unassigned_tasks",
     "who_may_take_on",
 ]

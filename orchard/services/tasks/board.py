@@ -91,6 +91,14 @@ class Board:
     late: int
 
 
+@dataclass(frozen=True, slots=True)
+class FirstTasks:
+    """The first of the work that a member has taken, and of what nobody has."""
+
+    mine: tuple[BoardRow, ...] = ()
+    unassigned: tuple[BoardRow, ...] = ()
+
+
 def board_rows(
     member: Membership,
     *,
@@ -132,18 +140,18 @@ def tallies_for(member: Membership, *, today: date) -> tuple[BlockTally, ...]:
     return _tallies(_seen_by(member), member, today)
 
 
-def tasks_of_member(
-    member: Membership, *, today: date, count: int
-) -> tuple[BoardRow, ...]:
-    """Return the first of the work that a member has taken."""
-    return _first(_seen_by(member).filter(taken_by=member.user), member, today, count)
-
-
-def unassigned_tasks(
-    member: Membership, *, today: date, count: int
-) -> tuple[BoardRow, ...]:
-    """Return the first of the work that nobody has taken."""
-    return _first(_seen_by(member).filter(taken_by=None), member, today, count)
+def first_tasks(
+    member: Membership, *, today: date, mine: int, unassigned: int
+) -> FirstTasks:
+    """Return the first of the work a member has taken, and of what nobody has."""
+    now = blockers.today_in(member.orchard, today=today)
+    ranked = _weighed(_seen_by(member).begun(today), today).order_by(*RANKING)
+    taken = ranked.filter(taken_by=member.user)[:mine]
+    free = ranked.filter(taken_by=None)[:unassigned]
+    return FirstTasks(
+        mine=tuple(row_of(task, member, now) for task in taken),
+        unassigned=tuple(row_of(task, member, now) for task in free),
+    )
 
 
 def row_of(task: Task, member: Membership, now: blockers.Circumstances) -> BoardRow:
@@ -208,14 +216,6 @@ def _weighed(tasks: QuerySet[Task], today: date) -> QuerySet[Task]:
     )
     weight = late * Value(FINENESS) / F("rhythm_days")
     return _with_names(tasks).annotate(weight=weight)
-
-
-def _first(
-    tasks: Any, member: Membership, today: date, count: int
-) -> tuple[BoardRow, ...]:
-    now = blockers.today_in(member.orchard, today=today)
-    ranked = _weighed(tasks.begun(today), today).order_by(*RANKING)[:count]
-    return tuple(row_of(task, member, now) for task in ranked)
 
 
 def _tallies(tasks: Any, member: Membership, today: date) -> tuple[BlockTally, ...]:
