@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Callable, Iterator, Mapping, Sequence
 from contextlib import contextmanager
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
 from django.contrib import messages
 from django.forms import Form
@@ -49,15 +49,22 @@ def refusals(form: Form) -> Iterator[None]:
         refused(form, refusal)
 
 
-class RefusableFormMixin(FormMixin):  # type: ignore[type-arg]
+if TYPE_CHECKING:
+    # Generic for the type checker alone.
+    FormView = FormMixin[Any]
+else:
+    FormView = FormMixin
+
+
+class RefusableFormMixin(FormView):
     """Show a refusal of a service on the form of a view, and a faulty form as 422."""
 
-    def form_valid(self, form: Form) -> HttpResponse:
+    def form_valid(self, form: Any) -> HttpResponse:
         with refusals(form):
             return super().form_valid(form)
         return self.form_invalid(form)
 
-    def form_invalid(self, form: Form) -> HttpResponse:
+    def form_invalid(self, form: Any) -> HttpResponse:
         answer = super().form_invalid(form)
         answer.status_code = 422
         return answer

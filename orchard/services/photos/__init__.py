@@ -5,6 +5,7 @@ from __future__ import annotations
 from orchard.services.photos.images import SIZES, Picture, read_picture
 from orchard.services.photos.keeping import (
     confirmed,
+    current_photos,
     describe,
     enter,
     lay_down,
@@ -27,6 +28,7 @@ __all__ = [
     "assign",
     "bring",
     "confirmed",
+    "current_photos",
     "describe",
     "enter",
     "store",

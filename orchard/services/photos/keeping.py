@@ -343,6 +343,14 @@ def withdraw(photo: Photo, *, member: Membership, now: datetime, reason: str) ->
     )
 
 
+def current_photos(subject: Inspection | Finding) -> list[Photo]:
+    """Return the photos of a look or a finding that still stand, oldest first."""
+    rows = Photo.objects.current().prefetch_related("findings").order_by("pk")
+    if isinstance(subject, Finding):
+        return list(rows.filter(findings=subject))
+    return list(rows.filter(inspections=subject))
+
+
 def confirmed(orchard: Orchard, signs: Iterable[str]) -> dict[str, Photo]:
     """Return the orchard's own confirmed picture of each sign, the newest one."""
     found = (

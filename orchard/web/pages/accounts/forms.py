@@ -166,6 +166,8 @@ class NewPasswordForm(TwiceTypedForm):
         self.token = token
 
     def save(self) -> User:
+        # Without somebody whose link it is the view shows no form.
+        assert self.user is not None
         return accounts.set_password_by_link(
             self.user,
             self.token,

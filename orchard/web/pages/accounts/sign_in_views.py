@@ -6,12 +6,11 @@ the ledger; the link in the mail is Django's, built on the setting of this site.
 
 from __future__ import annotations
 
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
 from django.contrib import messages
 from django.contrib.auth import views
 from django.contrib.messages.views import SuccessMessageMixin
-from django.forms import Form
 from django.http import HttpRequest, HttpResponse
 from django.shortcuts import redirect, render
 from django.urls import reverse, reverse_lazy
@@ -26,19 +25,27 @@ from orchard.services import accounts
 from orchard.web import answers
 from orchard.web.pages.accounts import forms
 
+if TYPE_CHECKING:
+    # Generic for the type checker alone.
+    SuccessMessage = SuccessMessageMixin[Any]
+else:
+    SuccessMessage = SuccessMessageMixin
+
 
 class AnotherPageMixin(views.RedirectURLMixin):
     """Lead on to the page that was asked for, unless it is this one."""
 
     request: HttpRequest
 
-    def get_redirect_url(self, *args: Any) -> str:
+    # The stubs give it an argument that Django does not.
+    def get_redirect_url(self) -> str:  # type: ignore[override]
         """Return the page asked for; Django answers a circle with an error."""
-        wanted = super().get_redirect_url(*args)
+        wanted = super().get_redirect_url()
         return "" if wanted.partition("?")[0] == self.request.path else wanted
 
 
 class SignInView(AnotherPageMixin, answers.RefusableFormMixin, views.LoginView):
+    # Django asks this form for its user; the stubs want it to be of one class.
     form_class = forms.SignInForm  # type: ignore[assignment]
     template_name = "accounts/sign_in.html"
     redirect_authenticated_user = True
@@ -72,17 +79,16 @@ class PasswordForgottenView(answers.RefusableFormMixin, views.PasswordResetView)
     def get_form_kwargs(self) -> dict[str, Any]:
         return super().get_form_kwargs() | {"request": self.request}
 
-    def form_valid(self, form: Form) -> HttpResponse:
+    def form_valid(self, form: Any) -> HttpResponse:
         """Answer everybody alike, at once: it does not tell who is known here."""
         super().form_valid(form)
         return render(self.request, "accounts/link_sent.html", form.cleaned_data)
 
 
 class NewPasswordView(
-    answers.RefusableFormMixin,
-    SuccessMessageMixin,  # type: ignore[type-arg]
-    views.PasswordResetConfirmView,
+    answers.RefusableFormMixin, SuccessMessage, views.PasswordResetConfirmView
 ):
+    # Django asks this form to save; the stubs want it to be of one class.
     form_class = forms.NewPasswordForm  # type: ignore[assignment]
     template_name = "accounts/new_password.html"
     success_url = reverse_lazy("start")
@@ -111,10 +117,9 @@ class NewPasswordView(
 
 
 class ChangePasswordView(
-    answers.RefusableFormMixin,
-    SuccessMessageMixin,  # type: ignore[type-arg]
-    views.PasswordChangeView,
+    answers.RefusableFormMixin, SuccessMessage, views.PasswordChangeView
 ):
+    # As above.
     form_class = forms.ChangePasswordForm  # type: ignore[assignment]
     template_name = "accounts/change_password.html"
     success_url = reverse_lazy("account")

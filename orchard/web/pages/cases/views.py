@@ -12,7 +12,7 @@ from django.views.decorators.http import require_http_methods, require_safe
 
 from orchard.records.models import Case, Task
 from orchard.science import guide
-from orchard.services import cases, permissions
+from orchard.services import cases, permissions, photos
 from orchard.services.permissions import Deed
 from orchard.web import answers
 from orchard.web.doorkeeper import door
@@ -51,7 +51,7 @@ def case_page(
         "case": case,
         "name": name_of(case),
         "sign": sign,
-        "photos": case.finding.photos.current().order_by("pk"),
+        "photos": photos.current_photos(case.finding),
         "tasks": case.tree.tasks.filter(kind=Task.Kind.REPORT, key=case.sign).order_by(
             "-pk"
         ),

@@ -30,6 +30,7 @@ from orchard.services import inspections, permissions, timeline
 from orchard.services.cases import cases_on
 from orchard.services.errors import MayNot, NotThere
 from orchard.services.permissions import Deed
+from orchard.services.photos import current_photos
 from orchard.services.tasks import tasks_of_findings
 from orchard.services.timeline import DoneBefore
 from orchard.web.pages.inspections.sign_blocks import part_words
@@ -138,11 +139,7 @@ def story_of(member: Membership, inspection: Inspection) -> Story:
     if hides and not seen:
         raise NotThere()
     photos = [
-        photo
-        for photo in inspection.photos.current()
-        .prefetch_related("findings")
-        .order_by("pk")
-        if permissions.sees(member, photo)
+        photo for photo in current_photos(inspection) if permissions.sees(member, photo)
     ]
     tasks = tasks_of_findings(seen)
     looks = inspections.second_looks_of(seen)

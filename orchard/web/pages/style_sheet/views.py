@@ -94,6 +94,7 @@ class LookForm(forms.Form):
         required=False,
         choices=[("leaf", "Leaf"), ("shoot", "Shoot"), ("trunk", "Trunk")],
     )
+    # The stubs leave out that a field takes a template.
     condition = forms.ChoiceField(  # type: ignore[call-arg]
         template_name="forms/condition.html",
         label="Condition of the whole tree",
