@@ -608,7 +608,7 @@ def test_taking_in_enters_trees_with_stays_and_ledger(take, cora, now):
     line = Change.objects.get(tree=tree)
     assert (line.verb, line.by) == ("take in", cora)
     assert "trees.csv" in line.reason
-    assert trees.history_of(tree)[0].said == "Taken in from a register"
+    assert trees.history_of(tree)[0].what == "Taken in from a register"
 
 
 def test_taking_in_again_finds_everything_here_already(take, look):
