@@ -15,19 +15,3 @@ STILL_EMPTY = {
     "orchard/records/models/weather.py",
     "orchard/records/models/work.py",
 }
-
-STILL_LONG = {
-    "templates/inspections/_card.html",
-    "templates/inspections/_finding.html",
-    "templates/inspections/_photos.html",
-    "templates/inspections/_sign.html",
-    "templates/inspections/_todo.html",
-    "templates/inspections/_where.html",
-    "templates/inspections/closed.html",
-    "templates/inspections/move.html",
-    "templates/inspections/new.html",
-    "templates/inspections/override.html",
-    "templates/inspections/second_look.html",
-    "templates/inspections/second_looks.html",
-    "templates/inspections/show.html",
-}
