@@ -102,7 +102,7 @@ class Intake(models.Model):
 
     class Meta:
         constraints = [
-            only("sort", ("days", "forecast")),
+            # Knows the sorts as well.
             models.CheckConstraint(
                 condition=Q(sort="days", station__isnull=False)
                 | Q(sort="forecast", station=None),
