@@ -118,7 +118,7 @@ def confirm(scene: Scene, name: str, day: date) -> None:
     for sign in CONFIRMED:
         photo = (
             Photo.objects.current()
-            .of(scene.orchard)
+            .in_orchard(scene.orchard)
             .open_to_all()
             .filter(findings__sign=sign)
             .order_by("-taken_at", "-id")

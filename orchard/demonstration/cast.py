@@ -89,7 +89,7 @@ def leave(scene: Scene, part: CastMember, day: date) -> None:
 def _coordinator(orchard: Orchard) -> User:
     return (
         Membership.objects.standing()
-        .of(orchard)
+        .in_orchard(orchard)
         .filter(role=Role.COORDINATOR)
         .select_related("user")
         .order_by("id")[0]

@@ -82,7 +82,7 @@ def visit(scene: Scene, day: date, *, trees: int, hands: int) -> None:
     hot = scene.month(day) in HEAT
     chosen = _round(scene, day, size=trees - 2 if hot else trees)
     open_tasks: dict[int, list[Task]] = defaultdict(list)
-    for task in _in_order(Task.objects.of(scene.orchard).open().filter(
+    for task in _in_order(Task.objects.in_orchard(scene.orchard).open().filter(
         tree__in=[tree.pk for tree in chosen], opens_on__lte=day, private=False
     )):  # fmt: skip
         open_tasks[task.tree_id or 0].append(task)
@@ -134,7 +134,7 @@ def look(
 
 def chores(scene: Scene, day: date, crew: list[User], *, hands: int) -> None:
     """Do tasks that are due soon or late, as many as the hands of one morning reach."""
-    due = Task.objects.of(scene.orchard).open().filter(
+    due = Task.objects.in_orchard(scene.orchard).open().filter(
         opens_on__lte=day, due_on__lte=day + timedelta(days=9), private=False
     )  # fmt: skip
     done = 0
@@ -151,7 +151,7 @@ def clear_the_board(scene: Scene, day: date) -> None:
     """Let a lead alone bring what is late down to what a real board shows."""
     by = next(user for user in _hands(scene, Role.LEAD, Role.COORDINATOR))
     late = _in_order(
-        Task.objects.of(scene.orchard)
+        Task.objects.in_orchard(scene.orchard)
         .open()
         .filter(opens_on__lte=day, due_on__lt=scene.ends_on, private=False)
     )
@@ -178,7 +178,9 @@ def take_in_hand(scene: Scene, day: date) -> None:
     """Let some people take work for the next morning, and a lead hand some out."""
     people = _hands(scene, Role.VOLUNTEER, Role.LEAD)
     tasks = _in_order(
-        Task.objects.of(scene.orchard).open().filter(opens_on__lte=day, private=False)
+        Task.objects.in_orchard(scene.orchard)
+        .open()
+        .filter(opens_on__lte=day, private=False)
     )
     some = scene.dice.sample(tasks, min(len(tasks), len(tasks) // 8 + 2))
     lead = _hands(scene, Role.LEAD, Role.COORDINATOR)[0]
@@ -234,7 +236,7 @@ def _hands(scene: Scene, *roles: Role) -> list[User]:
     """List the members of some roles, those of the first role first."""
     members = (
         Membership.objects.standing()
-        .of(scene.orchard)
+        .in_orchard(scene.orchard)
         .filter(role__in=roles)
         .select_related("user")
         .order_by("user__email")
@@ -248,14 +250,14 @@ def _hands(scene: Scene, *roles: Role) -> list[User]:
 def _round(scene: Scene, day: date, *, size: int) -> list[Tree]:
     """Choose the trees of a morning: those to be looked at again, then the unseen."""
     growing = list(
-        Tree.objects.of(scene.orchard)
+        Tree.objects.in_orchard(scene.orchard)
         .looked_after()
         .filter(planted_on__lte=day)
         .select_related("orchard", "kind", "spot__block")
         .order_by("code")
     )
     again = dict.fromkeys(
-        Task.objects.of(scene.orchard)
+        Task.objects.in_orchard(scene.orchard)
         .open()
         .filter(kind=Kind.LOOK, opens_on__lte=day, private=False)
         .order_by("due_on", "tree__code", "key")

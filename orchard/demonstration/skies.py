@@ -149,7 +149,7 @@ def pots(scene: Scene, name: str, day: date) -> None:
     """Note that every pot was watered until it ran through, as crews do midweek."""
     dice = Random(day.toordinal())  # noqa: S311
     potted = (
-        Tree.objects.of(scene.orchard)
+        Tree.objects.in_orchard(scene.orchard)
         .looked_after()
         .filter(setting=Tree.Setting.CONTAINER, container_litres__isnull=False)
         .filter(Q(planted_on=None) | Q(planted_on__lte=day))
@@ -215,7 +215,7 @@ def finish(scene: Scene, dice: Random, *, name: str, crowns: int) -> None:
         today=today,
         source=SERVICE,
     )
-    pots = Tree.objects.of(scene.orchard).filter(setting=Tree.Setting.CONTAINER)
+    pots = Tree.objects.in_orchard(scene.orchard).filter(setting=Tree.Setting.CONTAINER)
     pots = pots.exclude(pk__in=measured).order_by("code")
     _crowns(scene, dice, by, list(pots.values_list("pk", flat=True)))
 

@@ -80,7 +80,7 @@ def suspected(scene: Scene, day: date) -> None:
 
 def case_answered(scene: Scene, day: date) -> None:
     """Close the case with the answer of the laboratory."""
-    case = Case.objects.of(scene.orchard).open().get(tree__code="A-03")
+    case = Case.objects.in_orchard(scene.orchard).open().get(tree__code="A-03")
     cases.close(
         case,
         by=scene.people[COORDINATOR],
@@ -88,7 +88,7 @@ def case_answered(scene: Scene, day: date) -> None:
         outcome="Laboratory: not found. The mottle is a shortage of zinc. "
         "Nothing needs to be held back any longer.",
     )
-    looks = Task.objects.of(scene.orchard).open().filter(
+    looks = Task.objects.in_orchard(scene.orchard).open().filter(
         kind=Task.Kind.LOOK, tree__code="A-03", private=True
     )  # fmt: skip
     for look in looks.order_by("key"):
@@ -116,7 +116,7 @@ def case_opened(scene: Scene, day: date) -> None:
 
 def case_reported(scene: Scene, day: date) -> None:
     """Tell the authority, and close the task with it."""
-    task = Task.objects.of(scene.orchard).open().get(
+    task = Task.objects.in_orchard(scene.orchard).open().get(
         kind=Task.Kind.REPORT, tree__code="D-04"
     )  # fmt: skip
     tasks.close(

@@ -111,7 +111,7 @@ def cases_of(member: Membership) -> list[Case]:
     if not permissions.may(member, Deed.SEE_PRIVATE):
         raise NotThere()
     return list(
-        Case.objects.of(member.orchard)
+        Case.objects.in_orchard(member.orchard)
         .select_related("tree__kind", "finding__inspection__by")
         .order_by("-opened_at", "-pk")
     )

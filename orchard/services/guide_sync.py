@@ -144,5 +144,5 @@ def _waits_for_weather(trigger: Trigger) -> bool:
 def _keeps_weather(orchard: Orchard) -> bool:
     if orchard.pk is None:
         return False
-    forecast = Forecast.objects.of(orchard).exists()
-    return forecast or WeatherDay.objects.of(orchard).exists()
+    forecast = Forecast.objects.in_orchard(orchard).exists()
+    return forecast or WeatherDay.objects.in_orchard(orchard).exists()

@@ -86,7 +86,7 @@ def home_today(member: Membership, *, now: datetime, today: date) -> Home:
     works = may(member, Deed.WORK)
     midnight = datetime.combine(today, time(), ZoneInfo(orchard.time_zone))
     month = midnight.replace(day=1)
-    tasks = Task.objects.of(orchard).open()
+    tasks = Task.objects.in_orchard(orchard).open()
     if not leads:
         tasks = tasks.not_private()
     arrived = _current(orchard).filter(received_at__gte=midnight)
@@ -113,7 +113,9 @@ def home_today(member: Membership, *, now: datetime, today: date) -> Home:
         unseen=tuple(unseen[:FEW]) if runs else None,
         unseen_count=unseen.count() if runs else 0,
         declining=_declining(orchard) if runs else None,
-        members=Membership.objects.of(orchard).standing().count() if counts else None,
+        members=Membership.objects.in_orchard(orchard).standing().count()
+        if counts
+        else None,
         photos=_photos(orchard) if shows else None,
         ripening=_ripening(orchard, today) if shows else None,
         inspections_this_month=seen.count() if counts else None,
@@ -121,7 +123,7 @@ def home_today(member: Membership, *, now: datetime, today: date) -> Home:
         trees_seen_this_month=seen.values("tree").distinct().count()
         if counts
         else None,
-        trees=Tree.objects.of(orchard).standing().count(),
+        trees=Tree.objects.in_orchard(orchard).standing().count(),
         covers=_late_covers(orchard, now, today) if works else (),
     )
 
@@ -134,7 +136,11 @@ def _late_covers(orchard: Orchard, now: datetime, today: date) -> tuple[Covered,
 
 
 def _current(orchard: Any) -> Any:
-    return Inspection.objects.current().of(orchard).select_related("tree__kind", "by")
+    return (
+        Inspection.objects.current()
+        .in_orchard(orchard)
+        .select_related("tree__kind", "by")
+    )
 
 
 def _last(arrived: Any) -> Any:
@@ -143,7 +149,7 @@ def _last(arrived: Any) -> Any:
 
 
 def _cases(orchard: Any) -> tuple[Case, ...]:
-    cases = Case.objects.of(orchard).open().select_related("tree", "opened_by")
+    cases = Case.objects.in_orchard(orchard).open().select_related("tree", "opened_by")
     return tuple(cases.order_by("opened_at", "id"))
 
 
@@ -151,7 +157,7 @@ def _unseen(orchard: Any, today: date) -> Any:
     """Find growing trees that nobody has looked at for long, the longest first."""
     long_ago = today - days("unseen_days")
     return (
-        Tree.objects.of(orchard)
+        Tree.objects.in_orchard(orchard)
         .looked_after()
         .filter(Q(last_seen_on=None) | Q(last_seen_on__lt=long_ago))
         .select_related("kind")
@@ -168,7 +174,7 @@ def _declining(orchard: Any) -> tuple[Tree, ...]:
         .values("condition")
     )
     trees = (
-        Tree.objects.of(orchard)
+        Tree.objects.in_orchard(orchard)
         .looked_after()
         .select_related("kind")
         .annotate(score=Subquery(scores[:1]), score_before=Subquery(scores[1:2]))
@@ -179,7 +185,7 @@ def _declining(orchard: Any) -> tuple[Tree, ...]:
 
 
 def _photos(orchard: Any) -> tuple[Photo, ...]:
-    photos = Photo.objects.current().of(orchard).open_to_all()
+    photos = Photo.objects.current().in_orchard(orchard).open_to_all()
     # What has no record yet may turn out to be private.
     photos = photos.assigned_to("tree", "closure").prefetch_related("trees")
     return tuple(photos.order_by("-received_at", "-id")[:6])
@@ -200,7 +206,7 @@ def _ripening(orchard: Any, today: date) -> tuple[Ripening, ...]:
     month = windows.season_month(today, float(orchard.latitude))
     cultivars = guide.load().cultivars
     counted: dict[str, int] = {}
-    trees = Tree.objects.of(orchard).looked_after().select_related("kind")
+    trees = Tree.objects.in_orchard(orchard).looked_after().select_related("kind")
     for tree in trees.order_by("kind__name", "id"):
         cultivar = cultivars.get(tree.kind.guide_key)
         if cultivar is not None and month in cultivar.ripe_months:

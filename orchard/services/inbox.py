@@ -185,7 +185,7 @@ def _earlier(entry: Entry, by: User) -> Outcome | None:
 
 
 def _tree(entry: Entry, orchard: Orchard) -> Tree | None:
-    trees = Tree.objects.of(orchard)
+    trees = Tree.objects.in_orchard(orchard)
     if any(name == "sign" for name, _value in entry.form):
         # A verdict looks at the kind and the place; most looks find nothing.
         trees = trees.select_related("kind", "spot__block")
@@ -228,7 +228,7 @@ def _keep_photo(admission: Admission, *, now: datetime) -> Outcome:
     inspection = None
     if entry.parent is not None:
         inspection = (
-            Inspection.objects.of(orchard)
+            Inspection.objects.in_orchard(orchard)
             .select_related("tree", "orchard")
             .filter(key=entry.parent, by=by)
             .first()
@@ -308,7 +308,7 @@ def _newest(inspection: Inspection | None) -> Inspection | None:
 def _round(entry: Entry, orchard: Orchard) -> Round | None:
     if entry.round is None:
         return None
-    return Round.objects.of(orchard).filter(pk=entry.round).first()
+    return Round.objects.in_orchard(orchard).filter(pk=entry.round).first()
 
 
 def _receipt(

@@ -146,7 +146,7 @@ def fellow_for(member: Membership, number: int) -> Membership:
     """Return a standing membership of the member's orchard."""
     rows = (
         Membership.objects.standing()
-        .of(member.orchard)
+        .in_orchard(member.orchard)
         .select_related("user", "orchard")
     )
     return _find(rows, pk=number)
@@ -162,7 +162,7 @@ def invitation_for(member: Membership, number: int) -> Invitation:
 
 def tree_for(member: Membership, code: str) -> Tree:
     """Return a tree of the member's orchard by its code, removed ones included."""
-    rows = Tree.objects.of(member.orchard).select_related(
+    rows = Tree.objects.in_orchard(member.orchard).select_related(
         "kind", "spot__block", "orchard"
     )
     return _find(rows, code__iexact=code)
@@ -190,7 +190,7 @@ def kind_for(member: Membership, number: int) -> Kind:
 
 def task_for(member: Membership, number: int) -> Task:
     """Return a task of the member's orchard; private ones only to those who lead."""
-    rows = Task.objects.of(member.orchard).select_related(
+    rows = Task.objects.in_orchard(member.orchard).select_related(
         "tree__kind", "block", "taken_by", "orchard", "finding"
     )
     if not may(member, Deed.SEE_PRIVATE):
@@ -200,7 +200,7 @@ def task_for(member: Membership, number: int) -> Task:
 
 def round_for(member: Membership, number: int) -> Round:
     """Return a round of the member's orchard."""
-    rows = Round.objects.of(member.orchard).select_related(
+    rows = Round.objects.in_orchard(member.orchard).select_related(
         "orchard", "made_by", "taken_by", "closed_by"
     )
     return _find(rows, pk=number)
@@ -208,7 +208,7 @@ def round_for(member: Membership, number: int) -> Round:
 
 def inspection_for(member: Membership, number: int) -> Inspection:
     """Return an inspection of the member's orchard, corrected ones included."""
-    rows = Inspection.objects.of(member.orchard).select_related(
+    rows = Inspection.objects.in_orchard(member.orchard).select_related(
         "tree__kind", "tree__spot__block", "by", "orchard"
     )
     return _find(rows, pk=number)
@@ -216,7 +216,7 @@ def inspection_for(member: Membership, number: int) -> Inspection:
 
 def finding_for(member: Membership, number: int) -> Finding:
     """Return a finding of the member's orchard that the member may see."""
-    rows = Finding.objects.of(member.orchard).select_related(
+    rows = Finding.objects.in_orchard(member.orchard).select_related(
         "inspection__by", "inspection__orchard", "tree__kind"
     )
     return _visible(member, _find(rows, pk=number))
@@ -243,7 +243,7 @@ def case_for(member: Membership, number: int) -> Case:
     """Return a case of the member's orchard, to those who see what is private."""
     if not may(member, Deed.SEE_PRIVATE):
         raise NotThere()
-    rows = Case.objects.of(member.orchard).select_related(
+    rows = Case.objects.in_orchard(member.orchard).select_related(
         "tree__kind", "finding__inspection__by", "closed_by"
     )
     return _find(rows, pk=number)
@@ -251,7 +251,7 @@ def case_for(member: Membership, number: int) -> Case:
 
 def photo_for(member: Membership, name: UUID) -> Photo:
     """Return a photo that the member may see; withdrawn ones only to its keepers."""
-    photos = Photo.objects.of(member.orchard).select_related("by", "orchard")
+    photos = Photo.objects.in_orchard(member.orchard).select_related("by", "orchard")
     photo = _visible(member, _find(photos.prefetch_related("trees"), name=name))
     if photo.withdrawn_at and not may(member, Deed.KEEP_PHOTOS):
         raise NotThere()
@@ -286,21 +286,25 @@ def stage_for(member: Membership, number: int) -> StageNote:
 
 def watering_for(member: Membership, number: int) -> Watering:
     """Return a watering noted in the member's orchard."""
-    rows = Watering.objects.of(member.orchard).select_related("tree", "orchard", "by")
+    rows = Watering.objects.in_orchard(member.orchard).select_related(
+        "tree", "orchard", "by"
+    )
     watering: Watering = _find(rows, pk=number)
     return watering
 
 
 def crown_for(member: Membership, number: int) -> Crown:
     """Return a measurement of a crown in the member's orchard."""
-    rows = Crown.objects.of(member.orchard).select_related("tree", "orchard", "by")
+    rows = Crown.objects.in_orchard(member.orchard).select_related(
+        "tree", "orchard", "by"
+    )
     crown: Crown = _find(rows, pk=number)
     return crown
 
 
 def horizon_for(member: Membership, number: int) -> Horizon:
     """Return a survey of a spot's horizon in the member's orchard."""
-    rows = Horizon.objects.of(member.orchard).select_related(
+    rows = Horizon.objects.in_orchard(member.orchard).select_related(
         "spot__block", "orchard", "by"
     )
     horizon: Horizon = _find(rows, pk=number)
@@ -309,7 +313,7 @@ def horizon_for(member: Membership, number: int) -> Horizon:
 
 def ripeness_test_for(member: Membership, number: int) -> RipenessTest:
     """Return a test of fruit noted in the member's orchard."""
-    rows = RipenessTest.objects.of(member.orchard).select_related(
+    rows = RipenessTest.objects.in_orchard(member.orchard).select_related(
         "tree__kind", "tree__spot__block", "orchard", "by"
     )
     test: RipenessTest = _find(rows, pk=number)
@@ -318,7 +322,7 @@ def ripeness_test_for(member: Membership, number: int) -> RipenessTest:
 
 def reading_for(member: Membership, number: int) -> Reading:
     """Return a reading of the thermometer of the member's orchard."""
-    rows = Reading.objects.of(member.orchard).select_related(
+    rows = Reading.objects.in_orchard(member.orchard).select_related(
         "orchard", "by", "spot__block"
     )
     return _find(rows, pk=number)

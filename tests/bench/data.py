@@ -158,7 +158,7 @@ def add_history(
 ) -> int:
     """Add looks and closed tasks to every tree, or to one; return how many looks."""
     rng = random.Random(looks.start + 1)
-    rows = Tree.objects.of(orchard).order_by("id").select_related("spot")
+    rows = Tree.objects.in_orchard(orchard).order_by("id").select_related("spot")
     trees = [tree] if tree else list(rows)
 
     def inspections() -> Iterator[Inspection]:

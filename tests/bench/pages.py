@@ -181,7 +181,7 @@ def measure(*, small: bool) -> list[Line]:
     a_hundredth = max(2, sizes.looks_each // 100)
     seen = data.add_history(orchard, person, looks=range(a_hundredth), closed=range(1))
     # The page shows as many events before as after: this tree has them from the start.
-    walked = Tree.objects.of(orchard).get(code="T-7")
+    walked = Tree.objects.in_orchard(orchard).get(code="T-7")
     begun = sizes.looks_each
     seen += data.add_history(
         orchard, person, looks=range(begun, begun + 60), closed=range(0), tree=walked

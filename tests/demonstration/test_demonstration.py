@@ -72,9 +72,9 @@ def written(model, *verbs: str) -> set[int]:
 
 def story(orchard: Orchard) -> list[tuple]:
     """Return what an orchard's book tells, without numbers and tokens."""
-    looks = Inspection.objects.of(orchard).order_by("pk")
-    found = Finding.objects.of(orchard).order_by("pk")
-    tasks = Task.objects.of(orchard).order_by("pk")
+    looks = Inspection.objects.in_orchard(orchard).order_by("pk")
+    found = Finding.objects.in_orchard(orchard).order_by("pk")
+    tasks = Task.objects.in_orchard(orchard).order_by("pk")
     ends = Closure.objects.filter(task__orchard=orchard).order_by("pk")
     return [
         *looks.values_list("tree__code", "seen_at", "by__email", "condition", "note"),
@@ -83,7 +83,9 @@ def story(orchard: Orchard) -> list[tuple]:
         *ends.values_list(
             "task__kind", "task__key", "how", "done_on", "by__email", "evidence"
         ),
-        *Photo.objects.of(orchard).order_by("pk").values_list("trees__code", "sha256"),
+        *Photo.objects.in_orchard(orchard)
+        .order_by("pk")
+        .values_list("trees__code", "sha256"),
     ]
 
 
@@ -105,13 +107,13 @@ def test_nothing_comes_into_the_book_but_by_a_verb_that_writes_the_ledger(north,
 def test_every_thing_has_its_own_past_moment(north, south):
     for orchard in (north, south):
         today = NOW.astimezone(ZoneInfo(orchard.time_zone)).date()
-        looks = Inspection.objects.of(orchard)
+        looks = Inspection.objects.in_orchard(orchard)
         assert not looks.filter(seen_at__gt=NOW).exists()
         assert not looks.filter(seen_on__gt=today).exists()
         assert looks.values("seen_on").distinct().count() >= 8
         closures = Closure.objects.filter(task__orchard=orchard)
         assert not closures.filter(closed_at__gt=NOW).exists()
-        for tree in Tree.objects.of(orchard):
+        for tree in Tree.objects.in_orchard(orchard):
             assert not looks.filter(tree=tree, seen_on__lt=tree.planted_on).exists()
     assert not Change.objects.filter(at__gt=NOW).exists()
 
@@ -147,16 +149,16 @@ def test_the_south_has_southern_seasons(north, south):
         spans_of_job = jobs[what].trigger.spans
         assert [one.code for one in spans_of_job] == [span]
     # Month 3 of the season year is May in the north; month 8 is April in the south.
-    in_north = set(Task.objects.of(north).care().values_list("key", flat=True))
-    in_south = set(Task.objects.of(south).care().values_list("key", flat=True))
+    in_north = set(Task.objects.in_orchard(north).care().values_list("key", flat=True))
+    in_south = set(Task.objects.in_orchard(south).care().values_list("key", flat=True))
     assert "mulch" in in_north and "mulch" not in in_south
     assert "skirt" in in_south and "skirt" not in in_north
-    skirt = Task.objects.of(south).filter(kind="care", key="skirt").first()
+    skirt = Task.objects.in_orchard(south).filter(kind="care", key="skirt").first()
     assert (skirt.opens_on, skirt.due_on) == (date(2026, 4, 15), date(2026, 5, 30))
 
 
 def _seasons(orchard: Orchard) -> set[str]:
-    facts = Finding.objects.of(orchard).values_list("facts", flat=True)
+    facts = Finding.objects.in_orchard(orchard).values_list("facts", flat=True)
     return {said["season"] for said in facts}
 
 
@@ -202,7 +204,7 @@ def test_the_flush_after_each_bloom_is_noted(latitude):
 
 
 def test_every_pot_has_a_balance_of_water(north):
-    pots = Tree.objects.of(north).looked_after().filter(setting="container")
+    pots = Tree.objects.in_orchard(north).looked_after().filter(setting="container")
     assert pots.exists()
     for pot in pots:
         found = water.ground_of_tree(north, pot, today=NOW.date())
@@ -214,7 +216,9 @@ def test_one_person_belongs_to_both_orchards_and_roles_are_all_there(north, sout
         memberships__orchard=south
     )
     assert [user.name for user in both] == ["Ruth Oakenfell"]
-    roles = Membership.objects.of(north).standing().values_list("role", flat=True)
+    roles = (
+        Membership.objects.in_orchard(north).standing().values_list("role", flat=True)
+    )
     assert set(roles) == set(Membership.Role.values)
     said = {(row.role, row.email) for row in demonstration.sign_ins()}
     assert len(said) == 15
@@ -223,14 +227,14 @@ def test_one_person_belongs_to_both_orchards_and_roles_are_all_there(north, sout
 
 
 def test_the_story_has_its_open_case_and_its_waiting_second_looks(north):
-    case = Case.objects.of(north).open().get()
+    case = Case.objects.in_orchard(north).open().get()
     assert (case.tree.code, case.sign) == ("D-04", "one_branch_yellow")
     assert case.finding.private
-    reported = Task.objects.of(north).get(kind=Task.Kind.REPORT)
+    reported = Task.objects.in_orchard(north).get(kind=Task.Kind.REPORT)
     assert reported.closed_at is not None
     waiting = SecondLook.objects.filter(orchard=north, answered_at=None)
     assert {look.finding.tree.code for look in waiting} >= {"A-03", "B-04"}
-    corrected = Inspection.objects.of(north).exclude(corrects=None)
+    corrected = Inspection.objects.in_orchard(north).exclude(corrects=None)
     assert corrected.count() >= 2
     assert not corrected.filter(correction_reason="").exists()
 

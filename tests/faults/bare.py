@@ -39,7 +39,7 @@ def bare(request):
     member = permissions.member_for(request.user, entry.orchard)
     permissions.require(member, Deed.INSPECT)
     with transaction.atomic():
-        tree = Tree.objects.of(member.orchard).get(code__iexact=entry.tree)
+        tree = Tree.objects.in_orchard(member.orchard).get(code__iexact=entry.tree)
         look = Inspection.objects.create(
             key=uuid.uuid4(),
             orchard=member.orchard,

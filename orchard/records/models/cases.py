@@ -9,7 +9,7 @@ from django.db.models import Q
 
 
 class CaseQuerySet(models.QuerySet["Case"]):
-    def of(self, orchard: Any) -> Self:
+    def in_orchard(self, orchard: Any) -> Self:
         return self.filter(orchard=orchard)
 
     def open(self) -> Self:

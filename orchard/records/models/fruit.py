@@ -17,7 +17,7 @@ from orchard.records.columns import (
 
 
 class OfFruit(CorrectableQuerySet[Any]):
-    def of(self, orchard: Any) -> Self:
+    def in_orchard(self, orchard: Any) -> Self:
         return self.filter(orchard=orchard)
 
 

@@ -46,7 +46,7 @@ class Soil(models.Model):
 
 
 class OfTrees(CorrectableQuerySet[Any]):
-    def of(self, orchard: Any) -> Self:
+    def in_orchard(self, orchard: Any) -> Self:
         return self.filter(orchard=orchard)
 
 

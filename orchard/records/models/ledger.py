@@ -12,7 +12,7 @@ from orchard.records.columns import only
 
 
 class ChangeQuerySet(models.QuerySet["Change"]):
-    def of(self, orchard: Any) -> ChangeQuerySet:
+    def in_orchard(self, orchard: Any) -> ChangeQuerySet:
         return self.filter(orchard=orchard)
 
     def not_private(self) -> ChangeQuerySet:

@@ -81,7 +81,7 @@ class MembershipQuerySet(models.QuerySet["Membership"]):
         """Only those who have not left."""
         return self.filter(left_at=None, user__is_active=True)
 
-    def of(self, orchard: Any) -> MembershipQuerySet:
+    def in_orchard(self, orchard: Any) -> MembershipQuerySet:
         return self.filter(orchard=orchard)
 
 

@@ -32,7 +32,7 @@ def _many(model: str) -> Any:
 
 
 class PhotoQuerySet(CorrectableQuerySet["Photo"]):
-    def of(self, orchard: Any) -> Self:
+    def in_orchard(self, orchard: Any) -> Self:
         return self.filter(orchard=orchard)
 
     def unassigned(self) -> Self:

@@ -134,7 +134,7 @@ class Kind(models.Model):
 
 
 class TreeQuerySet(models.QuerySet["Tree"]):
-    def of(self, orchard: Any) -> Self:
+    def in_orchard(self, orchard: Any) -> Self:
         return self.filter(orchard=orchard)
 
     def standing(self) -> Self:

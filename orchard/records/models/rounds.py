@@ -10,7 +10,7 @@ from django.utils.translation import gettext_lazy as _
 
 
 class RoundQuerySet(models.QuerySet["Round"]):
-    def of(self, orchard: Any) -> Self:
+    def in_orchard(self, orchard: Any) -> Self:
         return self.filter(orchard=orchard)
 
     def open(self) -> Self:

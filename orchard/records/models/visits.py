@@ -22,7 +22,7 @@ from orchard.science.words import Verdict
 
 
 class InspectionQuerySet(CorrectableQuerySet["Inspection"]):
-    def of(self, orchard: Any) -> Self:
+    def in_orchard(self, orchard: Any) -> Self:
         return self.filter(orchard=orchard)
 
     def newest_first(self) -> Self:
@@ -92,7 +92,7 @@ class FindingQuerySet(models.QuerySet["Finding"]):
             inspection__superseded_at=None, inspection__withdrawn_at=None
         )
 
-    def of(self, orchard: Any) -> Self:
+    def in_orchard(self, orchard: Any) -> Self:
         return self.filter(tree__orchard=orchard)
 
 

@@ -116,7 +116,7 @@ class Intake(models.Model):
 
 
 class WeatherDayQuerySet(CorrectableQuerySet["WeatherDay"]):
-    def of(self, orchard: Any) -> Self:
+    def in_orchard(self, orchard: Any) -> Self:
         return self.filter(station__orchard=orchard)
 
 
@@ -191,7 +191,7 @@ class WeatherDay(Correctable):
 
 
 class ReadingQuerySet(CorrectableQuerySet["Reading"]):
-    def of(self, orchard: Any) -> Self:
+    def in_orchard(self, orchard: Any) -> Self:
         return self.filter(orchard=orchard)
 
 
@@ -242,7 +242,7 @@ class Reading(Correctable):
 
 
 class ForecastQuerySet(models.QuerySet["Forecast"]):
-    def of(self, orchard: Any) -> Self:
+    def in_orchard(self, orchard: Any) -> Self:
         return self.filter(orchard=orchard)
 
     def newest_last(self) -> Self:

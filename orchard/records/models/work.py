@@ -66,7 +66,7 @@ class Target:
 
 
 class TaskQuerySet(models.QuerySet["Task"]):
-    def of(self, orchard: Any) -> Self:
+    def in_orchard(self, orchard: Any) -> Self:
         return self.filter(orchard=orchard)
 
     def open(self) -> Self:

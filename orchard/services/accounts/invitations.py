@@ -50,7 +50,9 @@ def invite(
     token = secrets.token_urlsafe(32)
     with transaction.atomic():
         Orchard.objects.select_for_update().get(pk=orchard.pk)
-        standing = Membership.objects.standing().of(orchard).filter(user__email=email)
+        standing = (
+            Membership.objects.standing().in_orchard(orchard).filter(user__email=email)
+        )
         member = standing.select_related("user").first()
         if member is not None:
             message = _(

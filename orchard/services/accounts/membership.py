@@ -62,7 +62,7 @@ def members(orchard: Orchard) -> list[Fellow]:
     )
     rows = (
         Membership.objects.standing()
-        .of(orchard)
+        .in_orchard(orchard)
         .select_related("user")
         .annotate(worked_at=Subquery(last_line))
         .order_by("user__name", "id")
@@ -247,7 +247,7 @@ def _another_coordinator_stands(member: Membership) -> None:
         return
     others = (
         Membership.objects.standing()
-        .of(member.orchard)
+        .in_orchard(member.orchard)
         .filter(role=Role.COORDINATOR)
         .exclude(pk=member.pk)
     )

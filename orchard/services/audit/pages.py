@@ -49,7 +49,7 @@ def changes_page(
 
     The number of queries does not depend on what the lines say.
     """
-    changes = Change.objects.of(member.orchard)
+    changes = Change.objects.in_orchard(member.orchard)
     if not may(member, Deed.SEE_PRIVATE):
         changes = changes.not_private()
     if person is not None:
@@ -82,7 +82,7 @@ def changes_page(
 
 def people_in_ledger(member: Membership) -> list[tuple[int, str]]:
     """Return everybody who belongs or belonged to the orchard, by name."""
-    rows = Membership.objects.of(member.orchard).select_related("user")
+    rows = Membership.objects.in_orchard(member.orchard).select_related("user")
     return [(row.user_id, row.user.name) for row in rows.order_by("user__name", "id")]
 
 

@@ -30,7 +30,7 @@ def let_fall(
     """Let open tasks fall away that forecast or ripe fruit no longer ask for."""
     asking = {job.key: job for job in jobs if _may_change(job)}
     tasks = (
-        Task.objects.of(context.orchard)
+        Task.objects.in_orchard(context.orchard)
         .open()
         .filter(kind=Task.Kind.CARE, key__in=asking)
         .select_related("tree__kind", "tree__spot")

@@ -109,7 +109,7 @@ class Context:
 def gather_context(orchard: Orchard, *, today: date) -> Context:
     """Read an orchard's trees and history in a fixed number of queries."""
     trees = tuple(
-        Tree.objects.of(orchard)
+        Tree.objects.in_orchard(orchard)
         .looked_after()
         .select_related("kind", "spot__block")
         .in_walking_order()

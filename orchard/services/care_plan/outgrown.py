@@ -71,7 +71,7 @@ def _planned(orchard: Orchard) -> list[tuple[CarePlan, CareJob]]:
 
 
 def _open_tasks(plan: CarePlan) -> QuerySet[Task]:
-    tasks = Task.objects.of(plan.orchard).open().care(plan.job)
+    tasks = Task.objects.in_orchard(plan.orchard).open().care(plan.job)
     return tasks.select_related("tree", "block").order_by("id")
 
 

@@ -131,7 +131,7 @@ def _with_state(
     orchard: Orchard, today: date, plans: Iterable[CarePlan]
 ) -> list[PlannedJob]:
     context = gather_context(orchard, today=today)
-    standing = Task.objects.of(orchard).open().care()
+    standing = Task.objects.in_orchard(orchard).open().care()
     counts = Counter(standing.values_list("key", flat=True))
     due = dict(standing.values_list("key").annotate(due=Min("due_on")).order_by("key"))
     return [_planned(plan, context, counts, due, today) for plan in plans]
@@ -208,6 +208,6 @@ def _has_calendar(trigger: Trigger) -> bool:
 
 
 def _let_fall(plan: CarePlan, *, by: User, now: datetime, today: date) -> None:
-    tasks = Task.objects.of(plan.orchard).open().care(plan.job)
+    tasks = Task.objects.in_orchard(plan.orchard).open().care(plan.job)
     for task in tasks.order_by("id"):
         fall_away(task, by=by, now=now, today=today, reason=plan.reason)

@@ -68,7 +68,7 @@ def paired_evenings(orchard: Orchard, dawn_on: date) -> tuple[Evening, ...]:
     """Pair readings taken two hours after sunset with the minimum of that night."""
     slack = hours("evening_slack_h")
     rows = list(
-        Reading.objects.of(orchard)
+        Reading.objects.in_orchard(orchard)
         .current()
         .filter(what__in=(Reading.What.NOW, Reading.What.LOWEST))
         .filter(on__gte=dawn_on - days("evenings_back_days"), on__lte=dawn_on)

@@ -184,7 +184,7 @@ def _thresholds(
 
 def _frost_tasks(orchard: Orchard) -> list[Task]:
     return list(
-        Task.objects.of(orchard)
+        Task.objects.in_orchard(orchard)
         .open()
         .with_role(JobRole.COVER_ON, JobRole.COVER_OFF)
         .select_related("tree__kind", "taken_by")

@@ -75,7 +75,7 @@ def read_test(test: RipenessTest) -> MaturityReading:
 def tests_since(orchard: Orchard, day: date) -> list[MaturityReading]:
     """List the tests that stand from a day on, newest first; one query."""
     rows = (
-        RipenessTest.objects.of(orchard)
+        RipenessTest.objects.in_orchard(orchard)
         .current()
         .filter(tested_on__gte=day)
         .select_related("tree__kind", "tree__spot", "by")

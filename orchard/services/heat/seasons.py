@@ -69,7 +69,7 @@ def unbroken_runs(days: Sequence[Day | Missing]) -> tuple[heat.Sums, ...]:
 def trees_by_group(orchard: Orchard) -> dict[str, int]:
     """Count the growing trees of each cultivar group."""
     found: dict[str, int] = defaultdict(int)
-    rows = Tree.objects.of(orchard).looked_after().values_list("kind__group")
+    rows = Tree.objects.in_orchard(orchard).looked_after().values_list("kind__group")
     for (group,) in rows:
         if group:
             found[group] += 1

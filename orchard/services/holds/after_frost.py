@@ -69,7 +69,7 @@ def passed(closure: Closure) -> bool | None:
 def cut_tests(orchard: Orchard) -> tuple[Task, ...]:
     """List the open cut tests, each with its tree, the first due first."""
     return tuple(
-        Task.objects.of(orchard)
+        Task.objects.in_orchard(orchard)
         .open()
         .with_role(JobRole.CUT_TEST)
         .select_related("tree__kind")

@@ -13,7 +13,7 @@ from orchard.services.holds.shapes import HoldKind, TreeHold
 
 def holds_of_cases(orchard: Orchard, today: date) -> Iterator[tuple[int, TreeHold]]:
     """Yield the trees with an open case; the reason does not tell of the suspicion."""
-    trees = Case.objects.of(orchard).open().values_list("tree_id", flat=True)
+    trees = Case.objects.in_orchard(orchard).open().values_list("tree_id", flat=True)
     reason = _("Nothing leaves this tree: no fruit, leaf, cutting, prunings or soil.")
     for tree_id in dict.fromkeys(trees):
         yield tree_id, TreeHold(HoldKind.OPEN_CASE, reason)

@@ -189,7 +189,7 @@ def _cases(old: Inspection) -> tuple[Case, ...]:
 def neighbours(tree: Tree, *, most: int = 6) -> list[Tree]:
     """Return the trees beside a tree in the walk, whose tag is easily taken for its."""
     walk = list(
-        Tree.objects.of(tree.orchard)
+        Tree.objects.in_orchard(tree.orchard)
         .standing()
         .filter(spot__block=tree.spot.block_id)
         .select_related("kind")

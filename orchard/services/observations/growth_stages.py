@@ -57,7 +57,7 @@ def growth_stage_log(orchard: Orchard, *, group: str = "", after: str = "") -> S
 def cultivar_groups(orchard: Orchard) -> list[str]:
     """Name the cultivar groups of the trees that stand here; one query."""
     names = (
-        Tree.objects.of(orchard)
+        Tree.objects.in_orchard(orchard)
         .standing()
         .exclude(kind__group="")
         .values_list("kind__group", flat=True)

@@ -355,7 +355,7 @@ def confirmed(orchard: Orchard, signs: Iterable[str]) -> dict[str, Photo]:
     """Return the orchard's own confirmed picture of each sign, the newest one."""
     found = (
         Photo.objects.current()
-        .of(orchard)
+        .in_orchard(orchard)
         .open_to_all()
         .filter(confirmed_sign__in=list(signs))
         .order_by("id")

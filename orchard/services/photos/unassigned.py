@@ -69,7 +69,7 @@ def unassigned_photos(member: Membership) -> tuple[tuple[Stray, ...], int]:
 
 
 def _open_to(member: Membership) -> Any:
-    found = Photo.objects.current().unassigned().of(member.orchard)
+    found = Photo.objects.current().unassigned().in_orchard(member.orchard)
     if not may(member, Deed.KEEP_PHOTOS):
         found = found.filter(by=member.user)
     if not may(member, Deed.SEE_PRIVATE):
@@ -104,7 +104,7 @@ def _looks(member: Membership, strays: Iterable[Photo]) -> list[Inspection]:
         wanted |= Q(by_id=photo.by_id, round__in=_rounds_of(photo))
     return list(
         Inspection.objects.current()
-        .of(member.orchard)
+        .in_orchard(member.orchard)
         .filter(wanted)
         .select_related("tree__kind")
         .order_by("seen_at", "id")

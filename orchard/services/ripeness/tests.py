@@ -208,7 +208,7 @@ def _close_tests(
     row = reading.test
     block = row.tree.spot.block
     task = (
-        Task.objects.of(row.orchard)
+        Task.objects.in_orchard(row.orchard)
         .open()
         .with_role(JobRole.RIPENESS_TEST)
         .filter(tree=None, block=block, opens_on__lte=row.tested_on)

@@ -18,7 +18,7 @@ from orchard.services.permissions import Deed
 
 def who_may_walk(orchard: Orchard) -> list[Membership]:
     """List the members a round can be given to, by name."""
-    members = Membership.objects.of(orchard).standing().select_related("user")
+    members = Membership.objects.in_orchard(orchard).standing().select_related("user")
     return [
         member
         for member in members.order_by("user__name", "id")
@@ -32,7 +32,7 @@ def check_walks(orchard: Orchard, to: User) -> None:
     Raises:
         Refused (cannot_walk): as its name says.
     """
-    member = Membership.objects.of(orchard).standing().filter(user=to).first()
+    member = Membership.objects.in_orchard(orchard).standing().filter(user=to).first()
     if member is None or not permissions.may(member, Deed.INSPECT):
         raise Refused(
             _("%(name)s cannot walk a round here. Choose somebody from the list.")

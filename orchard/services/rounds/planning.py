@@ -137,7 +137,7 @@ def arrange_round(
                 kept, key=lambda stop_row: stop_row[:2]
             )
         ]
-        growing = Tree.objects.of(locked.orchard).looked_after()
+        growing = Tree.objects.in_orchard(locked.orchard).looked_after()
         already = {tree.pk for tree in trees}
         added = [
             stop_row
@@ -220,7 +220,7 @@ def trees_asked_for(orchard: Orchard, number: int | None) -> Round | None:
     """Return the round a form says it belongs to; one that is none costs no record."""
     if number is None:
         return None
-    return Round.objects.of(orchard).filter(pk=number).first()
+    return Round.objects.in_orchard(orchard).filter(pk=number).first()
 
 
 def usual_name(on: date) -> str:

@@ -169,7 +169,9 @@ def round_sheet(row: Round, member: Membership, *, today: date) -> RoundSheet:
 
 def rounds_for(member: Membership, *, now: datetime) -> tuple[tuple[Walk, ...], ...]:
     """Return the open rounds and those closed of late, the next to walk first."""
-    rows = Round.objects.of(member.orchard).select_related("orchard", "taken_by")
+    rows = Round.objects.in_orchard(member.orchard).select_related(
+        "orchard", "taken_by"
+    )
     open_ones = _walks(list(rows.open().order_by("walk_on", "id")))
     lately = rows.filter(closed_at__gte=now - REMEMBERED)
     closed = _walks(list(lately.order_by("-closed_at", "-id")[:MOST_CLOSED]))
@@ -181,7 +183,7 @@ def on_the_way(member: Membership, *, today: date) -> tuple[Walk, ...]:
 
     Those who lead see all that are open; others their own and what is free to take.
     """
-    rows = Round.objects.of(member.orchard).open().filter(walk_on__lte=today)
+    rows = Round.objects.in_orchard(member.orchard).open().filter(walk_on__lte=today)
     if not may(member, Deed.HAND_OUT):
         rows = rows.filter(Q(taken_by=member.user) | Q(taken_by=None))
     rows = rows.select_related("orchard", "taken_by").order_by("-walk_on", "id")

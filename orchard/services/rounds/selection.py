@@ -34,7 +34,9 @@ def choose_trees(orchard: Orchard, choice: TreeChoice, *, on: date) -> list[Tree
         Refused (unknown_codes): a code by hand names no tree that grows here.
     """
     trees = (
-        Tree.objects.of(orchard).looked_after().select_related("kind", "spot__block")
+        Tree.objects.in_orchard(orchard)
+        .looked_after()
+        .select_related("kind", "spot__block")
     )
     by_hand = by_code(trees, choice.codes)
     wanted = Q(pk__in=[tree.pk for tree in by_hand])
@@ -45,7 +47,7 @@ def choose_trees(orchard: Orchard, choice: TreeChoice, *, on: date) -> list[Tree
 
 def trees_around(orchard: Orchard, choice: TreeChoice) -> list[Tree]:
     """Return all trees one may tick besides: of the chosen blocks, else of all."""
-    trees = Tree.objects.of(orchard).looked_after().select_related("kind")
+    trees = Tree.objects.in_orchard(orchard).looked_after().select_related("kind")
     if choice.blocks:
         mine = Q(spot__block__code__in=choice.blocks)
         trees = trees.filter(mine | Q(code__in=choice.codes))

@@ -59,7 +59,10 @@ def survey_horizon(
 def last_declination(orchard: Orchard) -> float:
     """Return the declination of the newest survey: it is the same all over a place."""
     newest: Horizon | None = (
-        Horizon.objects.of(orchard).current().order_by("-surveyed_on", "-id").first()
+        Horizon.objects.in_orchard(orchard)
+        .current()
+        .order_by("-surveyed_on", "-id")
+        .first()
     )
     return newest.declination if newest else 0.0
 

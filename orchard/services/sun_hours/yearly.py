@@ -82,7 +82,7 @@ def spots(orchard: Orchard, *, year: int) -> tuple[SpotSun, ...]:
     horizons = {row.spot_id: row for row in _standing(orchard)}
     trees = {
         tree.spot_id: tree
-        for tree in Tree.objects.of(orchard).standing().select_related("kind")
+        for tree in Tree.objects.in_orchard(orchard).standing().select_related("kind")
     }
     rows = (
         Spot.objects.filter(block__orchard=orchard)
@@ -211,7 +211,7 @@ def _path(on: date, latitude: float, longitude: float) -> Path:
 
 
 def _standing(orchard: Orchard) -> Sequence[Horizon]:
-    rows = Horizon.objects.of(orchard).current().order_by("surveyed_on", "id")
+    rows = Horizon.objects.in_orchard(orchard).current().order_by("surveyed_on", "id")
     return tuple(rows)
 
 

@@ -80,7 +80,7 @@ def hand_over_task(task: Task, *, to: User | None, by: User, now: datetime) -> T
 def who_may_take_on(task: Task) -> list[Membership]:
     """List the members a task can be handed to, by name."""
     members = (
-        Membership.objects.of(task.orchard)
+        Membership.objects.in_orchard(task.orchard)
         .standing()
         .select_related("user")
         .order_by("user__name", "id")
@@ -95,7 +95,9 @@ def _may_take_on(task: Task, member: Membership) -> bool:
 
 
 def _check_can_take_on(task: Task, to: User) -> None:
-    member = Membership.objects.of(task.orchard).standing().filter(user=to).first()
+    member = (
+        Membership.objects.in_orchard(task.orchard).standing().filter(user=to).first()
+    )
     if member is None or not _may_take_on(task, member):
         raise Refused(
             _("%(name)s cannot take this on. Choose somebody from the list.")

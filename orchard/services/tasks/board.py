@@ -184,7 +184,7 @@ def row_of(task: Task, member: Membership, now: blockers.Circumstances) -> Board
 
 
 def _seen_by(member: Membership) -> Any:
-    tasks = Task.objects.of(member.orchard).open()
+    tasks = Task.objects.in_orchard(member.orchard).open()
     return tasks if may(member, Deed.SEE_PRIVATE) else tasks.not_private()
 
 
@@ -244,7 +244,7 @@ def _tallies(tasks: Any, member: Membership, today: date) -> tuple[BlockTally, .
 
 def _people(member: Membership) -> list[Membership]:
     members = (
-        Membership.objects.of(member.orchard)
+        Membership.objects.in_orchard(member.orchard)
         .standing()
         .select_related("user")
         .order_by("user__name", "id")

@@ -16,7 +16,7 @@ def soil_lately_seen(
     sunk: dict[int, tuple[date, float]] = {}
     dry_since = today - days("soil_look_days")
     rows = (
-        Finding.objects.of(orchard)
+        Finding.objects.in_orchard(orchard)
         .current()
         .filter(inspection__seen_on__gte=today - days("shoulder_look_days"))
         .filter(inspection__seen_on__lte=today)

@@ -76,7 +76,7 @@ def week_of_water(orchard: Orchard, *, today: date) -> WaterWeek:
     crowns = newest_crowns(orchard, today)
     given, last = _watered(orchard, start, end)
     trees = (
-        Tree.objects.of(orchard)
+        Tree.objects.in_orchard(orchard)
         .looked_after()
         .select_related("kind", "spot__block")
         .in_walking_order()
@@ -117,7 +117,7 @@ def week_of_water(orchard: Orchard, *, today: date) -> WaterWeek:
 def newest_crowns(orchard: Orchard, today: date) -> dict[int, Crown]:
     """Return the newest standing measurement of each tree's crown; one query."""
     rows = (
-        Crown.objects.of(orchard)
+        Crown.objects.in_orchard(orchard)
         .current()
         .filter(measured_on__lte=today)
         .order_by("measured_on", "id")
@@ -132,7 +132,7 @@ def _watered(
     litres: dict[int, float] = defaultdict(float)
     last: dict[int, date] = {}
     rows = (
-        Watering.objects.of(orchard)
+        Watering.objects.in_orchard(orchard)
         .current()
         .filter(given_on__gte=start - figures.days("last_watering_days"))
         .order_by("given_on", "id")

@@ -84,13 +84,13 @@ def last_frost(orchard: Orchard, on: date) -> date | None:
     """Return the last day up to `on` on which frost was measured here."""
     frost_c = figure("frost_air_c").value
     measured = (
-        WeatherDay.objects.of(orchard)
+        WeatherDay.objects.in_orchard(orchard)
         .current()
         .filter(on__lte=on, tmin__lte=frost_c)
         .aggregate(day=Max("on"))["day"]
     )
     read = (
-        Reading.objects.of(orchard)
+        Reading.objects.in_orchard(orchard)
         .current()
         .filter(on__lte=on, celsius__lte=frost_c)
         .aggregate(day=Max("on"))["day"]
@@ -107,7 +107,7 @@ def offsets(orchard: Orchard) -> dict[int | None, Offset]:
     """
     fewest = figure("offset_fewest_nights").value
     readings = list(
-        Reading.objects.of(orchard)
+        Reading.objects.in_orchard(orchard)
         .current()
         .filter(what=Reading.What.LOWEST, calm_clear=True)
         .order_by("on", "id")
@@ -132,7 +132,7 @@ def _told_the_evening_before(
     orchard: Orchard, days: Iterable[date]
 ) -> dict[date, float]:
     rows = (
-        Forecast.objects.of(orchard)
+        Forecast.objects.in_orchard(orchard)
         .filter(for_on__in=list(days), tmin__isnull=False)
         .newest_last()
         .values_list("for_on", "made_at", "tmin")
@@ -162,7 +162,7 @@ def lately(orchard: Orchard, start: date, end: date) -> Lately:
     wet: set[date] = set()
     heavy_mm = figure("rain_to_look_at_mm").value
     stations = (
-        WeatherDay.objects.of(orchard)
+        WeatherDay.objects.in_orchard(orchard)
         .current()
         .filter(on__gte=start, on__lte=end)
         .values_list("on", "tmin", "rain_mm")
@@ -173,7 +173,7 @@ def lately(orchard: Orchard, start: date, end: date) -> Lately:
         if rain is not None and rain >= heavy_mm:
             wet.add(on)
     own = (
-        Reading.objects.of(orchard)
+        Reading.objects.in_orchard(orchard)
         .current()
         .filter(on__gte=start, on__lte=end, what=Reading.What.LOWEST)
         .values_list("on", "celsius")

@@ -61,7 +61,7 @@ def month(orchard: Orchard, first: date, *, today: date) -> Month:
     last = first.replace(day=monthrange(first.year, first.month)[1])
     until = min(last, today - timedelta(days=1))
     days = series.span(orchard, first, until) if until >= first else ()
-    ends = WeatherDay.objects.of(orchard).current().order_by("on")
+    ends = WeatherDay.objects.in_orchard(orchard).current().order_by("on")
     oldest = ends.values_list("on", flat=True).first()
     newest = ends.values_list("on", flat=True).last()
     return Month(
@@ -76,7 +76,7 @@ def month(orchard: Orchard, first: date, *, today: date) -> Month:
 def readings(orchard: Orchard, start: date, end: date) -> tuple[Reading, ...]:
     """Return the own thermometer's readings, newest first, withdrawn ones too."""
     return tuple(
-        Reading.objects.of(orchard)
+        Reading.objects.in_orchard(orchard)
         .filter(on__gte=start, on__lte=end)
         .select_related("by", "spot__block", "withdrawn_by")
         .order_by("-at", "-id")
@@ -100,5 +100,7 @@ def files(orchard: Orchard) -> tuple[Intake, ...]:
 
 def last_source(orchard: Orchard) -> str:
     """Return whose forecast was noted last; nothing while there is none."""
-    newest = Forecast.objects.of(orchard).order_by("-received_at", "-id").first()
+    newest = (
+        Forecast.objects.in_orchard(orchard).order_by("-received_at", "-id").first()
+    )
     return newest.source if newest else ""

@@ -234,7 +234,9 @@ def expected(
 
     `as_of` leaves out what was forecast only later. One query.
     """
-    forecasts = Forecast.objects.of(orchard).filter(for_on__gte=start, for_on__lte=end)
+    forecasts = Forecast.objects.in_orchard(orchard).filter(
+        for_on__gte=start, for_on__lte=end
+    )
     if as_of is not None:
         forecasts = forecasts.filter(made_at__lte=as_of)
     values: dict[date, dict[str, float]] = defaultdict(dict)

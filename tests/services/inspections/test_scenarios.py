@@ -136,7 +136,7 @@ def test_leaf_halves_do_not_match_opens_a_case_at_once(tree, vera):
     """UF/IFAS EDIS PP328: greening mottle is not mirrored across the midrib."""
     finding = look(tree, vera, "hlb_mottle", symmetric=False, side=True)
     assert (finding.verdict, finding.due_on) == ("report", date(2026, 5, 5))
-    assert Case.objects.of(tree.orchard).open().get().tree == tree
+    assert Case.objects.in_orchard(tree.orchard).open().get().tree == tree
     assert tree.pk in holds.holds_of(tree.orchard, today=MAY.date())
 
 

@@ -64,7 +64,7 @@ def noted_on(tree, by, day=AUTUMN, **readings):
 
 
 def open_jobs(orchard) -> set[tuple[str, str]]:
-    tasks = Task.objects.of(orchard).open().select_related("tree")
+    tasks = Task.objects.in_orchard(orchard).open().select_related("tree")
     return {(one.key, one.tree.code if one.tree else "") for one in tasks}
 
 

@@ -197,7 +197,9 @@ def _on_record(
 ) -> OnRecord:
     """Return what is on record already, by day: its number and its values."""
     if sort == Sort.FORECAST:
-        rows = Forecast.objects.of(orchard).filter(for_on__gte=today).newest_last()
+        rows = (
+            Forecast.objects.in_orchard(orchard).filter(for_on__gte=today).newest_last()
+        )
         return {
             row.for_on: (row.pk, {name: getattr(row, name) for name in row.EXPECTED})
             for row in rows
