@@ -2,5 +2,4 @@
 
 from __future__ import annotations
 
-STILL_EMPTY = {
-}
+STILL_EMPTY = {}

@@ -59,6 +59,9 @@ Row = TypeVar("Row", bound=models.Model, covariant=True)
 
 
 class CorrectableQuerySet(models.QuerySet[Row]):
+    def in_orchard(self, orchard: Any) -> Self:
+        return self.filter(orchard=orchard)
+
     def current(self) -> Self:
         """Only what still stands: neither corrected nor withdrawn."""
         return self.filter(superseded_at=None, withdrawn_at=None)

@@ -64,13 +64,14 @@ def home(model: type[Model]) -> Column | None:
 def guarded(model: type[Model]) -> tuple[Column, ...]:
     """Return the columns whose rows must be at home in the same orchard."""
     at_home = home(model)
-    return tuple(
+    found = [
         column
         for column in _columns(model)
         if at_home is not None
         and column.name != at_home.name
         and home(column.related_model) is not None
-    )
+    ]
+    return tuple(sorted(found, key=lambda column: column.name))
 
 
 def _columns(model: type[Model]) -> list[Column]:

@@ -2,45 +2,28 @@
 
 from __future__ import annotations
 
+from orchard.records.models.accounts import Invitation, Membership, SignInTry, User
+from orchard.records.models.audit import Change
+from orchard.records.models.care_plan import CarePlan
 from orchard.records.models.cases import Case
-from orchard.records.models.fruit import RipenessTest
-from orchard.records.models.ground import Crown, Horizon, Soil, Watering
-from orchard.records.models.ledger import Change, HouseRule, Receipt
-from orchard.records.models.people import Invitation, Membership, SignInTry, User
+from orchard.records.models.house_rules import HouseRule
+from orchard.records.models.inbox import Receipt
+from orchard.records.models.inspections import Finding, Inspection, SecondLook
+from orchard.records.models.observations import Happening, StageNote
+from orchard.records.models.orchards import Orchard, PestStatus
 from orchard.records.models.photos import Photo, PhotoLink
-from orchard.records.models.places import (
-    HOSTS,
-    Block,
-    Kind,
-    Orchard,
-    PestStatus,
-    Spot,
-    Stay,
-    Tag,
-    Tree,
-)
+from orchard.records.models.ripeness import RipenessTest
 from orchard.records.models.rounds import Round, RoundStop
-from orchard.records.models.visits import (
-    Finding,
-    Happening,
-    Inspection,
-    SecondLook,
-    StageNote,
-)
+from orchard.records.models.sun_hours import Horizon
+from orchard.records.models.tasks import Closure, CutTest, Target, Task, job_keys
+from orchard.records.models.trees import HOSTS, Block, Kind, Spot, Stay, Tag, Tree
+from orchard.records.models.water import Crown, Soil, Watering
 from orchard.records.models.weather import (
     Forecast,
     Intake,
     Reading,
     Station,
     WeatherDay,
-)
-from orchard.records.models.work import (
-    CarePlan,
-    Closure,
-    CutTest,
-    Target,
-    Task,
-    job_keys,
 )
 
 __all__ = [

@@ -18,10 +18,10 @@ from orchard.records.columns import (
 )
 
 if TYPE_CHECKING:
-    from orchard.records.models.places import Tree
+    from orchard.records.models.inspections import Finding, Inspection
     from orchard.records.models.rounds import Round
-    from orchard.records.models.visits import Finding, Inspection
-    from orchard.records.models.work import Closure
+    from orchard.records.models.tasks import Closure
+    from orchard.records.models.trees import Tree
 
 Subject = TypeVar("Subject", bound=models.Model)
 Many: TypeAlias = "models.ManyToManyField[Subject, PhotoLink]"
@@ -32,9 +32,6 @@ def _many(model: str) -> Any:
 
 
 class PhotoQuerySet(CorrectableQuerySet["Photo"]):
-    def in_orchard(self, orchard: Any) -> Self:
-        return self.filter(orchard=orchard)
-
     def unassigned(self) -> Self:
         """Only photos that belong to nothing yet but the round they came from."""
         return self.exclude(Exists(PhotoLink.objects.of_photo().filter(round=None)))

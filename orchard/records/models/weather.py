@@ -190,11 +190,6 @@ class WeatherDay(Correctable):
         return f"weather of {self.on}"
 
 
-class ReadingQuerySet(CorrectableQuerySet["Reading"]):
-    def in_orchard(self, orchard: Any) -> Self:
-        return self.filter(orchard=orchard)
-
-
 class Reading(Correctable):
     """One reading of the orchard's own thermometer, by a person."""
 
@@ -225,7 +220,7 @@ class Reading(Correctable):
     by = models.ForeignKey("User", on_delete=models.PROTECT, related_name="+")
     received_at = models.DateTimeField()
 
-    objects = ReadingQuerySet.as_manager()
+    objects = CorrectableQuerySet.as_manager()
 
     class Meta:
         constraints = [

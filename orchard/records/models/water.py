@@ -1,8 +1,6 @@
-"""The ground: its soil, the crowns it feeds, what was watered, what hides the sun."""
+"""Water: the soil that holds it, the crowns that use it, what was given."""
 
 from __future__ import annotations
-
-from typing import Any, Self
 
 from django.db import models
 from django.db.models import Q
@@ -45,11 +43,6 @@ class Soil(models.Model):
         return f"{self.sort}, {self.cover}"
 
 
-class OfTrees(CorrectableQuerySet[Any]):
-    def in_orchard(self, orchard: Any) -> Self:
-        return self.filter(orchard=orchard)
-
-
 class Crown(Correctable):
     """How wide and high a tree stood on a day."""
 
@@ -65,7 +58,7 @@ class Crown(Correctable):
     by = models.ForeignKey("User", on_delete=models.PROTECT, related_name="+")
     received_at = models.DateTimeField()
 
-    objects = OfTrees.as_manager()
+    objects = CorrectableQuerySet.as_manager()
 
     class Meta:
         constraints = [
@@ -103,7 +96,7 @@ class Watering(Correctable):
     by = models.ForeignKey("User", on_delete=models.PROTECT, related_name="+")
     received_at = models.DateTimeField()
 
-    objects = OfTrees.as_manager()
+    objects = CorrectableQuerySet.as_manager()
 
     class Meta:
         constraints = [
@@ -121,47 +114,3 @@ class Watering(Correctable):
 
     def __str__(self) -> str:
         return f"{self.litres:g} L on {self.given_on}"
-
-
-class Horizon(Correctable):
-    """What hides the sky all around a spot, as somebody measured it."""
-
-    class How(models.TextChoices):
-        TYPED = "typed", _("read off and typed")
-        TILT = "tilt", _("taken with a phone's own tilt and heading")
-
-    orchard = models.ForeignKey(
-        "Orchard", on_delete=models.PROTECT, related_name="+", db_index=False
-    )
-    spot = models.ForeignKey(
-        "Spot", on_delete=models.PROTECT, related_name="horizons", db_index=False
-    )
-    surveyed_on = models.DateField(_("surveyed on"))
-    # [[azimuth, elevation], ...], degrees, azimuth clockwise from true north.
-    points = models.JSONField(_("horizon"))
-    # East positive; added to what the compass showed before the points are stored.
-    declination = models.FloatField(_("compass points east of north by"), default=0.0)
-    how = models.CharField(max_length=8, choices=How.choices, default=How.TYPED)
-    note = models.CharField(_("note"), max_length=300, blank=True)
-    by = models.ForeignKey("User", on_delete=models.PROTECT, related_name="+")
-    received_at = models.DateTimeField()
-
-    objects = OfTrees.as_manager()
-
-    class Meta:
-        constraints = [
-            correction_is_explained(),
-            withdrawal_is_whole(),
-            only("how", ("typed", "tilt")),
-            models.CheckConstraint(
-                condition=Q(declination__gte=-60, declination__lte=60),
-                name="horizon_declination_possible",
-            ),
-        ]
-        indexes = [
-            models.Index(fields=["spot", "-surveyed_on", "-id"]),
-            models.Index(fields=["orchard", "-surveyed_on", "-id"]),
-        ]
-
-    def __str__(self) -> str:
-        return f"horizon of spot {self.spot_id} on {self.surveyed_on}"

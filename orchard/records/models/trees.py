@@ -1,4 +1,4 @@
-"""Places: orchards, blocks, spots, trees and their tags."""
+"""Trees, their kinds and tags, and the spots and blocks where they stand."""
 
 from __future__ import annotations
 
@@ -13,61 +13,16 @@ from django.utils.translation import gettext_lazy as _
 from orchard.records.columns import only
 
 TENDERNESS = ("T1", "T2", "T3", "T4", "T5")
+
+
 HOSTS = ("citrus", "stone", "pome", "fig", "persimmon", "pomegranate", "any")
-
-
-class Orchard(models.Model):
-    """One teaching garden: place, time zone, units, contacts, people."""
-
-    class Units(models.TextChoices):
-        METRIC = "metric", _("metric (°C, cm, kg)")
-        US = "us", _("US (°F, inches, pounds)")
-
-    name = models.CharField(_("name"), max_length=120)
-    slug = models.SlugField(max_length=60, unique=True)
-    place = models.CharField(_("place"), max_length=160)
-    time_zone = models.CharField(_("time zone"), max_length=64)
-    latitude = models.DecimalField(_("latitude"), max_digits=8, decimal_places=5)
-    longitude = models.DecimalField(_("longitude"), max_digits=8, decimal_places=5)
-    elevation_m = models.IntegerField(_("height above the sea, m"), default=0)
-    units = models.CharField(
-        _("units"), max_length=8, choices=Units.choices, default=Units.METRIC
-    )
-    # Season-month days ("SM9-01"), so that no month name is wired in.
-    frost_from = models.CharField(_("frost season from"), max_length=8, blank=True)
-    frost_to = models.CharField(_("frost season to"), max_length=8, blank=True)
-    fruit_fly_area = models.BooleanField(_("in a fruit-fly area"), default=False)
-    authority_name = models.CharField(
-        _("plant-health authority"), max_length=160, blank=True
-    )
-    authority_contact = models.CharField(
-        _("how to reach it"), max_length=200, blank=True
-    )
-    emergency_note = models.TextField(_("in an emergency"), blank=True)
-    founded_at = models.DateTimeField()
-
-    class Meta:
-        constraints = [
-            only("units", ("metric", "us")),
-            models.CheckConstraint(
-                condition=Q(latitude__gte=-90, latitude__lte=90),
-                name="orchard_latitude_on_earth",
-            ),
-            models.CheckConstraint(
-                condition=Q(longitude__gte=-180, longitude__lte=180),
-                name="orchard_longitude_on_earth",
-            ),
-        ]
-
-    def __str__(self) -> str:
-        return f"{self.name} ({self.slug})"
 
 
 class Block(models.Model):
     """A part of an orchard, walked in one go."""
 
     orchard = models.ForeignKey(
-        Orchard, on_delete=models.PROTECT, related_name="blocks"
+        "Orchard", on_delete=models.PROTECT, related_name="blocks"
     )
     code = models.CharField(_("code"), max_length=12)
     name = models.CharField(_("name"), max_length=80)
@@ -112,7 +67,9 @@ class Spot(models.Model):
 class Kind(models.Model):
     """A cultivar as this orchard grows it; most come from the guide."""
 
-    orchard = models.ForeignKey(Orchard, on_delete=models.PROTECT, related_name="kinds")
+    orchard = models.ForeignKey(
+        "Orchard", on_delete=models.PROTECT, related_name="kinds"
+    )
     name = models.CharField(_("cultivar"), max_length=80)
     host = models.CharField(_("sort of fruit tree"), max_length=16, default="citrus")
     group = models.CharField(_("group"), max_length=60, blank=True)
@@ -168,7 +125,9 @@ class Tree(models.Model):
         GROUND = "ground", _("in the ground")
         CONTAINER = "container", _("in a container")
 
-    orchard = models.ForeignKey(Orchard, on_delete=models.PROTECT, related_name="trees")
+    orchard = models.ForeignKey(
+        "Orchard", on_delete=models.PROTECT, related_name="trees"
+    )
     spot = models.ForeignKey(Spot, on_delete=models.PROTECT, related_name="trees")
     code = models.CharField(_("code"), max_length=24)
     kind = models.ForeignKey(Kind, on_delete=models.PROTECT, related_name="trees")
@@ -327,29 +286,3 @@ class Tag(models.Model):
 
     def __str__(self) -> str:
         return f"tag {self.token}"
-
-
-class PestStatus(models.Model):
-    """What a pest is in this orchard's area: the site's own list."""
-
-    orchard = models.ForeignKey(
-        Orchard, on_delete=models.PROTECT, related_name="pest_statuses"
-    )
-    code = models.CharField(_("EPPO code"), max_length=8)
-    status = models.CharField(_("status here"), max_length=12)
-    source = models.CharField(_("who says so"), max_length=200, blank=True)
-    set_by = models.ForeignKey(
-        "User", on_delete=models.PROTECT, null=True, blank=True, related_name="+"
-    )
-    set_at = models.DateTimeField()
-
-    class Meta:
-        constraints = [
-            models.UniqueConstraint(
-                fields=["orchard", "code"], name="pest_status_once_per_orchard"
-            ),
-            only("status", ("absent", "regulated", "common")),
-        ]
-
-    def __str__(self) -> str:
-        return f"{self.code}: {self.status}"

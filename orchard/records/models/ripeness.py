@@ -1,8 +1,6 @@
-"""Fruit: what was measured of it to tell whether it is ready."""
+"""What was measured of fruit to tell whether it is ready."""
 
 from __future__ import annotations
-
-from typing import Any, Self
 
 from django.db import models
 from django.db.models import Q
@@ -14,11 +12,6 @@ from orchard.records.columns import (
     correction_is_explained,
     withdrawal_is_whole,
 )
-
-
-class OfFruit(CorrectableQuerySet[Any]):
-    def in_orchard(self, orchard: Any) -> Self:
-        return self.filter(orchard=orchard)
 
 
 class RipenessTest(Correctable):
@@ -60,7 +53,7 @@ class RipenessTest(Correctable):
     by = models.ForeignKey("User", on_delete=models.PROTECT, related_name="+")
     received_at = models.DateTimeField()
 
-    objects = OfFruit.as_manager()
+    objects = CorrectableQuerySet.as_manager()
 
     class Meta:
         constraints = [

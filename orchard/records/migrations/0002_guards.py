@@ -1,8 +1,10 @@
-"""Let the database itself refuse to alter a line of the ledger."""
+"""Let the database itself refuse to alter the ledger, and rows of two orchards."""
 
 from __future__ import annotations
 
 from django.db import migrations
+
+from orchard.records.one_orchard import lift_guards, set_guards
 
 SQLITE = """
 CREATE TRIGGER records_change_no_update BEFORE UPDATE ON records_change
@@ -23,11 +25,11 @@ DROP FUNCTION records_change_no_update();
 """
 
 
-def forward(apps, schema_editor):
+def set_append_only(apps, schema_editor):
     run(schema_editor, SQLITE, POSTGRESQL)
 
 
-def back(apps, schema_editor):
+def lift_append_only(apps, schema_editor):
     run(schema_editor, SQLITE_BACK, POSTGRESQL_BACK)
 
 
@@ -40,6 +42,14 @@ def run(schema_editor, sqlite, postgresql):
 
 
 class Migration(migrations.Migration):
-    dependencies = [("records", "0001_initial")]
+    replaces = [
+        ("records", "0002_ledger_is_append_only"),
+        ("records", "0014_one_orchard"),
+    ]
 
-    operations = [migrations.RunPython(forward, back)]
+    dependencies = [("records", "0001_record_book")]
+
+    operations = [
+        migrations.RunPython(set_append_only, lift_append_only),
+        migrations.RunPython(set_guards, lift_guards),
+    ]

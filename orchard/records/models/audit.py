@@ -1,0 +1,65 @@
+"""The ledger: who changed what, when, from what to what."""
+
+from __future__ import annotations
+
+from typing import Any
+
+from django.db import models
+
+
+class ChangeQuerySet(models.QuerySet["Change"]):
+    def in_orchard(self, orchard: Any) -> ChangeQuerySet:
+        return self.filter(orchard=orchard)
+
+    def not_private(self) -> ChangeQuerySet:
+        return self.filter(private=False)
+
+    def by_person(self, user_id: int) -> ChangeQuerySet:
+        return self.filter(by_id=user_id)
+
+    def about(self, *subject_types: str) -> ChangeQuerySet:
+        return self.filter(subject_type__in=subject_types)
+
+    def on_tree(self, tree: Any) -> ChangeQuerySet:
+        return self.filter(tree=tree)
+
+
+class Change(models.Model):
+    """One line of the ledger. Added by `services.audit`, never altered."""
+
+    orchard = models.ForeignKey(
+        "Orchard",
+        on_delete=models.PROTECT,
+        null=True,
+        related_name="+",
+        db_index=False,
+    )
+    tree = models.ForeignKey(
+        "Tree", on_delete=models.PROTECT, null=True, related_name="+", db_index=False
+    )
+    at = models.DateTimeField()
+    by = models.ForeignKey(
+        "User", on_delete=models.PROTECT, null=True, related_name="+"
+    )
+    by_name = models.CharField(max_length=120)
+    verb = models.CharField(max_length=40)
+    subject_type = models.CharField(max_length=40)
+    subject_id = models.BigIntegerField()
+    subject_label = models.CharField(max_length=200)
+    before = models.JSONField(null=True)
+    after = models.JSONField(null=True)
+    reason = models.CharField(max_length=500, blank=True)
+    private = models.BooleanField(default=False)
+
+    objects = ChangeQuerySet.as_manager()
+
+    class Meta:
+        indexes = [
+            models.Index(fields=["orchard", "-id"]),
+            models.Index(fields=["subject_type", "subject_id", "-id"]),
+            models.Index(fields=["tree", "-id"]),
+            models.Index(fields=["orchard", "by", "-id"], name="change_by_person"),
+        ]
+
+    def __str__(self) -> str:
+        return f"{self.at:%Y-%m-%d %H:%M} {self.verb} {self.subject_label}"
