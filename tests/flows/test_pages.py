@@ -27,6 +27,8 @@ from tests.conftest import PASSWORD, make_tree
 from tests.flows.conftest import DESK, NARROW, PHONE, QUALITY, opened, sign_in, watch
 from tests.web.test_who_may import INSIDE, NO, OPEN, addresses
 
+pytestmark = pytest.mark.on_sqlite
+
 # The page of all parts stands only where DEBUG is on; here it is one of the pages.
 urlpatterns = [path("look/", style_sheet.look, name="look"), *site]
 
