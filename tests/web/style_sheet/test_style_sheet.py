@@ -4,11 +4,9 @@ from __future__ import annotations
 
 import gzip
 import re
-import tomllib
 from datetime import UTC, date, datetime
 from decimal import Decimal
 from types import SimpleNamespace
-from xml.etree import ElementTree
 
 import pytest
 from django.conf import settings
@@ -18,7 +16,6 @@ from django.test import RequestFactory
 from django.utils import timezone
 
 from orchard.web.pages.style_sheet import look
-from orchard.web.pages.style_sheet.views import DRAWINGS
 from orchard.web.templatetags.orchard import days_said
 
 STATIC = settings.BASE_DIR / "static"
@@ -156,32 +153,6 @@ def test_an_error_page_needs_no_database_and_says_the_way_out(page):
 def test_a_refusal_on_the_403_page_is_its_own_sentence():
     html = render_to_string("403.html", {"refusal": "Only a lead hands out rounds."})
     assert "Only a lead hands out rounds." in html
-
-
-def test_the_drawings_are_small_and_described():
-    files = (STATIC / "img" / "signs").glob("*.svg")
-    assert sorted(key for key, _ in DRAWINGS) == sorted(file.stem for file in files)
-    for key, _ in DRAWINGS:
-        path = STATIC / "img" / "signs" / f"{key}.svg"
-        assert path.stat().st_size <= 2500, path.name
-        root = ElementTree.fromstring(path.read_bytes())  # noqa: S314
-        spaces = {"s": "http://www.w3.org/2000/svg"}
-        for name in ("title", "desc"):
-            element = root.find(f"s:{name}", spaces)
-            assert element is not None and len(element.text) > 8, (key, name)
-        # Paper lies under the ink, so that the drawing shows on a dark page.
-        assert root.find("s:rect", spaces).get("width") == "160"
-
-
-def test_the_guides_commonest_signs_each_have_a_drawing():
-    folder = settings.BASE_DIR / "orchard" / "science" / "guide" / "signs"
-    signs = [
-        sign
-        for path in folder.glob("*.toml")
-        for sign in tomllib.loads(path.read_text())["sign"]
-    ]
-    commonest = {sign["key"] for sign in signs if "common" in sign}
-    assert commonest == {key for key, _ in DRAWINGS}
 
 
 def test_the_styles_of_every_page_stay_small():

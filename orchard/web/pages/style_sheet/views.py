@@ -10,30 +10,9 @@ from django.http import HttpRequest, HttpResponse
 from django.shortcuts import render
 from django.views.decorators.http import require_safe
 
+from orchard.science import guide
+from orchard.web.charts import drawn_signs
 from orchard.web.fields import ColumnOfChoices, NumberWithUnit
-
-DRAWINGS = (
-    ("sucker", "Rootstock sucker"),
-    ("water_sprout", "Water sprout"),
-    ("leafminer", "Citrus leafminer"),
-    ("aphids", "Aphids on new growth"),
-    ("ants_trunk", "Ant trail up the trunk"),
-    ("weeds_ring", "Grass or weeds inside the ring"),
-    ("trimmer_wound", "String-trimmer wound"),
-    ("winter_yellow", "Even yellowing in winter"),
-    ("iron_young", "Youngest leaves yellow, veins green"),
-    ("zinc_manganese", "Mottled new leaves, both halves alike"),
-    ("soft_scale", "Soft scale with honeydew"),
-    ("sooty_mould", "Black film on leaves"),
-    ("fruit_drop", "Small fruit dropping"),
-    ("overripe", "Ripe fruit not picked"),
-    ("buried_trunk", "Mulch up the trunk"),
-    ("bark_sunburn", "Sunburnt bark"),
-    ("snails", "Snails and slugs"),
-    ("frost_leaf", "Frost-burnt leaves"),
-    ("fruit_split", "Splitting fruit"),
-    ("tie_girdle", "Tie cutting in"),
-)
 
 AMOUNTS = (("0", "None"), ("1", "1 to 4"), ("5", "5 or more"), ("u", "Not sure"))
 
@@ -170,6 +149,10 @@ def look(request: HttpRequest) -> HttpResponse:
             "verdicts": ("leave", "watch", "act", "report"),
             "days": [today + timedelta(n) for n in (-900, -40, -4, -1, 0, 1, 3)],
             "moment": datetime(2026, 7, 9, 14, 5, tzinfo=UTC),
-            "drawings": [(f"img/signs/{key}.svg", name) for key, name in DRAWINGS],
+            "drawings": [
+                (f"img/signs/{sign.key}.svg", sign.name)
+                for sign in guide.load().signs.values()
+                if sign.key in drawn_signs()
+            ],
         },
     )

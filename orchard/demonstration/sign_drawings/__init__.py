@@ -1,0 +1,27 @@
+"""A drawing of ours for every sign, from the shapes and colours of the pictures."""
+
+from __future__ import annotations
+
+from html import escape
+
+from orchard.demonstration.sign_drawings import reported
+from orchard.demonstration.sign_drawings.sheet import svg_text
+from orchard.science import guide
+
+__all__ = ["sign_files"]
+
+ROOMS = (reported,)
+
+
+def sign_files() -> dict[str, str]:
+    """Return the text of each sign's drawing by the name of its file, without ending.
+
+    A drawing is the function that bears the sign's key; its title is the sign's name.
+    """
+    signs = guide.load().signs
+    return {
+        draw.__name__: svg_text(escape(signs[draw.__name__].name), draw())
+        for room in ROOMS
+        for draw in room.SIGNS
+        if draw.__name__ in signs
+    }
