@@ -4,13 +4,18 @@ from __future__ import annotations
 
 from html import escape
 
-from orchard.demonstration.sign_drawings import reported
+from orchard.demonstration.sign_drawings import (
+    fruit,
+    leaf_colours,
+    reported,
+    skin_marks,
+)
 from orchard.demonstration.sign_drawings.sheet import svg_text
 from orchard.science import guide
 
 __all__ = ["sign_files"]
 
-ROOMS = (reported,)
+ROOMS = (reported, leaf_colours, fruit, skin_marks)
 
 
 def sign_files() -> dict[str, str]:

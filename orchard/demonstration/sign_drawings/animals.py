@@ -122,10 +122,10 @@ def fly(
     band: Colour = (150, 104, 48),
 ) -> Piece:
     """Draw a fly from above with spread wings; bands lie on the right wing."""
-    one = points_of("2,-5 9,-8 17,-5 21,1 18,6 11,4 4,-1")
+    outline = points_of("2,-5 9,-8 17,-5 21,1 18,6 11,4 4,-1")
     wings = ""
     for side in (-1, 1):
-        wings += blob([(side * x, y) for x, y in one], wing, INK, 1)
+        wings += blob([(side * x, y) for x, y in outline], wing, INK, 1)
         for row in bands:
             wings += stroke([(side * x, y) for x, y in row], band, 2.2)
         wings += strokes(

@@ -40,7 +40,7 @@ def craters(
         [along((0, 0), 2, turn), along((0, 0), 5, turn + 12)]
         for turn in (20, 95, 160, 230, 310)
     ]
-    one = (
+    crater = (
         disc((0, 0), 17.5, halo, None)
         + disc((0, 0), 11.2, SOAKED, None)
         + disc((0, 0), 10, CORK, INK, 1.2)
@@ -48,7 +48,7 @@ def craters(
         + disc((0, 0), 4.2, (104, 74, 46), INK, 1)
         + strokes(cracks, mixed(BROWN, INK, 0.4), 1)
     )
-    return repeated(name, one, [(at, size * 40, size / 10) for at, size in places])
+    return repeated(name, crater, [(at, size * 40, size / 10) for at, size in places])
 
 
 def gum_drop(at: Point, size: float, *, run: float = 0.0) -> Piece:

@@ -12,9 +12,7 @@ from orchard.demonstration.brush import (
     BARK,
     DARK_LEAF,
     INK,
-    LEAF,
     ORANGE,
-    SOFT_LEAF,
     WHITE,
     YELLOW,
     Colour,
@@ -25,6 +23,7 @@ from orchard.demonstration.brush import (
 )
 from orchard.demonstration.sign_drawings.strokes import (
     Piece,
+    Place,
     blob,
     disc,
     dots,
@@ -33,7 +32,6 @@ from orchard.demonstration.sign_drawings.strokes import (
     placed,
     points_of,
     repeated,
-    shape,
     smooth_line,
     smooth_ring,
     straight_line,
@@ -204,7 +202,7 @@ class Shoot:
     def at(self, place: float) -> Point:
         return self.stem[min(20, round(place * 20))]
 
-    def leaf_places(self, text: str) -> list[tuple[Point, float, float]]:
+    def leaf_places(self, text: str) -> list[Place]:
         """Read where leaves sit, written like "0.2,-66,0.9": place, turn, size."""
         rows = []
         for words in text.split():
@@ -214,7 +212,7 @@ class Shoot:
 
     def places(
         self, count: int, *, low: float = 0.1, spread: float = 57, size: float = 1.0
-    ) -> list[tuple[Point, float, float]]:
+    ) -> list[Place]:
         """Return where leaves sit, left and right in turn, smaller towards the tip."""
         rows = []
         for number in range(count):
@@ -237,7 +235,7 @@ class Shoot:
 
 
 def leaves(
-    places: Sequence[tuple[Point, float, float]],
+    places: Sequence[Place],
     fill: Colour,
     piece: Piece,
     name: str = "f",
@@ -290,6 +288,30 @@ def fruit(
         return body
     top = (x + radius * 0.1, y - radius * 0.92)
     return body + disc(top, max(1.5, radius * 0.11), DARK_LEAF, INK, 1)
+
+
+def fruits(
+    places: Sequence[Point], radius: float, fill: Colour, name: str = "x"
+) -> Piece:
+    """Draw the same small fruit in many places."""
+    piece = (
+        disc((0, 0), radius, mixed(fill, INK, 0.14))
+        + disc((-radius * 0.14, -radius * 0.14), radius * 0.8, fill, None)
+        + dots(
+            [(-radius * 0.32, -radius * 0.36)], radius * 0.6, mixed(fill, WHITE, 0.3)
+        )
+        + dots([(radius * 0.1, -radius * 0.92)], max(2.4, radius * 0.2), DARK_LEAF)
+    )
+    return repeated(name, piece, [(place, 0.0, 1.0) for place in places])
+
+
+def hanging(x: float, y: float, *, size: float = 1.0) -> Piece:
+    """Draw the twig and two leaves that a fruit hangs from; its top is at a point."""
+    return leaves(
+        [((x + 4, y), 66.0, size), ((x - 2, y), -68.0, size * 0.9)],
+        DARK_LEAF,
+        small_leaf(56, 23),
+    ) + twig([(x + 3, y - 34), (x, y)], BARK, 4)
 
 
 def round_outline(
@@ -373,8 +395,8 @@ def flower(
     name: str = "p",
 ) -> Piece:
     """Draw an open flower with its stamens."""
-    one = Blade((0, 0), size, size * 0.55, -90)
-    left, right = one.edges
+    leaf = Blade((0, 0), size, size * 0.55, -90)
+    left, right = leaf.edges
     path = smooth_line(left[::6], right[::-6]) + "Z"
     places = [(centre, turn + number * 360 / count, 1.0) for number in range(count)]
     threads = [along(centre, size * 0.36, number * 45) for number in range(8)]
@@ -383,23 +405,3 @@ def flower(
         + strokes([(centre, end) for end in threads], mixed(YELLOW, INK, 0.2), 1)
         + dots(threads, size * 0.1, (226, 172, 50))
     )
-
-
-def soft_stem_leaves(shoot: Shoot, count: int, length: float, width: float) -> Piece:
-    """Draw a soft light shoot with its leaves."""
-    return shoot.draw_stem(SOFT_LEAF) + leaves(
-        shoot.places(count), SOFT_LEAF, small_leaf(length, width)
-    )
-
-
-def firm_leaves(places: Sequence[tuple[Point, float, float]], length: float) -> Piece:
-    """Draw full-grown leaves."""
-    return leaves(places, LEAF, small_leaf(length, length * 0.45), "g")
-
-
-def calyx(centre: Point, radius: float) -> Piece:
-    """Draw the stem end of a fruit: the green star under the stalk."""
-    rows = []
-    for step in range(10):
-        rows.append(along(centre, radius * (1 if step % 2 else 0.5), step * 36))
-    return shape(rows, DARK_LEAF, INK, 1)

@@ -31,12 +31,17 @@ from orchard.demonstration.sign_drawings.plants import (
     stalk,
     twig,
 )
-from orchard.demonstration.sign_drawings.sheet import Drawing, drawing, lens
+from orchard.demonstration.sign_drawings.sheet import (
+    Drawing,
+    drawing,
+    lens,
+)
 from orchard.demonstration.sign_drawings.strokes import (
     blob,
     disc,
     dots,
     placed,
+    places_of,
     points_of,
     repeated,
     ringed,
@@ -189,9 +194,7 @@ def hlb_fruit() -> Drawing:
         mixed(ORANGE, INK, 0.3),
         0.8,
     )
-    leaf = leaves(
-        [((56, 20), 62.0, 1.0), ((50, 20), -70.0, 0.8)], DARK_LEAF, small_leaf(52, 22)
-    )
+    leaf = leaves(places_of("56,20,62,1 50,20,-70,0.8"), DARK_LEAF, small_leaf(52, 22))
     return drawing(
         "A small lopsided fruit that stays green at its flower end; cut open, its "
         "core is bent, one side is larger and the seeds are dark and shrunken.",
@@ -339,9 +342,7 @@ def black_spot() -> Drawing:
         pieces += dots(specks, 1.5, INK)
     freckles = points_of("40,72 66,78 70,34 98,114 62,118 92,30 118,80")
     whole = fruit((78, 78), 60, ORANGE, dots(freckles, 2.6, (96, 40, 28)), pieces)
-    leaf = leaves(
-        [((84, 20), 64.0, 1.0), ((80, 20), -66.0, 0.9)], DARK_LEAF, small_leaf(58, 24)
-    )
+    leaf = leaves(places_of("84,20,64,1 80,20,-66,0.9"), DARK_LEAF, small_leaf(58, 24))
     return drawing(
         "Round sunken spots on a ripening fruit, grey in the middle with tiny black "
         "dots and a brick-red to black rim; small dark freckles between them.",

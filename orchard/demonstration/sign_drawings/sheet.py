@@ -77,9 +77,9 @@ def lens(centre: Point, radius: float, across: float, *pieces: Piece) -> Piece:
         f"{disc((0, 0), radius, LENS, None)}"
         f'<g clip-path="url(#{name})">{"".join(pieces)}</g>'
         f"{disc((0, 0), radius, None, INK, 2.5)}</g>"
-        + scale_bar(
-            (x + radius, y + radius + 7), 2 * radius / across, longest=radius
-        )  # fmt: skip
+        + f'<path d="M{number(x - radius * 0.9)} {number(y + radius + 7)}'
+        f'H{number(x + radius)}" stroke="{colour_text(LENS)}" stroke-width="13"/>'
+        + scale_bar((x + radius, y + radius + 7), 2 * radius / across, longest=radius)
     )
 
 

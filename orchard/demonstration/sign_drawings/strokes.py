@@ -11,6 +11,8 @@ from collections.abc import Iterable, Sequence
 from orchard.demonstration.brush import INK, Colour, Point
 
 Piece = str
+# Where something is, how it is turned and how large.
+Place = tuple[Point, float, float]
 
 
 def number(value: float) -> str:
@@ -42,6 +44,15 @@ def points_of(text: str) -> list[Point]:
 def lines_of(text: str) -> list[list[Point]]:
     """Read rows of points written like "10,20 30,40|50,60 70,80"."""
     return [points_of(row) for row in text.split("|")]
+
+
+def places_of(text: str) -> list[Place]:
+    """Read places written like "10,20,90,1": x, y, turn, size."""
+    places = []
+    for words in text.split():
+        x, y, turn, size = (float(word) for word in words.split(","))
+        places.append(((x, y), turn, size))
+    return places
 
 
 class _Pen:
@@ -188,9 +199,7 @@ def placed(
     return f'<g transform="{words}" stroke-width="{line / size:.2f}">{piece}</g>'
 
 
-def repeated(
-    name: str, piece: Piece, places: Iterable[tuple[Point, float, float]]
-) -> Piece:
+def repeated(name: str, piece: Piece, places: Iterable[Place]) -> Piece:
     """Draw a piece once and show it in many places, each with its turn and size."""
     uses = "".join(
         f'<use href="#{name}" transform="translate({_pair(*at)})'
