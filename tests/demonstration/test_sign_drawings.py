@@ -18,12 +18,13 @@ FILES = sign_files()
 LENGTH = re.compile(r"(?:\d+|0\.\d) (?:mm|cm|m)")
 
 
+def test_every_sign_of_the_guide_has_a_drawing_and_no_other_has():
+    assert sorted(FILES) == sorted(guide.load().signs)
+
+
 def test_the_files_are_what_the_code_draws():
-    stale = [
-        key
-        for key, text in FILES.items()
-        if (draw_signs.FOLDER / f"{key}.svg").read_text() != text
-    ]
+    kept = {file.stem: file.read_text() for file in draw_signs.FOLDER.glob("*.svg")}
+    stale = sorted(key for key in {*kept, *FILES} if kept.get(key) != FILES.get(key))
     assert not stale, "Draw the signs anew: manage.py draw_signs"
 
 

@@ -6,16 +6,19 @@ from html import escape
 
 from orchard.demonstration.sign_drawings import (
     fruit,
+    insects,
     leaf_colours,
+    other_fruit,
     reported,
     skin_marks,
+    wood,
 )
 from orchard.demonstration.sign_drawings.sheet import svg_text
 from orchard.science import guide
 
 __all__ = ["sign_files"]
 
-ROOMS = (reported, leaf_colours, fruit, skin_marks)
+GROUPS = (reported, leaf_colours, fruit, skin_marks, insects, wood, other_fruit)
 
 
 def sign_files() -> dict[str, str]:
@@ -26,7 +29,7 @@ def sign_files() -> dict[str, str]:
     signs = guide.load().signs
     return {
         draw.__name__: svg_text(escape(signs[draw.__name__].name), draw())
-        for room in ROOMS
-        for draw in room.SIGNS
+        for group in GROUPS
+        for draw in group.SIGNS
         if draw.__name__ in signs
     }

@@ -34,6 +34,7 @@ BARS = {
     5000.0: "5 m",
 }
 LENS: Colour = (253, 250, 240)
+PAGE: Colour = mixed(PAPER, LENS, 0.5)
 
 
 @dataclass(frozen=True, slots=True)
@@ -56,7 +57,11 @@ def scale_bar(end: Point, per_mm: float, *, longest: float = 44) -> Piece:
     length = max(mm for mm in BARS if mm * per_mm <= longest)
     x, y = end
     start = number(x - length * per_mm)
+    # Paper under it, where it lies on what is drawn.
+    left = x - length * per_mm - 6 - 6.2 * len(BARS[length])
     return (
+        f'<path d="M{number(left)} {number(y)}H{number(x + 2)}" '
+        f'stroke="{colour_text(PAGE)}" stroke-width="12"/>'
         f'<path d="M{start} {number(y - 3)}v6m0-3H{number(x)}m0-3v6"/>'
         f'<text x="{number(x - length * per_mm - 4)}" y="{number(y + 3.8)}" '
         f'text-anchor="end" fill="{colour_text(INK)}" stroke="none">'
@@ -67,9 +72,9 @@ def scale_bar(end: Point, per_mm: float, *, longest: float = 44) -> Piece:
 def lens(centre: Point, radius: float, across: float, *pieces: Piece) -> Piece:
     """Draw a round view through a lens, so many millimetres wide, with its own bar.
 
-    The pieces lie around nought.
+    The pieces lie around nought; the bar below it stays above the sheet's own.
     """
-    x, y = centre
+    x, y = centre[0], min(centre[1], DRAWN_HEIGHT - radius - 13)
     name = f"n{round(x)}"
     return (
         f'<clipPath id="{name}"><circle r="{number(radius)}"/></clipPath>'
@@ -77,20 +82,18 @@ def lens(centre: Point, radius: float, across: float, *pieces: Piece) -> Piece:
         f"{disc((0, 0), radius, LENS, None)}"
         f'<g clip-path="url(#{name})">{"".join(pieces)}</g>'
         f"{disc((0, 0), radius, None, INK, 2.5)}</g>"
-        + f'<path d="M{number(x - radius * 0.9)} {number(y + radius + 7)}'
-        f'H{number(x + radius)}" stroke="{colour_text(LENS)}" stroke-width="13"/>'
         + scale_bar((x + radius, y + radius + 7), 2 * radius / across, longest=radius)
     )
 
 
 def svg_text(title: str, plan: Drawing) -> str:
     """Return a drawing as a file: paper, what is drawn, and the scale bar."""
-    ground = colour_text(mixed(PAPER, LENS, 0.5))
+    ground = colour_text(PAGE)
     ink = colour_text(INK)
     return (
         f'<svg xmlns="http://www.w3.org/2000/svg" viewBox="0 0 {SIDE} {SIDE}" '
-        f'role="img" aria-labelledby="t d"><title id="t">{title}</title>'
-        f'<desc id="d">{plan.shows}</desc>'
+        f'role="img" aria-labelledby="title shows"><title id="title">{title}</title>'
+        f'<desc id="shows">{plan.shows}</desc>'
         f'<rect width="{SIDE}" height="{SIDE}" fill="{ground}"/>'
         f'<g fill="none" stroke="{ink}" stroke-width="1.5" stroke-linecap="round" '
         f'stroke-linejoin="round" font-family="sans-serif" font-size="11">'
