@@ -8,7 +8,6 @@ from orchard.web.charts.drawings import (
     SignPicture,
     Tick,
     condition_picture,
-    drawn_signs,
     sign_picture,
 )
 from orchard.web.charts.plot import (
@@ -43,7 +42,6 @@ __all__ = [
     "x_scale",
     "spread_labels",
     "condition_picture",
-    "drawn_signs",
     "value_ticks",
     "sign_picture",
     "round_steps",

@@ -5,10 +5,7 @@ from __future__ import annotations
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from datetime import date, timedelta
-from functools import lru_cache
-from pathlib import Path
 
-from django.contrib.staticfiles import finders
 from django.templatetags.static import static
 from django.urls import reverse
 from django.utils.formats import date_format
@@ -35,19 +32,10 @@ class SignPicture:
     height: int = DRAWN
 
 
-@lru_cache(maxsize=1)
-def drawn_signs() -> frozenset[str]:
-    """Return the keys of the signs we have drawn, looked for once per process."""
-    folders = finders.find("img/signs", find_all=True)
-    return frozenset(
-        file.stem for folder in folders for file in Path(folder).glob("*.svg")
-    )
-
-
 def sign_picture(
     sign: Sign, photos: Mapping[str, Photo], orchard: Orchard, *, size: str = "small"
-) -> SignPicture | None:
-    """Return the orchard's confirmed photo of a sign, else our drawing, else None."""
+) -> SignPicture:
+    """Return the orchard's confirmed photo of a sign, else our drawing."""
     photo = photos.get(sign.key)
     if photo is not None:
         return SignPicture(
@@ -59,13 +47,11 @@ def sign_picture(
             width=photo.width,
             height=photo.height,
         )
-    if sign.key in drawn_signs():
-        return SignPicture(
-            src=static(f"img/signs/{sign.key}.svg"),
-            alt=_("Drawing: %(sign)s") % {"sign": sign.name},
-            credit=_("Drawing"),
-        )
-    return None
+    return SignPicture(
+        src=static(f"img/signs/{sign.key}.svg"),
+        alt=_("Drawing: %(sign)s") % {"sign": sign.name},
+        credit=_("Drawing"),
+    )
 
 
 @dataclass(frozen=True, slots=True)

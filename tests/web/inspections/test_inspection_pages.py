@@ -11,7 +11,6 @@ from pathlib import Path
 
 import pytest
 from django.conf import settings as django_settings
-from django.contrib.staticfiles import finders
 from django.core.files.uploadedfile import SimpleUploadedFile
 from django.db import connection
 from django.test.utils import CaptureQueriesContext
@@ -30,7 +29,6 @@ from orchard.science import guide
 from orchard.science.verdict.answers import outcomes as verdict_outcomes
 from orchard.services import facts, inspections
 from orchard.services.inspections import SeenSign
-from orchard.web.charts import drawings
 from orchard.web.pages.inspections import packing, sign_blocks
 from tests.conftest import NOW, TODAY, make_person
 
@@ -77,23 +75,6 @@ def test_every_sign_of_the_tree_can_be_chosen_with_its_outcomes(as_vera, tree):
         r'<script id="outcomes" type="application/json">(.*?)</script>', html
     )
     assert set(json.loads(data.group(1))["signs"]) == fitting
-
-
-def test_drawings_are_looked_for_once_per_process(as_vera, tree, monkeypatch):
-    asked = []
-    find = finders.find
-
-    def find_and_note(path, **options):
-        asked.append(path)
-        return find(path, **options)
-
-    monkeypatch.setattr(finders, "find", find_and_note)
-    drawings.drawn_signs.cache_clear()
-    for url in (NEW, NEW):
-        assert as_vera.get(url).status_code == 200
-    card = as_vera.get("/alderbrook/trees/A-1/inspections/signs/leafminer/")
-    assert "/static/img/signs/leafminer.svg" in card.content.decode()
-    assert asked == ["img/signs"]
 
 
 def test_the_packed_outcomes_say_what_the_law_says(tree, db):
@@ -188,6 +169,19 @@ def test_pictures_and_steps_of_a_sign_come_when_it_is_chosen(as_vera, tree):
     assert "img/signs/sucker.svg" in card
     for wrong in ("codling", "dragon"):
         assert as_vera.get(url.replace("sucker", wrong)).status_code == 404
+
+
+def test_the_orchards_confirmed_photo_stands_before_the_drawing(
+    as_vera, orchard, tree, vera
+):
+    photo = Photo.objects.create(
+        orchard=orchard, by=vera, sha256="1" * 64, file_format="JPEG", width=4,
+        height=3, size_bytes=1, received_at=NOW, confirmed_sign="sucker",
+    )  # fmt: skip
+    card = text_of(as_vera.get("/alderbrook/trees/A-1/inspections/signs/sucker/"))
+    assert str(photo.name) in card
+    assert "img/signs/sucker.svg" not in card
+    assert "img/signs/water_sprout.svg" in card
 
 
 def test_a_word_finds_signs_without_a_script_and_loses_nothing(as_vera, tree):

@@ -36,7 +36,7 @@ class Card:
     name: str
     url: str
     text: str
-    picture: SignPicture | None
+    picture: SignPicture
 
 
 @dataclass(frozen=True, slots=True)

@@ -23,7 +23,6 @@ from orchard.science.words import Part, Verdict
 from orchard.services import inspections
 from orchard.services.facts import Ground
 from orchard.services.inspections import Judged
-from orchard.web.charts import drawn_signs
 from orchard.web.pages.inspections.forms import FindingForm, units_of
 
 OPEN = ("chosen", "again", "found", "usual")
@@ -97,6 +96,7 @@ class SignBlock:
     sign: Sign
     checked: bool
     questions: tuple[Question, ...]
+    # None on a page that only asks the sign's questions.
     picture: SignThumbnail | None
     alikes: tuple[LookAlike, ...]
     steps: Sequence[Any]
@@ -157,10 +157,10 @@ def place_titles() -> dict[str, str]:
 def pictures_of(
     orchard: Orchard, photos: Mapping[str, Photo]
 ) -> dict[str, SignThumbnail]:
-    """Return a picture for every sign that has one: our own photo before a drawing."""
+    """Return a picture of every sign: the orchard's own photo before the drawing."""
     pictures = {
         key: SignThumbnail(static(f"img/signs/{key}.svg"), "", is_photo=False)
-        for key in drawn_signs()
+        for key in guide.load().signs
     }
     for key, photo in photos.items():
         url = reverse("photo-file", args=[orchard.slug, photo.name, "small"])

@@ -46,7 +46,7 @@ def list_of(row: Round, *, now: datetime) -> dict[str, Any]:
     return {
         "fetched_at": now.isoformat(),
         "pages": pages,
-        "pictures": [picture.src for picture in shown if picture is not None],
+        "pictures": [picture.src for picture in shown],
         "cards": f"{reverse('round-pages', args=[orchard.slug, row.pk])}?part=cards",
     }
 

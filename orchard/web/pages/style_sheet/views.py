@@ -11,7 +11,6 @@ from django.shortcuts import render
 from django.views.decorators.http import require_safe
 
 from orchard.science import guide
-from orchard.web.charts import drawn_signs
 from orchard.web.fields import ColumnOfChoices, NumberWithUnit
 
 AMOUNTS = (("0", "None"), ("1", "1 to 4"), ("5", "5 or more"), ("u", "Not sure"))
@@ -152,7 +151,6 @@ def look(request: HttpRequest) -> HttpResponse:
             "drawings": [
                 (f"img/signs/{sign.key}.svg", sign.name)
                 for sign in guide.load().signs.values()
-                if sign.key in drawn_signs()
             ],
         },
     )
