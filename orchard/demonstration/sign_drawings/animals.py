@@ -49,7 +49,7 @@ def feelers(length: float, y: float, spread: float = 35) -> Piece:
     )
 
 
-def psyllid_nymph(fill: Colour = (238, 178, 72), *, wax: bool = True) -> Piece:
+def psyllid_nymph(fill: Colour = (252, 208, 110), *, wax: bool = True) -> Piece:
     """Draw a flat nymph with wing pads and red eyes, with curly strings of wax."""
     body = points_of(
         "-4,-9 4,-9 6,-5 9,-3 9,4 6,5 7,9 3,12 -3,12 -7,9 -6,5 -9,4 -9,-3 -6,-5"

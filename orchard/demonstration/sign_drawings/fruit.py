@@ -25,6 +25,7 @@ from orchard.demonstration.sign_drawings.places import (
 )
 from orchard.demonstration.sign_drawings.plants import (
     LEMON,
+    PALE_EARTH,
     PITH,
     Shoot,
     cut_across,
@@ -74,7 +75,7 @@ def fruit_drop() -> Drawing:
         "Small green fruit lie all over the ground; a few still hang on the twig "
         "above, others have left only their stalks.",
         260,
-        ground(102),
+        ground(102, PALE_EARTH),
         top,
         leaves(
             places_of(
@@ -131,7 +132,7 @@ def brown_rot() -> Drawing:
             (80, 74),
             46,
             ORANGE,
-            blob(patch, (164, 118, 66), mixed(ORANGE, BROWN, 0.5), 7),
+            blob(patch, (122, 80, 44), mixed(ORANGE, BROWN, 0.5), 7),
         ),
         strokes(splash, (96, 134, 150), 2),
         dots(points_of("14,112 148,110 30,116 126,112 54,122"), 4, (96, 134, 150)),
@@ -319,8 +320,8 @@ def creasing() -> Drawing:
 def regreen() -> Drawing:
     top = blob(
         points_of("20,84 40,74 60,84 80,70 104,82 122,70 144,80 140,10 20,10"),
-        (134, 164, 74),
-        mixed(ORANGE, GREEN_FRUIT, 0.5),
+        (82, 122, 58),
+        (164, 132, 52),
         8,
     )
     return drawing(
@@ -339,7 +340,7 @@ def overripe() -> Drawing:
     return drawing(
         "Ripe fruit hang low and lie brown and soft on the ground, with insects about.",
         480,
-        ground(112),
+        ground(112, PALE_EARTH),
         blob(
             points_of("-10,-10 170,-10 160,44 132,62 104,52 80,66 50,56 26,66 0,44"),
             DARK_LEAF,

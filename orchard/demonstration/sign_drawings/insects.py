@@ -26,6 +26,7 @@ from orchard.demonstration.sign_drawings.places import (
 )
 from orchard.demonstration.sign_drawings.plants import (
     LEMON,
+    PALE_BARK,
     Blade,
     Shoot,
     big_leaf,
@@ -364,7 +365,7 @@ def purple_scale() -> Drawing:
         "flat and dry on an inner leaf; through the lens one of each.",
         42,
         stalk(blade),
-        blade.draw(LEAF),
+        blade.draw(mixed(SOFT_LEAF, LEAF, 0.3)),
         repeated("a", mussel, places),
         repeated("e", flat, blacks),
         lens(
@@ -579,7 +580,7 @@ def ants_trunk() -> Drawing:
         "Two steady lines of ants on a trunk, one going up and one coming down.",
         60,
         ground(132),
-        trunk((80, 136), 160, 76),
+        trunk((80, 136), 160, 76, fill=PALE_BARK),
         repeated("a", animals.ant(), [*up, *down]),
         marks.arrow((26, 88), (26, 54)),
         marks.arrow((136, 54), (136, 88)),
@@ -708,7 +709,7 @@ def night_chewers() -> Drawing:
         70,
         moon,
         stalk(blade),
-        blade.draw(LEAF, notches),
+        blade.draw(SOFT_LEAF, notches),
         placed(weevil, (78, 74), 60, 0.8, 1.2),
         placed(earwig, (126, 116), 40, 0.95, 1.2),
     )
@@ -778,7 +779,7 @@ def good_bugs() -> Drawing:
         "Helpers on a leaf: a ladybird and its spiny grub, lacewing eggs on hair- "
         "thin stalks, and a swollen tan aphid mummy with a round hole.",
         32,
-        blade.draw(LEAF),
+        blade.draw(SOFT_LEAF),
         eggs,
         placed(beetle, (104, 62), 50, 1.05, 1.3),
         placed(grub, (64, 82), 70, 1.05, 1.2),

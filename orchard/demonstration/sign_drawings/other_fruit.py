@@ -19,6 +19,7 @@ from orchard.demonstration.sign_drawings.places import (
     ground,
 )
 from orchard.demonstration.sign_drawings.plants import (
+    PALE_EARTH,
     Blade,
     Shoot,
     fruit,
@@ -290,7 +291,7 @@ def persimmon_drop() -> Drawing:
         "Small green persimmons with their four-part cap lie under a young tree; "
         "one is falling from the twig.",
         330,
-        ground(108),
+        ground(108, PALE_EARTH),
         twig(points_of("-4,24 70,18 164,30"), BARK, 6),
         leaves(
             places_of(

@@ -13,6 +13,7 @@ from orchard.demonstration.brush import (
     DARK_LEAF,
     INK,
     ORANGE,
+    STRAW,
     WHITE,
     YELLOW,
     Colour,
@@ -41,6 +42,10 @@ from orchard.demonstration.sign_drawings.strokes import (
 
 PITH: Colour = (250, 240, 208)
 LEMON: Colour = (240, 208, 72)
+UNRIPE: Colour = (92, 128, 56)
+# Bark and soil light enough to show what is dark on them, in grey too.
+PALE_BARK: Colour = mixed(BARK, STRAW, 0.5)
+PALE_EARTH: Colour = (212, 192, 162)
 
 
 @dataclass(frozen=True)

@@ -21,6 +21,7 @@ from orchard.demonstration.brush import (
 )
 from orchard.demonstration.sign_drawings import animals, marks
 from orchard.demonstration.sign_drawings.plants import (
+    UNRIPE,
     Blade,
     Shoot,
     big_leaf,
@@ -158,15 +159,13 @@ def hlb_fruit() -> Drawing:
         "50,24 70,22 88,34 100,56 102,82 92,104 72,116 54,112 "
         "46,98 45,82 38,66 32,48 36,32"
     )
-    green = blob(
-        points_of("20,74 50,82 72,70 110,76 100,130 30,130"), GREEN_FRUIT, None
-    )
+    green = blob(points_of("20,74 50,82 72,70 110,76 100,130 30,130"), UNRIPE, None)
     fade = stroke(
         points_of("24,74 50,81 72,70 100,74"), mixed(ORANGE, GREEN_FRUIT, 0.5), 7
     )
     dark = blob(
         points_of("30,96 60,104 92,90 80,130 30,130"),
-        mixed(GREEN_FRUIT, DARK_LEAF, 0.5),
+        mixed(LEAF, DARK_LEAF, 0.6),
         None,
     )
     whole = fruit((62, 66), 40, ORANGE, green, fade, dark, outline=ring, stem=False)
@@ -279,10 +278,10 @@ def fruit_fly() -> Drawing:
 
 def mal_secco() -> Drawing:
     stem = points_of("28,150 44,112 62,76 84,40 100,6")
-    dead = twig(stem, (150, 146, 134), 15)
+    dead = twig(stem, (196, 192, 180), 15)
     low = stroke(stem[:2], mixed(LEAF, BARK, 0.4), 15)
     shaved = points_of("49,118 44,106 56,78 69,50 80,38 84,42 74,66 62,94")
-    wood = blob(shaved, (228, 112, 52), INK, 1.6)
+    wood = blob(shaved, (214, 92, 36), INK, 1.6)
     grain = strokes(
         [points_of("52,108 62,84 76,52"), [(55, 106), (66, 80)]], (184, 70, 36), 1.3
     )

@@ -34,6 +34,7 @@ from orchard.demonstration.sign_drawings.places import (
     trunk,
 )
 from orchard.demonstration.sign_drawings.plants import (
+    PALE_BARK,
     PITH,
     Shoot,
     big_leaf,
@@ -316,6 +317,7 @@ def gummosis() -> Drawing:
                 1.4,
             ),
             graft=76,
+            fill=PALE_BARK,
         ),
         marks.gum_drop((60, 90), 4.4, run=12),
         marks.gum_drop((94, 98), 4.2, run=16),
@@ -740,7 +742,7 @@ def longhorn_hole() -> Drawing:
         "feelers.",
         150,
         ground(130),
-        trunk((92, 134), 150, 62),
+        trunk((92, 134), 150, 62, fill=PALE_BARK),
         marks.hole((84, 103), 6.2),
         marks.sawdust((84, 134), 44, 16),
         dots(points_of("82,112 86,116 80,120 88,122"), 2.2, marks.DUST),
@@ -761,7 +763,7 @@ def sawdust_hole() -> Drawing:
         "it and a little sap.",
         70,
         ground(126),
-        limb(points_of("80,160 80,70 82,-16"), 74),
+        limb(points_of("80,160 80,70 82,-16"), 74, PALE_BARK),
         strokes(
             lines_of(
                 "54,10 54,34|104,20 104,44|60,120 60,138|100,110 100,134|56,60 58,76"
@@ -811,7 +813,7 @@ def gum_stone() -> Drawing:
     return drawing(
         "Beads of amber gum on the bark of a limb, above a patch of sunken dark bark.",
         110,
-        limb(points_of("-10,120 60,86 168,40"), 52),
+        limb(points_of("-10,120 60,86 168,40"), 52, PALE_BARK),
         blob(
             points_of("40,100 56,80 84,70 100,72 92,88 68,102"),
             (74, 54, 44),
