@@ -7,12 +7,20 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 
-from orchard.demonstration.brush import INK, WHITE, Colour, Point, along, mixed
+from orchard.demonstration.brush import (
+    INK,
+    WHITE,
+    Colour,
+    Point,
+    along,
+    mixed,
+)
 from orchard.demonstration.sign_drawings.strokes import (
     Piece,
     blob,
     disc,
     dots,
+    lines_of,
     points_of,
     stroke,
     strokes,
@@ -87,13 +95,7 @@ def psyllid_adult(wing: Colour = (196, 166, 122), *, mottled: bool = True) -> Pi
         wing_piece += dots(points_of("8,-5.5 12,-6 16,-6.4 20,-5.4 22,-3"), 2, brown)
         wing_piece += dots(points_of("10,-1 14,0 18,-1"), 1.6, brown)
     return (
-        strokes(
-            [
-                points_of("2,1 4,6 2,9"),
-                points_of("5,1 9,6 8,10"),
-                points_of("8,1 15,5 15,11"),
-            ]
-        )
+        strokes(lines_of("-1,1 -5,0 -6,2.5|3,1 0,3 -2,6.5|7,1 6,6 2.5,11"))
         + strokes([points_of("-4,-3 -9,-5 -12,-3")])
         + blob(points_of("-6,-3 -1,-6 6,-4 10,0 4,3 -3,2"), mixed(wing, INK, 0.45))
         + wing_piece

@@ -60,8 +60,8 @@ def psyllid_nymph() -> Drawing:
         "0.74,52,0.8 0.92,-26,0.55 0.9,30,0.6 1,2,0.5"
     )
     nymphs = "".join(
-        placed(animals.psyllid_nymph(), shoot.at(part), turn, 0.9, 1)
-        for part, turn in ((0.16, 8), (0.43, -10), (0.7, 24))
+        placed(animals.psyllid_nymph(), at, turn, 0.9, 1)
+        for at, turn in ((shoot.at(0.43), -10), (shoot.at(0.7), 24), ((24, 106), 62))
     )
     eggs = dots(points_of("66,8 61,14 69,14 64,20 60,4"), 3.4, (240, 150, 30))
     perch = Blade((48, 126), 118, 30, 2, -3).draw(SOFT_LEAF)
