@@ -31,6 +31,15 @@ test("the verdict is looked up by all answers, open ones too", () => {
   assert.equal(verdictOf(sign, { pct: 10, ants: "?" }, says).missing, "ants");
 });
 
+test("what is earned stands beside the answer that is missing, under its own plan", () => {
+  const earned = { ...sign, said: [["a", 7, 14, 1, "+2", "?ants"], ["w", null, 30, "#1"]], table: "0".repeat(11) + "1" };
+  const act = verdictOf(earned, { pct: 30 }, says);
+  assert.deepEqual([act.verdict, act.plan, act.missing, act.because], ["a", 2, "ants", ["Many."]]);
+  assert.deepEqual(verdictOf(earned, {}, says).because, []);
+  const mild = verdictOf(earned, {}, says, ["Zero.", "One."]);
+  assert.deepEqual([mild.because, mild.plan, mild.missing], [["One."], 0, null]);
+});
+
 test("only what can still change the verdict is asked", () => {
   assert.deepEqual(worthAsking(sign, { pct: 0 }), ["pct"]);
   assert.deepEqual(worthAsking(sign, { pct: 10 }), ["pct", "ants"]);

@@ -62,7 +62,7 @@ class PestStatus(models.Model):
     orchard = models.ForeignKey(
         Orchard, on_delete=models.PROTECT, related_name="pest_statuses"
     )
-    code = models.CharField(_("EPPO code"), max_length=8)
+    code = models.CharField(_("EPPO code"), max_length=32)
     status = models.CharField(_("status here"), max_length=12)
     source = models.CharField(_("who says so"), max_length=200, blank=True)
     set_by = models.ForeignKey(

@@ -2,10 +2,14 @@
 
 from __future__ import annotations
 
+from collections.abc import Mapping
+from types import MappingProxyType
+
 from orchard.science.guide.references import References
 from orchard.science.guide.rule_lists import (
     read_conditions,
     read_rule_rows,
+    read_steps,
     rule_problems,
 )
 from orchard.science.guide.rules import Fact, Rule
@@ -16,7 +20,6 @@ from orchard.science.guide.shapes import (
     Pest,
     Rootstock,
     Sign,
-    SignStep,
     Stage,
     Tenderness,
 )
@@ -30,7 +33,6 @@ from orchard.science.words import (
     Measure,
     NotWhile,
     Part,
-    StepKind,
     Verdict,
 )
 
@@ -79,6 +81,8 @@ def read_fact(row: Row, references: References) -> Fact:
         low=low,
         high=high,
         whole=row.truth("whole", False),
+        about_tree=row.truth("about_tree", False),
+        asked_first=row.truth("asked_first", False),
     )
 
 
@@ -205,7 +209,7 @@ def read_sign(row: Row, references: References) -> Sign:
     """Read a sign with its rules; its group is the file it stands in."""
     measure = row.word("measure", Measure)
     eppo = row.keys("eppo", references.pests, "pests.toml")
-    return Sign(
+    sign = Sign(
         key=row.text("key"),
         group=row.file_stem,
         name=row.text("name"),
@@ -223,19 +227,22 @@ def read_sign(row: Row, references: References) -> Sign:
         measure=measure,
         ask=row.text("ask"),
         asks_fact=_read_asked_fact(row, measure, references),
+        asks=_read_asks(row, references),
         positive=read_conditions(row, "positive", references),
-        steps=tuple(_read_step(step) for step in row.rows("steps", "step")),
+        steps=read_steps(row),
         frost_exempt=row.truth("frost_exempt"),
         young_exempt=row.truth("young_exempt", False),
         do_not=row.texts("do_not"),
         caution=row.texts("caution"),
         photos=row.texts("photos"),
         alike=tuple(_read_alike(alike) for alike in row.rows("alike", "look-alike")),
-        rules=_read_rules(row, references),
+        rules=(),
+        rule_plans=(),
         sources=row.sources(references.sources),
         how=row.word("how", Verification),
         basis=row.text("basis"),
     )
+    return sign.with_rules(_read_rules(row, references))
 
 
 def _read_asked_fact(row: Row, measure: Measure, references: References) -> str:
@@ -248,6 +255,18 @@ def _read_asked_fact(row: Row, measure: Measure, references: References) -> str:
     return asks_fact
 
 
+def _read_asks(row: Row, references: References) -> Mapping[str, str]:
+    """Read the sign's own words for further questions."""
+    questions = row.table("asks") if row.has("asks") else {}
+    for fact, question in questions.items():
+        is_fact = fact in references.facts or fact in references.doubtful_facts
+        if not is_fact:
+            row.note_fault("asks", f"{fact!r} is no fact of facts.toml; add it there.")
+        if not isinstance(question, str) or not question:
+            row.note_fault("asks", f"the question about {fact} must be a text.")
+    return MappingProxyType({fact: str(words) for fact, words in questions.items()})
+
+
 def _read_rules(row: Row, references: References) -> tuple[Rule, ...]:
     rows = row.rows("rule", "rule")
     rules = read_rule_rows(rows, references)
@@ -255,6 +274,13 @@ def _read_rules(row: Row, references: References) -> tuple[Rule, ...]:
         for condition in rule.conditions:
             if condition.fact == "species":
                 _check_species(rule_row, condition.values, references)
+    used = {condition.fact for rule in rules for condition in rule.conditions}
+    key = row.text("key")
+    coded = bool(row.values.get("eppo")) or key in references.pests
+    if "local_status" in used and not coded:
+        row.note_fault(
+            "eppo", f"local_status needs a code; add one, or {key!r} to pests.toml."
+        )
     if not rows:
         row.note_fault("rule", "the last rule must have an empty if; add rules.")
     elif all(_is_whole(*pair) for pair in zip(rows, rules, strict=True)):
@@ -276,12 +302,6 @@ def _check_species(
 def _is_whole(row: Row, rule: Rule) -> bool:
     """Say whether a rule was read with all its conditions."""
     return row.is_sound("if") and len(row.table("if")) == len(rule.conditions)
-
-
-def _read_step(row: Row) -> SignStep:
-    step = SignStep(row.text("do"), row.word("kind", StepKind))
-    row.finish()
-    return step
 
 
 def _read_alike(row: Row) -> Alike:

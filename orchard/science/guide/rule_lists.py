@@ -12,13 +12,14 @@ from orchard.science.guide.rules import (
     Fact,
     Option,
     Rule,
+    SignStep,
     Value,
     allowed,
     options,
 )
 from orchard.science.guide_files import Fault, GuideError, Row
 from orchard.science.windows import season_of_month
-from orchard.science.words import Verdict
+from orchard.science.words import StepKind, Verdict
 
 MOST_DAYS = 3660
 
@@ -68,7 +69,16 @@ def write_rules(rules: Iterable[Rule]) -> list[dict[str, object]]:
         }
         days = {"due": rule.due, "recheck": rule.recheck}
         row.update({name: count for name, count in days.items() if count is not None})
-        rows.append({**row, "because": rule.because})
+        row["because"] = rule.because
+        if rule.title:
+            row["title"] = rule.title
+        if rule.steps:
+            row["steps"] = [
+                {"do": step.do, "kind": step.kind.value} for step in rule.steps
+            ]
+        if rule.caution:
+            row["caution"] = list(rule.caution)
+        rows.append(row)
     return rows
 
 
@@ -84,6 +94,9 @@ def _read_rule(row: Row, references: References) -> Rule:
         due=row.optional_whole("due", 0, MOST_DAYS),
         recheck=row.optional_whole("recheck", 1, MOST_DAYS),
         because=row.text("because"),
+        steps=read_steps(row) if row.has("steps") else (),
+        caution=row.texts("caution") if row.has("caution") else (),
+        title=row.text("title", ""),
     )
     row.finish()
     if not row.is_sound("verdict"):
@@ -100,6 +113,17 @@ def _read_rule(row: Row, references: References) -> Rule:
             "recheck", "watch needs recheck; add the days until the next look."
         )
     return rule
+
+
+def read_steps(row: Row) -> tuple[SignStep, ...]:
+    """Read the steps of a sign or of a rule."""
+    return tuple(_read_step(step) for step in row.rows("steps", "step"))
+
+
+def _read_step(row: Row) -> SignStep:
+    step = SignStep(row.text("do"), row.word("kind", StepKind))
+    row.finish()
+    return step
 
 
 def read_conditions(

@@ -2,11 +2,11 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Mapping, Sequence
+from collections.abc import Container, Iterable, Mapping, Sequence
 from dataclasses import dataclass
 from math import ceil, floor, isfinite
 
-from orchard.science.words import Verdict
+from orchard.science.words import StepKind, Verdict
 
 Value = bool | int | float | str
 ANYTHING_ELSE = "other"
@@ -19,6 +19,8 @@ class Fact:
 
     `kind` is number, yes_no or choice. A choice without choices takes any name.
     `given_by` says who normally supplies it: tree, date, site, weather or answer.
+    Only what a visitor can see has an `ask`. A fact `about_tree` has one answer for
+    all signs of a look; one that is `asked_first` decides danger to people.
     """
 
     key: str
@@ -32,6 +34,8 @@ class Fact:
     low: float = 0.0
     high: float = 0.0
     whole: bool = False
+    about_tree: bool = False
+    asked_first: bool = False
 
     def problem_with(self, value: object) -> str:
         """Say in a sentence what is wrong with a value, or "" when it will do."""
@@ -100,18 +104,37 @@ class Condition:
 
 
 @dataclass(frozen=True, slots=True)
+class SignStep:
+    """One thing to do about a sign, and the sort of work it is."""
+
+    do: str
+    kind: StepKind
+
+
+@dataclass(frozen=True, slots=True)
 class Rule:
-    """If all conditions hold, this verdict; days are whole calendar days."""
+    """If all conditions hold, this verdict; days are whole calendar days.
+
+    Steps, caution and title are the rule's own; empty ones are those of its sign.
+    """
 
     conditions: tuple[Condition, ...]
     verdict: Verdict
     due: int | None = None
     recheck: int | None = None
     because: str = ""
+    steps: tuple[SignStep, ...] = ()
+    caution: tuple[str, ...] = ()
+    title: str = ""
 
-    def truth(self, facts: Mapping[str, Value | None]) -> bool | None:
-        """Answer in three values: one false condition settles it, else unknowns do."""
-        return all_hold(self.conditions, facts)
+    def truth(
+        self, facts: Mapping[str, Value | None], never_asked: Container[str] = ()
+    ) -> bool | None:
+        """Answer in three values: one false condition settles it, else unknowns do.
+
+        A fact that is unknown and never asked counts as false.
+        """
+        return all_hold(self.conditions, facts, never_asked)
 
     @property
     def is_unconditional(self) -> bool:
@@ -120,13 +143,15 @@ class Rule:
 
 
 def all_hold(
-    conditions: Iterable[Condition], facts: Mapping[str, Value | None]
+    conditions: Iterable[Condition],
+    facts: Mapping[str, Value | None],
+    never_asked: Container[str] = (),
 ) -> bool | None:
-    """Join conditions by a three-valued "and"."""
+    """Join conditions by a three-valued "and"; what is never asked is false."""
     answer: bool | None = True
     for condition in conditions:
         truth = condition.truth(facts)
-        if truth is False:
+        if truth is False or (truth is None and condition.fact in never_asked):
             return False
         if truth is None:
             answer = None

@@ -3,10 +3,17 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 from orchard.science.figures import Figure
-from orchard.science.guide.rules import Condition, Fact, Rule, Value, all_hold
+from orchard.science.guide.rules import (
+    Condition,
+    Fact,
+    Rule,
+    SignStep,
+    Value,
+    all_hold,
+)
 from orchard.science.source import Source, Verification
 from orchard.science.windows import Trigger
 from orchard.science.words import (
@@ -16,17 +23,8 @@ from orchard.science.words import (
     Measure,
     NotWhile,
     Part,
-    StepKind,
     Verdict,
 )
-
-
-@dataclass(frozen=True, slots=True)
-class SignStep:
-    """One thing to do about a sign, and the sort of work it is."""
-
-    do: str
-    kind: StepKind
 
 
 @dataclass(frozen=True, slots=True)
@@ -36,6 +34,14 @@ class Alike:
     sign: str
     name: str
     tell: str
+
+
+@dataclass(frozen=True, slots=True)
+class Plan:
+    """What is done about a sign, and what to mind while doing it."""
+
+    steps: tuple[SignStep, ...]
+    caution: tuple[str, ...]
 
 
 @dataclass(frozen=True, slots=True)
@@ -57,6 +63,7 @@ class Sign:
     measure: Measure
     ask: str
     asks_fact: str
+    asks: Mapping[str, str]
     positive: tuple[Condition, ...]
     steps: tuple[SignStep, ...]
     frost_exempt: bool
@@ -66,9 +73,37 @@ class Sign:
     photos: tuple[str, ...]
     alike: tuple[Alike, ...]
     rules: tuple[Rule, ...]
+    rule_plans: tuple[Plan, ...]
     sources: tuple[str, ...]
     how: Verification
     basis: str
+
+    def rule_for(self, facts: Mapping[str, Value | None]) -> Rule:
+        """Return the first rule that holds; the last one always does."""
+        return next(rule for rule in self.rules if rule.truth(facts))
+
+    def plan(self, place: int) -> Plan:
+        """Return a plan by its place: 0 is the sign's own, its rules' follow."""
+        return self.rule_plans[place - 1] if place else Plan(self.steps, self.caution)
+
+    def plan_for(self, facts: Mapping[str, Value | None], verdict: Verdict) -> int:
+        """Return the place among its plans of the one to follow.
+
+        A report that no rule of the sign asks for has the sign's own steps.
+        """
+        rule = self.rule_for(facts)
+        by_rule = verdict is not Verdict.REPORT or rule.verdict is Verdict.REPORT
+        if not by_rule or not (rule.steps or rule.caution):
+            return 0
+        return self.rule_plans.index(self._plan_of(rule)) + 1
+
+    def _plan_of(self, rule: Rule) -> Plan:
+        return Plan(rule.steps or self.steps, rule.caution or self.caution)
+
+    def with_rules(self, rules: tuple[Rule, ...]) -> Sign:
+        """Return this sign under other rules."""
+        plans = (self._plan_of(rule) for rule in rules if rule.steps or rule.caution)
+        return replace(self, rules=rules, rule_plans=tuple(dict.fromkeys(plans)))
 
     def fits(self, host: str) -> bool:
         """Say whether this sign is met on a host such as citrus or stone."""

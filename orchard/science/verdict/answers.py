@@ -26,7 +26,12 @@ from orchard.science.guide import (
     read_band,
     sample,
 )
-from orchard.science.verdict.facts import SignFacts, gather, species_choices
+from orchard.science.verdict.facts import (
+    SignFacts,
+    gather,
+    own_fact,
+    question_about,
+)
 from orchard.science.verdict.judging import (
     Judgement,
     RuleSet,
@@ -84,10 +89,11 @@ def open_facts(
     *,
     guide: Guide | None = None,
 ) -> list[OpenFact]:
-    """List the questions that may still change a verdict, the sign's own first.
+    """List the questions that may still change a verdict, in their order.
 
-    The sign's own question is always there unless `known_facts` answers it. Facts that
-    come from the date are never asked. Where all combinations of answers would be more
+    The sign's own question is always there unless `known_facts` answers it; before it
+    comes only what decides danger to people. What a visitor cannot see is never asked.
+    Where all combinations of answers would be more
     than 500, the last questions are left out, which is safe: they count as not
     answered.
     Errors as `decide`.
@@ -104,45 +110,32 @@ def open_facts(
 
 
 def _open_names(guide: Guide, gathered: SignFacts) -> list[str]:
-    """Name the unknown facts of every rule that is still undecided, in rule order."""
+    """Name the unknown facts of every rule that is still undecided, in rule order.
+
+    What decides danger to people comes first.
+    """
     sign = gathered.sign
     over = first_rule(sign, gathered)
-    names = [_own_fact(guide, sign)]
+    names = [own_fact(guide, sign)]
     for rule in (over, *sign.rules) if over else sign.rules:
-        truth = rule.truth(gathered.facts)
+        truth = rule.truth(gathered.facts, gathered.never_asked)
         if truth is True:
             break
         if truth is None:
-            names += [
-                "species" if condition.fact == "local_status" else condition.fact
-                for condition in rule.conditions
-            ]
-    return [
+            names += [condition.fact for condition in rule.conditions]
+    asked = [
         name
         for name in dict.fromkeys(names)
-        if name not in gathered.facts
-        and guide.facts[name].ask
-        and guide.facts[name].given_by != "date"
-        and (name != "species" or gathered.statuses)
+        if name not in gathered.facts and name not in gathered.never_asked
     ]
-
-
-def _own_fact(guide: Guide, sign: Sign) -> str:
-    """Name the fact that the sign's own question answers."""
-    used = [condition.fact for condition in sign.positive]
-    used += [condition.fact for rule in sign.rules for condition in rule.conditions]
-    if sign.asks_fact in used:
-        return sign.asks_fact
-    answered = [name for name in used if guide.facts[name].given_by == "answer"]
-    return answered[0] if answered else sign.asks_fact
+    return sorted(asked, key=lambda name: not guide.facts[name].asked_first)
 
 
 def _open_fact(guide: Guide, gathered: SignFacts, name: str) -> OpenFact:
     fact = guide.facts[name]
-    own = name == _own_fact(guide, gathered.sign)
     return OpenFact(
         key=name,
-        ask=gathered.sign.ask if own else fact.ask,
+        ask=question_about(guide, gathered.sign, name),
         kind=fact.kind,
         unit=fact.unit,
         whole=fact.whole,
@@ -154,11 +147,6 @@ def _open_fact(guide: Guide, gathered: SignFacts, name: str) -> OpenFact:
 
 
 def _choices(guide: Guide, gathered: SignFacts, fact: Fact) -> list[Choice]:
-    if fact.key == "species":
-        return [
-            Choice(code, _species_label(guide, code), None, code)
-            for code in species_choices(gathered.sign, gathered.statuses)
-        ]
     conditions = conditions_of(gathered)
     if fact.kind == "number":
         return [
@@ -176,10 +164,6 @@ def _plain(option: Option, fact: Fact) -> Choice:
     word = str(option)
     label = "Another" if word == "other" and not fact.choices else word.capitalize()
     return Choice(word, label, None, word)
-
-
-def _species_label(guide: Guide, code: str) -> str:
-    return guide.pests[code].taxon if code in guide.pests else "Another, harmless kind"
 
 
 def conditions_of(gathered: SignFacts) -> list[Condition]:

@@ -21,30 +21,57 @@ class NotJudged(ValueError):
 class SignFacts:
     """One sign with its facts, and how its pests stand here.
 
-    `assumed` are the codes for which nobody has said, so the usual standing is taken.
+    `assumed` are the codes for which nobody has said, so the usual standing is taken;
+    `never_asked` are the facts whose answer no visitor can see.
     """
 
     sign: Sign
     facts: Mapping[str, Value]
     statuses: Mapping[str, LocalStatus]
     assumed: frozenset[str]
+    never_asked: frozenset[str]
 
     @property
-    def species_matter(self) -> bool:
-        """Say whether the verdict may hang on telling the species apart."""
-        return len({status.must_be_reported for status in self.statuses.values()}) > 1
+    def to_report(self) -> tuple[str, ...]:
+        """List the codes that must be reported here, if this sign is seen.
 
-    @property
-    def needs_report(self) -> tuple[str, ...]:
-        """List the codes of this sign that must be reported here."""
-        return tuple(
-            code for code, status in self.statuses.items() if status.must_be_reported
-        )
+        A named species speaks for itself; of several not told apart none must be while
+        one of them is common.
+        """
+        status = self.facts.get("local_status")
+        if status is None or not LocalStatus(str(status)).must_be_reported:
+            return ()
+        named = self.facts.get("species")
+        codes = (str(named),) if named in self.statuses else tuple(self.statuses)
+        return tuple(code for code in codes if self.statuses[code].must_be_reported)
+
+
+def own_fact(guide: Guide, sign: Sign) -> str:
+    """Name the fact that the sign's own question answers."""
+    used = [condition.fact for condition in sign.positive]
+    used += [condition.fact for rule in sign.rules for condition in rule.conditions]
+    if sign.asks_fact in used:
+        return sign.asks_fact
+    answered = [name for name in used if guide.facts[name].given_by == "answer"]
+    return answered[0] if answered else sign.asks_fact
+
+
+def question_about(guide: Guide, sign: Sign, name: str) -> str:
+    """Return the question for a fact of a sign, "" where nobody can see the answer."""
+    if name == own_fact(guide, sign):
+        return sign.ask
+    return sign.asks.get(name, guide.facts[name].ask)
 
 
 def codes_of(sign: Sign) -> tuple[str, ...]:
-    """List the EPPO codes of a sign, those that only its rules name last."""
+    """List the codes of a sign's pests, those that only its rules name last.
+
+    A pest without EPPO code that may be absent goes by the key of its sign.
+    """
     codes = list(sign.eppo)
+    facts = {part.fact for rule in sign.rules for part in rule.conditions}
+    if not codes and "local_status" in facts:
+        codes = [sign.key]
     for rule in sign.rules:
         for condition in rule.conditions:
             if condition.fact == "species":
@@ -76,10 +103,10 @@ def gather(guide: Guide, sign: Sign, facts: Mapping[str, object]) -> SignFacts:
 
     None and "unknown" mean no answer. The season follows from the season month.
     `local_status` follows from the species and `pest_status` (code to status), else
-    from a given `local_status`, else from how the pest usually stands; it stays
-    unknown while species of different standing have not been told apart. ValueError
-    with a sentence for an unknown fact, an impossible value, or a season that is not
-    the season month's. NotJudged for a tree that takes no verdicts.
+    from a given `local_status`, else from how the pest usually stands; of several
+    species not told apart it is common where one is, else regulated where one is.
+    ValueError with a sentence for an unknown fact, an impossible value, or a season
+    that is not the season month's. NotJudged for a tree that takes no verdicts.
     """
     answered = {
         name: value
@@ -99,6 +126,8 @@ def gather(guide: Guide, sign: Sign, facts: Mapping[str, object]) -> SignFacts:
         MappingProxyType(checked),
         MappingProxyType(statuses),
         frozenset(set(statuses) - set(given)),
+        frozenset(name for name, fact in guide.facts.items() if not fact.ask)
+        - {own_fact(guide, sign), *sign.asks},
     )
     species = checked.get("species")
     choices = dict.fromkeys((*statuses, *species_choices(sign, statuses)))
@@ -106,10 +135,7 @@ def gather(guide: Guide, sign: Sign, facts: Mapping[str, object]) -> SignFacts:
         allowed = ", ".join(choices) or "no species"
         raise ValueError(f"species is {species!r}; {sign.name} takes {allowed}.")
     if statuses:
-        status = _local(gathered)
-        checked.pop("local_status", None)
-        if status is not None:
-            checked["local_status"] = status.value
+        checked["local_status"] = _local_status(gathered).value
     return gathered
 
 
@@ -155,8 +181,9 @@ def _given_statuses(
     if not isinstance(by_code, Mapping):
         raise ValueError("pest_status must map EPPO codes to how they stand here.")
     found = {}
+    own_codes = sign.eppo or (sign.key,)
     for code in codes_of(sign):
-        given = by_code.get(code, local if code in sign.eppo else None)
+        given = by_code.get(code, local if code in own_codes else None)
         if given is None:
             continue
         try:
@@ -169,13 +196,12 @@ def _given_statuses(
     return found
 
 
-def _local(gathered: SignFacts) -> LocalStatus | None:
+def _local_status(gathered: SignFacts) -> LocalStatus:
     species = gathered.facts.get("species")
-    if species is not None and species != ANYTHING_ELSE:
-        return gathered.statuses[str(species)]
-    standing = set(gathered.statuses.values())
-    if len(standing) == 1:
-        return next(iter(standing))
     if species == ANYTHING_ELSE:
         return LocalStatus.COMMON
-    return None
+    if species is not None:
+        return gathered.statuses[str(species)]
+    statuses = set(gathered.statuses.values())
+    milder = (LocalStatus.COMMON, LocalStatus.REGULATED, LocalStatus.ABSENT)
+    return next(status for status in milder if status in statuses)

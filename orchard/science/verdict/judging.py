@@ -7,10 +7,15 @@ from dataclasses import dataclass, replace
 from datetime import date
 
 from orchard.science.figures import figure
-from orchard.science.guide import Condition, Guide, Rule, Sign, Value, check_rules, load
-from orchard.science.verdict.facts import SignFacts, gather
-from orchard.science.verdict.steps import VerdictStep, steps_for
-from orchard.science.verdict.words import days, tell, tell_rule
+from orchard.science.guide import Guide, Rule, Sign, Value, check_rules, load
+from orchard.science.verdict.facts import SignFacts, gather, question_about
+from orchard.science.verdict.steps import (
+    VerdictStep,
+    frost_ends_in,
+    steps_for,
+    the_work,
+)
+from orchard.science.verdict.words import after_last_frost, days, tell, tell_rule
 from orchard.science.words import LocalStatus, StepKind, Verdict
 
 NOTHING_LEAVES = "nothing_leaves_tree"
@@ -58,6 +63,7 @@ class Judgement:
     edition: str
     asks: str | None = None
     steps: tuple[VerdictStep, ...] = ()
+    plan: int = 0
     holds: tuple[str, ...] = ()
     review: bool = False
     facts: tuple[tuple[str, Value], ...] = ()
@@ -87,11 +93,13 @@ def decide(
     over; of several for this sign the one that starts last holds.
 
     Rules are tried in order and the first whose conditions all hold wins. Where a
-    rule above it, with a graver verdict, hangs on an unknown fact, the verdict is
-    watch and `asks` names that fact: an unknown never turns into leave while worse is
-    possible. Three things stand over the rules: a pest that is absent or regulated
-    here and really seen is reported within a day; a sign that grew worse twice
-    running is watched, or reviewed by the coordinator; a lost tree is not judged.
+    rule above it, graver or due sooner, hangs on something nobody has looked for,
+    `asks` names that fact and the verdict stands; only leave becomes watch, because
+    worse is possible. What no visitor can see counts as not so. Three things stand
+    over the rules: a pest that is absent or regulated here and really seen is reported
+    within a day; a sign that grew worse twice running is watched, or reviewed by the
+    coordinator; a lost tree is not judged. Work that waits for the last frost is due
+    so many days after it.
 
     ValueError for an unknown sign or fact, an impossible value or a house rule that
     is not total; NotJudged for a dead, removed or rootstock-only tree.
@@ -108,12 +116,32 @@ def judge(
     judged = _three_valued(guide, gathered, house)
     judged = _worse_again(judged, gathered)
     looked_at = tuple(sorted(gathered.facts.items()))
-    steps = steps_for(sign, gathered.facts, judged.verdict)
+    plan = sign.plan_for(gathered.facts, judged.verdict)
+    steps = steps_for(sign, gathered.facts, judged.verdict, plan)
+    judged = _after_frost(judged, gathered, steps)
     if judged.review:
         review_in = _whole_days("worse_review_days")
         steps = (VerdictStep(REVIEW_STEP, StepKind.PEOPLE, "", review_in), *steps)
     holds = (NOTHING_LEAVES,) if judged.verdict is Verdict.REPORT else ()
-    return replace(judged, steps=steps, holds=holds, facts=looked_at)
+    return replace(judged, steps=steps, plan=plan, holds=holds, facts=looked_at)
+
+
+def _after_frost(
+    judged: Judgement, gathered: SignFacts, steps: Sequence[VerdictStep]
+) -> Judgement:
+    """Count the due days from the last frost on where the work must wait for it."""
+    work = the_work(steps)
+    due = judged.due_days
+    if judged.verdict is not Verdict.ACT or judged.review or due is None:
+        return judged
+    if work is None or not work.after_frost:
+        return judged
+    first, *others = judged.because
+    return replace(
+        judged,
+        due_days=due + frost_ends_in(gathered.facts),
+        because=(first.replace(days(due), after_last_frost(due)), *others),
+    )
 
 
 def _whole_days(key: str) -> int:
@@ -138,15 +166,15 @@ def ruling(
         return sign, None
     house = max(mine, key=lambda house: (house.starts_on, str(house.id)))
     check_rules(house.rules, guide.facts, f"house rule {house.id} for {sign.name}")
-    return replace(sign, rules=house.rules), house
+    return sign.with_rules(house.rules), house
 
 
 def first_rule(sign: Sign, gathered: SignFacts) -> Rule | None:
     """Give the rule that stands over the sign's own: a pest to report, really seen.
 
-    Species are told apart through `species`; a sign without pests has no such rule.
+    A sign without such a pest has no such rule.
     """
-    if not gathered.needs_report:
+    if not gathered.to_report:
         return None
     rechecks = [rule.recheck for rule in sign.rules if rule.recheck is not None]
     graver = [
@@ -154,12 +182,9 @@ def first_rule(sign: Sign, gathered: SignFacts) -> Rule | None:
         for rule in sign.rules
         if rule.verdict is Verdict.REPORT and rule.recheck is not None
     ]
-    matched: tuple[Condition, ...] = ()
-    if gathered.species_matter:
-        matched = (Condition("species", " in", gathered.needs_report),)
     recheck = min(graver or rechecks, default=_whole_days("unsure_recheck_days"))
-    conditions = (*sign.positive, *matched)
-    return Rule(conditions, Verdict.REPORT, _whole_days("report_due_days"), recheck)
+    due = _whole_days("report_due_days")
+    return Rule(sign.positive, Verdict.REPORT, due, recheck)
 
 
 def _three_valued(
@@ -168,11 +193,10 @@ def _three_valued(
     sign = gathered.sign
     over = first_rule(sign, gathered)
     rules = sign.rules if over is None else (over, *sign.rules)
-    truths = [rule.truth(gathered.facts) for rule in rules]
+    truths = [rule.truth(gathered.facts, gathered.never_asked) for rule in rules]
     won = truths.index(True)
     winner = rules[won]
     undecided = [rules[n] for n in range(won) if truths[n] is None]
-    graver = [rule for rule in undecided if rule.verdict.rank > winner.verdict.rank]
     shift = len(rules) - len(sign.rules)
     because = _because(guide, gathered, winner, over)
     if house is not None and winner is not over:
@@ -188,17 +212,10 @@ def _three_valued(
         rule_id=_rule_id(sign, won - shift, house),
         edition=guide.edition,
     )
-    if graver:
-        return _unsure(guide, gathered, judged, graver)
-    sooner = [
-        rule
-        for rule in undecided
-        if rule.verdict is winner.verdict
-        and rule.due is not None
-        and rule.due < (winner.due or 0)
-    ]
-    asks = _asked(guide, gathered, min(sooner, key=_urgency)) if sooner else None
-    return replace(judged, asks=asks)
+    urgent = [rule for rule in undecided if _urgency(rule) < _urgency(winner)]
+    if urgent:
+        judged = _asking(guide, gathered, judged, min(urgent, key=_urgency))
+    return judged
 
 
 def _rule_id(sign: Sign, place: int, house: RuleSet | None) -> str:
@@ -217,8 +234,7 @@ def _because(
 ) -> tuple[str, ...]:
     if winner is not over:
         return (tell_rule(winner, guide, gathered.sign), winner.because)
-    species = gathered.facts.get("species")
-    codes = (str(species),) if species in gathered.statuses else gathered.needs_report
+    codes = gathered.to_report
     names = " or ".join(guide.pests[code].taxon for code in codes)
     standing = gathered.statuses[codes[0]]
     here = (
@@ -232,7 +248,7 @@ def _because(
         f"This may be {names}, which {here}: Report {due}.",
         f"Seen: {seen or gathered.sign.name}.",
     ]
-    own = next(rule for rule in gathered.sign.rules if rule.truth(gathered.facts))
+    own = gathered.sign.rule_for(gathered.facts)
     if own.verdict is Verdict.REPORT:
         sentences.append(own.because)
     sentences.append(SUSPECTED)
@@ -241,49 +257,34 @@ def _because(
     return tuple(sentences)
 
 
-def _asked(guide: Guide, gathered: SignFacts, rule: Rule) -> str:
-    """Choose the first fact a rule waits for that a person can be asked."""
-    missing = [
-        _root(gathered, condition.fact)
-        for condition in rule.conditions
-        if condition.truth(gathered.facts) is None
-    ]
-    askable = [name for name in missing if guide.facts[name].ask]
-    return (askable or missing)[0]
-
-
-def _root(gathered: SignFacts, fact: str) -> str:
-    """Trace a pest's standing back to the species nobody has told apart."""
-    return "species" if fact == "local_status" and gathered.statuses else fact
-
-
-def _unsure(
-    guide: Guide, gathered: SignFacts, winner: Judgement, graver: Sequence[Rule]
+def _asking(
+    guide: Guide, gathered: SignFacts, judged: Judgement, open_rule: Rule
 ) -> Judgement:
-    """Watch, and ask for the one fact on which the gravest open rule hangs."""
-    open_rule = min(graver, key=lambda rule: -rule.verdict.rank)
-    fact = _asked(guide, gathered, open_rule)
-    question = (
-        gathered.sign.ask if fact == gathered.sign.asks_fact else guide.facts[fact].ask
+    """Add the one question on which the most urgent open rule hangs.
+
+    What was earned with what is known stands; only leave becomes watch.
+    """
+    fact = next(
+        condition.fact
+        for condition in open_rule.conditions
+        if condition.truth(gathered.facts) is None
     )
+    question = question_about(guide, gathered.sign, fact)
     conditions = "; ".join(
         tell(part, guide, gathered.sign) for part in open_rule.conditions
     )
-    rechecks = [rule.recheck for rule in graver] + [winner.recheck_days]
-    recheck = min(
-        (count for count in rechecks if count is not None),
-        default=_whole_days("unsure_recheck_days"),
+    sooner = "sooner " if open_rule.verdict is judged.verdict else ""
+    missing = (
+        f"One answer is missing: {question}",
+        f"It would be {open_rule.verdict.label} {sooner}if this held: {conditions}.",
     )
+    if judged.verdict is not Verdict.LEAVE:
+        return replace(judged, because=(*judged.because, *missing), asks=fact)
     return replace(
-        winner,
+        judged,
         verdict=Verdict.WATCH,
-        due_days=None,
-        recheck_days=recheck,
-        because=(
-            f"One answer is missing: {question or guide.facts[fact].words}",
-            f"It would be {open_rule.verdict.label} if this held: {conditions}.",
-            f"Otherwise: {winner.because[0]}",
-        ),
+        recheck_days=_whole_days("unsure_recheck_days"),
+        because=(*missing, f"Otherwise: {judged.because[0]}"),
         rule_id="G1",
         asks=fact,
     )
@@ -297,9 +298,15 @@ def in_short(because: Sequence[str], rule: str) -> str:
     """
     reason = because[1] if len(because) > 1 and rule not in ("G0", "G1") else ""
     reason = reason or "".join(because[:1])
-    if len(because) > 1 and because[-1].startswith(WORSE) and because[-1] != reason:
-        reason = f"{reason} {because[-1]}"
-    return reason
+    worse = next((text for text in because if text.startswith(WORSE)), reason)
+    return reason if worse == reason else f"{reason} {worse}"
+
+
+def _with_worse(judged: Judgement, sentence: str) -> tuple[str, ...]:
+    """Add that it grew worse, before the two sentences on a missing answer."""
+    asks = judged.asks is not None and judged.rule_id != "G1"
+    place = len(judged.because) - (2 if asks else 0)
+    return (*judged.because[:place], sentence, *judged.because[place:])
 
 
 def _worse_again(judged: Judgement, gathered: SignFacts) -> Judgement:
@@ -312,10 +319,7 @@ def _worse_again(judged: Judgement, gathered: SignFacts) -> Judgement:
             judged,
             verdict=Verdict.WATCH,
             recheck_days=judged.recheck_days or _whole_days("worse_recheck_days"),
-            because=(
-                *judged.because,
-                f"{WORSE}, so it is watched, not left.",
-            ),
+            because=_with_worse(judged, f"{WORSE}, so it is watched, not left."),
         )
     if judged.verdict is Verdict.WATCH:
         review_in = _whole_days("worse_review_days")
@@ -324,9 +328,8 @@ def _worse_again(judged: Judgement, gathered: SignFacts) -> Judgement:
             verdict=Verdict.ACT,
             due_days=review_in,
             review=True,
-            because=(
-                *judged.because,
-                f"{WORSE}, so the coordinator reviews it {days(review_in)}.",
+            because=_with_worse(
+                judged, f"{WORSE}, so the coordinator reviews it {days(review_in)}."
             ),
         )
     return judged

@@ -20,9 +20,12 @@ from orchard.science.verdict.answers import (
 )
 from orchard.science.verdict.facts import SignFacts, gather
 from orchard.science.verdict.judging import Judgement, RuleSet, judge, ruling
+from orchard.science.verdict.steps import waits_for_frost
 
 # From so many worse looks in a row on, more of them change nothing.
 WORSE_LOOKS = 2
+# What decides when work that waits for the last frost is due.
+FROST_FACTS = {"season", "sm", "frost_ahead", "frost_ends_d"}
 
 
 def compact(
@@ -39,8 +42,9 @@ def compact(
     `label`; a number's option is a band with `low`, `high`, `low_in` and `high_in`
     (whether each end belongs to it). The last option of every question is "?", not
     answered, without bounds. `verdicts` lists the different outcomes, each with
-    `verdict`, `due`, `recheck`, `because` (sentences), `asks` (a fact or null) and
-    `rule`. `table` holds one place in `verdicts` for each combination.
+    `verdict`, `due`, `recheck`, `because` (sentences), `asks` (a fact or null),
+    `rule` and `plan`, the place among the plans of the sign. `table` holds one
+    place in `verdicts` for each combination.
 
     To look up an answer: for each question in order find the number i, from 0, of the
     option chosen (for a number typed in, the one option whose band holds it; "?" when
@@ -73,6 +77,8 @@ def _what_matters(guide: Guide, gathered: SignFacts) -> tuple[tuple[str, object]
     """
     conditions = [*gathered.sign.positive, *conditions_of(gathered)]
     used = {condition.fact for condition in conditions}
+    if waits_for_frost(gathered.sign, gathered.facts):
+        used |= FROST_FACTS
     matter: dict[str, object] = {}
     for name, value in gathered.facts.items():
         if name == "local_status" and gathered.statuses:
@@ -108,7 +114,7 @@ def _packed(
     for chosen in product(*(fact.choices for fact in asked)):
         judged = judge(guide, ruled, house, {**known_facts, **values(asked, chosen)})
         table.append(places.setdefault(_outcome(judged), len(places)))
-    names = ("verdict", "due", "recheck", "because", "asks", "rule")
+    names = ("verdict", "due", "recheck", "because", "asks", "rule", "plan")
     return {
         "asks": [_question(fact) for fact in asked],
         "verdicts": [dict(zip(names, outcome, strict=True)) for outcome in places],
@@ -124,6 +130,7 @@ def _outcome(judged: Judgement) -> tuple[object, ...]:
         judged.because,
         judged.asks,
         judged.rule_id,
+        judged.plan,
     )
 
 

@@ -26,6 +26,11 @@ def days(number: int) -> str:
     return {0: "today", 1: "within 1 day"}.get(number, f"within {number} days")
 
 
+def after_last_frost(number: int) -> str:
+    """Say a number of days that is counted from the last frost."""
+    return f"within {number} day{'' if number == 1 else 's'} after the last frost"
+
+
 def with_unit(number: float, fact: Fact) -> str:
     """Write a number with the unit of its fact."""
     if fact.unit == "%":

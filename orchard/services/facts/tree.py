@@ -148,14 +148,21 @@ def in_frost_season(orchard: Any, on: date) -> bool | None:
     """
     if not orchard.frost_from or not orchard.frost_to:
         return None
+    return _frost_season_ends_on(orchard, on) is not None
+
+
+def _frost_season_ends_on(orchard: Any, on: date) -> date | None:
+    """Return the last frost date of the season a day lies in, None outside of it."""
+    if not orchard.frost_from or not orchard.frost_to:
+        return None
     latitude = float(orchard.latitude)
     year = windows.season_year(on, latitude)
     [span] = windows.read_spans(f"{orchard.frost_from}..{orchard.frost_to}")
     for began in (year - 1, year):
         first, last = span.dates(began, latitude)
         if first <= on <= last:
-            return True
-    return False
+            return last
+    return None
 
 
 def _stage(tree: Tree, on: date) -> Facts:
@@ -188,6 +195,9 @@ def _weather(tree: Tree, on: date) -> Facts:
     frost = frost_ahead(in_frost_season(tree.orchard, on), outside.frost_forecast)
     if frost is not None:
         facts["frost_ahead"] = frost
+    ends_on = _frost_season_ends_on(tree.orchard, on)
+    if ends_on is not None:
+        facts["frost_ends_d"] = (ends_on - on).days
     if outside.heat_ahead is not None:
         facts["heat_ahead"] = outside.heat_ahead
     noted = (

@@ -12,7 +12,7 @@ from django.utils.translation import gettext as _
 from orchard.records.models import Orchard, StageNote, Task
 from orchard.science import guide, windows
 from orchard.science.figures import days
-from orchard.science.guide import Value
+from orchard.science.guide import Sign, Value
 from orchard.science.verdict import VerdictStep, steps_for, the_work
 from orchard.science.words import JobRole, Verdict
 from orchard.services.facts import frost_ahead, in_frost_season
@@ -73,7 +73,14 @@ def steps_of(task: Task, now: Circumstances) -> tuple[VerdictStep, ...]:
     if task.kind not in (Task.Kind.ACT, Task.Kind.REPORT) or sign is None:
         return ()
     verdict = Verdict.REPORT if task.kind == Task.Kind.REPORT else Verdict.ACT
-    return steps_for(sign, _facts(task, now), verdict)
+    return steps_for(sign, _facts(task, now), verdict, plan_of(task, sign))
+
+
+def plan_of(task: Task, sign: Sign) -> int:
+    """Return the plan of the rule that a task's finding matched."""
+    verdict = Verdict.REPORT if task.kind == Task.Kind.REPORT else Verdict.ACT
+    facts = task.finding.facts if task.finding is not None else {}
+    return sign.plan_for(facts, verdict)
 
 
 def why_it_waits(task: Task, now: Circumstances) -> tuple[str, ...]:
@@ -116,8 +123,6 @@ def _facts(task: Task, now: Circumstances) -> dict[str, Value]:
         "heat_ahead": now.heat,
         "season": now.season,
     }
-    if task.finding is not None and "woody" in task.finding.facts:
-        facts["woody"] = task.finding.facts["woody"]
     stage = now.stage_of(task)
     if stage is not None:
         facts["bbch"] = stage

@@ -81,7 +81,8 @@ def task_detail(task: Task, member: Membership, *, today: date) -> About:
     works = may(member, Deed.WORK)
     is_open = task.closed_at is None
     names = job.sources if job else sign.sources if sign else ()
-    cautions = sign.caution if sign else (task.caution,) if task.caution else ()
+    plan = sign.plan(blockers.plan_of(task, sign)) if sign else None
+    cautions = plan.caution if plan else (task.caution,) if task.caution else ()
     return About(
         task=task,
         row=row_of(task, member, now),

@@ -13,7 +13,7 @@ from django.utils.translation import gettext as _
 
 from orchard.records.models import Closure, Finding, Inspection, Task, Tree, User
 from orchard.science import guide
-from orchard.science.guide import Sign
+from orchard.science.guide import Plan, Sign
 from orchard.science.verdict import in_short, the_work
 from orchard.science.words import Verdict
 from orchard.services import audit
@@ -180,9 +180,9 @@ def _open_or_refresh(
         rank=Task.RANKS[wanted.kind],
         key=finding.sign,
         occurrence=_occurrence(finding, wanted.kind),
-        title=title_of(wanted.kind, sign, finding.sign),
+        title=title_of(wanted.kind, finding),
         because=_why(finding, because),
-        caution=" ".join(sign.caution if sign else ())[:500],
+        caution=_caution(wanted.kind, sign, finding),
         opens_on=wanted.opens_on,
         due_on=wanted.due_on,
         rhythm_days=wanted.rhythm_days,
@@ -214,17 +214,31 @@ def _check(task: Task) -> None:
     )
 
 
-def title_of(kind: str, sign: Sign | None, key: str) -> str:
-    """Write what a task about a sign asks for, in one line."""
-    name = guide.load().name_of(key)
+def title_of(kind: str, finding: Finding) -> str:
+    """Write what a task about a finding asks for, in one line."""
+    name = guide.load().name_of(finding.sign)
     if kind == Kind.LOOK:
         return (_("Look again: %(sign)s") % {"sign": name})[:160]
     if kind == Kind.REPORT:
         return (_("Report the suspicion: %(sign)s") % {"sign": name})[:160]
-    step = the_work(sign.steps) if sign else None
+    sign = guide.load().signs.get(finding.sign)
+    rule = sign.rule_for(finding.facts) if sign else None
+    if rule is not None and rule.title:
+        return rule.title[:160]
+    step = the_work(_plan(kind, sign, finding).steps) if sign else None
     if step is None:
         return (_("Act on: %(sign)s") % {"sign": name})[:160]
     return f"{name}. {step.do}"[:160]
+
+
+def _plan(kind: str, sign: Sign, finding: Finding) -> Plan:
+    """Return what the rule that matched has done."""
+    verdict = Verdict.REPORT if kind == Kind.REPORT else Verdict.ACT
+    return sign.plan(sign.plan_for(finding.facts, verdict))
+
+
+def _caution(kind: str, sign: Sign | None, finding: Finding) -> str:
+    return " ".join(_plan(kind, sign, finding).caution)[:500] if sign else ""
 
 
 def _why(finding: Finding, because: Iterable[str]) -> str:
@@ -250,7 +264,10 @@ def _refresh(
     by: User,
     now: datetime,
 ) -> Task:
-    fields = ("due_on", "opens_on", "rhythm_days", "finding_id", "because", "private")
+    fields = (
+        "title", "caution", "due_on", "opens_on", "rhythm_days", "finding_id",
+        "because", "private",
+    )  # fmt: skip
     before = audit.snapshot(task, *fields)
     if wanted.due_on < task.due_on:
         task.due_on = wanted.due_on
@@ -258,10 +275,18 @@ def _refresh(
         task.rhythm_days = wanted.rhythm_days
     earlier = task.finding
     if earlier is None or finding.inspection.seen_at >= earlier.inspection.seen_at:
-        task.finding = finding
-        task.because = _why(finding, because)
+        _rest_on(task, finding, because)
     task.private = task.private or finding.private
     return _saved(task, before, fields, by=by, now=now)
+
+
+def _rest_on(task: Task, finding: Finding, because: Iterable[str]) -> None:
+    """Let a task ask for what the rule that this finding matched has done."""
+    sign = guide.load().signs.get(finding.sign)
+    task.finding = finding
+    task.because = _why(finding, because)
+    task.title = title_of(task.kind, finding)
+    task.caution = _caution(task.kind, sign, finding)
 
 
 def _saved(
@@ -320,10 +345,9 @@ def _go_back(
         seen_on = finding.inspection.seen_on
         closing.fall_away(task, by=by, now=now, today=seen_on, reason=reason)
         return
-    fields = ("due_on", "opens_on", "finding_id", "because")
+    fields = ("title", "caution", "due_on", "opens_on", "finding_id", "because")
     before = audit.snapshot(task, *fields)
-    task.finding = standing[-1]
-    task.because = _why(standing[-1], standing[-1].because)
+    _rest_on(task, standing[-1], standing[-1].because)
     task.due_on = min(getattr(row, day) for row in standing)
     task.opens_on = min(task.opens_on, task.due_on)
     _saved(task, before, fields, by=by, now=now, reason=reason)

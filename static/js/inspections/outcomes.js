@@ -40,15 +40,20 @@ export function completed(sign, answers) {
   return { ...answers, trend };
 }
 
-// { verdict, due, recheck, because, missing } for the answers given so far; `missing` is
-// the fact without which a worse verdict is still possible.
-export function verdictOf(sign, answers, says) {
+// { verdict, due, recheck, because, plan, missing } for the answers given so far; `missing` is
+// the fact without which a worse verdict is still possible. Some reasons come with the card
+// of the sign: until then these are left out.
+export function verdictOf(sign, answers, says, reasons = []) {
   const all = completed(sign, answers);
   const table = all.trend === "worse" && sign.worse ? sign.worse : sign;
   const [verdict, due, recheck, ...because] = table.said[lookUp(table, places(table, all))];
-  const missing = typeof because[0] === "string" ? because[0].slice(1) : null;
-  const reasons = missing ? [] : because.map((n) => says[n]);
-  return { verdict, due, recheck, because: reasons, missing };
+  const marked = (mark) => because.find((one) => String(one).startsWith(mark))?.slice(1);
+  const told = because
+    .filter((one) => !/^[?+]/.test(one))
+    .map((one) => (typeof one === "number" ? says[one] : reasons[Number(one.slice(1))]))
+    .filter((text) => text !== undefined);
+  const missing = marked("?") ?? null;
+  return { verdict, due, recheck, because: told, plan: Number(marked("+") ?? 0), missing };
 }
 
 // The facts worth asking: another answer to them could still change the verdict.

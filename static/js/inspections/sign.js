@@ -21,12 +21,17 @@ export function tendSign(box, sign, says, page, cards) {
       ask.hidden = n > 0 && (isOpen(first) || !worth.includes(ask.dataset.fact));
     });
     const counted = visible(asks, answers);
-    say(box, isOpen(first) ? null : verdictOf(sign, counted, says), page);
+    say(box, isOpen(first) ? null : verdictOf(sign, counted, says, reasonsOf(box)), page);
   };
   box.addEventListener("input", tell);
   box.addEventListener("change", tell);
   tell();
   showCard(box, cards, page).then(tell);
+}
+
+// The reasons of the rules that came with the card.
+function reasonsOf(box) {
+  return JSON.parse(box.querySelector("[data-do]")?.dataset.reasons ?? "[]");
 }
 
 // Pictures, look-alikes and steps come when a sign is chosen: the form stays light.
@@ -122,8 +127,11 @@ function say(box, shown, page) {
   panel.dataset.verdict = shown?.verdict ?? "";
   if (todo) todo.hidden = !shown;
   if (!shown) return;
-  const steps = todo?.querySelector("[data-steps]");
-  if (steps) steps.hidden = !"ar".includes(shown.verdict);
+  for (const plan of todo?.querySelectorAll("[data-plan]") ?? []) {
+    plan.hidden = Number(plan.dataset.plan) !== shown.plan;
+    const steps = plan.querySelector("[data-steps]");
+    if (steps) steps.hidden = !"ar".includes(shown.verdict);
+  }
   panel.replaceChildren(page.getElementById(`mark-${shown.verdict}`).content.cloneNode(true));
   for (const text of [days(shown, page), missing(box, shown, page), ...shown.because]) {
     if (!text) continue;

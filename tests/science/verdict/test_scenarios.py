@@ -218,8 +218,10 @@ def test_sucker_at_the_graft_is_watched_until_its_leaf_is_seen():
 def test_own_root_meyer_shoot_from_the_base_is_no_sucker():
     facts = {"on_own_roots": True, "cultivar": "Meyer lemon", "graft": "below"}
     judged = verdict.decide("sucker", facts)
-    assert judged.verdict == "leave"
-    assert judged.rule == 0
+    assert judged.verdict == "watch"
+    assert judged.asks == "leaf3"
+    seen = verdict.decide("sucker", {**facts, "leaf3": False})
+    assert seen.verdict == "leave"
 
 
 # Rhythm

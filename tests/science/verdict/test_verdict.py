@@ -43,6 +43,13 @@ FACTS = {
     row["key"]: row
     for row in tomllib.loads((FILES / "facts.toml").read_text("utf-8"))["fact"]
 }
+MEASURED = {
+    "yes_no": "yes",
+    "count": "count",
+    "girth_fraction": "frac",
+    "length_cm": "cm",
+    "hours": "hours",
+}
 RANK = {"leave": 0, "watch": 1, "act": 2, "report": 3}
 SEASONS = ("spring", "summer", "autumn", "winter")
 # The last value that a condition lets through, and the first that it does not.
@@ -78,7 +85,11 @@ def holds(conditions, facts):
 
 
 def species_of(row):
+    """List the codes of its pests; one without code goes by the key of its sign."""
     named = list(row["eppo"])
+    asked = {LEFT.fullmatch(one).group(1) for rule in row["rule"] for one in rule["if"]}
+    if not named and "local_status" in asked:
+        named = [row["key"]]
     for rule in row["rule"]:
         for left, value in rule["if"].items():
             if LEFT.fullmatch(left).group(1) == "species":
@@ -89,22 +100,64 @@ def species_of(row):
 
 def plainly(row, facts):
     """Judge complete facts: a pest to report that is seen, else the first rule."""
-    codes = species_of(row)
-    facts = dict(facts)
-    if codes:
-        told = facts.get("species")
-        standings = {PESTS[code] for code in codes}
-        if told in PESTS:
-            facts["local_status"] = PESTS[told]
-        else:
-            uniform = len(standings) == 1
-            facts["local_status"] = next(iter(standings)) if uniform else "common"
-        reported = {code for code in codes if PESTS[code] != "common"}
-        matched = reported == set(codes) or told in reported
-        if matched and holds(row["positive"], facts):
-            return ("report", 1)
+    facts = with_status(row, facts)
+    must_report = facts.get("local_status", "common") != "common"
+    if must_report and holds(row["positive"], facts):
+        return ("report", 1)
     rule = next(rule for rule in row["rule"] if holds(rule["if"], facts))
     return (rule["verdict"], rule.get("due"))
+
+
+def with_status(row, facts):
+    """Add how the pest stands: of several not told apart the mildest counts."""
+    codes = species_of(row)
+    if not codes:
+        return dict(facts)
+    told = facts.get("species")
+    standings = [PESTS[told]] if told in PESTS else [PESTS[code] for code in codes]
+    if told == "other":
+        standings = ["common"]
+    mildest = min(standings, key=["common", "regulated", "absent"].index)
+    return {**facts, "local_status": mildest}
+
+
+def partly(row, facts):
+    """Find the rule that facts not all known have earned, and if worse is open.
+
+    What nobody is asked counts as not so. Return verdict, due, recheck, and whether a
+    graver or sooner rule above the winner still hangs on an answer.
+    """
+    facts = with_status(row, facts)
+    rules = row["rule"]
+    if facts.get("local_status", "common") != "common":
+        rules = [{"if": row["positive"], "verdict": "report", "due": 1}, *rules]
+    open_rules = []
+    for rule in rules:
+        state = True
+        for left, value in rule["if"].items():
+            name = LEFT.fullmatch(left).group(1)
+            if facts.get(name) is not None:
+                answer = holds({left: value}, facts)
+            else:
+                answer = None if is_asked(row, name) else False
+            if answer is False:
+                state = False
+                break
+            state = None if answer is None else state
+        if state is None:
+            open_rules.append(rule)
+        if state:
+            break
+    else:
+        raise AssertionError("the last rule always holds")
+    mine = (RANK[rule["verdict"]], -rule.get("due", 9999))
+    worse = any((RANK[r["verdict"]], -r.get("due", 9999)) > mine for r in open_rules)
+    return rule["verdict"], rule.get("due"), rule.get("recheck"), worse
+
+
+def is_asked(row, name):
+    own = row.get("asks_fact") or MEASURED.get(row["measure"], "pct")
+    return bool(name in (own, *row.get("asks", ())) or FACTS[name].get("ask"))
 
 
 def names_used(row):
@@ -166,36 +219,47 @@ def test_complete_facts_get_the_first_rule_that_holds(key):
     for chosen in product(*values):
         facts = given_to(names, chosen)
         judged = verdict.decide(key, facts)
-        assert (judged.verdict.value, judged.due_days) == plainly(row, facts), facts
+        expected, due = plainly(row, facts)
+        assert judged.verdict == expected, facts
+        assert judged.due_days == with_wait(due, judged, facts), facts
         assert judged.asks is None
 
 
+def with_wait(due, judged, facts):
+    """Count from the last frost on where the work itself waits for it."""
+    work = verdict.the_work(judged.steps)
+    if judged.verdict != "act" or work is None or "last frost" not in work.waits:
+        return due
+    if facts.get("season") != "winter":
+        return due + 7
+    return due + (13 - facts.get("sm", 10)) * 30
+
+
 @pytest.mark.parametrize("key", ROWS)
-def test_nothing_is_left_while_a_missing_answer_could_make_it_worse(key):
-    """Every subset of unknown facts is filled in, in every way, by brute force."""
+def test_an_answer_left_out_never_lowers_what_the_others_have_earned(key):
+    """Every set of answers, with every one of them left out in turn."""
     row = ROWS[key]
     names, values = axes(row, ends=False)
-    assert prod(len(each) + 1 for each in values) < 400_000
-    worst = {}
+    values = [(*each, None) for each in values]
+    assert prod(len(each) for each in values) < 400_000
     for chosen in product(*values):
-        worst[chosen] = RANK[plainly(row, given_to(names, chosen))[0]]
-    # One unknown more at a time: the worst over all values of the last one opened.
-    for place, each in enumerate(values):
-        heads = {(c[:place], c[place + 1 :]) for c in worst}
-        for head, tail in heads:
-            filled = [worst[(*head, value, *tail)] for value in each]
-            worst[(*head, None, *tail)] = max(filled)
-    for chosen, rank in worst.items():
-        judged = verdict.decide(key, given_to(names, chosen))
-        if judged.verdict is Verdict.LEAVE:
-            assert rank == 0, given_to(names, chosen)
-        elif rank == 0:
-            # Nothing worse than leave is possible, so nobody is sent out.
-            assert judged.verdict.rank <= 1, given_to(names, chosen)
-        if judged.rule_id == "G1":
-            assert judged.verdict is Verdict.WATCH
-            assert given_to(names, chosen).get(judged.asks) is None
-            assert judged.recheck_days
+        facts = given_to(names, chosen)
+        judged = verdict.decide(key, facts)
+        earned, due, recheck, worse = partly(row, facts)
+        if worse:
+            assert facts.get(judged.asks) is None, facts
+            assert is_asked(row, judged.asks), facts
+            assert judged.because, facts
+        else:
+            assert judged.asks is None, facts
+        if earned == "leave" and worse:
+            assert (judged.verdict, judged.recheck_days) == ("watch", 7), facts
+            assert judged.rule_id == "G1", facts
+            continue
+        assert judged.verdict == earned, facts
+        assert judged.due_days == with_wait(due, judged, facts), facts
+        if judged.rule_id != "G0":
+            assert judged.recheck_days == recheck, facts
 
 
 AGES = (0.1, 1.5, 2.5, 3.5, 12)
@@ -290,9 +354,22 @@ def test_every_question_a_verdict_asks_is_on_the_form(key):
 
 
 @pytest.mark.parametrize("key", ROWS)
-def test_the_first_question_is_the_signs_own(key):
-    [first, *_] = open_facts(key, {"sm": 3})
-    assert first.ask == GUIDE.signs[key].ask
+def test_danger_to_people_is_asked_first_then_the_signs_own_question(key):
+    sign = GUIDE.signs[key]
+    asked = open_facts(key, {"sm": 3})
+    danger = [fact for fact in asked if GUIDE.facts[fact.key].asked_first]
+    used = {condition.fact for rule in sign.rules for condition in rule.conditions}
+    assert [fact.key for fact in danger] == sorted({"over_path"} & used)
+    assert asked[: len(danger)] == danger
+    assert asked[len(danger)].ask == sign.ask
+
+
+def test_what_nobody_can_see_is_never_asked():
+    for key in ROWS:
+        names = {fact.key for fact in open_facts(key, {})}
+        given = {GUIDE.facts[name].given_by for name in names}
+        assert given == {"answer"}
+        assert not names & {"species", "local_status"}
 
 
 def test_a_day_north_and_the_day_half_a_year_on_south_are_judged_alike():
@@ -369,9 +446,17 @@ def test_a_pest_absent_here_that_is_not_there_is_no_report():
     assert verdict.decide("leafminer", facts).verdict is Verdict.LEAVE
 
 
-def test_species_not_told_apart_are_watched_and_asked_for():
-    judged = verdict.decide("aphids", {"pct": 5, "season": "spring", "ants": False})
-    assert (judged.verdict, judged.asks) == ("watch", "species")
+def test_of_species_not_told_apart_the_mildest_status_counts():
+    facts = {"pct": 5, "season": "spring", "ants": False}
+    judged = verdict.decide("aphids", facts)
+    assert (judged.verdict, judged.asks) == ("leave", None)
+    for statuses, expected in (
+        ({"CERTCA": "regulated", "DACUTR": "absent"}, "regulated"),
+        ({"CERTCA": "absent", "DACUTR": "common"}, "common"),
+        ({"CERTCA": "absent", "DACUTR": "absent"}, "absent"),
+    ):
+        judged = verdict.decide("fruit_fly", {"count": 1, "pest_status": statuses})
+        assert dict(judged.facts)["local_status"] == expected
 
 
 def test_species_told_apart_decide_by_how_each_stands_here():
@@ -388,13 +473,20 @@ def test_species_told_apart_decide_by_how_each_stands_here():
 def test_the_orchards_own_list_stands_over_the_usual_standing():
     facts = {"count": 3, "season": "summer"}
     assert verdict.decide("fruit_fly", facts).verdict is Verdict.REPORT
-    both = {"CERTCA": "common", "DACUTR": "common"}
-    known = verdict.decide("fruit_fly", {**facts, "pest_status": both})
-    assert (known.verdict, known.due_days) == ("act", 1)
     one = verdict.decide("fruit_fly", {**facts, "pest_status": {"CERTCA": "common"}})
-    assert (one.verdict, one.asks) == ("watch", "species")
-    fly = {**facts, "pest_status": {"CERTCA": "common"}, "species": "CERTCA"}
-    assert verdict.decide("fruit_fly", fly).verdict is Verdict.ACT
+    assert (one.verdict, one.due_days, one.asks) == ("act", 1, None)
+    named = {**facts, "pest_status": {"CERTCA": "common"}, "species": "DACUTR"}
+    assert verdict.decide("fruit_fly", named).verdict is Verdict.REPORT
+
+
+def test_a_pest_without_code_goes_by_its_sign():
+    facts = {"count": 2, "holes": False, "sm": 8}
+    abroad = verdict.decide("gall_wasp", facts)
+    assert (abroad.verdict, abroad.due_days) == ("report", 1)
+    home = verdict.decide(
+        "gall_wasp", {**facts, "pest_status": {"gall_wasp": "common"}}
+    )
+    assert (home.verdict, home.due_days) == ("act", 14)
 
 
 def test_a_standing_nobody_gave_is_said_to_be_assumed():
@@ -406,7 +498,7 @@ def test_a_standing_nobody_gave_is_said_to_be_assumed():
 
 def test_the_standing_of_a_sign_does_not_speak_for_species_only_its_rules_name():
     facts = {"pct": 60, "age_y": 8, "local_status": "common"}
-    assert verdict.decide("thrips_leaf", facts).asks == "species"
+    assert verdict.decide("thrips_leaf", facts).verdict is Verdict.LEAVE
     chilli = verdict.decide("thrips_leaf", {**facts, "species": "SCITDO"})
     assert chilli.verdict is Verdict.REPORT
 
@@ -452,7 +544,7 @@ def test_an_unknown_sign_is_refused():
 def test_none_and_unknown_both_mean_not_known():
     facts = {"on_own_roots": False, "leaf3": None, "graft": "unknown"}
     judged = verdict.decide("sucker", facts)
-    assert (judged.verdict, judged.asks) == ("watch", "graft")
+    assert (judged.verdict, judged.asks) == ("watch", "leaf3")
 
 
 @pytest.mark.parametrize("state", ["dead", "removed", "rootstock_only"])
@@ -465,6 +557,13 @@ def test_a_lost_tree_is_not_judged(state):
 
 
 # What a missing answer asks for
+
+
+def test_what_is_earned_stands_and_the_open_question_is_added():
+    judged = verdict.decide("wilt_dry", {"soil": "dry", "age_y": 9})
+    assert (judged.verdict, judged.due_days, judged.recheck_days) == ("act", 1, 2)
+    assert judged.asks == "droops_at_dawn"
+    assert any("Is it still drooping at dawn?" in told for told in judged.because)
 
 
 def test_the_gravest_open_rule_is_asked_about_first():
@@ -502,11 +601,37 @@ def test_pruning_waits_for_the_end_of_frost():
     assert not waits("water_sprout", StepKind.PRUNE, season="summer")
 
 
-def test_green_suckers_broken_limbs_and_galls_do_not_wait_for_frost():
+def test_suckers_broken_limbs_and_galls_do_not_wait_for_frost():
     for key in ("sucker", "broken_branch", "gall_wasp"):
         assert not waits(key, StepKind.PRUNE, frost_ahead=True, season="winter")
-    judged = verdict.decide("sucker", {"woody": True, "frost_ahead": True})
-    assert all(step.waits for step in judged.steps if step.kind is StepKind.PRUNE)
+    facts = {"graft": "below", "woody": True, "frost_ahead": True}
+    assert not waits("sucker", StepKind.PRUNE, **facts)
+
+
+def test_work_that_waits_for_the_last_frost_is_due_so_many_days_after_it():
+    facts = {"pct": 20, "local_status": "common", "season": "winter", "sm": 11}
+    for more, wait in (({}, 60), ({"frost_ends_d": 41}, 41), ({"sm": 12}, 30)):
+        judged = verdict.decide("purple_scale", {**facts, "dieback": True, **more})
+        assert judged.due_days == 14
+        judged = verdict.decide(PRUNED, {**facts, **more})
+        assert (judged.verdict, judged.due_days) == ("act", 14 + wait)
+        assert "within 14 days after the last frost" in judged.because[0]
+        assert "last frost" in verdict.the_work(judged.steps).waits
+    summer = verdict.decide(PRUNED, {**facts, "season": "summer", "sm": 4})
+    assert summer.due_days == 14
+    assert "last frost" not in summer.because[0]
+
+
+def test_no_verdict_is_due_before_its_work_may_begin():
+    for key in ROWS:
+        for known in contexts(key, months=(2, 11)):
+            for frost in (True, False):
+                facts = {**known, "frost_ahead": frost, "frost_ends_d": 45}
+                for outcome in outcomes(key, facts).values():
+                    work = verdict.the_work(outcome.steps)
+                    if outcome.verdict is Verdict.ACT and work and work.after_frost:
+                        assert outcome.due_days >= 45
+                        assert "after the last frost" in outcome.because[0]
 
 
 def test_pruning_moving_and_repotting_wait_for_the_end_of_heat():
@@ -533,6 +658,16 @@ def test_heat_adds_water_to_work_but_never_on_wet_soil():
     )
     assert [step.due_days for step in dry] == [0]
     assert wet == []
+
+
+PRUNED = replace(
+    GUIDE.signs["purple_scale"],
+    steps=tuple(
+        step
+        for step in GUIDE.signs["purple_scale"].steps
+        if step.kind is StepKind.PRUNE
+    ),
+)
 
 
 def sprayed(kind):
@@ -707,10 +842,10 @@ def test_a_fact_that_is_known_is_not_asked():
 
 
 def test_a_fact_that_can_no_longer_change_the_verdict_is_not_asked():
-    winter = open_facts("red_mite", {"season": "winter"})
-    summer = open_facts("red_mite", {"season": "summer"})
-    assert [fact.key for fact in winter] == ["pct"]
-    assert [fact.key for fact in summer] == ["pct", "enemies"]
+    wet = open_facts("wilt_dry", {"soil": "wet"})
+    dry = open_facts("wilt_dry", {"soil": "dry"})
+    assert [fact.key for fact in wet] == []
+    assert [fact.key for fact in dry] == ["droops_at_dawn"]
 
 
 def test_a_verdict_in_short_is_the_reason_of_its_rule():
@@ -722,7 +857,7 @@ def test_a_verdict_in_short_is_the_reason_of_its_rule():
 
 
 def test_a_verdict_in_short_keeps_what_is_missing_suspected_or_worse():
-    missing = verdict.decide("leafminer", {})
+    missing = verdict.decide("psyllid_nymph", {})
     assert missing.rule_id == "G1"
     said = verdict.in_short(missing.because, missing.rule_id)
     assert said.startswith("One answer is missing: ")

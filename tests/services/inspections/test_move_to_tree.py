@@ -129,7 +129,7 @@ def test_work_that_followed_falls_away_there_and_opens_here(wrong, right, vera):
     logged = record(wrong, vera, findings=[SUCKER])
     move(logged, right, vera)
     [task] = Task.objects.open().filter(kind="act", key="sucker")
-    assert (task.tree, task.due_on) == (right, TODAY + timedelta(days=7))
+    assert (task.tree, task.due_on) == (right, TODAY + timedelta(days=14))
     fallen = Task.objects.get(kind="act", key="sucker", tree=wrong)
     assert fallen.closures.get().how == "cancelled"
     assert fallen.closures.get().reason == WHY

@@ -67,9 +67,9 @@ def test_a_clean_tree_is_seen_today(tree, vera):
 def test_a_sucker_below_the_graft_is_acted_on_and_says_why(tree, vera):
     logged = record(tree, vera, findings=[SUCKER])
     [finding] = logged.findings
-    # Common practice, no source: a green shoot from below the graft comes off at once.
+    # Common practice, no source: a shoot from below the graft comes off.
     assert finding.verdict == "act"
-    assert finding.due_on == TODAY + timedelta(days=7)
+    assert finding.due_on == TODAY + timedelta(days=14)
     assert any("graft line: below" in sentence for sentence in finding.because)
     assert finding.facts["graft"] == "below"
     assert finding.facts["sm"] == 3
@@ -77,6 +77,19 @@ def test_a_sucker_below_the_graft_is_acted_on_and_says_why(tree, vera):
     assert finding.rule.startswith("sucker/")
     task = Task.objects.get(kind="act", key="sucker")
     assert (task.due_on, task.tree, task.finding) == (finding.due_on, tree, finding)
+    assert task.title == "Rootstock sucker. Pull it off while it is green"
+
+
+def test_title_and_caution_are_those_of_the_rule_that_matched(tree, vera):
+    woody = SeenSign("sucker", {"graft": "below", "woody": True})
+    record(tree, vera, findings=[woody])
+    task = Task.objects.get(kind="act", key="sucker")
+    assert task.title == "Rootstock sucker. Cut it off flush"
+    assert "Cut away from your hand" in task.caution
+    record(tree, vera, findings=[SUCKER], seen_at=NOW + timedelta(minutes=1))
+    task.refresh_from_db()
+    assert task.title == "Rootstock sucker. Pull it off while it is green"
+    assert "Cut away from your hand" not in task.caution
 
 
 def test_an_own_root_tree_has_no_suckers_to_act_on(orchard, vera):
@@ -215,7 +228,7 @@ def test_a_photo_that_two_send_at_once_is_kept_by_the_first(
 def test_days_count_from_the_day_it_was_seen(tree, vera):
     seen_at = NOW - timedelta(days=8)
     logged = record(tree, vera, findings=[SUCKER], seen_at=seen_at)
-    assert logged.findings[0].due_on == TODAY - timedelta(days=1)
+    assert logged.findings[0].due_on == TODAY + timedelta(days=6)
     assert logged.inspection.received_at == NOW
 
 

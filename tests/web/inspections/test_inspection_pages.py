@@ -91,12 +91,23 @@ def test_the_packed_outcomes_say_what_the_law_says(tree, db):
             said = sign["said"][int(digit, 36) if isinstance(digit, str) else digit]
             assert said[0] == judged.verdict.value[0]
             assert said[1:3] == [judged.due_days, judged.recheck_days]
-            if judged.rule_id == "G1":
-                assert said[3:] == [f"?{judged.asks}"]
+            marks = [one for one in said[3:] if str(one)[0] in "+?"]
+            plan = [f"+{judged.plan}"] if judged.plan else []
+            missing = [f"?{judged.asks}"] if judged.asks else []
+            assert marks == [*plan, *missing]
+            reasons = [one for one in said[3:] if one not in marks]
+            told = [
+                packed["says"][one]
+                if isinstance(one, int)
+                else row.rules[int(one.removeprefix("#"))].because
+                for one in reasons
+            ]
+            if judged.asks and judged.verdict == "watch":
+                assert told == []
             else:
-                # All but the rule in words, which the record tells.
-                told = [packed["says"][n] for n in said[3:]]
-                assert told == list(judged.because[judged.rule_id != "G0" :])
+                # All but the rule in words and what is missing: the record tells it.
+                because = judged.because[: -2 if judged.asks else None]
+                assert told == list(because[judged.rule_id != "G0" :])
         assert len(sign["table"]) == len(law)
 
 

@@ -225,7 +225,7 @@ def _alike(
 def _steps(sign: Sign, request: OrchardRequest) -> tuple[VerdictStep, ...]:
     """Return what to do, with what has to wait at this time of the year."""
     season = windows.season(request.today, float(request.orchard.latitude))
-    return steps_for(sign, {"season": season}, Verdict.LEAVE)
+    return steps_for(sign, {"season": season}, Verdict.LEAVE, 0)
 
 
 def _pests(sign: Sign, orchard: Orchard) -> list[PestShown]:

@@ -8,7 +8,7 @@ from orchard.web.pages.inspections.second_opinions import (
     answer_second_look,
     second_looks,
 )
-from orchard.web.pages.inspections.sign_blocks import block_of, pictures_of, steps_of
+from orchard.web.pages.inspections.sign_blocks import block_of, pictures_of, plans_of
 from orchard.web.pages.inspections.views import (
     all_well,
     correction,
@@ -33,6 +33,6 @@ __all__ = [
     "second_looks",
     "show",
     "sign_card",
-    "steps_of",
+    "plans_of",
     "withdrawal",
 ]

@@ -5,7 +5,9 @@ from __future__ import annotations
 from collections.abc import Mapping, Sequence
 from typing import Any
 
+from orchard.science import guide
 from orchard.science.units import in_text
+from orchard.science.words import Verdict
 
 DIGITS = "0123456789abcdefghijklmnopqrstuvwxyz"
 
@@ -18,17 +20,21 @@ def packed(outcomes: Mapping[str, Mapping[str, Any]], units: str) -> dict[str, A
     options: for a number [low, high, ends], ends 1 for the low end and 2 for the high
     end belonging to it; else the values; "not answered" is always one more), `said`
     (first letter of the verdict, days to act, days to look again, then numbers of
-    reasons, or "?" and the fact that is missing) and `table`, a digit for every
+    reasons, or "#" and the rule whose reason comes with the card of the sign; "+" and
+    the plan to follow where it is not the sign's own; last "?" and the fact that is
+    missing) and `table`, a digit for every
     combination of answers, the last question turning fastest. `before` is the number
     of the last look; `worse` the sign once more, for a second worse look in a row.
     The rule in words stays on the server: the record tells it.
     """
     says: dict[str, int] = {}
-    signs = {key: _packed(outcome, says) for key, outcome in outcomes.items()}
+    signs = {key: _packed(key, outcome, says) for key, outcome in outcomes.items()}
     return {"says": [in_text(text, units) for text in says], "signs": signs}
 
 
-def _packed(outcome: Mapping[str, Any], says: dict[str, int]) -> dict[str, Any]:
+def _packed(
+    key: str, outcome: Mapping[str, Any], says: dict[str, int]
+) -> dict[str, Any]:
     rows: list[list[Any]] = []
     places = []
     for verdict in outcome["verdicts"]:
@@ -36,7 +42,7 @@ def _packed(outcome: Mapping[str, Any], says: dict[str, int]) -> dict[str, Any]:
             verdict["verdict"][0],
             verdict["due"],
             verdict["recheck"],
-            *_reasons(verdict, says),
+            *_reasons(key, verdict, says),
         ]
         if row not in rows:
             rows.append(row)
@@ -49,16 +55,35 @@ def _packed(outcome: Mapping[str, Any], says: dict[str, int]) -> dict[str, Any]:
     if "before" in outcome:
         packed_sign["before"] = outcome["before"]
     if "worse" in outcome:
-        packed_sign["worse"] = _packed(outcome["worse"], says)
+        packed_sign["worse"] = _packed(key, outcome["worse"], says)
     return packed_sign
 
 
-def _reasons(verdict: Mapping[str, Any], says: dict[str, int]) -> list[Any]:
-    """Number the reasons of a verdict, or name the one fact that is missing."""
-    if verdict["rule"] == "G1":
-        return [f"?{verdict['asks']}"]
-    reasons = verdict["because"] if verdict["rule"] == "G0" else verdict["because"][1:]
-    return [says.setdefault(text, len(says)) for text in reasons]
+def _reasons(key: str, verdict: Mapping[str, Any], says: dict[str, int]) -> list[Any]:
+    """Number the reasons of a verdict, and name the plan and the fact missing."""
+    plan = [f"+{verdict['plan']}"] if verdict["plan"] else []
+    missing = [f"?{verdict['asks']}"] if verdict["asks"] else []
+    if missing and verdict["verdict"] == Verdict.WATCH:
+        # A look that waits for an answer needs no other reason.
+        return [*plan, *missing]
+    # The last two sentences of a verdict that asks are about what is missing.
+    sentences = verdict["because"][: -2 if missing else None]
+    sentences = sentences if verdict["rule"] == "G0" else sentences[1:]
+    reasons = [_reason(key, verdict, text, says) for text in sentences]
+    return [*reasons, *plan, *missing]
+
+
+def _reason(
+    key: str, verdict: Mapping[str, Any], text: str, says: dict[str, int]
+) -> int | str:
+    """Number a reason; that of a mild verdict comes with the card of its sign."""
+    sign = guide.load().signs[key]
+    mild = verdict["verdict"] in (Verdict.WATCH, Verdict.LEAVE)
+    rule, _, place = verdict["rule"].partition("/")
+    by_guide = mild and rule == key
+    if by_guide and text == sign.rules[int(place)].because:
+        return f"#{place}"
+    return says.setdefault(text, len(says))
 
 
 def _options(ask: Mapping[str, Any]) -> list[Any]:

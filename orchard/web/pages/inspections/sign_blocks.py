@@ -2,7 +2,8 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Mapping, Sequence
+import json
+from collections.abc import Iterable, Mapping
 from dataclasses import dataclass, field
 from datetime import date, timedelta
 from typing import Any
@@ -17,8 +18,8 @@ from django.utils.translation import pgettext
 from orchard.records.models import Orchard, Photo
 from orchard.science import guide
 from orchard.science.guide import Sign
-from orchard.science.units import scale_of
-from orchard.science.verdict import steps_for
+from orchard.science.units import in_text, scale_of
+from orchard.science.verdict import VerdictStep, steps_for
 from orchard.science.words import Part, Verdict
 from orchard.services import inspections
 from orchard.services.facts import Ground
@@ -90,6 +91,16 @@ class ShownVerdict:
 
 
 @dataclass(frozen=True, slots=True)
+class PlanShown:
+    """What is to be done where the verdict is one of those that ask for it."""
+
+    place: int
+    steps: tuple[VerdictStep, ...]
+    cautions: tuple[str, ...]
+    is_chosen: bool
+
+
+@dataclass(frozen=True, slots=True)
 class SignBlock:
     """A sign on the form with all that belongs to it."""
 
@@ -99,7 +110,8 @@ class SignBlock:
     # None on a page that only asks the sign's questions.
     picture: SignThumbnail | None
     alikes: tuple[LookAlike, ...]
-    steps: Sequence[Any]
+    plans: tuple[PlanShown, ...]
+    reasons: str
     parts: tuple[Option, ...]
     unsure: bool
     note: str
@@ -193,7 +205,10 @@ def block_of(
             LookAlike(alike.name, alike.tell, alike.sign, pictures.get(alike.sign))
             for alike in sign.alike
         ),
-        steps=judged.judgement.steps if judged else steps_of(ground, sign),
+        plans=plans_of(ground, sign, judged),
+        reasons=json.dumps(
+            [in_text(rule.because, ground.tree.orchard.units) for rule in sign.rules]
+        ),
         parts=tuple(Option(row, words[row], row == part) for row in sign.parts)
         if len(sign.parts) > 1
         else (),
@@ -206,14 +221,24 @@ def block_of(
     )
 
 
-def steps_of(ground: Ground, sign: Sign) -> Sequence[Any]:
+def plans_of(
+    ground: Ground, sign: Sign, judged: Judged | None = None
+) -> tuple[PlanShown, ...]:
     """Return what is to be done about a sign on a tree, should it come to that."""
     facts = {
         key: value
         for key, value in ground.facts(sign).items()
         if not isinstance(value, dict)
     }
-    return steps_for(sign, facts, Verdict.ACT)
+    chosen = judged.judgement.plan if judged else 0
+    plans = []
+    for place in range(len(sign.rule_plans) + 1):
+        steps = steps_for(sign, facts, Verdict.ACT, place)
+        if judged and place == chosen:
+            steps = judged.judgement.steps
+        caution = sign.plan(place).caution
+        plans.append(PlanShown(place, steps, caution, place == chosen))
+    return tuple(plans)
 
 
 def shown_verdict(judged: Judged, on: date) -> ShownVerdict:

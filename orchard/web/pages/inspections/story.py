@@ -215,6 +215,7 @@ def _finding(
     book = guide.load()
     sign = book.signs.get(finding.sign)
     facts = {key: value for key, value in finding.facts.items() if key in book.facts}
+    standing = Verdict(finding.standing_verdict)
     return FindingStory(
         finding=finding,
         name=sign.name if sign else finding.sign,
@@ -225,10 +226,10 @@ def _finding(
         ),
         rule=_rule(finding.rule),
         asks=_asked(sign, finding.asks),
-        steps=steps_for(sign, facts, finding.standing_verdict)
-        if sign and finding.standing_verdict in (Verdict.ACT, Verdict.REPORT)
+        steps=steps_for(sign, facts, standing)
+        if sign and standing in (Verdict.ACT, Verdict.REPORT)
         else (),
-        cautions=sign.caution if sign else (),
+        cautions=sign.plan(sign.plan_for(facts, standing)).caution if sign else (),
         do_not=sign.do_not if sign else (),
         sources=tuple(cite(book.sources[key]) for key in sign.sources) if sign else (),
         photos=tuple(photo for photo in photos if finding in photo.findings.all()),

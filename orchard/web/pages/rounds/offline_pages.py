@@ -72,7 +72,7 @@ def cards_of(row: Round, *, on: date) -> dict[str, Any]:
         for sign in guide.load().signs.values():
             if not sign.fits(tree.kind.host):
                 continue
-            card = (sign.key, tuple(inspections.steps_of(ground, sign)))
+            card = (sign.key, inspections.plans_of(ground, sign))
             if card not in places:
                 places[card] = len(texts)
                 block = inspections.block_of(
