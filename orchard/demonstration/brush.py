@@ -213,6 +213,28 @@ def fruit(page: Canvas, centre: Point, radius: float, fill: Colour) -> None:
     page.disc(stem, radius * 0.11, DARK_LEAF, INK, 2)
 
 
+def trunk_edges(
+    foot: Point,
+    height: float,
+    width: float,
+    *,
+    graft: float | None = None,
+    sway: float = 5.0,
+) -> tuple[list[Point], list[Point]]:
+    """Return a trunk's two edges, from its flare to its top."""
+    left, right = [], []
+    for step in range(21):
+        part = step / 20
+        half = width / 2 * (1 + 0.55 * (1 - part) ** 4)
+        if graft is not None and part * height > graft:
+            half *= 0.86
+        away = sway * sin(part * 5)
+        y = foot[1] - part * height
+        left.append((foot[0] - half + away, y))
+        right.append((foot[0] + half + away, y))
+    return left, right
+
+
 def trunk(
     page: Canvas,
     foot: Point,
@@ -223,16 +245,7 @@ def trunk(
     graft: float | None = None,
 ) -> tuple[list[Point], list[Point]]:
     """Draw a trunk standing on the ground; `graft` is the height of its graft line."""
-    left, right = [], []
-    for step in range(21):
-        part = step / 20
-        half = width / 2 * (1 + 0.55 * (1 - part) ** 4)
-        if graft is not None and part * height > graft:
-            half *= 0.86
-        sway = 5 * sin(part * 5)
-        y = foot[1] - part * height
-        left.append((foot[0] - half + sway, y))
-        right.append((foot[0] + half + sway, y))
+    left, right = trunk_edges(foot, height, width, graft=graft)
     page.shape([*left, *reversed(right)], fill, INK, 4)
     for _line in range(round(width / 7)):
         x = foot[0] + page.dice.uniform(-0.42, 0.42) * width
@@ -241,6 +254,14 @@ def trunk(
         page.stroke([(x, y), (x + page.dice.uniform(-4, 4), y - tall)],
                     mixed(fill, INK, 0.3), 2)  # fmt: skip
     return left, right
+
+
+def shoot_stem(foot: Point, length: float, angle: float) -> list[Point]:
+    """Return a shoot's slightly bent stem, from foot to tip."""
+    return [
+        along(foot, length * step / 20, angle + 7 * sin(step / 20 * pi))
+        for step in range(21)
+    ]
 
 
 def shoot(
@@ -257,10 +278,7 @@ def shoot(
     spare_tip: bool = False,
 ) -> list[Point]:
     """Draw a leafy shoot and return its stem, from foot to tip."""
-    stem = [
-        along(foot, length * step / 20, angle + 7 * sin(step / 20 * pi))
-        for step in range(21)
-    ]
+    stem = shoot_stem(foot, length, angle)
     page.stroke(stem, mixed(fill, INK, 0.3), line)
     for number in range(leaves):
         part = (number + 1) / (leaves + 0.5)

@@ -19,6 +19,7 @@ from orchard.demonstration.brush import (
     Point,
     along,
     mixed,
+    trunk_edges,
 )
 from orchard.demonstration.sign_drawings.strokes import (
     Piece,
@@ -80,7 +81,7 @@ def trunk(
     name: str = "t",
 ) -> Piece:
     """Draw a trunk standing on the ground with its flare; marks end at its edge."""
-    left, right = trunk_edges(foot, height, width, graft=graft)
+    left, right = trunk_edges(foot, height, width, graft=graft, sway=width / 50)
     outline = smooth_line(left[::2], [left[-1], right[-1]], right[::-2]) + "Z"
     dice = Random(9)  # noqa: S311
     lines = []
@@ -104,23 +105,6 @@ def trunk(
             2,
         )
     return inside(name, outline, fill, [bark, seam, *pieces])
-
-
-def trunk_edges(
-    foot: Point, height: float, width: float, *, graft: float | None = None
-) -> tuple[list[Point], list[Point]]:
-    """Return the two edges of a trunk, from foot to top."""
-    left, right = [], []
-    for step in range(21):
-        part = step / 20
-        half = width / 2 * (1 + 0.55 * (1 - part) ** 4)
-        if graft is not None and part * height > graft:
-            half *= 0.86
-        y = foot[1] - part * height
-        sway = width / 50 * sin(part * 5)
-        left.append((foot[0] - half + sway, y))
-        right.append((foot[0] + half + sway, y))
-    return left, right
 
 
 def limb(points: Sequence[Point], width: float, fill: Colour = BARK) -> Piece:

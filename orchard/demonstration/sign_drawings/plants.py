@@ -21,6 +21,7 @@ from orchard.demonstration.brush import (
     along,
     leaf_outline,
     mixed,
+    shoot_stem,
 )
 from orchard.demonstration.sign_drawings.strokes import (
     Piece,
@@ -195,14 +196,7 @@ class Shoot:
 
     @cached_property
     def stem(self) -> list[Point]:
-        return [
-            along(
-                self.foot,
-                self.length * step / 20,
-                self.angle + 7 * sin(step / 20 * 3.14),
-            )
-            for step in range(21)
-        ]
+        return shoot_stem(self.foot, self.length, self.angle)
 
     def at(self, place: float) -> Point:
         return self.stem[min(20, round(place * 20))]
