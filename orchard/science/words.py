@@ -202,6 +202,29 @@ ONE_JOB_ROLES = frozenset(
 )
 
 
+class WorkKind(StrEnum):
+    """What a care job does to a tree, so that a hold can forbid it."""
+
+    PRUNING = "pruning"
+    SAMPLING = "sampling"
+    FEEDING = "feeding"
+    PICKING = "picking"
+    PROPAGATING = "propagating"
+    MOVING = "moving"
+    # Young or fallen fruit taken away.
+    CLEARING = "clearing"
+
+
+class HoldKind(StrEnum):
+    """What causes a hold on a tree."""
+
+    OPEN_CASE = "open_case"
+    SEVERE_FROST = "severe_frost"
+    CUT_TEST_OPEN = "cut_test_open"
+    CUT_TEST_FAILED = "cut_test_failed"
+    CUT_TEST_UNDONE = "cut_test_undone"
+
+
 class NotWhile(StrEnum):
     """A circumstance in which a care job waits."""
 

@@ -14,7 +14,7 @@ from orchard.services.audit import Verb
 from orchard.services.errors import NotThere, Refused
 from orchard.services.permissions import Deed
 from orchard.services.tasks import close as close_task
-from orchard.services.tasks import fall_away
+from orchard.services.tasks import fall_away, open_put_off
 
 
 def open_for(finding: Finding, *, by: User, now: datetime) -> Case:
@@ -46,6 +46,8 @@ def open_for(finding: Finding, *, by: User, now: datetime) -> Case:
 def close(case: Case, *, by: User, now: datetime, outcome: str) -> Case:
     """Close a case with the authority's answer; report and next look end with it.
 
+    Work that other looks called for meanwhile opens now.
+
     What was private stays private: an answer is no leave to tell the story.
 
     Raises:
@@ -75,6 +77,14 @@ def close(case: Case, *, by: User, now: datetime, outcome: str) -> Case:
         locked.closed_at, locked.closed_by, locked.outcome = now, by, outcome[:500]
         audit.save_row(locked, ["closed_at", "closed_by", "outcome"])
         _end_its_work(locked, by=by, now=now)
+        zone = ZoneInfo(locked.orchard.time_zone)
+        open_put_off(
+            locked.tree,
+            since=locked.opened_at,
+            by=by,
+            now=now,
+            today=now.astimezone(zone).date(),
+        )
         audit.write(
             Verb.CLOSE,
             locked,

@@ -22,8 +22,10 @@ from orchard.records.models import (
 )
 from orchard.science import guide, windows
 from orchard.science.figures import days
+from orchard.science.words import WorkKind
 from orchard.services import inspections
 from orchard.services.frost import Covered, covers_on
+from orchard.services.holds import holds_of
 from orchard.services.permissions import Deed, may
 from orchard.services.rounds import Walk, on_the_way
 from orchard.services.tasks import (
@@ -207,7 +209,8 @@ def _ripening(orchard: Any, today: date) -> tuple[Ripening, ...]:
     cultivars = guide.load().cultivars
     counted: dict[str, int] = {}
     trees = Tree.objects.in_orchard(orchard).looked_after().select_related("kind")
-    for tree in trees.order_by("kind__name", "id"):
+    under_hold = holds_of(orchard, today=today, forbidding=WorkKind.PICKING)
+    for tree in trees.exclude(pk__in=under_hold).order_by("kind__name", "id"):
         cultivar = cultivars.get(tree.kind.guide_key)
         if cultivar is not None and month in cultivar.ripe_months:
             counted[tree.kind.name] = counted.get(tree.kind.name, 0) + 1

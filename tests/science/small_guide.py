@@ -4,6 +4,8 @@ from __future__ import annotations
 
 from pathlib import Path
 
+from orchard.science.words import HoldKind
+
 SIGNS = "signs/insects.toml"
 
 SMALL: dict[str, str] = {
@@ -118,6 +120,16 @@ principal = 6
 meaning = "first flowers open"
 sources = ["COMMON"]
 """,
+    "holds.toml": "".join(
+        f'''
+[[hold]]
+key = "{key}"
+work = ["picking"]
+sources = ["COMMON"]
+how = "memory"
+'''
+        for key in HoldKind
+    ),
     "care.toml": """
 [[job]]
 key = "round"

@@ -20,7 +20,7 @@ from orchard.science.guide_files import (
     Row,
     read_rows,
 )
-from orchard.science.words import ONE_JOB_ROLES, JobRole
+from orchard.science.words import ONE_JOB_ROLES, HoldKind, JobRole
 
 Made = TypeVar("Made")
 Rows = dict[str, list[Row]]
@@ -57,6 +57,9 @@ def read_guide(folder: Path, version: str) -> Guide:
     job_rows = read("care.toml", "job")
     jobs = _by_key(job_rows, "job", reading.read_job, references)
     _check_roles(job_rows, faults)
+    hold_rows = read("holds.toml", "hold")
+    holds = _by_key(hold_rows, "hold", reading.read_hold, references)
+    _check_holds(hold_rows, holds, faults)
     signs = _read_signs(folder, references, faults)
     tables = figures.read_tables(folder)
     faults += tables.faults
@@ -72,6 +75,7 @@ def read_guide(folder: Path, version: str) -> Guide:
         rootstocks=rootstocks,
         stages=stages,
         jobs=jobs,
+        holds=holds,
         figures=tables.figures,
         sources=sources,
     )
@@ -94,6 +98,18 @@ def _check_roles(files: Rows | None, faults: list[Fault]) -> None:
                 row.note_fault(
                     "roles", f"only one job can be {role}, and {rows[0].label} is."
                 )
+
+
+def _check_holds(
+    files: Rows | None, holds: Container[HoldKind], faults: list[Fault]
+) -> None:
+    """Note a hold of which nothing says what it forbids."""
+    if files is None or not all(row.is_sound("key") for row in files["hold"]):
+        return
+    for kind in HoldKind:
+        if kind not in holds:
+            problem = f"no row says what the hold {kind} forbids; add one."
+            faults.append(Fault(problem, "holds.toml"))
 
 
 def _read_signs(

@@ -17,6 +17,7 @@ from orchard.science.guide.shapes import (
     Alike,
     CareJob,
     Cultivar,
+    HoldRule,
     Pest,
     Rootstock,
     Sign,
@@ -27,13 +28,16 @@ from orchard.science.guide_files import Row
 from orchard.science.source import Source, Verification
 from orchard.science.windows import Calendar, Trigger, read_trigger
 from orchard.science.words import (
+    HoldKind,
     JobRole,
     JobScope,
     LocalStatus,
     Measure,
     NotWhile,
     Part,
+    StepKind,
     Verdict,
+    WorkKind,
 )
 
 FRUITS = ("citrus", "stone", "pome", "fig", "persimmon", "pomegranate")
@@ -189,7 +193,19 @@ def read_job(row: Row, references: References) -> CareJob:
         applies_words=row.text("applies_words"),
         trigger=_read_trigger(row),
         not_while=row.words("not_while", NotWhile) if row.has("not_while") else (),
+        work=row.words("work", WorkKind) if row.has("work") else (),
         roles=row.words("roles", JobRole) if row.has("roles") else (),
+        sources=row.sources(references.sources),
+        how=row.word("how", Verification),
+    )
+
+
+def read_hold(row: Row, references: References) -> HoldRule:
+    """Read what a hold forbids."""
+    return HoldRule(
+        key=row.word("key", HoldKind),
+        work=row.words("work", WorkKind),
+        steps=row.words("steps", StepKind) if row.has("steps") else (),
         sources=row.sources(references.sources),
         how=row.word("how", Verification),
     )

@@ -17,13 +17,16 @@ from orchard.science.guide.rules import (
 from orchard.science.source import Source, Verification
 from orchard.science.windows import Trigger
 from orchard.science.words import (
+    HoldKind,
     JobRole,
     JobScope,
     LocalStatus,
     Measure,
     NotWhile,
     Part,
+    StepKind,
     Verdict,
+    WorkKind,
 )
 
 
@@ -216,6 +219,7 @@ class CareJob:
     applies_words: str
     trigger: Trigger
     not_while: tuple[NotWhile, ...]
+    work: tuple[WorkKind, ...]
     roles: tuple[JobRole, ...]
     sources: tuple[str, ...]
     how: Verification
@@ -223,6 +227,17 @@ class CareJob:
     def applies_to(self, facts: Mapping[str, Value | None]) -> bool | None:
         """Answer whether a tree gets this job; None while a fact is unknown."""
         return all_hold(self.applies, facts)
+
+
+@dataclass(frozen=True, slots=True)
+class HoldRule:
+    """What a hold forbids: care jobs by their kind of work, and steps of a sign."""
+
+    key: HoldKind
+    work: tuple[WorkKind, ...]
+    steps: tuple[StepKind, ...]
+    sources: tuple[str, ...]
+    how: Verification
 
 
 @dataclass(frozen=True, slots=True)
@@ -238,6 +253,7 @@ class Guide:
     rootstocks: Mapping[str, Rootstock]
     stages: Mapping[int, Stage]
     jobs: Mapping[str, CareJob]
+    holds: Mapping[HoldKind, HoldRule]
     figures: Mapping[str, Figure]
     sources: Mapping[str, Source]
 

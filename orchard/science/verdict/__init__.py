@@ -20,9 +20,15 @@ from orchard.science.verdict.judging import (
     in_short,
 )
 from orchard.science.verdict.packing import compact
-from orchard.science.verdict.steps import VerdictStep, steps_for, the_work
+from orchard.science.verdict.steps import (
+    AUTHORITY_WAITS,
+    VerdictStep,
+    steps_for,
+    the_work,
+)
 
 __all__ = [
+    "AUTHORITY_WAITS",
     "NOTHING_LEAVES",
     "Choice",
     "RuleSet",

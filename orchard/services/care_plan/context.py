@@ -35,6 +35,7 @@ from orchard.science.words import JobScope
 from orchard.services import fruit, weather
 from orchard.services.facts import bared_lately, care_facts_of
 from orchard.services.fruit import MaturityReading
+from orchard.services.holds import TreeHold, holds_of
 
 # Follows the name of a turn that fell away once and is opened again: "2026~2".
 AGAIN = "~"
@@ -68,6 +69,11 @@ class Context:
     founded_on: date
     # The tests of fruit that still say something, by block and kind, newest first.
     ripe_tests: Mapping[fruit.Place, tuple[MaturityReading, ...]]
+    holds: Mapping[int, tuple[TreeHold, ...]]
+
+    def is_held(self, tree: Tree, job: CareJob) -> bool:
+        """Say whether a hold forbids the work of a job on a tree."""
+        return any(hold.forbids(job.work) for hold in self.holds.get(tree.pk, ()))
 
     def history(self, job: CareJob, subject: Subject) -> History:
         """Gather what is on record about one job on one subject."""
@@ -158,6 +164,7 @@ def gather_context(orchard: Orchard, *, today: date) -> Context:
             for tree in trees
         },
         founded_on=orchard.founded_at.date(),
+        holds=holds_of(orchard, today=today),
         ripe_tests=fruit.tests_by_place(
             fruit.tests_since(orchard, today - days("ripe_test_days"))
         ),

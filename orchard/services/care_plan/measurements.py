@@ -22,7 +22,7 @@ from orchard.science.windows import (
     Window,
     occurrences,
 )
-from orchard.services import holds, water
+from orchard.services import water
 from orchard.services.care_plan import phenology
 from orchard.services.care_plan.context import Context, Subject, parts_of
 from orchard.services.water import RootWater
@@ -55,7 +55,6 @@ class Weather:
     ground: RootWater
     dry: Mapping[int, date]
     shoulders: Mapping[int, tuple[date, float]]
-    under_hold: frozenset[int]
     cover_by: str
 
 
@@ -89,7 +88,6 @@ def read_measurements(
         ground=water.read_root_water(orchard, days, today=today),
         dry=dry,
         shoulders=shoulders,
-        under_hold=frozenset(holds.holds_of(orchard, today=today)),
         cover_by=_cover_by(orchard, today),
     )
 
@@ -99,6 +97,7 @@ def measurements_of(
 ) -> Measurements:
     """Return what is measured for one subject of a job: no more than the job asks."""
     trees = [subject.tree] if subject.tree else context.trees_of(subject)
+    trees = [row for row in trees if not context.is_held(row, job)]
     tree = subject.tree
     asked = {part.kind for part in parts_of(job.trigger) if isinstance(part, Measured)}
     found = Measurements(today=weather.today, cover_by=weather.cover_by)
@@ -129,7 +128,7 @@ def measurements_of(
             ripe=tuple(phenology.ripe_seasons(trees, context)),
             ready=tuple(phenology.ready(trees, context, history)),
             taste_again_on=phenology.taste_again_on(trees, context),
-            holds_clear=all(row.pk not in weather.under_hold for row in trees),
+            holds_clear=bool(trees),
         )
     return found
 

@@ -231,7 +231,11 @@ def _due_now(
     trigger = adapted(job.trigger, plan)
     since = plan.set_at.date()
     by_weather = weather if measurements.needs([job]) else None
-    for subject in subjects(job, trees_with(job, plan, context), context):
+    trees = trees_with(job, plan, context)
+    free = [tree for tree in trees if not context.is_held(tree, job)]
+    if trees and not free:
+        return
+    for subject in subjects(job, free, context):
         if (subject.target, job.key) in standing:
             continue
         history = context.history(job, subject)

@@ -20,8 +20,9 @@ from orchard.science.events import EventGroup
 from orchard.science.figures import days, stages
 from orchard.science.guide import Sign, Value
 from orchard.science.verdict import RuleSet, codes_of
-from orchard.science.words import Season, Trend
+from orchard.science.words import Season, Trend, WorkKind
 from orchard.services import house_rules, weather
+from orchard.services.holds import TreeHold, holds_of
 
 DAYS_A_YEAR = 365.25
 STATES = {
@@ -54,6 +55,7 @@ class Ground:
     pests: Mapping[str, str]
     earlier: Mapping[str, tuple[Earlier, ...]]
     rules: Mapping[str, RuleSet]
+    holds: tuple[TreeHold, ...]
 
     def facts(self, sign: Sign) -> Facts:
         """Return the facts known about a sign before anybody has looked."""
@@ -116,6 +118,9 @@ def gather(
         pests=house_rules.pest_status(orchard),
         earlier=_earlier(tree, on, before_pk, to_show),
         rules=house_rules.holding(orchard, on),
+        holds=holds_of(orchard, [tree.pk], today=on, forbidding=WorkKind.PRUNING).get(
+            tree.pk, ()
+        ),
     )
 
 

@@ -7,15 +7,17 @@ from orchard.services.holds.after_frost import (
     cut_test_words,
     cut_tests,
 )
-from orchard.services.holds.by_tree import holds_of
-from orchard.services.holds.shapes import Forbidden, HoldKind, TreeHold
+from orchard.services.holds.by_tree import holds_of, reasons_for, with_holds
+from orchard.services.holds.open_case import leave_alone
+from orchard.services.holds.shapes import TreeHold
 
 __all__ = [
-    "Forbidden",
     "TreeHold",
-    "HoldKind",
     "check_cut_test",
     "cut_test_words",
     "cut_tests",
     "holds_of",
+    "leave_alone",
+    "reasons_for",
+    "with_holds",
 ]

@@ -16,9 +16,9 @@ from orchard.records.models import Closure, CutTest, Happening, Orchard, Task, j
 from orchard.science import frost
 from orchard.science.events import EventKind
 from orchard.science.figures import figure
-from orchard.science.words import JobRole
+from orchard.science.words import HoldKind, JobRole
 from orchard.services.errors import Refused
-from orchard.services.holds.shapes import HoldKind, TreeHold
+from orchard.services.holds.shapes import TreeHold
 
 
 def check_cut_test(cut: int | None, spoilt: int | None) -> tuple[int, int]:

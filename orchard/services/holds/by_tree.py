@@ -4,18 +4,29 @@ from __future__ import annotations
 
 from collections import defaultdict
 from collections.abc import Callable, Iterable, Iterator, Mapping
+from dataclasses import replace
 from datetime import date
 
 from orchard.records.models import Orchard
+from orchard.science import guide
+from orchard.science.verdict import AUTHORITY_WAITS, VerdictStep
+from orchard.science.words import HoldKind, StepKind, WorkKind
 from orchard.services.holds.after_frost import holds_after_frost
 from orchard.services.holds.open_case import holds_of_cases
-from orchard.services.holds.shapes import Forbidden, TreeHold
+from orchard.services.holds.shapes import TreeHold
 
 Source = Callable[[Orchard, date], Iterable[tuple[int, TreeHold]]]
-# Who reports holds, by what these forbid.
-SOURCES: Mapping[Forbidden, tuple[Source, ...]] = {
-    Forbidden.LEAVING: (holds_of_cases,),
-    Forbidden.PICKING: (holds_after_frost,),
+# Who reports holds, and of which kinds.
+SOURCES: Mapping[Source, frozenset[HoldKind]] = {
+    holds_of_cases: frozenset({HoldKind.OPEN_CASE}),
+    holds_after_frost: frozenset(
+        {
+            HoldKind.SEVERE_FROST,
+            HoldKind.CUT_TEST_OPEN,
+            HoldKind.CUT_TEST_FAILED,
+            HoldKind.CUT_TEST_UNDONE,
+        }
+    ),
 }
 
 
@@ -24,23 +35,56 @@ def holds_of(
     trees: Iterable[int] | None = None,
     *,
     today: date,
-    forbidding: Forbidden | None = None,
+    forbidding: WorkKind | None = None,
 ) -> dict[int, tuple[TreeHold, ...]]:
     """Return the trees under a hold today, each with its holds.
 
     Of all trees of the orchard or of some, and of all holds or of those that forbid one
-    thing. The number of queries does not grow with the trees.
+    kind of work. The number of queries does not grow with the trees.
     """
     wanted = None if trees is None else frozenset(trees)
     found: dict[int, list[TreeHold]] = defaultdict(list)
     for source in _sources(forbidding):
         for tree_id, hold in source(orchard, today):
-            if wanted is None or tree_id in wanted:
+            if (wanted is None or tree_id in wanted) and (
+                forbidding is None or hold.forbids((forbidding,))
+            ):
                 found[tree_id].append(hold)
     return {tree_id: tuple(holds) for tree_id, holds in found.items()}
 
 
-def _sources(forbidding: Forbidden | None) -> Iterator[Source]:
-    for forbidden, sources in SOURCES.items():
-        if forbidding in (None, forbidden):
-            yield from sources
+def reasons_for(
+    holds: Iterable[TreeHold],
+    *,
+    work: Iterable[WorkKind] = (),
+    step: StepKind | None = None,
+) -> list[str]:
+    """Return the reasons of those holds that forbid some work or a step of a sign."""
+    work = tuple(work)
+    return [
+        hold.reason
+        for hold in holds
+        if hold.forbids(work) or (step is not None and hold.forbids_step(step))
+    ]
+
+
+def with_holds(
+    steps: Iterable[VerdictStep], holds: Iterable[TreeHold]
+) -> tuple[VerdictStep, ...]:
+    """Return the steps of a sign, those that a hold forbids with its reason."""
+    holds = tuple(holds)
+    return tuple(_held_back(step, holds) for step in steps)
+
+
+def _held_back(step: VerdictStep, holds: Iterable[TreeHold]) -> VerdictStep:
+    reasons = reasons_for(holds, step=step.kind)
+    if not reasons or step.waits == AUTHORITY_WAITS:
+        return step
+    return replace(step, waits=" ".join(dict.fromkeys(reasons)))
+
+
+def _sources(forbidding: WorkKind | None) -> Iterator[Source]:
+    rules = guide.load().holds
+    for source, kinds in SOURCES.items():
+        if forbidding is None or any(forbidding in rules[kind].work for kind in kinds):
+            yield source

@@ -2,35 +2,12 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterable
 from dataclasses import dataclass
 from datetime import date
-from enum import StrEnum
 
-
-class HoldKind(StrEnum):
-    """What causes a hold."""
-
-    OPEN_CASE = "open case"
-    SEVERE_FROST = "severe frost"
-    CUT_TEST_OPEN = "cut test open"
-    CUT_TEST_FAILED = "cut test failed"
-    CUT_TEST_UNDONE = "cut test left undone"
-
-
-class Forbidden(StrEnum):
-    """What may not be done with a tree while a hold stands."""
-
-    LEAVING = "leaving"
-    PICKING = "picking"
-
-
-FORBIDDEN_BY = {
-    HoldKind.OPEN_CASE: Forbidden.LEAVING,
-    HoldKind.SEVERE_FROST: Forbidden.PICKING,
-    HoldKind.CUT_TEST_OPEN: Forbidden.PICKING,
-    HoldKind.CUT_TEST_FAILED: Forbidden.PICKING,
-    HoldKind.CUT_TEST_UNDONE: Forbidden.PICKING,
-}
+from orchard.science import guide
+from orchard.science.words import HoldKind, StepKind, WorkKind
 
 
 @dataclass(frozen=True, slots=True)
@@ -42,6 +19,13 @@ class TreeHold:
     # The first day it no longer stands; None while it waits for an answer.
     until: date | None = None
 
-    @property
-    def forbids(self) -> Forbidden:
-        return FORBIDDEN_BY[self.kind]
+    # The first day it stands; None where that does not matter.
+    since: date | None = None
+
+    def forbids(self, work: Iterable[WorkKind]) -> bool:
+        """Say whether the guide forbids any of these kinds of work meanwhile."""
+        return not set(work).isdisjoint(guide.load().holds[self.kind].work)
+
+    def forbids_step(self, step: StepKind) -> bool:
+        """Say whether the guide forbids such a step of a sign meanwhile."""
+        return step in guide.load().holds[self.kind].steps

@@ -2,7 +2,11 @@
 
 from __future__ import annotations
 
-from orchard.services.ripeness.season import KindRipeness, ripeness_of_kinds
+from orchard.services.ripeness.season import (
+    KindRipeness,
+    ripeness_of_kinds,
+    trees_left_alone,
+)
 from orchard.services.ripeness.tests import (
     correct_test,
     note_and_open,
@@ -16,5 +20,6 @@ __all__ = [
     "note_and_open",
     "note_test",
     "ripeness_of_kinds",
+    "trees_left_alone",
     "withdraw_test",
 ]

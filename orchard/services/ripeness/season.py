@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections import defaultdict
-from collections.abc import Container, Sequence
+from collections.abc import Sequence
 from dataclasses import dataclass
 from datetime import date
 
@@ -11,11 +11,11 @@ from orchard.records.models import Block, Kind, Orchard, Target, Tree
 from orchard.science import guide
 from orchard.science.events import EventKind
 from orchard.science.ripeness import Readiness
-from orchard.science.words import JobRole
-from orchard.services import care_plan, holds
+from orchard.science.words import HoldKind, JobRole, WorkKind
+from orchard.services import care_plan
 from orchard.services.care_plan import Context
 from orchard.services.fruit import MaturityReading, Place
-from orchard.services.holds import Forbidden
+from orchard.services.holds import TreeHold, holds_of
 
 
 @dataclass(frozen=True, slots=True)
@@ -25,7 +25,8 @@ class KindRipeness:
     kind: Kind
     block: Block
     trees: tuple[Tree, ...]
-    held_trees: int
+    # Trees that nothing is picked from today, each with the first reason.
+    held_trees: tuple[tuple[Tree, TreeHold], ...]
     season: tuple[date, date] | None
     in_season: bool
     tests: tuple[MaturityReading, ...]
@@ -44,7 +45,32 @@ class KindRipeness:
     @property
     def is_ready(self) -> bool:
         newest = self.newest
-        return newest is not None and newest.is_ready and not self.picked
+        return (
+            newest is not None
+            and newest.is_ready
+            and not self.picked
+            and len(self.left_alone) < len(self.trees)
+        )
+
+    @property
+    def left_alone(self) -> tuple[Tree, ...]:
+        """The trees that nothing is taken from, whatever their fruit is like."""
+        return tuple(
+            tree for tree, hold in self.held_trees if hold.kind is HoldKind.OPEN_CASE
+        )
+
+    @property
+    def free_trees(self) -> tuple[Tree, ...]:
+        """The trees that are not left alone."""
+        return tuple(tree for tree in self.trees if tree not in self.left_alone)
+
+    @property
+    def reasons(self) -> tuple[tuple[str, str], ...]:
+        """Why trees are not picked, each reason with the codes of its trees."""
+        found: dict[str, list[str]] = defaultdict(list)
+        for tree, hold in self.held_trees:
+            found[hold.reason].append(tree.code)
+        return tuple((reason, ", ".join(codes)) for reason, codes in found.items())
 
     @property
     def is_late(self) -> bool:
@@ -63,7 +89,6 @@ class KindRipeness:
 def ripeness_of_kinds(orchard: Orchard, *, today: date) -> tuple[KindRipeness, ...]:
     """List what bears here: ready first, then by season."""
     context = care_plan.gather_context(orchard, today=today)
-    held_trees = holds.holds_of(orchard, today=today, forbidding=Forbidden.PICKING)
     tests = context.ripe_tests
     groups: dict[Place, list[Tree]] = defaultdict(list)
     for tree in context.trees:
@@ -71,18 +96,30 @@ def ripeness_of_kinds(orchard: Orchard, *, today: date) -> tuple[KindRipeness, .
         if context.facts[tree.pk].get("bearing") is True or place in tests:
             groups[place].append(tree)
     rows = [
-        _row(trees, tests.get(place, ()), held_trees, context)
-        for place, trees in groups.items()
+        _row(trees, tests.get(place, ()), context) for place, trees in groups.items()
     ]
     return tuple(sorted(rows, key=_order))
+
+
+def trees_left_alone(orchard: Orchard, *, today: date) -> tuple[str, ...]:
+    """Name the trees of which no fruit is tested today, by their codes."""
+    under_hold = holds_of(orchard, today=today, forbidding=WorkKind.SAMPLING)
+    trees = Tree.objects.in_orchard(orchard).looked_after().filter(pk__in=under_hold)
+    return tuple(trees.in_walking_order().values_list("code", flat=True))
 
 
 def _row(
     trees: list[Tree],
     tests: Sequence[MaturityReading],
-    held_trees: Container[int],
     context: Context,
 ) -> KindRipeness:
+    harvest = guide.load().job(JobRole.HARVEST)
+    under_hold = []
+    for tree in trees:
+        holds = context.holds.get(tree.pk, ())
+        under_hold += [(tree, hold) for hold in holds if hold.forbids(harvest.work)][:1]
+    alone = [tree for tree, hold in under_hold if hold.kind is HoldKind.OPEN_CASE]
+    free = [tree for tree in trees if tree not in alone]
     season = care_plan.season_now(trees[0], context)
     newest = tests[0].test.tested_on if tests else None
     ended = care_plan.ends_of_season(trees[0], newest, context) if newest else None
@@ -91,12 +128,12 @@ def _row(
         kind=trees[0].kind,
         block=trees[0].spot.block,
         trees=tuple(trees),
-        held_trees=sum(tree.pk in held_trees for tree in trees),
+        held_trees=tuple(under_hold),
         season=season,
         in_season=in_season,
         tests=tuple(tests),
         picked=bool(tests)
-        and all(_is_picked(tree, tests[0], context) for tree in trees),
+        and all(_is_picked(tree, tests[0], context) for tree in free or trees),
         hung_long=ended is not None and ended < context.today,
     )
 

@@ -11,9 +11,10 @@ from django.utils.translation import gettext as _
 from django.utils.translation import ngettext
 
 from orchard.records.models import RipenessTest, Task, Tree, User
+from orchard.science import guide
 from orchard.science.figures import figure, limits
-from orchard.science.words import JobRole
-from orchard.services import audit, care_plan, corrections, fruit, tasks
+from orchard.science.words import JobRole, WorkKind
+from orchard.services import audit, care_plan, corrections, fruit, holds, tasks
 from orchard.services.audit import Verb
 from orchard.services.errors import Refused
 from orchard.services.fruit import MaturityReading
@@ -62,9 +63,10 @@ def note_test(
     percent or both masses, taste.
 
     Raises:
-        Refused (no_fruit): the tree grows no longer, or bears none yet. wrong_day: in
-            the future, or the tree was not here. out_of_range: nothing measured, half
-            a titration, a figure nothing can have.
+        Refused (left_alone): nothing is to be taken from the tree. no_fruit: it grows
+            no longer, or bears none yet. wrong_day: in the future, or the tree was not
+            here. out_of_range: nothing measured, half a titration, a figure nothing can
+            have.
     """
     if tree.state != Tree.State.GROWING:
         raise Refused(
@@ -129,6 +131,7 @@ def withdraw_test(
 
 def _checked(row: RipenessTest, today: date) -> MaturityReading:
     corrections.check_day(row.tree, row.tested_on, field="tested_on", today=today)
+    _check_holds(row, today)
     age = age_on(row.tree, row.tested_on)
     bears_from = round(figure("bears_from_years").value)
     if age is not None and age < bears_from:
@@ -195,6 +198,21 @@ def _checked(row: RipenessTest, today: date) -> MaturityReading:
         ) from None  # fmt: skip
 
 
+def _check_holds(row: RipenessTest, today: date) -> None:
+    """Refuse fruit taken since the tree is to be left alone."""
+    sampling = WorkKind.SAMPLING
+    tree = row.tree
+    found = holds.holds_of(row.orchard, [tree.pk], today=today, forbidding=sampling)
+    for hold in found.get(tree.pk, ()):
+        if hold.since is None or row.tested_on >= hold.since:
+            raise Refused(
+                _("%(code)s: %(reason)s Test another tree of its cultivar.")
+                % {"code": tree.code, "reason": hold.reason},
+                code="left_alone",
+                field="tree",
+            )
+
+
 def _check_whole(row: RipenessTest, names: tuple[str, ...], sentence: str) -> None:
     missing = [name for name in names if getattr(row, name) is None]
     if missing and len(missing) < len(names):
@@ -234,7 +252,12 @@ def _close_tests(
 def _untested(task: Task, today: date) -> set[str]:
     """Name the kinds of a block that come ripe now and were not tested for a task."""
     context = care_plan.gather_context(task.orchard, today=today)
-    trees = [tree for tree in context.trees if tree.spot.block_id == task.block_id]
+    sampling = guide.load().job(JobRole.RIPENESS_TEST)
+    trees = [
+        tree
+        for tree in context.trees
+        if tree.spot.block_id == task.block_id and not context.is_held(tree, sampling)
+    ]
     asked = {
         name
         for name, first, last in care_plan.ripe_seasons(trees, context)

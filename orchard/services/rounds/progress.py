@@ -23,7 +23,8 @@ from orchard.records.models import (
     Tree,
     User,
 )
-from orchard.services import holds
+from orchard.services import tasks as work
+from orchard.services.holds import TreeHold
 from orchard.services.permissions import Deed, may
 
 # Closed rounds stay on the page for a while, so that their day can be looked up.
@@ -54,8 +55,10 @@ class Stop:
     place: int
     tree: Tree
     tasks: tuple[Task, ...]
+    # What is open but has to wait today, each with the reasons.
+    waiting: tuple[tuple[Task, tuple[str, ...]], ...]
     look: StopLook | None
-    nothing_leaves: bool
+    holds: tuple[TreeHold, ...]
 
     @property
     def grows(self) -> bool:
@@ -128,25 +131,25 @@ def round_sheet(row: Round, member: Membership, *, today: date) -> RoundSheet:
         .order_by("position")
     )
     trees = [stop.tree_id for stop in stops]
-    tasks: dict[int, list[Task]] = defaultdict(list)
-    waiting = Task.objects.open().begun(today).filter(tree_id__in=trees)
+    now = work.circumstances(row.orchard, today=today)
+    tasks: dict[int, list[tuple[Task, tuple[str, ...]]]] = defaultdict(list)
+    begun = Task.objects.open().begun(today).filter(tree_id__in=trees)
     if not may(member, Deed.SEE_PRIVATE):
-        waiting = waiting.not_private()
-    for task in waiting.order_by("rank", "due_on", "id"):
+        begun = begun.not_private()
+    begun = begun.select_related("tree__kind", "finding")
+    for task in begun.order_by("rank", "due_on", "id"):
         if task.tree_id is not None:
-            tasks[task.tree_id].append(task)
-    nothing_leaves = holds.holds_of(
-        row.orchard, trees, today=today, forbidding=holds.Forbidden.LEAVING
-    )
+            tasks[task.tree_id].append((task, work.why_it_waits(task, now)))
     looks = _looks([row], {row.pk: trees})
     shown = tuple(
         Stop(
             number=stop.pk,
             place=stop.position,
             tree=stop.tree,
-            tasks=tuple(tasks[stop.tree_id]),
+            tasks=tuple(task for task, waits in tasks[stop.tree_id] if not waits),
+            waiting=tuple(entry for entry in tasks[stop.tree_id] if entry[1]),
             look=looks.get((row.pk, stop.tree_id)),
-            nothing_leaves=stop.tree_id in nothing_leaves,
+            holds=now.holds.get(stop.tree_id, ()),
         )
         for stop in stops
     )

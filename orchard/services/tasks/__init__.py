@@ -8,6 +8,12 @@ from orchard.services.tasks.assignment import (
     take_task,
     who_may_take_on,
 )
+from orchard.services.tasks.blockers import (
+    Circumstances,
+    circumstances,
+    is_forbidden,
+    why_it_waits,
+)
 from orchard.services.tasks.board import (
     BlockTally,
     Board,
@@ -29,6 +35,7 @@ from orchard.services.tasks.detail import task_detail
 from orchard.services.tasks.from_findings import (
     look_done,
     open_from_finding,
+    open_put_off,
     retire,
     tasks_of_findings,
 )
@@ -38,16 +45,20 @@ __all__ = [
     "Board",
     "BoardFilters",
     "BoardRow",
+    "Circumstances",
     "FirstTasks",
     "board_rows",
     "first_tasks",
     "cancel_all",
+    "circumstances",
     "close",
     "fall_away",
     "give_back_task",
     "hand_over_task",
+    "is_forbidden",
     "look_done",
     "open_from_finding",
+    "open_put_off",
     "reopen",
     "reopen_those_of",
     "retire",
@@ -56,4 +67,5 @@ __all__ = [
     "task_detail",
     "tasks_of_findings",
     "who_may_take_on",
+    "why_it_waits",
 ]

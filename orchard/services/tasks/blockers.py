@@ -9,14 +9,15 @@ from datetime import date
 from django.utils.formats import date_format
 from django.utils.translation import gettext as _
 
-from orchard.records.models import Orchard, StageNote, Task
+from orchard.records.models import Orchard, StageNote, Task, Tree
 from orchard.science import guide, windows
 from orchard.science.figures import days
 from orchard.science.guide import Sign, Value
 from orchard.science.verdict import VerdictStep, steps_for, the_work
-from orchard.science.words import JobRole, Verdict
+from orchard.science.words import JobRole, Verdict, WorkKind
+from orchard.services import holds as tree_holds
 from orchard.services.facts import frost_ahead, in_frost_season
-from orchard.services.holds import Forbidden, TreeHold, holds_of
+from orchard.services.holds import TreeHold
 from orchard.services.weather import ahead
 
 
@@ -30,6 +31,8 @@ class Circumstances:
     season: str
     stages: dict[int | str, int]
     holds: Mapping[int, tuple[TreeHold, ...]]
+    # The growing trees of each block that has one under a hold, by their codes.
+    blocks: Mapping[int, Mapping[str, tuple[TreeHold, ...]]]
 
     def stage_of(self, task: Task) -> int | None:
         """Return the newest growth stage noted for a task's tree or its group."""
@@ -38,15 +41,12 @@ class Circumstances:
         own = self.stages.get(task.tree.pk)
         return self.stages.get(task.tree.kind.group) if own is None else own
 
-    def holds_on(self, task: Task, forbidden: Forbidden) -> list[str]:
-        """Return why something is forbidden with a task's tree, in sentences."""
-        if task.tree_id is None:
-            return []
-        holds = self.holds.get(task.tree_id, ())
-        return [hold.reason for hold in holds if hold.forbids is forbidden]
+    def holds_on(self, task: Task) -> tuple[TreeHold, ...]:
+        """Return the holds on a task's tree."""
+        return () if task.tree_id is None else self.holds.get(task.tree_id, ())
 
 
-def today_in(orchard: Orchard, *, today: date) -> Circumstances:
+def circumstances(orchard: Orchard, *, today: date) -> Circumstances:
     """Read what holds work up in an orchard today, in a fixed number of queries."""
     notes = (
         StageNote.objects.current()
@@ -56,6 +56,7 @@ def today_in(orchard: Orchard, *, today: date) -> Circumstances:
         .values_list("tree_id", "group", "bbch")
     )
     weather = ahead(orchard, today)
+    holds = tree_holds.holds_of(orchard, today=today)
     in_season = in_frost_season(orchard, today)
     return Circumstances(
         today=today,
@@ -63,7 +64,8 @@ def today_in(orchard: Orchard, *, today: date) -> Circumstances:
         heat=weather.heat_ahead is True,
         season=windows.season(today, float(orchard.latitude)).value,
         stages={tree_id or group: bbch for tree_id, group, bbch in notes},
-        holds=holds_of(orchard, today=today),
+        holds=holds,
+        blocks=_blocks(orchard, holds),
     )
 
 
@@ -73,7 +75,8 @@ def steps_of(task: Task, now: Circumstances) -> tuple[VerdictStep, ...]:
     if task.kind not in (Task.Kind.ACT, Task.Kind.REPORT) or sign is None:
         return ()
     verdict = Verdict.REPORT if task.kind == Task.Kind.REPORT else Verdict.ACT
-    return steps_for(sign, _facts(task, now), verdict, plan_of(task, sign))
+    steps = steps_for(sign, _facts(task, now), verdict, plan_of(task, sign))
+    return tree_holds.with_holds(steps, now.holds_on(task))
 
 
 def plan_of(task: Task, sign: Sign) -> int:
@@ -85,23 +88,80 @@ def plan_of(task: Task, sign: Sign) -> int:
 
 def why_it_waits(task: Task, now: Circumstances) -> tuple[str, ...]:
     """Say in sentences what holds a task up today; nothing when it may go ahead."""
-    reasons = now.holds_on(task, Forbidden.LEAVING)
+    reasons: list[str] = []
     if task.kind == Task.Kind.CARE:
         job = guide.load().jobs.get(task.key)
         stage = now.stage_of(task)
         if job is not None:
+            reasons += _forbidden(task, job.work, now)
             reasons += windows.waits(
                 job.not_while, frost=now.frost, heat=now.heat, bbch=stage
             )
             if JobRole.FEEDING in job.roles:
                 reasons += _young(task, now)
-            if JobRole.HARVEST in job.roles:
-                reasons += now.holds_on(task, Forbidden.PICKING)
     elif task.kind == Task.Kind.ACT:
         # A report never waits, and of many steps one is what the task is about.
         step = the_work(steps_of(task, now))
         reasons += [step.waits] if step is not None and step.waits else []
     return tuple(dict.fromkeys(reasons))
+
+
+def left_out(task: Task, now: Circumstances) -> tuple[str, ...]:
+    """Name the trees of a block that a task there passes by today, by their codes."""
+    work = _work_of(task)
+    trees = now.blocks.get(task.block_id or 0, {}) if task.tree_id is None else {}
+    return tuple(
+        code
+        for code, holds in trees.items()
+        if tree_holds.reasons_for(holds, work=work)
+    )
+
+
+def is_forbidden(task: Task, holds: Iterable[TreeHold]) -> bool:
+    """Say whether holds on a task's tree forbid what it asks for."""
+    sign = guide.load().signs.get(task.key) if task.kind == Task.Kind.ACT else None
+    step = None
+    if sign is not None:
+        step = the_work(sign.plan(plan_of(task, sign)).steps)
+    return bool(
+        tree_holds.reasons_for(
+            holds, work=_work_of(task), step=step.kind if step is not None else None
+        )
+    )
+
+
+def _work_of(task: Task) -> tuple[WorkKind, ...]:
+    job = guide.load().jobs.get(task.key) if task.kind == Task.Kind.CARE else None
+    return job.work if job is not None else ()
+
+
+def _forbidden(
+    task: Task, work: tuple[WorkKind, ...], now: Circumstances
+) -> Iterable[str]:
+    """Return why work is forbidden on a task's tree, or on all trees of its block."""
+    if task.tree_id is not None:
+        return tree_holds.reasons_for(now.holds_on(task), work=work)
+    trees = now.blocks.get(task.block_id or 0, {})
+    found = [tree_holds.reasons_for(holds, work=work) for holds in trees.values()]
+    return [reason for reasons in found for reason in reasons] if all(found) else []
+
+
+def _blocks(
+    orchard: Orchard, holds: Mapping[int, tuple[TreeHold, ...]]
+) -> dict[int, dict[str, tuple[TreeHold, ...]]]:
+    trees = Tree.objects.in_orchard(orchard).looked_after()
+    rows = (
+        trees.filter(
+            spot__block__in=trees.filter(pk__in=holds).values("spot__block").distinct()
+        )
+        .in_walking_order()
+        .values_list("pk", "code", "spot__block_id")
+    )
+    found: dict[int, dict[str, tuple[TreeHold, ...]]] = {}
+    if holds:
+        for tree_id, code, block_id in rows:
+            found.setdefault(block_id, {})[code] = holds.get(tree_id, ())
+    return found
 
 
 def _young(task: Task, now: Circumstances) -> Iterable[str]:

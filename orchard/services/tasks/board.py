@@ -65,6 +65,8 @@ class BoardRow:
     taken_by: User | None
     is_mine: bool
     waits: tuple[str, ...]
+    # Trees of the block that are passed by, by their codes.
+    left_out: tuple[str, ...]
     is_private: bool
 
 
@@ -116,7 +118,7 @@ def board_rows(
     seen = _seen_by(member)
     ranked = _weighed(_filtered(seen, member, filters, today).begun(today), today)
     page = page_by_key(ranked, *RANKING, after=after, size=PAGE)
-    now = blockers.today_in(member.orchard, today=today)
+    now = blockers.circumstances(member.orchard, today=today)
     tallies = _tallies(seen, member, today)
     soon: list[Task] = []
     if not after and not filters.late:
@@ -144,7 +146,7 @@ def first_tasks(
     member: Membership, *, today: date, mine: int, unassigned: int
 ) -> FirstTasks:
     """Return the first of the work a member has taken, and of what nobody has."""
-    now = blockers.today_in(member.orchard, today=today)
+    now = blockers.circumstances(member.orchard, today=today)
     ranked = _weighed(_seen_by(member).begun(today), today).order_by(*RANKING)
     taken = ranked.filter(taken_by=member.user)[:mine]
     free = ranked.filter(taken_by=None)[:unassigned]
@@ -179,6 +181,7 @@ def row_of(task: Task, member: Membership, now: blockers.Circumstances) -> Board
         taken_by=task.taken_by,
         is_mine=task.taken_by_id == member.user_id,
         waits=blockers.why_it_waits(task, now),
+        left_out=blockers.left_out(task, now),
         is_private=task.private,
     )
 

@@ -73,7 +73,7 @@ class About:
 
 def task_detail(task: Task, member: Membership, *, today: date) -> About:
     """Gather what is known about one task for one member."""
-    now = blockers.today_in(task.orchard, today=today)
+    now = blockers.circumstances(task.orchard, today=today)
     book = guide.load()
     is_care = task.kind == Task.Kind.CARE
     job = book.jobs.get(task.key) if is_care else None

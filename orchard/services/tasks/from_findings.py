@@ -18,6 +18,7 @@ from orchard.science.verdict import in_short, the_work
 from orchard.science.words import Verdict
 from orchard.services import audit
 from orchard.services.audit import Verb
+from orchard.services.holds import holds_of
 from orchard.services.tasks import closing
 
 Kind = Task.Kind
@@ -62,7 +63,52 @@ def open_from_finding(
         return [
             _open_or_refresh(finding, wanted, judgement.because, by=by, now=now)
             for wanted in _wanted(finding, judgement)
+            if not _is_put_off(finding, wanted)
         ]
+
+
+def open_put_off(
+    tree: Tree, *, since: datetime, by: User, now: datetime, today: date
+) -> list[Task]:
+    """Open the work that looks called for while the tree was to be left alone."""
+    findings = (
+        Finding.objects.current()
+        .filter(tree=tree, inspection__received_at__gte=since)
+        .select_related("tree__spot", "tree__orchard", "inspection")
+        .order_by("inspection__seen_at", "pk")
+    )
+    newest = {finding.sign: finding for finding in findings}
+    opened = []
+    for finding in newest.values():
+        due = finding.due_on
+        if due is None or finding.standing_verdict is not Verdict.ACT:
+            continue
+        seen_on = finding.inspection.seen_on
+        days = max((due - seen_on).days, 1)
+        # Nobody is late with what nobody was asked for.
+        wanted = Wanted(Kind.ACT, seen_on, max(due, today), days)
+        if (
+            tree.state != Tree.State.GROWING
+            or _is_put_off(finding, wanted)
+            or Task.objects.filter(finding=finding, kind=Kind.ACT).exists()
+        ):
+            continue
+        because = tuple(finding.because)
+        opened.append(_open_or_refresh(finding, wanted, because, by=by, now=now))
+    return opened
+
+
+def _is_put_off(finding: Finding, wanted: Wanted) -> bool:
+    """Tell whether a hold forbids the work, so that no task is opened for it."""
+    sign = guide.load().signs.get(finding.sign)
+    step = None
+    if sign is not None:
+        step = the_work(_plan(wanted.kind, sign, finding).steps)
+    if wanted.kind != Kind.ACT or step is None:
+        return False
+    tree = finding.tree
+    found = holds_of(tree.orchard, [tree.pk], today=wanted.opens_on)
+    return any(hold.forbids_step(step.kind) for hold in found.get(tree.pk, ()))
 
 
 def tasks_of_findings(findings: Iterable[Finding]) -> list[Task]:

@@ -5,6 +5,7 @@ from __future__ import annotations
 import pytest
 
 from orchard.records.models import Case, Change, Task
+from orchard.science.words import HoldKind
 from orchard.services import cases, holds, inspections
 from orchard.services.errors import MayNot
 from orchard.services.inspections import SeenSign
@@ -30,7 +31,7 @@ def test_nothing_leaves_the_tree_while_the_case_is_open(orchard, tree, vera, cor
     [case] = suspect(tree, vera).cases
     found = holds.holds_of(orchard, today=TODAY)
     assert {pk: [one.kind for one in of_tree] for pk, of_tree in found.items()} == {
-        tree.pk: [holds.HoldKind.OPEN_CASE]
+        tree.pk: [HoldKind.OPEN_CASE]
     }
     assert holds.holds_of(orchard, [other.pk], today=TODAY) == {}
     cases.close(case, by=cora, now=NOW, outcome="Not found by the laboratory")

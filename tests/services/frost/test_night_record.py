@@ -136,10 +136,10 @@ def test_picking_waits_until_the_cut_test_has_passed(fruiting, lee):
     noted(fruiting, lee, -2.0, hours_check=4.0)
     [test] = holds.cut_tests(fruiting)
     pick = Task(tree=test.tree, kind="care", key="harvest", orchard=fruiting)
-    now = blockers.today_in(fruiting, today=JANUARY)
+    now = blockers.circumstances(fruiting, today=JANUARY)
     assert any("Cut test" in said for said in blockers.why_it_waits(pick, now))
     pass_test(test, lee)
-    now = blockers.today_in(fruiting, today=JANUARY)
+    now = blockers.circumstances(fruiting, today=JANUARY)
     assert not any("Cut test" in said for said in blockers.why_it_waits(pick, now))
 
 

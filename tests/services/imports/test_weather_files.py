@@ -522,9 +522,9 @@ def test_days_since_frost_come_from_what_was_measured(tree, take):
 
 
 def test_pruning_waits_for_the_heat_to_end(orchard, cora):
-    assert blockers.today_in(orchard, today=TODAY).heat is False
+    assert blockers.circumstances(orchard, today=TODAY).heat is False
     forecast(orchard, cora, 1, tmax=35)
-    assert blockers.today_in(orchard, today=TODAY).heat is True
+    assert blockers.circumstances(orchard, today=TODAY).heat is True
 
 
 # Work that follows

@@ -390,11 +390,12 @@ SUSPECT = SeenSign("psyllid_nymph", {"count": 2})
 
 
 def test_why_a_suspicion_was_corrected_away_is_told_to_no_one_else(tree, vera):
-    old = record(tree, vera, findings=[SUSPECT, SUCKER])
+    tie = SeenSign("tie_girdle", {"yes": True})
+    old = record(tree, vera, findings=[SUSPECT, tie])
     told = "No psyllid, only dust"
     change = {"by": vera, "now": NOW, "reason": told}
     inspections.correct(old.inspection, all_well=True, **change)
-    assert Closure.objects.filter(task__kind="act", task__key="sucker").get().reason
+    assert Closure.objects.filter(task__kind="act", task__key="tie_girdle").get().reason
     assert not [said for said in hush(tree) if "psyllid" in said]
     report = Closure.objects.get(task__kind="look", task__key="psyllid_nymph")
     assert report.reason == told
@@ -544,4 +545,4 @@ def test_the_number_of_queries_does_not_grow_with_the_history(tree, vera):
         record(
             tree, vera, seen_at=at, findings=[SUCKER, SeenSign("aphids", {"pct": 5})]
         )
-    assert queries() == before <= 8
+    assert queries() == before <= 9

@@ -281,7 +281,13 @@ def test_a_tree_that_nothing_may_leave_says_so_without_the_reason(trees, vera, l
     row = hand_out(lee, trees)
     record(trees[1], lee, findings=[SeenSign("psyllid_nymph", {"count": 2})])
     told = sheet(row, vera)
-    assert [stop.nothing_leaves for stop in told.stops] == [False, True, False, False]
+    reason = "The coordinator has asked to leave this tree alone: take nothing from it."
+    assert [[hold.reason for hold in stop.holds] for stop in told.stops] == [
+        [],
+        [reason],
+        [],
+        [],
+    ]
     assert told.stops[1].look.signs == 0
     assert told.stops[1].tasks == ()
 
@@ -416,7 +422,7 @@ def test_the_number_of_queries_does_not_grow_with_the_walk(
     member = member_of(lee)
     for row in (small, large):
         row = permissions.round_for(member, row.pk)
-        with django_assert_num_queries(8):
+        with django_assert_num_queries(13):
             rounds.round_sheet(row, member, today=TODAY)
     with django_assert_num_queries(7):
         rounds.rounds_for(member, now=NOW)

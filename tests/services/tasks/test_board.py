@@ -146,9 +146,13 @@ def test_another_orchards_work_is_not_there(tree, southbank, vera):
     assert titles(vera) == ["ours"]
 
 
-def test_a_tree_under_a_case_says_that_nothing_leaves_it(tree, cora, vera):
-    make_task(tree, "weed_ring")
-    assert tasks.board_rows(member(vera), today=TODAY).rows[0].waits == ()
+def test_a_tree_under_a_case_is_left_alone_but_for_looks_and_water(tree, cora, vera):
+    make_task(tree, "sucker_round")
+    make_task(tree, "water_new")
+    assert [row.waits for row in tasks.board_rows(member(vera), today=TODAY).rows] == [
+        (),
+        (),
+    ]
     inspection = Inspection.objects.create(
         orchard=tree.orchard,
         tree=tree,
@@ -175,8 +179,9 @@ def test_a_tree_under_a_case_says_that_nothing_leaves_it(tree, cora, vera):
         opened_at=NOW,
         opened_by=cora,
     )
-    (row,) = tasks.board_rows(member(vera), today=TODAY).rows
-    assert row.waits[0].startswith("Nothing leaves this tree")
+    rows = tasks.board_rows(member(vera), today=TODAY).rows
+    reason = "The coordinator has asked to leave this tree alone: take nothing from it."
+    assert {row.waits for row in rows} == {(), (reason,)}
 
 
 def test_pruning_waits_in_the_frost_season_and_keeps_its_due_day(tree, vera):

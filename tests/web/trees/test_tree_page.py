@@ -192,7 +192,7 @@ class TestPrivate:
         self, client, suspicion, orchard, lee
     ):
         page = text_of(signed_in(client, lee))
-        assert "Nothing leaves this tree" in page
+        assert "asked to leave this tree alone" in page
         assert "/alderbrook/cases/" in page
         assert "Asian citrus psyllid" in page
         assert "Ring the authority" in page
@@ -201,14 +201,14 @@ class TestPrivate:
         self, client, suspicion, orchard
     ):
         page = text_of(signed_in(client, make_person("Vito", orchard, "volunteer")))
-        assert "Nothing leaves this tree" in page
+        assert "asked to leave this tree alone" in page
         for secret in ("psyllid", "Waxy", "waxy", "Ring the authority", "/cases/"):
             assert secret not in page
 
     @pytest.mark.parametrize("role", ["educator", "office"])
     def test_nor_do_other_roles(self, client, suspicion, orchard, role):
         page = text_of(signed_in(client, make_person("Somebody", orchard, role)))
-        assert "Nothing leaves this tree" in page
+        assert "asked to leave this tree alone" in page
         assert "psyllid" not in page
 
     def test_who_recorded_it_sees_her_own_finding(self, client, suspicion, vera):
@@ -220,7 +220,7 @@ class TestPrivate:
     def test_a_closed_case_holds_nothing(self, client, suspicion, vera, lee):
         now = timezone.now()
         Case.objects.update(closed_at=now, closed_by=lee, outcome="Not it")
-        assert "Nothing leaves this tree" not in text_of(signed_in(client, vera))
+        assert "asked to leave this tree alone" not in text_of(signed_in(client, vera))
 
     def test_an_outsider_finds_no_tree(self, client, tree, otto):
         client.force_login(otto)
@@ -342,12 +342,12 @@ def test_the_number_of_queries_is_fixed(
     client.force_login(lee)
     busy_life(tree, [vera, lee], count=40)
     open_task(tree)
-    with django_assert_max_num_queries(18) as few:
+    with django_assert_max_num_queries(24) as few:
         client.get(PAGE)
     busy_life(tree, [vera, lee], count=150, seed=3)
     for number in range(20):
         open_task(tree, f"Task {number}")
         look(tree, vera, condition=3)
-    with django_assert_max_num_queries(18) as many:
+    with django_assert_max_num_queries(24) as many:
         client.get(PAGE)
     assert len(many) == len(few)

@@ -18,6 +18,7 @@ from orchard.science.units import shown as shown_unit
 from orchard.science.words import JobRole
 from orchard.services import facts, inspections, photos
 from orchard.services.inspections import Judged, Look
+from orchard.services.tasks import is_forbidden
 from orchard.web.pages.inspections import packing, sign_blocks
 from orchard.web.pages.inspections.forms import InspectionForm, units_of
 from orchard.web.pages.inspections.sign_blocks import Option
@@ -69,6 +70,7 @@ def page_of(
     word = typed.get("word", "").strip()
     return {
         "tree": tree,
+        "holds": ground.holds,
         "typed": typed,
         "form": form,
         "key": typed.get("key") or str(uuid.uuid4()),
@@ -77,7 +79,7 @@ def page_of(
         "groups": _groups(ground, outcomes, typed, form, look, word),
         "outcomes": packing.packed(outcomes, tree.orchard.units),
         "condition": _condition(typed),
-        "tasks": [] if corrects else _tasks(tree, typed, on),
+        "tasks": [] if corrects else _tasks(ground, typed),
         "stages": _stages(typed),
         "now_day": now.astimezone(zone).date(),
         "read": look is not None,
@@ -147,12 +149,18 @@ def _condition(typed: QueryDict) -> list[ConditionStep]:
     ]
 
 
-def _tasks(tree: Tree, typed: QueryDict, on: Any) -> list[tuple[Task, bool]]:
+def _tasks(ground: facts.Ground, typed: QueryDict) -> list[tuple[Task, bool]]:
     ticked = set(typed.getlist("task"))
-    tasks = tree.tasks.open().not_private().begun(on).order_by("rank", "due_on", "pk")
+    tasks = ground.tree.tasks.open().not_private().begun(ground.on)
+    tasks = tasks.select_related("finding")
+    tasks = tasks.order_by("rank", "due_on", "pk")
     # A cut test is more than a tick: it is closed with its numbers on its own page.
     tasks = tasks.exclude(kind=Task.Kind.CARE, key__in=job_keys(JobRole.CUT_TEST))
-    return [(task, str(task.pk) in ticked) for task in tasks[:30]]
+    return [
+        (task, str(task.pk) in ticked)
+        for task in tasks[:30]
+        if str(task.pk) in ticked or not is_forbidden(task, ground.holds)
+    ]
 
 
 def _stages(typed: QueryDict) -> list[Option]:

@@ -23,6 +23,7 @@ from orchard.science.verdict import VerdictStep, steps_for
 from orchard.science.words import Part, Verdict
 from orchard.services import inspections
 from orchard.services.facts import Ground
+from orchard.services.holds import with_holds
 from orchard.services.inspections import Judged
 from orchard.web.pages.inspections.forms import FindingForm, units_of
 
@@ -237,6 +238,7 @@ def plans_of(
         if judged and place == chosen:
             steps = judged.judgement.steps
         caution = sign.plan(place).caution
+        steps = with_holds(steps, ground.holds)
         plans.append(PlanShown(place, steps, caution, place == chosen))
     return tuple(plans)
 

@@ -59,7 +59,11 @@ def new(request: OrchardRequest) -> HttpResponse:
     if request.method == "POST" and form.is_valid():
         with answers.refusals(form):
             return _note(request, **form.cleaned_data)
-    context = {"form": form, "today": request.today}
+    context = {
+        "form": form,
+        "today": request.today,
+        "left_alone": ripeness.trees_left_alone(request.orchard, today=request.today),
+    }
     if form.is_bound:
         return answers.refused_page(request, "ripeness/new.html", context)
     return render(request, "ripeness/new.html", context)

@@ -12,8 +12,9 @@ from django.utils.translation import gettext as _
 from django.views.decorators.http import require_safe
 
 from orchard.records.models import Membership, Task, Tree
-from orchard.services import permissions, rounds, timeline
+from orchard.services import permissions, rounds, tasks, timeline
 from orchard.services.permissions import Deed, may
+from orchard.services.tasks import Circumstances
 from orchard.web import charts, explain
 from orchard.web.doorkeeper import door
 from orchard.web.pages.inspections import round_of
@@ -36,6 +37,7 @@ class OpenTask:
     url: str
     verdict: str
     is_begun: bool
+    waits: tuple[str, ...]
 
 
 @require_safe
@@ -45,7 +47,8 @@ def tree_page(request: OrchardRequest, code: str) -> HttpResponse:
     tree = permissions.tree_for(request.member, code)
     past = timeline.past_scores(tree)
     scores = timeline.scores(tree)
-    tasks = _tasks(tree, request)
+    now = tasks.circumstances(request.orchard, today=request.today)
+    open_tasks = _tasks(tree, request, now)
     growing = tree.state == Tree.State.GROWING
     sees_private = may(request.member, Deed.SEE_PRIVATE)
     links = Links(request.orchard)
@@ -53,12 +56,12 @@ def tree_page(request: OrchardRequest, code: str) -> HttpResponse:
         "tree": tree,
         "facts": facts_of(tree, today=request.today),
         "believed": tree.believed,
-        "nothing_leaves": bool(past.open_cases),
+        "holds": now.holds.get(tree.pk, ()),
         "case_links": [
             _case_link(case.pk, links) for case in past.open_cases if sees_private
         ],
-        "tasks": [task for task in tasks if task.is_begun],
-        "later": [task for task in tasks if not task.is_begun],
+        "tasks": [task for task in open_tasks if task.is_begun],
+        "later": [task for task in open_tasks if not task.is_begun],
         "picture": charts.condition_picture(scores),
         "scores": [
             (score.on, score.condition, explain.condition_word(score.condition),
@@ -97,7 +100,7 @@ def _case_link(number: int, links: Links) -> Link:
     )
 
 
-def _tasks(tree: Tree, request: OrchardRequest) -> list[OpenTask]:
+def _tasks(tree: Tree, request: OrchardRequest, now: Circumstances) -> list[OpenTask]:
     links = Links(request.orchard)
     return [
         OpenTask(
@@ -105,6 +108,7 @@ def _tasks(tree: Tree, request: OrchardRequest) -> list[OpenTask]:
             url=links.to("task-show", task.pk),
             verdict=VERDICT_OF.get(Task.Kind(task.kind), ""),
             is_begun=task.opens_on <= request.today,
+            waits=tasks.why_it_waits(task, now),
         )
         for task in timeline.open_tasks(tree, request.member)
     ]

@@ -12,9 +12,10 @@ from django.views.decorators.http import require_http_methods, require_safe
 
 from orchard.records.models import Tree
 from orchard.science import guide
+from orchard.science.words import WorkKind
 from orchard.services import permissions, trees
 from orchard.services.errors import Refused
-from orchard.services.holds import Forbidden, holds_of
+from orchard.services.holds import holds_of
 from orchard.services.permissions import Deed, may
 from orchard.web import answers
 from orchard.web.doorkeeper import door
@@ -268,8 +269,8 @@ def _sent(
 
 def _is_held(tree: Tree, today: date) -> bool:
     """Say whether nothing may leave the tree: these pages are for those who lead."""
-    leaving = Forbidden.LEAVING
-    return bool(holds_of(tree.orchard, [tree.pk], today=today, forbidding=leaving))
+    moving = WorkKind.MOVING
+    return bool(holds_of(tree.orchard, [tree.pk], today=today, forbidding=moving))
 
 
 def _signed(request: OrchardRequest) -> dict[str, Any]:
