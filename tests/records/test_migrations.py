@@ -11,7 +11,9 @@ from pathlib import Path
 import psycopg
 import pytest
 from django.db import connection
+from django.db.migrations.recorder import MigrationRecorder
 
+from orchard.records import begun_early
 from tests.landed_migrations import hashes, landed
 
 ROOT = Path(__file__).resolve().parent.parent.parent
@@ -72,3 +74,13 @@ def test_a_migration_that_has_landed_is_never_edited():
     )
     new = sorted(there.keys() - listed.keys())
     assert not new, f"{new}: `python -m tests.landed_migrations` adds them to the list."
+
+
+@pytest.mark.django_db
+def test_a_database_left_half_way_by_an_early_edition_is_refused_in_words():
+    assert begun_early.check_begun_early(databases=["default"]) == []
+    recorder = MigrationRecorder(connection)
+    recorder.record_applied("records", begun_early.FIRST)
+    recorder.record_unapplied("records", begun_early.LAST)
+    [error] = begun_early.check_begun_early(databases=["default"])
+    assert "early edition" in error.msg and begun_early.LAST in error.hint

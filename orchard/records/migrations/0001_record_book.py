@@ -59,8 +59,8 @@ class Migration(migrations.Migration):
                     "is_superuser",
                     models.BooleanField(
                         default=False,
-                        help_text="Designates that this user has "
-                        "all permissions without explicitly assigning them.",
+                        help_text="Designates that this user has all permissions "
+                        "without explicitly assigning them.",
                         verbose_name="superuser status",
                     ),
                 ),
@@ -78,8 +78,8 @@ class Migration(migrations.Migration):
                     "groups",
                     models.ManyToManyField(
                         blank=True,
-                        help_text="The groups this user belongs to. A user will "
-                        "get all permissions granted to each of their groups.",
+                        help_text="The groups this user belongs to. A user will get "
+                        "all permissions granted to each of their groups.",
                         related_name="user_set",
                         related_query_name="user",
                         to="auth.group",
@@ -98,243 +98,19 @@ class Migration(migrations.Migration):
                     ),
                 ),
             ],
+            options={
+                "constraints": [
+                    models.CheckConstraint(
+                        condition=models.Q(
+                            ("email", django.db.models.functions.text.Lower("email"))
+                        ),
+                        name="user_email_lower_case",
+                    )
+                ],
+            },
             managers=[
                 ("objects", orchard.records.models.accounts.UserManager()),
             ],
-        ),
-        migrations.CreateModel(
-            name="Closure",
-            fields=[
-                (
-                    "id",
-                    models.BigAutoField(
-                        auto_created=True,
-                        primary_key=True,
-                        serialize=False,
-                        verbose_name="ID",
-                    ),
-                ),
-                (
-                    "how",
-                    models.CharField(
-                        choices=[
-                            ("done", "done"),
-                            ("skipped", "skipped"),
-                            ("cancelled", "fell away"),
-                        ],
-                        max_length=10,
-                    ),
-                ),
-                ("done_on", models.DateField(verbose_name="done on")),
-                ("closed_at", models.DateTimeField()),
-                (
-                    "reason",
-                    models.CharField(blank=True, max_length=500, verbose_name="reason"),
-                ),
-                (
-                    "evidence",
-                    models.CharField(
-                        blank=True, max_length=500, verbose_name="what was done"
-                    ),
-                ),
-                ("undone_at", models.DateTimeField(blank=True, null=True)),
-                (
-                    "by",
-                    models.ForeignKey(
-                        blank=True,
-                        null=True,
-                        on_delete=django.db.models.deletion.PROTECT,
-                        related_name="+",
-                        to=settings.AUTH_USER_MODEL,
-                    ),
-                ),
-                (
-                    "undone_by",
-                    models.ForeignKey(
-                        blank=True,
-                        null=True,
-                        on_delete=django.db.models.deletion.PROTECT,
-                        related_name="+",
-                        to=settings.AUTH_USER_MODEL,
-                    ),
-                ),
-            ],
-        ),
-        migrations.CreateModel(
-            name="CutTest",
-            fields=[
-                (
-                    "id",
-                    models.BigAutoField(
-                        auto_created=True,
-                        primary_key=True,
-                        serialize=False,
-                        verbose_name="ID",
-                    ),
-                ),
-                (
-                    "fruit_cut",
-                    models.PositiveSmallIntegerField(verbose_name="fruit cut"),
-                ),
-                (
-                    "fruit_spoilt",
-                    models.PositiveSmallIntegerField(
-                        verbose_name="of these frozen or dry"
-                    ),
-                ),
-                (
-                    "closure",
-                    models.OneToOneField(
-                        on_delete=django.db.models.deletion.PROTECT,
-                        related_name="cut_test",
-                        to="records.closure",
-                    ),
-                ),
-            ],
-        ),
-        migrations.CreateModel(
-            name="Inspection",
-            fields=[
-                (
-                    "id",
-                    models.BigAutoField(
-                        auto_created=True,
-                        primary_key=True,
-                        serialize=False,
-                        verbose_name="ID",
-                    ),
-                ),
-                ("correction_reason", models.CharField(blank=True, max_length=500)),
-                ("superseded_at", models.DateTimeField(blank=True, null=True)),
-                ("withdrawn_at", models.DateTimeField(blank=True, null=True)),
-                ("withdrawn_reason", models.CharField(blank=True, max_length=500)),
-                ("key", models.UUIDField(default=uuid.uuid4, unique=True)),
-                ("seen_on", models.DateField(verbose_name="seen on")),
-                ("seen_at", models.DateTimeField()),
-                ("made_at", models.DateTimeField()),
-                ("received_at", models.DateTimeField()),
-                ("all_well", models.BooleanField(default=False)),
-                (
-                    "condition",
-                    models.PositiveSmallIntegerField(
-                        blank=True, null=True, verbose_name="condition"
-                    ),
-                ),
-                ("note", models.TextField(blank=True, verbose_name="note")),
-                ("has_private", models.BooleanField(default=False)),
-                ("offset_seconds", models.IntegerField(default=0)),
-                ("also_ticked", models.JSONField(blank=True, default=list)),
-                (
-                    "by",
-                    models.ForeignKey(
-                        on_delete=django.db.models.deletion.PROTECT,
-                        related_name="inspections",
-                        to=settings.AUTH_USER_MODEL,
-                    ),
-                ),
-                (
-                    "corrects",
-                    models.OneToOneField(
-                        blank=True,
-                        null=True,
-                        on_delete=django.db.models.deletion.PROTECT,
-                        related_name="corrected_by",
-                        to="records.inspection",
-                    ),
-                ),
-                (
-                    "withdrawn_by",
-                    models.ForeignKey(
-                        blank=True,
-                        null=True,
-                        on_delete=django.db.models.deletion.PROTECT,
-                        related_name="+",
-                        to=settings.AUTH_USER_MODEL,
-                    ),
-                ),
-            ],
-        ),
-        migrations.CreateModel(
-            name="Finding",
-            fields=[
-                (
-                    "id",
-                    models.BigAutoField(
-                        auto_created=True,
-                        primary_key=True,
-                        serialize=False,
-                        verbose_name="ID",
-                    ),
-                ),
-                ("sign", models.CharField(max_length=40)),
-                ("part", models.CharField(blank=True, max_length=24)),
-                ("answers", models.JSONField(blank=True, default=dict)),
-                ("typed", models.JSONField(blank=True, default=dict)),
-                ("sure", models.BooleanField(default=True)),
-                ("note", models.TextField(blank=True)),
-                (
-                    "verdict",
-                    models.CharField(
-                        choices=[
-                            ("leave", "leave"),
-                            ("watch", "watch"),
-                            ("act", "act"),
-                            ("report", "report"),
-                        ],
-                        max_length=24,
-                    ),
-                ),
-                ("due_on", models.DateField(blank=True, null=True)),
-                ("recheck_on", models.DateField(blank=True, null=True)),
-                ("because", models.JSONField(default=list)),
-                ("rule", models.CharField(max_length=60)),
-                ("edition", models.CharField(max_length=40)),
-                ("facts", models.JSONField(default=dict)),
-                ("asks", models.CharField(blank=True, max_length=40)),
-                ("override", models.CharField(blank=True, max_length=24)),
-                ("override_reason", models.CharField(blank=True, max_length=500)),
-                ("override_at", models.DateTimeField(blank=True, null=True)),
-                ("private", models.BooleanField(default=False)),
-                (
-                    "continues",
-                    models.ForeignKey(
-                        blank=True,
-                        null=True,
-                        on_delete=django.db.models.deletion.PROTECT,
-                        related_name="continued_by",
-                        to="records.finding",
-                    ),
-                ),
-                (
-                    "override_by",
-                    models.ForeignKey(
-                        blank=True,
-                        null=True,
-                        on_delete=django.db.models.deletion.PROTECT,
-                        related_name="+",
-                        to=settings.AUTH_USER_MODEL,
-                    ),
-                ),
-                (
-                    "inspection",
-                    models.ForeignKey(
-                        on_delete=django.db.models.deletion.PROTECT,
-                        related_name="findings",
-                        to="records.inspection",
-                    ),
-                ),
-            ],
-        ),
-        migrations.AddField(
-            model_name="closure",
-            name="inspection",
-            field=models.ForeignKey(
-                blank=True,
-                null=True,
-                on_delete=django.db.models.deletion.PROTECT,
-                related_name="closures",
-                to="records.inspection",
-            ),
         ),
         migrations.CreateModel(
             name="Orchard",
@@ -445,649 +221,6 @@ class Migration(migrations.Migration):
             },
         ),
         migrations.CreateModel(
-            name="Membership",
-            fields=[
-                (
-                    "id",
-                    models.BigAutoField(
-                        auto_created=True,
-                        primary_key=True,
-                        serialize=False,
-                        verbose_name="ID",
-                    ),
-                ),
-                (
-                    "role",
-                    models.CharField(
-                        choices=[
-                            ("volunteer", "volunteer"),
-                            ("lead", "crew lead"),
-                            ("educator", "educator"),
-                            ("office", "programme office"),
-                            ("coordinator", "coordinator"),
-                        ],
-                        max_length=24,
-                    ),
-                ),
-                ("joined_at", models.DateTimeField()),
-                ("left_at", models.DateTimeField(blank=True, null=True)),
-                (
-                    "user",
-                    models.ForeignKey(
-                        on_delete=django.db.models.deletion.PROTECT,
-                        related_name="memberships",
-                        to=settings.AUTH_USER_MODEL,
-                    ),
-                ),
-                (
-                    "orchard",
-                    models.ForeignKey(
-                        on_delete=django.db.models.deletion.PROTECT,
-                        related_name="memberships",
-                        to="records.orchard",
-                    ),
-                ),
-            ],
-        ),
-        migrations.CreateModel(
-            name="Kind",
-            fields=[
-                (
-                    "id",
-                    models.BigAutoField(
-                        auto_created=True,
-                        primary_key=True,
-                        serialize=False,
-                        verbose_name="ID",
-                    ),
-                ),
-                ("name", models.CharField(max_length=80, verbose_name="cultivar")),
-                (
-                    "host",
-                    models.CharField(
-                        default="citrus",
-                        max_length=16,
-                        verbose_name="sort of fruit tree",
-                    ),
-                ),
-                (
-                    "group",
-                    models.CharField(blank=True, max_length=60, verbose_name="group"),
-                ),
-                ("guide_key", models.CharField(blank=True, max_length=60)),
-                (
-                    "tender_class",
-                    models.CharField(
-                        blank=True, max_length=2, verbose_name="tenderness"
-                    ),
-                ),
-                (
-                    "other_names",
-                    models.JSONField(
-                        blank=True, default=list, verbose_name="other names"
-                    ),
-                ),
-                (
-                    "orchard",
-                    models.ForeignKey(
-                        on_delete=django.db.models.deletion.PROTECT,
-                        related_name="kinds",
-                        to="records.orchard",
-                    ),
-                ),
-            ],
-        ),
-        migrations.CreateModel(
-            name="Invitation",
-            fields=[
-                (
-                    "id",
-                    models.BigAutoField(
-                        auto_created=True,
-                        primary_key=True,
-                        serialize=False,
-                        verbose_name="ID",
-                    ),
-                ),
-                ("email", models.EmailField(max_length=254)),
-                (
-                    "role",
-                    models.CharField(
-                        choices=[
-                            ("volunteer", "volunteer"),
-                            ("lead", "crew lead"),
-                            ("educator", "educator"),
-                            ("office", "programme office"),
-                            ("coordinator", "coordinator"),
-                        ],
-                        max_length=24,
-                    ),
-                ),
-                ("token_hash", models.CharField(max_length=64, unique=True)),
-                ("invited_at", models.DateTimeField()),
-                ("expires_at", models.DateTimeField()),
-                ("accepted_at", models.DateTimeField(blank=True, null=True)),
-                ("withdrawn_at", models.DateTimeField(blank=True, null=True)),
-                (
-                    "accepted_by",
-                    models.ForeignKey(
-                        blank=True,
-                        null=True,
-                        on_delete=django.db.models.deletion.PROTECT,
-                        related_name="+",
-                        to=settings.AUTH_USER_MODEL,
-                    ),
-                ),
-                (
-                    "invited_by",
-                    models.ForeignKey(
-                        on_delete=django.db.models.deletion.PROTECT,
-                        related_name="+",
-                        to=settings.AUTH_USER_MODEL,
-                    ),
-                ),
-                (
-                    "orchard",
-                    models.ForeignKey(
-                        on_delete=django.db.models.deletion.PROTECT,
-                        related_name="invitations",
-                        to="records.orchard",
-                    ),
-                ),
-            ],
-        ),
-        migrations.CreateModel(
-            name="Intake",
-            fields=[
-                (
-                    "id",
-                    models.BigAutoField(
-                        auto_created=True,
-                        primary_key=True,
-                        serialize=False,
-                        verbose_name="ID",
-                    ),
-                ),
-                (
-                    "sort",
-                    models.CharField(
-                        choices=[("days", "days measured"), ("forecast", "a forecast")],
-                        max_length=8,
-                    ),
-                ),
-                ("file_name", models.CharField(max_length=120)),
-                ("columns", models.JSONField(default=dict)),
-                ("days", models.PositiveIntegerField(default=0)),
-                ("taken_at", models.DateTimeField()),
-                (
-                    "by",
-                    models.ForeignKey(
-                        on_delete=django.db.models.deletion.PROTECT,
-                        related_name="+",
-                        to=settings.AUTH_USER_MODEL,
-                    ),
-                ),
-                (
-                    "orchard",
-                    models.ForeignKey(
-                        on_delete=django.db.models.deletion.PROTECT,
-                        related_name="+",
-                        to="records.orchard",
-                    ),
-                ),
-            ],
-        ),
-        migrations.AddField(
-            model_name="inspection",
-            name="orchard",
-            field=models.ForeignKey(
-                db_index=False,
-                on_delete=django.db.models.deletion.PROTECT,
-                related_name="+",
-                to="records.orchard",
-            ),
-        ),
-        migrations.CreateModel(
-            name="HouseRule",
-            fields=[
-                (
-                    "id",
-                    models.BigAutoField(
-                        auto_created=True,
-                        primary_key=True,
-                        serialize=False,
-                        verbose_name="ID",
-                    ),
-                ),
-                ("sign", models.CharField(max_length=40)),
-                ("rules", models.JSONField()),
-                ("reason", models.CharField(max_length=500)),
-                ("starts_on", models.DateField()),
-                ("written_at", models.DateTimeField()),
-                ("lifted_on", models.DateField(blank=True, null=True)),
-                ("lifted_reason", models.CharField(blank=True, max_length=500)),
-                (
-                    "author",
-                    models.ForeignKey(
-                        on_delete=django.db.models.deletion.PROTECT,
-                        related_name="+",
-                        to=settings.AUTH_USER_MODEL,
-                    ),
-                ),
-                (
-                    "lifted_by",
-                    models.ForeignKey(
-                        blank=True,
-                        null=True,
-                        on_delete=django.db.models.deletion.PROTECT,
-                        related_name="+",
-                        to=settings.AUTH_USER_MODEL,
-                    ),
-                ),
-                (
-                    "orchard",
-                    models.ForeignKey(
-                        on_delete=django.db.models.deletion.PROTECT,
-                        related_name="house_rules",
-                        to="records.orchard",
-                    ),
-                ),
-            ],
-        ),
-        migrations.CreateModel(
-            name="Forecast",
-            fields=[
-                (
-                    "id",
-                    models.BigAutoField(
-                        auto_created=True,
-                        primary_key=True,
-                        serialize=False,
-                        verbose_name="ID",
-                    ),
-                ),
-                ("for_on", models.DateField(verbose_name="for the day")),
-                ("made_at", models.DateTimeField(verbose_name="made")),
-                (
-                    "source",
-                    models.CharField(max_length=120, verbose_name="whose forecast"),
-                ),
-                (
-                    "tmin",
-                    models.FloatField(blank=True, null=True, verbose_name="lowest"),
-                ),
-                (
-                    "tmax",
-                    models.FloatField(blank=True, null=True, verbose_name="highest"),
-                ),
-                (
-                    "dew_point",
-                    models.FloatField(blank=True, null=True, verbose_name="dew point"),
-                ),
-                ("wind", models.FloatField(blank=True, null=True, verbose_name="wind")),
-                (
-                    "cloud",
-                    models.FloatField(
-                        blank=True, null=True, verbose_name="cloud, % of the sky"
-                    ),
-                ),
-                (
-                    "rain_mm",
-                    models.FloatField(blank=True, null=True, verbose_name="rain"),
-                ),
-                ("row_number", models.PositiveIntegerField(blank=True, null=True)),
-                ("written", models.JSONField(blank=True, default=dict)),
-                ("received_at", models.DateTimeField()),
-                (
-                    "by",
-                    models.ForeignKey(
-                        on_delete=django.db.models.deletion.PROTECT,
-                        related_name="+",
-                        to=settings.AUTH_USER_MODEL,
-                    ),
-                ),
-                (
-                    "intake",
-                    models.ForeignKey(
-                        blank=True,
-                        null=True,
-                        on_delete=django.db.models.deletion.PROTECT,
-                        related_name="+",
-                        to="records.intake",
-                    ),
-                ),
-                (
-                    "orchard",
-                    models.ForeignKey(
-                        db_index=False,
-                        on_delete=django.db.models.deletion.PROTECT,
-                        related_name="forecasts",
-                        to="records.orchard",
-                    ),
-                ),
-            ],
-        ),
-        migrations.CreateModel(
-            name="CarePlan",
-            fields=[
-                (
-                    "id",
-                    models.BigAutoField(
-                        auto_created=True,
-                        primary_key=True,
-                        serialize=False,
-                        verbose_name="ID",
-                    ),
-                ),
-                ("job", models.CharField(max_length=40)),
-                ("active", models.BooleanField(default=True)),
-                (
-                    "every_days",
-                    models.PositiveIntegerField(
-                        blank=True, null=True, verbose_name="own interval, days"
-                    ),
-                ),
-                (
-                    "window",
-                    models.CharField(
-                        blank=True, max_length=40, verbose_name="own window"
-                    ),
-                ),
-                (
-                    "reason",
-                    models.CharField(blank=True, max_length=300, verbose_name="why"),
-                ),
-                ("set_at", models.DateTimeField()),
-                (
-                    "set_by",
-                    models.ForeignKey(
-                        blank=True,
-                        null=True,
-                        on_delete=django.db.models.deletion.PROTECT,
-                        related_name="+",
-                        to=settings.AUTH_USER_MODEL,
-                    ),
-                ),
-                (
-                    "orchard",
-                    models.ForeignKey(
-                        on_delete=django.db.models.deletion.PROTECT,
-                        related_name="care_plan",
-                        to="records.orchard",
-                    ),
-                ),
-            ],
-        ),
-        migrations.CreateModel(
-            name="Block",
-            fields=[
-                (
-                    "id",
-                    models.BigAutoField(
-                        auto_created=True,
-                        primary_key=True,
-                        serialize=False,
-                        verbose_name="ID",
-                    ),
-                ),
-                ("code", models.CharField(max_length=12, verbose_name="code")),
-                ("name", models.CharField(max_length=80, verbose_name="name")),
-                (
-                    "position",
-                    models.PositiveIntegerField(
-                        default=0, verbose_name="walking order"
-                    ),
-                ),
-                (
-                    "orchard",
-                    models.ForeignKey(
-                        on_delete=django.db.models.deletion.PROTECT,
-                        related_name="blocks",
-                        to="records.orchard",
-                    ),
-                ),
-            ],
-        ),
-        migrations.CreateModel(
-            name="PestStatus",
-            fields=[
-                (
-                    "id",
-                    models.BigAutoField(
-                        auto_created=True,
-                        primary_key=True,
-                        serialize=False,
-                        verbose_name="ID",
-                    ),
-                ),
-                ("code", models.CharField(max_length=8, verbose_name="EPPO code")),
-                ("status", models.CharField(max_length=12, verbose_name="status here")),
-                (
-                    "source",
-                    models.CharField(
-                        blank=True, max_length=200, verbose_name="who says so"
-                    ),
-                ),
-                ("set_at", models.DateTimeField()),
-                (
-                    "orchard",
-                    models.ForeignKey(
-                        on_delete=django.db.models.deletion.PROTECT,
-                        related_name="pest_statuses",
-                        to="records.orchard",
-                    ),
-                ),
-                (
-                    "set_by",
-                    models.ForeignKey(
-                        blank=True,
-                        null=True,
-                        on_delete=django.db.models.deletion.PROTECT,
-                        related_name="+",
-                        to=settings.AUTH_USER_MODEL,
-                    ),
-                ),
-            ],
-        ),
-        migrations.CreateModel(
-            name="Photo",
-            fields=[
-                (
-                    "id",
-                    models.BigAutoField(
-                        auto_created=True,
-                        primary_key=True,
-                        serialize=False,
-                        verbose_name="ID",
-                    ),
-                ),
-                ("correction_reason", models.CharField(blank=True, max_length=500)),
-                ("superseded_at", models.DateTimeField(blank=True, null=True)),
-                ("withdrawn_at", models.DateTimeField(blank=True, null=True)),
-                ("withdrawn_reason", models.CharField(blank=True, max_length=500)),
-                ("name", models.UUIDField(default=uuid.uuid4, unique=True)),
-                ("sha256", models.CharField(max_length=64)),
-                ("file_format", models.CharField(max_length=8)),
-                ("width", models.PositiveIntegerField()),
-                ("height", models.PositiveIntegerField()),
-                ("size_bytes", models.PositiveIntegerField()),
-                ("taken_at", models.DateTimeField(blank=True, null=True)),
-                ("received_at", models.DateTimeField()),
-                (
-                    "caption",
-                    models.CharField(
-                        blank=True, max_length=300, verbose_name="caption"
-                    ),
-                ),
-                (
-                    "people",
-                    models.CharField(
-                        choices=[
-                            ("unknown", "not said"),
-                            ("nobody", "nobody in view"),
-                            ("somebody", "people in view"),
-                        ],
-                        default="unknown",
-                        max_length=10,
-                        verbose_name="people",
-                    ),
-                ),
-                ("confirmed_sign", models.CharField(blank=True, max_length=40)),
-                ("private", models.BooleanField(default=False)),
-                (
-                    "by",
-                    models.ForeignKey(
-                        on_delete=django.db.models.deletion.PROTECT,
-                        related_name="+",
-                        to=settings.AUTH_USER_MODEL,
-                    ),
-                ),
-                (
-                    "corrects",
-                    models.OneToOneField(
-                        blank=True,
-                        null=True,
-                        on_delete=django.db.models.deletion.PROTECT,
-                        related_name="corrected_by",
-                        to="records.photo",
-                    ),
-                ),
-                (
-                    "orchard",
-                    models.ForeignKey(
-                        on_delete=django.db.models.deletion.PROTECT,
-                        related_name="+",
-                        to="records.orchard",
-                    ),
-                ),
-                (
-                    "withdrawn_by",
-                    models.ForeignKey(
-                        blank=True,
-                        null=True,
-                        on_delete=django.db.models.deletion.PROTECT,
-                        related_name="+",
-                        to=settings.AUTH_USER_MODEL,
-                    ),
-                ),
-            ],
-        ),
-        migrations.CreateModel(
-            name="PhotoLink",
-            fields=[
-                (
-                    "id",
-                    models.BigAutoField(
-                        auto_created=True,
-                        primary_key=True,
-                        serialize=False,
-                        verbose_name="ID",
-                    ),
-                ),
-                (
-                    "closure",
-                    models.ForeignKey(
-                        blank=True,
-                        db_index=False,
-                        null=True,
-                        on_delete=django.db.models.deletion.PROTECT,
-                        related_name="+",
-                        to="records.closure",
-                    ),
-                ),
-                (
-                    "finding",
-                    models.ForeignKey(
-                        blank=True,
-                        db_index=False,
-                        null=True,
-                        on_delete=django.db.models.deletion.PROTECT,
-                        related_name="+",
-                        to="records.finding",
-                    ),
-                ),
-                (
-                    "inspection",
-                    models.ForeignKey(
-                        blank=True,
-                        db_index=False,
-                        null=True,
-                        on_delete=django.db.models.deletion.PROTECT,
-                        related_name="+",
-                        to="records.inspection",
-                    ),
-                ),
-                (
-                    "photo",
-                    models.ForeignKey(
-                        on_delete=django.db.models.deletion.PROTECT,
-                        related_name="links",
-                        to="records.photo",
-                    ),
-                ),
-            ],
-        ),
-        migrations.AddField(
-            model_name="photo",
-            name="closures",
-            field=models.ManyToManyField(
-                related_name="photos", through="records.PhotoLink", to="records.closure"
-            ),
-        ),
-        migrations.AddField(
-            model_name="photo",
-            name="findings",
-            field=models.ManyToManyField(
-                related_name="photos", through="records.PhotoLink", to="records.finding"
-            ),
-        ),
-        migrations.AddField(
-            model_name="photo",
-            name="inspections",
-            field=models.ManyToManyField(
-                related_name="photos",
-                through="records.PhotoLink",
-                to="records.inspection",
-            ),
-        ),
-        migrations.CreateModel(
-            name="Receipt",
-            fields=[
-                (
-                    "id",
-                    models.BigAutoField(
-                        auto_created=True,
-                        primary_key=True,
-                        serialize=False,
-                        verbose_name="ID",
-                    ),
-                ),
-                ("key", models.UUIDField(unique=True)),
-                ("body_hash", models.CharField(max_length=64)),
-                ("kind", models.CharField(max_length=16)),
-                ("subject_id", models.BigIntegerField()),
-                ("made_at", models.DateTimeField()),
-                ("received_at", models.DateTimeField()),
-                ("offset_seconds", models.IntegerField(default=0)),
-                (
-                    "by",
-                    models.ForeignKey(
-                        on_delete=django.db.models.deletion.PROTECT,
-                        related_name="+",
-                        to=settings.AUTH_USER_MODEL,
-                    ),
-                ),
-                (
-                    "orchard",
-                    models.ForeignKey(
-                        on_delete=django.db.models.deletion.PROTECT,
-                        related_name="+",
-                        to="records.orchard",
-                    ),
-                ),
-            ],
-        ),
-        migrations.CreateModel(
             name="Round",
             fields=[
                 (
@@ -1141,125 +274,41 @@ class Migration(migrations.Migration):
                     ),
                 ),
             ],
-        ),
-        migrations.AddField(
-            model_name="photolink",
-            name="round",
-            field=models.ForeignKey(
-                blank=True,
-                db_index=False,
-                null=True,
-                on_delete=django.db.models.deletion.PROTECT,
-                related_name="+",
-                to="records.round",
-            ),
-        ),
-        migrations.AddField(
-            model_name="photo",
-            name="rounds",
-            field=models.ManyToManyField(
-                related_name="photos", through="records.PhotoLink", to="records.round"
-            ),
-        ),
-        migrations.AddField(
-            model_name="inspection",
-            name="round",
-            field=models.ForeignKey(
-                blank=True,
-                null=True,
-                on_delete=django.db.models.deletion.PROTECT,
-                related_name="inspections",
-                to="records.round",
-            ),
-        ),
-        migrations.CreateModel(
-            name="SecondLook",
-            fields=[
-                (
-                    "id",
-                    models.BigAutoField(
-                        auto_created=True,
-                        primary_key=True,
-                        serialize=False,
-                        verbose_name="ID",
-                    ),
-                ),
-                ("asked_at", models.DateTimeField()),
-                ("reason", models.CharField(blank=True, max_length=500)),
-                ("answered_at", models.DateTimeField(blank=True, null=True)),
-                (
-                    "answer",
-                    models.CharField(
-                        blank=True,
-                        choices=[
-                            ("agreed", "It is what was said"),
-                            ("other", "It is something else"),
-                            ("nothing", "Nothing to see there"),
-                            ("unsettled", "Still not clear"),
-                        ],
-                        max_length=12,
-                    ),
-                ),
-                ("note", models.TextField(blank=True)),
-                (
-                    "answered_by",
-                    models.ForeignKey(
-                        blank=True,
-                        null=True,
-                        on_delete=django.db.models.deletion.PROTECT,
-                        related_name="+",
-                        to=settings.AUTH_USER_MODEL,
-                    ),
-                ),
-                (
-                    "finding",
-                    models.OneToOneField(
-                        on_delete=django.db.models.deletion.PROTECT,
-                        related_name="second_look",
-                        to="records.finding",
-                    ),
-                ),
-                (
-                    "orchard",
-                    models.ForeignKey(
-                        on_delete=django.db.models.deletion.PROTECT,
-                        related_name="+",
-                        to="records.orchard",
-                    ),
-                ),
-            ],
-        ),
-        migrations.CreateModel(
-            name="SignInTry",
-            fields=[
-                (
-                    "id",
-                    models.BigAutoField(
-                        auto_created=True,
-                        primary_key=True,
-                        serialize=False,
-                        verbose_name="ID",
-                    ),
-                ),
-                ("email_hash", models.CharField(max_length=64)),
-                ("address", models.GenericIPAddressField(null=True)),
-                ("tried_at", models.DateTimeField()),
-            ],
             options={
                 "indexes": [
                     models.Index(
-                        fields=["email_hash", "tried_at"],
-                        name="records_sig_email_h_330438_idx",
+                        condition=models.Q(("closed_at", None)),
+                        fields=["orchard", "walk_on", "id"],
+                        name="round_open",
+                    )
+                ],
+                "constraints": [
+                    models.CheckConstraint(
+                        condition=models.Q(
+                            models.Q(("taken_at", None), ("taken_by", None)),
+                            models.Q(
+                                ("taken_at__isnull", False), ("taken_by__isnull", False)
+                            ),
+                            _connector="OR",
+                        ),
+                        name="round_taken_whole",
                     ),
-                    models.Index(
-                        fields=["address", "tried_at"],
-                        name="records_sig_address_3d04c5_idx",
+                    models.CheckConstraint(
+                        condition=models.Q(
+                            models.Q(("closed_at", None), ("closed_by", None)),
+                            models.Q(
+                                ("closed_at__isnull", False),
+                                ("closed_by__isnull", False),
+                            ),
+                            _connector="OR",
+                        ),
+                        name="round_closed_whole",
                     ),
                 ],
             },
         ),
         migrations.CreateModel(
-            name="Soil",
+            name="Kind",
             fields=[
                 (
                     "id",
@@ -1270,43 +319,112 @@ class Migration(migrations.Migration):
                         verbose_name="ID",
                     ),
                 ),
+                ("name", models.CharField(max_length=80, verbose_name="cultivar")),
                 (
-                    "sort",
+                    "host",
                     models.CharField(
-                        choices=[("loam", "loam"), ("sand", "sand")],
-                        max_length=8,
-                        verbose_name="soil",
+                        default="citrus",
+                        max_length=16,
+                        verbose_name="sort of fruit tree",
                     ),
                 ),
                 (
-                    "cover",
+                    "group",
+                    models.CharField(blank=True, max_length=60, verbose_name="group"),
+                ),
+                ("guide_key", models.CharField(blank=True, max_length=60)),
+                (
+                    "tender_class",
                     models.CharField(
-                        choices=[
-                            ("bare", "bare or mulched"),
-                            ("covered", "grass or other plants"),
-                        ],
-                        max_length=8,
-                        verbose_name="under the trees",
+                        blank=True, max_length=2, verbose_name="tenderness"
                     ),
                 ),
-                ("set_at", models.DateTimeField()),
                 (
-                    "by",
-                    models.ForeignKey(
-                        on_delete=django.db.models.deletion.PROTECT,
-                        related_name="+",
-                        to=settings.AUTH_USER_MODEL,
+                    "other_names",
+                    models.JSONField(
+                        blank=True, default=list, verbose_name="other names"
                     ),
                 ),
                 (
                     "orchard",
                     models.ForeignKey(
                         on_delete=django.db.models.deletion.PROTECT,
-                        related_name="+",
+                        related_name="kinds",
                         to="records.orchard",
                     ),
                 ),
             ],
+            options={
+                "constraints": [
+                    models.UniqueConstraint(
+                        models.F("orchard"),
+                        django.db.models.functions.text.Lower("name"),
+                        name="kind_name_once_per_orchard",
+                    ),
+                    models.CheckConstraint(
+                        condition=models.Q(
+                            (
+                                "host__in",
+                                [
+                                    "citrus",
+                                    "stone",
+                                    "pome",
+                                    "fig",
+                                    "persimmon",
+                                    "pomegranate",
+                                    "any",
+                                ],
+                            )
+                        ),
+                        name="kind_host_known",
+                    ),
+                    models.CheckConstraint(
+                        condition=models.Q(
+                            ("tender_class__in", ["T1", "T2", "T3", "T4", "T5", ""])
+                        ),
+                        name="kind_tender_class_known",
+                    ),
+                ],
+            },
+        ),
+        migrations.CreateModel(
+            name="Block",
+            fields=[
+                (
+                    "id",
+                    models.BigAutoField(
+                        auto_created=True,
+                        primary_key=True,
+                        serialize=False,
+                        verbose_name="ID",
+                    ),
+                ),
+                ("code", models.CharField(max_length=12, verbose_name="code")),
+                ("name", models.CharField(max_length=80, verbose_name="name")),
+                (
+                    "position",
+                    models.PositiveIntegerField(
+                        default=0, verbose_name="walking order"
+                    ),
+                ),
+                (
+                    "orchard",
+                    models.ForeignKey(
+                        on_delete=django.db.models.deletion.PROTECT,
+                        related_name="blocks",
+                        to="records.orchard",
+                    ),
+                ),
+            ],
+            options={
+                "constraints": [
+                    models.UniqueConstraint(
+                        models.F("orchard"),
+                        django.db.models.functions.text.Lower("code"),
+                        name="block_code_once_per_orchard",
+                    )
+                ],
+            },
         ),
         migrations.CreateModel(
             name="Spot",
@@ -1354,343 +472,15 @@ class Migration(migrations.Migration):
                     ),
                 ),
             ],
-        ),
-        migrations.CreateModel(
-            name="Reading",
-            fields=[
-                (
-                    "id",
-                    models.BigAutoField(
-                        auto_created=True,
-                        primary_key=True,
-                        serialize=False,
-                        verbose_name="ID",
-                    ),
-                ),
-                ("correction_reason", models.CharField(blank=True, max_length=500)),
-                ("superseded_at", models.DateTimeField(blank=True, null=True)),
-                ("withdrawn_at", models.DateTimeField(blank=True, null=True)),
-                ("withdrawn_reason", models.CharField(blank=True, max_length=500)),
-                (
-                    "what",
-                    models.CharField(
-                        choices=[
-                            ("now", "as it stands now"),
-                            ("lowest", "lowest of the night"),
-                            ("highest", "highest of the day"),
-                        ],
-                        max_length=8,
-                        verbose_name="what was read",
-                    ),
-                ),
-                ("at", models.DateTimeField(verbose_name="when")),
-                ("on", models.DateField()),
-                ("celsius", models.FloatField(verbose_name="temperature")),
-                (
-                    "dew_point",
-                    models.FloatField(blank=True, null=True, verbose_name="dew point"),
-                ),
-                (
-                    "calm_clear",
-                    models.BooleanField(
-                        blank=True, null=True, verbose_name="still and clear night"
-                    ),
-                ),
-                (
-                    "note",
-                    models.CharField(blank=True, max_length=500, verbose_name="note"),
-                ),
-                ("received_at", models.DateTimeField()),
-                (
-                    "by",
-                    models.ForeignKey(
-                        on_delete=django.db.models.deletion.PROTECT,
-                        related_name="+",
-                        to=settings.AUTH_USER_MODEL,
-                    ),
-                ),
-                (
-                    "corrects",
-                    models.OneToOneField(
-                        blank=True,
-                        null=True,
-                        on_delete=django.db.models.deletion.PROTECT,
-                        related_name="corrected_by",
-                        to="records.reading",
-                    ),
-                ),
-                (
-                    "orchard",
-                    models.ForeignKey(
-                        db_index=False,
-                        on_delete=django.db.models.deletion.PROTECT,
-                        related_name="readings",
-                        to="records.orchard",
-                    ),
-                ),
-                (
-                    "withdrawn_by",
-                    models.ForeignKey(
-                        blank=True,
-                        null=True,
-                        on_delete=django.db.models.deletion.PROTECT,
-                        related_name="+",
-                        to=settings.AUTH_USER_MODEL,
-                    ),
-                ),
-                (
-                    "spot",
-                    models.ForeignKey(
-                        blank=True,
-                        null=True,
-                        on_delete=django.db.models.deletion.PROTECT,
-                        related_name="readings",
-                        to="records.spot",
-                    ),
-                ),
-            ],
-        ),
-        migrations.CreateModel(
-            name="Horizon",
-            fields=[
-                (
-                    "id",
-                    models.BigAutoField(
-                        auto_created=True,
-                        primary_key=True,
-                        serialize=False,
-                        verbose_name="ID",
-                    ),
-                ),
-                ("correction_reason", models.CharField(blank=True, max_length=500)),
-                ("superseded_at", models.DateTimeField(blank=True, null=True)),
-                ("withdrawn_at", models.DateTimeField(blank=True, null=True)),
-                ("withdrawn_reason", models.CharField(blank=True, max_length=500)),
-                ("surveyed_on", models.DateField(verbose_name="surveyed on")),
-                ("points", models.JSONField(verbose_name="horizon")),
-                (
-                    "declination",
-                    models.FloatField(
-                        default=0.0, verbose_name="compass points east of north by"
-                    ),
-                ),
-                (
-                    "how",
-                    models.CharField(
-                        choices=[
-                            ("typed", "read off and typed"),
-                            ("tilt", "taken with a phone's own tilt and heading"),
-                        ],
-                        default="typed",
-                        max_length=8,
-                    ),
-                ),
-                (
-                    "note",
-                    models.CharField(blank=True, max_length=300, verbose_name="note"),
-                ),
-                ("received_at", models.DateTimeField()),
-                (
-                    "by",
-                    models.ForeignKey(
-                        on_delete=django.db.models.deletion.PROTECT,
-                        related_name="+",
-                        to=settings.AUTH_USER_MODEL,
-                    ),
-                ),
-                (
-                    "corrects",
-                    models.OneToOneField(
-                        blank=True,
-                        null=True,
-                        on_delete=django.db.models.deletion.PROTECT,
-                        related_name="corrected_by",
-                        to="records.horizon",
-                    ),
-                ),
-                (
-                    "withdrawn_by",
-                    models.ForeignKey(
-                        blank=True,
-                        null=True,
-                        on_delete=django.db.models.deletion.PROTECT,
-                        related_name="+",
-                        to=settings.AUTH_USER_MODEL,
-                    ),
-                ),
-                (
-                    "orchard",
-                    models.ForeignKey(
-                        db_index=False,
-                        on_delete=django.db.models.deletion.PROTECT,
-                        related_name="+",
-                        to="records.orchard",
-                    ),
-                ),
-                (
-                    "spot",
-                    models.ForeignKey(
-                        db_index=False,
-                        on_delete=django.db.models.deletion.PROTECT,
-                        related_name="horizons",
-                        to="records.spot",
-                    ),
-                ),
-            ],
-        ),
-        migrations.CreateModel(
-            name="Station",
-            fields=[
-                (
-                    "id",
-                    models.BigAutoField(
-                        auto_created=True,
-                        primary_key=True,
-                        serialize=False,
-                        verbose_name="ID",
-                    ),
-                ),
-                ("name", models.CharField(max_length=80, verbose_name="name")),
-                (
-                    "sort",
-                    models.CharField(
-                        choices=[
-                            ("own", "the orchard's own station"),
-                            ("record", "a record kept elsewhere"),
-                        ],
-                        default="record",
-                        max_length=8,
-                        verbose_name="what it is",
-                    ),
-                ),
-                (
-                    "source",
-                    models.CharField(
-                        max_length=200, verbose_name="where its figures come from"
-                    ),
-                ),
-                (
-                    "elevation_m",
-                    models.IntegerField(
-                        blank=True, null=True, verbose_name="height above the sea, m"
-                    ),
-                ),
-                ("made_at", models.DateTimeField()),
-                (
-                    "made_by",
-                    models.ForeignKey(
-                        on_delete=django.db.models.deletion.PROTECT,
-                        related_name="+",
-                        to=settings.AUTH_USER_MODEL,
-                    ),
-                ),
-                (
-                    "orchard",
-                    models.ForeignKey(
-                        on_delete=django.db.models.deletion.PROTECT,
-                        related_name="stations",
-                        to="records.orchard",
-                    ),
-                ),
-            ],
-        ),
-        migrations.AddField(
-            model_name="intake",
-            name="station",
-            field=models.ForeignKey(
-                blank=True,
-                null=True,
-                on_delete=django.db.models.deletion.PROTECT,
-                related_name="intakes",
-                to="records.station",
-            ),
-        ),
-        migrations.CreateModel(
-            name="Task",
-            fields=[
-                (
-                    "id",
-                    models.BigAutoField(
-                        auto_created=True,
-                        primary_key=True,
-                        serialize=False,
-                        verbose_name="ID",
-                    ),
-                ),
-                (
-                    "kind",
-                    models.CharField(
-                        choices=[
-                            ("report", "report"),
-                            ("act", "act on a finding"),
-                            ("care", "seasonal care"),
-                            ("look", "next look"),
-                        ],
-                        max_length=8,
-                    ),
-                ),
-                ("rank", models.PositiveSmallIntegerField()),
-                ("key", models.CharField(max_length=40)),
-                ("occurrence", models.CharField(max_length=40)),
-                ("title", models.CharField(max_length=160)),
-                ("because", models.CharField(blank=True, max_length=500)),
-                ("caution", models.CharField(blank=True, max_length=500)),
-                ("opens_on", models.DateField()),
-                ("due_on", models.DateField()),
-                ("rhythm_days", models.PositiveIntegerField()),
-                ("private", models.BooleanField(default=False)),
-                ("made_at", models.DateTimeField()),
-                ("closed_at", models.DateTimeField(blank=True, null=True)),
-                (
-                    "block",
-                    models.ForeignKey(
-                        blank=True,
-                        db_index=False,
-                        null=True,
-                        on_delete=django.db.models.deletion.PROTECT,
-                        related_name="tasks",
-                        to="records.block",
-                    ),
-                ),
-                (
-                    "finding",
-                    models.ForeignKey(
-                        blank=True,
-                        null=True,
-                        on_delete=django.db.models.deletion.PROTECT,
-                        related_name="tasks",
-                        to="records.finding",
-                    ),
-                ),
-                (
-                    "orchard",
-                    models.ForeignKey(
-                        db_index=False,
-                        on_delete=django.db.models.deletion.PROTECT,
-                        related_name="tasks",
-                        to="records.orchard",
-                    ),
-                ),
-                (
-                    "taken_by",
-                    models.ForeignKey(
-                        blank=True,
-                        null=True,
-                        on_delete=django.db.models.deletion.PROTECT,
-                        related_name="+",
-                        to=settings.AUTH_USER_MODEL,
-                    ),
-                ),
-            ],
-        ),
-        migrations.AddField(
-            model_name="closure",
-            name="task",
-            field=models.ForeignKey(
-                on_delete=django.db.models.deletion.PROTECT,
-                related_name="closures",
-                to="records.task",
-            ),
+            options={
+                "constraints": [
+                    models.UniqueConstraint(
+                        models.F("block"),
+                        django.db.models.functions.text.Lower("number"),
+                        name="spot_number_once_per_block",
+                    )
+                ],
+            },
         ),
         migrations.CreateModel(
             name="Tree",
@@ -1826,18 +616,2128 @@ class Migration(migrations.Migration):
                     ),
                 ),
             ],
+            options={
+                "indexes": [
+                    models.Index(
+                        fields=["orchard", "state", "last_seen_on", "id"],
+                        name="records_tre_orchard_1ab1ce_idx",
+                    )
+                ],
+                "constraints": [
+                    models.UniqueConstraint(
+                        models.F("orchard"),
+                        django.db.models.functions.text.Lower("code"),
+                        name="tree_code_once_per_orchard",
+                    ),
+                    models.UniqueConstraint(
+                        condition=models.Q(("removed_on", None)),
+                        fields=("spot",),
+                        name="tree_one_standing_per_spot",
+                    ),
+                    models.CheckConstraint(
+                        condition=models.Q(
+                            (
+                                "state__in",
+                                ["growing", "rootstock_only", "dead", "removed"],
+                            )
+                        ),
+                        name="tree_state_known",
+                    ),
+                    models.CheckConstraint(
+                        condition=models.Q(("setting__in", ["ground", "container"])),
+                        name="tree_setting_known",
+                    ),
+                    models.CheckConstraint(
+                        condition=models.Q(
+                            models.Q(
+                                ("removal_reason", ""),
+                                ("removed_on", None),
+                                models.Q(("state", "removed"), _negated=True),
+                            ),
+                            models.Q(
+                                ("removed_on__isnull", False),
+                                ("state", "removed"),
+                                models.Q(("removal_reason", ""), _negated=True),
+                            ),
+                            _connector="OR",
+                        ),
+                        name="tree_removal_whole",
+                    ),
+                    models.CheckConstraint(
+                        condition=models.Q(
+                            ("planted_on", None),
+                            ("removed_on", None),
+                            ("removed_on__gte", models.F("planted_on")),
+                            _connector="OR",
+                        ),
+                        name="tree_removed_after_planted",
+                    ),
+                    models.CheckConstraint(
+                        condition=models.Q(
+                            ("born_on", None),
+                            ("planted_on", None),
+                            ("planted_on__gte", models.F("born_on")),
+                            _connector="OR",
+                        ),
+                        name="tree_planted_after_grafted",
+                    ),
+                    models.CheckConstraint(
+                        condition=models.Q(
+                            ("container_litres", None),
+                            models.Q(
+                                ("container_litres__gt", 0), ("setting", "container")
+                            ),
+                            _connector="OR",
+                        ),
+                        name="tree_litres_only_in_container",
+                    ),
+                    models.CheckConstraint(
+                        condition=models.Q(
+                            ("own_roots", False), ("rootstock", ""), _connector="OR"
+                        ),
+                        name="tree_own_roots_no_rootstock",
+                    ),
+                    models.CheckConstraint(
+                        condition=models.Q(
+                            ("condition", None),
+                            models.Q(("condition__gte", 1), ("condition__lte", 5)),
+                            _connector="OR",
+                        ),
+                        name="tree_condition_one_to_five",
+                    ),
+                ],
+            },
         ),
-        migrations.AddField(
-            model_name="task",
-            name="tree",
-            field=models.ForeignKey(
-                blank=True,
-                db_index=False,
-                null=True,
-                on_delete=django.db.models.deletion.PROTECT,
-                related_name="tasks",
-                to="records.tree",
-            ),
+        migrations.CreateModel(
+            name="Inspection",
+            fields=[
+                (
+                    "id",
+                    models.BigAutoField(
+                        auto_created=True,
+                        primary_key=True,
+                        serialize=False,
+                        verbose_name="ID",
+                    ),
+                ),
+                ("correction_reason", models.CharField(blank=True, max_length=500)),
+                ("superseded_at", models.DateTimeField(blank=True, null=True)),
+                ("withdrawn_at", models.DateTimeField(blank=True, null=True)),
+                ("withdrawn_reason", models.CharField(blank=True, max_length=500)),
+                ("key", models.UUIDField(default=uuid.uuid4, unique=True)),
+                ("seen_on", models.DateField(verbose_name="seen on")),
+                ("seen_at", models.DateTimeField()),
+                ("made_at", models.DateTimeField()),
+                ("received_at", models.DateTimeField()),
+                ("all_well", models.BooleanField(default=False)),
+                (
+                    "condition",
+                    models.PositiveSmallIntegerField(
+                        blank=True, null=True, verbose_name="condition"
+                    ),
+                ),
+                ("note", models.TextField(blank=True, verbose_name="note")),
+                ("has_private", models.BooleanField(default=False)),
+                ("offset_seconds", models.IntegerField(default=0)),
+                ("also_ticked", models.JSONField(blank=True, default=list)),
+                (
+                    "by",
+                    models.ForeignKey(
+                        on_delete=django.db.models.deletion.PROTECT,
+                        related_name="inspections",
+                        to=settings.AUTH_USER_MODEL,
+                    ),
+                ),
+                (
+                    "corrects",
+                    models.OneToOneField(
+                        blank=True,
+                        null=True,
+                        on_delete=django.db.models.deletion.PROTECT,
+                        related_name="corrected_by",
+                        to="records.inspection",
+                    ),
+                ),
+                (
+                    "withdrawn_by",
+                    models.ForeignKey(
+                        blank=True,
+                        null=True,
+                        on_delete=django.db.models.deletion.PROTECT,
+                        related_name="+",
+                        to=settings.AUTH_USER_MODEL,
+                    ),
+                ),
+                (
+                    "orchard",
+                    models.ForeignKey(
+                        db_index=False,
+                        on_delete=django.db.models.deletion.PROTECT,
+                        related_name="+",
+                        to="records.orchard",
+                    ),
+                ),
+                (
+                    "round",
+                    models.ForeignKey(
+                        blank=True,
+                        null=True,
+                        on_delete=django.db.models.deletion.PROTECT,
+                        related_name="inspections",
+                        to="records.round",
+                    ),
+                ),
+                (
+                    "tree",
+                    models.ForeignKey(
+                        db_index=False,
+                        on_delete=django.db.models.deletion.PROTECT,
+                        related_name="inspections",
+                        to="records.tree",
+                    ),
+                ),
+            ],
+            options={
+                "indexes": [
+                    models.Index(
+                        fields=["tree", "-seen_at", "-id"],
+                        name="records_ins_tree_id_65c478_idx",
+                    ),
+                    models.Index(
+                        fields=["orchard", "-seen_at", "-id"],
+                        name="records_ins_orchard_7be01a_idx",
+                    ),
+                    models.Index(
+                        condition=models.Q(("condition__isnull", False)),
+                        fields=["tree", "-seen_on", "-id"],
+                        name="inspection_scored",
+                    ),
+                ],
+                "constraints": [
+                    models.CheckConstraint(
+                        condition=models.Q(
+                            ("corrects", None),
+                            models.Q(("correction_reason", ""), _negated=True),
+                            _connector="OR",
+                        ),
+                        name="inspection_correction_explained",
+                    ),
+                    models.CheckConstraint(
+                        condition=models.Q(
+                            models.Q(
+                                ("withdrawn_at", None),
+                                ("withdrawn_by", None),
+                                ("withdrawn_reason", ""),
+                            ),
+                            models.Q(
+                                ("withdrawn_at__isnull", False),
+                                ("withdrawn_by__isnull", False),
+                                models.Q(("withdrawn_reason", ""), _negated=True),
+                            ),
+                            _connector="OR",
+                        ),
+                        name="inspection_withdrawal_whole",
+                    ),
+                    models.CheckConstraint(
+                        condition=models.Q(
+                            ("condition", None),
+                            models.Q(("condition__gte", 1), ("condition__lte", 5)),
+                            _connector="OR",
+                        ),
+                        name="inspection_condition_one_to_five",
+                    ),
+                ],
+            },
+        ),
+        migrations.CreateModel(
+            name="Finding",
+            fields=[
+                (
+                    "id",
+                    models.BigAutoField(
+                        auto_created=True,
+                        primary_key=True,
+                        serialize=False,
+                        verbose_name="ID",
+                    ),
+                ),
+                ("sign", models.CharField(max_length=40)),
+                ("part", models.CharField(blank=True, max_length=24)),
+                ("answers", models.JSONField(blank=True, default=dict)),
+                ("typed", models.JSONField(blank=True, default=dict)),
+                ("sure", models.BooleanField(default=True)),
+                ("note", models.TextField(blank=True)),
+                (
+                    "verdict",
+                    models.CharField(
+                        choices=[
+                            ("leave", "leave"),
+                            ("watch", "watch"),
+                            ("act", "act"),
+                            ("report", "report"),
+                        ],
+                        max_length=24,
+                    ),
+                ),
+                ("due_on", models.DateField(blank=True, null=True)),
+                ("recheck_on", models.DateField(blank=True, null=True)),
+                ("because", models.JSONField(default=list)),
+                ("rule", models.CharField(max_length=60)),
+                ("edition", models.CharField(max_length=40)),
+                ("facts", models.JSONField(default=dict)),
+                ("asks", models.CharField(blank=True, max_length=40)),
+                ("override", models.CharField(blank=True, max_length=24)),
+                ("override_reason", models.CharField(blank=True, max_length=500)),
+                ("override_at", models.DateTimeField(blank=True, null=True)),
+                ("private", models.BooleanField(default=False)),
+                (
+                    "continues",
+                    models.ForeignKey(
+                        blank=True,
+                        null=True,
+                        on_delete=django.db.models.deletion.PROTECT,
+                        related_name="continued_by",
+                        to="records.finding",
+                    ),
+                ),
+                (
+                    "override_by",
+                    models.ForeignKey(
+                        blank=True,
+                        null=True,
+                        on_delete=django.db.models.deletion.PROTECT,
+                        related_name="+",
+                        to=settings.AUTH_USER_MODEL,
+                    ),
+                ),
+                (
+                    "inspection",
+                    models.ForeignKey(
+                        on_delete=django.db.models.deletion.PROTECT,
+                        related_name="findings",
+                        to="records.inspection",
+                    ),
+                ),
+                (
+                    "tree",
+                    models.ForeignKey(
+                        db_index=False,
+                        on_delete=django.db.models.deletion.PROTECT,
+                        related_name="findings",
+                        to="records.tree",
+                    ),
+                ),
+            ],
+            options={
+                "indexes": [
+                    models.Index(
+                        fields=["tree", "sign", "-id"],
+                        name="records_fin_tree_id_acf50d_idx",
+                    )
+                ],
+                "constraints": [
+                    models.CheckConstraint(
+                        condition=models.Q(
+                            ("verdict__in", ["leave", "watch", "act", "report"])
+                        ),
+                        name="finding_verdict_known",
+                    ),
+                    models.CheckConstraint(
+                        condition=models.Q(
+                            ("override__in", ["leave", "watch", "act", "report", ""])
+                        ),
+                        name="finding_override_known",
+                    ),
+                    models.CheckConstraint(
+                        condition=models.Q(
+                            models.Q(
+                                ("override", ""),
+                                ("override_by", None),
+                                ("override_reason", ""),
+                            ),
+                            models.Q(
+                                models.Q(("override", ""), _negated=True),
+                                models.Q(("override_reason", ""), _negated=True),
+                                ("override_by__isnull", False),
+                            ),
+                            _connector="OR",
+                        ),
+                        name="finding_override_explained",
+                    ),
+                ],
+            },
+        ),
+        migrations.CreateModel(
+            name="Task",
+            fields=[
+                (
+                    "id",
+                    models.BigAutoField(
+                        auto_created=True,
+                        primary_key=True,
+                        serialize=False,
+                        verbose_name="ID",
+                    ),
+                ),
+                (
+                    "kind",
+                    models.CharField(
+                        choices=[
+                            ("report", "report"),
+                            ("act", "act on a finding"),
+                            ("care", "seasonal care"),
+                            ("look", "next look"),
+                        ],
+                        max_length=8,
+                    ),
+                ),
+                ("rank", models.PositiveSmallIntegerField()),
+                ("key", models.CharField(max_length=40)),
+                ("occurrence", models.CharField(max_length=40)),
+                ("title", models.CharField(max_length=160)),
+                ("because", models.CharField(blank=True, max_length=500)),
+                ("caution", models.CharField(blank=True, max_length=500)),
+                ("opens_on", models.DateField()),
+                ("due_on", models.DateField()),
+                ("rhythm_days", models.PositiveIntegerField()),
+                ("private", models.BooleanField(default=False)),
+                ("made_at", models.DateTimeField()),
+                ("closed_at", models.DateTimeField(blank=True, null=True)),
+                (
+                    "block",
+                    models.ForeignKey(
+                        blank=True,
+                        db_index=False,
+                        null=True,
+                        on_delete=django.db.models.deletion.PROTECT,
+                        related_name="tasks",
+                        to="records.block",
+                    ),
+                ),
+                (
+                    "finding",
+                    models.ForeignKey(
+                        blank=True,
+                        null=True,
+                        on_delete=django.db.models.deletion.PROTECT,
+                        related_name="tasks",
+                        to="records.finding",
+                    ),
+                ),
+                (
+                    "orchard",
+                    models.ForeignKey(
+                        db_index=False,
+                        on_delete=django.db.models.deletion.PROTECT,
+                        related_name="tasks",
+                        to="records.orchard",
+                    ),
+                ),
+                (
+                    "taken_by",
+                    models.ForeignKey(
+                        blank=True,
+                        null=True,
+                        on_delete=django.db.models.deletion.PROTECT,
+                        related_name="+",
+                        to=settings.AUTH_USER_MODEL,
+                    ),
+                ),
+                (
+                    "tree",
+                    models.ForeignKey(
+                        blank=True,
+                        db_index=False,
+                        null=True,
+                        on_delete=django.db.models.deletion.PROTECT,
+                        related_name="tasks",
+                        to="records.tree",
+                    ),
+                ),
+            ],
+            options={
+                "indexes": [
+                    models.Index(
+                        condition=models.Q(("closed_at", None)),
+                        fields=["orchard", "rank", "due_on", "id"],
+                        name="task_open_board",
+                    ),
+                    models.Index(
+                        condition=models.Q(("closed_at", None)),
+                        fields=["block", "due_on", "id"],
+                        name="task_open_by_block",
+                    ),
+                    models.Index(
+                        condition=models.Q(("closed_at", None)),
+                        fields=["tree", "due_on", "id"],
+                        name="task_open_by_tree",
+                    ),
+                    models.Index(
+                        condition=models.Q(("closed_at__isnull", False)),
+                        fields=["tree", "-closed_at", "-id"],
+                        name="task_closed_by_tree",
+                    ),
+                ],
+                "constraints": [
+                    models.CheckConstraint(
+                        condition=models.Q(
+                            ("kind__in", ["report", "act", "care", "look"])
+                        ),
+                        name="task_kind_known",
+                    ),
+                    models.CheckConstraint(
+                        condition=models.Q(("key", ""), _negated=True),
+                        name="task_names_its_work",
+                    ),
+                    models.CheckConstraint(
+                        condition=models.Q(
+                            ("kind", "care"), ("tree__isnull", False), _connector="OR"
+                        ),
+                        name="task_of_a_sign_has_its_tree",
+                    ),
+                    models.CheckConstraint(
+                        condition=models.Q(("due_on__gte", models.F("opens_on"))),
+                        name="task_due_after_opens",
+                    ),
+                    models.CheckConstraint(
+                        condition=models.Q(("rhythm_days__gte", 1)),
+                        name="task_rhythm_positive",
+                    ),
+                    models.UniqueConstraint(
+                        condition=models.Q(
+                            ("closed_at", None), ("tree__isnull", False)
+                        ),
+                        fields=("tree", "kind", "key"),
+                        name="task_one_open_on_tree",
+                    ),
+                    models.UniqueConstraint(
+                        condition=models.Q(
+                            ("block__isnull", False),
+                            ("closed_at", None),
+                            ("tree", None),
+                        ),
+                        fields=("block", "kind", "key"),
+                        name="task_one_open_on_block",
+                    ),
+                    models.UniqueConstraint(
+                        condition=models.Q(
+                            ("block", None), ("closed_at", None), ("tree", None)
+                        ),
+                        fields=("orchard", "kind", "key"),
+                        name="task_one_open_on_orchard",
+                    ),
+                    models.UniqueConstraint(
+                        condition=models.Q(("tree__isnull", False)),
+                        fields=("tree", "kind", "key", "occurrence"),
+                        name="task_turn_once_on_tree",
+                    ),
+                    models.UniqueConstraint(
+                        condition=models.Q(("block__isnull", False), ("tree", None)),
+                        fields=("block", "kind", "key", "occurrence"),
+                        name="task_turn_once_on_block",
+                    ),
+                    models.UniqueConstraint(
+                        condition=models.Q(("block", None), ("tree", None)),
+                        fields=("orchard", "kind", "key", "occurrence"),
+                        name="task_turn_once_on_orchard",
+                    ),
+                ],
+            },
+        ),
+        migrations.CreateModel(
+            name="Closure",
+            fields=[
+                (
+                    "id",
+                    models.BigAutoField(
+                        auto_created=True,
+                        primary_key=True,
+                        serialize=False,
+                        verbose_name="ID",
+                    ),
+                ),
+                (
+                    "how",
+                    models.CharField(
+                        choices=[
+                            ("done", "done"),
+                            ("skipped", "skipped"),
+                            ("cancelled", "fell away"),
+                        ],
+                        max_length=10,
+                    ),
+                ),
+                ("done_on", models.DateField(verbose_name="done on")),
+                ("closed_at", models.DateTimeField()),
+                (
+                    "reason",
+                    models.CharField(blank=True, max_length=500, verbose_name="reason"),
+                ),
+                (
+                    "evidence",
+                    models.CharField(
+                        blank=True, max_length=500, verbose_name="what was done"
+                    ),
+                ),
+                ("undone_at", models.DateTimeField(blank=True, null=True)),
+                (
+                    "by",
+                    models.ForeignKey(
+                        blank=True,
+                        null=True,
+                        on_delete=django.db.models.deletion.PROTECT,
+                        related_name="+",
+                        to=settings.AUTH_USER_MODEL,
+                    ),
+                ),
+                (
+                    "undone_by",
+                    models.ForeignKey(
+                        blank=True,
+                        null=True,
+                        on_delete=django.db.models.deletion.PROTECT,
+                        related_name="+",
+                        to=settings.AUTH_USER_MODEL,
+                    ),
+                ),
+                (
+                    "inspection",
+                    models.ForeignKey(
+                        blank=True,
+                        null=True,
+                        on_delete=django.db.models.deletion.PROTECT,
+                        related_name="closures",
+                        to="records.inspection",
+                    ),
+                ),
+                (
+                    "task",
+                    models.ForeignKey(
+                        on_delete=django.db.models.deletion.PROTECT,
+                        related_name="closures",
+                        to="records.task",
+                    ),
+                ),
+            ],
+            options={
+                "constraints": [
+                    models.CheckConstraint(
+                        condition=models.Q(
+                            ("how__in", ["done", "skipped", "cancelled"])
+                        ),
+                        name="closure_how_known",
+                    ),
+                    models.UniqueConstraint(
+                        condition=models.Q(("undone_at", None)),
+                        fields=("task",),
+                        name="closure_one_standing_per_task",
+                    ),
+                    models.CheckConstraint(
+                        condition=models.Q(
+                            ("how", "done"),
+                            models.Q(("reason", ""), _negated=True),
+                            _connector="OR",
+                        ),
+                        name="closure_says_why",
+                    ),
+                ],
+            },
+        ),
+        migrations.CreateModel(
+            name="CutTest",
+            fields=[
+                (
+                    "id",
+                    models.BigAutoField(
+                        auto_created=True,
+                        primary_key=True,
+                        serialize=False,
+                        verbose_name="ID",
+                    ),
+                ),
+                (
+                    "fruit_cut",
+                    models.PositiveSmallIntegerField(verbose_name="fruit cut"),
+                ),
+                (
+                    "fruit_spoilt",
+                    models.PositiveSmallIntegerField(
+                        verbose_name="of these frozen or dry"
+                    ),
+                ),
+                (
+                    "closure",
+                    models.OneToOneField(
+                        on_delete=django.db.models.deletion.PROTECT,
+                        related_name="cut_test",
+                        to="records.closure",
+                    ),
+                ),
+            ],
+            options={
+                "constraints": [
+                    models.CheckConstraint(
+                        condition=models.Q(
+                            ("fruit_cut__gte", 1),
+                            ("fruit_spoilt__lte", models.F("fruit_cut")),
+                        ),
+                        name="cuttest_counts_fit",
+                    )
+                ],
+            },
+        ),
+        migrations.CreateModel(
+            name="Membership",
+            fields=[
+                (
+                    "id",
+                    models.BigAutoField(
+                        auto_created=True,
+                        primary_key=True,
+                        serialize=False,
+                        verbose_name="ID",
+                    ),
+                ),
+                (
+                    "role",
+                    models.CharField(
+                        choices=[
+                            ("volunteer", "volunteer"),
+                            ("lead", "crew lead"),
+                            ("educator", "educator"),
+                            ("office", "programme office"),
+                            ("coordinator", "coordinator"),
+                        ],
+                        max_length=24,
+                    ),
+                ),
+                ("joined_at", models.DateTimeField()),
+                ("left_at", models.DateTimeField(blank=True, null=True)),
+                (
+                    "user",
+                    models.ForeignKey(
+                        on_delete=django.db.models.deletion.PROTECT,
+                        related_name="memberships",
+                        to=settings.AUTH_USER_MODEL,
+                    ),
+                ),
+                (
+                    "orchard",
+                    models.ForeignKey(
+                        on_delete=django.db.models.deletion.PROTECT,
+                        related_name="memberships",
+                        to="records.orchard",
+                    ),
+                ),
+            ],
+            options={
+                "constraints": [
+                    models.UniqueConstraint(
+                        fields=("user", "orchard"), name="membership_once_per_orchard"
+                    ),
+                    models.CheckConstraint(
+                        condition=models.Q(
+                            (
+                                "role__in",
+                                [
+                                    "volunteer",
+                                    "lead",
+                                    "educator",
+                                    "office",
+                                    "coordinator",
+                                ],
+                            )
+                        ),
+                        name="membership_role_known",
+                    ),
+                ],
+            },
+        ),
+        migrations.CreateModel(
+            name="Invitation",
+            fields=[
+                (
+                    "id",
+                    models.BigAutoField(
+                        auto_created=True,
+                        primary_key=True,
+                        serialize=False,
+                        verbose_name="ID",
+                    ),
+                ),
+                ("email", models.EmailField(max_length=254)),
+                (
+                    "role",
+                    models.CharField(
+                        choices=[
+                            ("volunteer", "volunteer"),
+                            ("lead", "crew lead"),
+                            ("educator", "educator"),
+                            ("office", "programme office"),
+                            ("coordinator", "coordinator"),
+                        ],
+                        max_length=24,
+                    ),
+                ),
+                ("token_hash", models.CharField(max_length=64, unique=True)),
+                ("invited_at", models.DateTimeField()),
+                ("expires_at", models.DateTimeField()),
+                ("accepted_at", models.DateTimeField(blank=True, null=True)),
+                ("withdrawn_at", models.DateTimeField(blank=True, null=True)),
+                (
+                    "accepted_by",
+                    models.ForeignKey(
+                        blank=True,
+                        null=True,
+                        on_delete=django.db.models.deletion.PROTECT,
+                        related_name="+",
+                        to=settings.AUTH_USER_MODEL,
+                    ),
+                ),
+                (
+                    "invited_by",
+                    models.ForeignKey(
+                        on_delete=django.db.models.deletion.PROTECT,
+                        related_name="+",
+                        to=settings.AUTH_USER_MODEL,
+                    ),
+                ),
+                (
+                    "orchard",
+                    models.ForeignKey(
+                        on_delete=django.db.models.deletion.PROTECT,
+                        related_name="invitations",
+                        to="records.orchard",
+                    ),
+                ),
+            ],
+            options={
+                "constraints": [
+                    models.CheckConstraint(
+                        condition=models.Q(("expires_at__gt", models.F("invited_at"))),
+                        name="invitation_expires_after_sent",
+                    ),
+                    models.CheckConstraint(
+                        condition=models.Q(
+                            (
+                                "role__in",
+                                [
+                                    "volunteer",
+                                    "lead",
+                                    "educator",
+                                    "office",
+                                    "coordinator",
+                                ],
+                            )
+                        ),
+                        name="invitation_role_known",
+                    ),
+                ],
+            },
+        ),
+        migrations.CreateModel(
+            name="Station",
+            fields=[
+                (
+                    "id",
+                    models.BigAutoField(
+                        auto_created=True,
+                        primary_key=True,
+                        serialize=False,
+                        verbose_name="ID",
+                    ),
+                ),
+                ("name", models.CharField(max_length=80, verbose_name="name")),
+                (
+                    "sort",
+                    models.CharField(
+                        choices=[
+                            ("own", "the orchard's own station"),
+                            ("record", "a record kept elsewhere"),
+                        ],
+                        default="record",
+                        max_length=8,
+                        verbose_name="what it is",
+                    ),
+                ),
+                (
+                    "source",
+                    models.CharField(
+                        max_length=200, verbose_name="where its figures come from"
+                    ),
+                ),
+                (
+                    "elevation_m",
+                    models.IntegerField(
+                        blank=True, null=True, verbose_name="height above the sea, m"
+                    ),
+                ),
+                ("made_at", models.DateTimeField()),
+                (
+                    "made_by",
+                    models.ForeignKey(
+                        on_delete=django.db.models.deletion.PROTECT,
+                        related_name="+",
+                        to=settings.AUTH_USER_MODEL,
+                    ),
+                ),
+                (
+                    "orchard",
+                    models.ForeignKey(
+                        on_delete=django.db.models.deletion.PROTECT,
+                        related_name="stations",
+                        to="records.orchard",
+                    ),
+                ),
+            ],
+            options={
+                "constraints": [
+                    models.UniqueConstraint(
+                        models.F("orchard"),
+                        django.db.models.functions.text.Lower("name"),
+                        name="station_name_once_per_orchard",
+                    ),
+                    models.CheckConstraint(
+                        condition=models.Q(("sort__in", ["own", "record"])),
+                        name="station_sort_known",
+                    ),
+                    models.CheckConstraint(
+                        condition=models.Q(
+                            ("elevation_m", None),
+                            models.Q(
+                                ("elevation_m__gte", -450), ("elevation_m__lte", 9000)
+                            ),
+                            _connector="OR",
+                        ),
+                        name="station_elevation_m_possible",
+                    ),
+                ],
+            },
+        ),
+        migrations.CreateModel(
+            name="Intake",
+            fields=[
+                (
+                    "id",
+                    models.BigAutoField(
+                        auto_created=True,
+                        primary_key=True,
+                        serialize=False,
+                        verbose_name="ID",
+                    ),
+                ),
+                (
+                    "sort",
+                    models.CharField(
+                        choices=[("days", "days measured"), ("forecast", "a forecast")],
+                        max_length=8,
+                    ),
+                ),
+                ("file_name", models.CharField(max_length=120)),
+                ("columns", models.JSONField(default=dict)),
+                ("days", models.PositiveIntegerField(default=0)),
+                ("taken_at", models.DateTimeField()),
+                (
+                    "by",
+                    models.ForeignKey(
+                        on_delete=django.db.models.deletion.PROTECT,
+                        related_name="+",
+                        to=settings.AUTH_USER_MODEL,
+                    ),
+                ),
+                (
+                    "orchard",
+                    models.ForeignKey(
+                        on_delete=django.db.models.deletion.PROTECT,
+                        related_name="+",
+                        to="records.orchard",
+                    ),
+                ),
+                (
+                    "station",
+                    models.ForeignKey(
+                        blank=True,
+                        null=True,
+                        on_delete=django.db.models.deletion.PROTECT,
+                        related_name="intakes",
+                        to="records.station",
+                    ),
+                ),
+            ],
+            options={
+                "indexes": [
+                    models.Index(
+                        fields=["orchard", "-taken_at", "-id"],
+                        name="records_int_orchard_2b12d6_idx",
+                    )
+                ],
+                "constraints": [
+                    models.CheckConstraint(
+                        condition=models.Q(
+                            models.Q(("sort", "days"), ("station__isnull", False)),
+                            models.Q(("sort", "forecast"), ("station", None)),
+                            _connector="OR",
+                        ),
+                        name="intake_days_have_a_station",
+                    )
+                ],
+            },
+        ),
+        migrations.CreateModel(
+            name="HouseRule",
+            fields=[
+                (
+                    "id",
+                    models.BigAutoField(
+                        auto_created=True,
+                        primary_key=True,
+                        serialize=False,
+                        verbose_name="ID",
+                    ),
+                ),
+                ("sign", models.CharField(max_length=40)),
+                ("rules", models.JSONField()),
+                ("reason", models.CharField(max_length=500)),
+                ("starts_on", models.DateField()),
+                ("written_at", models.DateTimeField()),
+                ("lifted_on", models.DateField(blank=True, null=True)),
+                ("lifted_reason", models.CharField(blank=True, max_length=500)),
+                (
+                    "author",
+                    models.ForeignKey(
+                        on_delete=django.db.models.deletion.PROTECT,
+                        related_name="+",
+                        to=settings.AUTH_USER_MODEL,
+                    ),
+                ),
+                (
+                    "lifted_by",
+                    models.ForeignKey(
+                        blank=True,
+                        null=True,
+                        on_delete=django.db.models.deletion.PROTECT,
+                        related_name="+",
+                        to=settings.AUTH_USER_MODEL,
+                    ),
+                ),
+                (
+                    "orchard",
+                    models.ForeignKey(
+                        on_delete=django.db.models.deletion.PROTECT,
+                        related_name="house_rules",
+                        to="records.orchard",
+                    ),
+                ),
+            ],
+            options={
+                "constraints": [
+                    models.CheckConstraint(
+                        condition=models.Q(("reason", ""), _negated=True),
+                        name="houserule_says_why",
+                    ),
+                    models.CheckConstraint(
+                        condition=models.Q(
+                            models.Q(
+                                ("lifted_by", None),
+                                ("lifted_on", None),
+                                ("lifted_reason", ""),
+                            ),
+                            models.Q(
+                                ("lifted_by__isnull", False),
+                                ("lifted_on__gte", models.F("starts_on")),
+                                models.Q(("lifted_reason", ""), _negated=True),
+                            ),
+                            _connector="OR",
+                        ),
+                        name="houserule_lift_whole",
+                    ),
+                    models.UniqueConstraint(
+                        condition=models.Q(("lifted_on", None)),
+                        fields=("orchard", "sign"),
+                        name="houserule_one_per_sign",
+                    ),
+                ],
+            },
+        ),
+        migrations.CreateModel(
+            name="Forecast",
+            fields=[
+                (
+                    "id",
+                    models.BigAutoField(
+                        auto_created=True,
+                        primary_key=True,
+                        serialize=False,
+                        verbose_name="ID",
+                    ),
+                ),
+                ("for_on", models.DateField(verbose_name="for the day")),
+                ("made_at", models.DateTimeField(verbose_name="made")),
+                (
+                    "source",
+                    models.CharField(max_length=120, verbose_name="whose forecast"),
+                ),
+                (
+                    "tmin",
+                    models.FloatField(blank=True, null=True, verbose_name="lowest"),
+                ),
+                (
+                    "tmax",
+                    models.FloatField(blank=True, null=True, verbose_name="highest"),
+                ),
+                (
+                    "dew_point",
+                    models.FloatField(blank=True, null=True, verbose_name="dew point"),
+                ),
+                ("wind", models.FloatField(blank=True, null=True, verbose_name="wind")),
+                (
+                    "cloud",
+                    models.FloatField(
+                        blank=True, null=True, verbose_name="cloud, % of the sky"
+                    ),
+                ),
+                (
+                    "rain_mm",
+                    models.FloatField(blank=True, null=True, verbose_name="rain"),
+                ),
+                ("row_number", models.PositiveIntegerField(blank=True, null=True)),
+                ("written", models.JSONField(blank=True, default=dict)),
+                ("received_at", models.DateTimeField()),
+                (
+                    "by",
+                    models.ForeignKey(
+                        on_delete=django.db.models.deletion.PROTECT,
+                        related_name="+",
+                        to=settings.AUTH_USER_MODEL,
+                    ),
+                ),
+                (
+                    "intake",
+                    models.ForeignKey(
+                        blank=True,
+                        null=True,
+                        on_delete=django.db.models.deletion.PROTECT,
+                        related_name="+",
+                        to="records.intake",
+                    ),
+                ),
+                (
+                    "orchard",
+                    models.ForeignKey(
+                        db_index=False,
+                        on_delete=django.db.models.deletion.PROTECT,
+                        related_name="forecasts",
+                        to="records.orchard",
+                    ),
+                ),
+            ],
+            options={
+                "indexes": [
+                    models.Index(
+                        fields=["orchard", "for_on", "made_at", "id"],
+                        name="records_for_orchard_4ad097_idx",
+                    )
+                ],
+                "constraints": [
+                    models.CheckConstraint(
+                        condition=models.Q(
+                            ("tmin", None),
+                            models.Q(("tmin__gte", -90.0), ("tmin__lte", 60.0)),
+                            _connector="OR",
+                        ),
+                        name="forecast_tmin_possible",
+                    ),
+                    models.CheckConstraint(
+                        condition=models.Q(
+                            ("tmax", None),
+                            models.Q(("tmax__gte", -90.0), ("tmax__lte", 60.0)),
+                            _connector="OR",
+                        ),
+                        name="forecast_tmax_possible",
+                    ),
+                    models.CheckConstraint(
+                        condition=models.Q(
+                            ("dew_point", None),
+                            models.Q(
+                                ("dew_point__gte", -90.0), ("dew_point__lte", 60.0)
+                            ),
+                            _connector="OR",
+                        ),
+                        name="forecast_dew_point_possible",
+                    ),
+                    models.CheckConstraint(
+                        condition=models.Q(
+                            ("wind", None),
+                            models.Q(("wind__gte", 0.0), ("wind__lte", 100.0)),
+                            _connector="OR",
+                        ),
+                        name="forecast_wind_possible",
+                    ),
+                    models.CheckConstraint(
+                        condition=models.Q(
+                            ("cloud", None),
+                            models.Q(("cloud__gte", 0.0), ("cloud__lte", 100.0)),
+                            _connector="OR",
+                        ),
+                        name="forecast_cloud_possible",
+                    ),
+                    models.CheckConstraint(
+                        condition=models.Q(
+                            ("rain_mm", None),
+                            models.Q(("rain_mm__gte", 0.0), ("rain_mm__lte", 2000.0)),
+                            _connector="OR",
+                        ),
+                        name="forecast_rain_mm_possible",
+                    ),
+                    models.CheckConstraint(
+                        condition=models.Q(
+                            ("tmin", None),
+                            ("tmax", None),
+                            ("tmin__lte", models.F("tmax")),
+                            _connector="OR",
+                        ),
+                        name="forecast_tmin_below_tmax",
+                    ),
+                ],
+            },
+        ),
+        migrations.CreateModel(
+            name="CarePlan",
+            fields=[
+                (
+                    "id",
+                    models.BigAutoField(
+                        auto_created=True,
+                        primary_key=True,
+                        serialize=False,
+                        verbose_name="ID",
+                    ),
+                ),
+                ("job", models.CharField(max_length=40)),
+                ("active", models.BooleanField(default=True)),
+                (
+                    "every_days",
+                    models.PositiveIntegerField(
+                        blank=True, null=True, verbose_name="own interval, days"
+                    ),
+                ),
+                (
+                    "window",
+                    models.CharField(
+                        blank=True, max_length=40, verbose_name="own window"
+                    ),
+                ),
+                (
+                    "reason",
+                    models.CharField(blank=True, max_length=300, verbose_name="why"),
+                ),
+                ("set_at", models.DateTimeField()),
+                (
+                    "set_by",
+                    models.ForeignKey(
+                        blank=True,
+                        null=True,
+                        on_delete=django.db.models.deletion.PROTECT,
+                        related_name="+",
+                        to=settings.AUTH_USER_MODEL,
+                    ),
+                ),
+                (
+                    "orchard",
+                    models.ForeignKey(
+                        on_delete=django.db.models.deletion.PROTECT,
+                        related_name="care_plan",
+                        to="records.orchard",
+                    ),
+                ),
+            ],
+            options={
+                "constraints": [
+                    models.UniqueConstraint(
+                        fields=("orchard", "job"), name="careplan_job_once_per_orchard"
+                    ),
+                    models.CheckConstraint(
+                        condition=models.Q(
+                            ("every_days", None),
+                            ("every_days__gte", 1),
+                            _connector="OR",
+                        ),
+                        name="careplan_interval_positive",
+                    ),
+                ],
+            },
+        ),
+        migrations.CreateModel(
+            name="PestStatus",
+            fields=[
+                (
+                    "id",
+                    models.BigAutoField(
+                        auto_created=True,
+                        primary_key=True,
+                        serialize=False,
+                        verbose_name="ID",
+                    ),
+                ),
+                ("code", models.CharField(max_length=32, verbose_name="EPPO code")),
+                ("status", models.CharField(max_length=12, verbose_name="status here")),
+                (
+                    "source",
+                    models.CharField(
+                        blank=True, max_length=200, verbose_name="who says so"
+                    ),
+                ),
+                ("set_at", models.DateTimeField()),
+                (
+                    "orchard",
+                    models.ForeignKey(
+                        on_delete=django.db.models.deletion.PROTECT,
+                        related_name="pest_statuses",
+                        to="records.orchard",
+                    ),
+                ),
+                (
+                    "set_by",
+                    models.ForeignKey(
+                        blank=True,
+                        null=True,
+                        on_delete=django.db.models.deletion.PROTECT,
+                        related_name="+",
+                        to=settings.AUTH_USER_MODEL,
+                    ),
+                ),
+            ],
+            options={
+                "constraints": [
+                    models.UniqueConstraint(
+                        fields=("orchard", "code"), name="pest_status_once_per_orchard"
+                    ),
+                    models.CheckConstraint(
+                        condition=models.Q(
+                            ("status__in", ["absent", "regulated", "common"])
+                        ),
+                        name="peststatus_status_known",
+                    ),
+                ],
+            },
+        ),
+        migrations.CreateModel(
+            name="Photo",
+            fields=[
+                (
+                    "id",
+                    models.BigAutoField(
+                        auto_created=True,
+                        primary_key=True,
+                        serialize=False,
+                        verbose_name="ID",
+                    ),
+                ),
+                ("correction_reason", models.CharField(blank=True, max_length=500)),
+                ("superseded_at", models.DateTimeField(blank=True, null=True)),
+                ("withdrawn_at", models.DateTimeField(blank=True, null=True)),
+                ("withdrawn_reason", models.CharField(blank=True, max_length=500)),
+                ("name", models.UUIDField(default=uuid.uuid4, unique=True)),
+                ("sha256", models.CharField(max_length=64)),
+                ("file_format", models.CharField(max_length=8)),
+                ("width", models.PositiveIntegerField()),
+                ("height", models.PositiveIntegerField()),
+                ("size_bytes", models.PositiveIntegerField()),
+                ("taken_at", models.DateTimeField(blank=True, null=True)),
+                ("received_at", models.DateTimeField()),
+                (
+                    "caption",
+                    models.CharField(
+                        blank=True, max_length=300, verbose_name="caption"
+                    ),
+                ),
+                (
+                    "people",
+                    models.CharField(
+                        choices=[
+                            ("unknown", "not said"),
+                            ("nobody", "nobody in view"),
+                            ("somebody", "people in view"),
+                        ],
+                        default="unknown",
+                        max_length=10,
+                        verbose_name="people",
+                    ),
+                ),
+                ("confirmed_sign", models.CharField(blank=True, max_length=40)),
+                ("private", models.BooleanField(default=False)),
+                (
+                    "by",
+                    models.ForeignKey(
+                        on_delete=django.db.models.deletion.PROTECT,
+                        related_name="+",
+                        to=settings.AUTH_USER_MODEL,
+                    ),
+                ),
+                (
+                    "corrects",
+                    models.OneToOneField(
+                        blank=True,
+                        null=True,
+                        on_delete=django.db.models.deletion.PROTECT,
+                        related_name="corrected_by",
+                        to="records.photo",
+                    ),
+                ),
+                (
+                    "orchard",
+                    models.ForeignKey(
+                        on_delete=django.db.models.deletion.PROTECT,
+                        related_name="+",
+                        to="records.orchard",
+                    ),
+                ),
+                (
+                    "withdrawn_by",
+                    models.ForeignKey(
+                        blank=True,
+                        null=True,
+                        on_delete=django.db.models.deletion.PROTECT,
+                        related_name="+",
+                        to=settings.AUTH_USER_MODEL,
+                    ),
+                ),
+            ],
+            options={
+                "indexes": [
+                    models.Index(
+                        condition=models.Q(
+                            ("superseded_at", None), ("withdrawn_at", None)
+                        ),
+                        fields=["orchard", "received_at", "id"],
+                        name="photo_current",
+                    ),
+                    models.Index(
+                        condition=models.Q(("confirmed_sign", ""), _negated=True),
+                        fields=["orchard", "confirmed_sign", "-id"],
+                        name="photo_confirmed",
+                    ),
+                ],
+                "constraints": [
+                    models.CheckConstraint(
+                        condition=models.Q(
+                            ("corrects", None),
+                            models.Q(("correction_reason", ""), _negated=True),
+                            _connector="OR",
+                        ),
+                        name="photo_correction_explained",
+                    ),
+                    models.CheckConstraint(
+                        condition=models.Q(
+                            models.Q(
+                                ("withdrawn_at", None),
+                                ("withdrawn_by", None),
+                                ("withdrawn_reason", ""),
+                            ),
+                            models.Q(
+                                ("withdrawn_at__isnull", False),
+                                ("withdrawn_by__isnull", False),
+                                models.Q(("withdrawn_reason", ""), _negated=True),
+                            ),
+                            _connector="OR",
+                        ),
+                        name="photo_withdrawal_whole",
+                    ),
+                    models.CheckConstraint(
+                        condition=models.Q(
+                            ("people__in", ["unknown", "nobody", "somebody"])
+                        ),
+                        name="photo_people_known",
+                    ),
+                    models.CheckConstraint(
+                        condition=models.Q(
+                            ("file_format__in", ["JPEG", "PNG", "WEBP", "HEIC"])
+                        ),
+                        name="photo_file_format_known",
+                    ),
+                    models.UniqueConstraint(
+                        condition=models.Q(
+                            ("superseded_at", None), ("withdrawn_at", None)
+                        ),
+                        fields=("orchard", "sha256"),
+                        name="photo_content_once_per_orchard",
+                    ),
+                ],
+            },
+        ),
+        migrations.CreateModel(
+            name="PhotoLink",
+            fields=[
+                (
+                    "id",
+                    models.BigAutoField(
+                        auto_created=True,
+                        primary_key=True,
+                        serialize=False,
+                        verbose_name="ID",
+                    ),
+                ),
+                (
+                    "closure",
+                    models.ForeignKey(
+                        blank=True,
+                        db_index=False,
+                        null=True,
+                        on_delete=django.db.models.deletion.PROTECT,
+                        related_name="+",
+                        to="records.closure",
+                    ),
+                ),
+                (
+                    "finding",
+                    models.ForeignKey(
+                        blank=True,
+                        db_index=False,
+                        null=True,
+                        on_delete=django.db.models.deletion.PROTECT,
+                        related_name="+",
+                        to="records.finding",
+                    ),
+                ),
+                (
+                    "inspection",
+                    models.ForeignKey(
+                        blank=True,
+                        db_index=False,
+                        null=True,
+                        on_delete=django.db.models.deletion.PROTECT,
+                        related_name="+",
+                        to="records.inspection",
+                    ),
+                ),
+                (
+                    "photo",
+                    models.ForeignKey(
+                        on_delete=django.db.models.deletion.PROTECT,
+                        related_name="links",
+                        to="records.photo",
+                    ),
+                ),
+                (
+                    "round",
+                    models.ForeignKey(
+                        blank=True,
+                        db_index=False,
+                        null=True,
+                        on_delete=django.db.models.deletion.PROTECT,
+                        related_name="+",
+                        to="records.round",
+                    ),
+                ),
+                (
+                    "tree",
+                    models.ForeignKey(
+                        blank=True,
+                        db_index=False,
+                        null=True,
+                        on_delete=django.db.models.deletion.PROTECT,
+                        related_name="+",
+                        to="records.tree",
+                    ),
+                ),
+            ],
+            options={
+                "constraints": [
+                    models.CheckConstraint(
+                        condition=models.Q(
+                            models.Q(
+                                ("closure__isnull", True),
+                                ("finding__isnull", True),
+                                ("inspection__isnull", True),
+                                ("round__isnull", True),
+                                ("tree__isnull", False),
+                            ),
+                            models.Q(
+                                ("closure__isnull", True),
+                                ("finding__isnull", True),
+                                ("inspection__isnull", False),
+                                ("round__isnull", True),
+                                ("tree__isnull", True),
+                            ),
+                            models.Q(
+                                ("closure__isnull", True),
+                                ("finding__isnull", False),
+                                ("inspection__isnull", True),
+                                ("round__isnull", True),
+                                ("tree__isnull", True),
+                            ),
+                            models.Q(
+                                ("closure__isnull", False),
+                                ("finding__isnull", True),
+                                ("inspection__isnull", True),
+                                ("round__isnull", True),
+                                ("tree__isnull", True),
+                            ),
+                            models.Q(
+                                ("closure__isnull", True),
+                                ("finding__isnull", True),
+                                ("inspection__isnull", True),
+                                ("round__isnull", False),
+                                ("tree__isnull", True),
+                            ),
+                            _connector="OR",
+                        ),
+                        name="photolink_exactly_one_subject",
+                    ),
+                    models.UniqueConstraint(
+                        condition=models.Q(("tree__isnull", False)),
+                        fields=("tree", "photo"),
+                        name="photolink_once_per_tree",
+                    ),
+                    models.UniqueConstraint(
+                        condition=models.Q(("inspection__isnull", False)),
+                        fields=("inspection", "photo"),
+                        name="photolink_once_per_inspection",
+                    ),
+                    models.UniqueConstraint(
+                        condition=models.Q(("finding__isnull", False)),
+                        fields=("finding", "photo"),
+                        name="photolink_once_per_finding",
+                    ),
+                    models.UniqueConstraint(
+                        condition=models.Q(("closure__isnull", False)),
+                        fields=("closure", "photo"),
+                        name="photolink_once_per_closure",
+                    ),
+                    models.UniqueConstraint(
+                        condition=models.Q(("round__isnull", False)),
+                        fields=("round", "photo"),
+                        name="photolink_once_per_round",
+                    ),
+                ],
+            },
+        ),
+        migrations.CreateModel(
+            name="Receipt",
+            fields=[
+                (
+                    "id",
+                    models.BigAutoField(
+                        auto_created=True,
+                        primary_key=True,
+                        serialize=False,
+                        verbose_name="ID",
+                    ),
+                ),
+                ("key", models.UUIDField(unique=True)),
+                ("body_hash", models.CharField(max_length=64)),
+                ("kind", models.CharField(max_length=16)),
+                ("subject_id", models.BigIntegerField()),
+                ("made_at", models.DateTimeField()),
+                ("received_at", models.DateTimeField()),
+                ("offset_seconds", models.IntegerField(default=0)),
+                (
+                    "by",
+                    models.ForeignKey(
+                        on_delete=django.db.models.deletion.PROTECT,
+                        related_name="+",
+                        to=settings.AUTH_USER_MODEL,
+                    ),
+                ),
+                (
+                    "orchard",
+                    models.ForeignKey(
+                        on_delete=django.db.models.deletion.PROTECT,
+                        related_name="+",
+                        to="records.orchard",
+                    ),
+                ),
+            ],
+            options={
+                "indexes": [
+                    models.Index(
+                        fields=["by", "received_at"],
+                        name="records_rec_by_id_a89e7e_idx",
+                    )
+                ],
+                "constraints": [
+                    models.CheckConstraint(
+                        condition=models.Q(("kind__in", ["inspection", "photo"])),
+                        name="receipt_kind_known",
+                    )
+                ],
+            },
+        ),
+        migrations.CreateModel(
+            name="SecondLook",
+            fields=[
+                (
+                    "id",
+                    models.BigAutoField(
+                        auto_created=True,
+                        primary_key=True,
+                        serialize=False,
+                        verbose_name="ID",
+                    ),
+                ),
+                ("asked_at", models.DateTimeField()),
+                ("reason", models.CharField(blank=True, max_length=500)),
+                ("answered_at", models.DateTimeField(blank=True, null=True)),
+                (
+                    "answer",
+                    models.CharField(
+                        blank=True,
+                        choices=[
+                            ("agreed", "It is what was said"),
+                            ("other", "It is something else"),
+                            ("nothing", "Nothing to see there"),
+                            ("unsettled", "Still not clear"),
+                        ],
+                        max_length=12,
+                    ),
+                ),
+                ("note", models.TextField(blank=True)),
+                (
+                    "answered_by",
+                    models.ForeignKey(
+                        blank=True,
+                        null=True,
+                        on_delete=django.db.models.deletion.PROTECT,
+                        related_name="+",
+                        to=settings.AUTH_USER_MODEL,
+                    ),
+                ),
+                (
+                    "finding",
+                    models.OneToOneField(
+                        on_delete=django.db.models.deletion.PROTECT,
+                        related_name="second_look",
+                        to="records.finding",
+                    ),
+                ),
+                (
+                    "orchard",
+                    models.ForeignKey(
+                        on_delete=django.db.models.deletion.PROTECT,
+                        related_name="+",
+                        to="records.orchard",
+                    ),
+                ),
+            ],
+            options={
+                "indexes": [
+                    models.Index(
+                        condition=models.Q(("answered_at", None)),
+                        fields=["orchard", "asked_at", "id"],
+                        name="secondlook_waiting",
+                    )
+                ],
+                "constraints": [
+                    models.CheckConstraint(
+                        condition=models.Q(
+                            (
+                                "answer__in",
+                                ["agreed", "other", "nothing", "unsettled", ""],
+                            )
+                        ),
+                        name="secondlook_answer_known",
+                    ),
+                    models.CheckConstraint(
+                        condition=models.Q(
+                            models.Q(
+                                ("answer", ""),
+                                ("answered_at", None),
+                                ("answered_by", None),
+                            ),
+                            models.Q(
+                                ("answered_at__isnull", False),
+                                ("answered_by__isnull", False),
+                                models.Q(("answer", ""), _negated=True),
+                            ),
+                            _connector="OR",
+                        ),
+                        name="secondlook_answer_whole",
+                    ),
+                ],
+            },
+        ),
+        migrations.CreateModel(
+            name="SignInTry",
+            fields=[
+                (
+                    "id",
+                    models.BigAutoField(
+                        auto_created=True,
+                        primary_key=True,
+                        serialize=False,
+                        verbose_name="ID",
+                    ),
+                ),
+                ("email_hash", models.CharField(max_length=64)),
+                ("address", models.GenericIPAddressField(null=True)),
+                ("tried_at", models.DateTimeField()),
+            ],
+            options={
+                "indexes": [
+                    models.Index(
+                        fields=["email_hash", "tried_at"],
+                        name="records_sig_email_h_330438_idx",
+                    ),
+                    models.Index(
+                        fields=["address", "tried_at"],
+                        name="records_sig_address_3d04c5_idx",
+                    ),
+                ],
+            },
+        ),
+        migrations.CreateModel(
+            name="Soil",
+            fields=[
+                (
+                    "id",
+                    models.BigAutoField(
+                        auto_created=True,
+                        primary_key=True,
+                        serialize=False,
+                        verbose_name="ID",
+                    ),
+                ),
+                (
+                    "sort",
+                    models.CharField(
+                        choices=[("loam", "loam"), ("sand", "sand")],
+                        max_length=8,
+                        verbose_name="soil",
+                    ),
+                ),
+                (
+                    "cover",
+                    models.CharField(
+                        choices=[
+                            ("bare", "bare or mulched"),
+                            ("covered", "grass or other plants"),
+                        ],
+                        max_length=8,
+                        verbose_name="under the trees",
+                    ),
+                ),
+                ("set_at", models.DateTimeField()),
+                (
+                    "by",
+                    models.ForeignKey(
+                        on_delete=django.db.models.deletion.PROTECT,
+                        related_name="+",
+                        to=settings.AUTH_USER_MODEL,
+                    ),
+                ),
+                (
+                    "orchard",
+                    models.ForeignKey(
+                        on_delete=django.db.models.deletion.PROTECT,
+                        related_name="+",
+                        to="records.orchard",
+                    ),
+                ),
+            ],
+            options={
+                "indexes": [
+                    models.Index(
+                        fields=["orchard", "-id"], name="records_soi_orchard_fb1f28_idx"
+                    )
+                ],
+                "constraints": [
+                    models.CheckConstraint(
+                        condition=models.Q(("sort__in", ["loam", "sand"])),
+                        name="soil_sort_known",
+                    ),
+                    models.CheckConstraint(
+                        condition=models.Q(("cover__in", ["bare", "covered"])),
+                        name="soil_cover_known",
+                    ),
+                ],
+            },
+        ),
+        migrations.CreateModel(
+            name="Reading",
+            fields=[
+                (
+                    "id",
+                    models.BigAutoField(
+                        auto_created=True,
+                        primary_key=True,
+                        serialize=False,
+                        verbose_name="ID",
+                    ),
+                ),
+                ("correction_reason", models.CharField(blank=True, max_length=500)),
+                ("superseded_at", models.DateTimeField(blank=True, null=True)),
+                ("withdrawn_at", models.DateTimeField(blank=True, null=True)),
+                ("withdrawn_reason", models.CharField(blank=True, max_length=500)),
+                (
+                    "what",
+                    models.CharField(
+                        choices=[
+                            ("now", "as it stands now"),
+                            ("lowest", "lowest of the night"),
+                            ("highest", "highest of the day"),
+                        ],
+                        max_length=8,
+                        verbose_name="what was read",
+                    ),
+                ),
+                ("at", models.DateTimeField(verbose_name="when")),
+                ("on", models.DateField()),
+                ("celsius", models.FloatField(verbose_name="temperature")),
+                (
+                    "dew_point",
+                    models.FloatField(blank=True, null=True, verbose_name="dew point"),
+                ),
+                (
+                    "calm_clear",
+                    models.BooleanField(
+                        blank=True, null=True, verbose_name="still and clear night"
+                    ),
+                ),
+                (
+                    "note",
+                    models.CharField(blank=True, max_length=500, verbose_name="note"),
+                ),
+                ("received_at", models.DateTimeField()),
+                (
+                    "by",
+                    models.ForeignKey(
+                        on_delete=django.db.models.deletion.PROTECT,
+                        related_name="+",
+                        to=settings.AUTH_USER_MODEL,
+                    ),
+                ),
+                (
+                    "corrects",
+                    models.OneToOneField(
+                        blank=True,
+                        null=True,
+                        on_delete=django.db.models.deletion.PROTECT,
+                        related_name="corrected_by",
+                        to="records.reading",
+                    ),
+                ),
+                (
+                    "orchard",
+                    models.ForeignKey(
+                        db_index=False,
+                        on_delete=django.db.models.deletion.PROTECT,
+                        related_name="readings",
+                        to="records.orchard",
+                    ),
+                ),
+                (
+                    "withdrawn_by",
+                    models.ForeignKey(
+                        blank=True,
+                        null=True,
+                        on_delete=django.db.models.deletion.PROTECT,
+                        related_name="+",
+                        to=settings.AUTH_USER_MODEL,
+                    ),
+                ),
+                (
+                    "spot",
+                    models.ForeignKey(
+                        blank=True,
+                        null=True,
+                        on_delete=django.db.models.deletion.PROTECT,
+                        related_name="readings",
+                        to="records.spot",
+                    ),
+                ),
+            ],
+            options={
+                "indexes": [
+                    models.Index(
+                        fields=["orchard", "-on", "-id"],
+                        name="records_rea_orchard_786db0_idx",
+                    )
+                ],
+                "constraints": [
+                    models.CheckConstraint(
+                        condition=models.Q(
+                            ("corrects", None),
+                            models.Q(("correction_reason", ""), _negated=True),
+                            _connector="OR",
+                        ),
+                        name="reading_correction_explained",
+                    ),
+                    models.CheckConstraint(
+                        condition=models.Q(
+                            models.Q(
+                                ("withdrawn_at", None),
+                                ("withdrawn_by", None),
+                                ("withdrawn_reason", ""),
+                            ),
+                            models.Q(
+                                ("withdrawn_at__isnull", False),
+                                ("withdrawn_by__isnull", False),
+                                models.Q(("withdrawn_reason", ""), _negated=True),
+                            ),
+                            _connector="OR",
+                        ),
+                        name="reading_withdrawal_whole",
+                    ),
+                    models.CheckConstraint(
+                        condition=models.Q(("what__in", ["now", "lowest", "highest"])),
+                        name="reading_what_known",
+                    ),
+                    models.CheckConstraint(
+                        condition=models.Q(
+                            ("celsius", None),
+                            models.Q(("celsius__gte", -90.0), ("celsius__lte", 60.0)),
+                            _connector="OR",
+                        ),
+                        name="reading_celsius_possible",
+                    ),
+                    models.CheckConstraint(
+                        condition=models.Q(
+                            ("dew_point", None),
+                            models.Q(
+                                ("dew_point__gte", -90.0), ("dew_point__lte", 60.0)
+                            ),
+                            _connector="OR",
+                        ),
+                        name="reading_dew_point_possible",
+                    ),
+                ],
+            },
+        ),
+        migrations.CreateModel(
+            name="Horizon",
+            fields=[
+                (
+                    "id",
+                    models.BigAutoField(
+                        auto_created=True,
+                        primary_key=True,
+                        serialize=False,
+                        verbose_name="ID",
+                    ),
+                ),
+                ("correction_reason", models.CharField(blank=True, max_length=500)),
+                ("superseded_at", models.DateTimeField(blank=True, null=True)),
+                ("withdrawn_at", models.DateTimeField(blank=True, null=True)),
+                ("withdrawn_reason", models.CharField(blank=True, max_length=500)),
+                ("surveyed_on", models.DateField(verbose_name="surveyed on")),
+                ("points", models.JSONField(verbose_name="horizon")),
+                (
+                    "declination",
+                    models.FloatField(
+                        default=0.0, verbose_name="compass points east of north by"
+                    ),
+                ),
+                (
+                    "how",
+                    models.CharField(
+                        choices=[
+                            ("typed", "read off and typed"),
+                            ("tilt", "taken with a phone's own tilt and heading"),
+                        ],
+                        default="typed",
+                        max_length=8,
+                    ),
+                ),
+                (
+                    "note",
+                    models.CharField(blank=True, max_length=300, verbose_name="note"),
+                ),
+                ("received_at", models.DateTimeField()),
+                (
+                    "by",
+                    models.ForeignKey(
+                        on_delete=django.db.models.deletion.PROTECT,
+                        related_name="+",
+                        to=settings.AUTH_USER_MODEL,
+                    ),
+                ),
+                (
+                    "corrects",
+                    models.OneToOneField(
+                        blank=True,
+                        null=True,
+                        on_delete=django.db.models.deletion.PROTECT,
+                        related_name="corrected_by",
+                        to="records.horizon",
+                    ),
+                ),
+                (
+                    "withdrawn_by",
+                    models.ForeignKey(
+                        blank=True,
+                        null=True,
+                        on_delete=django.db.models.deletion.PROTECT,
+                        related_name="+",
+                        to=settings.AUTH_USER_MODEL,
+                    ),
+                ),
+                (
+                    "orchard",
+                    models.ForeignKey(
+                        db_index=False,
+                        on_delete=django.db.models.deletion.PROTECT,
+                        related_name="+",
+                        to="records.orchard",
+                    ),
+                ),
+                (
+                    "spot",
+                    models.ForeignKey(
+                        db_index=False,
+                        on_delete=django.db.models.deletion.PROTECT,
+                        related_name="horizons",
+                        to="records.spot",
+                    ),
+                ),
+            ],
+            options={
+                "indexes": [
+                    models.Index(
+                        fields=["spot", "-surveyed_on", "-id"],
+                        name="records_hor_spot_id_f2e3d9_idx",
+                    ),
+                    models.Index(
+                        fields=["orchard", "-surveyed_on", "-id"],
+                        name="records_hor_orchard_51594a_idx",
+                    ),
+                ],
+                "constraints": [
+                    models.CheckConstraint(
+                        condition=models.Q(
+                            ("corrects", None),
+                            models.Q(("correction_reason", ""), _negated=True),
+                            _connector="OR",
+                        ),
+                        name="horizon_correction_explained",
+                    ),
+                    models.CheckConstraint(
+                        condition=models.Q(
+                            models.Q(
+                                ("withdrawn_at", None),
+                                ("withdrawn_by", None),
+                                ("withdrawn_reason", ""),
+                            ),
+                            models.Q(
+                                ("withdrawn_at__isnull", False),
+                                ("withdrawn_by__isnull", False),
+                                models.Q(("withdrawn_reason", ""), _negated=True),
+                            ),
+                            _connector="OR",
+                        ),
+                        name="horizon_withdrawal_whole",
+                    ),
+                    models.CheckConstraint(
+                        condition=models.Q(("how__in", ["typed", "tilt"])),
+                        name="horizon_how_known",
+                    ),
+                    models.CheckConstraint(
+                        condition=models.Q(
+                            ("declination__gte", -60), ("declination__lte", 60)
+                        ),
+                        name="horizon_declination_possible",
+                    ),
+                ],
+            },
         ),
         migrations.CreateModel(
             name="Tag",
@@ -1864,6 +2764,15 @@ class Migration(migrations.Migration):
                     ),
                 ),
             ],
+            options={
+                "constraints": [
+                    models.UniqueConstraint(
+                        condition=models.Q(("retired_at", None)),
+                        fields=("tree",),
+                        name="tag_one_valid_per_tree",
+                    )
+                ],
+            },
         ),
         migrations.CreateModel(
             name="Stay",
@@ -1898,6 +2807,30 @@ class Migration(migrations.Migration):
                     ),
                 ),
             ],
+            options={
+                "constraints": [
+                    models.UniqueConstraint(
+                        condition=models.Q(("ended", False)),
+                        fields=("tree",),
+                        name="stay_one_spot_at_a_time",
+                    ),
+                    models.CheckConstraint(
+                        condition=models.Q(
+                            ("since_on", None),
+                            ("until_on", None),
+                            ("until_on__gte", models.F("since_on")),
+                            _connector="OR",
+                        ),
+                        name="stay_ends_after_start",
+                    ),
+                    models.CheckConstraint(
+                        condition=models.Q(
+                            ("ended", True), ("until_on", None), _connector="OR"
+                        ),
+                        name="stay_end_only_when_ended",
+                    ),
+                ],
+            },
         ),
         migrations.CreateModel(
             name="StageNote",
@@ -1971,6 +2904,54 @@ class Migration(migrations.Migration):
                     ),
                 ),
             ],
+            options={
+                "indexes": [
+                    models.Index(
+                        fields=["orchard", "-seen_on", "-id"],
+                        name="records_sta_orchard_e8d638_idx",
+                    )
+                ],
+                "constraints": [
+                    models.CheckConstraint(
+                        condition=models.Q(
+                            ("corrects", None),
+                            models.Q(("correction_reason", ""), _negated=True),
+                            _connector="OR",
+                        ),
+                        name="stagenote_correction_explained",
+                    ),
+                    models.CheckConstraint(
+                        condition=models.Q(
+                            models.Q(
+                                ("withdrawn_at", None),
+                                ("withdrawn_by", None),
+                                ("withdrawn_reason", ""),
+                            ),
+                            models.Q(
+                                ("withdrawn_at__isnull", False),
+                                ("withdrawn_by__isnull", False),
+                                models.Q(("withdrawn_reason", ""), _negated=True),
+                            ),
+                            _connector="OR",
+                        ),
+                        name="stagenote_withdrawal_whole",
+                    ),
+                    models.CheckConstraint(
+                        condition=models.Q(("bbch__lte", 99)),
+                        name="stagenote_bbch_two_digits",
+                    ),
+                    models.CheckConstraint(
+                        condition=models.Q(
+                            models.Q(("group", ""), ("tree__isnull", False)),
+                            models.Q(
+                                ("tree", None), models.Q(("group", ""), _negated=True)
+                            ),
+                            _connector="OR",
+                        ),
+                        name="stagenote_tree_or_group",
+                    ),
+                ],
+            },
         ),
         migrations.CreateModel(
             name="RoundStop",
@@ -2002,6 +2983,17 @@ class Migration(migrations.Migration):
                     ),
                 ),
             ],
+            options={
+                "constraints": [
+                    models.UniqueConstraint(
+                        fields=("round", "tree"), name="roundstop_tree_once_per_round"
+                    ),
+                    models.UniqueConstraint(
+                        fields=("round", "position"),
+                        name="roundstop_position_once_per_round",
+                    ),
+                ],
+            },
         ),
         migrations.CreateModel(
             name="RipenessTest",
@@ -2141,35 +3133,68 @@ class Migration(migrations.Migration):
                     ),
                 ),
             ],
-        ),
-        migrations.AddField(
-            model_name="photolink",
-            name="tree",
-            field=models.ForeignKey(
-                blank=True,
-                db_index=False,
-                null=True,
-                on_delete=django.db.models.deletion.PROTECT,
-                related_name="+",
-                to="records.tree",
-            ),
-        ),
-        migrations.AddField(
-            model_name="photo",
-            name="trees",
-            field=models.ManyToManyField(
-                related_name="photos", through="records.PhotoLink", to="records.tree"
-            ),
-        ),
-        migrations.AddField(
-            model_name="inspection",
-            name="tree",
-            field=models.ForeignKey(
-                db_index=False,
-                on_delete=django.db.models.deletion.PROTECT,
-                related_name="inspections",
-                to="records.tree",
-            ),
+            options={
+                "indexes": [
+                    models.Index(
+                        fields=["tree", "-tested_on", "-id"],
+                        name="records_rip_tree_id_431d6c_idx",
+                    ),
+                    models.Index(
+                        fields=["orchard", "-tested_on", "-id"],
+                        name="records_rip_orchard_ca0d54_idx",
+                    ),
+                ],
+                "constraints": [
+                    models.CheckConstraint(
+                        condition=models.Q(
+                            ("corrects", None),
+                            models.Q(("correction_reason", ""), _negated=True),
+                            _connector="OR",
+                        ),
+                        name="ripenesstest_correction_explained",
+                    ),
+                    models.CheckConstraint(
+                        condition=models.Q(
+                            models.Q(
+                                ("withdrawn_at", None),
+                                ("withdrawn_by", None),
+                                ("withdrawn_reason", ""),
+                            ),
+                            models.Q(
+                                ("withdrawn_at__isnull", False),
+                                ("withdrawn_by__isnull", False),
+                                models.Q(("withdrawn_reason", ""), _negated=True),
+                            ),
+                            _connector="OR",
+                        ),
+                        name="ripenesstest_withdrawal_whole",
+                    ),
+                    models.CheckConstraint(
+                        condition=models.Q(("fruits__gte", 1), ("fruits__lte", 200)),
+                        name="ripeness_fruits_possible",
+                    ),
+                    models.CheckConstraint(
+                        condition=models.Q(
+                            ("taste", None),
+                            models.Q(("taste__gte", 1), ("taste__lte", 5)),
+                            _connector="OR",
+                        ),
+                        name="ripeness_taste_known",
+                    ),
+                    models.CheckConstraint(
+                        condition=models.Q(
+                            ("brix_read__isnull", False),
+                            ("acid_percent__isnull", False),
+                            ("titrant_ml__isnull", False),
+                            ("juice_percent__isnull", False),
+                            ("juice_g__isnull", False),
+                            ("taste__isnull", False),
+                            _connector="OR",
+                        ),
+                        name="ripeness_says_something",
+                    ),
+                ],
+            },
         ),
         migrations.CreateModel(
             name="Happening",
@@ -2262,16 +3287,65 @@ class Migration(migrations.Migration):
                     ),
                 ),
             ],
-        ),
-        migrations.AddField(
-            model_name="finding",
-            name="tree",
-            field=models.ForeignKey(
-                db_index=False,
-                on_delete=django.db.models.deletion.PROTECT,
-                related_name="findings",
-                to="records.tree",
-            ),
+            options={
+                "indexes": [
+                    models.Index(
+                        fields=["tree", "-happened_on", "-id"],
+                        name="records_hap_tree_id_402916_idx",
+                    ),
+                    models.Index(
+                        fields=["orchard", "what", "-happened_on"],
+                        name="records_hap_orchard_516453_idx",
+                    ),
+                ],
+                "constraints": [
+                    models.CheckConstraint(
+                        condition=models.Q(
+                            ("corrects", None),
+                            models.Q(("correction_reason", ""), _negated=True),
+                            _connector="OR",
+                        ),
+                        name="happening_correction_explained",
+                    ),
+                    models.CheckConstraint(
+                        condition=models.Q(
+                            models.Q(
+                                ("withdrawn_at", None),
+                                ("withdrawn_by", None),
+                                ("withdrawn_reason", ""),
+                            ),
+                            models.Q(
+                                ("withdrawn_at__isnull", False),
+                                ("withdrawn_by__isnull", False),
+                                models.Q(("withdrawn_reason", ""), _negated=True),
+                            ),
+                            _connector="OR",
+                        ),
+                        name="happening_withdrawal_whole",
+                    ),
+                    models.CheckConstraint(
+                        condition=models.Q(
+                            (
+                                "what__in",
+                                [
+                                    "potted",
+                                    "staked",
+                                    "bark_bared",
+                                    "frost_night",
+                                    "hard_frost",
+                                    "severe_frost",
+                                    "heavy_rain",
+                                    "covered",
+                                    "application",
+                                    "harvested",
+                                    "other",
+                                ],
+                            )
+                        ),
+                        name="happening_what_known",
+                    ),
+                ],
+            },
         ),
         migrations.CreateModel(
             name="Crown",
@@ -2343,6 +3417,56 @@ class Migration(migrations.Migration):
                     ),
                 ),
             ],
+            options={
+                "indexes": [
+                    models.Index(
+                        fields=["tree", "-measured_on", "-id"],
+                        name="records_cro_tree_id_f7423b_idx",
+                    ),
+                    models.Index(
+                        fields=["orchard", "-measured_on", "-id"],
+                        name="records_cro_orchard_45b79c_idx",
+                    ),
+                ],
+                "constraints": [
+                    models.CheckConstraint(
+                        condition=models.Q(
+                            ("corrects", None),
+                            models.Q(("correction_reason", ""), _negated=True),
+                            _connector="OR",
+                        ),
+                        name="crown_correction_explained",
+                    ),
+                    models.CheckConstraint(
+                        condition=models.Q(
+                            models.Q(
+                                ("withdrawn_at", None),
+                                ("withdrawn_by", None),
+                                ("withdrawn_reason", ""),
+                            ),
+                            models.Q(
+                                ("withdrawn_at__isnull", False),
+                                ("withdrawn_by__isnull", False),
+                                models.Q(("withdrawn_reason", ""), _negated=True),
+                            ),
+                            _connector="OR",
+                        ),
+                        name="crown_withdrawal_whole",
+                    ),
+                    models.CheckConstraint(
+                        condition=models.Q(("width_m__gt", 0), ("width_m__lte", 20)),
+                        name="crown_width_possible",
+                    ),
+                    models.CheckConstraint(
+                        condition=models.Q(
+                            ("height_m", None),
+                            models.Q(("height_m__gt", 0), ("height_m__lte", 30)),
+                            _connector="OR",
+                        ),
+                        name="crown_height_possible",
+                    ),
+                ],
+            },
         ),
         migrations.CreateModel(
             name="Change",
@@ -2396,6 +3520,23 @@ class Migration(migrations.Migration):
                     ),
                 ),
             ],
+            options={
+                "indexes": [
+                    models.Index(
+                        fields=["orchard", "-id"], name="records_cha_orchard_1b07ca_idx"
+                    ),
+                    models.Index(
+                        fields=["subject_type", "subject_id", "-id"],
+                        name="records_cha_subject_b2c8af_idx",
+                    ),
+                    models.Index(
+                        fields=["tree", "-id"], name="records_cha_tree_id_b05292_idx"
+                    ),
+                    models.Index(
+                        fields=["orchard", "by", "-id"], name="change_by_person"
+                    ),
+                ],
+            },
         ),
         migrations.CreateModel(
             name="Case",
@@ -2456,6 +3597,31 @@ class Migration(migrations.Migration):
                     ),
                 ),
             ],
+            options={
+                "constraints": [
+                    models.UniqueConstraint(
+                        condition=models.Q(("closed_at", None)),
+                        fields=("tree", "sign"),
+                        name="case_one_open_per_tree_and_sign",
+                    ),
+                    models.CheckConstraint(
+                        condition=models.Q(
+                            models.Q(
+                                ("closed_at", None),
+                                ("closed_by", None),
+                                ("outcome", ""),
+                            ),
+                            models.Q(
+                                ("closed_at__isnull", False),
+                                ("closed_by__isnull", False),
+                                models.Q(("outcome", ""), _negated=True),
+                            ),
+                            _connector="OR",
+                        ),
+                        name="case_close_whole",
+                    ),
+                ],
+            },
         ),
         migrations.CreateModel(
             name="Watering",
@@ -2527,6 +3693,48 @@ class Migration(migrations.Migration):
                     ),
                 ),
             ],
+            options={
+                "indexes": [
+                    models.Index(
+                        fields=["tree", "-given_on", "-id"],
+                        name="records_wat_tree_id_cafc15_idx",
+                    ),
+                    models.Index(
+                        fields=["orchard", "-given_on", "-id"],
+                        name="records_wat_orchard_60a06e_idx",
+                    ),
+                ],
+                "constraints": [
+                    models.CheckConstraint(
+                        condition=models.Q(
+                            ("corrects", None),
+                            models.Q(("correction_reason", ""), _negated=True),
+                            _connector="OR",
+                        ),
+                        name="watering_correction_explained",
+                    ),
+                    models.CheckConstraint(
+                        condition=models.Q(
+                            models.Q(
+                                ("withdrawn_at", None),
+                                ("withdrawn_by", None),
+                                ("withdrawn_reason", ""),
+                            ),
+                            models.Q(
+                                ("withdrawn_at__isnull", False),
+                                ("withdrawn_by__isnull", False),
+                                models.Q(("withdrawn_reason", ""), _negated=True),
+                            ),
+                            _connector="OR",
+                        ),
+                        name="watering_withdrawal_whole",
+                    ),
+                    models.CheckConstraint(
+                        condition=models.Q(("litres__gt", 0), ("litres__lte", 5000)),
+                        name="watering_litres_possible",
+                    ),
+                ],
+            },
         ),
         migrations.CreateModel(
             name="WeatherDay",
@@ -2657,1641 +3865,194 @@ class Migration(migrations.Migration):
                     ),
                 ),
             ],
-        ),
-        migrations.AddConstraint(
-            model_name="user",
-            constraint=models.CheckConstraint(
-                condition=models.Q(
-                    ("email", django.db.models.functions.text.Lower("email"))
-                ),
-                name="user_email_lower_case",
-            ),
-        ),
-        migrations.AddConstraint(
-            model_name="cuttest",
-            constraint=models.CheckConstraint(
-                condition=models.Q(
-                    ("fruit_cut__gte", 1), ("fruit_spoilt__lte", models.F("fruit_cut"))
-                ),
-                name="cuttest_counts_fit",
-            ),
-        ),
-        migrations.AddConstraint(
-            model_name="membership",
-            constraint=models.UniqueConstraint(
-                fields=("user", "orchard"), name="membership_once_per_orchard"
-            ),
-        ),
-        migrations.AddConstraint(
-            model_name="membership",
-            constraint=models.CheckConstraint(
-                condition=models.Q(
-                    (
-                        "role__in",
-                        ["volunteer", "lead", "educator", "office", "coordinator"],
+            options={
+                "indexes": [
+                    models.Index(
+                        fields=["station", "on", "-id"],
+                        name="records_wea_station_493791_idx",
                     )
-                ),
-                name="membership_role_known",
-            ),
-        ),
-        migrations.AddConstraint(
-            model_name="kind",
-            constraint=models.UniqueConstraint(
-                models.F("orchard"),
-                django.db.models.functions.text.Lower("name"),
-                name="kind_name_once_per_orchard",
-            ),
-        ),
-        migrations.AddConstraint(
-            model_name="kind",
-            constraint=models.CheckConstraint(
-                condition=models.Q(
-                    (
-                        "host__in",
-                        [
-                            "citrus",
-                            "stone",
-                            "pome",
-                            "fig",
-                            "persimmon",
-                            "pomegranate",
-                            "any",
-                        ],
-                    )
-                ),
-                name="kind_host_known",
-            ),
-        ),
-        migrations.AddConstraint(
-            model_name="kind",
-            constraint=models.CheckConstraint(
-                condition=models.Q(
-                    ("tender_class__in", ["T1", "T2", "T3", "T4", "T5", ""])
-                ),
-                name="kind_tender_class_known",
-            ),
-        ),
-        migrations.AddConstraint(
-            model_name="invitation",
-            constraint=models.CheckConstraint(
-                condition=models.Q(("expires_at__gt", models.F("invited_at"))),
-                name="invitation_expires_after_sent",
-            ),
-        ),
-        migrations.AddConstraint(
-            model_name="invitation",
-            constraint=models.CheckConstraint(
-                condition=models.Q(
-                    (
-                        "role__in",
-                        ["volunteer", "lead", "educator", "office", "coordinator"],
-                    )
-                ),
-                name="invitation_role_known",
-            ),
-        ),
-        migrations.AddConstraint(
-            model_name="houserule",
-            constraint=models.CheckConstraint(
-                condition=models.Q(("reason", ""), _negated=True),
-                name="houserule_says_why",
-            ),
-        ),
-        migrations.AddConstraint(
-            model_name="houserule",
-            constraint=models.CheckConstraint(
-                condition=models.Q(
-                    models.Q(
-                        ("lifted_by", None), ("lifted_on", None), ("lifted_reason", "")
+                ],
+                "constraints": [
+                    models.CheckConstraint(
+                        condition=models.Q(
+                            ("corrects", None),
+                            models.Q(("correction_reason", ""), _negated=True),
+                            _connector="OR",
+                        ),
+                        name="weatherday_correction_explained",
                     ),
-                    models.Q(
-                        ("lifted_by__isnull", False),
-                        ("lifted_on__gte", models.F("starts_on")),
-                        models.Q(("lifted_reason", ""), _negated=True),
+                    models.CheckConstraint(
+                        condition=models.Q(
+                            models.Q(
+                                ("withdrawn_at", None),
+                                ("withdrawn_by", None),
+                                ("withdrawn_reason", ""),
+                            ),
+                            models.Q(
+                                ("withdrawn_at__isnull", False),
+                                ("withdrawn_by__isnull", False),
+                                models.Q(("withdrawn_reason", ""), _negated=True),
+                            ),
+                            _connector="OR",
+                        ),
+                        name="weatherday_withdrawal_whole",
                     ),
-                    _connector="OR",
-                ),
-                name="houserule_lift_whole",
-            ),
-        ),
-        migrations.AddConstraint(
-            model_name="houserule",
-            constraint=models.UniqueConstraint(
-                condition=models.Q(("lifted_on", None)),
-                fields=("orchard", "sign"),
-                name="houserule_one_per_sign",
-            ),
-        ),
-        migrations.AddIndex(
-            model_name="forecast",
-            index=models.Index(
-                fields=["orchard", "for_on", "made_at", "id"],
-                name="records_for_orchard_4ad097_idx",
-            ),
-        ),
-        migrations.AddConstraint(
-            model_name="forecast",
-            constraint=models.CheckConstraint(
-                condition=models.Q(
-                    ("tmin", None),
-                    models.Q(("tmin__gte", -90.0), ("tmin__lte", 60.0)),
-                    _connector="OR",
-                ),
-                name="forecast_tmin_possible",
-            ),
-        ),
-        migrations.AddConstraint(
-            model_name="forecast",
-            constraint=models.CheckConstraint(
-                condition=models.Q(
-                    ("tmax", None),
-                    models.Q(("tmax__gte", -90.0), ("tmax__lte", 60.0)),
-                    _connector="OR",
-                ),
-                name="forecast_tmax_possible",
-            ),
-        ),
-        migrations.AddConstraint(
-            model_name="forecast",
-            constraint=models.CheckConstraint(
-                condition=models.Q(
-                    ("dew_point", None),
-                    models.Q(("dew_point__gte", -90.0), ("dew_point__lte", 60.0)),
-                    _connector="OR",
-                ),
-                name="forecast_dew_point_possible",
-            ),
-        ),
-        migrations.AddConstraint(
-            model_name="forecast",
-            constraint=models.CheckConstraint(
-                condition=models.Q(
-                    ("wind", None),
-                    models.Q(("wind__gte", 0.0), ("wind__lte", 100.0)),
-                    _connector="OR",
-                ),
-                name="forecast_wind_possible",
-            ),
-        ),
-        migrations.AddConstraint(
-            model_name="forecast",
-            constraint=models.CheckConstraint(
-                condition=models.Q(
-                    ("cloud", None),
-                    models.Q(("cloud__gte", 0.0), ("cloud__lte", 100.0)),
-                    _connector="OR",
-                ),
-                name="forecast_cloud_possible",
-            ),
-        ),
-        migrations.AddConstraint(
-            model_name="forecast",
-            constraint=models.CheckConstraint(
-                condition=models.Q(
-                    ("rain_mm", None),
-                    models.Q(("rain_mm__gte", 0.0), ("rain_mm__lte", 2000.0)),
-                    _connector="OR",
-                ),
-                name="forecast_rain_mm_possible",
-            ),
-        ),
-        migrations.AddConstraint(
-            model_name="forecast",
-            constraint=models.CheckConstraint(
-                condition=models.Q(
-                    ("tmin", None),
-                    ("tmax", None),
-                    ("tmin__lte", models.F("tmax")),
-                    _connector="OR",
-                ),
-                name="forecast_tmin_below_tmax",
-            ),
-        ),
-        migrations.AddConstraint(
-            model_name="careplan",
-            constraint=models.UniqueConstraint(
-                fields=("orchard", "job"), name="careplan_job_once_per_orchard"
-            ),
-        ),
-        migrations.AddConstraint(
-            model_name="careplan",
-            constraint=models.CheckConstraint(
-                condition=models.Q(
-                    ("every_days", None), ("every_days__gte", 1), _connector="OR"
-                ),
-                name="careplan_interval_positive",
-            ),
-        ),
-        migrations.AddConstraint(
-            model_name="block",
-            constraint=models.UniqueConstraint(
-                models.F("orchard"),
-                django.db.models.functions.text.Lower("code"),
-                name="block_code_once_per_orchard",
-            ),
-        ),
-        migrations.AddConstraint(
-            model_name="peststatus",
-            constraint=models.UniqueConstraint(
-                fields=("orchard", "code"), name="pest_status_once_per_orchard"
-            ),
-        ),
-        migrations.AddConstraint(
-            model_name="peststatus",
-            constraint=models.CheckConstraint(
-                condition=models.Q(("status__in", ["absent", "regulated", "common"])),
-                name="peststatus_status_known",
-            ),
-        ),
-        migrations.AddIndex(
-            model_name="receipt",
-            index=models.Index(
-                fields=["by", "received_at"], name="records_rec_by_id_a89e7e_idx"
-            ),
-        ),
-        migrations.AddConstraint(
-            model_name="receipt",
-            constraint=models.CheckConstraint(
-                condition=models.Q(("kind__in", ["inspection", "photo"])),
-                name="receipt_kind_known",
-            ),
-        ),
-        migrations.AddIndex(
-            model_name="round",
-            index=models.Index(
-                condition=models.Q(("closed_at", None)),
-                fields=["orchard", "walk_on", "id"],
-                name="round_open",
-            ),
-        ),
-        migrations.AddConstraint(
-            model_name="round",
-            constraint=models.CheckConstraint(
-                condition=models.Q(
-                    models.Q(("taken_at", None), ("taken_by", None)),
-                    models.Q(("taken_at__isnull", False), ("taken_by__isnull", False)),
-                    _connector="OR",
-                ),
-                name="round_taken_whole",
-            ),
-        ),
-        migrations.AddConstraint(
-            model_name="round",
-            constraint=models.CheckConstraint(
-                condition=models.Q(
-                    models.Q(("closed_at", None), ("closed_by", None)),
-                    models.Q(
-                        ("closed_at__isnull", False), ("closed_by__isnull", False)
+                    models.UniqueConstraint(
+                        condition=models.Q(
+                            ("superseded_at", None), ("withdrawn_at", None)
+                        ),
+                        fields=("station", "on"),
+                        name="weatherday_once_per_station",
                     ),
-                    _connector="OR",
-                ),
-                name="round_closed_whole",
-            ),
-        ),
-        migrations.AddIndex(
-            model_name="secondlook",
-            index=models.Index(
-                condition=models.Q(("answered_at", None)),
-                fields=["orchard", "asked_at", "id"],
-                name="secondlook_waiting",
-            ),
-        ),
-        migrations.AddConstraint(
-            model_name="secondlook",
-            constraint=models.CheckConstraint(
-                condition=models.Q(
-                    ("answer__in", ["agreed", "other", "nothing", "unsettled", ""])
-                ),
-                name="secondlook_answer_known",
-            ),
-        ),
-        migrations.AddConstraint(
-            model_name="secondlook",
-            constraint=models.CheckConstraint(
-                condition=models.Q(
-                    models.Q(
-                        ("answer", ""), ("answered_at", None), ("answered_by", None)
+                    models.CheckConstraint(
+                        condition=models.Q(
+                            ("tmin", None),
+                            models.Q(("tmin__gte", -90.0), ("tmin__lte", 60.0)),
+                            _connector="OR",
+                        ),
+                        name="weatherday_tmin_possible",
                     ),
-                    models.Q(
-                        ("answered_at__isnull", False),
-                        ("answered_by__isnull", False),
-                        models.Q(("answer", ""), _negated=True),
+                    models.CheckConstraint(
+                        condition=models.Q(
+                            ("tmax", None),
+                            models.Q(("tmax__gte", -90.0), ("tmax__lte", 60.0)),
+                            _connector="OR",
+                        ),
+                        name="weatherday_tmax_possible",
                     ),
-                    _connector="OR",
-                ),
-                name="secondlook_answer_whole",
-            ),
-        ),
-        migrations.AddIndex(
-            model_name="soil",
-            index=models.Index(
-                fields=["orchard", "-id"], name="records_soi_orchard_fb1f28_idx"
-            ),
-        ),
-        migrations.AddConstraint(
-            model_name="soil",
-            constraint=models.CheckConstraint(
-                condition=models.Q(("sort__in", ["loam", "sand"])),
-                name="soil_sort_known",
-            ),
-        ),
-        migrations.AddConstraint(
-            model_name="soil",
-            constraint=models.CheckConstraint(
-                condition=models.Q(("cover__in", ["bare", "covered"])),
-                name="soil_cover_known",
-            ),
-        ),
-        migrations.AddConstraint(
-            model_name="spot",
-            constraint=models.UniqueConstraint(
-                models.F("block"),
-                django.db.models.functions.text.Lower("number"),
-                name="spot_number_once_per_block",
-            ),
-        ),
-        migrations.AddIndex(
-            model_name="reading",
-            index=models.Index(
-                fields=["orchard", "-on", "-id"], name="records_rea_orchard_786db0_idx"
-            ),
-        ),
-        migrations.AddConstraint(
-            model_name="reading",
-            constraint=models.CheckConstraint(
-                condition=models.Q(
-                    ("corrects", None),
-                    models.Q(("correction_reason", ""), _negated=True),
-                    _connector="OR",
-                ),
-                name="reading_correction_explained",
-            ),
-        ),
-        migrations.AddConstraint(
-            model_name="reading",
-            constraint=models.CheckConstraint(
-                condition=models.Q(
-                    models.Q(
-                        ("withdrawn_at", None),
-                        ("withdrawn_by", None),
-                        ("withdrawn_reason", ""),
+                    models.CheckConstraint(
+                        condition=models.Q(
+                            ("tmean", None),
+                            models.Q(("tmean__gte", -90.0), ("tmean__lte", 60.0)),
+                            _connector="OR",
+                        ),
+                        name="weatherday_tmean_possible",
                     ),
-                    models.Q(
-                        ("withdrawn_at__isnull", False),
-                        ("withdrawn_by__isnull", False),
-                        models.Q(("withdrawn_reason", ""), _negated=True),
+                    models.CheckConstraint(
+                        condition=models.Q(
+                            ("dew_point", None),
+                            models.Q(
+                                ("dew_point__gte", -90.0), ("dew_point__lte", 60.0)
+                            ),
+                            _connector="OR",
+                        ),
+                        name="weatherday_dew_point_possible",
                     ),
-                    _connector="OR",
-                ),
-                name="reading_withdrawal_whole",
-            ),
-        ),
-        migrations.AddConstraint(
-            model_name="reading",
-            constraint=models.CheckConstraint(
-                condition=models.Q(("what__in", ["now", "lowest", "highest"])),
-                name="reading_what_known",
-            ),
-        ),
-        migrations.AddConstraint(
-            model_name="reading",
-            constraint=models.CheckConstraint(
-                condition=models.Q(
-                    ("celsius", None),
-                    models.Q(("celsius__gte", -90.0), ("celsius__lte", 60.0)),
-                    _connector="OR",
-                ),
-                name="reading_celsius_possible",
-            ),
-        ),
-        migrations.AddConstraint(
-            model_name="reading",
-            constraint=models.CheckConstraint(
-                condition=models.Q(
-                    ("dew_point", None),
-                    models.Q(("dew_point__gte", -90.0), ("dew_point__lte", 60.0)),
-                    _connector="OR",
-                ),
-                name="reading_dew_point_possible",
-            ),
-        ),
-        migrations.AddIndex(
-            model_name="horizon",
-            index=models.Index(
-                fields=["spot", "-surveyed_on", "-id"],
-                name="records_hor_spot_id_f2e3d9_idx",
-            ),
-        ),
-        migrations.AddIndex(
-            model_name="horizon",
-            index=models.Index(
-                fields=["orchard", "-surveyed_on", "-id"],
-                name="records_hor_orchard_51594a_idx",
-            ),
-        ),
-        migrations.AddConstraint(
-            model_name="horizon",
-            constraint=models.CheckConstraint(
-                condition=models.Q(
-                    ("corrects", None),
-                    models.Q(("correction_reason", ""), _negated=True),
-                    _connector="OR",
-                ),
-                name="horizon_correction_explained",
-            ),
-        ),
-        migrations.AddConstraint(
-            model_name="horizon",
-            constraint=models.CheckConstraint(
-                condition=models.Q(
-                    models.Q(
-                        ("withdrawn_at", None),
-                        ("withdrawn_by", None),
-                        ("withdrawn_reason", ""),
+                    models.CheckConstraint(
+                        condition=models.Q(
+                            ("rh_mean", None),
+                            models.Q(("rh_mean__gte", 0.0), ("rh_mean__lte", 100.0)),
+                            _connector="OR",
+                        ),
+                        name="weatherday_rh_mean_possible",
                     ),
-                    models.Q(
-                        ("withdrawn_at__isnull", False),
-                        ("withdrawn_by__isnull", False),
-                        models.Q(("withdrawn_reason", ""), _negated=True),
+                    models.CheckConstraint(
+                        condition=models.Q(
+                            ("rh_min", None),
+                            models.Q(("rh_min__gte", 0.0), ("rh_min__lte", 100.0)),
+                            _connector="OR",
+                        ),
+                        name="weatherday_rh_min_possible",
                     ),
-                    _connector="OR",
-                ),
-                name="horizon_withdrawal_whole",
-            ),
-        ),
-        migrations.AddConstraint(
-            model_name="horizon",
-            constraint=models.CheckConstraint(
-                condition=models.Q(("how__in", ["typed", "tilt"])),
-                name="horizon_how_known",
-            ),
-        ),
-        migrations.AddConstraint(
-            model_name="horizon",
-            constraint=models.CheckConstraint(
-                condition=models.Q(("declination__gte", -60), ("declination__lte", 60)),
-                name="horizon_declination_possible",
-            ),
-        ),
-        migrations.AddConstraint(
-            model_name="station",
-            constraint=models.UniqueConstraint(
-                models.F("orchard"),
-                django.db.models.functions.text.Lower("name"),
-                name="station_name_once_per_orchard",
-            ),
-        ),
-        migrations.AddConstraint(
-            model_name="station",
-            constraint=models.CheckConstraint(
-                condition=models.Q(("sort__in", ["own", "record"])),
-                name="station_sort_known",
-            ),
-        ),
-        migrations.AddConstraint(
-            model_name="station",
-            constraint=models.CheckConstraint(
-                condition=models.Q(
-                    ("elevation_m", None),
-                    models.Q(("elevation_m__gte", -450), ("elevation_m__lte", 9000)),
-                    _connector="OR",
-                ),
-                name="station_elevation_m_possible",
-            ),
-        ),
-        migrations.AddIndex(
-            model_name="intake",
-            index=models.Index(
-                fields=["orchard", "-taken_at", "-id"],
-                name="records_int_orchard_2b12d6_idx",
-            ),
-        ),
-        migrations.AddConstraint(
-            model_name="intake",
-            constraint=models.CheckConstraint(
-                condition=models.Q(
-                    models.Q(("sort", "days"), ("station__isnull", False)),
-                    models.Q(("sort", "forecast"), ("station", None)),
-                    _connector="OR",
-                ),
-                name="intake_days_have_a_station",
-            ),
-        ),
-        migrations.AddConstraint(
-            model_name="closure",
-            constraint=models.CheckConstraint(
-                condition=models.Q(("how__in", ["done", "skipped", "cancelled"])),
-                name="closure_how_known",
-            ),
-        ),
-        migrations.AddConstraint(
-            model_name="closure",
-            constraint=models.UniqueConstraint(
-                condition=models.Q(("undone_at", None)),
-                fields=("task",),
-                name="closure_one_standing_per_task",
-            ),
-        ),
-        migrations.AddConstraint(
-            model_name="closure",
-            constraint=models.CheckConstraint(
-                condition=models.Q(
-                    ("how", "done"),
-                    models.Q(("reason", ""), _negated=True),
-                    _connector="OR",
-                ),
-                name="closure_says_why",
-            ),
-        ),
-        migrations.AddIndex(
-            model_name="tree",
-            index=models.Index(
-                fields=["orchard", "state", "last_seen_on", "id"],
-                name="records_tre_orchard_1ab1ce_idx",
-            ),
-        ),
-        migrations.AddConstraint(
-            model_name="tree",
-            constraint=models.UniqueConstraint(
-                models.F("orchard"),
-                django.db.models.functions.text.Lower("code"),
-                name="tree_code_once_per_orchard",
-            ),
-        ),
-        migrations.AddConstraint(
-            model_name="tree",
-            constraint=models.UniqueConstraint(
-                condition=models.Q(("removed_on", None)),
-                fields=("spot",),
-                name="tree_one_standing_per_spot",
-            ),
-        ),
-        migrations.AddConstraint(
-            model_name="tree",
-            constraint=models.CheckConstraint(
-                condition=models.Q(
-                    ("state__in", ["growing", "rootstock_only", "dead", "removed"])
-                ),
-                name="tree_state_known",
-            ),
-        ),
-        migrations.AddConstraint(
-            model_name="tree",
-            constraint=models.CheckConstraint(
-                condition=models.Q(("setting__in", ["ground", "container"])),
-                name="tree_setting_known",
-            ),
-        ),
-        migrations.AddConstraint(
-            model_name="tree",
-            constraint=models.CheckConstraint(
-                condition=models.Q(
-                    models.Q(
-                        ("removal_reason", ""),
-                        ("removed_on", None),
-                        models.Q(("state", "removed"), _negated=True),
+                    models.CheckConstraint(
+                        condition=models.Q(
+                            ("rh_max", None),
+                            models.Q(("rh_max__gte", 0.0), ("rh_max__lte", 100.0)),
+                            _connector="OR",
+                        ),
+                        name="weatherday_rh_max_possible",
                     ),
-                    models.Q(
-                        ("removed_on__isnull", False),
-                        ("state", "removed"),
-                        models.Q(("removal_reason", ""), _negated=True),
+                    models.CheckConstraint(
+                        condition=models.Q(
+                            ("rain_mm", None),
+                            models.Q(("rain_mm__gte", 0.0), ("rain_mm__lte", 2000.0)),
+                            _connector="OR",
+                        ),
+                        name="weatherday_rain_mm_possible",
                     ),
-                    _connector="OR",
-                ),
-                name="tree_removal_whole",
-            ),
-        ),
-        migrations.AddConstraint(
-            model_name="tree",
-            constraint=models.CheckConstraint(
-                condition=models.Q(
-                    ("planted_on", None),
-                    ("removed_on", None),
-                    ("removed_on__gte", models.F("planted_on")),
-                    _connector="OR",
-                ),
-                name="tree_removed_after_planted",
-            ),
-        ),
-        migrations.AddConstraint(
-            model_name="tree",
-            constraint=models.CheckConstraint(
-                condition=models.Q(
-                    ("born_on", None),
-                    ("planted_on", None),
-                    ("planted_on__gte", models.F("born_on")),
-                    _connector="OR",
-                ),
-                name="tree_planted_after_grafted",
-            ),
-        ),
-        migrations.AddConstraint(
-            model_name="tree",
-            constraint=models.CheckConstraint(
-                condition=models.Q(
-                    ("container_litres", None),
-                    models.Q(("container_litres__gt", 0), ("setting", "container")),
-                    _connector="OR",
-                ),
-                name="tree_litres_only_in_container",
-            ),
-        ),
-        migrations.AddConstraint(
-            model_name="tree",
-            constraint=models.CheckConstraint(
-                condition=models.Q(
-                    ("own_roots", False), ("rootstock", ""), _connector="OR"
-                ),
-                name="tree_own_roots_no_rootstock",
-            ),
-        ),
-        migrations.AddConstraint(
-            model_name="tree",
-            constraint=models.CheckConstraint(
-                condition=models.Q(
-                    ("condition", None),
-                    models.Q(("condition__gte", 1), ("condition__lte", 5)),
-                    _connector="OR",
-                ),
-                name="tree_condition_one_to_five",
-            ),
-        ),
-        migrations.AddIndex(
-            model_name="task",
-            index=models.Index(
-                condition=models.Q(("closed_at", None)),
-                fields=["orchard", "rank", "due_on", "id"],
-                name="task_open_board",
-            ),
-        ),
-        migrations.AddIndex(
-            model_name="task",
-            index=models.Index(
-                condition=models.Q(("closed_at", None)),
-                fields=["block", "due_on", "id"],
-                name="task_open_by_block",
-            ),
-        ),
-        migrations.AddIndex(
-            model_name="task",
-            index=models.Index(
-                condition=models.Q(("closed_at", None)),
-                fields=["tree", "due_on", "id"],
-                name="task_open_by_tree",
-            ),
-        ),
-        migrations.AddIndex(
-            model_name="task",
-            index=models.Index(
-                condition=models.Q(("closed_at__isnull", False)),
-                fields=["tree", "-closed_at", "-id"],
-                name="task_closed_by_tree",
-            ),
-        ),
-        migrations.AddConstraint(
-            model_name="task",
-            constraint=models.CheckConstraint(
-                condition=models.Q(("kind__in", ["report", "act", "care", "look"])),
-                name="task_kind_known",
-            ),
-        ),
-        migrations.AddConstraint(
-            model_name="task",
-            constraint=models.CheckConstraint(
-                condition=models.Q(("key", ""), _negated=True),
-                name="task_names_its_work",
-            ),
-        ),
-        migrations.AddConstraint(
-            model_name="task",
-            constraint=models.CheckConstraint(
-                condition=models.Q(
-                    ("kind", "care"), ("tree__isnull", False), _connector="OR"
-                ),
-                name="task_of_a_sign_has_its_tree",
-            ),
-        ),
-        migrations.AddConstraint(
-            model_name="task",
-            constraint=models.CheckConstraint(
-                condition=models.Q(("due_on__gte", models.F("opens_on"))),
-                name="task_due_after_opens",
-            ),
-        ),
-        migrations.AddConstraint(
-            model_name="task",
-            constraint=models.CheckConstraint(
-                condition=models.Q(("rhythm_days__gte", 1)), name="task_rhythm_positive"
-            ),
-        ),
-        migrations.AddConstraint(
-            model_name="task",
-            constraint=models.UniqueConstraint(
-                condition=models.Q(("closed_at", None), ("tree__isnull", False)),
-                fields=("tree", "kind", "key"),
-                name="task_one_open_on_tree",
-            ),
-        ),
-        migrations.AddConstraint(
-            model_name="task",
-            constraint=models.UniqueConstraint(
-                condition=models.Q(
-                    ("block__isnull", False), ("closed_at", None), ("tree", None)
-                ),
-                fields=("block", "kind", "key"),
-                name="task_one_open_on_block",
-            ),
-        ),
-        migrations.AddConstraint(
-            model_name="task",
-            constraint=models.UniqueConstraint(
-                condition=models.Q(
-                    ("block", None), ("closed_at", None), ("tree", None)
-                ),
-                fields=("orchard", "kind", "key"),
-                name="task_one_open_on_orchard",
-            ),
-        ),
-        migrations.AddConstraint(
-            model_name="task",
-            constraint=models.UniqueConstraint(
-                condition=models.Q(("tree__isnull", False)),
-                fields=("tree", "kind", "key", "occurrence"),
-                name="task_turn_once_on_tree",
-            ),
-        ),
-        migrations.AddConstraint(
-            model_name="task",
-            constraint=models.UniqueConstraint(
-                condition=models.Q(("block__isnull", False), ("tree", None)),
-                fields=("block", "kind", "key", "occurrence"),
-                name="task_turn_once_on_block",
-            ),
-        ),
-        migrations.AddConstraint(
-            model_name="task",
-            constraint=models.UniqueConstraint(
-                condition=models.Q(("block", None), ("tree", None)),
-                fields=("orchard", "kind", "key", "occurrence"),
-                name="task_turn_once_on_orchard",
-            ),
-        ),
-        migrations.AddConstraint(
-            model_name="tag",
-            constraint=models.UniqueConstraint(
-                condition=models.Q(("retired_at", None)),
-                fields=("tree",),
-                name="tag_one_valid_per_tree",
-            ),
-        ),
-        migrations.AddConstraint(
-            model_name="stay",
-            constraint=models.UniqueConstraint(
-                condition=models.Q(("ended", False)),
-                fields=("tree",),
-                name="stay_one_spot_at_a_time",
-            ),
-        ),
-        migrations.AddConstraint(
-            model_name="stay",
-            constraint=models.CheckConstraint(
-                condition=models.Q(
-                    ("since_on", None),
-                    ("until_on", None),
-                    ("until_on__gte", models.F("since_on")),
-                    _connector="OR",
-                ),
-                name="stay_ends_after_start",
-            ),
-        ),
-        migrations.AddConstraint(
-            model_name="stay",
-            constraint=models.CheckConstraint(
-                condition=models.Q(
-                    ("ended", True), ("until_on", None), _connector="OR"
-                ),
-                name="stay_end_only_when_ended",
-            ),
-        ),
-        migrations.AddIndex(
-            model_name="stagenote",
-            index=models.Index(
-                fields=["orchard", "-seen_on", "-id"],
-                name="records_sta_orchard_e8d638_idx",
-            ),
-        ),
-        migrations.AddConstraint(
-            model_name="stagenote",
-            constraint=models.CheckConstraint(
-                condition=models.Q(
-                    ("corrects", None),
-                    models.Q(("correction_reason", ""), _negated=True),
-                    _connector="OR",
-                ),
-                name="stagenote_correction_explained",
-            ),
-        ),
-        migrations.AddConstraint(
-            model_name="stagenote",
-            constraint=models.CheckConstraint(
-                condition=models.Q(
-                    models.Q(
-                        ("withdrawn_at", None),
-                        ("withdrawn_by", None),
-                        ("withdrawn_reason", ""),
+                    models.CheckConstraint(
+                        condition=models.Q(
+                            ("wind_2m", None),
+                            models.Q(("wind_2m__gte", 0.0), ("wind_2m__lte", 100.0)),
+                            _connector="OR",
+                        ),
+                        name="weatherday_wind_2m_possible",
                     ),
-                    models.Q(
-                        ("withdrawn_at__isnull", False),
-                        ("withdrawn_by__isnull", False),
-                        models.Q(("withdrawn_reason", ""), _negated=True),
+                    models.CheckConstraint(
+                        condition=models.Q(
+                            ("sunshine_hours", None),
+                            models.Q(
+                                ("sunshine_hours__gte", 0.0),
+                                ("sunshine_hours__lte", 24.0),
+                            ),
+                            _connector="OR",
+                        ),
+                        name="weatherday_sunshine_hours_possible",
                     ),
-                    _connector="OR",
-                ),
-                name="stagenote_withdrawal_whole",
-            ),
-        ),
-        migrations.AddConstraint(
-            model_name="stagenote",
-            constraint=models.CheckConstraint(
-                condition=models.Q(("bbch__lte", 99)), name="stagenote_bbch_two_digits"
-            ),
-        ),
-        migrations.AddConstraint(
-            model_name="stagenote",
-            constraint=models.CheckConstraint(
-                condition=models.Q(
-                    models.Q(("group", ""), ("tree__isnull", False)),
-                    models.Q(("tree", None), models.Q(("group", ""), _negated=True)),
-                    _connector="OR",
-                ),
-                name="stagenote_tree_or_group",
-            ),
-        ),
-        migrations.AddConstraint(
-            model_name="roundstop",
-            constraint=models.UniqueConstraint(
-                fields=("round", "tree"), name="roundstop_tree_once_per_round"
-            ),
-        ),
-        migrations.AddConstraint(
-            model_name="roundstop",
-            constraint=models.UniqueConstraint(
-                fields=("round", "position"), name="roundstop_position_once_per_round"
-            ),
-        ),
-        migrations.AddIndex(
-            model_name="ripenesstest",
-            index=models.Index(
-                fields=["tree", "-tested_on", "-id"],
-                name="records_rip_tree_id_431d6c_idx",
-            ),
-        ),
-        migrations.AddIndex(
-            model_name="ripenesstest",
-            index=models.Index(
-                fields=["orchard", "-tested_on", "-id"],
-                name="records_rip_orchard_ca0d54_idx",
-            ),
-        ),
-        migrations.AddConstraint(
-            model_name="ripenesstest",
-            constraint=models.CheckConstraint(
-                condition=models.Q(
-                    ("corrects", None),
-                    models.Q(("correction_reason", ""), _negated=True),
-                    _connector="OR",
-                ),
-                name="ripenesstest_correction_explained",
-            ),
-        ),
-        migrations.AddConstraint(
-            model_name="ripenesstest",
-            constraint=models.CheckConstraint(
-                condition=models.Q(
-                    models.Q(
-                        ("withdrawn_at", None),
-                        ("withdrawn_by", None),
-                        ("withdrawn_reason", ""),
+                    models.CheckConstraint(
+                        condition=models.Q(
+                            ("solar", None),
+                            models.Q(("solar__gte", 0.0), ("solar__lte", 50.0)),
+                            _connector="OR",
+                        ),
+                        name="weatherday_solar_possible",
                     ),
-                    models.Q(
-                        ("withdrawn_at__isnull", False),
-                        ("withdrawn_by__isnull", False),
-                        models.Q(("withdrawn_reason", ""), _negated=True),
+                    models.CheckConstraint(
+                        condition=models.Q(
+                            ("tmin", None),
+                            ("tmax", None),
+                            ("tmin__lte", models.F("tmax")),
+                            _connector="OR",
+                        ),
+                        name="weatherday_tmin_below_tmax",
                     ),
-                    _connector="OR",
-                ),
-                name="ripenesstest_withdrawal_whole",
-            ),
-        ),
-        migrations.AddConstraint(
-            model_name="ripenesstest",
-            constraint=models.CheckConstraint(
-                condition=models.Q(("fruits__gte", 1), ("fruits__lte", 200)),
-                name="ripeness_fruits_possible",
-            ),
-        ),
-        migrations.AddConstraint(
-            model_name="ripenesstest",
-            constraint=models.CheckConstraint(
-                condition=models.Q(
-                    ("taste", None),
-                    models.Q(("taste__gte", 1), ("taste__lte", 5)),
-                    _connector="OR",
-                ),
-                name="ripeness_taste_known",
-            ),
-        ),
-        migrations.AddConstraint(
-            model_name="ripenesstest",
-            constraint=models.CheckConstraint(
-                condition=models.Q(
-                    ("brix_read__isnull", False),
-                    ("acid_percent__isnull", False),
-                    ("titrant_ml__isnull", False),
-                    ("juice_percent__isnull", False),
-                    ("juice_g__isnull", False),
-                    ("taste__isnull", False),
-                    _connector="OR",
-                ),
-                name="ripeness_says_something",
-            ),
-        ),
-        migrations.AddConstraint(
-            model_name="photolink",
-            constraint=models.CheckConstraint(
-                condition=models.Q(
-                    models.Q(
-                        ("closure__isnull", True),
-                        ("finding__isnull", True),
-                        ("inspection__isnull", True),
-                        ("round__isnull", True),
-                        ("tree__isnull", False),
+                    models.CheckConstraint(
+                        condition=models.Q(
+                            ("rh_min", None),
+                            ("rh_max", None),
+                            ("rh_min__lte", models.F("rh_max")),
+                            _connector="OR",
+                        ),
+                        name="weatherday_rh_min_below_rh_max",
                     ),
-                    models.Q(
-                        ("closure__isnull", True),
-                        ("finding__isnull", True),
-                        ("inspection__isnull", False),
-                        ("round__isnull", True),
-                        ("tree__isnull", True),
-                    ),
-                    models.Q(
-                        ("closure__isnull", True),
-                        ("finding__isnull", False),
-                        ("inspection__isnull", True),
-                        ("round__isnull", True),
-                        ("tree__isnull", True),
-                    ),
-                    models.Q(
-                        ("closure__isnull", False),
-                        ("finding__isnull", True),
-                        ("inspection__isnull", True),
-                        ("round__isnull", True),
-                        ("tree__isnull", True),
-                    ),
-                    models.Q(
-                        ("closure__isnull", True),
-                        ("finding__isnull", True),
-                        ("inspection__isnull", True),
-                        ("round__isnull", False),
-                        ("tree__isnull", True),
-                    ),
-                    _connector="OR",
-                ),
-                name="photolink_exactly_one_subject",
-            ),
+                ],
+            },
         ),
-        migrations.AddConstraint(
-            model_name="photolink",
-            constraint=models.UniqueConstraint(
-                condition=models.Q(("tree__isnull", False)),
-                fields=("tree", "photo"),
-                name="photolink_once_per_tree",
-            ),
-        ),
-        migrations.AddConstraint(
-            model_name="photolink",
-            constraint=models.UniqueConstraint(
-                condition=models.Q(("inspection__isnull", False)),
-                fields=("inspection", "photo"),
-                name="photolink_once_per_inspection",
-            ),
-        ),
-        migrations.AddConstraint(
-            model_name="photolink",
-            constraint=models.UniqueConstraint(
-                condition=models.Q(("finding__isnull", False)),
-                fields=("finding", "photo"),
-                name="photolink_once_per_finding",
-            ),
-        ),
-        migrations.AddConstraint(
-            model_name="photolink",
-            constraint=models.UniqueConstraint(
-                condition=models.Q(("closure__isnull", False)),
-                fields=("closure", "photo"),
-                name="photolink_once_per_closure",
-            ),
-        ),
-        migrations.AddConstraint(
-            model_name="photolink",
-            constraint=models.UniqueConstraint(
-                condition=models.Q(("round__isnull", False)),
-                fields=("round", "photo"),
-                name="photolink_once_per_round",
-            ),
-        ),
-        migrations.AddIndex(
+        migrations.AddField(
             model_name="photo",
-            index=models.Index(
-                condition=models.Q(("superseded_at", None), ("withdrawn_at", None)),
-                fields=["orchard", "received_at", "id"],
-                name="photo_current",
+            name="closures",
+            field=models.ManyToManyField(
+                related_name="photos", through="records.PhotoLink", to="records.closure"
             ),
         ),
-        migrations.AddIndex(
+        migrations.AddField(
             model_name="photo",
-            index=models.Index(
-                condition=models.Q(("confirmed_sign", ""), _negated=True),
-                fields=["orchard", "confirmed_sign", "-id"],
-                name="photo_confirmed",
+            name="findings",
+            field=models.ManyToManyField(
+                related_name="photos", through="records.PhotoLink", to="records.finding"
             ),
         ),
-        migrations.AddConstraint(
+        migrations.AddField(
             model_name="photo",
-            constraint=models.CheckConstraint(
-                condition=models.Q(
-                    ("corrects", None),
-                    models.Q(("correction_reason", ""), _negated=True),
-                    _connector="OR",
-                ),
-                name="photo_correction_explained",
+            name="inspections",
+            field=models.ManyToManyField(
+                related_name="photos",
+                through="records.PhotoLink",
+                to="records.inspection",
             ),
         ),
-        migrations.AddConstraint(
+        migrations.AddField(
             model_name="photo",
-            constraint=models.CheckConstraint(
-                condition=models.Q(
-                    models.Q(
-                        ("withdrawn_at", None),
-                        ("withdrawn_by", None),
-                        ("withdrawn_reason", ""),
-                    ),
-                    models.Q(
-                        ("withdrawn_at__isnull", False),
-                        ("withdrawn_by__isnull", False),
-                        models.Q(("withdrawn_reason", ""), _negated=True),
-                    ),
-                    _connector="OR",
-                ),
-                name="photo_withdrawal_whole",
+            name="rounds",
+            field=models.ManyToManyField(
+                related_name="photos", through="records.PhotoLink", to="records.round"
             ),
         ),
-        migrations.AddConstraint(
+        migrations.AddField(
             model_name="photo",
-            constraint=models.CheckConstraint(
-                condition=models.Q(("people__in", ["unknown", "nobody", "somebody"])),
-                name="photo_people_known",
-            ),
-        ),
-        migrations.AddConstraint(
-            model_name="photo",
-            constraint=models.CheckConstraint(
-                condition=models.Q(
-                    ("file_format__in", ["JPEG", "PNG", "WEBP", "HEIC"])
-                ),
-                name="photo_file_format_known",
-            ),
-        ),
-        migrations.AddConstraint(
-            model_name="photo",
-            constraint=models.UniqueConstraint(
-                condition=models.Q(("superseded_at", None), ("withdrawn_at", None)),
-                fields=("orchard", "sha256"),
-                name="photo_content_once_per_orchard",
-            ),
-        ),
-        migrations.AddIndex(
-            model_name="inspection",
-            index=models.Index(
-                fields=["tree", "-seen_at", "-id"],
-                name="records_ins_tree_id_65c478_idx",
-            ),
-        ),
-        migrations.AddIndex(
-            model_name="inspection",
-            index=models.Index(
-                fields=["orchard", "-seen_at", "-id"],
-                name="records_ins_orchard_7be01a_idx",
-            ),
-        ),
-        migrations.AddIndex(
-            model_name="inspection",
-            index=models.Index(
-                condition=models.Q(("condition__isnull", False)),
-                fields=["tree", "-seen_on", "-id"],
-                name="inspection_scored",
-            ),
-        ),
-        migrations.AddConstraint(
-            model_name="inspection",
-            constraint=models.CheckConstraint(
-                condition=models.Q(
-                    ("corrects", None),
-                    models.Q(("correction_reason", ""), _negated=True),
-                    _connector="OR",
-                ),
-                name="inspection_correction_explained",
-            ),
-        ),
-        migrations.AddConstraint(
-            model_name="inspection",
-            constraint=models.CheckConstraint(
-                condition=models.Q(
-                    models.Q(
-                        ("withdrawn_at", None),
-                        ("withdrawn_by", None),
-                        ("withdrawn_reason", ""),
-                    ),
-                    models.Q(
-                        ("withdrawn_at__isnull", False),
-                        ("withdrawn_by__isnull", False),
-                        models.Q(("withdrawn_reason", ""), _negated=True),
-                    ),
-                    _connector="OR",
-                ),
-                name="inspection_withdrawal_whole",
-            ),
-        ),
-        migrations.AddConstraint(
-            model_name="inspection",
-            constraint=models.CheckConstraint(
-                condition=models.Q(
-                    ("condition", None),
-                    models.Q(("condition__gte", 1), ("condition__lte", 5)),
-                    _connector="OR",
-                ),
-                name="inspection_condition_one_to_five",
-            ),
-        ),
-        migrations.AddIndex(
-            model_name="happening",
-            index=models.Index(
-                fields=["tree", "-happened_on", "-id"],
-                name="records_hap_tree_id_402916_idx",
-            ),
-        ),
-        migrations.AddIndex(
-            model_name="happening",
-            index=models.Index(
-                fields=["orchard", "what", "-happened_on"],
-                name="records_hap_orchard_516453_idx",
-            ),
-        ),
-        migrations.AddConstraint(
-            model_name="happening",
-            constraint=models.CheckConstraint(
-                condition=models.Q(
-                    ("corrects", None),
-                    models.Q(("correction_reason", ""), _negated=True),
-                    _connector="OR",
-                ),
-                name="happening_correction_explained",
-            ),
-        ),
-        migrations.AddConstraint(
-            model_name="happening",
-            constraint=models.CheckConstraint(
-                condition=models.Q(
-                    models.Q(
-                        ("withdrawn_at", None),
-                        ("withdrawn_by", None),
-                        ("withdrawn_reason", ""),
-                    ),
-                    models.Q(
-                        ("withdrawn_at__isnull", False),
-                        ("withdrawn_by__isnull", False),
-                        models.Q(("withdrawn_reason", ""), _negated=True),
-                    ),
-                    _connector="OR",
-                ),
-                name="happening_withdrawal_whole",
-            ),
-        ),
-        migrations.AddConstraint(
-            model_name="happening",
-            constraint=models.CheckConstraint(
-                condition=models.Q(
-                    (
-                        "what__in",
-                        [
-                            "potted",
-                            "staked",
-                            "bark_bared",
-                            "frost_night",
-                            "hard_frost",
-                            "severe_frost",
-                            "heavy_rain",
-                            "covered",
-                            "application",
-                            "harvested",
-                            "other",
-                        ],
-                    )
-                ),
-                name="happening_what_known",
-            ),
-        ),
-        migrations.AddIndex(
-            model_name="finding",
-            index=models.Index(
-                fields=["tree", "sign", "-id"], name="records_fin_tree_id_acf50d_idx"
-            ),
-        ),
-        migrations.AddConstraint(
-            model_name="finding",
-            constraint=models.CheckConstraint(
-                condition=models.Q(
-                    ("verdict__in", ["leave", "watch", "act", "report"])
-                ),
-                name="finding_verdict_known",
-            ),
-        ),
-        migrations.AddConstraint(
-            model_name="finding",
-            constraint=models.CheckConstraint(
-                condition=models.Q(
-                    ("override__in", ["leave", "watch", "act", "report", ""])
-                ),
-                name="finding_override_known",
-            ),
-        ),
-        migrations.AddConstraint(
-            model_name="finding",
-            constraint=models.CheckConstraint(
-                condition=models.Q(
-                    models.Q(
-                        ("override", ""), ("override_by", None), ("override_reason", "")
-                    ),
-                    models.Q(
-                        models.Q(("override", ""), _negated=True),
-                        models.Q(("override_reason", ""), _negated=True),
-                        ("override_by__isnull", False),
-                    ),
-                    _connector="OR",
-                ),
-                name="finding_override_explained",
-            ),
-        ),
-        migrations.AddIndex(
-            model_name="crown",
-            index=models.Index(
-                fields=["tree", "-measured_on", "-id"],
-                name="records_cro_tree_id_f7423b_idx",
-            ),
-        ),
-        migrations.AddIndex(
-            model_name="crown",
-            index=models.Index(
-                fields=["orchard", "-measured_on", "-id"],
-                name="records_cro_orchard_45b79c_idx",
-            ),
-        ),
-        migrations.AddConstraint(
-            model_name="crown",
-            constraint=models.CheckConstraint(
-                condition=models.Q(
-                    ("corrects", None),
-                    models.Q(("correction_reason", ""), _negated=True),
-                    _connector="OR",
-                ),
-                name="crown_correction_explained",
-            ),
-        ),
-        migrations.AddConstraint(
-            model_name="crown",
-            constraint=models.CheckConstraint(
-                condition=models.Q(
-                    models.Q(
-                        ("withdrawn_at", None),
-                        ("withdrawn_by", None),
-                        ("withdrawn_reason", ""),
-                    ),
-                    models.Q(
-                        ("withdrawn_at__isnull", False),
-                        ("withdrawn_by__isnull", False),
-                        models.Q(("withdrawn_reason", ""), _negated=True),
-                    ),
-                    _connector="OR",
-                ),
-                name="crown_withdrawal_whole",
-            ),
-        ),
-        migrations.AddConstraint(
-            model_name="crown",
-            constraint=models.CheckConstraint(
-                condition=models.Q(("width_m__gt", 0), ("width_m__lte", 20)),
-                name="crown_width_possible",
-            ),
-        ),
-        migrations.AddConstraint(
-            model_name="crown",
-            constraint=models.CheckConstraint(
-                condition=models.Q(
-                    ("height_m", None),
-                    models.Q(("height_m__gt", 0), ("height_m__lte", 30)),
-                    _connector="OR",
-                ),
-                name="crown_height_possible",
-            ),
-        ),
-        migrations.AddIndex(
-            model_name="change",
-            index=models.Index(
-                fields=["orchard", "-id"], name="records_cha_orchard_1b07ca_idx"
-            ),
-        ),
-        migrations.AddIndex(
-            model_name="change",
-            index=models.Index(
-                fields=["subject_type", "subject_id", "-id"],
-                name="records_cha_subject_b2c8af_idx",
-            ),
-        ),
-        migrations.AddIndex(
-            model_name="change",
-            index=models.Index(
-                fields=["tree", "-id"], name="records_cha_tree_id_b05292_idx"
-            ),
-        ),
-        migrations.AddIndex(
-            model_name="change",
-            index=models.Index(
-                fields=["orchard", "by", "-id"], name="change_by_person"
-            ),
-        ),
-        migrations.AddConstraint(
-            model_name="case",
-            constraint=models.UniqueConstraint(
-                condition=models.Q(("closed_at", None)),
-                fields=("tree", "sign"),
-                name="case_one_open_per_tree_and_sign",
-            ),
-        ),
-        migrations.AddConstraint(
-            model_name="case",
-            constraint=models.CheckConstraint(
-                condition=models.Q(
-                    models.Q(("closed_at", None), ("closed_by", None), ("outcome", "")),
-                    models.Q(
-                        ("closed_at__isnull", False),
-                        ("closed_by__isnull", False),
-                        models.Q(("outcome", ""), _negated=True),
-                    ),
-                    _connector="OR",
-                ),
-                name="case_close_whole",
-            ),
-        ),
-        migrations.AddIndex(
-            model_name="watering",
-            index=models.Index(
-                fields=["tree", "-given_on", "-id"],
-                name="records_wat_tree_id_cafc15_idx",
-            ),
-        ),
-        migrations.AddIndex(
-            model_name="watering",
-            index=models.Index(
-                fields=["orchard", "-given_on", "-id"],
-                name="records_wat_orchard_60a06e_idx",
-            ),
-        ),
-        migrations.AddConstraint(
-            model_name="watering",
-            constraint=models.CheckConstraint(
-                condition=models.Q(
-                    ("corrects", None),
-                    models.Q(("correction_reason", ""), _negated=True),
-                    _connector="OR",
-                ),
-                name="watering_correction_explained",
-            ),
-        ),
-        migrations.AddConstraint(
-            model_name="watering",
-            constraint=models.CheckConstraint(
-                condition=models.Q(
-                    models.Q(
-                        ("withdrawn_at", None),
-                        ("withdrawn_by", None),
-                        ("withdrawn_reason", ""),
-                    ),
-                    models.Q(
-                        ("withdrawn_at__isnull", False),
-                        ("withdrawn_by__isnull", False),
-                        models.Q(("withdrawn_reason", ""), _negated=True),
-                    ),
-                    _connector="OR",
-                ),
-                name="watering_withdrawal_whole",
-            ),
-        ),
-        migrations.AddConstraint(
-            model_name="watering",
-            constraint=models.CheckConstraint(
-                condition=models.Q(("litres__gt", 0), ("litres__lte", 5000)),
-                name="watering_litres_possible",
-            ),
-        ),
-        migrations.AddIndex(
-            model_name="weatherday",
-            index=models.Index(
-                fields=["station", "on", "-id"], name="records_wea_station_493791_idx"
-            ),
-        ),
-        migrations.AddConstraint(
-            model_name="weatherday",
-            constraint=models.CheckConstraint(
-                condition=models.Q(
-                    ("corrects", None),
-                    models.Q(("correction_reason", ""), _negated=True),
-                    _connector="OR",
-                ),
-                name="weatherday_correction_explained",
-            ),
-        ),
-        migrations.AddConstraint(
-            model_name="weatherday",
-            constraint=models.CheckConstraint(
-                condition=models.Q(
-                    models.Q(
-                        ("withdrawn_at", None),
-                        ("withdrawn_by", None),
-                        ("withdrawn_reason", ""),
-                    ),
-                    models.Q(
-                        ("withdrawn_at__isnull", False),
-                        ("withdrawn_by__isnull", False),
-                        models.Q(("withdrawn_reason", ""), _negated=True),
-                    ),
-                    _connector="OR",
-                ),
-                name="weatherday_withdrawal_whole",
-            ),
-        ),
-        migrations.AddConstraint(
-            model_name="weatherday",
-            constraint=models.UniqueConstraint(
-                condition=models.Q(("superseded_at", None), ("withdrawn_at", None)),
-                fields=("station", "on"),
-                name="weatherday_once_per_station",
-            ),
-        ),
-        migrations.AddConstraint(
-            model_name="weatherday",
-            constraint=models.CheckConstraint(
-                condition=models.Q(
-                    ("tmin", None),
-                    models.Q(("tmin__gte", -90.0), ("tmin__lte", 60.0)),
-                    _connector="OR",
-                ),
-                name="weatherday_tmin_possible",
-            ),
-        ),
-        migrations.AddConstraint(
-            model_name="weatherday",
-            constraint=models.CheckConstraint(
-                condition=models.Q(
-                    ("tmax", None),
-                    models.Q(("tmax__gte", -90.0), ("tmax__lte", 60.0)),
-                    _connector="OR",
-                ),
-                name="weatherday_tmax_possible",
-            ),
-        ),
-        migrations.AddConstraint(
-            model_name="weatherday",
-            constraint=models.CheckConstraint(
-                condition=models.Q(
-                    ("tmean", None),
-                    models.Q(("tmean__gte", -90.0), ("tmean__lte", 60.0)),
-                    _connector="OR",
-                ),
-                name="weatherday_tmean_possible",
-            ),
-        ),
-        migrations.AddConstraint(
-            model_name="weatherday",
-            constraint=models.CheckConstraint(
-                condition=models.Q(
-                    ("dew_point", None),
-                    models.Q(("dew_point__gte", -90.0), ("dew_point__lte", 60.0)),
-                    _connector="OR",
-                ),
-                name="weatherday_dew_point_possible",
-            ),
-        ),
-        migrations.AddConstraint(
-            model_name="weatherday",
-            constraint=models.CheckConstraint(
-                condition=models.Q(
-                    ("rh_mean", None),
-                    models.Q(("rh_mean__gte", 0.0), ("rh_mean__lte", 100.0)),
-                    _connector="OR",
-                ),
-                name="weatherday_rh_mean_possible",
-            ),
-        ),
-        migrations.AddConstraint(
-            model_name="weatherday",
-            constraint=models.CheckConstraint(
-                condition=models.Q(
-                    ("rh_min", None),
-                    models.Q(("rh_min__gte", 0.0), ("rh_min__lte", 100.0)),
-                    _connector="OR",
-                ),
-                name="weatherday_rh_min_possible",
-            ),
-        ),
-        migrations.AddConstraint(
-            model_name="weatherday",
-            constraint=models.CheckConstraint(
-                condition=models.Q(
-                    ("rh_max", None),
-                    models.Q(("rh_max__gte", 0.0), ("rh_max__lte", 100.0)),
-                    _connector="OR",
-                ),
-                name="weatherday_rh_max_possible",
-            ),
-        ),
-        migrations.AddConstraint(
-            model_name="weatherday",
-            constraint=models.CheckConstraint(
-                condition=models.Q(
-                    ("rain_mm", None),
-                    models.Q(("rain_mm__gte", 0.0), ("rain_mm__lte", 2000.0)),
-                    _connector="OR",
-                ),
-                name="weatherday_rain_mm_possible",
-            ),
-        ),
-        migrations.AddConstraint(
-            model_name="weatherday",
-            constraint=models.CheckConstraint(
-                condition=models.Q(
-                    ("wind_2m", None),
-                    models.Q(("wind_2m__gte", 0.0), ("wind_2m__lte", 100.0)),
-                    _connector="OR",
-                ),
-                name="weatherday_wind_2m_possible",
-            ),
-        ),
-        migrations.AddConstraint(
-            model_name="weatherday",
-            constraint=models.CheckConstraint(
-                condition=models.Q(
-                    ("sunshine_hours", None),
-                    models.Q(
-                        ("sunshine_hours__gte", 0.0), ("sunshine_hours__lte", 24.0)
-                    ),
-                    _connector="OR",
-                ),
-                name="weatherday_sunshine_hours_possible",
-            ),
-        ),
-        migrations.AddConstraint(
-            model_name="weatherday",
-            constraint=models.CheckConstraint(
-                condition=models.Q(
-                    ("solar", None),
-                    models.Q(("solar__gte", 0.0), ("solar__lte", 50.0)),
-                    _connector="OR",
-                ),
-                name="weatherday_solar_possible",
-            ),
-        ),
-        migrations.AddConstraint(
-            model_name="weatherday",
-            constraint=models.CheckConstraint(
-                condition=models.Q(
-                    ("tmin", None),
-                    ("tmax", None),
-                    ("tmin__lte", models.F("tmax")),
-                    _connector="OR",
-                ),
-                name="weatherday_tmin_below_tmax",
-            ),
-        ),
-        migrations.AddConstraint(
-            model_name="weatherday",
-            constraint=models.CheckConstraint(
-                condition=models.Q(
-                    ("rh_min", None),
-                    ("rh_max", None),
-                    ("rh_min__lte", models.F("rh_max")),
-                    _connector="OR",
-                ),
-                name="weatherday_rh_min_below_rh_max",
+            name="trees",
+            field=models.ManyToManyField(
+                related_name="photos", through="records.PhotoLink", to="records.tree"
             ),
         ),
     ]
