@@ -94,7 +94,7 @@ def risk(
     forecast_min: float,
     kind: str,
     tenderness: guide.Tenderness | str,
-    age_years: float | None,
+    planted_years: float | None,
     container: bool,
     *,
     hours_below: float | None = None,
@@ -110,11 +110,12 @@ def risk(
     forecast_min : lowest air temperature forecast, °C
     kind : the tree's kind, in words, for the reasons given
     tenderness : its class of cold hardiness, or the key of one in the guide
-    age_years : years since planting; None when not known, which is taken as young
+    planted_years : years since it was planted here, not since it was grafted; None
+        when not known, which is taken as newly planted
     container : whether it stands in a container
     hours_below : hours at or below the fruit check temperature (-2 °C), if known
     offset : how much the spot differs from the forecast, °C (see `site_offset`)
-    soft_growth : whether it is in soft growth or bloom
+    soft_growth : whether it is in soft growth or bloom; only then can it lose that
     hours_below_hold : hours at or below the fruit hold temperature (-4 °C), if known
     fruit_hanging : whether unpicked fruit hangs on it; the limit is then at least the
         guide's fruit alert
@@ -132,8 +133,9 @@ def risk(
     Notes
     -----
     Limit = cover temperature of the class, plus the additions for a young tree, a
-    container and soft growth; all of them are figures of the guide and planning
-    values. The same additions raise the temperatures at which harm begins.
+    container and soft growth, which are figures of the guide and planning values, and
+    so are the most that they add together and the highest limit. They say how early to
+    be careful: harm begins at the temperatures of the class, with nothing added.
 
     References
     ----------
@@ -146,8 +148,13 @@ def risk(
     if not kind:
         raise ValueError("kind is empty; allowed is the name of a kind of tree.")
     hardiness = _class_of(tenderness)
-    additions, because = _additions(age_years, container, soft_growth)
-    more = sum(degrees for _, degrees in additions)
+    additions, because = _additions(planted_years, container, soft_growth)
+    wanted = sum(degrees for _, degrees in additions)
+    highest = figures.figure("frost_cover_highest_c").value - hardiness.cover_at_c
+    more = min(wanted, figures.figure("frost_additions_most_c").value, highest)
+    if more < wanted:
+        additions.append(("at most", more - wanted))
+        because.append("Together they count no further: the limit has its own end.")
     cover_at = hardiness.cover_at_c + more
     alert = figures.figure("fruit_alert_c").value
     if fruit_hanging and cover_at < alert:
@@ -156,12 +163,12 @@ def risk(
         cover_at = alert
     cover = expected <= cover_at
     harm = Harm.NONE
-    for limit, worst in (
-        (hardiness.soft_growth_c, Harm.SOFT_GROWTH),
-        (hardiness.wood_c, Harm.WOOD),
-        (hardiness.mature_kill_c, Harm.TREE),
+    for limit, worst, at_stake in (
+        (hardiness.soft_growth_c, Harm.SOFT_GROWTH, soft_growth),
+        (hardiness.wood_c, Harm.WOOD, True),
+        (hardiness.mature_kill_c, Harm.TREE, True),
     ):
-        if expected <= limit + more:
+        if at_stake and expected <= limit:
             harm = worst
     fruit, fruit_words = _fruit(expected, hours_below, hours_below_hold)
     verdict = "reaches" if cover else "stays above"
@@ -192,16 +199,19 @@ def _class_of(tenderness: guide.Tenderness | str) -> guide.Tenderness:
 
 
 def _additions(
-    age_years: float | None, container: bool, soft_growth: bool
+    planted_years: float | None, container: bool, soft_growth: bool
 ) -> tuple[list[tuple[str, float]], list[str]]:
     found: list[tuple[str, float]] = []
     because: list[str] = []
-    if age_years is None:
-        found.append(("age not known", figures.figure("frost_young_c").value))
-        because.append("Its age is not known, so it is taken as young.")
+    if planted_years is None:
+        found.append(("age not known", figures.figure("frost_new_c").value))
+        because.append("When it was planted is not known, so it is taken as new.")
     else:
-        age = arguments.number("age_years", age_years, "years", at_least=0.0)
-        if age < figures.figure("frost_young_years").value:
+        years = arguments.number("planted_years", planted_years, "years", at_least=0.0)
+        if years < figures.figure("frost_new_years").value:
+            found.append(("newly planted", figures.figure("frost_new_c").value))
+            because.append("It was planted lately, and new trees are most tender.")
+        elif years < figures.figure("frost_young_years").value:
             found.append(("young tree", figures.figure("frost_young_c").value))
             because.append("It is young, and young trees are more tender.")
     if container:

@@ -3,11 +3,11 @@
 from __future__ import annotations
 
 from orchard.services.care_plan.context import Context, gather_context
+from orchard.services.care_plan.measurements import tree_risk
 from orchard.services.care_plan.outgrown import cancel_outgrown, turn_seasons
 from orchard.services.care_plan.phenology import (
     comes_ripe,
     ends_of_season,
-    in_soft_growth,
     ripe_seasons,
     season_now,
     taste_again_after,
@@ -27,7 +27,6 @@ __all__ = [
     "comes_ripe",
     "ends_of_season",
     "gather_context",
-    "in_soft_growth",
     "open_next",
     "planned_job",
     "planned_jobs",
@@ -35,5 +34,6 @@ __all__ = [
     "season_now",
     "set_job",
     "taste_again_after",
+    "tree_risk",
     "turn_seasons",
 ]

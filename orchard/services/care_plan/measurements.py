@@ -27,13 +27,12 @@ from orchard.services.care_plan import phenology
 from orchard.services.care_plan.context import Context, Subject, parts_of
 from orchard.services.water import RootWater
 from orchard.services.weather import (
-    MOST_TENDER,
     Day,
     Expected,
     Missing,
     Offset,
-    age_on,
     expected,
+    frost_risk,
     span,
     unbroken,
 )
@@ -224,20 +223,28 @@ def _maxima(weather: Weather) -> tuple[tuple[date, float], ...]:
 
 
 def cover_at(tree: Tree, context: Context) -> float:
-    """Return the temperature at which a tree is covered: class, age, stage, fruit.
+    """Return the temperature at which a tree is covered: class, age, stage, fruit."""
+    return tree_risk(tree, 0.0, context).cover_at_c
 
-    A kind without a class is taken as very tender, so that nothing is left open.
-    """
-    risk = frost.risk(
-        0.0,
-        tree.kind.name,
-        tree.kind.tender_class or MOST_TENDER,
-        age_on(tree, context.today),
-        _potted(tree),
+
+def tree_risk(
+    tree: Tree,
+    minimum: float,
+    context: Context,
+    *,
+    hours_check: float | None = None,
+    hours_hold: float | None = None,
+) -> frost.Risk:
+    """Weigh a minimum (°C) against one tree, with its growth and fruit as noted."""
+    return frost_risk(
+        tree,
+        minimum,
+        context.today,
         soft_growth=phenology.in_soft_growth(tree, context),
         fruit_hanging=context.facts[tree.pk].get("fruit_hanging") is True,
+        hours_check=hours_check,
+        hours_hold=hours_hold,
     )
-    return risk.cover_at_c
 
 
 def _potted(tree: Tree) -> bool:

@@ -17,7 +17,6 @@ from orchard.services import care_plan, holds
 from orchard.services.care_plan import Context, gather_context
 from orchard.services.frost import tonight as nights
 from orchard.services.frost.tonight import Curve, Night
-from orchard.services.weather import MOST_TENDER, age_on
 
 WORST_FIRST = (
     frost.Harm.TREE,
@@ -135,16 +134,12 @@ def _tree_night(
         for name in below:
             limit = figure(f"fruit_{name}_c").value
             below[name] = curve.hours_below(limit, expected) if expected <= limit else 0
-    risk = frost.risk(
+    risk = care_plan.tree_risk(
+        tree,
         expected,
-        tree.kind.name,
-        tree.kind.tender_class or MOST_TENDER,
-        age_on(tree, context.today),
-        tree.setting == Tree.Setting.CONTAINER,
-        hours_below=below["check"],
-        hours_below_hold=below["hold"],
-        soft_growth=care_plan.in_soft_growth(tree, context),
-        fruit_hanging=hangs,
+        context,
+        hours_check=below["check"],
+        hours_hold=below["hold"],
     )
     return TreeNight(
         tree=tree,

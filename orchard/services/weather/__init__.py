@@ -7,6 +7,8 @@ from orchard.services.weather.events import (
     NotedFrost,
     add_weather_events,
     age_on,
+    frost_risk,
+    planted_years,
 )
 from orchard.services.weather.facts import Offset, ahead, offsets, outside
 from orchard.services.weather.months import coming, files, last_source, month
@@ -29,6 +31,8 @@ __all__ = [
     "Offset",
     "add_weather_events",
     "age_on",
+    "frost_risk",
+    "planted_years",
     "ahead",
     "coming",
     "expected",

@@ -48,15 +48,14 @@ def add_weather_events(
         if night.on >= start and not _confirmed(night, measured)
     ]
     of_orchard = _nights(frosts, None)
-    harms: dict[tuple[str, bool, bool], list[tuple[date, float]]] = {}
+    harms: dict[str, list[tuple[date, float]]] = {}
     for tree in trees:
-        age = age_on(tree, today)
-        young = age is None or age < figure("frost_young_years").value
-        potted = tree.setting == Tree.Setting.CONTAINER
-        key = (tree.kind.tender_class or MOST_TENDER, young, potted)
-        if key not in harms:
-            harms[key] = [row for row in lately.lows if _harms(row[1], *key)]
-        nights = [*harms[key], *of_orchard, *_nights(frosts, tree.pk)]
+        tenderness = tree.kind.tender_class or MOST_TENDER
+        if tenderness not in harms:
+            harms[tenderness] = [
+                row for row in lately.lows if _harms(row[1], tenderness)
+            ]
+        nights = [*harms[tenderness], *of_orchard, *_nights(frosts, tree.pk)]
         found[tree.pk] += [
             (EventKind.FROST_NIGHT.guide_name, on) for on in worth_a_look(nights)
         ]
@@ -94,9 +93,9 @@ def worth_a_look(nights: Iterable[tuple[date, float]]) -> list[date]:
     return [on for on, _low in kept]
 
 
-def _harms(low: float, tenderness: str, young: bool, potted: bool) -> bool:
-    age = None if young else figure("frost_young_years").value
-    risk = frost.risk(low, tenderness, tenderness, age, potted)
+def _harms(low: float, tenderness: str) -> bool:
+    """Tell whether a night could hurt a tree of a class, or the shoots it may have."""
+    risk = frost.risk(low, tenderness, tenderness, None, False, soft_growth=True)
     return risk.harm is not frost.Harm.NONE
 
 
@@ -104,3 +103,37 @@ def age_on(tree: Tree, today: date) -> float | None:
     """Return a tree's age in years, from when it was grafted or else planted."""
     start = tree.born_on or tree.planted_on
     return max(0.0, (today - start).days / 365.25) if start else None
+
+
+def planted_years(tree: Tree, today: date) -> float | None:
+    """Return the years since a tree was planted here, whenever it was grafted."""
+    if tree.planted_on is None:
+        return None
+    return max(0.0, (today - tree.planted_on).days / 365.25)
+
+
+def frost_risk(
+    tree: Tree,
+    minimum: float,
+    today: date,
+    *,
+    soft_growth: bool,
+    fruit_hanging: bool,
+    hours_check: float | None = None,
+    hours_hold: float | None = None,
+) -> frost.Risk:
+    """Weigh a minimum (°C) against one tree, by what the book knows of it.
+
+    A kind without a class is taken as very tender, so that nothing is left open.
+    """
+    return frost.risk(
+        minimum,
+        tree.kind.name,
+        tree.kind.tender_class or MOST_TENDER,
+        planted_years(tree, today),
+        tree.setting == Tree.Setting.CONTAINER,
+        hours_below=hours_check,
+        hours_below_hold=hours_hold,
+        soft_growth=soft_growth,
+        fruit_hanging=fruit_hanging,
+    )

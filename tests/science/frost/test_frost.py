@@ -147,22 +147,48 @@ def test_frost_night_lists_lemons_and_young_trees_but_no_grown_satsuma() -> None
     assert lemon.cover_at_c == pytest.approx(1.0)
     assert lemon.cover
     young_in_pot = night(T3, 2, True)
-    assert young_in_pot.cover_at_c == pytest.approx(3.0)
+    assert young_in_pot.cover_at_c == pytest.approx(2.0)
     assert young_in_pot.cover
     young = night(T3, 2, False)
-    assert young.cover_at_c == pytest.approx(1.0)
+    assert young.cover_at_c == pytest.approx(0.0)
     assert young.cover
     satsuma = night(T5, 10, False)
     assert satsuma.cover_at_c == pytest.approx(-3.5)
     assert not satsuma.cover
 
 
-def test_the_limit_is_the_sum_of_the_parts_it_names() -> None:
-    found = frost.risk(3.9, "lemon", T2, 1, True, soft_growth=True)
-    assert found.cover_at_c == pytest.approx(1 + 2 + 2 + 1.5)
-    assert sum(degrees for _, degrees in found.parts) == pytest.approx(found.cover_at_c)
-    assert found.cover
-    assert len(found.parts) == 4
+# Planning values, common practice, no source: +2 while new, +1 while young, +2 in a
+# container, +1.5 in soft growth or bloom; together +3, and no limit above +3 °C.
+@pytest.mark.parametrize(
+    ("tenderness", "planted", "container", "soft", "limit"),
+    [
+        (T3, 10, False, False, -1.0),
+        (T3, 1.99, False, False, 1.0),
+        (T3, 2, False, False, 0.0),
+        (T3, 4.99, False, False, 0.0),
+        (T3, 5, False, False, -1.0),
+        (T3, 10, True, False, 1.0),
+        (T3, 10, False, True, 0.5),
+        (T3, 3, False, True, 1.5),
+        (T3, 1, True, True, 2.0),
+        (T2, 3, False, False, 2.0),
+        (T2, 1, True, True, 3.0),
+        (T5, 1, True, False, -0.5),
+    ],
+)
+def test_additions_raise_the_limit_of_covering_up_to_its_end(
+    tenderness: Tenderness, planted: float, container: bool, soft: bool, limit: float
+) -> None:
+    found = frost.risk(3.9, "citrus", tenderness, planted, container, soft_growth=soft)
+    assert found.cover_at_c == pytest.approx(limit)
+    assert sum(degrees for _, degrees in found.parts) == pytest.approx(limit)
+
+
+def test_no_tree_is_covered_on_a_night_above_three_degrees() -> None:
+    for tenderness in guide.load().tenderness.values():
+        found = frost.risk(3.1, "citrus", tenderness, 0, True, soft_growth=True)
+        assert found.cover_at_c <= 3.0
+        assert not found.cover
 
 
 def test_a_tree_at_its_limit_is_covered_and_just_above_it_is_not() -> None:
@@ -170,15 +196,10 @@ def test_a_tree_at_its_limit_is_covered_and_just_above_it_is_not() -> None:
     assert not frost.risk(-0.99, "orange", T3, 10, False).cover
 
 
-def test_five_years_end_the_young_age() -> None:
-    assert frost.risk(0.0, "orange", T3, 4.99, False).cover_at_c == 1.0
-    assert frost.risk(0.0, "orange", T3, 5.0, False).cover_at_c == -1.0
-
-
-def test_an_unknown_age_is_taken_as_young_and_says_so() -> None:
+def test_a_planting_without_a_date_is_taken_as_new_and_says_so() -> None:
     found = frost.risk(0.0, "orange", T3, None, False)
     assert found.cover_at_c == 1.0
-    assert any("age is not known" in sentence for sentence in found.because)
+    assert any("planted is not known" in sentence for sentence in found.because)
 
 
 @pytest.mark.parametrize(
@@ -191,7 +212,8 @@ def test_an_unknown_age_is_taken_as_young_and_says_so() -> None:
     ],
 )
 def test_harm_rises_with_the_cold(minimum: float, harm: frost.Harm) -> None:
-    assert frost.risk(minimum, "orange", T3, 10, False).harm is harm
+    found = frost.risk(minimum, "orange", T3, 10, False, soft_growth=True)
+    assert found.harm is harm
 
 
 @pytest.mark.parametrize(
@@ -241,11 +263,26 @@ def test_colder_never_asks_for_less(
     assert order.index(cold.harm) >= order.index(mild.harm)
 
 
-def test_what_makes_a_tree_tender_raises_every_limit() -> None:
-    # Own arithmetic: soft growth of a grown tree is hurt at -2.5, of a young one in a
-    # container 4 °C earlier.
-    assert frost.risk(1.5, "orange", T3, 1, True).harm is frost.Harm.SOFT_GROWTH
-    assert frost.risk(1.6, "orange", T3, 1, True).harm is frost.Harm.NONE
+def test_what_makes_a_tree_tender_moves_no_limit_of_harm() -> None:
+    # Planning values of the class, with nothing added: wood of T3 is hurt from -4.5 °C.
+    for planted, container in ((1, True), (3, False), (20, False)):
+        mild = frost.risk(-4.4, "orange", T3, planted, container)
+        assert mild.harm is frost.Harm.NONE
+        cold = frost.risk(-4.5, "orange", T3, planted, container)
+        assert cold.harm is frost.Harm.WOOD
+
+
+def test_soft_growth_is_lost_only_where_there_is_some() -> None:
+    assert frost.risk(-2.5, "orange", T3, 10, False).harm is frost.Harm.NONE
+    soft = frost.risk(-2.5, "orange", T3, 10, False, soft_growth=True)
+    assert soft.harm is frost.Harm.SOFT_GROWTH
+
+
+def test_no_class_is_harmed_at_or_above_freezing() -> None:
+    for tenderness in guide.load().tenderness.values():
+        found = frost.risk(0.0, "citrus", tenderness, 0, True, soft_growth=True)
+        assert found.harm is frost.Harm.NONE
+        assert found.fruit is frost.FruitFrost.SAFE
 
 
 def test_hours_of_cold_may_be_none_on_a_mild_night() -> None:
@@ -319,7 +356,7 @@ def test_the_offset_of_a_spot_is_the_median_of_the_last_ten_nights() -> None:
         (lambda: frost.night_curve(1, -2, 12, 1), "hours is 1"),
         (lambda: frost.night_curve(1, -2, 2, 2), "night_hours"),
         (lambda: frost.risk(0, "", T3, 1, False), "kind"),
-        (lambda: frost.risk(0, "orange", T3, -1, False), "age_years"),
+        (lambda: frost.risk(0, "orange", T3, -1, False), "planted_years"),
         (lambda: frost.risk(math.nan, "orange", T3, 1, False), "forecast_min"),
         (lambda: frost.risk(0, "orange", T3, 1, False, hours_below=2), "hours_below"),
         (lambda: frost.risk(0, "orange", T3, 1, False, hours_below=0.1), "0.1 h"),

@@ -63,9 +63,9 @@ def harm_words(harm: str) -> str:
     """Name what a night may cost a tree."""
     return {
         frost.Harm.TREE: _("the tree may die"),
-        frost.Harm.WOOD: _("wood is hurt"),
-        frost.Harm.SOFT_GROWTH: _("soft growth is hurt"),
-        frost.Harm.NONE: _("no harm expected yet, but the limit is reached"),
+        frost.Harm.WOOD: _("wood may be hurt"),
+        frost.Harm.SOFT_GROWTH: _("soft growth may be hurt"),
+        frost.Harm.NONE: _("covered to be safe, should it get colder than forecast"),
     }[frost.Harm(harm)]
 
 
@@ -84,10 +84,12 @@ def part_word(what: str) -> str:
     """Name what raises a tree's limit."""
     words: dict[str, Any] = {
         "young tree": _("young tree"),
-        "age not known": _("age not known, taken as young"),
+        "newly planted": _("newly planted"),
+        "age not known": _("planting not dated, taken as new"),
         "container": _("in a container"),
         "soft growth": _("soft growth or bloom"),
         "fruit on the tree": _("fruit on the tree"),
+        "at most": _("the end of what is added"),
     }
     return str(words.get(what, what))
 
