@@ -192,7 +192,7 @@ HABITS = (
           ("Pea-sized fruitlets on the mulch.",)),
     Habit("sucker", (1, 2, 3, 4, 5, 6, 7, 8), 0.085, Part.TRUNK, _sucker, _grafted,
           ("North side, near the dripper.", "Two of them, thorny.")),
-    Habit("fruit_split", (7, 8), 0.24, Part.FRUIT, _pct(2, 17, 3, soil="wet"), _navel,
+    Habit("fruit_split", (7, 8), 0.24, Part.FRUIT, _pct(2, 17, 3), _navel,
           ("After the first autumn rain.",)),
     Habit("overripe", (9, 10, 11, 12, 1, 2), 0.13, Part.FRUIT, _count(2, 45), _ripe,
           ("Most of it on the ground.", "High up, needs the pole.")),

@@ -244,6 +244,7 @@ def read_sign(row: Row, references: References) -> Sign:
         ask=row.text("ask"),
         asks_fact=_read_asked_fact(row, measure, references),
         asks=_read_asks(row, references),
+        second_look=row.truth("second_look", False),
         positive=read_conditions(row, "positive", references),
         steps=read_steps(row),
         frost_exempt=row.truth("frost_exempt"),

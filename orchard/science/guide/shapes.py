@@ -67,6 +67,7 @@ class Sign:
     ask: str
     asks_fact: str
     asks: Mapping[str, str]
+    second_look: bool
     positive: tuple[Condition, ...]
     steps: tuple[SignStep, ...]
     frost_exempt: bool

@@ -135,6 +135,17 @@ def problem_with(
     )
 
 
+def about_tree(answers: Iterable[Mapping[str, Any]]) -> Facts:
+    """Return the answers about the tree itself: one of a look serves all its signs."""
+    facts = guide.load().facts
+    return {
+        key: value
+        for given in answers
+        for key, value in given.items()
+        if key in facts and facts[key].about_tree
+    }
+
+
 def with_trend(ground: Ground, sign: Sign, answers: Mapping[str, Any]) -> Facts:
     """Return what the answers say beside what was seen the last time."""
     last = ground.last(sign)
@@ -190,10 +201,12 @@ def judge(
         **with_trend(ground, sign, answers),
     }
     last = ground.last(sign)
+    judgement = verdict.decide(sign, facts, rules)
     return Judged(
         sign=sign,
-        facts=facts,
-        judgement=verdict.decide(sign, facts, rules),
+        # What followed from them, such as the status of the pest, belongs to them.
+        facts={**facts, **dict(judgement.facts)},
+        judgement=judgement,
         continues=last.pk if last else None,
     )
 

@@ -251,7 +251,7 @@ def enter(
         if finding.private:
             opened.append(cases.open_for(finding, by=by, now=now))
         differs = agreement.differs(finding)
-        if differs or not seen.sure:
+        if differs or not seen.sure or judged.sign.second_look:
             side_effects.ask(finding, by=by, now=now, reason=differs)
         enter_photos(seen.pictures, finding)
     enter_photos(look.pictures)

@@ -105,6 +105,7 @@ def look_of(
     zone = ZoneInfo(tree.orchard.time_zone)
     seen_on = submission.seen_at.astimezone(zone).date()
     noted = facts.stage_facts(submission.bbch) if submission.bbch is not None else {}
+    noted |= judgement.about_tree(seen.answers for seen in submission.findings)
     ground = (
         facts.gather(tree, on=seen_on, before_pk=before_pk)
         if submission.findings

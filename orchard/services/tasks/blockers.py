@@ -12,12 +12,13 @@ from django.utils.translation import gettext as _
 from orchard.records.models import Orchard, StageNote, Task, Tree
 from orchard.science import guide, windows
 from orchard.science.figures import days
-from orchard.science.guide import Sign, Value
+from orchard.science.guide import Value
 from orchard.science.verdict import VerdictStep, steps_for, the_work
 from orchard.science.words import JobRole, Verdict, WorkKind
 from orchard.services import holds as tree_holds
 from orchard.services.facts import frost_ahead, in_frost_season
 from orchard.services.holds import TreeHold
+from orchard.services.tasks.plans import plan_place
 from orchard.services.weather import ahead
 
 
@@ -75,15 +76,9 @@ def steps_of(task: Task, now: Circumstances) -> tuple[VerdictStep, ...]:
     if task.kind not in (Task.Kind.ACT, Task.Kind.REPORT) or sign is None:
         return ()
     verdict = Verdict.REPORT if task.kind == Task.Kind.REPORT else Verdict.ACT
-    steps = steps_for(sign, _facts(task, now), verdict, plan_of(task, sign))
+    plan = plan_place(task.kind, sign, task.finding)
+    steps = steps_for(sign, _facts(task, now), verdict, plan)
     return tree_holds.with_holds(steps, now.holds_on(task))
-
-
-def plan_of(task: Task, sign: Sign) -> int:
-    """Return the plan of the rule that a task's finding matched."""
-    verdict = Verdict.REPORT if task.kind == Task.Kind.REPORT else Verdict.ACT
-    facts = task.finding.facts if task.finding is not None else {}
-    return sign.plan_for(facts, verdict)
 
 
 def why_it_waits(task: Task, now: Circumstances) -> tuple[str, ...]:
@@ -122,7 +117,7 @@ def is_forbidden(task: Task, holds: Iterable[TreeHold]) -> bool:
     sign = guide.load().signs.get(task.key) if task.kind == Task.Kind.ACT else None
     step = None
     if sign is not None:
-        step = the_work(sign.plan(plan_of(task, sign)).steps)
+        step = the_work(sign.plan(plan_place(task.kind, sign, task.finding)).steps)
     return bool(
         tree_holds.reasons_for(
             holds, work=_work_of(task), step=step.kind if step is not None else None

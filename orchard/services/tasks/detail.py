@@ -14,6 +14,7 @@ from orchard.services import permissions
 from orchard.services.permissions import Deed, may
 from orchard.services.tasks import assignment, blockers, closing
 from orchard.services.tasks.board import BoardRow, row_of
+from orchard.services.tasks.plans import plan_place
 
 
 @dataclass(frozen=True, slots=True)
@@ -81,7 +82,7 @@ def task_detail(task: Task, member: Membership, *, today: date) -> About:
     works = may(member, Deed.WORK)
     is_open = task.closed_at is None
     names = job.sources if job else sign.sources if sign else ()
-    plan = sign.plan(blockers.plan_of(task, sign)) if sign else None
+    plan = sign.plan(plan_place(task.kind, sign, task.finding)) if sign else None
     cautions = plan.caution if plan else (task.caution,) if task.caution else ()
     return About(
         task=task,

@@ -20,6 +20,7 @@ from orchard.services import audit
 from orchard.services.audit import Verb
 from orchard.services.holds import holds_of
 from orchard.services.tasks import closing
+from orchard.services.tasks.plans import matched_rule, plan_place
 
 Kind = Task.Kind
 
@@ -268,7 +269,7 @@ def title_of(kind: str, finding: Finding) -> str:
     if kind == Kind.REPORT:
         return (_("Report the suspicion: %(sign)s") % {"sign": name})[:160]
     sign = guide.load().signs.get(finding.sign)
-    rule = sign.rule_for(finding.facts) if sign else None
+    rule = matched_rule(sign, finding) if sign else None
     if rule is not None and rule.title:
         return rule.title[:160]
     step = the_work(_plan(kind, sign, finding).steps) if sign else None
@@ -278,9 +279,7 @@ def title_of(kind: str, finding: Finding) -> str:
 
 
 def _plan(kind: str, sign: Sign, finding: Finding) -> Plan:
-    """Return what the rule that matched has done."""
-    verdict = Verdict.REPORT if kind == Kind.REPORT else Verdict.ACT
-    return sign.plan(sign.plan_for(finding.facts, verdict))
+    return sign.plan(plan_place(kind, sign, finding))
 
 
 def _caution(kind: str, sign: Sign | None, finding: Finding) -> str:

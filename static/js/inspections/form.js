@@ -5,9 +5,11 @@ import { tendSign } from "./sign.js";
 function tendForm(page) {
   const form = page.querySelector("form[data-inspection]");
   if (!form) return;
-  const { says, signs } = JSON.parse(page.getElementById("outcomes").textContent);
+  const { says, shared, signs } = JSON.parse(page.getElementById("outcomes").textContent);
+  // What one sign was answered about the tree serves the others too.
+  const look = { facts: new Set(shared), answers: new Map(), tells: [] };
   const boxes = [...form.querySelectorAll("[data-sign]")];
-  for (const box of boxes) tendWhenChosen(box, signs, says, page, form.dataset.cards);
+  for (const box of boxes) tendWhenChosen(box, signs, says, page, form.dataset.cards, look);
   findByWord(form, boxes, page.getElementById("words").dataset);
   // Verdicts stand beside the answers already: nothing is left to be read first.
   form.querySelector("[data-read]")?.remove();
@@ -21,12 +23,12 @@ function tendForm(page) {
 }
 
 // Most signs are never opened: each is wired when it is first chosen.
-function tendWhenChosen(box, signs, says, page, cards) {
+function tendWhenChosen(box, signs, says, page, cards, look) {
   const tick = box.querySelector('[name="sign"]');
   const start = () => {
     if (!tick.checked) return;
     tick.removeEventListener("change", start);
-    tendSign(box, signs[box.dataset.sign], says, page, cards);
+    tendSign(box, signs[box.dataset.sign], says, page, cards, look);
   };
   tick.addEventListener("change", start);
   start();

@@ -8,25 +8,51 @@ const QUICK = {
   "of the circle": [0, 0.1, 0.25, 0.5, 0.75, 1],
 };
 
-export function tendSign(box, sign, says, page, cards) {
+export function tendSign(box, sign, says, page, cards, look) {
   const tick = box.querySelector('[name="sign"]');
   const asks = [...box.querySelectorAll("[data-fact]")];
   for (const ask of asks) addQuick(ask, page);
   const tell = () => {
     if (!tick.checked) return;
-    const answers = Object.fromEntries(asks.map((ask) => [ask.dataset.fact, answerOf(ask)]));
+    const own = Object.fromEntries(asks.map((ask) => [ask.dataset.fact, answerOf(ask)]));
+    const elsewhere = fromOthers(box, look);
+    const answers = { ...own, ...elsewhere };
     const worth = worthAsking(sign, answers);
     const first = answers[sign.asks[0]?.[0]];
     asks.forEach((ask, n) => {
-      ask.hidden = n > 0 && (isOpen(first) || !worth.includes(ask.dataset.fact));
+      const { fact } = ask.dataset;
+      ask.hidden = fact in elsewhere || (n > 0 && (isOpen(first) || !worth.includes(fact)));
     });
-    const counted = visible(asks, answers);
+    const counted = { ...visible(asks, own), ...elsewhere };
     say(box, isOpen(first) ? null : verdictOf(sign, counted, says, reasonsOf(box)), page);
   };
-  box.addEventListener("input", tell);
-  box.addEventListener("change", tell);
-  tell();
+  const heard = () => {
+    share(box, tick, asks, look);
+    for (const each of look.tells) each();
+  };
+  look.tells.push(tell);
+  box.addEventListener("input", heard);
+  box.addEventListener("change", heard);
+  heard();
   showCard(box, cards, page).then(tell);
+}
+
+// What was answered about the tree under another sign.
+function fromOthers(box, look) {
+  const others = [...look.answers].filter(([, { from }]) => from !== box);
+  return Object.fromEntries(others.map(([fact, { answer }]) => [fact, answer]));
+}
+
+// A question about the tree is asked once: its answer serves every sign of the look.
+function share(box, tick, asks, look) {
+  for (const ask of asks) {
+    const { fact } = ask.dataset;
+    const before = look.answers.get(fact);
+    if (!look.facts.has(fact) || (before && before.from !== box)) continue;
+    const answer = tick.checked && !ask.hidden ? answerOf(ask) : null;
+    if (isOpen(answer)) look.answers.delete(fact);
+    else look.answers.set(fact, { from: box, answer });
+  }
 }
 
 // The reasons of the rules that came with the card.

@@ -18,7 +18,9 @@ from orchard.records.models import (
     Closure,
     Finding,
     Inspection,
+    PestStatus,
     Photo,
+    SecondLook,
     StageNote,
     Task,
     Tree,
@@ -78,6 +80,31 @@ def test_a_sucker_below_the_graft_is_acted_on_and_says_why(tree, vera):
     task = Task.objects.get(kind="act", key="sucker")
     assert (task.due_on, task.tree, task.finding) == (finding.due_on, tree, finding)
     assert task.title == "Rootstock sucker. Pull it off while it is green"
+
+
+def test_an_answer_about_the_tree_serves_every_sign_of_the_look(tree, vera):
+    wilting = SeenSign("wilt_dry", {"soil": "dry", "droops_at_dawn": True})
+    pale = SeenSign("iron_young", {"pct": 20})
+    found = record(tree, vera, findings=[pale, wilting]).findings
+    assert [finding.facts["soil"] for finding in found] == ["dry", "dry"]
+    assert found[0].rule == "iron_young/1"
+
+
+def test_what_nobody_knows_is_looked_at_by_a_second_person(tree, vera):
+    record(tree, vera, findings=[SeenSign("unknown_new", {"yes": False})])
+    assert SecondLook.objects.get().finding.sign == "unknown_new"
+
+
+def test_a_fly_known_here_is_acted_on_by_the_steps_of_its_rule(tree, vera):
+    for code in ("CERTCA", "DACUTR"):
+        PestStatus.objects.update_or_create(
+            orchard=tree.orchard,
+            code=code,
+            defaults={"status": "common", "set_at": NOW},
+        )
+    record(tree, vera, findings=[SeenSign("fruit_fly", {"count": 2})])
+    task = Task.objects.get(kind="act", key="fruit_fly")
+    assert task.title == "Fruit fly. Pick up ripe and fallen fruit"
 
 
 def test_title_and_caution_are_those_of_the_rule_that_matched(tree, vera):

@@ -16,7 +16,8 @@ def packed(outcomes: Mapping[str, Mapping[str, Any]], units: str) -> dict[str, A
     """Return all outcomes small enough to travel with the page.
 
     Numbers are those of the guide; only what is told is in the orchard's `units`.
-    `says` holds every reason once. A sign has `asks` (its facts, each with its
+    `says` holds every reason once, `shared` the facts of which one answer of the look
+    serves all signs. A sign has `asks` (its facts, each with its
     options: for a number [low, high, ends], ends 1 for the low end and 2 for the high
     end belonging to it; else the values; "not answered" is always one more), `said`
     (first letter of the verdict, days to act, days to look again, then numbers of
@@ -29,7 +30,11 @@ def packed(outcomes: Mapping[str, Mapping[str, Any]], units: str) -> dict[str, A
     """
     says: dict[str, int] = {}
     signs = {key: _packed(key, outcome, says) for key, outcome in outcomes.items()}
-    return {"says": [in_text(text, units) for text in says], "signs": signs}
+    return {
+        "says": [in_text(text, units) for text in says],
+        "shared": [key for key, fact in guide.load().facts.items() if fact.about_tree],
+        "signs": signs,
+    }
 
 
 def _packed(
@@ -76,11 +81,16 @@ def _reasons(key: str, verdict: Mapping[str, Any], says: dict[str, int]) -> list
 def _reason(
     key: str, verdict: Mapping[str, Any], text: str, says: dict[str, int]
 ) -> int | str:
-    """Number a reason; that of a mild verdict comes with the card of its sign."""
+    """Number a reason; many come with the card of their sign.
+
+    Those of a report travel with the page, and those of an act on a usual sign.
+    """
     sign = guide.load().signs[key]
-    mild = verdict["verdict"] in (Verdict.WATCH, Verdict.LEAVE)
+    on_page = verdict["verdict"] == Verdict.REPORT or (
+        verdict["verdict"] == Verdict.ACT and sign.common is not None
+    )
     rule, _, place = verdict["rule"].partition("/")
-    by_guide = mild and rule == key
+    by_guide = rule == key and not on_page
     if by_guide and text == sign.rules[int(place)].because:
         return f"#{place}"
     return says.setdefault(text, len(says))
