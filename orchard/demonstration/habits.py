@@ -103,7 +103,7 @@ def _failing(scene: Scene, tree: Tree, day: date) -> bool:
 
 
 def _navel(scene: Scene, tree: Tree, day: date) -> bool:
-    return tree.kind.group.startswith(("navel", "satsuma")) and scene.bears(tree, day)
+    return tree.kind.group in ("Navel oranges", "Satsumas") and scene.bears(tree, day)
 
 
 def _frosted(scene: Scene, tree: Tree, day: date) -> bool:

@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterator, Sequence
 from datetime import date, timedelta
 from random import Random
+from typing import Any
 
 from orchard.demonstration.scene import Scene
 from orchard.records.models import Tree
@@ -23,10 +24,13 @@ COURSE = {
     "lemon": ((7.0, 6.4, 19.0), (8.2, 5.2, 36.0)),
     "lime": ((7.0, 6.6, 36.0), (8.6, 5.8, 46.0)),
     "grapefruit": ((8.2, 2.2, 30.0), (10.2, 1.3, 42.0)),
-    "none": ((10.0, 4.0, 20.0), (14.0, 3.0, 25.0)),
 }
 USUAL = ((8.4, 1.9, 31.0), (11.8, 1.0, 44.0))
-TASTES = (1, 2, 3, 4, 4, 5)
+TASTES = (1, 2, 2, 2, 3, 4, 5)
+TASTERS = 3
+# Yellow rind at the first test and at the end, and from where on it is scented.
+YELLOW = (10.0, 90.0)
+SCENTED_FROM = 0.6
 
 
 def due(scene: Scene, mornings: Sequence[date]) -> Iterator[tuple[date, str, float]]:
@@ -67,21 +71,33 @@ def test(
     if tree.state != Tree.State.GROWING:
         return
     cultivar = guide.load().cultivars[tree.kind.guide_key]
+    details: dict[str, Any] = {
+        "tested_on": day,
+        "fruits": 5,
+        "by": scene.people[name],
+        "now": scene.at(day, 10, 30),
+        "today": day,
+    }
+    if cultivar.is_judged_by_colour:
+        early, late = YELLOW
+        ripeness.note_test(
+            tree,
+            **details,
+            colour_percent=float(round(early + (late - early) * share)),
+            scented=share >= SCENTED_FROM,
+        )
+        return
     begin, end = COURSE.get(cultivar.maturity, USUAL)
     brix, acid, juice = (
         round((early + (late - early) * share) * (1 + dice.gauss(0, 0.015)), 1)
         for early, late in zip(begin, end, strict=True)
     )
-    now = scene.at(day, 10, 30)
     ripeness.note_test(
         tree,
-        tested_on=day,
-        fruits=5,
-        by=scene.people[name],
-        now=now,
-        today=day,
+        **details,
         brix_read=brix,
         acid_percent=acid,
         juice_percent=juice,
         taste=TASTES[min(int(share * len(TASTES)), len(TASTES) - 1)],
+        tasters=TASTERS,
     )

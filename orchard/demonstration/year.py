@@ -19,7 +19,14 @@ STAGES = (
     (3, 26, 71), (4, 6, 31), (4, 16, 73), (5, 20, 74), (7, 20, 79), (8, 24, 81),
     (10, 4, 85),
 )  # fmt: skip
-GROUPS = ("navel", "late", "blood", "true", "satsuma", "clementine")
+GROUPS = (
+    "Navel oranges",
+    "Late oranges",
+    "Blood oranges",
+    "Lemons",
+    "Satsumas",
+    "Clementines",
+)
 
 
 @dataclass(frozen=True, slots=True)

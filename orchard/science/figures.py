@@ -171,10 +171,13 @@ def _read_figure(row: Row) -> Figure:
 
 
 def _check_requirements(found: Mapping[tuple[str, str], list[Row]]) -> None:
-    """Note a requirement whose standard or table is not there, or that asks nothing."""
+    """Note a standard or table that is not there, and what asks nothing."""
     file = "ripeness.toml"
     standards = _keys_of(found.get((file, "standard"), []))
     tables = _keys_of(found.get((file, "table"), []))
+    for row in found.get((file, "standard"), []):
+        if row.has("based_on"):
+            row.key("based_on", standards, file)
     for row in found.get((file, "requirement"), []):
         row.key("standard", standards, file)
         if row.has("table"):
@@ -205,6 +208,10 @@ def _numbers(row: Row, field: str) -> tuple[float, ...]:
 
 def _texts(row: Row, field: str) -> tuple[str, ...]:
     return row.texts(field)
+
+
+def _optional_text(row: Row, field: str) -> str | None:
+    return row.text(field) if row.has(field) else None
 
 
 def _optional_number(row: Row, field: str) -> float | None:
@@ -277,7 +284,7 @@ _COLUMNS: Mapping[str, Mapping[str, Mapping[str, Column]]] = {
         },
     },
     "ripeness.toml": {
-        "standard": {"name": _text},
+        "standard": {"name": _text, "based_on": _optional_text},
         "requirement": {
             "kind": _text,
             "measure": _measure,

@@ -44,7 +44,7 @@ RESERVED = frozenset(
 DETAILS = frozenset(
     {
         "elevation_m", "frost_from", "frost_to", "fruit_fly_area", "authority_name",
-        "authority_contact", "emergency_note",
+        "authority_contact", "emergency_note", "maturity_standard",
     }
 )  # fmt: skip
 CHANGEABLE = DETAILS | {

@@ -130,6 +130,9 @@ CASES: dict[str, tuple[str, Bad | Twice]] = {
         ),
     ),
     "ripeness_fruits_possible": ("ripenesstest", bad({"fruits": 200}, fruits=201)),
+    "ripeness_colour_possible": (
+        "ripenesstest", bad({"colour_percent": 100}, colour_percent=101)
+    ),
     "ripeness_taste_known": ("ripenesstest", bad({"taste": 5}, taste=6)),
     "ripeness_says_something": (
         "ripenesstest", bad({"taste": None, "brix_read": 11.0}, taste=None)
@@ -177,6 +180,9 @@ CASES: dict[str, tuple[str, Bad | Twice]] = {
         )
         for subject in ("tree", "inspection", "finding", "closure", "round")
     },
+    "orchard_maturity_standard_known": (
+        "orchard", known("maturity_standard", "western_australia")
+    ),
     "orchard_latitude_on_earth": ("orchard", bad({"latitude": -90}, latitude=-90.5)),
     "orchard_longitude_on_earth": (
         "orchard", bad({"longitude": 180}, longitude=180.5)

@@ -16,6 +16,17 @@ class Orchard(models.Model):
         METRIC = "metric", _("metric (°C, cm, kg)")
         US = "us", _("US (°F, inches, pounds)")
 
+    class MaturityStandard(models.TextChoices):
+        UNECE = "unece_ffv14", _("UNECE FFV-14, draft of 2019 (lemons 20 % juice)")
+        UNECE_OLDER = (
+            "unece_ffv14_older",
+            _("UNECE FFV-14, text before 2019 (most lemons 25 % juice)"),
+        )
+        WESTERN_AUSTRALIA = (
+            "western_australia",
+            _("Western Australia, 2023 (lemons 25 % juice)"),
+        )
+
     name = models.CharField(_("name"), max_length=120)
     slug = models.SlugField(max_length=60, unique=True)
     place = models.CharField(_("place"), max_length=160)
@@ -30,6 +41,12 @@ class Orchard(models.Model):
     frost_from = models.CharField(_("frost season from"), max_length=8, blank=True)
     frost_to = models.CharField(_("frost season to"), max_length=8, blank=True)
     fruit_fly_area = models.BooleanField(_("in a fruit-fly area"), default=False)
+    maturity_standard = models.CharField(
+        _("fruit is held against"),
+        max_length=20,
+        choices=MaturityStandard.choices,
+        default=MaturityStandard.UNECE,
+    )
     authority_name = models.CharField(
         _("plant-health authority"), max_length=160, blank=True
     )
@@ -42,6 +59,10 @@ class Orchard(models.Model):
     class Meta:
         constraints = [
             only("units", ("metric", "us")),
+            only(
+                "maturity_standard",
+                ("unece_ffv14", "unece_ffv14_older", "western_australia"),
+            ),
             models.CheckConstraint(
                 condition=Q(latitude__gte=-90, latitude__lte=90),
                 name="orchard_latitude_on_earth",

@@ -17,8 +17,9 @@ from orchard.records.columns import (
 class RipenessTest(Correctable):
     """Some fruit of one tree, pressed and tasted on a day; figures as they were read.
 
-    A figure is the middle one of the fruit. What follows from the readings (sugar at
-    20 °C, acid from a titration, share of juice) is reckoned when it is shown.
+    A figure is the middle one of the fruit, the taste that of the tasters.
+    What follows from the readings (sugar at 20 °C, acid from a titration, share of
+    juice) is reckoned when it is shown.
     """
 
     class Taste(models.IntegerChoices):
@@ -49,6 +50,10 @@ class RipenessTest(Correctable):
     taste = models.PositiveSmallIntegerField(
         _("taste"), choices=Taste.choices, null=True, blank=True
     )
+    tasters = models.PositiveSmallIntegerField(_("tasters"), null=True, blank=True)
+    # Of fruit that is judged by its rind: how much of it is yellow, and its scent.
+    colour_percent = models.FloatField(_("yellow rind"), null=True, blank=True)
+    scented = models.BooleanField(_("scent as it should be"), null=True, blank=True)
     note = models.CharField(_("note"), max_length=300, blank=True)
     by = models.ForeignKey("User", on_delete=models.PROTECT, related_name="+")
     received_at = models.DateTimeField()
@@ -68,12 +73,19 @@ class RipenessTest(Correctable):
                 name="ripeness_taste_known",
             ),
             models.CheckConstraint(
+                condition=Q(colour_percent=None)
+                | Q(colour_percent__gte=0, colour_percent__lte=100),
+                name="ripeness_colour_possible",
+            ),
+            models.CheckConstraint(
                 condition=Q(brix_read__isnull=False)
                 | Q(acid_percent__isnull=False)
                 | Q(titrant_ml__isnull=False)
                 | Q(juice_percent__isnull=False)
                 | Q(juice_g__isnull=False)
-                | Q(taste__isnull=False),
+                | Q(taste__isnull=False)
+                | Q(colour_percent__isnull=False)
+                | Q(scented__isnull=False),
                 name="ripeness_says_something",
             ),
         ]

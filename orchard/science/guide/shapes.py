@@ -155,6 +155,11 @@ class Cultivar:
     how: Verification
 
     @property
+    def is_judged_by_colour(self) -> bool:
+        """Say whether colour and scent tell when it is ripe, and no juice does."""
+        return self.maturity == "colour"
+
+    @property
     def ripe_months(self) -> tuple[int, ...]:
         """List the season months in which it is usually ripe, in their order."""
         if self.ripe is None:

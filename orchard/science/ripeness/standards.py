@@ -29,6 +29,7 @@ __all__ = [
     "juice_percent",
     "meets",
     "ratio",
+    "standard_names",
     "standards_for",
 ]
 
@@ -52,16 +53,6 @@ class Requirement:
     source: str
     how: str
 
-    @property
-    def near(self) -> bool:
-        """Say whether a missed requirement is nearly met: taste again."""
-        if self.met is not False or self.measured is None or self.required is None:
-            return False
-        near = figures.figure("ripeness_near_share").value
-        if self.at_most:
-            return self.measured <= self.required * (1 + near)
-        return self.measured >= self.required * (1 - near)
-
 
 @dataclass(frozen=True, slots=True)
 class Ripeness:
@@ -71,7 +62,6 @@ class Ripeness:
     standard: str
     standard_name: str
     meets: bool | None
-    nearly: bool
     requirements: tuple[Requirement, ...]
 
     @property
@@ -88,7 +78,7 @@ def standards_for(kind: str) -> tuple[str, ...]:
     """Return the keys of the standards that have requirements for a kind of fruit."""
     return tuple(
         key
-        for key in _standards()
+        for key in standard_names()
         if any(row["kind"] == kind for row in _requirements(key))
     )
 
@@ -132,8 +122,7 @@ def meets(
     Returns
     -------
     Ripeness: `meets` is False when any requirement is missed, None when none is missed
-    but something was not measured, True when all are met. `nearly` when it fails and no
-    missed requirement is missed by more than a tenth.
+    but something was not measured, True when all are met.
 
     Raises
     ------
@@ -164,14 +153,12 @@ def meets(
     gallons = _within("juice_gallons_per_box", juice_gallons_per_box, 20.0)
     judged = tuple(_judge(row, sweet, sour, juice, gallons) for row in rows)
     answers = [requirement.met for requirement in judged]
-    missed = [requirement for requirement in judged if requirement.met is False]
-    result: bool | None = False if missed else (None if None in answers else True)
+    result = False if False in answers else None if None in answers else True
     return Ripeness(
         kind=kind,
         standard=standard,
         standard_name=name,
         meets=result,
-        nearly=bool(missed) and all(requirement.near for requirement in missed),
         requirements=judged,
     )
 
@@ -233,12 +220,13 @@ def _from_table(key: str, brix: float) -> float | None:
 
 
 @lru_cache(maxsize=1)
-def _standards() -> dict[str, str]:
+def standard_names() -> dict[str, str]:
+    """Return the published standards of the guide: key and name."""
     return {row["key"]: row["name"] for row in figures.rows("standard", _FILE)}
 
 
 def _name_of(standard: str) -> str:
-    names = _standards()
+    names = standard_names()
     if standard not in names:
         raise ValueError(f"standard is {standard!r}; allowed is {', '.join(names)}.")
     return names[standard]
@@ -246,9 +234,21 @@ def _name_of(standard: str) -> str:
 
 @lru_cache(maxsize=16)
 def _requirements(standard: str) -> tuple[dict[str, Any], ...]:
-    return tuple(
-        row for row in figures.rows("requirement", _FILE) if row["standard"] == standard
-    )
+    """Return what a standard asks for, and of its base what it is silent about."""
+    rows = figures.rows("requirement", _FILE)
+    own = [row for row in rows if row["standard"] == standard]
+    [base] = [
+        row.get("based_on")
+        for row in figures.rows("standard", _FILE)
+        if row["key"] == standard
+    ]
+    spoken = {(row["kind"], row["measure"]) for row in own}
+    taken = [
+        row
+        for row in (_requirements(base) if base else ())
+        if (row["kind"], row["measure"]) not in spoken
+    ]
+    return (*own, *taken)
 
 
 def _within(name: str, value: float | None, most: float) -> float | None:

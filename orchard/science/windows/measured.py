@@ -23,8 +23,9 @@ class Measurements:
     offset already added; a night's minimum belongs to the day it ends on. `days` are
     measured: day, lowest, highest, °C, in order and without a gap. `ripe` are the
     usual first and last day of ripeness of each cultivar concerned, `ready` the day on
-    which its fruit was found ready, `taste_again_on` when fruit that was nearly so is
-    tested again; `cover_by` is the orchard's clock an hour before sunset.
+    which its fruit was found ready and by which it is picked, `retest_on` when
+    fruit that fell short is tested again; `cover_by` is the orchard's clock an hour
+    before sunset.
     """
 
     today: date
@@ -37,8 +38,8 @@ class Measurements:
     depleted: tuple[date, float] | None = None
     below_shoulder: tuple[date, float] | None = None
     ripe: tuple[tuple[str, date, date], ...] = ()
-    ready: tuple[tuple[str, date], ...] = ()
-    taste_again_on: date | None = None
+    ready: tuple[tuple[str, date, date], ...] = ()
+    retest_on: date | None = None
     holds_clear: bool | None = None
 
 
@@ -206,16 +207,14 @@ def _ripe(
     trigger: Measured, history: History, measured: Measurements
 ) -> Iterator[Window]:
     """Yield the tests before ripeness, or the picking once it is known."""
-    found = dict(measured.ready)
+    found = {name: (ready, pick_by) for name, ready, pick_by in measured.ready}
     if _flag(trigger, "ready"):
         on_hold = _flag(trigger, "holds_clear") and measured.holds_clear is not True
-        ready = max(found.values(), default=None)
-        if ready is not None and not on_hold and not _done_on_or_after(history, ready):
-            due = ready + days("ripe_due_days")
-            # Fruit hangs on the tree only so long.
-            ends = [end for _, begin, end in measured.ripe if begin <= ready <= end]
-            every = days("ripe_due_days").days
-            yield Window(ready, min([due, *ends]), every, f"ripe {ready}")
+        ready, due = max(found.values(), default=(None, None))
+        if ready is None or due is None or on_hold:
+            return
+        if not _done_on_or_after(history, ready):
+            yield Window(ready, due, days("ripe_due_days").days, f"ripe {ready}")
         return
     lead = timedelta(days=_number(trigger, "lead_days", 0))
     every = trigger.every_days or days("ripeness_test_days").days
@@ -223,7 +222,7 @@ def _ripe(
         opens = first - lead
         if not opens <= measured.today <= last:
             continue
-        if name in found and found[name] >= opens:
+        if name in found and found[name][0] >= opens:
             continue
         last_test = max(
             (entry.on for entry in history.done if entry.on >= opens), default=None
@@ -232,7 +231,7 @@ def _ripe(
             yield Window(opens, opens + timedelta(days=every), every, f"ripe {first}")
             continue
         due = last_test + timedelta(days=every)
-        again = measured.taste_again_on
+        again = measured.retest_on
         if again is not None and last_test < again < due:
             due = again
         turn = f"ripe {first} {history.name_after(last_test)}"

@@ -7,10 +7,13 @@ from orchard.services.care_plan.measurements import tree_risk
 from orchard.services.care_plan.outgrown import cancel_outgrown, turn_seasons
 from orchard.services.care_plan.phenology import (
     comes_ripe,
-    ends_of_season,
+    pick_by,
+    picked_on,
+    ready,
+    retest_after,
     ripe_seasons,
     season_now,
-    taste_again_after,
+    tested_before,
 )
 from orchard.services.care_plan.schedule import open_next
 from orchard.services.care_plan.settings import (
@@ -25,15 +28,18 @@ __all__ = [
     "PlannedJob",
     "cancel_outgrown",
     "comes_ripe",
-    "ends_of_season",
     "gather_context",
     "open_next",
+    "pick_by",
+    "picked_on",
+    "ready",
     "planned_job",
     "planned_jobs",
+    "retest_after",
     "ripe_seasons",
     "season_now",
     "set_job",
-    "taste_again_after",
+    "tested_before",
     "tree_risk",
     "turn_seasons",
 ]

@@ -60,7 +60,7 @@ def _why(
     history = context.history(job, subject)
     if isinstance(job.trigger, Measured) and phenology.waits_for_ripe(job.trigger):
         trees = [task.tree] if task.tree else context.trees_of(subject)
-        found = any(phenology.ready(trees, context, history))
+        found = any(phenology.ready(trees, context))
         return "" if found else _("Its fruit is no longer said to be ready.")
     asked = measurements.asked_now(weather, context, job, subject, history)
     name = task.occurrence.partition(AGAIN)[0]

@@ -125,8 +125,8 @@ def measurements_of(
         found = replace(
             found,
             ripe=tuple(phenology.ripe_seasons(trees, context)),
-            ready=tuple(phenology.ready(trees, context, history)),
-            taste_again_on=phenology.taste_again_on(trees, context),
+            ready=tuple(phenology.ready(trees, context)),
+            retest_on=phenology.retest_on(trees, context),
             holds_clear=bool(trees),
         )
     return found
@@ -197,7 +197,7 @@ def measured_words(
                 "%(day)s."
             ) % {"share": round(share * 100), "day": date_format(since, "j M Y")}
         case "maturity" if dict(trigger.settings).get("ready"):
-            found = max((day for _name, day in measured.ready), default=None)
+            found = max((day for _name, day, _last in measured.ready), default=None)
             if found is None:
                 return ""
             return _("Found ready on %(day)s.") % {"day": date_format(found, "j M Y")}

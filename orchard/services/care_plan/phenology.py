@@ -2,17 +2,19 @@
 
 from __future__ import annotations
 
+from collections import defaultdict
 from collections.abc import Iterable, Iterator
 from datetime import date, timedelta
 
-from orchard.records.models import Tree
+from orchard.records.models import Target, Tree
 from orchard.science import guide
 from orchard.science.events import EventKind
 from orchard.science.figures import days, figure, stages
 from orchard.science.guide import Cultivar
 from orchard.science.ripeness import Readiness
-from orchard.science.windows import History, Measured, day_in_season, season_year
+from orchard.science.windows import Measured, day_in_season, season_year
 from orchard.science.words import JobRole
+from orchard.services import fruit
 from orchard.services.care_plan.context import Context
 from orchard.services.fruit import MaturityReading
 
@@ -38,16 +40,23 @@ def in_soft_growth(tree: Tree, context: Context) -> bool:
 def ripe_seasons(
     trees: Iterable[Tree], context: Context
 ) -> Iterator[tuple[str, date, date]]:
-    """Yield the usual ripe seasons, around today, of the cultivars that bear here."""
+    """Yield the usual ripe seasons, around today, of the cultivars that hang here.
+
+    A season in which every tree of the cultivar was picked already is left out.
+    """
     book = guide.load().cultivars
-    seen = set()
+    bearing: dict[str, list[Tree]] = defaultdict(list)
     for tree in trees:
-        cultivar = book.get(tree.kind.guide_key)
-        bears = context.facts[tree.pk].get("bearing") is True
-        if cultivar is None or not bears or cultivar.name in seen:
+        if context.facts[tree.pk].get("bearing") is True:
+            bearing[tree.kind.guide_key].append(tree)
+    for key, rows in bearing.items():
+        if key not in book:
             continue
-        seen.add(cultivar.name)
-        yield from _seasons(cultivar, context)
+        for name, first, last in _seasons(book[key], context):
+            if not all(
+                picked_since(tree, first - tested_before(), context) for tree in rows
+            ):
+                yield name, first, last
 
 
 def season_now(tree: Tree, context: Context) -> tuple[date, date] | None:
@@ -63,17 +72,40 @@ def season_now(tree: Tree, context: Context) -> tuple[date, date] | None:
     return min((first, last) for _name, first, last in coming) if coming else None
 
 
-def ends_of_season(tree: Tree, on: date, context: Context) -> date | None:
-    """Return until when fruit that came ripe around a day usually stays good."""
+def pick_by(tree: Tree, ready_on: date, context: Context) -> date:
+    """Return the last day for picking fruit that was found ready on a day.
+
+    The earlier of the weeks it hangs after it was found ready, and some days after its
+    usual season.
+    """
     cultivar = guide.load().cultivars.get(tree.kind.guide_key)
-    if cultivar is None:
-        return None
-    ends = [
-        last
-        for _name, first, last in _seasons(cultivar, context)
-        if comes_ripe(first, last, on)
+    hangs = timedelta(weeks=cultivar.hang_weeks) if cultivar else timedelta(0)
+    ends = [ready_on + (hangs or days("ripe_due_days"))]
+    if cultivar is not None:
+        ends += [
+            last + days("pick_after_season_days")
+            for _name, first, last in _seasons(cultivar, context)
+            if comes_ripe(first, last, ready_on)
+        ]
+    return min(ends)
+
+
+def picked_on(tree: Tree, context: Context) -> date | None:
+    """Return the day on which a tree was last picked, by what was noted or done."""
+    noted = [
+        day
+        for what, day in context.happened.get(tree.pk, ())
+        if what == EventKind.HARVESTED.guide_name
     ]
-    return max(ends, default=None)
+    harvest = guide.load().job(JobRole.HARVEST).key
+    done = context.worked.get((Target(tree_id=tree.pk), harvest), ())
+    return max((*noted, *done), default=None)
+
+
+def picked_since(tree: Tree, day: date, context: Context) -> bool:
+    """Tell whether a tree was picked on a day or after it."""
+    picked = picked_on(tree, context)
+    return picked is not None and picked >= day
 
 
 def comes_ripe(first: date, last: date, on: date) -> bool:
@@ -88,8 +120,8 @@ def tested_before() -> timedelta:
     return timedelta(days=float(trigger.setting("lead_days")))
 
 
-def taste_again_after() -> timedelta:
-    """Return how soon fruit that was nearly ready is tested again."""
+def retest_after() -> timedelta:
+    """Return how soon fruit that fell short is tested again."""
     return days("ripeness_again_days")
 
 
@@ -101,7 +133,7 @@ def _seasons(cultivar: Cultivar, context: Context) -> Iterator[tuple[str, date, 
     for year in (this - 1, this, this + 1):
         opens = day_in_season(year, first, 1, context.latitude)
         ends = day_in_season(year + (last < first), last, 31, context.latitude)
-        yield cultivar.name, opens, ends + timedelta(weeks=cultivar.hang_weeks)
+        yield cultivar.name, opens, ends
 
 
 def waits_for_ripe(trigger: Measured) -> bool:
@@ -109,47 +141,53 @@ def waits_for_ripe(trigger: Measured) -> bool:
     return trigger.kind == "maturity" and bool(dict(trigger.settings).get("ready"))
 
 
-def ready(
-    trees: Iterable[Tree], context: Context, history: History
-) -> Iterator[tuple[str, date]]:
-    """Yield each kind whose fruit was found ready for picking, and the day.
+def ready(trees: Iterable[Tree], context: Context) -> Iterator[tuple[str, date, date]]:
+    """Yield each kind whose fruit was found ready, the day, and by when to pick it.
 
     A test of its kind decides; where none was made, ripeness that was noted (BBCH 89).
     Not once the harvest that followed is over.
     """
-    picked = max(history.days_of(EventKind.HARVESTED.guide_name), default=None)
-    found: dict[str, date] = {}
+    found: dict[str, tuple[date, date]] = {}
     for tree in trees:
         day = _ready_on(tree, context)
-        if day is not None and (picked is None or picked < day):
+        if day is not None:
             name = tree.kind.guide_key or tree.kind.name
             found[name] = max(day, found.get(name, day))
-    yield from found.items()
+    for name, (on, last) in found.items():
+        yield name, on, last
 
 
-def _ready_on(tree: Tree, context: Context) -> date | None:
+def _ready_on(tree: Tree, context: Context) -> tuple[date, date] | None:
+    """Return when fruit was last found ready, and by when it is to be picked."""
     ripe, since = figure("ripe_bbch").value, context.today - days("ripe_stage_days")
     noted = [
         day for code, day in _noted(tree, context) if code == ripe and day >= since
     ]
     by_eye = max(noted, default=None)
-    tested = _newest_test(tree, context)
-    if tested is None or (by_eye is not None and by_eye > tested.test.tested_on):
-        return by_eye
-    return tested.test.tested_on if tested.is_ready else None
+    picked = picked_on(tree, context)
+    tests = tests_of(tree, context)
+    newest = tests[0].test.tested_on if tests else None
+    if by_eye is not None and (newest is None or by_eye > newest):
+        if picked is not None and picked >= by_eye:
+            return None
+        return by_eye, pick_by(tree, by_eye, context)
+    first = fruit.ready_since(tests, picked)
+    if newest is None or first is None:
+        return None
+    return newest, pick_by(tree, first, context)
 
 
-def _newest_test(tree: Tree, context: Context) -> MaturityReading | None:
-    tests = context.ripe_tests.get((tree.spot.block_id, tree.kind_id))
-    return tests[0] if tests else None
+def tests_of(tree: Tree, context: Context) -> tuple[MaturityReading, ...]:
+    """Return the tests that speak for a tree, newest first."""
+    return context.ripe_tests.get((tree.spot.block_id, tree.kind_id), ())
 
 
-def taste_again_on(trees: Iterable[Tree], context: Context) -> date | None:
-    """Return the first day on which fruit that was nearly ready is tested again."""
+def retest_on(trees: Iterable[Tree], context: Context) -> date | None:
+    """Return the first day on which fruit that fell short is tested again."""
     days = [
-        tested.test.tested_on + taste_again_after()
+        tests[0].test.tested_on + retest_after()
         for tree in trees
-        if (tested := _newest_test(tree, context))
-        if tested.answer.readiness is Readiness.TASTE_AGAIN
+        if (tests := tests_of(tree, context))
+        if tests[0].answer.readiness is Readiness.NOT_YET
     ]
     return min(days, default=None)

@@ -6,6 +6,7 @@ from orchard.services.fruit.maturity import (
     MaturityReading,
     Place,
     read_test,
+    ready_since,
     tests_by_place,
     tests_since,
 )
@@ -14,6 +15,7 @@ __all__ = [
     "MaturityReading",
     "Place",
     "read_test",
+    "ready_since",
     "tests_by_place",
     "tests_since",
 ]

@@ -64,10 +64,14 @@ def read_test(test: RipenessTest) -> MaturityReading:
         cultivar.name if cultivar else kind.name,
         cultivar.maturity if cultivar else "none",
         fruits=test.fruits,
+        standard=test.orchard.maturity_standard,
         brix=brix,
         acid=acid,
         juice_percent=share,
         taste=test.taste,
+        tasters=test.tasters,
+        colour_percent=test.colour_percent,
+        scented=test.scented,
     )
     return MaturityReading(test, brix, acid, share, answer)
 
@@ -78,10 +82,24 @@ def tests_since(orchard: Orchard, day: date) -> list[MaturityReading]:
         RipenessTest.objects.in_orchard(orchard)
         .current()
         .filter(tested_on__gte=day)
-        .select_related("tree__kind", "tree__spot", "by")
+        .select_related("orchard", "tree__kind", "tree__spot", "by")
         .order_by("-tested_on", "-id")
     )
     return [read_test(row) for row in rows]
+
+
+def ready_since(tests: Iterable[MaturityReading], picked: date | None) -> date | None:
+    """Return since when fruit is ready by its tests, newest first, or None.
+
+    A test that fell short ends it, and so does the picking.
+    """
+    since = None
+    for reading in tests:
+        on = reading.test.tested_on
+        if not reading.is_ready or (picked is not None and on <= picked):
+            break
+        since = on
+    return since
 
 
 def tests_by_place(

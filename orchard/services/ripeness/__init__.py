@@ -9,6 +9,8 @@ from orchard.services.ripeness.season import (
 )
 from orchard.services.ripeness.tests import (
     correct_test,
+    is_judged_by_colour,
+    kinds_to_test,
     note_and_open,
     note_test,
     withdraw_test,
@@ -17,6 +19,8 @@ from orchard.services.ripeness.tests import (
 __all__ = [
     "KindRipeness",
     "correct_test",
+    "is_judged_by_colour",
+    "kinds_to_test",
     "note_and_open",
     "note_test",
     "ripeness_of_kinds",

@@ -7,12 +7,11 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from datetime import date
 
-from orchard.records.models import Block, Kind, Orchard, Target, Tree
+from orchard.records.models import Block, Kind, Orchard, Tree
 from orchard.science import guide
-from orchard.science.events import EventKind
 from orchard.science.ripeness import Readiness
 from orchard.science.words import HoldKind, JobRole, WorkKind
-from orchard.services import care_plan
+from orchard.services import care_plan, fruit
 from orchard.services.care_plan import Context
 from orchard.services.fruit import MaturityReading, Place
 from orchard.services.holds import TreeHold, holds_of
@@ -30,8 +29,11 @@ class KindRipeness:
     season: tuple[date, date] | None
     in_season: bool
     tests: tuple[MaturityReading, ...]
-    picked: bool
-    hung_long: bool
+    # The day on which the last of its trees was picked this season.
+    picked_on: date | None
+    # By when fruit that was found ready is picked.
+    pick_by: date | None
+    is_late: bool
 
     @property
     def is_on(self) -> bool:
@@ -43,14 +45,8 @@ class KindRipeness:
         return self.tests[0] if self.tests else None
 
     @property
-    def is_ready(self) -> bool:
-        newest = self.newest
-        return (
-            newest is not None
-            and newest.is_ready
-            and not self.picked
-            and len(self.left_alone) < len(self.trees)
-        )
+    def picked(self) -> bool:
+        return self.picked_on is not None
 
     @property
     def left_alone(self) -> tuple[Tree, ...]:
@@ -73,17 +69,18 @@ class KindRipeness:
         return tuple((reason, ", ".join(codes)) for reason, codes in found.items())
 
     @property
-    def is_late(self) -> bool:
-        """Whether fruit that may be picked hangs longer than is usual."""
-        return self.is_ready and self.hung_long and not self.held_trees
+    def is_ready(self) -> bool:
+        return self.pick_by is not None and bool(self.free_trees)
 
     @property
     def again_on(self) -> date | None:
-        """The day to taste again, where the newest test fell short by little."""
+        """The day to test again, where the newest test fell short."""
         newest = self.newest
-        if newest is None or newest.answer.readiness is not Readiness.TASTE_AGAIN:
+        if newest is None or self.picked:
             return None
-        return newest.test.tested_on + care_plan.taste_again_after()
+        if newest.answer.readiness is not Readiness.NOT_YET:
+            return None
+        return newest.test.tested_on + care_plan.retest_after()
 
 
 def ripeness_of_kinds(orchard: Orchard, *, today: date) -> tuple[KindRipeness, ...]:
@@ -121,9 +118,11 @@ def _row(
     alone = [tree for tree, hold in under_hold if hold.kind is HoldKind.OPEN_CASE]
     free = [tree for tree in trees if tree not in alone]
     season = care_plan.season_now(trees[0], context)
-    newest = tests[0].test.tested_on if tests else None
-    ended = care_plan.ends_of_season(trees[0], newest, context) if newest else None
     in_season = season is not None and care_plan.comes_ripe(*season, context.today)
+    picked = _picked_on(free or trees, tests, season if in_season else None, context)
+    first = fruit.ready_since(tests, picked)
+    pick_by = care_plan.pick_by(trees[0], first, context) if first else None
+    late = pick_by is not None and pick_by <= context.today
     return KindRipeness(
         kind=trees[0].kind,
         block=trees[0].spot.block,
@@ -132,22 +131,28 @@ def _row(
         season=season,
         in_season=in_season,
         tests=tuple(tests),
-        picked=bool(tests)
-        and all(_is_picked(tree, tests[0], context) for tree in free or trees),
-        hung_long=ended is not None and ended < context.today,
+        picked_on=picked,
+        pick_by=pick_by,
+        is_late=late and not under_hold,
     )
 
 
-def _is_picked(tree: Tree, reading: MaturityReading, context: Context) -> bool:
-    """Tell whether a tree was picked after its kind was tested."""
-    days = [
-        day
-        for what, day in context.happened.get(tree.pk, ())
-        if what == EventKind.HARVESTED.guide_name
-    ]
-    harvest = guide.load().job(JobRole.HARVEST).key
-    days += context.worked.get((Target(tree_id=tree.pk), harvest), ())
-    return any(day >= reading.test.tested_on for day in days)
+def _picked_on(
+    trees: Sequence[Tree],
+    tests: Sequence[MaturityReading],
+    season: tuple[date, date] | None,
+    context: Context,
+) -> date | None:
+    """Return when the last tree was picked since the newest test, or this season."""
+    if tests:
+        begins = tests[0].test.tested_on
+    elif season is not None:
+        begins = season[0] - care_plan.tested_before()
+    else:
+        return None
+    days = [care_plan.picked_on(tree, context) for tree in trees]
+    picked = [day for day in days if day is not None and day >= begins]
+    return max(picked) if len(picked) == len(trees) else None
 
 
 def _order(row: KindRipeness) -> tuple[bool, bool, date, str, str]:

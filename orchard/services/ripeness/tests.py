@@ -10,7 +10,7 @@ from django.utils.formats import number_format
 from django.utils.translation import gettext as _
 from django.utils.translation import ngettext
 
-from orchard.records.models import RipenessTest, Task, Tree, User
+from orchard.records.models import Orchard, RipenessTest, Task, Tree, User
 from orchard.science import guide
 from orchard.science.figures import figure, limits
 from orchard.science.words import JobRole, WorkKind
@@ -20,7 +20,14 @@ from orchard.services.errors import Refused
 from orchard.services.fruit import MaturityReading
 from orchard.services.weather import age_on
 
-__all__ = ["correct_test", "note_and_open", "note_test", "withdraw_test"]
+__all__ = [
+    "correct_test",
+    "is_judged_by_colour",
+    "kinds_to_test",
+    "note_and_open",
+    "note_test",
+    "withdraw_test",
+]
 
 READINGS = (
     "brix_read",
@@ -32,7 +39,10 @@ READINGS = (
     "juice_percent",
     "fruit_g",
     "juice_g",
+    "tasters",
+    "colour_percent",
 )
+TASTING = ("taste", "tasters")
 TITRATION = ("titrant_ml", "normality", "sample_ml")
 WEIGHED = ("juice_g", "fruit_g")
 
@@ -162,6 +172,7 @@ def _checked(row: RipenessTest, today: date) -> MaturityReading:
                 }, code="out_of_range",
                 field=name,
             )  # fmt: skip
+    _check_whole(row, TASTING, _("Say how it tastes, and how many tasted it."))
     _check_whole(
         row,
         TITRATION,
@@ -175,9 +186,10 @@ def _checked(row: RipenessTest, today: date) -> MaturityReading:
             field="juice_g",
         )
     measured = (row.brix_read, row.acid_percent, row.titrant_ml, row.juice_percent)
-    if all(value is None for value in (*measured, row.juice_g, row.taste)):
+    judged = (row.juice_g, row.taste, row.colour_percent, row.scented)
+    if all(value is None for value in (*measured, *judged)):
         raise Refused(
-            _("Nothing is measured yet. Give sugar, acid, juice or the taste."),
+            _("Nothing is noted yet. Give sugar, acid, juice, taste or colour."),
             code="out_of_range",
             field="brix_read",
         )
@@ -232,7 +244,7 @@ def _close_tests(
         .filter(tree=None, block=block, opens_on__lte=row.tested_on)
         .first()
     )
-    if task is None or _untested(task, today):
+    if task is None or kinds_to_test(task, today=today):
         return
     tasks.close(
         task,
@@ -249,8 +261,21 @@ def _close_tests(
     )
 
 
-def _untested(task: Task, today: date) -> set[str]:
-    """Name the kinds of a block that come ripe now and were not tested for a task."""
+def is_judged_by_colour(orchard: Orchard, code: str) -> bool:
+    """Tell whether the fruit of a tree is judged by colour and scent alone."""
+    keys = orchard.trees.filter(code__iexact=code.strip()).values_list(
+        "kind__guide_key", flat=True
+    )
+    cultivars = guide.load().cultivars
+    return any(key in cultivars and cultivars[key].is_judged_by_colour for key in keys)
+
+
+def kinds_to_test(task: Task, *, today: date) -> list[str]:
+    """Name the kinds whose fruit a block's test of ripeness still asks for.
+
+    Those that come ripe now, and are neither picked, nor found ready, nor tested for
+    this task.
+    """
     context = care_plan.gather_context(task.orchard, today=today)
     sampling = guide.load().job(JobRole.RIPENESS_TEST)
     trees = [
@@ -263,9 +288,10 @@ def _untested(task: Task, today: date) -> set[str]:
         for name, first, last in care_plan.ripe_seasons(trees, context)
         if care_plan.comes_ripe(first, last, today)
     }
-    done = {
+    answered = {name for name, _on, _last in care_plan.ready(trees, context)}
+    answered |= {
         tests[0].test.tree.kind.guide_key
         for (block, _kind), tests in context.ripe_tests.items()
         if block == task.block_id and tests[0].test.tested_on >= task.opens_on
     }
-    return asked - done
+    return sorted(asked - answered)

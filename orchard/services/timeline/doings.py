@@ -119,7 +119,7 @@ def ripeness_tests(scope: Scope) -> list[Event]:
             scope.days("tested_on", Rank.TESTED),
             tree_id=scope.tree.pk,
         )
-        .select_related("tree__kind", "by")
+        .select_related("orchard", "tree__kind", "by")
         .order_by("-tested_on", "-id")[: scope.size]
     )
     return [_tested(scope, row) for row in rows]
@@ -129,7 +129,7 @@ def _tested(scope: Scope, row: RipenessTest) -> Event:
     answer = fruit.read_test(row).answer.readiness
     titles = {
         Readiness.READY: _("Fruit tested: ready to pick"),
-        Readiness.TASTE_AGAIN: _("Fruit tested: nearly ready"),
+        Readiness.NOT_MEASURED: _("Fruit tested: taste fine, not measured"),
         Readiness.NOT_YET: _("Fruit tested: not ready"),
         Readiness.UNDECIDED: _("Fruit tested"),
     }

@@ -218,8 +218,11 @@ def test_fruit_is_tested_from_three_weeks_before_it_is_ripe_every_fortnight():
 
 
 def test_ripe_fruit_is_picked_unless_something_holds_it():
-    ready = Measurements(WINTER, ready=(("Valencia", WINTER),), holds_clear=True)
-    assert len(asked("harvest", ready)) == 1
+    last = WINTER + timedelta(weeks=16)
+    ready = Measurements(WINTER, ready=(("Valencia", WINTER, last),), holds_clear=True)
+    (window,) = asked("harvest", ready)
+    # Due when its time on the tree is over, not a fortnight after the test.
+    assert (window.opens, window.due) == (WINTER, last)
     for held in (False, None):
         assert asked("harvest", replace(ready, holds_clear=held)) == []
     assert asked("harvest", ready, History(done=(Done(WINTER),))) == []
@@ -245,7 +248,7 @@ def test_every_measured_job_opens_sound_windows_once_it_is_measured(key, latitud
             depleted=(today - timedelta(days=9), 0.8),
             below_shoulder=(today, 3.0),
             ripe=(("Valencia", today, today + timedelta(days=60)),),
-            ready=(("Valencia", today),) if key == "harvest" else (),
+            ready=(("Valencia", today, today),) if key == "harvest" else (),
             holds_clear=True,
         )
         assert (

@@ -98,7 +98,7 @@ def test_fruit_that_a_test_found_ready_has_come_ripe(tree, vera):
     for on, acid in ((date(2025, 11, 1), 1.9), (date(2025, 12, 3), 1.2)):
         ripeness.note_test(
             tree, tested_on=on, fruits=5, brix_read=10.8, acid_percent=acid,
-            juice_percent=40.0, by=vera, now=AFTERNOON, today=TODAY,
+            juice_percent=40.0, taste=4, tasters=3, by=vera, now=AFTERNOON, today=TODAY,
         )  # fmt: skip
     [group] = heat.heat_of_groups(orchard, today=date(2026, 3, 1))
     ripe = next(one for one in group.expected if one.key == "ripening")

@@ -35,6 +35,7 @@ def sent_for(orchard, **changes):
         "longitude": orchard.longitude,
         "elevation": orchard.elevation_m,
         "units": orchard.units,
+        "maturity_standard": orchard.maturity_standard,
         "frost_from_day": "1",
         "frost_from_month": "11",
         "frost_to_day": "15",

@@ -56,6 +56,14 @@ class OrchardForm(forms.Form):
     fruit_fly_area = forms.BooleanField(
         label=_("Fruit flies occur in this area"), required=False
     )
+    maturity_standard = forms.ChoiceField(
+        label=_("Ripe fruit is held against"),
+        choices=Orchard.MaturityStandard.choices,
+        help_text=_(
+            "A yardstick for teaching. Where fruit is sold or given away, the law in "
+            "force decides."
+        ),
+    )
     authority_name = forms.CharField(
         label=_("Plant-health authority"),
         max_length=160,

@@ -9,6 +9,7 @@ from django.views.decorators.http import require_safe
 from orchard.services import frost, heat, ripeness, sun_hours, water
 from orchard.services.permissions import Deed
 from orchard.web.doorkeeper import door
+from orchard.web.pages.ripeness.wording import kind_text
 from orchard.web.requests import OrchardRequest
 
 
@@ -28,7 +29,7 @@ def index(request: OrchardRequest) -> HttpResponse:
         "week": water.week_of_water(orchard, today=request.today),
         "sun": sun_hours.tally_spots(orchard, year=request.today.year),
         "ready": [row for row in ripe if row.is_ready],
-        "not_ready": [row for row in ripe if not row.is_ready],
+        "not_ready": [(row, kind_text(row)) for row in ripe if not row.is_ready],
         "today": request.today,
     }
     return render(request, "outlook/index.html", context)

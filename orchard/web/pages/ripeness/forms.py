@@ -23,6 +23,21 @@ def _number(label: Any, **options: Any) -> forms.FloatField:
     )
 
 
+OF_JUICE = (
+    "taste",
+    "tasters",
+    "brix_read",
+    "juice_c",
+    "acid_percent",
+    "titrant_ml",
+    "normality",
+    "sample_ml",
+    "juice_percent",
+    "juice_g",
+    "fruit_g",
+)
+
+
 class RipenessForm(MeasuredForm):
     """A test of some fruit: whichever figures were measured, the middle one of each."""
 
@@ -55,6 +70,24 @@ class RipenessForm(MeasuredForm):
         empty_value=None,
         required=False,
     )
+    tasters = forms.IntegerField(
+        label=_("How many tasted"),
+        required=False,
+        help_text=_("Three at the least; note the middle of what they say."),
+        error_messages={"invalid": _("Give a whole number.")},
+    )
+    colour_percent = _number(_("Yellow rind, %"))
+    scented = forms.TypedChoiceField(
+        label=_("Scent"),
+        choices=[
+            ("", _("nobody smelled it")),
+            ("True", _("smells as it should")),
+            ("False", _("little or no scent yet")),
+        ],
+        coerce=lambda text: text == "True",
+        empty_value=None,
+        required=False,
+    )
     brix_read = _number(_("Soluble solids as read, °Brix"))
     juice_c = _number(
         _("Temperature of the juice"),
@@ -72,12 +105,20 @@ class RipenessForm(MeasuredForm):
 
     @classmethod
     def new(
-        cls, *, tree: str, today: date, units: str, data: Any = None
+        cls,
+        *,
+        tree: str,
+        today: date,
+        units: str,
+        by_colour: bool = False,
+        data: Any = None,
     ) -> RipenessForm:
-        """Return the form for a new test."""
+        """Return the form for a new test; fruit judged by colour is not pressed."""
         initial = {"tree": tree, "tested_on": today, "fruits": 5}
         form = cls(data, units=units, initial=initial)
         del form.fields["reason"]
+        for name in OF_JUICE if by_colour else ():
+            del form.fields[name]
         form.fields["tested_on"].widget.attrs["max"] = today.isoformat()
         return form
 
@@ -96,7 +137,23 @@ class RipenessForm(MeasuredForm):
         return form
 
     def _fields(self, *names: str) -> Sequence[Any]:
-        return [self[name] for name in names]
+        return [self[name] for name in names if name in self.fields]
+
+    @property
+    def tasting(self) -> Sequence[Any]:
+        return self._fields("taste", "tasters")
+
+    @property
+    def colour(self) -> Sequence[Any]:
+        return self._fields("colour_percent", "scented")
+
+    @property
+    def acid(self) -> Sequence[Any]:
+        return self._fields("acid_percent")
+
+    @property
+    def juice(self) -> Sequence[Any]:
+        return self._fields("juice_percent")
 
     @property
     def sugar(self) -> Sequence[Any]:
@@ -109,6 +166,12 @@ class RipenessForm(MeasuredForm):
     @property
     def masses(self) -> Sequence[Any]:
         return self._fields("juice_g", "fruit_g")
+
+    @property
+    def looked_at(self) -> bool:
+        """Whether colour or scent is filled in, wrong, or all that is asked for."""
+        filled = any(field.value() or field.errors for field in self.colour)
+        return filled or not self.tasting
 
     @property
     def titrated(self) -> bool:

@@ -29,6 +29,7 @@ def index(request: OrchardRequest) -> HttpResponse:
     rows = [
         (
             row,
+            wording.kind_text(row),
             [wording.reading_text(reading) for reading in row.tests],
             charts.trend_chart(row, f"trend-{number}"),
         )
@@ -50,8 +51,10 @@ def index(request: OrchardRequest) -> HttpResponse:
 @require_http_methods(READ_AND_SEND)
 @door(Deed.WORK)
 def new(request: OrchardRequest) -> HttpResponse:
+    code = request.GET.get("tree", "")
     form = RipenessForm.new(
-        tree=request.GET.get("tree", ""),
+        tree=code,
+        by_colour=ripeness.is_judged_by_colour(request.orchard, code),
         today=request.today,
         units=request.orchard.units,
         data=request.POST or None,

@@ -4,14 +4,22 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 from dataclasses import dataclass
+from datetime import date
 
 from django.utils.formats import number_format
 from django.utils.translation import gettext as _
 from django.utils.translation import ngettext
 
 from orchard.science.figures import figure
-from orchard.science.ripeness import Readiness, Requirement
+from orchard.science.ripeness import (
+    Assessment,
+    Readiness,
+    Requirement,
+    Ripeness,
+    Yardstick,
+)
 from orchard.services.fruit import MaturityReading
+from orchard.services.ripeness import KindRipeness
 
 
 @dataclass(frozen=True, slots=True)
@@ -22,6 +30,14 @@ class RequirementText:
     measured: str
     required: str
     met: str
+
+
+@dataclass(frozen=True, slots=True)
+class KindText:
+    """How the fruit of a kind stands, in a word or two, and since when."""
+
+    word: str
+    on: date | None
 
 
 @dataclass(frozen=True, slots=True)
@@ -57,11 +73,23 @@ def reading_text(reading: MaturityReading) -> ReadingText:
     )
 
 
+def kind_text(row: KindRipeness) -> KindText:
+    """Return how the fruit of a kind in a block stands, the same on every page."""
+    if not row.free_trees:
+        return KindText(_("leave alone"), None)
+    if row.picked_on is not None:
+        return KindText(_("picked"), row.picked_on)
+    if row.newest is None:
+        return KindText(_("not tested yet"), None)
+    word = readiness_word(row.newest.answer.readiness)
+    return KindText(_("%(word)s, tested") % {"word": word}, row.newest.test.tested_on)
+
+
 def readiness_word(readiness: Readiness) -> str:
     """Name what a test says in a word or two."""
     return {
         Readiness.READY: _("ready to pick"),
-        Readiness.TASTE_AGAIN: _("nearly ready"),
+        Readiness.NOT_MEASURED: _("taste fine, not measured"),
         Readiness.NOT_YET: _("not ready"),
         Readiness.UNDECIDED: _("not decided"),
     }[readiness]
@@ -86,34 +114,58 @@ def _why(reading: MaturityReading) -> str:
         return _(
             "%(fewest)d fruit at the least speak for a kind: one may be an early rule."
         ) % {"fewest": fewest}
+    if answer.yardstick is Yardstick.COLOUR:
+        return _why_by_colour(answer)
     found = answer.ripeness
-    if answer.by_taste:
-        words = {"taste": reading.test.get_taste_display()}
-        if found is None:
-            return (
-                _("No standard speaks of this kind, so the taste decides: %(taste)s.")
-                % words
+    if found is not None and found.meets is False:
+        return _missed(found)
+    if answer.tasty is False:
+        return _("It does not taste ripe yet: %(taste)s.") % {
+            "taste": reading.test.get_taste_display()
+        }
+    asked = [
+        measure_word(rule.measure)
+        for rule in (found.requirements if found else ())
+        if rule.met is None
+    ]
+    if answer.tasty is None:
+        tasters = round(figure("ripeness_fewest_tasters").value)
+        asked.append(
+            ngettext(
+                "taste, by %(count)d person", "taste, by %(count)d people", tasters
             )
-        return (
-            _("What the standard asks is not all measured, so the taste decides: "
-              "%(taste)s.") % words
-        )  # fmt: skip
+            % {"count": tasters}
+        )
+    if asked:
+        return _("Still to be told: %(what)s.") % {"what": ", ".join(asked)}
     if found is None:
-        return _("No standard speaks of this kind. Taste it, and say how it tastes.")
-    if found.meets:
-        return _("All that %(standard)s asks is met.") % {
-            "standard": found.standard_name
+        return _(
+            "No standard speaks of this kind, so the taste decides: %(taste)s."
+        ) % {"taste": reading.test.get_taste_display()}
+    return _("All that %(standard)s asks is met, and it tastes ripe.") % {
+        "standard": found.standard_name
+    }
+
+
+def _why_by_colour(answer: Assessment) -> str:
+    least = round(figure("ripeness_least_colour_percent").value)
+    if answer.coloured is False:
+        return _("Less than %(least)d %% of the rind is yellow.") % {"least": least}
+    if answer.scented is False:
+        return _("It has little or no scent yet.")
+    if answer.readiness is Readiness.READY:
+        return _("At least %(least)d %% of the rind is yellow, and it is scented.") % {
+            "least": least
         }
+    return _(
+        "No sugar or ratio tells of this kind. Say how much of the rind is yellow, and "
+        "whether it is scented."
+    )
+
+
+def _missed(found: Ripeness) -> str:
     decisive = found.decisive
-    if decisive is None or decisive.met is None:
-        missing = [
-            measure_word(rule.measure)
-            for rule in found.requirements
-            if rule.met is None
-        ]
-        return _("Still to be measured: %(what)s. Or taste it.") % {
-            "what": ", ".join(missing)
-        }
+    assert decisive is not None
     line = _requirement_text(decisive)
     return _("%(what)s is %(measured)s; %(standard)s asks for %(required)s.") % {
         "what": line.what[:1].upper() + line.what[1:],
@@ -190,3 +242,10 @@ def _figures(reading: MaturityReading) -> Iterator[str]:
             "taste": test.taste,
             "word": test.get_taste_display(),
         }
+        yield ngettext("%(count)d taster", "%(count)d tasters", test.tasters or 1) % {
+            "count": test.tasters or 1
+        }
+    if test.colour_percent is not None:
+        yield _("%(share)s %% yellow") % {"share": _written(test.colour_percent, 0)}
+    if test.scented is not None:
+        yield _("scented") if test.scented else _("little or no scent")
