@@ -43,7 +43,14 @@ from orchard.services.trees.places import (
     short_code_in,
     spots_of,
 )
-from orchard.services.trees.planting import columns, correct, plant
+from orchard.services.trees.planting import (
+    DETAILS,
+    columns,
+    correct,
+    late_planting,
+    plant,
+    poor_match,
+)
 from orchard.services.trees.public import PublicFace, public_face, tag_for
 from orchard.services.trees.saving import EARLIEST
 from orchard.services.trees.tags import (
@@ -56,6 +63,7 @@ from orchard.services.trees.tags import (
 )
 
 __all__ = [
+    "DETAILS",
     "EARLIEST",
     "UNSEEN_DAYS",
     "BlockLine",
@@ -82,12 +90,14 @@ __all__ = [
     "history_of",
     "hosts_grown",
     "kinds_of",
+    "late_planting",
     "make_tags",
     "matching_trees",
     "move",
     "near_names",
     "old_codes",
     "plant",
+    "poor_match",
     "public_face",
     "remove",
     "replace",

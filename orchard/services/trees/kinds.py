@@ -186,9 +186,13 @@ def near_names(text: str, names: Sequence[str], *, most: int = 3) -> list[str]:
 
 
 def rootstock_named(text: str) -> Rootstock | None:
-    """Return the guide's rootstock of a name, or None when the guide has none."""
+    """Return the guide's rootstock of a name, or None when the guide has none.
+
+    Its first word is enough, for that is how people call it: "Carrizo", "Swingle".
+    """
     wanted = " ".join(text.split()).casefold()
     for rootstock in guide.load().rootstocks.values():
-        if wanted in {way.casefold() for way in spellings(rootstock.name)}:
+        ways = [way.casefold() for way in spellings(rootstock.name)]
+        if wanted in {*ways, *(way.split()[0] for way in ways)}:
             return rootstock
     return None

@@ -10,10 +10,13 @@ from django.db.models import Min
 from django.utils.translation import gettext as _
 
 from orchard.records.models import Inspection, Kind, Orchard, Spot, Stay, Tree, User
+from orchard.science.figures import days, figure
+from orchard.science.windows import season_month
 from orchard.services import audit
 from orchard.services.audit import Verb
 from orchard.services.errors import Refused
 from orchard.services.trees.codes import fresh_code
+from orchard.services.trees.kinds import rootstock_named
 from orchard.services.trees.saving import changed, past_day, reason_in
 
 DETAILS = (
@@ -45,17 +48,21 @@ def plant(
     code: str,
     kind: Kind,
     replaces: Tree | None = None,
+    despite: str = "",
     **details: Any,
 ) -> Tree:
     """Enter a tree in a free spot, with its first stay there.
 
     `details` are fields of DETAILS. Nothing of a tree it replaces is taken over.
+    `despite` says why it is planted on a root that does not suit it; the ledger names
+    who said so.
 
     Raises:
         Refused (code_taken): the code is or was in use; codes are never used twice.
         Refused (spot_taken): a tree stands in the spot.
         Refused (bad_date): a date lies in the future or in the wrong order.
         Refused (does_not_fit): rootstock with own roots, litres without a container.
+        Refused (poor_match): the root does not suit the cultivar, and nobody says why.
     """
     unknown = set(details) - set(DETAILS)
     if unknown:
@@ -72,24 +79,36 @@ def plant(
     )
     refuse_occupied(spot)
     refuse_misfits(tree)
+    refuse_poor_match(tree, despite=despite)
     refuse_days(tree, today=today)
     fields = ("spot_id", "replaces_id", *columns())
-    audit.save(Verb.PLANT, tree, by=by, now=now, fields=fields)
+    why = despite.strip() if poor_match(kind.guide_key, tree.rootstock) else ""
+    audit.save(Verb.PLANT, tree, by=by, now=now, fields=fields, reason=why)
     Stay.objects.create(tree=tree, spot=spot, since_on=tree.planted_on)
     return tree
 
 
 @transaction.atomic
 def correct(
-    tree: Tree, *, by: User, now: datetime, today: date, reason: str, **changes: Any
+    tree: Tree,
+    *,
+    by: User,
+    now: datetime,
+    today: date,
+    reason: str,
+    despite: str = "",
+    **changes: Any,
 ) -> Tree:
     """Correct what is written about a tree; the ledger keeps both versions.
+
+    `despite` says why a root is right that does not suit the cultivar.
 
     Raises:
         Refused (reason_missing): no reason was given.
         Refused (code_taken), bad_date, does_not_fit: as for `plant`; a tree cannot be
             planted
             after somebody looked at it, nor after it died.
+        Refused (poor_match): as for `plant`.
     """
     unknown = set(changes) - set(DETAILS)
     if unknown:
@@ -106,6 +125,10 @@ def correct(
     if not after:
         return tree
     refuse_misfits(tree)
+    if {"kind_id", "kind", "rootstock"} & set(after):
+        refuse_poor_match(tree, despite=despite)
+        if despite.strip() and poor_match(tree.kind.guide_key, tree.rootstock):
+            reason = f"{reason} {despite.strip()}"
     if {"planted_on", "born_on"} & set(after):
         refuse_days(tree, today=today)
         refuse_planting_after_life(tree)
@@ -187,6 +210,48 @@ def refuse_misfits(tree: Tree) -> None:
         )
 
 
+def poor_match(cultivar: str, rootstock: str) -> str:
+    """Say what trouble a cultivar is known to have on a root, else ""."""
+    root = rootstock_named(rootstock)
+    if root is None or root.suits(cultivar):
+        return ""
+    return _("%(kind)s does not suit %(root)s: the union fails in the long run.") % {
+        "kind": cultivar,
+        "root": root.name,
+    }
+
+
+def refuse_poor_match(tree: Tree, *, despite: str) -> None:
+    """Refuse a root that does not suit the cultivar, unless somebody says why."""
+    trouble = poor_match(tree.kind.guide_key, tree.rootstock)
+    if trouble and not despite.strip():
+        raise Refused(
+            _(
+                "%(trouble)s Choose another root, or say why it is planted all the "
+                "same; your name stands beside it."
+            )
+            % {"trouble": trouble},
+            code="poor_match",
+            field="despite",
+        )
+
+
+def late_planting(tree: Tree, *, today: date) -> str:
+    """Warn of a tree planted lately in the ground too late in the season, else ""."""
+    planted = tree.planted_on
+    if planted is None or tree.setting != Tree.Setting.GROUND:
+        return ""
+    if today - planted > days("planted_lately_days"):
+        return ""
+    month = season_month(planted, float(tree.orchard.latitude))
+    if month <= figure("last_planting_month").value:
+        return ""
+    return _(
+        "It was planted late in the season and roots little before the cold: watch its "
+        "water, and cover it first."
+    )
+
+
 def refuse_days(tree: Tree, *, today: date) -> None:
     """Refuse planting or grafting in the future, or in the wrong order."""
     for field in ("planted_on", "born_on"):
@@ -209,14 +274,14 @@ def refuse_planting_after_life(tree: Tree) -> None:
     seen = Inspection.objects.filter(tree=tree, withdrawn_at=None)
     first_seen = seen.aggregate(first=Min("seen_on"))["first"]
     moved = tree.stays.filter(ended=True).aggregate(first=Min("until_on"))["first"]
-    days = [
+    events = [
         (first_seen, _("it was first looked at")),
         (moved, _("it was moved")),
         (tree.scion_died_on, _("its top died")),
         (tree.died_on, _("it died")),
         (tree.removed_on, _("it was removed")),
     ]
-    for day, what in days:
+    for day, what in events:
         if day is not None and planted > day:
             raise Refused(
                 _(

@@ -16,7 +16,13 @@ from orchard.services.imports.register.cells import Container, container_in, yes
 from orchard.services.imports.register.columns import FIELDS
 from orchard.services.imports.register.existing import Book
 from orchard.services.imports.sheets import day_in
-from orchard.services.trees import EARLIEST, near_names, rootstock_named, short_code_in
+from orchard.services.trees import (
+    EARLIEST,
+    near_names,
+    poor_match,
+    rootstock_named,
+    short_code_in,
+)
 
 OWN_ROOTS = frozenset({"own roots", "on its own roots", "own root", "ungrafted"})
 Read = TypeVar("Read")
@@ -148,6 +154,9 @@ def plan_of(
     born_on = tried(lambda: day("born_on"), None)
     problems += _days_refused(planted_on, born_on, today=today)
     problems += _too_long(values, rootstock)
+    trouble = poor_match(kind, rootstock)
+    if trouble:
+        notes.append(trouble)
     plan = TreePlan(
         code=values["code"],
         kind=own_kinds.get(kind.casefold(), kind),

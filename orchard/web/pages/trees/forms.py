@@ -174,6 +174,11 @@ class TreeForm(forms.Form):
         help_text=_("Choose a name of the guide, or write your own."),
         widget=forms.TextInput(attrs={"list": "rootstocks", "spellcheck": "false"}),
     )
+    despite = forms.CharField(
+        label=_("Why it stands on this root all the same"),
+        max_length=200,
+        required=False,
+    )
     own_roots = forms.BooleanField(
         label=_("On its own roots: not grafted"), required=False
     )
@@ -236,7 +241,7 @@ def _tenths(number: Decimal) -> Decimal:
 
 def initial_of(tree: Tree) -> dict[str, Any]:
     """Return what a form shows of a tree, the container in the orchard's own unit."""
-    shown = {name: getattr(tree, name) for name in TreeForm.base_fields}
+    shown = {name: getattr(tree, name) for name in trees.DETAILS}
     litres = tree.container_litres
     if litres is not None and tree.orchard.units == "us":
         shown["container_litres"] = _tenths(litres / LITRES_PER_US_GALLON)

@@ -81,6 +81,8 @@ def new(request: OrchardRequest) -> HttpResponse:
         with answers.refusals(form):
             tree = trees.plant(request.orchard, **_signed(request), **form.cleaned_data)
             message = _("%(code)s is in the book.") % {"code": tree.code}
+            late = trees.late_planting(tree, today=request.today)
+            message = f"{message} {late}".strip()
             return _to_tree(request, tree, message)
     return answers.refused_page(request, "trees/new.html", context)
 
