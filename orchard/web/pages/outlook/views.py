@@ -9,7 +9,7 @@ from django.views.decorators.http import require_safe
 from orchard.services import frost, heat, ripeness, sun_hours, water
 from orchard.services.permissions import Deed
 from orchard.web.doorkeeper import door
-from orchard.web.pages.ripeness.wording import kind_text
+from orchard.web.pages.ripeness import kind_text
 from orchard.web.requests import OrchardRequest
 
 
