@@ -37,8 +37,7 @@ POOR = ("Thin at the top again.", "Hardly any new growth.", "Much bare wood insi
 DONE = {
     "sucker_round": ("None found.", "One green one, pulled.", "Two off, south side."),
     "whitewash": ("Two coats, down to the soil.", "One coat, afternoon side."),
-    "trunk_ring": ("Ring free, ties loose.", "Loosened one tie by a finger's width."),
-    "psyllid_watch": ("Nothing on twenty shoots.", "All soft shoots: nothing."),
+    "monthly_look": ("Ring free, ties loose.", "Loosened one tie by a finger's width."),
     "mulch": ("Two barrows, a hand free at the trunk.", "One barrow was enough."),
     "drip_check": ("All run.", "One blocked dripper changed.", "Two emitters cleaned."),
     "feed_1": ("By the label's dose, watered in.",),
@@ -46,7 +45,6 @@ DONE = {
     "feed_3": ("Small dose, watered in.",),
     "water_new": ("Twenty litres, slowly.", "Fifteen litres, soil was still moist."),
     "rodent_guard": ("Guard sits well.", "Guard loosened."),
-    "tag_check": ("Readable.", "Wiped clean, readable."),
     "deadwood": ("A few twigs only.", "One dead limb out, cut at the collar."),
     "skirt": ("Raised to knee height.",),
     "shoulders": ("Shoulders just at the surface.", "Topped up a centimetre."),

@@ -14,6 +14,9 @@ from orchard.science import guide
 from orchard.science.figures import figure
 from orchard.science.words import JobRole, Lane
 
+# What comes by the calendar of the orchard: jobs follow it that frost must find done.
+BEFORE_FROST = "before_frost_season"
+
 
 class EventGroup(StrEnum):
     """What sort of event it is."""

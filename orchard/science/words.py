@@ -185,10 +185,10 @@ class JobRole(StrEnum):
     FLUSH = "flush"
     PETAL_FALL = "petal_fall"
     RIPENING = "ripening"
-    # What makes no sense everywhere, and so is off until somebody asks for it.
+    # A look for a pest that must be reported: nothing that can wait stands before it.
+    PEST_WATCH = "pest_watch"
+    # What makes no sense without a frost season.
     FROST_SEASON = "frost_season"
-    GALL_WASP = "gall_wasp"
-    EVERY_VISIT = "every_visit"
 
 
 ONE_JOB_ROLES = frozenset(

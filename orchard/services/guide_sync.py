@@ -118,10 +118,8 @@ def review_care_plan(orchard: Orchard, now: datetime) -> int:
 
 def _why_off(orchard: Orchard, job: CareJob) -> str:
     """Say why a job makes no sense in an orchard unless somebody asks for it."""
-    if JobRole.GALL_WASP in job.roles:
-        return _("Switch it on where gall wasps are found.")
-    if JobRole.EVERY_VISIT in job.roles:
-        return _("A habit of every visit; switch it on to have it asked for daily.")
+    if job.opt_in:
+        return job.opt_in
     if JobRole.FROST_SEASON in job.roles and not orchard.frost_from:
         return _("No frost season is set for this orchard.")
     if _waits_for_weather(job.trigger) and not _keeps_weather(orchard):

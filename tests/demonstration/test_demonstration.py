@@ -143,7 +143,7 @@ def test_the_south_has_southern_seasons(north, south):
     """
     assert _seasons(north) == {"spring"}
     assert _seasons(south) == {"autumn"}
-    spans = {"mulch": "SM3-01..SM4-15", "skirt": "SM8-15..SM9-30"}
+    spans = {"mulch": "SM3-01..SM4-15", "rodent_guard": "SM7-15..SM8-15"}
     jobs = guide.load().jobs
     for what, span in spans.items():
         spans_of_job = jobs[what].trigger.spans
@@ -152,9 +152,9 @@ def test_the_south_has_southern_seasons(north, south):
     in_north = set(Task.objects.in_orchard(north).care().values_list("key", flat=True))
     in_south = set(Task.objects.in_orchard(south).care().values_list("key", flat=True))
     assert "mulch" in in_north and "mulch" not in in_south
-    assert "skirt" in in_south and "skirt" not in in_north
-    skirt = Task.objects.in_orchard(south).filter(kind="care", key="skirt").first()
-    assert (skirt.opens_on, skirt.due_on) == (date(2026, 4, 15), date(2026, 5, 30))
+    assert "rodent_guard" in in_south and "rodent_guard" not in in_north
+    guard = Task.objects.in_orchard(south).care("rodent_guard").first()
+    assert (guard.opens_on, guard.due_on) == (date(2026, 3, 15), date(2026, 4, 15))
 
 
 def _seasons(orchard: Orchard) -> set[str]:

@@ -146,7 +146,7 @@ trigger = { kind = "interval", days = 30 }
 roles = [
     "cover_on", "cover_off", "cut_test", "ripeness_test", "harvest", "watering",
     "feeding", "pruning", "flush", "petal_fall", "ripening", "frost_season",
-    "gall_wasp", "every_visit",
+    "pest_watch",
 ]
 sources = ["COMMON"]
 how = "memory"

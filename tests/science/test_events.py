@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from orchard.science import events, guide
-from orchard.science.events import EventGroup, EventKind
+from orchard.science.events import BEFORE_FROST, EventGroup, EventKind
 from orchard.science.windows import AfterEvent
 from orchard.science.words import Lane
 
@@ -46,7 +46,11 @@ def test_frost_and_rain_are_the_weather_and_the_rest_is_the_trees_own_life():
 
 def test_what_jobs_wait_for_is_an_event_a_job_a_sign_or_planting():
     loaded = guide.load()
-    known = {kind.guide_name for kind in EventKind} | set(loaded.jobs) | {"planted"}
+    known = (
+        {kind.guide_name for kind in EventKind}
+        | set(loaded.jobs)
+        | {"planted", BEFORE_FROST}
+    )
     waited_for = {
         job.trigger.event
         for job in loaded.jobs.values()

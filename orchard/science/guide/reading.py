@@ -26,7 +26,13 @@ from orchard.science.guide.shapes import (
 )
 from orchard.science.guide_files import Row
 from orchard.science.source import Source, Verification
-from orchard.science.windows import Calendar, Trigger, read_trigger
+from orchard.science.windows import (
+    Calendar,
+    Span,
+    Trigger,
+    read_spans,
+    read_trigger,
+)
 from orchard.science.words import (
     HoldKind,
     JobRole,
@@ -184,6 +190,10 @@ def read_job(row: Row, references: References) -> CareJob:
         scope=row.word("scope", JobScope),
         who=row.text("who"),
         minutes=row.number("minutes", 0, 600),
+        turns=row.number("turns", 0, 400) if row.has("turns") else None,
+        busy=_read_busy(row),
+        opt_in=row.text("opt_in", ""),
+        seen_by_look=row.truth("seen_by_look", default=False),
         tools=row.text("tools", ""),
         evidence=row.text("evidence"),
         caution=row.text("caution", ""),
@@ -209,6 +219,15 @@ def read_hold(row: Row, references: References) -> HoldRule:
         sources=row.sources(references.sources),
         how=row.word("how", Verification),
     )
+
+
+def _read_busy(row: Row) -> tuple[Span, ...]:
+    """Read when most turns of a job come; nothing means all through the year."""
+    try:
+        return read_spans(row.text("busy", "any"))
+    except ValueError as problem:
+        row.note_fault("busy", str(problem))
+    return ()
 
 
 def _read_trigger(row: Row) -> Trigger:

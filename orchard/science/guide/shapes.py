@@ -15,7 +15,7 @@ from orchard.science.guide.rules import (
     all_hold,
 )
 from orchard.science.source import Source, Verification
-from orchard.science.windows import Trigger
+from orchard.science.windows import Span, Trigger
 from orchard.science.words import (
     HoldKind,
     JobRole,
@@ -216,6 +216,13 @@ class CareJob:
     scope: JobScope
     who: str
     minutes: float
+    # How often it usually comes in a year, where the trigger does not say, and when.
+    turns: float | None
+    busy: tuple[Span, ...]
+    # Why it is off until somebody asks for it; empty for a job of the default plan.
+    opt_in: str
+    # A look at the tree does this work.
+    seen_by_look: bool
     tools: str
     evidence: str
     caution: str

@@ -29,6 +29,7 @@ from orchard.science.windows.triggers import (
     Trigger,
     read_trigger,
 )
+from orchard.science.windows.yearly import rhythm_of, turns_by_month
 
 __all__ = [
     "AfterEvent",
@@ -53,9 +54,11 @@ __all__ = [
     "occurrences",
     "read_spans",
     "read_trigger",
+    "rhythm_of",
     "season",
     "season_month",
     "season_of_month",
     "season_year",
+    "turns_by_month",
     "waits",
 ]

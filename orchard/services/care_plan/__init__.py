@@ -17,7 +17,9 @@ from orchard.services.care_plan.phenology import (
 )
 from orchard.services.care_plan.schedule import open_next
 from orchard.services.care_plan.settings import (
+    HoursOfYear,
     PlannedJob,
+    hours_of,
     planned_job,
     planned_jobs,
     set_job,
@@ -25,10 +27,12 @@ from orchard.services.care_plan.settings import (
 
 __all__ = [
     "Context",
+    "HoursOfYear",
     "PlannedJob",
     "cancel_outgrown",
     "comes_ripe",
     "gather_context",
+    "hours_of",
     "open_next",
     "pick_by",
     "picked_on",

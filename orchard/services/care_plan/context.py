@@ -19,7 +19,7 @@ from orchard.records.models import (
     Tree,
 )
 from orchard.science import guide
-from orchard.science.events import EventGroup, EventKind
+from orchard.science.events import BEFORE_FROST, EventGroup, EventKind
 from orchard.science.figures import days
 from orchard.science.guide import CareJob, Value
 from orchard.science.windows import (
@@ -30,6 +30,8 @@ from orchard.science.windows import (
     History,
     Observed,
     Trigger,
+    read_spans,
+    season_year,
 )
 from orchard.science.words import JobScope
 from orchard.services import fruit, weather
@@ -198,7 +200,19 @@ def _happened(
     for tree_id, sign, on in findings:
         found[tree_id].append((f"sign:{sign}", on))
     weather.add_weather_events(found, frosts, orchard, trees, today)
+    found[None] += [(BEFORE_FROST, day) for day in _before_frost(orchard, today)]
     return {key: tuple(rows) for key, rows in found.items()}
+
+
+def _before_frost(orchard: Orchard, today: date) -> Iterator[date]:
+    """Yield the days on which the frost season around today is as near as it counts."""
+    if not orchard.frost_from:
+        return
+    latitude = float(orchard.latitude)
+    [season] = read_spans(f"{orchard.frost_from}..{orchard.frost_to}")
+    year = season_year(today, latitude)
+    for began in (year - 1, year, year + 1):
+        yield season.dates(began, latitude)[0] - days("before_frost_days")
 
 
 def _watched_signs() -> set[str]:

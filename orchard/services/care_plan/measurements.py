@@ -117,7 +117,9 @@ def measurements_of(
         found = replace(found, days=_run_up_to_today(weather, history))
     if asked & {"soil_moisture", "water_balance"}:
         found = replace(
-            found, soil_dry=_dry(weather, tree), depleted=_used_up(weather, tree)
+            found,
+            soil_dry=_dry(weather, tree),
+            depleted=_driest(weather, job, context, subject),
         )
     if "soil_level" in asked and tree is not None:
         found = replace(found, below_shoulder=weather.shoulders.get(tree.pk))
@@ -258,6 +260,21 @@ def _run_up_to_today(
     noted = [day for _code, day in history.stages if day >= weather.days[0].on]
     start = min(noted, default=weather.days[0].on)
     return unbroken([day for day in weather.days if day.on >= start])
+
+
+def _driest(
+    weather: Weather, job: CareJob, context: Context, subject: Subject
+) -> tuple[date, float] | None:
+    """Return what is used up by a tree, or by the driest of those a valve waters."""
+    if subject.tree is not None:
+        return _used_up(weather, subject.tree)
+    used = [
+        found
+        for tree in context.trees_of(subject)
+        if job.applies_to(context.facts[tree.pk])
+        if (found := _used_up(weather, tree)) is not None
+    ]
+    return max(used, key=lambda found: found[1], default=None)
 
 
 def _used_up(weather: Weather, tree: Tree | None) -> tuple[date, float] | None:

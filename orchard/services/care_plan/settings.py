@@ -13,15 +13,24 @@ from django.utils.translation import gettext as _
 
 from orchard.records.models import CarePlan, Orchard, Task, Tree, User
 from orchard.science import guide
-from orchard.science.guide import CareJob
+from orchard.science.guide import CareJob, Value
 from orchard.science.source import cite
-from orchard.science.windows import Calendar, Trigger, needs_measurement, read_spans
+from orchard.science.windows import (
+    Calendar,
+    Trigger,
+    needs_measurement,
+    read_spans,
+    rhythm_of,
+    turns_by_month,
+)
 from orchard.services import audit
 from orchard.services.audit import Verb
 from orchard.services.care_plan.context import (
     Context,
+    applies,
     gather_context,
     parts_of,
+    subjects,
     trees_with,
 )
 from orchard.services.care_plan.schedule import adapted, takes_interval, takes_window
@@ -47,6 +56,31 @@ class PlannedJob:
     takes_interval: bool
     takes_window: bool
     sources: tuple[str, ...]
+    # The hours it usually asks in each season month, from the first of spring.
+    hours_by_month: tuple[float, ...]
+
+    @property
+    def hours(self) -> float:
+        """Return the hours it usually asks in a year."""
+        return sum(self.hours_by_month)
+
+
+@dataclass(frozen=True, slots=True)
+class HoursOfYear:
+    """The hours that a care plan usually asks, from the first month of spring."""
+
+    by_month: tuple[float, ...]
+
+    @property
+    def total(self) -> float:
+        """Return the hours of the whole year."""
+        return sum(self.by_month)
+
+
+def hours_of(jobs: Iterable[PlannedJob]) -> HoursOfYear:
+    """Add up what the jobs of a plan ask in a year."""
+    rows = [job.hours_by_month for job in jobs]
+    return HoursOfYear(tuple(sum(month) for month in zip(*rows, strict=True)))
 
 
 def planned_jobs(orchard: Orchard, *, today: date) -> list[PlannedJob]:
@@ -162,7 +196,37 @@ def _planned(
         takes_interval=takes_interval(job.trigger),
         takes_window=takes_window(job.trigger),
         sources=tuple(cite(book.sources[key]) for key in job.sources),
+        hours_by_month=_hours_by_month(plan, job, trigger, context),
     )
+
+
+# The facts of a tree that only part of its year has.
+_OF_A_SEASON = ("fruit_hanging", "fruit_ripe")
+
+
+def _hours_by_month(
+    plan: CarePlan, job: CareJob, trigger: Trigger, context: Context
+) -> tuple[float, ...]:
+    """Return what a job asks in a year of the trees that grow here today."""
+    if not plan.active:
+        return (0.0,) * 12
+    trees = [
+        tree
+        for tree in context.trees
+        if applies(job, plan, _all_year(context.facts[tree.pk]))
+    ]
+    hours = len(subjects(job, trees, context)) * job.minutes / 60
+    usual, own = rhythm_of(job.trigger), rhythm_of(trigger)
+    turns = job.turns
+    if turns is not None and usual is not None and own is not None:
+        turns *= usual / own
+    return tuple(hours * share for share in turns_by_month(trigger, turns, job.busy))
+
+
+def _all_year(facts: Mapping[str, Value | None]) -> dict[str, Value | None]:
+    """Take a tree that bears as one with fruit: some day of the year it has."""
+    bears = facts.get("bearing")
+    return {**facts, **{name: bears for name in _OF_A_SEASON if name in facts}}
 
 
 def _check(job: CareJob, reason: str, every_days: int | None, window: str) -> None:

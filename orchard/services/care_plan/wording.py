@@ -102,6 +102,10 @@ def _event_told(event: str) -> str:
 
 
 def _after_told(trigger: AfterEvent, today: date, latitude: float) -> str:
+    if trigger.event == events.BEFORE_FROST:
+        return _("In the %(days)d days before the frost season.") % {
+            "days": trigger.lead_days
+        }
     event = _event_told(trigger.event)
     if trigger.every is not None:
         text = _("Every %(days)d days after %(event)s") % {

@@ -50,6 +50,7 @@ def care_facts_of(
         "tenderness": tree.kind.tender_class or None,
         "staked": tree.staked,
         "irrigated": tree.irrigated,
+        "on_display": tree.on_display,
         "fruit_fly_area": orchard.fruit_fly_area,
         "heat_tender": _heat_tender(tree, age, bared=bared),
         "tree_state": "alive",

@@ -14,6 +14,7 @@ from orchard.records.models import (
     Orchard,
     Soil,
     Task,
+    Tree,
     Watering,
     job_keys,
 )
@@ -52,7 +53,7 @@ class RootWater:
 def read_root_water(
     orchard: Orchard, days: Sequence[Day | Missing], *, today: date
 ) -> RootWater:
-    """Read soil, crowns, waterings and work done of an orchard in four queries."""
+    """Read soil, crowns, waterings and work done of an orchard in five queries."""
     soil = Soil.objects.filter(orchard=orchard).order_by("-id").first()
     cover = soil.cover if soil else Soil.Cover.BARE
     total, ready = available_water(soil.sort) if soil else (None, 0.0)
@@ -85,24 +86,32 @@ def _poured(orchard: Orchard, start: date, today: date) -> dict[int, dict[date, 
 
 
 def _ticked(orchard: Orchard, start: date, today: date) -> dict[int, frozenset[date]]:
-    """Return the days on which each tree's watering was done; skipped is not done."""
+    """Return the days on which each tree's watering was done; skipped is not done.
+
+    The valves of a block water its trees on a drip line.
+    """
     ticked: dict[int, set[date]] = defaultdict(set)
+    on_drip: dict[int, list[int]] = defaultdict(list)
+    drip_lines = Tree.objects.in_orchard(orchard).filter(irrigated=True)
+    for tree_id, block_id in drip_lines.values_list("pk", "spot__block_id"):
+        on_drip[block_id].append(tree_id)
     rows = (
         Closure.objects.filter(
             task__orchard=orchard,
             task__kind=Task.Kind.CARE,
             task__key__in=job_keys(JobRole.WATERING),
-            task__tree__isnull=False,
             how=Closure.How.DONE,
             undone_at=None,
             done_on__gte=start,
             done_on__lte=today,
         )
         .order_by("id")
-        .values_list("task__tree_id", "done_on")
+        .values_list("task__tree_id", "task__block_id", "done_on")
     )
-    for tree_id, on in rows:
-        ticked[tree_id].add(on)
+    for tree_id, block_id, on in rows:
+        watered = on_drip[block_id] if tree_id is None else [tree_id]
+        for watered_id in watered:
+            ticked[watered_id].add(on)
     return {tree_id: frozenset(days) for tree_id, days in ticked.items()}
 
 

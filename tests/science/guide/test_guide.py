@@ -360,7 +360,7 @@ def test_a_role_that_the_book_needs_belongs_to_a_job_and_some_to_one_alone(folde
 def test_code_asks_for_jobs_by_their_role():
     assert GUIDE.job(JobRole.HARVEST).key == "harvest"
     assert [job.key for job in GUIDE.jobs_with(JobRole.FEEDING)] == [
-        "feed_1", "feed_2", "feed_3",
+        "pot_feed", "feed_1", "feed_2", "feed_3",
     ]  # fmt: skip
 
 

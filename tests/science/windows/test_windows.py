@@ -521,6 +521,7 @@ LONG_HISTORY = History(
         ("harvest_done", date(2026, 3, 1)),
         ("harvest_done", date(2025, 9, 1)),
         ("sign:ants_trunk", date(2026, 5, 5)),
+        ("before_frost_season", date(2025, 11, 1)),
     ),
     stages=(
         (11, date(2026, 3, 8)),

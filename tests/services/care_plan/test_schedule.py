@@ -102,8 +102,8 @@ def test_opening_twice_opens_nothing_more(orchard):
 
 def test_a_week_of_silence_floods_nobody(orchard, vera):
     old_tree(orchard)
-    plan(orchard, "sucker_round")
-    plan(orchard, "sanitise", set_by=vera)
+    plan(orchard, "monthly_look")
+    plan(orchard, "traps")
     day = date(2026, 5, 1)
     for task in night(orchard, day):
         tasks.close(task, by=vera, now=moment(day), today=day)
@@ -111,8 +111,8 @@ def test_a_week_of_silence_floods_nobody(orchard, vera):
     opened = night(orchard, date(2026, 6, 10))
 
     assert sorted((task.key, task.due_on) for task in opened) == [
-        ("sanitise", date(2026, 5, 2)),
-        ("sucker_round", date(2026, 5, 31)),
+        ("monthly_look", date(2026, 5, 31)),
+        ("traps", date(2026, 5, 15)),
     ]
 
 
@@ -179,7 +179,7 @@ def test_the_orchards_own_interval_holds(orchard, vera):
 
 def test_skipped_work_waits_for_its_next_turn(orchard, vera):
     old_tree(orchard)
-    plan(orchard, "sucker_round")
+    plan(orchard, "monthly_look")
     day = date(2026, 5, 12)
     (task,) = night(orchard, day)
     tasks.close(

@@ -24,6 +24,11 @@ READY = {"brix_read": 11.4, "acid_percent": 1.2, "juice_percent": 40.0}
 REASON = "The coordinator has asked to leave this tree alone: take nothing from it."
 # What each sort of work is at a tree, as jobs of the guide.
 FORBIDDEN = {
+    "mummies": "clearing",
+    "pick_before_frost": "picking",
+    "pot_feed": "feeding",
+    "pots_under_shelter": "moving",
+    "thin_other_fruit": "clearing",
     "sucker_round": "pruning", "sprout_round": "pruning", "skirt": "pruning",
     "deadwood": "pruning", "gall_prune": "pruning", "feed_1": "feeding",
     "feed_2": "feeding", "feed_3": "feeding", "leaf_test": "sampling",

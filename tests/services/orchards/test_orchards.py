@@ -41,7 +41,7 @@ def test_a_founded_orchard_has_all_that_the_guide_brings(otto):
 
 def test_jobs_that_make_no_sense_here_stand_switched_off_and_say_why(otto):
     plan = {row.job: row for row in found(otto).care_plan.all()}
-    for job in ("gall_prune", "sanitise"):
+    for job in ("gall_prune", "sun_survey"):
         assert not plan[job].active
         assert plan[job].reason
     assert plan["sucker_round"].active

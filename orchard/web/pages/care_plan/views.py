@@ -13,8 +13,16 @@ from django.views.decorators.http import (
     require_safe,
 )
 
+from orchard.science.windows import day_in_season
 from orchard.services import permissions
-from orchard.services.care_plan import PlannedJob, planned_job, planned_jobs, set_job
+from orchard.services.care_plan import (
+    HoursOfYear,
+    PlannedJob,
+    hours_of,
+    planned_job,
+    planned_jobs,
+    set_job,
+)
 from orchard.services.errors import Refused
 from orchard.services.permissions import Deed
 from orchard.web import answers
@@ -29,10 +37,21 @@ def care_plan(request: OrchardRequest) -> HttpResponse:
     jobs = planned_jobs(request.orchard, today=request.today)
     context = {
         "asked": [job for job in jobs if job.plan.active],
+        "year": _year_in_words(request, hours_of(jobs)),
         "not_asked": [job for job in jobs if not job.plan.active],
         "today": request.today,
     }
     return render(request, "care_plan/index.html", context)
+
+
+def _year_in_words(request: OrchardRequest, year: HoursOfYear) -> dict[str, Any]:
+    """Say what the plan asks in a year, and in which month of here the most."""
+    most = max(year.by_month)
+    latitude = float(request.orchard.latitude)
+    busiest = day_in_season(
+        request.today.year, year.by_month.index(most) + 1, 1, latitude
+    )
+    return {"hours": year.total, "most": most, "busiest": busiest}
 
 
 @require_http_methods(["GET", "HEAD", "POST"])
