@@ -225,3 +225,9 @@ class TestWords:
 
     def test_the_day_of_the_cast_is_in_the_third_month_of_spring(self):
         assert explain.month_name(TODAY) == "May"
+
+
+def test_the_page_of_a_sign_shows_what_each_verdict_has_done(as_vera):
+    page = as_vera.get("/alderbrook/guide/fruit_fly/").content.decode()
+    assert "Tell the coordinator today" in page
+    assert "Every 3 days, pick whatever is ripe" in page

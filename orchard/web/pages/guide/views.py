@@ -182,7 +182,10 @@ def show(request: OrchardRequest, sign: str) -> HttpResponse:
         "alike": _alike(found, shown, orchard),
         "rules": explain.rule_lines(found.rules, found, orchard),
         "own": own_rule(found, request),
-        "steps": _steps(found, request),
+        "steps": _steps(found, request, 0),
+        "rule_steps": [
+            _steps(found, request, place + 1) for place in range(len(found.rule_plans))
+        ],
         "pests": _pests(found, orchard),
         "sources": _sources(found),
         "trust": _trust(found.how),
@@ -222,10 +225,10 @@ def _alike(
     ]
 
 
-def _steps(sign: Sign, request: OrchardRequest) -> tuple[VerdictStep, ...]:
-    """Return what to do, with what has to wait at this time of the year."""
+def _steps(sign: Sign, request: OrchardRequest, plan: int) -> tuple[VerdictStep, ...]:
+    """Return what a plan has done, with what has to wait at this time of the year."""
     season = windows.season(request.today, float(request.orchard.latitude))
-    return steps_for(sign, {"season": season}, Verdict.LEAVE, 0)
+    return steps_for(sign, {"season": season}, Verdict.LEAVE, plan)
 
 
 def _pests(sign: Sign, orchard: Orchard) -> list[PestShown]:
