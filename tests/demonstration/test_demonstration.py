@@ -6,6 +6,7 @@ import itertools
 from datetime import UTC, date, datetime, timedelta
 from pathlib import Path
 from random import Random
+from types import SimpleNamespace
 from zoneinfo import ZoneInfo
 
 import pytest
@@ -13,7 +14,7 @@ from django.conf import settings
 from django.db import transaction
 
 from orchard import demonstration
-from orchard.demonstration import climate, making, year
+from orchard.demonstration import climate, habits, making, year
 from orchard.demonstration.scene import Scene, wednesdays
 from orchard.records.models import (
     Case,
@@ -34,6 +35,7 @@ from orchard.records.models import (
 )
 from orchard.science import guide
 from orchard.services import water
+from orchard.services.inspections.judgement import check_answers
 
 NOW = datetime(2026, 5, 14, 9, 0, tzinfo=UTC)
 
@@ -273,3 +275,15 @@ def test_crews_come_on_wednesdays_before_today(first, before, said):
     # 6 May 2026 is a Wednesday by the Gregorian calendar (ISO 8601 weekday 3).
     assert date(2026, 5, 6).isoweekday() == 3
     assert wednesdays(first, before) == said
+
+
+@pytest.mark.parametrize("habit", habits.HABITS, ids=lambda habit: habit.sign)
+def test_a_habit_answers_what_its_sign_asks(habit):
+    scene = SimpleNamespace(
+        dice=Random(1),
+        chance=lambda share: True,
+        age=lambda tree, day: 3,
+        standing={"A-1": 3.0},
+    )
+    tree = SimpleNamespace(code="A-1", rootstock="Carrizo / Troyer citrange")
+    check_answers(guide.load().signs[habit.sign], habit.answers(scene, tree, NOW))
