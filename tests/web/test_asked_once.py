@@ -21,6 +21,8 @@ from tests.conftest import NOW, make_tree
         "trees/A-1/",
         "trees/A-1/inspections/new/",
         "outlook/frost/",
+        "outlook/heat/",
+        "outlook/ripeness/",
         "care/",
     ],
 )

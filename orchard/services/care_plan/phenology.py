@@ -12,7 +12,7 @@ from orchard.science.events import EventKind
 from orchard.science.figures import days, figure, stages
 from orchard.science.guide import Cultivar
 from orchard.science.ripeness import Readiness
-from orchard.science.windows import Measured, day_in_season, season_year
+from orchard.science.windows import Measured, season_year
 from orchard.science.words import JobRole
 from orchard.services import fruit
 from orchard.services.care_plan.context import Context
@@ -126,14 +126,10 @@ def retest_after() -> timedelta:
 
 
 def _seasons(cultivar: Cultivar, context: Context) -> Iterator[tuple[str, date, date]]:
-    if cultivar.ripe is None:
-        return
-    first, last = cultivar.ripe
     this = season_year(context.today, context.latitude)
-    for year in (this - 1, this, this + 1):
-        opens = day_in_season(year, first, 1, context.latitude)
-        ends = day_in_season(year + (last < first), last, 31, context.latitude)
-        yield cultivar.name, opens, ends
+    years = range(this - 1, this + 2)
+    for first, last in fruit.usual_seasons(cultivar, years, context.latitude):
+        yield cultivar.name, first, last
 
 
 def waits_for_ripe(trigger: Measured) -> bool:

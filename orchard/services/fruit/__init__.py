@@ -10,6 +10,7 @@ from orchard.services.fruit.maturity import (
     tests_by_place,
     tests_since,
 )
+from orchard.services.fruit.seasons import usual_seasons
 
 __all__ = [
     "MaturityReading",
@@ -18,4 +19,5 @@ __all__ = [
     "ready_since",
     "tests_by_place",
     "tests_since",
+    "usual_seasons",
 ]

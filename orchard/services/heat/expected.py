@@ -5,7 +5,7 @@ from __future__ import annotations
 import statistics
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
-from datetime import date
+from datetime import date, timedelta
 
 from django.utils.translation import gettext as _
 from django.utils.translation import ngettext
@@ -13,7 +13,7 @@ from django.utils.translation import ngettext
 from orchard.science import guide, heat
 from orchard.science.figures import days, figure
 from orchard.services.explained import Input, Number
-from orchard.services.heat.seasons import HeatEvent, HeatSeason, run_with
+from orchard.services.heat.seasons import HeatEvent, HeatSeason, Warmth
 
 # Sums of the same days differ in their last bits; a day must not hang on that.
 A_HAIR = 1e-6
@@ -39,16 +39,14 @@ class ExpectedEvent:
     passed_on: date | None
     target: Number
     expected_on: date | None
-    earliest_on: date | None
-    latest_on: date | None
+    # So many days sooner or later.
+    margin_days: int
+    # When it usually comes by the calendar, as far as the guide says.
+    window: tuple[date, date] | None
     years: int
     weather_years: int
     why_not: str
     follows: tuple[FollowingJob, ...]
-
-    @property
-    def has_range(self) -> bool:
-        return self.earliest_on is not None and self.earliest_on != self.latest_on
 
 
 def event_name(key: str) -> str:
@@ -60,60 +58,112 @@ def event_name(key: str) -> str:
     }[key]
 
 
+@dataclass(frozen=True, slots=True)
+class Prediction:
+    """A day told from heat with its margin, the day it passed, or why neither is."""
+
+    expected_on: date | None = None
+    margin_days: int = 0
+    passed_on: date | None = None
+    weather_years: int = 0
+    why_not: str = ""
+
+
 def expect(
     event: HeatEvent,
     current: HeatSeason,
     past: Sequence[HeatSeason],
-    runs: Sequence[heat.Sums],
+    warmth: Warmth,
+    window: tuple[date, date] | None,
     today: date,
-    complete: bool,
 ) -> ExpectedEvent:
-    """Return when an event will come, or has come, or why no day is told."""
+    """Return when an event will come, or has come, or why no day is told.
+
+    A day is never earlier than the calendar's window of the event.
+    """
     targets = _targets(event, past)
     came_on = current.events.get(event.key)
-    dates: list[date] = []
-    best: date | None = None
-    passed_on = None
-    if came_on is None and targets and current.sums:
-        passed_on = heat.reached_on(current.sums, statistics.median(targets))
-    why_not = ""
-    years_used = 0
-    if came_on is None and targets and passed_on is None:
-        if not complete:
-            why_not = _("Temperatures are missing since bloom, so no day is told.")
-        else:
-            so_far = current.sums[-1][1]
-            dates, years_used = _analog_days(so_far, targets, runs, today)
-            best = _usual_day(so_far, statistics.median(targets), runs, today)
-            if best is None and not dates:
-                why_not = _("Past weather does not reach far enough to tell a day.")
-    elif came_on is None and not targets:
-        why_not = _(
-            "No own year yet in which bloom, this and all days between are on record."
-        )
-    if best is not None:
-        dates.append(best)
+    found = Prediction()
+    if came_on is None:
+        found = _predict(current, targets, warmth, today)
+    first = window[0] if window else date.min
+    expected_on, passed_on = found.expected_on, found.passed_on
+    if passed_on is not None and max(passed_on, first) >= today:
+        expected_on, passed_on = first, None
     return ExpectedEvent(
         key=event.key,
         name=event_name(event.key),
         came_on=came_on,
-        passed_on=passed_on,
+        passed_on=max(passed_on, first) if passed_on else None,
         target=_target(event, targets),
-        expected_on=best,
-        earliest_on=min(dates, default=None),
-        latest_on=max(dates, default=None),
+        expected_on=max(expected_on, first) if expected_on else None,
+        margin_days=found.margin_days,
+        window=window,
         years=len(targets),
-        weather_years=years_used,
-        why_not=why_not,
+        weather_years=found.weather_years,
+        why_not=found.why_not,
         follows=tuple(_follows(event)),
     )
+
+
+def _predict(
+    current: HeatSeason, targets: Sequence[float], warmth: Warmth, today: date
+) -> Prediction:
+    why_not = _too_little_to_tell(current, targets, today)
+    if why_not:
+        return Prediction(why_not=why_not)
+    least = round(figure("heat_least_margin_days").value)
+    target, so_far = statistics.median(targets), current.sums[-1][1]
+    passed_on = heat.reached_on(current.sums, target)
+    if passed_on is not None:
+        return Prediction(passed_on=passed_on, margin_days=least)
+    best = None
+    if warmth.usual is not None:
+        best = heat.expected_date(so_far, target, warmth.usual)
+    if best is None or warmth.usual is None:
+        return Prediction(
+            why_not=_("Past weather does not reach far enough to tell a day.")
+        )
+    usual = dict(warmth.usual)
+    if usual[best] < figure("heat_flat_units").value:
+        return Prediction(
+            why_not=_("It would fall in winter, when too little heat comes to tell.")
+        )
+    dates, years = _analog_days(so_far, targets, warmth, today)
+    spread = max((abs((on - best).days) for on in dates), default=0)
+    return Prediction(best, max(least, spread), weather_years=years)
+
+
+def _too_little_to_tell(
+    current: HeatSeason, targets: Sequence[float], today: date
+) -> str:
+    """Say what is wanting for a day to be told from heat, "" where nothing is."""
+    fewest = round(figure("heat_fewest_seasons").value)
+    if len(targets) < fewest:
+        return ngettext(
+            "No day is told: it takes %(count)d own season in which bloom, this and "
+            "the days between are on record.",
+            "No day is told: it takes %(count)d own seasons in which bloom, this and "
+            "the days between are on record.",
+            fewest,
+        ) % {"count": fewest}
+    if not current.sums or current.sums[-1][0] != today - timedelta(days=1):
+        return _("Temperatures are missing since bloom, so no day is told.")
+    if not current.rests_on_measurements:
+        return _("Too many temperatures since bloom are estimated to tell a day.")
+    least = figure("heat_least_share").value
+    if current.sums[-1][1] < least * statistics.median(targets):
+        return _("No day is told before %(share)d %% of that heat has come.") % {
+            "share": round(least * 100)
+        }
+    return ""
 
 
 def _targets(event: HeatEvent, past: Iterable[HeatSeason]) -> list[float]:
     found = []
     for season in past:
         on = season.events.get(event.key)
-        if on is None or not season.sums:
+        if on is None or not season.sums or not season.rests_on_measurements:
             continue
         place = (on - season.sums[0][0]).days
         if 0 <= place < len(season.sums):
@@ -144,7 +194,7 @@ def _target(event: HeatEvent, targets: Sequence[float]) -> Number:
 
 
 def _analog_days(
-    so_far: float, targets: Iterable[float], runs: Sequence[heat.Sums], today: date
+    so_far: float, targets: Iterable[float], warmth: Warmth, today: date
 ) -> tuple[list[date], int]:
     """Return the day each target would come if the rest went as in each past year."""
     found: list[date] = []
@@ -152,7 +202,7 @@ def _analog_days(
     season = days("longest_season_days")
     for back in range(1, round(figure("heat_years_back").value) + 1):
         start = _years_earlier(today, back)
-        run = run_with(runs, start)
+        run = warmth.run_with(start)
         if run is None:
             continue
         end = min(run.last, start + season)
@@ -166,18 +216,6 @@ def _analog_days(
         used += bool(reached)
         found += reached
     return found, used
-
-
-def _usual_day(
-    so_far: float, target: float, runs: Sequence[heat.Sums], today: date
-) -> date | None:
-    """Return the day by the orchard's usual warmth, a mean over its past years."""
-    history = [row for run in runs for row in run.units]
-    try:
-        usual = heat.usual_days(history, today, days("longest_season_days").days)
-    except ValueError:
-        return None
-    return heat.expected_date(so_far, target, usual)
 
 
 def _years_earlier(day: date, years: int) -> date:

@@ -3,13 +3,14 @@
 from __future__ import annotations
 
 import statistics
-from collections import defaultdict
-from collections.abc import Iterable, Mapping, Sequence
+from collections import Counter, defaultdict
+from collections.abc import Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from datetime import date, timedelta
 
 from orchard.records.models import Orchard, StageNote, Tree
-from orchard.science import figures, heat
+from orchard.science import figures, guide, heat
+from orchard.science.guide import Cultivar
 from orchard.science.windows import season_year
 from orchard.science.words import JobRole
 from orchard.services import fruit
@@ -51,29 +52,115 @@ class HeatSeason:
     bloom_on: date
     sums: tuple[tuple[date, float], ...]
     events: Mapping[str, date]
+    # Days whose temperatures stand in for missing ones.
+    estimated: tuple[date, ...]
+
+    @property
+    def rests_on_measurements(self) -> bool:
+        """Say whether few enough of its days are estimated to tell a day by them."""
+        most = figures.figure("heat_most_estimated").value
+        return len(self.estimated) <= most * len(self.sums)
 
 
-def unbroken_runs(days: Sequence[Day | Missing]) -> tuple[heat.Sums, ...]:
-    """Return the sums of every unbroken run of days, for a gap is never bridged."""
+@dataclass(frozen=True, slots=True)
+class Warmth:
+    """The orchard's days of temperatures: runs without a gap, and what is estimated."""
+
+    runs: tuple[heat.Sums, ...]
+    estimated: frozenset[date]
+    # The orchard's usual warmth of the coming days; None where no past tells it.
+    usual: Sequence[tuple[date, float]] | None
+
+    def run_with(self, day: date) -> heat.Sums | None:
+        """Return the run that holds a day, or None."""
+        return next((run for run in self.runs if run.first <= day <= run.last), None)
+
+
+@dataclass(frozen=True, slots=True)
+class Group:
+    """The growing trees of a cultivar group: how many, and of which cultivars."""
+
+    trees: int
+    cultivars: tuple[Cultivar, ...]
+
+    def window_after(self, bloom_on: date, latitude: float) -> tuple[date, date] | None:
+        """Return when fruit of a bloom usually comes ripe, by the guide's calendar."""
+        year = season_year(bloom_on, latitude)
+        ripe_from = bloom_on + figures.days("ripe_from_bloom_days")
+        found = []
+        for cultivar in self.cultivars:
+            seasons = fruit.usual_seasons(cultivar, range(year - 1, year + 3), latitude)
+            coming = [season for season in seasons if season[1] >= ripe_from]
+            found += coming[:1]
+        if not found:
+            return None
+        return min(first for first, _last in found), max(last for _first, last in found)
+
+
+def warmth_of(days: Sequence[Day | Missing], today: date) -> Warmth:
+    """Return the warmth of days in order; short gaps are bridged, long ones never."""
     base = figures.figure("heat_base_c").value
     cap = figures.figure("heat_cap_c").value
     runs: list[list[tuple[date, float, float]]] = [[]]
+    estimated: set[date] = set()
+    missing: list[date] = []
     for day in days:
         if day.range is None:
-            runs.append([])
-        else:
-            runs[-1].append(day.range)
-    return tuple(heat.Sums(run, base, cap) for run in runs if run)
+            missing.append(day.on)
+            continue
+        before = runs[-1][-1] if runs[-1] else None
+        if missing and before is not None:
+            if len(missing) <= figures.figure("heat_bridged_days").value:
+                runs[-1] += _between(before, day.range, missing)
+                estimated.update(missing)
+            else:
+                runs.append([])
+        missing = []
+        runs[-1].append(day.range)
+    sums = tuple(heat.Sums(run, base, cap) for run in runs if run)
+    return Warmth(sums, frozenset(estimated), _usual(sums, today))
 
 
-def trees_by_group(orchard: Orchard) -> dict[str, int]:
-    """Count the growing trees of each cultivar group."""
-    found: dict[str, int] = defaultdict(int)
-    rows = Tree.objects.in_orchard(orchard).looked_after().values_list("kind__group")
-    for (group,) in rows:
+def _between(
+    before: tuple[date, float, float],
+    after: tuple[date, float, float],
+    missing: Sequence[date],
+) -> Iterator[tuple[date, float, float]]:
+    """Yield missing days with temperatures on a straight line between neighbours."""
+    for place, on in enumerate(missing, start=1):
+        share = place / (len(missing) + 1)
+        yield (
+            on,
+            before[1] + (after[1] - before[1]) * share,
+            before[2] + (after[2] - before[2]) * share,
+        )
+
+
+def _usual(
+    runs: Sequence[heat.Sums], today: date
+) -> Sequence[tuple[date, float]] | None:
+    history = [row for run in runs for row in run.units]
+    try:
+        season = figures.days("longest_season_days")
+        return heat.usual_days(history, today, season.days)
+    except ValueError:
+        return None
+
+
+def trees_by_group(orchard: Orchard) -> dict[str, Group]:
+    """Gather the growing trees of each cultivar group."""
+    counted: Counter[str] = Counter()
+    keys: dict[str, dict[str, None]] = defaultdict(dict)
+    rows = Tree.objects.in_orchard(orchard).looked_after()
+    for group, key in rows.values_list("kind__group", "kind__guide_key").order_by("id"):
         if group:
-            found[group] += 1
-    return found
+            counted[group] += 1
+            keys[group][key] = None
+    book = guide.load().cultivars
+    return {
+        group: Group(count, tuple(book[key] for key in keys[group] if key in book))
+        for group, count in counted.items()
+    }
 
 
 def notes_by_group(
@@ -139,14 +226,9 @@ def _events(
     return found
 
 
-def run_with(runs: Iterable[heat.Sums], day: date) -> heat.Sums | None:
-    """Return the unbroken run of days that holds a day, or None."""
-    return next((run for run in runs if run.first <= day <= run.last), None)
-
-
 def seasons_of(
     notes: Sequence[tuple[date, int, bool]],
-    runs: Sequence[heat.Sums],
+    warmth: Warmth,
     latitude: float,
 ) -> list[HeatSeason]:
     """Return the years of a group in which full bloom was noted, oldest first."""
@@ -154,11 +236,12 @@ def seasons_of(
     found = []
     for year, bloom_on in sorted(blooms.items()):
         next_bloom = min((on for on in blooms.values() if on > bloom_on), default=None)
-        run = run_with(runs, bloom_on)
+        run = warmth.run_with(bloom_on)
         sums: tuple[tuple[date, float], ...] = ()
         if run is not None:
             end = min(run.last, bloom_on + figures.days("longest_season_days"))
             sums = tuple(run.since(bloom_on, end))
         events = _events(notes, bloom_on, next_bloom)
-        found.append(HeatSeason(year, bloom_on, sums, events))
+        estimated = tuple(on for on, _sum in sums if on in warmth.estimated)
+        found.append(HeatSeason(year, bloom_on, sums, events, estimated))
     return found

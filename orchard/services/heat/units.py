@@ -8,19 +8,23 @@ from datetime import date, timedelta
 
 from django.utils.formats import date_format
 from django.utils.translation import gettext as _
+from django.utils.translation import ngettext
 
 from orchard.records.models import Orchard
-from orchard.science import figures, heat
+from orchard.science import figures
+from orchard.science.words import JobRole
 from orchard.services import weather
 from orchard.services.explained import Input, Number
 from orchard.services.heat.expected import ExpectedEvent, expect
 from orchard.services.heat.seasons import (
     EVENTS,
+    Group,
     HeatSeason,
+    Warmth,
     notes_by_group,
     seasons_of,
     trees_by_group,
-    unbroken_runs,
+    warmth_of,
 )
 from orchard.services.weather import Day, Missing
 
@@ -57,53 +61,61 @@ class GroupHeat:
 def heat_of_groups(orchard: Orchard, *, today: date) -> tuple[GroupHeat, ...]:
     """Return the heat of every cultivar group that grows here, in order of names.
 
-    Five queries, whatever the number of groups; each day's heat is computed once.
+    Four queries, whatever the number of groups; each day's heat is computed once.
     """
-    trees = trees_by_group(orchard)
+    groups = trees_by_group(orchard)
     notes = notes_by_group(orchard, today)
     years = figures.figure("heat_years_back").value
     days = weather.span(orchard, today - timedelta(days=366 * years), today - A_DAY)
-    runs = unbroken_runs(days)
+    warmth = warmth_of(days, today)
     latitude = float(orchard.latitude)
     return tuple(
         _group_heat(
-            group, trees[group], notes.get(group, ()), runs, days, today, latitude
+            name, groups[name], notes.get(name, ()), warmth, days, today, latitude
         )
-        for group in sorted(trees)
+        for name in sorted(groups)
     )
 
 
 def _group_heat(
-    group: str,
-    trees: int,
+    name: str,
+    group: Group,
     notes: Sequence[tuple[date, int, bool]],
-    runs: Sequence[heat.Sums],
+    warmth: Warmth,
     days: Sequence[Day | Missing],
     today: date,
     latitude: float,
 ) -> GroupHeat:
-    seasons = seasons_of(notes, runs, latitude)
+    seasons = seasons_of(notes, warmth, latitude)
     current = seasons[-1] if seasons else None
     oldest = today - figures.days("longest_season_days")
     if current is not None and current.bloom_on < oldest:
         current = None
     past = tuple(season for season in seasons if season is not current)
     if current is None:
-        return GroupHeat(group, trees, None, _no_bloom(), None, (), (), None, past)
+        return GroupHeat(name, group.trees, None, _no_bloom(), None, (), (), None, past)
     counted = current.sums[-1] if current.sums else None
     gaps = tuple(
         day.on for day in days if day.on >= current.bloom_on and day.range is None
     )
-    complete = counted is not None and counted[0] == today - A_DAY
+    window = group.window_after(current.bloom_on, latitude)
     return GroupHeat(
-        group=group,
-        trees=trees,
+        group=name,
+        trees=group.trees,
         bloom_on=current.bloom_on,
         so_far=_so_far(current, counted, gaps),
         counted_to=counted[0] if counted else None,
         gaps=gaps[:MOST_GAPS_NAMED],
         expected=tuple(
-            expect(event, current, past, runs, today, complete) for event in EVENTS
+            expect(
+                event,
+                current,
+                past,
+                warmth,
+                window if event.role == JobRole.RIPENING else None,
+                today,
+            )
+            for event in EVENTS
         ),
         this_season=current,
         past=past,
@@ -137,7 +149,13 @@ def _so_far(
         )
     base, cap = figures.figure("heat_base_c"), figures.figure("heat_cap_c")
     missing = ""
-    if gaps and gaps[0] > counted[0]:
+    if season.estimated:
+        missing = ngettext(
+            "%(count)d day is estimated from the days beside it.",
+            "%(count)d days are estimated from the days beside them.",
+            len(season.estimated),
+        ) % {"count": len(season.estimated)}
+    if any(day > counted[0] for day in gaps):
         missing = _("Counted up to %(day)s only: the days after it are missing.") % {
             "day": date_format(counted[0], "j M Y")
         }
