@@ -77,7 +77,7 @@ class Warmth:
 
 
 @dataclass(frozen=True, slots=True)
-class Group:
+class CultivarGroup:
     """The growing trees of a cultivar group: how many, and of which cultivars."""
 
     trees: int
@@ -147,7 +147,7 @@ def _usual(
         return None
 
 
-def trees_by_group(orchard: Orchard) -> dict[str, Group]:
+def trees_by_group(orchard: Orchard) -> dict[str, CultivarGroup]:
     """Gather the growing trees of each cultivar group."""
     counted: Counter[str] = Counter()
     keys: dict[str, dict[str, None]] = defaultdict(dict)
@@ -158,7 +158,9 @@ def trees_by_group(orchard: Orchard) -> dict[str, Group]:
             keys[group][key] = None
     book = guide.load().cultivars
     return {
-        group: Group(count, tuple(book[key] for key in keys[group] if key in book))
+        group: CultivarGroup(
+            count, tuple(book[key] for key in keys[group] if key in book)
+        )
         for group, count in counted.items()
     }
 

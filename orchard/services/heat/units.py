@@ -18,7 +18,7 @@ from orchard.services.explained import Input, Number
 from orchard.services.heat.expected import ExpectedEvent, expect
 from orchard.services.heat.seasons import (
     EVENTS,
-    Group,
+    CultivarGroup,
     HeatSeason,
     Warmth,
     notes_by_group,
@@ -79,7 +79,7 @@ def heat_of_groups(orchard: Orchard, *, today: date) -> tuple[GroupHeat, ...]:
 
 def _group_heat(
     name: str,
-    group: Group,
+    group: CultivarGroup,
     notes: Sequence[tuple[date, int, bool]],
     warmth: Warmth,
     days: Sequence[Day | Missing],
