@@ -108,6 +108,9 @@ def _first(now: datetime, dice: Random, small: bool, say: Say) -> Scene:
         now=began,
         authority_name=AUTHORITY,
         authority_contact="plant-health@example.org",
+        authority_phone="+351 555 0199",
+        report_name=FIRST[0].name,
+        report_phone="+351 555 0101",
         emergency_note=EMERGENCY,
     )
     scene = Scene(orchard, dice, now, starts_on, people={FIRST[0].name: founder})
@@ -161,6 +164,9 @@ def _second(now: datetime, dice: Random, small: bool, say: Say) -> Scene:
         now=began,
         authority_name=AUTHORITY,
         authority_contact="biosecurity@example.org",
+        authority_phone="+61 555 0199",
+        report_name=SECOND[0].name,
+        report_phone="+61 555 0101",
         emergency_note=EMERGENCY,
     )
     scene = Scene(orchard, dice, now, starts_on, people={SECOND[0].name: founder})

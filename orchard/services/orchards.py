@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from datetime import datetime
 from decimal import Decimal, InvalidOperation
 from difflib import get_close_matches
@@ -41,10 +42,13 @@ RESERVED = frozenset(
     }
 )  # fmt: skip
 
+PHONES = ("authority_phone", "report_phone")
+PHONE = re.compile(r"[+(]?[0-9](?:[ ()./-]*[0-9]){2,19}")
 DETAILS = frozenset(
     {
         "elevation_m", "frost_from", "frost_to", "fruit_fly_area", "authority_name",
-        "authority_contact", "emergency_note", "maturity_standard",
+        "authority_contact", "authority_phone", "report_name", "report_phone",
+        "emergency_note", "maturity_standard", "region",
     }
 )  # fmt: skip
 CHANGEABLE = DETAILS | {
@@ -243,6 +247,11 @@ def _check(orchard: Orchard) -> None:
                 "Write the ends of the frost season like SM9-01: month 9, day 1."
             )
             raise Refused(message, code="bad_details", field="frost_from") from None
+    for field in PHONES:
+        number = getattr(orchard, field)
+        if number and not PHONE.fullmatch(number):
+            message = _("“%(number)s” is no phone number. Write it like +351 210 000.")
+            raise Refused(message % {"number": number}, code="bad_details", field=field)
     try:
         orchard.full_clean()
     except ValidationError as error:

@@ -53,7 +53,17 @@ class Orchard(models.Model):
     authority_contact = models.CharField(
         _("how to reach it"), max_length=200, blank=True
     )
+    authority_phone = models.CharField(
+        _("phone of the authority"), max_length=40, blank=True
+    )
+    # Whom people ring from the tree at a suspicion, before anybody else.
+    report_name = models.CharField(
+        _("whom to ring from the tree"), max_length=120, blank=True
+    )
+    report_phone = models.CharField(_("number to ring"), max_length=40, blank=True)
     emergency_note = models.TextField(_("in an emergency"), blank=True)
+    # A region of the guide: where the suggested standing of pests comes from.
+    region = models.CharField(_("region"), max_length=24, blank=True)
     founded_at = models.DateTimeField()
 
     class Meta:
@@ -75,6 +85,15 @@ class Orchard(models.Model):
 
     def __str__(self) -> str:
         return f"{self.name} ({self.slug})"
+
+    @property
+    def report_calls(self) -> tuple[tuple[str, str], ...]:
+        """Whom to ring at a suspicion, each with the number, the first first."""
+        rows = (
+            (self.report_name, self.report_phone),
+            (self.authority_name, self.authority_phone),
+        )
+        return tuple((name, phone) for name, phone in rows if phone)
 
 
 class PestStatus(models.Model):

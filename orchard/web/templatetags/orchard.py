@@ -49,6 +49,12 @@ def _mark(verdict: str, word: str, size: str) -> SafeString:
     return SafeString(render_to_string("parts/_verdict.html", drawn).strip())
 
 
+@register.filter
+def dialled(number: str) -> str:
+    """Write a phone number as a phone dials it: digits, and a plus in front."""
+    return "".join(sign for sign in number if sign.isdigit() or sign == "+")
+
+
 def days_said(days: int, *, due: bool) -> str:
     """Say how far a day is from today: ahead positive, behind negative."""
     if days == 0:

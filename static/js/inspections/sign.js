@@ -152,6 +152,8 @@ function say(box, shown, page) {
   panel.hidden = !shown;
   panel.dataset.verdict = shown?.verdict ?? "";
   if (todo) todo.hidden = !shown;
+  const ring = page.querySelector("[data-ring]");
+  if (ring) ring.hidden = !page.querySelector('[data-said][data-verdict="r"]:not([hidden])');
   if (!shown) return;
   for (const plan of todo?.querySelectorAll("[data-plan]") ?? []) {
     plan.hidden = Number(plan.dataset.plan) !== shown.plan;

@@ -17,6 +17,10 @@ OPTIONS = {
     "latitude": "38.5",
     "longitude": "-8.5",
     "units": "metric",
+    "report_name": "",
+    "report_phone": "",
+    "authority_name": "",
+    "authority_phone": "",
     "coordinator_name": "Cora",
     "coordinator_email": "Cora@Example.org",
 }
@@ -63,12 +67,14 @@ def test_what_no_option_gives_is_asked_for_again_until_it_will_do(db, monkeypatc
         *["lisbon", "Europe/Lisbon"],
         *["north", "95", "38.5", "-8,5"],
         *["cubits", ""],
+        *["Lee", "+351 210 000 111", "", ""],
         *["cora", "cora@example.org", "Cora"],
     )
     _, complaints = found(**dict.fromkeys(OPTIONS), no_input=False)
     orchard = Orchard.objects.get()
     assert (orchard.units, str(orchard.longitude)) == ("metric", "-8.50000")
-    assert len(asked) == 14
+    assert len(asked) == 18
+    assert orchard.report_calls == (("Lee", "+351 210 000 111"),)
     assert "Did you mean Europe/Lisbon?" in complaints
     assert complaints.count("-90 to 90") == 2
     assert "metric or us" in complaints
@@ -86,6 +92,7 @@ def test_what_no_option_gives_is_asked_for_again_until_it_will_do(db, monkeypatc
         ({"coordinator_name": None}, "Name of the coordinator"),
         ({"name": None}, "leave out --no-input"),
         ({"units": "cubits"}, "metric or us"),
+        ({"report_phone": "ask Lee"}, "no phone number"),
         ({"frost_from": "SM9-01"}, "both ends"),
         ({"password": True}, "cannot be asked for"),
     ],

@@ -36,6 +36,10 @@ class Command(BaseCommand):
             ("--units", "metric or us"),
             ("--frost-from", "first day of the frost season, like SM9-01"),
             ("--frost-to", "last day of the frost season, like SM1-15"),
+            ("--report-name", "whom people ring from the tree at a suspicion"),
+            ("--report-phone", "their phone number"),
+            ("--authority-name", "plant-health authority"),
+            ("--authority-phone", "its phone number"),
             ("--coordinator-name", "name of the first coordinator"),
             ("--coordinator-email", "e-mail address of the first coordinator"),
         ]:
@@ -87,6 +91,9 @@ class Command(BaseCommand):
             key: options[key]
             for key in ("slug", "frost_from", "frost_to")
             if options[key]
+        } | {
+            key: self.ask_for_contact(options[key], question)
+            for key, question in contacts().items()
         }
         email = self.ask(
             options["coordinator_email"], _("E-mail address of the coordinator"), email_
@@ -137,6 +144,12 @@ class Command(BaseCommand):
             except Refused as refusal:
                 self.stderr.write(str(refusal))
 
+    def ask_for_contact(self, given: str | None, question: str) -> str:
+        """Return a name or number to ring, which may be left empty."""
+        if given is None and not self.may_ask:
+            return ""
+        return str(self.ask(given, question, str.strip))
+
     def password(self, coordinator: User) -> str:
         if coordinator.has_usable_password():
             message = _("%(email)s has a password already; leave out --password.")
@@ -155,6 +168,15 @@ class Command(BaseCommand):
             if getpass(_("The same once more: ")) == password:
                 return password
             self.stderr.write(_("The two are not the same. Type both again."))
+
+
+def contacts() -> dict[str, str]:
+    return {
+        "report_name": _("Whom to ring from the tree at a suspicion (name)"),
+        "report_phone": _("Their phone number"),
+        "authority_name": _("Plant-health authority"),
+        "authority_phone": _("Its phone number"),
+    }
 
 
 def filled(text: str) -> str:

@@ -15,7 +15,7 @@ from django.utils.translation import gettext as _
 from orchard.records.models import Inspection, Task, Tree, job_keys
 from orchard.science import guide, windows
 from orchard.science.units import shown as shown_unit
-from orchard.science.words import JobRole
+from orchard.science.words import JobRole, Verdict
 from orchard.services import facts, inspections, photos
 from orchard.services.inspections import Judged, Look
 from orchard.services.tasks import is_forbidden
@@ -83,6 +83,11 @@ def page_of(
         "stages": _stages(typed),
         "now_day": now.astimezone(zone).date(),
         "read": look is not None,
+        "reports": look is not None
+        and any(
+            judged.judgement.verdict is Verdict.REPORT
+            for _seen, judged in look.findings
+        ),
         "edition": guide.load().edition,
         "corrects": corrects,
     }

@@ -81,6 +81,15 @@ class Story:
     may_see_private: bool
 
     @property
+    def reports(self) -> bool:
+        """Whether something here is to be reported and has not been answered yet."""
+        return self.inspection.is_current and any(
+            finding_story.finding.standing_verdict is Verdict.REPORT
+            and (finding_story.case is None or finding_story.case.closed_at is None)
+            for finding_story in self.findings
+        )
+
+    @property
     def moved_to(self) -> str:
         """Return the tree that this version was moved away to, by its code."""
         return self._other_tree(self.later)

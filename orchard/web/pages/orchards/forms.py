@@ -73,6 +73,27 @@ class OrchardForm(forms.Form):
     authority_contact = forms.CharField(
         label=_("How to reach it"), max_length=200, required=False
     )
+    authority_phone = forms.CharField(
+        label=_("Phone of the authority"),
+        max_length=40,
+        required=False,
+        widget=forms.TextInput(attrs={"type": "tel"}),
+    )
+    report_name = forms.CharField(
+        label=_("Whom to ring from the tree"),
+        max_length=120,
+        required=False,
+        help_text=_(
+            "The first to ring when a regulated pest is suspected: a name all know."
+        ),
+    )
+    report_phone = forms.CharField(
+        label=_("Number to ring"),
+        max_length=40,
+        required=False,
+        widget=forms.TextInput(attrs={"type": "tel"}),
+        help_text=_("Shown as the first button at a Report, with no signal as well."),
+    )
     emergency_note = forms.CharField(
         label=_("In an emergency"),
         required=False,
