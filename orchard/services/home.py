@@ -24,7 +24,7 @@ from orchard.science import guide, windows
 from orchard.science.figures import days
 from orchard.science.words import WorkKind
 from orchard.services import inspections
-from orchard.services.frost import Covered, covers_on
+from orchard.services.frost import Brief, Covered, brief_of_tonight, covers_on
 from orchard.services.holds import holds_of
 from orchard.services.permissions import Deed, may
 from orchard.services.rounds import Walk, on_the_way
@@ -75,6 +75,7 @@ class Home:
     trees_seen_this_month: int | None
     trees: int
     covers: tuple[Covered, ...]
+    frost: Brief | None
 
 
 def home_today(member: Membership, *, now: datetime, today: date) -> Home:
@@ -127,6 +128,7 @@ def home_today(member: Membership, *, now: datetime, today: date) -> Home:
         else None,
         trees=Tree.objects.in_orchard(orchard).standing().count(),
         covers=_late_covers(orchard, now, today) if works else (),
+        frost=brief_of_tonight(orchard, now=now, today=today),
     )
 
 

@@ -89,6 +89,11 @@ class Risk:
     parts: tuple[tuple[str, float], ...]
     because: tuple[str, ...]
 
+    @property
+    def spare_c(self) -> float:
+        """How far the night stays above the limit, °C; negative below it."""
+        return self.expected_min_c - self.cover_at_c
+
 
 def risk(
     forecast_min: float,

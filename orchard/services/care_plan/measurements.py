@@ -11,7 +11,7 @@ from zoneinfo import ZoneInfo
 from django.utils.formats import date_format, number_format
 from django.utils.translation import gettext as _
 
-from orchard.records.models import Orchard, Tree
+from orchard.records.models import Orchard, Task, Tree, job_keys
 from orchard.science import figures, frost, sun, units
 from orchard.science.guide import CareJob
 from orchard.science.windows import (
@@ -22,6 +22,7 @@ from orchard.science.windows import (
     Window,
     occurrences,
 )
+from orchard.science.words import JobRole
 from orchard.services import water
 from orchard.services.care_plan import phenology
 from orchard.services.care_plan.context import Context, Subject, parts_of
@@ -33,6 +34,8 @@ from orchard.services.weather import (
     Offset,
     expected,
     frost_risk,
+    is_minimum_believable,
+    night_name,
     span,
     unbroken,
 )
@@ -49,6 +52,8 @@ class Weather:
     orchard: Orchard
     today: date
     coming: Mapping[date, Expected]
+    # Nights whose forecast nobody was asked about and nobody would believe.
+    doubted: frozenset[date]
     offsets: Mapping[int | None, Offset]
     days: tuple[Day | Missing, ...]
     ground: RootWater
@@ -76,11 +81,17 @@ def read_measurements(
     )
     days = span(orchard, today - back, today)
     dry, shoulders = water.soil_lately_seen(orchard, today)
+    coming = expected(orchard, today, today + figures.days("forecast_days"), as_of=now)
     return Weather(
         orchard=orchard,
         today=today,
-        coming=expected(
-            orchard, today, today + figures.days("forecast_days"), as_of=now
+        coming=coming,
+        doubted=frozenset(
+            on
+            for on, row in coming.items()
+            if row.tmin is not None
+            and "tmin" in row.from_file
+            and not is_minimum_believable(orchard, on, row.tmin)
         ),
         offsets=weather_offsets(orchard),
         days=days,
@@ -144,7 +155,7 @@ def asked_now(
 
 
 def is_forecast(weather: Weather, job: CareJob) -> bool:
-    """Tell whether the days that a job looks ahead to are all forecast."""
+    """Tell whether the days a job looks ahead to are forecast, and can be believed."""
     trigger = job.trigger
     if not isinstance(trigger, Measured):
         return False
@@ -152,7 +163,9 @@ def is_forecast(weather: Weather, job: CareJob) -> bool:
     days = range(1, _days_ahead(trigger) + 1)
     ahead = [weather.today + timedelta(days=step) for step in days]
     return all(
-        day in weather.coming and getattr(weather.coming[day], name) is not None
+        day in weather.coming
+        and getattr(weather.coming[day], name) is not None
+        and not (name == "tmin" and day in weather.doubted)
         for day in ahead
     )
 
@@ -178,13 +191,18 @@ def measured_words(
     match trigger.kind:
         case "forecast_min":
             until = measured.today + timedelta(days=_days_ahead(trigger))
-            lows = [low for on, low in measured.minima if measured.today < on <= until]
-            if not lows or measured.cover_at_c is None:
+            nights = [
+                (low, on) for on, low in measured.minima if measured.today < on <= until
+            ]
+            if not nights or measured.cover_at_c is None:
                 return ""
+            low, dawn_on = min(nights)
             return _(
-                "Expected: %(low)s at the lowest; this is covered from %(limit)s."
+                "Expected in %(night)s: %(low)s at the lowest; this is covered from "
+                "%(limit)s."
             ) % {
-                "low": degrees(min(lows)),
+                "night": night_name(dawn_on),
+                "low": degrees(low),
                 "limit": degrees(measured.cover_at_c),
             }
         case "forecast_max":
@@ -247,6 +265,27 @@ def tree_risk(
         hours_check=hours_check,
         hours_hold=hours_hold,
     )
+
+
+def sort_by_loss(tasks: list[Task], weather: Weather, context: Context) -> None:
+    """Bring the tasks of covering into the order of what the night would cost.
+
+    All others stay before them in the order they had.
+    """
+    dawn_on = weather.today + timedelta(days=1)
+    night = weather.coming.get(dawn_on)
+    low = night.tmin if night else None
+    if low is None:
+        return
+    cover_on = job_keys(JobRole.COVER_ON)
+
+    def loss(task: Task) -> tuple[int, int, float]:
+        if task.tree is None or task.key not in cover_on:
+            return 0, 0, 0.0
+        risk = tree_risk(task.tree, low + _offset(weather, task.tree), context)
+        return 1, -list(frost.Harm).index(risk.harm), risk.spare_c
+
+    tasks.sort(key=loss)
 
 
 def _potted(tree: Tree) -> bool:

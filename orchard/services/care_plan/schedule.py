@@ -196,6 +196,8 @@ def open_next(orchard: Orchard, *, now: datetime, today: date) -> list[Task]:
             for job, plan in jobs
             for task in _due_now(job, plan, context, weather, standing, now)
         ]
+        if weather is not None:
+            measurements.sort_by_loss(rows, weather, context)
         newest = Task.objects.aggregate(newest=Max("pk"))["newest"] or 0
         Task.objects.bulk_create(rows, ignore_conflicts=True)
         mine = Q(orchard=orchard, made_at=now, pk__gt=newest)

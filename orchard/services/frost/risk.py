@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections import defaultdict
+from collections import Counter, defaultdict
 from collections.abc import Iterable
 from dataclasses import dataclass
 from datetime import date, datetime, time
@@ -17,6 +17,7 @@ from orchard.services import care_plan, holds
 from orchard.services.care_plan import Context, gather_context
 from orchard.services.frost import tonight as nights
 from orchard.services.frost.tonight import Curve, Night
+from orchard.services.weather import night_name
 
 WORST_FIRST = (
     frost.Harm.TREE,
@@ -43,11 +44,6 @@ class TreeNight:
     fruit_ripe: bool
     hours_below: float | None
 
-    @property
-    def spare_c(self) -> float:
-        """How far the night stays above the limit, °C; negative below it."""
-        return self.risk.expected_min_c - self.risk.cover_at_c
-
 
 @dataclass(frozen=True, slots=True)
 class Threshold:
@@ -71,6 +67,24 @@ class Covered:
 
 
 @dataclass(frozen=True, slots=True)
+class NightAhead:
+    """A night after the coming one: its minimum here, how many trees reach limits."""
+
+    name: str
+    dawn_on: date
+    expected_c: float
+    to_cover: int
+
+
+@dataclass(frozen=True, slots=True)
+class Brief:
+    """The coming night in one sentence, for a first screen."""
+
+    night: Night
+    to_cover: int
+
+
+@dataclass(frozen=True, slots=True)
 class FrostNight:
     """All that the frost page says of the coming night."""
 
@@ -82,6 +96,7 @@ class FrostNight:
     to_cover: int
     with_task: frozenset[int]
     cut_tests: tuple[Task, ...]
+    later: tuple[NightAhead, ...]
 
 
 def risk_tonight(
@@ -99,7 +114,7 @@ def risk_tonight(
         safe=tuple(
             sorted(
                 (row for row in weighed if not row.risk.cover),
-                key=lambda row: (row.spare_c, row.tree.code),
+                key=lambda row: (row.risk.spare_c, row.tree.code),
             )
         ),
         thresholds=_thresholds(weighed, night.curve),
@@ -111,6 +126,68 @@ def risk_tonight(
             if task.tree_id and task.has_role(JobRole.COVER_ON)
         ),
         cut_tests=holds.cut_tests(orchard),
+        later=_nights_ahead(context, night),
+    )
+
+
+def brief_of_tonight(orchard: Orchard, *, now: datetime, today: date) -> Brief | None:
+    """Return the night from noon until sunrise, where some tree reaches its limit."""
+    local = now.astimezone(ZoneInfo(orchard.time_zone))
+    night = nights.tonight(orchard, now=now)
+    # Before noon the night is still far off, unless it is the one that is ending.
+    if local.hour < 12 and night.dawn_on != local.date():
+        return None
+    if not _may_reach_limits(night):
+        return None
+    context = gather_context(orchard, today=today)
+    reached = sum(row.risk.cover for row in _weighed(context, night))
+    return Brief(night, reached) if reached else None
+
+
+def night_of_tree(tree: Tree, *, now: datetime) -> tuple[Night, TreeNight] | None:
+    """Return the coming night for one tree, where it reaches the tree's limit."""
+    orchard = tree.orchard
+    night = nights.tonight(orchard, now=now)
+    if not _may_reach_limits(night):
+        return None
+    today = now.astimezone(ZoneInfo(orchard.time_zone)).date()
+    for row in _weighed(gather_context(orchard, today=today), night):
+        if row.tree.pk == tree.pk and row.risk.cover:
+            return night, row
+    return None
+
+
+def _may_reach_limits(night: Night) -> bool:
+    """Tell whether any tree could reach its limit, before trees are looked at."""
+    if not night.expected.is_known:
+        return False
+    coldest = [night.expected_at(spot) for spot in (0, *filter(None, night.offsets))]
+    highest = figure("frost_cover_highest_c").value
+    return any(low is not None and low <= highest for low in coldest)
+
+
+def _nights_ahead(context: Context, night: Night) -> tuple[NightAhead, ...]:
+    """Return the nights after the coming one, as far as the forecast goes."""
+    if not night.later:
+        return ()
+    limits = Counter(
+        (night.offset_at(tree.spot_id), care_plan.cover_at(tree, context))
+        for tree in context.trees
+    )
+    offset = night.offset.value or 0.0
+    return tuple(
+        NightAhead(
+            name=night_name(row.on),
+            dawn_on=row.on,
+            expected_c=row.tmin + offset,
+            to_cover=sum(
+                trees
+                for (spot_offset, limit), trees in limits.items()
+                if row.tmin + spot_offset <= limit
+            ),
+        )
+        for row in night.later
+        if row.tmin is not None
     )
 
 
@@ -158,7 +235,7 @@ def _tree_night(
 def _by_loss(row: TreeNight) -> tuple[int, int, float, str]:
     fruit_at_stake = FRUIT_FIRST.index(row.risk.fruit) if row.fruit_hangs else 9
     harm = WORST_FIRST.index(row.risk.harm)
-    return harm, fruit_at_stake, row.spare_c, row.tree.code
+    return harm, fruit_at_stake, row.risk.spare_c, row.tree.code
 
 
 def _thresholds(

@@ -11,7 +11,7 @@ from django.utils.translation import gettext as _
 
 from orchard.records.models import Orchard
 from orchard.science import frost
-from orchard.science.figures import figure
+from orchard.science.figures import days, figure
 from orchard.services import weather
 from orchard.services.explained import Number
 from orchard.services.frost import evenings, night_numbers
@@ -46,7 +46,9 @@ class Night:
 
     clock: Clock | None
     dawn_on: date
+    name: str
     forecast_day: Expected | None
+    later: tuple[Expected, ...]
     still_and_clear: bool | None
     forecast: Number
     offset: Number
@@ -56,12 +58,29 @@ class Night:
     curve: Curve | None
     why_no_curve: str
 
+    @property
+    def may_be_black(self) -> bool:
+        """Tell whether wind or dry air may bring a frost that shows no white."""
+        low, day = self.expected.value, self.forecast_day
+        if low is None or day is None or low > figure("frost_air_c").value:
+            return False
+        windy = day.wind is not None and day.wind >= figure("still_wind_m_s").value
+        dry = (
+            day.dew_point is not None
+            and low - day.dew_point >= figure("frost_dry_air_c").value
+        )
+        return windy or dry
+
+    def offset_at(self, spot_id: int) -> float:
+        """Return how much a spot differs from the forecast, °C."""
+        offset = self.offsets.get(spot_id) or self.offsets.get(None)
+        return offset.celsius if offset else 0.0
+
     def expected_at(self, spot_id: int) -> float | None:
         """Return the minimum expected at a spot, °C: the colder of what is known."""
         minima = []
         if self.forecast.value is not None:
-            offset = self.offsets.get(spot_id) or self.offsets.get(None)
-            minima.append(self.forecast.value + (offset.celsius if offset else 0.0))
+            minima.append(self.forecast.value + self.offset_at(spot_id))
         if self.estimate.value is not None:
             minima.append(self.estimate.value)
         return min(minima, default=None)
@@ -73,7 +92,9 @@ def tonight(
     """Gather what is known of the coming night; `evening_c` is a reading just typed."""
     dawn_on = coming_dawn(orchard, now)
     clock = clock_of(orchard, dawn_on)
-    forecast_day = weather.expected(orchard, dawn_on, dawn_on, as_of=now).get(dawn_on)
+    furthest = dawn_on + days("forecast_furthest_days")
+    coming = weather.expected(orchard, dawn_on, furthest, as_of=now)
+    forecast_day = coming.pop(dawn_on, None)
     offsets = weather.offsets(orchard)
     past = evenings.paired_evenings(orchard, dawn_on)
     read = evenings.reading_of(past, clock)
@@ -85,7 +106,9 @@ def tonight(
     return Night(
         clock=clock,
         dawn_on=dawn_on,
+        name=weather.night_name(dawn_on),
         forecast_day=forecast_day,
+        later=tuple(row for row in coming.values() if row.tmin is not None),
         still_and_clear=_still_and_clear(forecast_day),
         forecast=forecast,
         offset=offset,

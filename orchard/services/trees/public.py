@@ -4,12 +4,15 @@ from __future__ import annotations
 
 import re
 from dataclasses import dataclass
+from datetime import datetime
+from zoneinfo import ZoneInfo
 
 from django.utils.translation import gettext as _
 
 from orchard.records.models import Kind, Tag, Tree
 from orchard.science import guide, windows
 from orchard.services.errors import NotThere
+from orchard.services.weather import frost_risk
 
 
 @dataclass(frozen=True, slots=True)
@@ -27,6 +30,7 @@ class PublicFace:
     ripe_months: tuple[int, ...]
     hang_weeks: int
     tender: guide.Tenderness | None
+    cover_at_c: float
     in_us_units: bool
     is_retired: bool
     removed_year: int | None
@@ -50,12 +54,13 @@ def tag_for(token: str) -> Tag:
     return tag
 
 
-def public_face(tag: Tag) -> PublicFace:
+def public_face(tag: Tag, *, now: datetime) -> PublicFace:
     """Return what anybody may know of the tree of a tag."""
     tree = tag.tree
     kind = tree.kind
     cultivar = guide.load().cultivars.get(kind.guide_key)
     months = cultivar.ripe_months if cultivar else ()
+    today = now.astimezone(ZoneInfo(tree.orchard.time_zone)).date()
     first = windows.first_month(float(tree.orchard.latitude))
     return PublicFace(
         orchard_name=tree.orchard.name,
@@ -69,6 +74,9 @@ def public_face(tag: Tag) -> PublicFace:
         ripe_months=tuple((first - 1 + month - 1) % 12 + 1 for month in months),
         hang_weeks=cultivar.hang_weeks if cultivar else 0,
         tender=_tenderness(kind),
+        cover_at_c=frost_risk(
+            tree, 0.0, today, soft_growth=False, fruit_hanging=False
+        ).cover_at_c,
         in_us_units=tree.orchard.units == "us",
         is_retired=tag.retired_at is not None,
         removed_year=tree.removed_on.year if tree.removed_on else None,

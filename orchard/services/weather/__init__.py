@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from orchard.services.weather.believable import is_minimum_believable
 from orchard.services.weather.events import (
     MOST_TENDER,
     NotedFrost,
@@ -17,6 +18,7 @@ from orchard.services.weather.series import (
     Expected,
     Missing,
     expected,
+    night_name,
     span,
     stations_of,
     unbroken,
@@ -37,8 +39,10 @@ __all__ = [
     "coming",
     "expected",
     "files",
+    "is_minimum_believable",
     "last_source",
     "month",
+    "night_name",
     "offsets",
     "outside",
     "span",

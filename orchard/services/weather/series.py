@@ -9,6 +9,7 @@ from dataclasses import dataclass, field
 from datetime import date, datetime, timedelta
 
 from django.db.models import Case, IntegerField, Value, When
+from django.utils.formats import date_format
 from django.utils.translation import gettext as _
 
 from orchard.records.models import Forecast, Intake, Orchard, Station, WeatherDay
@@ -101,6 +102,13 @@ class Expected:
     rain_mm: float | None = None
     made_at: Mapping[str, datetime] = field(default_factory=dict)
     sources: Mapping[str, str] = field(default_factory=dict)
+    # Values out of a file, which nobody was asked about.
+    from_file: frozenset[str] = frozenset()
+
+
+def night_name(dawn_on: date) -> str:
+    """Name a night by the day it ends on: "the night to Sunday"."""
+    return _("the night to %(day)s") % {"day": date_format(dawn_on, "l")}
 
 
 def stations_of(orchard: Orchard) -> list[Station]:
@@ -242,6 +250,7 @@ def expected(
     values: dict[date, dict[str, float]] = defaultdict(dict)
     made: dict[date, dict[str, datetime]] = defaultdict(dict)
     sources: dict[date, dict[str, str]] = defaultdict(dict)
+    from_file: dict[date, set[str]] = defaultdict(set)
     for row in forecasts.newest_last():
         for name in Forecast.EXPECTED:
             value = getattr(row, name)
@@ -249,8 +258,17 @@ def expected(
                 values[row.for_on][name] = value
                 made[row.for_on][name] = row.made_at
                 sources[row.for_on][name] = row.source
+                from_file[row.for_on].discard(name)
+                if row.intake_id is not None:
+                    from_file[row.for_on].add(name)
         _drop_overtaken(values[row.for_on], row)
     return {
-        on: Expected(on=on, made_at=made[on], sources=sources[on], **values[on])
+        on: Expected(
+            on=on,
+            made_at=made[on],
+            sources=sources[on],
+            from_file=frozenset(from_file[on]),
+            **values[on],
+        )
         for on in sorted(values)
     }

@@ -206,3 +206,68 @@ def test_fruit_hanging_is_at_stake(orchard, cora):
     [row] = tonight(orchard).rows
     assert row.fruit_hangs
     assert row.risk.cover_at_c == pytest.approx(-1.0)
+
+
+def test_a_night_is_named_by_the_day_it_ends_on(cold, cora):
+    # 15 January 2026 is a Thursday.
+    assert tonight(cold).night.name == "the night to Thursday"
+
+
+def test_the_nights_after_are_listed_as_far_as_the_forecast_goes(cold, cora):
+    learn_offset(cold, cora)
+    forecast(cold, cora, 5.0)
+    forecast(cold, cora, 0.8, on=date(2026, 1, 16))
+    forecast(cold, cora, 9.0, on=date(2026, 1, 20))
+    first, last = tonight(cold).later
+    assert first.name == "the night to Friday"
+    assert first.expected_c == pytest.approx(-0.7)
+    # The lemon, the new orange and the one in a pot; not the grown orange (-1 °C).
+    assert first.to_cover == 3
+    assert (last.dawn_on, last.to_cover) == (date(2026, 1, 20), 0)
+
+
+# Windy freezes: University of Florida IFAS CH005, Texas A&M L-2287; a dew point five
+# degrees below the minimum: common practice.
+@pytest.mark.parametrize(
+    ("low", "more", "black"),
+    [
+        (-2.0, {"dew_point": -7.0}, True),
+        (-2.0, {"dew_point": -6.9}, False),
+        (-2.0, {"wind": 2.0}, True),
+        (-2.0, {"wind": 1.9}, False),
+        (-2.0, {}, False),
+        (0.1, {"dew_point": -9.0, "wind": 9.0}, False),
+    ],
+)
+def test_wind_or_dry_air_may_bring_a_black_frost(orchard, cora, low, more, black):
+    forecast(orchard, cora, low, **more)
+    assert tonight(orchard).night.may_be_black is black
+
+
+def brief(orchard, hour, day=JANUARY):
+    now = datetime(day.year, day.month, day.day, hour, tzinfo=UTC)
+    return frost.brief_of_tonight(orchard, now=now, today=day)
+
+
+def test_the_night_is_on_first_screens_from_noon_until_sunrise(cold, cora):
+    forecast(cold, cora, -0.7, made_at=AFTERNOON - timedelta(days=1))
+    assert brief(cold, 11) is None
+    assert brief(cold, 12).to_cover == 3
+    assert brief(cold, 12).night.name == "the night to Thursday"
+    before_dawn = brief(cold, 4, date(2026, 1, 15))
+    assert before_dawn.night.name == "the night to Thursday"
+
+
+def test_a_night_that_costs_nothing_is_on_no_first_screen(cold, cora):
+    forecast(cold, cora, 2.9, made_at=AFTERNOON - timedelta(days=1))
+    assert brief(cold, 13) is None
+
+
+def test_a_tag_and_the_frost_page_speak_of_the_same_night_and_limit(cold, cora):
+    forecast(cold, cora, -0.7)
+    rows = {row.tree.code: row for row in tonight(cold).rows}
+    night, row = frost.night_of_tree(rows["A-2"].tree, now=AFTERNOON)
+    assert night.name == tonight(cold).night.name
+    assert row.risk == rows["A-2"].risk
+    [grown] = [row.tree for row in tonight(cold).safe if row.tree.code == "A-4"]
+    assert frost.night_of_tree(grown, now=AFTERNOON) is None

@@ -13,8 +13,10 @@ from orchard.records.models import (
     Change,
     Forecast,
     Intake,
+    Kind,
     Reading,
     Soil,
+    Station,
     Task,
     WeatherDay,
 )
@@ -568,8 +570,8 @@ def test_a_frost_forecast_opens_cover_tasks_for_tender_trees_alone(planned, cora
     assert task.tree.code == "P-1"
     assert task.due_on == date(2026, 12, 10)
     assert (
-        "Expected: 0.5\xa0°C at the lowest; this is covered from 1.0\xa0°C"
-        in task.because
+        "Expected in the night to Friday: 0.5\xa0°C at the lowest; this is covered "
+        "from 1.0\xa0°C" in task.because
     )
     # Sunset at 38.5° N 8.5° W on 10 December is about 17:13 local.
     assert "Be done by 16:1" in task.because
@@ -592,6 +594,68 @@ def test_a_warmer_forecast_lets_the_cover_tasks_fall(planned, cora):
     closure = task.closures.get()
     assert closure.how == "cancelled"
     assert "no longer asks" in closure.reason
+
+
+def test_a_lowest_that_nobody_would_believe_is_asked_about(planned, cora):
+    # No record here: 28 °C as a December minimum at 38.5° N is 28 °F in all likelihood.
+    make_tree(planned, "P-1", setting="container")
+    (task,) = winter(planned, cora, tmin=0.5)
+    with refused("unlikely_forecast", match="tick here"):
+        winter(planned, cora, tmin=28)
+    task.refresh_from_db()
+    assert not task.closures.exists()
+    winter(planned, cora, tmin=28, is_confirmed=True)
+    assert task.closures.get().how == "cancelled"
+
+
+def test_a_lowest_out_of_a_file_that_nobody_would_believe_cancels_nothing(
+    planned, cora
+):
+    make_tree(planned, "P-1", setting="container")
+    (task,) = winter(planned, cora, tmin=0.5)
+    row = Forecast.objects.get()
+    later = datetime(2026, 12, 10, 16, tzinfo=UTC)
+    file = Intake.objects.create(
+        orchard=planned,
+        sort=Intake.Sort.FORECAST,
+        file_name="week.csv",
+        by=cora,
+        taken_at=later,
+    )
+    row.pk, row.tmin, row.made_at, row.intake = None, 28.0, later, file
+    row.save()
+    care_plan.open_next(planned, now=later, today=later.date())
+    assert not task.closures.exists()
+
+
+def test_a_forecast_is_held_against_the_record_of_the_season(orchard, cora):
+    station = Station.objects.create(
+        orchard=orchard, name="Gate", source="own", made_by=cora, made_at=NOW
+    )
+    for back in (*range(1, 14), *range(355, 366)):
+        WeatherDay.objects.create(
+            station=station,
+            on=TODAY - timedelta(days=back),
+            tmin=float(back % 3),
+            tmax=20.0,
+            by=cora,
+            received_at=NOW,
+        )
+    # Measured 0 to 2 °C; eight degrees beyond is common practice.
+    tomorrow = TODAY + timedelta(days=1)
+    for low, believed in ((-8, True), (-8.1, False), (10, True), (10.1, False)):
+        assert weather.is_minimum_believable(orchard, tomorrow, low) is believed
+
+
+def test_what_the_night_would_cost_most_stands_first_on_the_board(planned, cora):
+    lemon = Kind.objects.create(
+        orchard=planned, name="Lime", guide_key="Lime", tender_class="T1"
+    )
+    make_tree(planned, "A-1")
+    make_tree(planned, "A-2", kind=lemon)
+    make_tree(planned, "A-3", setting="container")
+    opened = sorted(winter(planned, cora, tmin=-2), key=lambda task: task.pk)
+    assert [task.tree.code for task in opened] == ["A-2", "A-3", "A-1"]
 
 
 def test_covering_asks_for_uncovering_and_an_old_night_falls_away(planned, cora):

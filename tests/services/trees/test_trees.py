@@ -788,7 +788,7 @@ def test_the_months_of_ripening_are_those_of_the_hemisphere(db, now, south, mont
     """Navels ripen late May to November in the south: Western Australia's calendar."""
     orchard = make_orchard("somewhere", south=south)
     tree = make_tree(orchard)
-    face = trees.public_face(trees.tag_of(tree, now=now))
+    face = trees.public_face(trees.tag_of(tree, now=now), now=now)
     assert face.ripe_months == months
 
 

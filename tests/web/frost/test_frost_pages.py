@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from datetime import timedelta
 
 import pytest
@@ -11,9 +12,11 @@ from django.utils import timezone
 from orchard.records.models import (
     Happening,
     Reading,
+    Station,
     Task,
+    WeatherDay,
 )
-from orchard.services import tasks
+from orchard.services import tasks, trees
 from tests.web.outlook_days import cold_tomorrow, page
 
 
@@ -107,3 +110,52 @@ def cover_task(tree, key, **more):
         made_at=timezone.now(),
         **more,
     )
+
+
+def test_the_night_has_its_name_on_the_frost_page_and_on_the_tag(
+    client, as_vera, tree, cora
+):
+    cold_tomorrow(tree.orchard, cora)
+    said = page(as_vera, "outlook-frost", tree.orchard)
+    name = found_name(said)
+    tag = trees.tag_of(tree, now=timezone.now())
+    client.logout()
+    public = client.get(reverse("tag", args=[tag.token])).content.decode()
+    assert f"the night to {name}" in public
+
+
+def found_name(said):
+    return re.search(r"The night to (\w+day)", said)[1]
+
+
+def test_a_doubted_forecast_is_confirmed_with_a_tick(client, cora, tree):
+    client.force_login(cora)
+    today = timezone.localdate()
+    station = Station.objects.create(
+        orchard=tree.orchard,
+        name="Gate",
+        source="own",
+        made_by=cora,
+        made_at=tree.entered_at,
+    )
+    for back in (*range(1, 14), *range(355, 366)):
+        WeatherDay.objects.create(
+            station=station,
+            on=today - timedelta(days=back),
+            tmin=2,
+            tmax=9,
+            by=cora,
+            received_at=tree.entered_at,
+        )
+    asked = {
+        "for_on": (today + timedelta(days=1)).isoformat(),
+        "source": "Town",
+        "tmin": "28",
+    }
+    url = reverse("forecast-new", args=[tree.orchard.slug])
+    assert 'type="checkbox"' not in client.get(url).content.decode()
+    doubted = client.post(url, asked)
+    assert doubted.status_code == 422
+    assert "far from what this place has" in doubted.content.decode()
+    assert 'type="checkbox" name="is_confirmed"' in doubted.content.decode()
+    assert client.post(url, {**asked, "is_confirmed": "on"}).status_code == 302

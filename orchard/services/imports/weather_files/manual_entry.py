@@ -10,7 +10,7 @@ from django.utils.translation import gettext as _
 
 from orchard.records.models import Forecast, Orchard, Reading, Spot, User
 from orchard.science.figures import days
-from orchard.services import audit, permissions
+from orchard.services import audit, permissions, weather
 from orchard.services.audit import Verb
 from orchard.services.errors import MayNot, Refused, require_reason
 from orchard.services.imports.weather_files import wake_jobs
@@ -130,10 +130,13 @@ def note_forecast(
     wind: float | None = None,
     cloud: float | None = None,
     rain_mm: float | None = None,
+    is_confirmed: bool = False,
 ) -> Forecast:
     """Note what is forecast for a day; the newest counts, and work follows at once.
 
     Raises:
+        Refused (unlikely_forecast): a lowest far from what the place has at that time
+            of year, and nobody has confirmed it.
         Refused (no_forecast): a day past or too far off, a value that cannot be, the
             lowest above
             the highest, or nothing said at all.
@@ -148,6 +151,19 @@ def note_forecast(
         "rain_mm": rain_mm,
     }
     _check_forecast(for_on, today, made_at, now, source, values)
+    if (
+        tmin is not None
+        and not is_confirmed
+        and not weather.is_minimum_believable(orchard, for_on, tmin)
+    ):
+        raise Refused(
+            _(
+                "That lowest is far from what this place has at that time of year. "
+                "Check the figure and its unit; if it is right, tick here."
+            ),
+            code="unlikely_forecast",
+            field="is_confirmed",
+        )
     row = Forecast(
         orchard=orchard,
         for_on=for_on,

@@ -8,12 +8,13 @@ from urllib.parse import urlencode
 from django.http import HttpRequest, HttpResponse
 from django.shortcuts import redirect, render
 from django.urls import reverse
+from django.utils import timezone
 from django.utils.dates import MONTHS
 from django.utils.translation import gettext as _
 from django.views.decorators.http import require_safe
 
 from orchard.records.models import Tag
-from orchard.services import permissions, trees
+from orchard.services import frost, permissions, trees
 from orchard.services.errors import NotThere
 from orchard.services.trees import PublicFace
 
@@ -36,13 +37,16 @@ def public_tag(request: HttpRequest, token: str) -> HttpResponse:
         return redirect(
             "tree-show", orchard=found.tree.orchard.slug, code=found.tree.code
         )
-    face = trees.public_face(found)
+    now = timezone.now()
+    face = trees.public_face(found, now=now)
+    at_risk = frost.night_of_tree(found.tree, now=now) if face.tender else None
     next_page = urlencode({"next": request.path})
     context = {
         "face": face,
         "ripe": _span(face.ripe_months),
-        "cover_at": _degrees(face, face.tender.cover_at_c) if face.tender else None,
+        "cover_at": _degrees(face, face.cover_at_c) if face.tender else None,
         "hurt_at": _degrees(face, face.tender.soft_growth_c) if face.tender else None,
+        "night": at_risk[0].name if at_risk else "",
         "sign_in_url": f"{reverse('sign-in')}?{next_page}",
     }
     return render(request, "trees/public.html", context)

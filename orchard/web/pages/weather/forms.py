@@ -134,6 +134,9 @@ class ForecastForm(OwnUnitsForm):
     wind = number_field(_("Wind"), required=False)
     cloud = number_field(_("Cloud, share of the sky"), required=False)
     rain_mm = number_field(_("Rain"), required=False)
+    is_confirmed = forms.BooleanField(
+        label=_("The lowest is right, unusual as it is"), required=False
+    )
 
     stored_as = {
         "tmin": "°C",
@@ -155,5 +158,8 @@ class ForecastForm(OwnUnitsForm):
     ) -> ForecastForm:
         """Return the form for a new forecast, by the same source as the last."""
         form = cls(data, initial={"for_on": tomorrow, "source": source})
+        if not form.is_bound:
+            # Asked only of a forecast that was doubted.
+            form.fields["is_confirmed"].widget = forms.HiddenInput()
         form.set_units(orchard)
         return form
