@@ -82,6 +82,8 @@ class Task(models.Model):
 
     # Kinds in the order of the board: what cannot wait stands first.
     RANKS = {Kind.REPORT: 0, Kind.ACT: 1, Kind.CARE: 2, Kind.LOOK: 3}
+    # Looking for a pest that must be reported stands with what a finding calls for.
+    RANK_OF_PEST_WATCH = RANKS[Kind.ACT]
 
     orchard = models.ForeignKey(
         "Orchard", on_delete=models.PROTECT, related_name="tasks", db_index=False

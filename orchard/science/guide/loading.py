@@ -61,6 +61,7 @@ def read_guide(folder: Path, version: str) -> Guide:
     holds = _by_key(hold_rows, "hold", reading.read_hold, references)
     _check_holds(hold_rows, holds, faults)
     signs = _read_signs(folder, references, faults)
+    _check_signs_of_jobs(job_rows, signs)
     tables = figures.read_tables(folder)
     faults += tables.faults
     if faults:
@@ -110,6 +111,16 @@ def _check_holds(
         if kind not in holds:
             problem = f"no row says what the hold {kind} forbids; add one."
             faults.append(Fault(problem, "holds.toml"))
+
+
+def _check_signs_of_jobs(files: Rows | None, signs: Container[str]) -> None:
+    for row in files["job"] if files is not None else ():
+        if not row.has("signs") or not row.is_sound("signs"):
+            continue
+        for sign in row.texts("signs"):
+            if sign not in signs:
+                problem = f"{sign!r} is no sign of the guide; mend its spelling."
+                row.note_fault("signs", problem)
 
 
 def _read_signs(

@@ -194,6 +194,7 @@ def read_job(row: Row, references: References) -> CareJob:
         busy=_read_busy(row),
         opt_in=row.text("opt_in", ""),
         seen_by_look=row.truth("seen_by_look", default=False),
+        signs=row.texts("signs") if row.has("signs") else (),
         tools=row.text("tools", ""),
         evidence=row.text("evidence"),
         caution=row.text("caution", ""),

@@ -223,6 +223,8 @@ class CareJob:
     opt_in: str
     # A look at the tree does this work.
     seen_by_look: bool
+    # The signs whose work is this job's work.
+    signs: tuple[str, ...]
     tools: str
     evidence: str
     caution: str

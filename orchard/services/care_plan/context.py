@@ -7,6 +7,8 @@ from collections.abc import Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
 from datetime import date
 
+from django.db.models import Q
+
 from orchard.records.models import (
     CarePlan,
     Closure,
@@ -123,10 +125,14 @@ def gather_context(orchard: Orchard, *, today: date) -> Context:
         .in_walking_order()
     )
     done: dict[tuple[Target, str], list[Done]] = defaultdict(list)
+    by_sign = {
+        sign: job.key for job in guide.load().jobs.values() for sign in job.signs
+    }
     closures = (
         Closure.objects.filter(
+            Q(task__kind=Task.Kind.CARE)
+            | Q(task__kind=Task.Kind.ACT, task__key__in=by_sign),
             task__orchard=orchard,
-            task__kind=Task.Kind.CARE,
             undone_at=None,
             done_on__gte=today - days("care_back_days"),
         )
@@ -134,6 +140,7 @@ def gather_context(orchard: Orchard, *, today: date) -> Context:
         .values_list(
             "task__tree_id",
             "task__block_id",
+            "task__kind",
             "task__key",
             "done_on",
             "task__occurrence",
@@ -141,8 +148,11 @@ def gather_context(orchard: Orchard, *, today: date) -> Context:
         )
     )
     worked: dict[tuple[Target, str], list[date]] = defaultdict(list)
-    for tree_id, block_id, job, on, occurrence, how in closures:
+    for tree_id, block_id, kind, job, on, occurrence, how in closures:
         target = Target.from_columns(tree_id, block_id)
+        if kind == Task.Kind.ACT:
+            # What a sign asked for is the job's own work: it counts for the job.
+            job, occurrence = by_sign[job], ""
         done[target, job].append(Done(on, occurrence.partition(AGAIN)[0]))
         if how == Closure.How.DONE:
             worked[target, job].append(on)

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Iterable, Iterator
 from dataclasses import replace
 from datetime import date, datetime
 
@@ -28,6 +28,7 @@ from orchard.science.windows import (
     occurrences,
     read_spans,
 )
+from orchard.science.words import JobRole
 from orchard.services import audit
 from orchard.services.audit import Verb
 from orchard.services.care_plan import cancel_obsolete, measurements
@@ -191,6 +192,7 @@ def open_next(orchard: Orchard, *, now: datetime, today: date) -> list[Task]:
             (Target.from_columns(tree, block), key)
             for tree, block, key in care.values_list("tree_id", "block_id", "key")
         }
+        standing |= _asked_by_findings(orchard, [job for job, _plan in jobs])
         rows = [
             _again(task, fallen)
             for job, plan in jobs
@@ -213,6 +215,20 @@ def open_next(orchard: Orchard, *, now: datetime, today: date) -> list[Task]:
                 after={"opened": len(opened), "jobs": names, "day": today},
             )
         return opened
+
+
+def _asked_by_findings(
+    orchard: Orchard, jobs: Iterable[CareJob]
+) -> set[tuple[Target, str]]:
+    """Name the jobs that a finding asks for already, by the tree that it is on."""
+    by_sign = {sign: job.key for job in jobs for sign in job.signs}
+    acts = (
+        Task.objects.in_orchard(orchard)
+        .open()
+        .filter(kind=Task.Kind.ACT, key__in=by_sign)
+        .values_list("tree_id", "key")
+    )
+    return {(Target(tree_id=tree), by_sign[sign]) for tree, sign in acts}
 
 
 def _active_jobs(orchard: Orchard) -> list[tuple[CareJob, CarePlan]]:
@@ -267,6 +283,12 @@ def _again(task: Task, fallen: set[tuple[Target, str, str]]) -> Task:
     return task
 
 
+def _rank_of(job: CareJob) -> int:
+    if JobRole.PEST_WATCH in job.roles:
+        return Task.RANK_OF_PEST_WATCH
+    return Task.RANKS[Task.Kind.CARE]
+
+
 def _task(
     job: CareJob,
     subject: Subject,
@@ -287,7 +309,7 @@ def _task(
         block_id=subject.block_id,
         tree=subject.tree,
         kind=Task.Kind.CARE,
-        rank=Task.RANKS[Task.Kind.CARE],
+        rank=_rank_of(job),
         key=job.key,
         occurrence=window.occurrence,
         title=job.name[:160],

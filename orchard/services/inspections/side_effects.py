@@ -10,11 +10,16 @@ from django.db.models import Subquery
 from django.utils.translation import gettext as _
 
 from orchard.records.models import Finding, Inspection, SecondLook, Task, Tree, User
+from orchard.science import guide
 from orchard.services import audit
 from orchard.services.audit import Verb
 from orchard.services.errors import Refused
 from orchard.services.tasks import close as close_task
-from orchard.services.tasks import look_done
+from orchard.services.tasks import look_done, open_look
+
+# The key of a look that no sign asks for but the fall of a tree's condition.
+CONDITION = "condition"
+STEPS_THAT_ALARM = 2
 
 
 def close_ticked(
@@ -68,6 +73,64 @@ def looks_done(inspection: Inspection, *, by: User, now: datetime) -> None:
     )
     for sign in list(looks):
         look_done(inspection.tree, sign, inspection, by=by, now=now)
+
+
+def proven(
+    inspection: Inspection, signs: Collection[str], *, by: User, now: datetime
+) -> None:
+    """Close the care that a look at the tree does.
+
+    All well proves every such job; a look that found signs proves those that look for
+    none of their own, and those whose signs it found.
+    """
+    jobs = [
+        job.key
+        for job in guide.load().jobs.values()
+        if job.seen_by_look
+        if inspection.all_well or not job.signs or set(job.signs) & set(signs)
+    ]
+    tasks = (
+        inspection.tree.tasks.open()
+        .not_private()
+        .care(*jobs)
+        .filter(opens_on__lte=inspection.seen_on)
+    )
+    for task in tasks:
+        close_task(
+            task,
+            by=by,
+            now=now,
+            today=inspection.seen_on,
+            evidence=_("Looked at in an inspection."),
+            inspection=inspection,
+        )
+
+
+def watch_condition(inspection: Inspection, *, by: User, now: datetime) -> None:
+    """Put a tree on the board that fell by two steps, or lower twice in a row.
+
+    It stands there until the next look, which closes what the last one opened.
+    """
+    tree = inspection.tree
+    look_done(tree, CONDITION, inspection, by=by, now=now)
+    if inspection.condition is None or tree.state != Tree.State.GROWING:
+        return
+    lately = (
+        Inspection.objects.current()
+        .filter(tree=tree, seen_at__lte=inspection.seen_at)
+        .newest_first()
+        .values_list("condition", flat=True)
+        .exclude(condition=None)[:3]
+    )
+    newest, *before = [condition for condition in lately if condition is not None]
+    if not before:
+        return
+    fell = before[0] - newest >= STEPS_THAT_ALARM
+    slid = len(before) > 1 and newest < before[0] < before[1]
+    if fell or slid:
+        words = {"before": before[0] if fell else before[1], "now": newest}
+        title = _("Look at the tree: its condition fell from %(before)d to %(now)d")
+        open_look(inspection, CONDITION, title % words, by=by, now=now)
 
 
 def renew(tree: Tree) -> None:

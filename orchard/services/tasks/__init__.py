@@ -35,6 +35,7 @@ from orchard.services.tasks.detail import task_detail
 from orchard.services.tasks.from_findings import (
     look_done,
     open_from_finding,
+    open_look,
     open_put_off,
     retire,
     tasks_of_findings,
@@ -58,6 +59,7 @@ __all__ = [
     "is_forbidden",
     "look_done",
     "open_from_finding",
+    "open_look",
     "open_put_off",
     "reopen",
     "reopen_those_of",

@@ -13,6 +13,7 @@ from django.utils.translation import gettext as _
 
 from orchard.records.models import Closure, Finding, Inspection, Task, Tree, User
 from orchard.science import guide
+from orchard.science.figures import days
 from orchard.science.guide import Plan, Sign
 from orchard.science.verdict import in_short, the_work
 from orchard.science.words import Verdict
@@ -110,6 +111,41 @@ def _is_put_off(finding: Finding, wanted: Wanted) -> bool:
     tree = finding.tree
     found = holds_of(tree.orchard, [tree.pk], today=wanted.opens_on)
     return any(hold.forbids_step(step.kind) for hold in found.get(tree.pk, ()))
+
+
+def open_look(
+    inspection: Inspection, key: str, title: str, *, by: User, now: datetime
+) -> Task:
+    """Ask for a look at a tree that no sign asks for; once is enough."""
+    tree = inspection.tree
+    rhythm = days("worse_review_days").days
+    opens_on = inspection.seen_on + timedelta(days=1)
+    task = Task(
+        orchard=tree.orchard,
+        block_id=tree.spot.block_id,
+        tree=tree,
+        kind=Kind.LOOK,
+        rank=Task.RANKS[Kind.ACT],
+        key=key,
+        occurrence=f"inspection:{inspection.pk}",
+        title=title[:160],
+        opens_on=opens_on,
+        due_on=inspection.seen_on + timedelta(days=rhythm),
+        rhythm_days=rhythm,
+        made_at=now,
+    )
+    _check(task)
+    task.save()
+    audit.write(
+        Verb.OPEN,
+        task,
+        by=by,
+        now=now,
+        orchard=task.orchard,
+        tree=tree,
+        after=audit.snapshot(task, "title", "opens_on", "due_on"),
+    )
+    return task
 
 
 def tasks_of_findings(findings: Iterable[Finding]) -> list[Task]:
@@ -224,7 +260,7 @@ def _open_or_refresh(
         block_id=tree.spot.block_id,
         tree=tree,
         kind=wanted.kind,
-        rank=Task.RANKS[wanted.kind],
+        rank=_rank_of(wanted.kind, sign),
         key=finding.sign,
         occurrence=_occurrence(finding, wanted.kind),
         title=title_of(wanted.kind, finding),
@@ -239,6 +275,8 @@ def _open_or_refresh(
     )
     _check(task)
     task.save()
+    if wanted.kind == Kind.ACT:
+        _take_over(task, by=by, now=now)
     audit.write(
         Verb.OPEN,
         task,
@@ -250,6 +288,30 @@ def _open_or_refresh(
         private=task.private,
     )
     return task
+
+
+def _rank_of(kind: Task.Kind, sign: Sign | None) -> int:
+    if kind == Kind.LOOK and sign is not None and _may_be_reported(sign):
+        return Task.RANK_OF_PEST_WATCH
+    return Task.RANKS[kind]
+
+
+def _may_be_reported(sign: Sign) -> bool:
+    return any(rule.verdict is Verdict.REPORT for rule in sign.rules)
+
+
+def _take_over(task: Task, *, by: User, now: datetime) -> None:
+    """Let the plan's task of the same work fall away: the finding asks for it now."""
+    jobs = [job.key for job in guide.load().jobs.values() if task.key in job.signs]
+    same = Task.objects.filter(tree=task.tree).open().care(*jobs) if jobs else ()
+    for care in same:
+        closing.fall_away(
+            care,
+            by=by,
+            now=now,
+            today=task.opens_on,
+            reason=_("A finding asks for it: %(title)s") % {"title": task.title},
+        )
 
 
 def _check(task: Task) -> None:

@@ -122,7 +122,8 @@ def test_same_site_moved_keeps_dates_and_turns_windows_from_today(tree, vera, co
 
 def test_leap_day_whitewash_is_due_a_year_on_28_february(orchard, vera):
     """On 29 February 2028; 365 days on is 28 February 2029."""
-    tree = make_tree(orchard, entered_at=LONG_AGO)
+    young = date(2025, 3, 1)
+    tree = make_tree(orchard, entered_at=LONG_AGO, planted_on=young, born_on=young)
     plan(orchard, "whitewash", window="SM12-01..SM1-31")
     done = date(2028, 2, 29)
     [task] = night(orchard, done)

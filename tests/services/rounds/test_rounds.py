@@ -94,7 +94,7 @@ def sheet(row, user, today=TODAY):
 def test_trees_come_by_block_by_what_is_due_and_by_hand_in_walking_order(
     orchard, trees, vera, choice, meant
 ):
-    make_task(trees[0])
+    make_task(trees[0], "weed_ring")
     make_task(trees[1], "later", due_on=date(2026, 5, 30))
     make_task(trees[3], "x", kind="report", private=True)
     record(trees[0], vera)
