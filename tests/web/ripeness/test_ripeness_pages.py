@@ -9,7 +9,7 @@ from django.contrib.messages import get_messages
 from django.urls import reverse
 from django.utils import timezone
 
-from orchard.records.models import RipenessTest
+from orchard.records.models import RipenessTest, Task
 from tests.conftest import make_person, make_tree
 
 pytestmark = pytest.mark.django_db
@@ -141,3 +141,45 @@ def test_only_its_author_and_who_leads_may_mend_it(client, tree, vera, orchard):
     assert client.get(mend).status_code == 403
     page = client.get(address(orchard, "outlook-ripeness")).content.decode()
     assert mend not in page
+
+
+def test_the_outlook_and_the_page_of_ripeness_say_the_same_of_a_test(
+    as_vera, tree, monkeypatch
+):
+    # Some day in the usual season of navels, whatever today is: the guide's row.
+    monkeypatch.setattr("orchard.services.care_plan.comes_ripe", lambda *_days: True)
+    # 11.4 / 1.8 = 6.3:1: navels need 6.5:1 (UNECE FFV-14).
+    as_vera.post(address(tree.orchard), said(acid_percent="1.8"))
+    for name in ("outlook", "outlook-ripeness"):
+        page = as_vera.get(address(tree.orchard, name)).content.decode()
+        assert "not ready, tested" in page
+    as_vera.post(address(tree.orchard), said(brix_read="", acid_percent=""))
+    for name in ("outlook", "outlook-ripeness"):
+        page = as_vera.get(address(tree.orchard, name)).content.decode()
+        assert "taste fine, not measured, tested" in page
+
+
+def test_no_juice_is_asked_of_a_fruit_without_pulp(as_vera, orchard):
+    make_tree(orchard, "E-1", kind="Buddha's Hand citron")
+    page = as_vera.get(address(orchard), {"tree": "E-1"}).content.decode()
+    assert 'name="colour_percent"' in page
+    for name in ("juice_percent", "brix_read", "acid_percent", "taste"):
+        assert f'name="{name}"' not in page
+    page = as_vera.get(address(orchard)).content.decode()
+    assert 'name="colour_percent"' in page and 'name="juice_percent"' in page
+
+
+def test_a_task_names_the_kinds_still_to_be_tested(as_vera, orchard, tree, monkeypatch):
+    task = Task.objects.create(
+        orchard=orchard, block=tree.spot.block, kind="care", key="maturity",
+        title="Test for ripeness", opens_on=timezone.localdate(),
+        due_on=timezone.localdate(), occurrence="ripe", rank=1, rhythm_days=14,
+        made_at=timezone.now(),
+    )  # fmt: skip
+    monkeypatch.setattr(
+        "orchard.web.pages.tasks.views.ripeness.kinds_to_test",
+        lambda task, *, today: ["Hamlin"],
+    )
+    page = as_vera.get(reverse("task-show", args=[orchard.slug, task.pk]))
+    assert "Still to be tested here:" in page.content.decode()
+    assert "Hamlin" in page.content.decode()

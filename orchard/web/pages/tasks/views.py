@@ -16,7 +16,7 @@ from django.views.decorators.http import (
 )
 
 from orchard.records.models import Closure, Task
-from orchard.services import permissions, tasks
+from orchard.services import permissions, ripeness, tasks
 from orchard.services.errors import Refused
 from orchard.services.permissions import Deed
 from orchard.web import answers
@@ -32,6 +32,9 @@ def page_of(request: OrchardRequest, task: Task, **more: Any) -> dict[str, Any]:
         "about": about,
         "task": task,
         "row": about.row,
+        "kinds_to_test": ripeness.kinds_to_test(task, today=request.today)
+        if about.is_ripeness_test and about.is_open
+        else (),
         "today": request.today,
         "back": _back(request),
         "handing": TaskHandOverForm.for_task(task, about.takers)
