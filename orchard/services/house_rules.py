@@ -286,6 +286,63 @@ def pest_status(orchard: Orchard) -> dict[str, str]:
     )
 
 
+def confirmed_status(orchard: Orchard) -> dict[str, str]:
+    """Return the status of the pests that a person of the orchard has set, by code."""
+    rows = PestStatus.objects.filter(orchard=orchard).exclude(set_by=None)
+    return dict(rows.values_list("code", "status"))
+
+
+def unset_pests(orchard: Orchard) -> tuple[str, ...]:
+    """Return the pests to ask the authority about of which nobody has said yet."""
+    confirmed = confirmed_status(orchard)
+    return tuple(code for code in guide.load().standings if code not in confirmed)
+
+
+def suggested_status(region: str) -> dict[str, str]:
+    """Return how pests usually stand in a region; nothing of those to ask about."""
+    return {
+        code: status.value
+        for code, row in guide.load().standings.items()
+        if (status := row.by_region.get(region)) is not None
+    }
+
+
+@transaction.atomic
+def confirm_pests(
+    orchard: Orchard,
+    *,
+    statuses: Mapping[str, str],
+    source: str,
+    by: User,
+    now: datetime,
+) -> list[PestStatus]:
+    """Set the status of several pests at once; what is left out stays as it is.
+
+    Raises:
+        Refused (unknown_pest), reason_missing: as `set_pest_status`.
+        Refused (nothing_changed): all of them are set so already.
+    """
+    on_record = pest_rows(orchard)
+    changed = {
+        code: status
+        for code, status in statuses.items()
+        if code not in on_record
+        or on_record[code].set_by_id is None
+        or (on_record[code].status, on_record[code].source) != (status, source.strip())
+    }
+    if not changed:
+        raise Refused(
+            _("The list says so already. Change a status or who says so."),
+            code="nothing_changed",
+        )
+    return [
+        set_pest_status(
+            orchard, code=code, status=status, source=source, by=by, now=now
+        )
+        for code, status in changed.items()
+    ]
+
+
 @transaction.atomic
 def set_pest_status(
     orchard: Orchard, *, code: str, status: str, source: str, by: User, now: datetime

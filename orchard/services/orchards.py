@@ -15,6 +15,7 @@ from django.utils.text import slugify
 from django.utils.translation import gettext as _
 
 from orchard.records.models import Membership, Orchard, User
+from orchard.science import guide
 from orchard.science.windows import is_north, read_spans
 from orchard.services import audit, care_plan
 from orchard.services.audit import Verb
@@ -247,6 +248,14 @@ def _check(orchard: Orchard) -> None:
                 "Write the ends of the frost season like SM9-01: month 9, day 1."
             )
             raise Refused(message, code="bad_details", field="frost_from") from None
+    if orchard.region and orchard.region not in guide.load().regions:
+        names = ", ".join(guide.load().regions)
+        message = _("“%(region)s” is no region here. Choose one of: %(names)s.")
+        raise Refused(
+            message % {"region": orchard.region, "names": names},
+            code="bad_details",
+            field="region",
+        )
     for field in PHONES:
         number = getattr(orchard, field)
         if number and not PHONE.fullmatch(number):

@@ -77,6 +77,15 @@ taxon = "Phyllocnistis citrella"
 usual_status = "common"
 how = "read"
 """,
+    "regions.toml": """
+[[region]]
+key = "north"
+name = "North"
+
+[[standing]]
+code = "PHYNCI"
+in = { north = "common" }
+""",
     "kinds.toml": """
 [[tenderness]]
 key = "T3"

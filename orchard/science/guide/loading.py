@@ -47,6 +47,12 @@ def read_guide(folder: Path, version: str) -> Guide:
         sources=_names(source_rows, sources),
         pests=_names(pest_rows, pests),
     )
+    region_rows = read("regions.toml", "region", "standing")
+    regions = _by_key(region_rows, "region", reading.read_region, references)
+    references = replace(references, regions=_names(region_rows, regions))
+    standings = _by_key(
+        region_rows, "standing", reading.read_standing, references, "code"
+    )
     kinds = read("kinds.toml", "tenderness", "cultivar", "rootstock", "stage")
     tenderness = _by_key(kinds, "tenderness", reading.read_tenderness, references)
     references = replace(references, tenderness=tenderness)
@@ -71,6 +77,8 @@ def read_guide(folder: Path, version: str) -> Guide:
         signs=signs,
         facts=facts,
         pests=pests,
+        regions=regions,
+        standings=standings,
         tenderness=tenderness,
         cultivars=cultivars,
         rootstocks=rootstocks,

@@ -19,6 +19,8 @@ from orchard.science.guide.shapes import (
     Cultivar,
     HoldRule,
     Pest,
+    PestStanding,
+    Region,
     Rootstock,
     Sign,
     Stage,
@@ -51,6 +53,8 @@ HOSTS = ("any", *FRUITS)
 FACT_KINDS = ("number", "yes_no", "choice")
 GIVERS = ("tree", "date", "site", "weather", "answer")
 LEAVES = ("three_part", "one_part")
+ASK = "ask"
+STANDINGS = (*LocalStatus, ASK)
 NO_TRIGGER = Calendar(())
 
 
@@ -103,6 +107,37 @@ def read_pest(row: Row, references: References) -> Pest:
         taxon=row.text("taxon"),
         usual_status=row.word("usual_status", LocalStatus),
         how=row.word("how", Verification),
+    )
+
+
+def read_region(row: Row, references: References) -> Region:
+    """Read a region."""
+    return Region(key=row.text("key"), name=row.text("name"))
+
+
+def read_standing(row: Row, references: References) -> PestStanding:
+    """Read how one pest stands in every region."""
+    code = row.text("code")
+    if row.is_sound("code") and code not in references.pests:
+        row.note_fault("code", f"{code!r} is no pest of pests.toml; add it there.")
+    given = row.table("in")
+    if row.is_sound("in") and (
+        not all(region in references.regions for region in given)
+        or any(word not in STANDINGS for word in given.values())
+    ):
+        row.note_fault("in", f"regions take {', '.join(STANDINGS)}, one each.")
+        given = {}
+    return PestStanding(
+        code=code,
+        by_region={
+            region: None if word == ASK else LocalStatus(str(word))
+            for region, word in given.items()
+        },
+        read={
+            region: str(source)
+            for region, source in (row.table("read") if row.has("read") else {}).items()
+        },
+        note=row.text("note", ""),
     )
 
 

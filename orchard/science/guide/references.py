@@ -20,5 +20,6 @@ class References:
     doubtful_facts: Container[str] = ()
     sources: Container[str] = ()
     pests: Container[str] = ()
+    regions: Container[str] = ()
     tenderness: Container[str] = ()
     cultivars: Container[str] = ()

@@ -123,6 +123,17 @@ class Pest:
     usual_status: LocalStatus
     how: Verification
 
+    @property
+    def name(self) -> str:
+        """The everyday name, or the taxon of a pest that has none."""
+        name = self.taxon.rpartition("(")[2].rstrip(")") if "(" in self.taxon else ""
+        return name[:1].upper() + name[1:] if name else self.taxon
+
+    @property
+    def scientific(self) -> str:
+        """The taxon without the everyday name; nothing where it is all there is."""
+        return self.taxon.rpartition("(")[0].strip()
+
 
 @dataclass(frozen=True, slots=True)
 class Tenderness:
@@ -256,6 +267,27 @@ class HoldRule:
 
 
 @dataclass(frozen=True, slots=True)
+class Region:
+    """A part of the world in which pests stand much alike."""
+
+    key: str
+    name: str
+
+
+@dataclass(frozen=True, slots=True)
+class PestStanding:
+    """How a pest stands by region: None where the authority is to be asked.
+
+    `read` names, by region, the source of what was read; all else is from memory.
+    """
+
+    code: str
+    by_region: Mapping[str, LocalStatus | None]
+    read: Mapping[str, str]
+    note: str
+
+
+@dataclass(frozen=True, slots=True)
 class Guide:
     """Everything the guide says, under one edition."""
 
@@ -263,6 +295,8 @@ class Guide:
     signs: Mapping[str, Sign]
     facts: Mapping[str, Fact]
     pests: Mapping[str, Pest]
+    regions: Mapping[str, Region]
+    standings: Mapping[str, PestStanding]
     tenderness: Mapping[str, Tenderness]
     cultivars: Mapping[str, Cultivar]
     rootstocks: Mapping[str, Rootstock]

@@ -22,8 +22,8 @@ NOTHING_LEAVES = "nothing_leaves_tree"
 REVIEW_STEP = "The coordinator looks at this tree"
 SUSPECTED = "Suspected is not confirmed: only a laboratory or the authority can say."
 USUAL = (
-    "The orchard has not said how this pest stands here, so the guide's usual standing "
-    "was taken."
+    "The orchard has not said how this pest stands here (not set: ask the authority), "
+    "so the stricter answer was taken."
 )
 WORSE = "It was worse at the last two looks"
 

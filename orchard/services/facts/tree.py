@@ -115,7 +115,7 @@ def gather(
         on=on,
         latitude=float(orchard.latitude),
         base=_base(tree, on),
-        pests=house_rules.pest_status(orchard),
+        pests=house_rules.confirmed_status(orchard),
         earlier=_earlier(tree, on, before_pk, to_show),
         rules=house_rules.holding(orchard, on),
         holds=holds_of(orchard, [tree.pk], today=on, forbidding=WorkKind.PRUNING).get(

@@ -100,7 +100,7 @@ def test_a_fly_known_here_is_acted_on_by_the_steps_of_its_rule(tree, vera):
         PestStatus.objects.update_or_create(
             orchard=tree.orchard,
             code=code,
-            defaults={"status": "common", "set_at": NOW},
+            defaults={"status": "common", "set_at": NOW, "set_by": vera},
         )
     record(tree, vera, findings=[SeenSign("fruit_fly", {"count": 2})])
     task = Task.objects.get(kind="act", key="fruit_fly")

@@ -17,6 +17,7 @@ OPTIONS = {
     "latitude": "38.5",
     "longitude": "-8.5",
     "units": "metric",
+    "region": "",
     "report_name": "",
     "report_phone": "",
     "authority_name": "",
@@ -67,13 +68,13 @@ def test_what_no_option_gives_is_asked_for_again_until_it_will_do(db, monkeypatc
         *["lisbon", "Europe/Lisbon"],
         *["north", "95", "38.5", "-8,5"],
         *["cubits", ""],
-        *["Lee", "+351 210 000 111", "", ""],
+        *["med_europe", "Lee", "+351 210 000 111", "", ""],
         *["cora", "cora@example.org", "Cora"],
     )
     _, complaints = found(**dict.fromkeys(OPTIONS), no_input=False)
     orchard = Orchard.objects.get()
     assert (orchard.units, str(orchard.longitude)) == ("metric", "-8.50000")
-    assert len(asked) == 18
+    assert len(asked) == 19
     assert orchard.report_calls == (("Lee", "+351 210 000 111"),)
     assert "Did you mean Europe/Lisbon?" in complaints
     assert complaints.count("-90 to 90") == 2

@@ -15,7 +15,8 @@ from django.utils import timezone
 from django.utils.translation import gettext as _
 
 from orchard.records.models import User
-from orchard.services import accounts, orchards
+from orchard.science import guide
+from orchard.services import accounts, house_rules, orchards
 from orchard.services.errors import Refused
 from orchard.web import mails
 
@@ -36,6 +37,7 @@ class Command(BaseCommand):
             ("--units", "metric or us"),
             ("--frost-from", "first day of the frost season, like SM9-01"),
             ("--frost-to", "last day of the frost season, like SM1-15"),
+            ("--region", "region whose pests are suggested, like med_europe"),
             ("--report-name", "whom people ring from the tree at a suspicion"),
             ("--report-phone", "their phone number"),
             ("--authority-name", "plant-health authority"),
@@ -118,6 +120,12 @@ class Command(BaseCommand):
         message = _("%(name)s is founded: %(url)s")
         url = mails.address_of("home", orchard.slug)
         self.stdout.write(message % {"name": orchard.name, "url": url})
+        pests = _(
+            "%(count)d pests are not set: ask the authority, then confirm: %(url)s"
+        )
+        unset = len(house_rules.unset_pests(orchard))
+        url = mails.address_of("pests", orchard.slug)
+        self.stdout.write(pests % {"count": unset, "url": url})
         self.tell_how_to_sign_in(coordinator)
 
     def tell_how_to_sign_in(self, coordinator: User) -> None:
@@ -172,6 +180,8 @@ class Command(BaseCommand):
 
 def contacts() -> dict[str, str]:
     return {
+        "region": _("Region whose pests are suggested (%(names)s)")
+        % {"names": ", ".join(guide.load().regions)},
         "report_name": _("Whom to ring from the tree at a suspicion (name)"),
         "report_phone": _("Their phone number"),
         "authority_name": _("Plant-health authority"),

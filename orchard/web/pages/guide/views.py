@@ -235,12 +235,15 @@ def _pests(sign: Sign, orchard: Orchard) -> list[PestShown]:
     if not sign.eppo:
         return []
     statuses = house_rules.pest_status(orchard)
+    unset = house_rules.unset_pests(orchard)
     pests = guide.load().pests
     return [
         PestShown(
             code=code,
             taxon=pests[code].taxon,
-            status=explain.status_word(statuses[code]),
+            status=_("not set: ask the authority")
+            if code in unset
+            else explain.status_word(statuses[code]),
             must_be_reported=statuses[code] != "common",
         )
         for code in sign.eppo

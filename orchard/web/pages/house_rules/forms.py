@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
 from datetime import date
 from typing import Any
@@ -258,6 +258,46 @@ class LiftForm(forms.Form):
         max_length=500,
         widget=forms.Textarea(attrs={"rows": 2}),
     )
+
+
+class PestsForm(forms.Form):
+    """How all pests that matter by place stand here, confirmed at once."""
+
+    source = forms.CharField(
+        label=gettext_lazy("Who says so"),
+        help_text=gettext_lazy(
+            "The authority's notice and its date, or the person you spoke to."
+        ),
+        max_length=PestStatus._meta.get_field("source").max_length,
+    )
+
+    def __init__(
+        self,
+        *args: Any,
+        codes: Iterable[str],
+        suggested: Mapping[str, str],
+        **more: Any,
+    ) -> None:
+        super().__init__(*args, **more)
+        words = [("", _("not set: ask the authority"))]
+        words += [(row.value, explain.status_word(row)) for row in LocalStatus]
+        for code in codes:
+            pest = guide.load().pests[code]
+            self.fields[f"pest-{code}"] = forms.ChoiceField(
+                label=pest.name,
+                help_text=guide.load().standings[code].note,
+                choices=words,
+                initial=suggested.get(code, ""),
+                required=False,
+            )
+
+    def statuses(self) -> dict[str, str]:
+        """Return what was set, by code; nothing of those left to ask about."""
+        return {
+            name.removeprefix("pest-"): value
+            for name, value in self.cleaned_data.items()
+            if name.startswith("pest-") and value
+        }
 
 
 class PestForm(forms.Form):

@@ -25,7 +25,12 @@ from orchard.web import answers, explain
 from orchard.web.doorkeeper import door
 from orchard.web.explain import RuleLine
 from orchard.web.pages.guide import own_rule
-from orchard.web.pages.house_rules.forms import LiftForm, PestForm, RulesForm
+from orchard.web.pages.house_rules.forms import (
+    LiftForm,
+    PestForm,
+    PestsForm,
+    RulesForm,
+)
 from orchard.web.requests import OrchardRequest
 
 
@@ -239,6 +244,8 @@ def pests(request: OrchardRequest) -> HttpResponse:
     if request.method == "GET":
         return render(request, "house_rules/pests.html", _pest_page(request))
     permissions.require(request.member, Deed.KEEP_RULES)
+    if "confirm" in request.POST:
+        return _confirm(request)
     code = request.POST.get("code", "")
     if code not in guide.load().pests:
         raise Http404
@@ -262,12 +269,55 @@ def pests(request: OrchardRequest) -> HttpResponse:
     return answers.refused_page(request, "house_rules/pests.html", context)
 
 
+def _pests_form(
+    request: OrchardRequest, unset: Iterable[str], data: Any = None
+) -> PestsForm:
+    region = request.GET.get("region", "") or request.orchard.region
+    return PestsForm(
+        data,
+        codes=unset,
+        suggested=house_rules.suggested_status(region),
+        auto_id="id_all_%s",
+    )
+
+
+def _confirm(request: OrchardRequest) -> HttpResponse:
+    unset = house_rules.unset_pests(request.orchard)
+    form = _pests_form(request, unset, request.POST)
+    if form.is_valid():
+        with answers.refusals(form):
+            rows = house_rules.confirm_pests(
+                request.orchard,
+                statuses=form.statuses(),
+                source=form.cleaned_data["source"],
+                by=request.user,
+                now=request.now,
+            )
+            text = _("%(count)d pests are set. Verdicts already given stay.")
+            return answers.done(
+                request,
+                text % {"count": len(rows)},
+                to=reverse("pests", args=[request.orchard.slug]),
+            )
+    context = _pest_page(request, confirming=form)
+    return answers.refused_page(request, "house_rules/pests.html", context)
+
+
 def _pest_page(
-    request: OrchardRequest, *, wrong: str = "", form: PestForm | None = None
+    request: OrchardRequest,
+    *,
+    wrong: str = "",
+    form: PestForm | None = None,
+    confirming: PestsForm | None = None,
 ) -> dict[str, Any]:
     on_record = house_rules.pest_rows(request.orchard)
     statuses = house_rules.pest_status(request.orchard)
     keeps = may(request.member, Deed.KEEP_RULES)
+    unset = [
+        code
+        for code in guide.load().standings
+        if code not in on_record or on_record[code].set_by_id is None
+    ]
     lines = []
     for pest in guide.load().pests.values():
         mine = on_record.get(pest.code)
@@ -278,7 +328,9 @@ def _pest_page(
             PestLine(
                 pest=pest,
                 usual=explain.status_word(pest.usual_status),
-                here=explain.status_word(status),
+                here=_("not set: ask the authority")
+                if pest.code in unset
+                else explain.status_word(status),
                 must_be_reported=status != "common",
                 on_record=mine,
                 signs=_signs_of(pest.code, request.orchard.slug),
@@ -286,16 +338,33 @@ def _pest_page(
                 is_open=pest.code == wrong,
             )
         )
-    lines.sort(key=lambda line: line.pest.taxon)
+    lines.sort(key=lambda line: line.pest.name.casefold())
     groups = [
         PestGroup(
-            _("To be reported"), [line for line in lines if line.must_be_reported]
+            _("Not set: ask the authority"),
+            [line for line in lines if line.pest.code in unset],
+        ),
+        PestGroup(
+            _("To be reported"),
+            [
+                line
+                for line in lines
+                if line.must_be_reported and line.pest.code not in unset
+            ],
         ),
         PestGroup(_("Common"), [line for line in lines if not line.must_be_reported]),
     ]
+    if confirming is None and keeps and unset:
+        confirming = _pests_form(request, unset)
     return {
         "groups": [group for group in groups if group.lines],
         "form": form,
+        "confirming": (confirming or _pests_form(request, unset))
+        if keeps and unset
+        else None,
+        "unset": unset,
+        "regions": guide.load().regions.values(),
+        "region": request.GET.get("region", "") or request.orchard.region,
         "guide_url": reverse("guide", args=[request.orchard.slug]),
         "authority": request.orchard.authority_name,
         "authority_contact": request.orchard.authority_contact,
