@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections import defaultdict
-from collections.abc import Iterable, Sequence
+from collections.abc import Collection, Iterable, Sequence
 from typing import Any
 
 from django.db.models import Exists, Q, QuerySet
@@ -208,16 +208,22 @@ def attached(
     return by_look, by_closure
 
 
-def loose_photos(scope: Scope) -> list[Event]:
-    """Return photos of the tree that belong to no look and to no work."""
+# The records that show a photo themselves, in the lanes where they stand.
+SHOWN_BY = {Lane.LOOKS: ("inspection", "finding"), Lane.WORK: ("closure",)}
+
+
+def photos(scope: Scope, lanes: Collection[Lane]) -> list[Event]:
+    """Return photos of the tree, without those that a look or work here shows."""
+    shown = [
+        subject for lane in SHOWN_BY if lane in lanes for subject in SHOWN_BY[lane]
+    ]
+    links = PhotoLink.objects.of_photo().about(*shown) if shown else None
     rows = (
         _photos(scope)
         .filter(
             standing_or_withdrawn(scope),
             scope.moments("received_at", Rank.PHOTO),
-            ~Exists(
-                PhotoLink.objects.of_photo().about("inspection", "finding", "closure")
-            ),
+            *([] if links is None else [~Exists(links)]),
         )
         .order_by("-received_at", "-id")
         .values(*SHOT, "received_at", "by_id", "by__name", *UNDONE)[: scope.size]

@@ -216,7 +216,7 @@ def _gathered(scope: Scope, lanes: Collection[Lane], past: Past) -> list[Event]:
     if Lane.WEATHER in lanes:
         found += looks.stages(scope)
     if Lane.PHOTOS in lanes:
-        found += looks.loose_photos(scope)
+        found += looks.photos(scope, lanes)
     return found
 
 

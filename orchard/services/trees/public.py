@@ -34,6 +34,9 @@ class PublicFace:
     in_us_units: bool
     is_retired: bool
     removed_year: int | None
+    # The tree that stands in its place, and its tag; empty while there is none.
+    successor: str
+    successor_token: str
 
 
 def tag_for(token: str) -> Tag:
@@ -61,6 +64,7 @@ def public_face(tag: Tag, *, now: datetime) -> PublicFace:
     cultivar = guide.load().cultivars.get(kind.guide_key)
     months = cultivar.ripe_months if cultivar else ()
     today = now.astimezone(ZoneInfo(tree.orchard.time_zone)).date()
+    newer = _tag_of_successor(tree)
     first = windows.first_month(float(tree.orchard.latitude))
     return PublicFace(
         orchard_name=tree.orchard.name,
@@ -80,7 +84,22 @@ def public_face(tag: Tag, *, now: datetime) -> PublicFace:
         in_us_units=tree.orchard.units == "us",
         is_retired=tag.retired_at is not None,
         removed_year=tree.removed_on.year if tree.removed_on else None,
+        successor=newer.tree.code if newer else "",
+        successor_token=newer.token if newer else "",
     )
+
+
+def _tag_of_successor(tree: Tree) -> Tag | None:
+    """Return the tag on the tree that stands now where a removed one stood."""
+    if tree.removed_on is None:
+        return None
+    newer = Tree.objects.filter(replaces=tree).first()
+    while newer is not None and newer.removed_on is not None:
+        newer = Tree.objects.filter(replaces=newer).first()
+    if newer is None:
+        return None
+    tags = Tag.objects.filter(tree=newer, retired_at=None)
+    return tags.select_related("tree").order_by("-id").first()
 
 
 def _tenderness(kind: Kind) -> guide.Tenderness | None:

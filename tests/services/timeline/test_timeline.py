@@ -333,6 +333,16 @@ def test_an_override_shows_beside_what_was_computed(tree, vera, lee):
     assert (event.seen[0].verdict, event.seen[0].computed) == ("act", "watch")
 
 
+def test_photos_of_looks_stand_under_photos_and_once_where_looks_are_shown(tree, vera):
+    inspection = look(tree, vera)
+    snap(tree, vera, inspection=inspection, caption="of a finding")
+    [event] = told(tree, vera, lanes=[Lane.PHOTOS]).events
+    assert [shot.caption for shot in event.shots] == ["of a finding"]
+    [both] = told(tree, vera, lanes=[Lane.PHOTOS, Lane.LOOKS]).events
+    assert both.lane is Lane.LOOKS
+    assert [shot.caption for shot in both.shots] == ["of a finding"]
+
+
 def test_photos_of_one_person_and_day_stand_together(tree, vera, lee):
     for minute in range(3):
         snap(tree, vera, at=NOW + timedelta(minutes=minute), caption=f"{minute}")

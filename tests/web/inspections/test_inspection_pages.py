@@ -27,7 +27,7 @@ from orchard.records.models import (
 )
 from orchard.science import guide
 from orchard.science.verdict.answers import outcomes as verdict_outcomes
-from orchard.services import facts, inspections
+from orchard.services import facts, inspections, tasks
 from orchard.services.inspections import SeenSign
 from orchard.web.pages.inspections import packing, sign_blocks
 from tests.conftest import NOW, TODAY, make_person
@@ -625,3 +625,18 @@ def test_ticked_work_is_done_from_the_form(as_vera, tree, vera):
     assert "Done at this look" in text_of(page)
     task.refresh_from_db()
     assert task.closed_at
+
+
+def test_a_verdict_that_was_answered_is_not_late_any_more(tree, as_vera, vera):
+    logged = record(tree, vera, SeenSign("sucker", {"graft": "below", "woody": False}))
+    page = f"/alderbrook/inspections/{logged.inspection.pk}/"
+    Finding.objects.update(
+        due_on=TODAY - timedelta(days=40), recheck_on=TODAY - timedelta(days=20)
+    )
+    Task.objects.update(
+        opens_on=TODAY - timedelta(days=60), due_on=TODAY - timedelta(days=40)
+    )
+    assert "days late" in text_of(as_vera.get(page))
+    for task in tree.tasks.open():
+        tasks.close(task, by=vera, now=NOW, today=TODAY, evidence="Done")
+    assert "days late" not in text_of(as_vera.get(page))

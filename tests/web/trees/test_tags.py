@@ -245,6 +245,21 @@ def test_the_tag_of_a_removed_tree_says_that_it_stood_here(
     assert "wind" not in html
 
 
+def test_the_tag_of_a_removed_tree_promises_nothing_and_leads_to_its_successor(
+    client, tag, tree, cora, now, today
+):
+    assert "How it is cared for" in scan(client, tag).content.decode()
+    trees.remove(tree, by=cora, now=now, today=today, on=today, reason="wind")
+    html = scan(client, tag).content.decode()
+    assert "How it is cared for" not in html
+    assert "stands in its place" not in html
+    newer = make_tree(tree.orchard, "A-9", spot=tree.spot, replaces=tree)
+    hung = trees.tag_of(newer, now=now, by=cora)
+    html = scan(client, tag).content.decode()
+    assert "A-9 stands in its place" in html
+    assert f"/t/{hung.token}/" in html
+
+
 @pytest.mark.parametrize("token", ["x", "a" * 22, "%00", "../up"])
 def test_an_unknown_tag_is_told_with_a_way_out(client, db, token):
     response = client.get(f"/t/{token}/")

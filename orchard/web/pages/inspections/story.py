@@ -56,6 +56,9 @@ class FindingStory:
     sources: tuple[str, ...]
     photos: tuple[Photo, ...]
     tasks: tuple[Task, ...]
+    # Nobody is late with what was done, taken over by a newer look, or put off.
+    is_work_open: bool
+    is_look_open: bool
     look: SecondLook | None
     case: Case | None
     newer_guide: bool
@@ -225,6 +228,8 @@ def _finding(
     sign = book.signs.get(finding.sign)
     facts = {key: value for key, value in finding.facts.items() if key in book.facts}
     standing = Verdict(finding.standing_verdict)
+    mine = tuple(task for task in tasks if task.finding_id == finding.pk)
+    open_kinds = {task.kind for task in mine if task.closed_at is None}
     return FindingStory(
         finding=finding,
         name=sign.name if sign else finding.sign,
@@ -242,7 +247,9 @@ def _finding(
         do_not=sign.do_not if sign else (),
         sources=tuple(cite(book.sources[key]) for key in sign.sources) if sign else (),
         photos=tuple(photo for photo in photos if finding in photo.findings.all()),
-        tasks=tuple(task for task in tasks if task.finding_id == finding.pk),
+        tasks=mine,
+        is_work_open=any(kind != Task.Kind.LOOK for kind in open_kinds),
+        is_look_open=Task.Kind.LOOK in open_kinds,
         look=look,
         case=case if finding.private else None,
         newer_guide=finding.edition != book.edition,
