@@ -37,7 +37,7 @@ from orchard.science.windows import (
 )
 from orchard.science.words import JobScope
 from orchard.services import fruit, weather
-from orchard.services.facts import bared_lately, care_facts_of
+from orchard.services.facts import bared_lately, care_facts_of, large_crowns
 from orchard.services.fruit import MaturityReading
 from orchard.services.holds import TreeHold, holds_of
 
@@ -157,6 +157,7 @@ def gather_context(orchard: Orchard, *, today: date) -> Context:
         if how == Closure.How.DONE:
             worked[target, job].append(on)
     happened = _happened(orchard, trees, today)
+    large = large_crowns(orchard, today)
     return Context(
         orchard=orchard,
         today=today,
@@ -172,6 +173,7 @@ def gather_context(orchard: Orchard, *, today: date) -> Context:
                 orchard,
                 today,
                 bared=bared_lately(tree, worked, happened.get(tree.pk, ()), today),
+                large=tree.pk in large,
             )
             for tree in trees
         },

@@ -113,6 +113,9 @@ def measurements_of(
     found = Measurements(today=weather.today, cover_by=weather.cover_by)
     if "forecast_min" in asked:
         offset = _offset(weather, tree)
+        trees = [
+            row for row in trees if job.applies_to(context.facts[row.pk]) is not False
+        ]
         found = replace(
             found,
             minima=tuple(

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from orchard.services.facts.care import bared_lately, care_facts_of
+from orchard.services.facts.care import bared_lately, care_facts_of, large_crowns
 from orchard.services.facts.tree import (
     Earlier,
     Facts,
@@ -22,5 +22,6 @@ __all__ = [
     "frost_ahead",
     "gather",
     "in_frost_season",
+    "large_crowns",
     "stage_facts",
 ]

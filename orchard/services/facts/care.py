@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterable, Mapping
 from datetime import date, timedelta
 
-from orchard.records.models import Orchard, Target, Tree, job_keys
+from orchard.records.models import Crown, Orchard, Target, Tree, job_keys
 from orchard.science import guide
 from orchard.science.events import EventKind
 from orchard.science.figures import figure
@@ -32,8 +32,30 @@ def bared_lately(
     return any(since <= day <= today for day in (*cuts, *wounds))
 
 
+def large_crowns(orchard: Orchard, today: date) -> frozenset[int]:
+    """Find the trees whose newest crown is too high or too wide for a cover.
+
+    A tree that nobody has measured can be covered. One query.
+    """
+    crowns = (
+        Crown.objects.in_orchard(orchard)
+        .current()
+        .filter(measured_on__lte=today)
+        .order_by("measured_on", "id")
+        .values_list("tree_id", "width_m", "height_m")
+    )
+    sizes = {tree_id: (width, height or 0.0) for tree_id, width, height in crowns}
+    widest = figure("frost_cover_width_m").value
+    highest = figure("frost_cover_height_m").value
+    return frozenset(
+        tree_id
+        for tree_id, (width, height) in sizes.items()
+        if width > widest or height > highest
+    )
+
+
 def care_facts_of(
-    tree: Tree, orchard: Orchard, today: date, *, bared: bool
+    tree: Tree, orchard: Orchard, today: date, *, bared: bool, large: bool
 ) -> dict[str, Value | None]:
     """Return what is known of a tree that decides which jobs apply to it."""
     age = age_on(tree, today)
@@ -49,6 +71,7 @@ def care_facts_of(
         "on_own_roots": tree.own_roots,
         "tenderness": tree.kind.tender_class or None,
         "staked": tree.staked,
+        "large_crown": large,
         "irrigated": tree.irrigated,
         "on_display": tree.on_display,
         "fruit_fly_area": orchard.fruit_fly_area,

@@ -17,7 +17,7 @@ from orchard.services import care_plan, holds
 from orchard.services.care_plan import Context, gather_context
 from orchard.services.frost import tonight as nights
 from orchard.services.frost.tonight import Curve, Night
-from orchard.services.weather import night_name
+from orchard.services.weather import night_name, planted_years
 
 WORST_FIRST = (
     frost.Harm.TREE,
@@ -42,6 +42,8 @@ class TreeNight:
     has_class: bool
     fruit_hangs: bool
     fruit_ripe: bool
+    too_large: bool
+    wrap_trunk: bool
     hours_below: float | None
 
 
@@ -73,7 +75,7 @@ class NightAhead:
     name: str
     dawn_on: date
     expected_c: float
-    to_cover: int
+    reached: int
 
 
 @dataclass(frozen=True, slots=True)
@@ -81,7 +83,7 @@ class Brief:
     """The coming night in one sentence, for a first screen."""
 
     night: Night
-    to_cover: int
+    reached: int
 
 
 @dataclass(frozen=True, slots=True)
@@ -90,10 +92,11 @@ class FrostNight:
 
     night: Night
     rows: tuple[TreeNight, ...]
+    large: tuple[TreeNight, ...]
     safe: tuple[TreeNight, ...]
     thresholds: tuple[Threshold, ...]
     covered: tuple[Covered, ...]
-    to_cover: int
+    reached: int
     with_task: frozenset[int]
     cut_tests: tuple[Task, ...]
     later: tuple[NightAhead, ...]
@@ -110,7 +113,8 @@ def risk_tonight(
     tasks = _frost_tasks(orchard)
     return FrostNight(
         night=night,
-        rows=tuple(rows),
+        rows=tuple(row for row in rows if not row.too_large),
+        large=tuple(row for row in rows if row.too_large),
         safe=tuple(
             sorted(
                 (row for row in weighed if not row.risk.cover),
@@ -119,7 +123,7 @@ def risk_tonight(
         ),
         thresholds=_thresholds(weighed, night.curve),
         covered=_covered(orchard, tasks, now=now, today=today),
-        to_cover=len(rows),
+        reached=len(rows),
         with_task=frozenset(
             task.tree_id
             for task in tasks
@@ -180,7 +184,7 @@ def _nights_ahead(context: Context, night: Night) -> tuple[NightAhead, ...]:
             name=night_name(row.on),
             dawn_on=row.on,
             expected_c=row.tmin + offset,
-            to_cover=sum(
+            reached=sum(
                 trees
                 for (spot_offset, limit), trees in limits.items()
                 if row.tmin + spot_offset <= limit
@@ -224,12 +228,19 @@ def _tree_night(
         has_class=bool(tree.kind.tender_class),
         fruit_hangs=hangs,
         fruit_ripe=facts.get("fruit_ripe") is True,
+        too_large=facts.get("large_crown") is True,
+        wrap_trunk=_has_young_trunk(tree, context.today),
         hours_below=(
             curve.hours_below(risk.cover_at_c, expected)
             if curve is not None and expected <= risk.cover_at_c
             else None
         ),
     )
+
+
+def _has_young_trunk(tree: Tree, today: date) -> bool:
+    years = planted_years(tree, today)
+    return years is not None and years < figure("frost_trunk_years").value
 
 
 def _by_loss(row: TreeNight) -> tuple[int, int, float, str]:

@@ -12,6 +12,7 @@ from django.utils.translation import gettext as _
 from orchard.records.models import Kind, Tag, Tree
 from orchard.science import guide, windows
 from orchard.services.errors import NotThere
+from orchard.services.facts import large_crowns
 from orchard.services.weather import frost_risk
 
 
@@ -31,6 +32,7 @@ class PublicFace:
     hang_weeks: int
     tender: guide.Tenderness | None
     cover_at_c: float
+    too_large_to_cover: bool
     in_us_units: bool
     is_retired: bool
     removed_year: int | None
@@ -81,6 +83,7 @@ def public_face(tag: Tag, *, now: datetime) -> PublicFace:
         cover_at_c=frost_risk(
             tree, 0.0, today, soft_growth=False, fruit_hanging=False
         ).cover_at_c,
+        too_large_to_cover=tree.pk in large_crowns(tree.orchard, today),
         in_us_units=tree.orchard.units == "us",
         is_retired=tag.retired_at is not None,
         removed_year=tree.removed_on.year if tree.removed_on else None,

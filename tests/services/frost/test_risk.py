@@ -7,13 +7,13 @@ from datetime import UTC, date, datetime, timedelta
 import pytest
 
 from orchard.records.models import (
+    Crown,
     Forecast,
     Kind,
     Reading,
+    Task,
 )
-from orchard.services import (
-    frost,
-)
+from orchard.services import care_plan, frost, guide_sync, trees
 from orchard.services.frost import clock_of
 from tests.conftest import make_tree
 from tests.services.weather_days import AFTERNOON, JANUARY
@@ -222,8 +222,8 @@ def test_the_nights_after_are_listed_as_far_as_the_forecast_goes(cold, cora):
     assert first.name == "the night to Friday"
     assert first.expected_c == pytest.approx(-0.7)
     # The lemon, the new orange and the one in a pot; not the grown orange (-1 °C).
-    assert first.to_cover == 3
-    assert (last.dawn_on, last.to_cover) == (date(2026, 1, 20), 0)
+    assert first.reached == 3
+    assert (last.dawn_on, last.reached) == (date(2026, 1, 20), 0)
 
 
 # Windy freezes: University of Florida IFAS CH005, Texas A&M L-2287; a dew point five
@@ -252,7 +252,7 @@ def brief(orchard, hour, day=JANUARY):
 def test_the_night_is_on_first_screens_from_noon_until_sunrise(cold, cora):
     forecast(cold, cora, -0.7, made_at=AFTERNOON - timedelta(days=1))
     assert brief(cold, 11) is None
-    assert brief(cold, 12).to_cover == 3
+    assert brief(cold, 12).reached == 3
     assert brief(cold, 12).night.name == "the night to Thursday"
     before_dawn = brief(cold, 4, date(2026, 1, 15))
     assert before_dawn.night.name == "the night to Thursday"
@@ -271,3 +271,54 @@ def test_a_tag_and_the_frost_page_speak_of_the_same_night_and_limit(cold, cora):
     assert row.risk == rows["A-2"].risk
     [grown] = [row.tree for row in tonight(cold).safe if row.tree.code == "A-4"]
     assert frost.night_of_tree(grown, now=AFTERNOON) is None
+
+
+def measure(tree, by, width, height=None):
+    return Crown.objects.create(
+        orchard=tree.orchard,
+        tree=tree,
+        measured_on=JANUARY - timedelta(days=30),
+        width_m=width,
+        height_m=height,
+        by=by,
+        received_at=AFTERNOON,
+    )
+
+
+# No cover over 2.5 m high or 3 m wide: common practice.
+@pytest.mark.parametrize(
+    ("width", "height", "large"),
+    [(3.0, 2.5, False), (3.1, 2.0, True), (2.0, 2.6, True), (3.0, None, False)],
+)
+def test_a_tree_too_large_to_cover_gets_what_can_be_done(
+    orchard, cora, width, height, large
+):
+    guide_sync.bring_up_to_date(orchard, AFTERNOON - timedelta(days=30))
+    orchard.kinds.update(tender_class="T3")
+    tree = make_tree(orchard, "A-1")
+    measure(tree, cora, width, height)
+    forecast(orchard, cora, -3.0)
+    guide_sync.review_care_plan(orchard, AFTERNOON)
+    care_plan.open_next(orchard, now=AFTERNOON, today=JANUARY)
+    opened = set(Task.objects.open().values_list("key", flat=True))
+    assert ("frost_large_trees" in opened) is large
+    assert ("frost_cover_on" in opened) is not large
+    found = tonight(orchard)
+    assert codes(found.large) == ({"A-1"} if large else set())
+    assert codes(found.rows) == (set() if large else {"A-1"})
+    face = trees.public_face(trees.tag_of(tree, now=AFTERNOON), now=AFTERNOON)
+    assert face.too_large_to_cover is large
+
+
+def test_the_ground_is_made_ready_for_the_large_trees_alone(orchard, cora):
+    # A new tree in a pot is covered sooner than a grown one beside it needs anything.
+    guide_sync.bring_up_to_date(orchard, AFTERNOON - timedelta(days=30))
+    grown = make_tree(orchard, "A-1")
+    make_tree(orchard, "A-2", setting="container", planted_on=date(2025, 3, 1))
+    measure(grown, cora, 4.0)
+    forecast(orchard, cora, 1.5)
+    guide_sync.review_care_plan(orchard, AFTERNOON)
+    care_plan.open_next(orchard, now=AFTERNOON, today=JANUARY)
+    opened = set(Task.objects.open().values_list("key", flat=True))
+    assert "frost_cover_on" in opened
+    assert "frost_large_trees" not in opened

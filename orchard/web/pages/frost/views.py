@@ -35,6 +35,7 @@ def frost_night(request: OrchardRequest) -> HttpResponse:
     context = {
         "frost": found,
         "rows": rows,
+        "large": [wording.tree_night(row, found) for row in found.large],
         "safe": [wording.tree_night(row, found) for row in found.safe],
         "chart": charts.night_chart(found, request.orchard),
         "form": asked,

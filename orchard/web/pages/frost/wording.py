@@ -36,6 +36,7 @@ class TreeRow:
     because: tuple[str, ...]
     has_class: bool
     has_task: bool
+    instead: tuple[str, ...]
 
 
 def tree_night(row: TreeNight, night: FrostNight) -> TreeRow:
@@ -56,6 +57,7 @@ def tree_night(row: TreeNight, night: FrostNight) -> TreeRow:
         because=row.risk.because,
         has_class=row.has_class,
         has_task=row.tree.pk in night.with_task,
+        instead=instead_of_cover(row) if row.too_large else (),
     )
 
 
@@ -65,8 +67,17 @@ def harm_words(harm: str) -> str:
         frost.Harm.TREE: _("the tree may die"),
         frost.Harm.WOOD: _("wood may be hurt"),
         frost.Harm.SOFT_GROWTH: _("soft growth may be hurt"),
-        frost.Harm.NONE: _("covered to be safe, should it get colder than forecast"),
+        frost.Harm.NONE: _("no harm by the forecast; ready, should it get colder"),
     }[frost.Harm(harm)]
+
+
+def instead_of_cover(row: TreeNight) -> tuple[str, ...]:
+    """Name what can be done the day before for a tree too large to cover."""
+    work = [_("bare, firm, moist soil below it and grass mown low")]
+    if row.wrap_trunk:
+        work.append(_("a bank of soil or a wrap on the trunk"))
+    work.append(_("an outdoor lamp where the crown is low"))
+    return tuple(work)
 
 
 def fruit_words(row: TreeNight) -> str:
