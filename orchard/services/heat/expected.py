@@ -141,9 +141,9 @@ def _too_little_to_tell(
     fewest = round(figure("heat_fewest_seasons").value)
     if len(targets) < fewest:
         return ngettext(
-            "No day is told: it takes %(count)d own season in which bloom, this and "
+            "It takes %(count)d own season in which bloom, this and "
             "the days between are on record.",
-            "No day is told: it takes %(count)d own seasons in which bloom, this and "
+            "It takes %(count)d own seasons in which bloom, this and "
             "the days between are on record.",
             fewest,
         ) % {"count": fewest}
@@ -153,7 +153,7 @@ def _too_little_to_tell(
         return _("Too many temperatures since bloom are estimated to tell a day.")
     least = figure("heat_least_share").value
     if current.sums[-1][1] < least * statistics.median(targets):
-        return _("No day is told before %(share)d %% of that heat has come.") % {
+        return _("At least %(share)d %% of that heat has to come first.") % {
             "share": round(least * 100)
         }
     return ""
