@@ -60,6 +60,31 @@ def available_in_container(volume: float) -> tuple[float, float]:
     return ready + litres * figures.figure("pot_buffer_share").value, ready
 
 
+def waterings_a_day(draw: float, volume: float) -> int:
+    """Return how many times a day a container is to be watered, 1 to 3.
+
+    Parameters
+    ----------
+    draw : what the tree draws in a day, L
+    volume : of the container, L
+
+    Raises
+    ------
+    ValueError
+        When the draw is negative, or the volume not above 0.
+
+    References
+    ----------
+    Common practice, no source: the next watering comes when 0.8 of the water that
+    roots can draw is used up.
+    """
+    drawn_a_day = arguments.number("draw", draw, "L", at_least=0.0)
+    total, _ready = available_in_container(volume)
+    due = figures.figure("pot_water_from_share").value * total
+    most = int(figures.figure("pot_most_a_day").value)
+    return min(most, max(1, math.ceil(drawn_a_day / due)))
+
+
 def mouth_area(volume: float) -> float:
     """Return the area (m2) that catches rain, of a container as wide as it is high.
 

@@ -2,7 +2,8 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable
+import math
+from collections.abc import Collection, Iterable, Mapping, Sequence
 from dataclasses import dataclass
 from datetime import date, timedelta
 from enum import StrEnum
@@ -44,32 +45,157 @@ class SoilTexture(StrEnum):
     SAND = "sand"
 
 
-def available_water(soil: str) -> tuple[float, float]:
+def root_depth(years: float | None) -> float:
+    """Return how deep the roots of a tree draw water, m.
+
+    `years` since it was planted; a tree of unknown age is taken as a young one, so
+    that it is watered early and not late. ValueError when they are negative. Allen et
+    al. (1998), FAO-56, Table 22, for grown trees; the rest is common practice.
+    """
+    if years is None:
+        return figures.figure("root_depth_young_m").value
+    planted = arguments.number("years", years, at_least=0.0)
+    if planted < figures.figure("root_new_years").value:
+        return figures.figure("root_depth_new_m").value
+    if planted <= figures.figure("root_young_years").value:
+        return figures.figure("root_depth_young_m").value
+    return figures.figure("root_depth_mature_m").value
+
+
+def available_water(soil: str, depth: float) -> tuple[float, float]:
     """Return how much water citrus roots reach in a soil, and how much is ready.
 
     Parameters
     ----------
     soil : "loam" or "sand"
+    depth : of the roots, m
 
     Returns
     -------
-    (total, ready), mm: a tree is to be watered when ready water is used up.
+    (total, ready), mm; ready where 5 mm are used a day, see `ready_water`.
 
     Raises
     ------
     ValueError
-        When the soil is neither.
+        When the soil is neither, or the depth not above 0.
 
     References
     ----------
-    Ready water: Citrus Australia (2018), Seasonal updates. Read. The share of it in
-    all water in reach: Allen et al. (1998), FAO-56, Table 22. From memory.
+    Allen et al. (1998), FAO-56, equations 82 and 83, Tables 19 and 22. From memory.
     """
-    keys = {SoilTexture.LOAM: "ready_water_mm", SoilTexture.SAND: "ready_water_sand_mm"}
+    keys = {
+        SoilTexture.LOAM: "soil_water_loam_mm_m",
+        SoilTexture.SAND: "soil_water_sand_mm_m",
+    }
+    if soil not in keys:
+        raise ValueError(f"soil is {soil!r}; allowed is {' or '.join(SoilTexture)}.")
+    return water_in_reach(
+        figures.figure(keys[SoilTexture(soil)]).value,
+        depth,
+        figures.figure("ready_water_share").value,
+    )
+
+
+def water_in_reach(capacity: float, depth: float, share: float) -> tuple[float, float]:
+    """Return how much water roots reach in a soil, and how much is ready.
+
+    Parameters
+    ----------
+    capacity : what a metre of soil holds between field capacity and wilting point, mm
+    depth : of the roots, m
+    share : of it that the roots draw without effort
+
+    Returns
+    -------
+    (total, ready), mm.
+
+    Raises
+    ------
+    ValueError
+        When a number is not above 0, or the share not below 1.
+
+    References
+    ----------
+    Allen et al. (1998), FAO-56, equations 82 and 83. From memory.
+    """
+    per_metre = arguments.number("capacity", capacity, "mm", above=0.0)
+    total = per_metre * arguments.number("depth", depth, "m", above=0.0)
+    return total, total * arguments.number("share", share, above=0.0, below=1.0)
+
+
+def strip_water(soil: str) -> tuple[float, float]:
+    """Return (total, ready), mm, where drippers wet a strip of the soil only.
+
+    ValueError when the soil is neither "loam" nor "sand". Ready water: Citrus
+    Australia (2018), Seasonal updates. Read. The share of it in all water in reach:
+    Allen et al. (1998), FAO-56, Table 22. From memory.
+    """
+    keys = {
+        SoilTexture.LOAM: "ready_water_strip_loam_mm",
+        SoilTexture.SAND: "ready_water_strip_sand_mm",
+    }
     if soil not in keys:
         raise ValueError(f"soil is {soil!r}; allowed is {' or '.join(SoilTexture)}.")
     ready = figures.figure(keys[SoilTexture(soil)]).value
     return ready / figures.figure("ready_water_share").value, ready
+
+
+def ready_share(use: float) -> float:
+    """Return the share of all water in reach that citrus draws without effort.
+
+    `use` is what the tree uses a day (mm): the more it uses, the sooner it suffers.
+    The share stays between 0.1 and 0.8. ValueError when the use is negative. Allen et
+    al. (1998), FAO-56, Table 22 and its note. From memory.
+    """
+    daily = arguments.number("use", use, "mm", at_least=0.0)
+    slope = figures.figure("ready_water_slope").value
+    share = figures.figure("ready_water_share").value + slope * (5.0 - daily)
+    return min(0.8, max(0.1, share))
+
+
+@dataclass(frozen=True, slots=True)
+class Turn:
+    """Between how many days from now a tree is to be watered; both 0 is today."""
+
+    not_before: int
+    not_later: int
+
+
+def watering_turn(depleted: float, ready: float, use: float) -> Turn | None:
+    """Return when a tree is to be watered if no rain falls.
+
+    Parameters
+    ----------
+    depleted : what is missing in the root zone now, mm
+    ready : water that roots take without effort, mm
+    use : what the tree uses a day, mm
+
+    Returns
+    -------
+    Not before 0.7 of ready water is used up and not later than all of it, in days from
+    now; None while nothing is used.
+
+    Raises
+    ------
+    ValueError
+        When an amount is negative, or no water is ready.
+
+    References
+    ----------
+    Allen et al. (1998), FAO-56, chapter 8: irrigate before or at the moment when ready
+    water is used up. From memory.
+    """
+    missing = arguments.number("depleted", depleted, "mm", at_least=0.0)
+    easy = arguments.number("ready", ready, "mm", above=0.0)
+    daily = arguments.number("use", use, "mm", at_least=0.0)
+    starts = figures.figure("water_from_share").value * easy
+    if missing >= starts:
+        last = 0 if missing >= easy or not daily else int((easy - missing) / daily)
+        return Turn(0, last)
+    if not daily:
+        return None
+    first = math.ceil((starts - missing) / daily)
+    return Turn(first, max(first, int((easy - missing) / daily)))
 
 
 def counted_rain(rain: float, et0: float) -> float:
@@ -164,33 +290,72 @@ def root_zone_balance(
     return found
 
 
-def last_full(
-    days: Iterable[tuple[date, float, float, float, float]],
+class ZoneDay(NamedTuple):
+    """What one day takes of a well-watered tree and what rain brings it, mm."""
+
+    on: date
+    need: float
+    soaked: float
+    is_estimated: bool = False
+
+
+class Depletion(NamedTuple):
+    """What is missing since the ground was last full, and how it was used, mm."""
+
+    full_on: date
+    missing: float
+    used: float
+    estimated: float
+
+    @property
+    def estimated_share(self) -> float:
+        return self.estimated / self.used if self.used else 0.0
+
+
+def depletion(
+    days: Sequence[ZoneDay],
+    given: Mapping[date, float],
+    filled: Collection[date],
     *,
     total: float,
     ready: float,
-) -> date | None:
-    """Return the last day on which the root zone was full, whatever it began with.
+) -> Depletion | None:
+    """Return what is missing in a root zone at the end of some days.
 
     Parameters
     ----------
-    days, total, ready : as for `balance`
+    days : in order and without a gap
+    given : what was watered by day, mm
+    filled : days on which water filled the ground, however much it was
+    total, ready : as for `stress`, mm
 
     Returns
     -------
-    The day, or None when what fell and was given would not have filled ground that
-    was quite empty at the beginning.
-
-    Raises
-    ------
-    ValueError
-        As `balance`.
+    None when what fell and was given would not have filled ground that was quite empty
+    at the beginning.
 
     Notes
     -----
     The balance is run from empty ground. On a day on which that one is full, the true
     one is full too, for more at the beginning never leaves less, as long as no day
-    takes more than total - ready; no weather does.
+    takes more than total - ready; no weather does. From there on both are the same.
+
+    References
+    ----------
+    Allen et al. (1998), FAO-56, equations 84 to 86. From memory.
     """
-    rows = root_zone_balance(days, total=total, ready=ready, depleted=total)
-    return max((row.on for row in rows if row.depleted <= 0), default=None)
+    missing, span = total, total - ready
+    full_on: date | None = None
+    used = estimated = 0.0
+    for on, need, soaked, is_estimated in days:
+        drawn = need if missing <= ready else need * (total - missing) / span
+        missing = min(missing - soaked - given.get(on, 0.0) + drawn, total)
+        used += drawn
+        if is_estimated:
+            estimated += drawn
+        if missing <= 0 or on in filled:
+            missing = used = estimated = 0.0
+            full_on = on
+    if full_on is None:
+        return None
+    return Depletion(full_on, missing, used, estimated)

@@ -142,3 +142,12 @@ def test_a_missing_day_and_a_negative_amount_are_refused():
         water.container_balance(days_of([(1.0, 0.0, -1.0)]), 40.0)
     with pytest.raises(ValueError, match="need"):
         water.container_balance(days_of([(math.nan, 0.0, 0.0)]), 40.0)
+
+
+def test_a_small_pot_is_watered_twice_on_a_hot_day():
+    """20 L hold 4.8 L; by hand pi/4 x 1 m2 x 8 mm = 6.3 L, above 0.8 x 4.8 = 3.84 L."""
+    draw = water.litres_per_tree(8.0, 1.0, 1.0)
+    assert draw == pytest.approx(6.28, abs=0.01)
+    assert water.waterings_a_day(draw, 20.0) == 2
+    assert water.waterings_a_day(3.0, 20.0) == 1
+    assert water.waterings_a_day(40.0, 20.0) == 3

@@ -1,5 +1,6 @@
 from __future__ import annotations
 
+import math
 from datetime import date, timedelta
 
 import pytest
@@ -74,31 +75,111 @@ def test_no_water_is_made_or_lost(rows):
     ),
     st.floats(min_value=0, max_value=40),
 )
-def test_where_empty_ground_is_full_any_ground_is(rows, start):
+def test_once_full_the_beginning_no_longer_counts(rows, start):
     days = [
         (FIRST + timedelta(days=number), et0, 1.0, rain, watered)
         for number, (et0, rain, watered) in enumerate(rows)
     ]
-    full_on = water.last_full(days, total=40.0, ready=20.0)
-    if full_on is not None:
-        found = {day.on: day for day in run(*rows, depleted=start)}
-        assert found[full_on].depleted == pytest.approx(0.0, abs=1e-9)
+    found = depletion_of(days)
+    if found is not None:
+        true = run(*rows, depleted=start)
+        assert true[-1].depleted == pytest.approx(found.missing, abs=1e-9)
+
+
+def depletion_of(days, filled=()):
+    zone_days = [
+        water.ZoneDay(on, et0 * kc, water.counted_rain(rain, et0))
+        for on, et0, kc, rain, _watered in days
+    ]
+    given_mm = {row[0]: row[4] for row in days}
+    return water.depletion(zone_days, given_mm, filled, total=40.0, ready=20.0)
 
 
 def test_several_wet_days_fill_the_ground_as_one_does():
     # By hand: 40 mm missing; 15, 15 and 15 mm fall, 1 mm is drawn a day at most.
     days = [(FIRST + timedelta(days=n), 1.0, 1.0, 15.0, 0.0) for n in range(3)]
-    assert water.last_full(days[:2], total=40.0, ready=20.0) is None
-    full_on = water.last_full(days, total=40.0, ready=20.0)
-    assert full_on == FIRST + timedelta(days=2)
+    assert depletion_of(days[:2]) is None
+    assert depletion_of(days).full_on == FIRST + timedelta(days=2)
 
 
-def test_sand_holds_less_than_loam():
+def test_a_watering_until_full_begins_the_balance():
+    days = [(FIRST + timedelta(days=n), 4.0, 1.0, 0.0, 0.0) for n in range(5)]
+    found = depletion_of(days, filled={FIRST + timedelta(days=1)})
+    assert found == (FIRST + timedelta(days=1), 12.0, 12.0, 0.0)
+
+
+@pytest.mark.parametrize(
+    ("field_capacity", "wilting_point", "depth", "share", "total", "ready"),
+    [
+        # FAO-56 Example 36, from memory: onion, tomato and maize on loamy sand and on
+        # silt, in whole mm.
+        (0.15, 0.06, 0.4, 0.30, 36, 11),
+        (0.15, 0.06, 0.8, 0.40, 72, 29),
+        (0.15, 0.06, 1.2, 0.55, 108, 59),
+        (0.32, 0.15, 0.4, 0.30, 68, 20),
+        (0.32, 0.15, 0.8, 0.40, 136, 54),
+        (0.32, 0.15, 1.2, 0.55, 204, 112),
+    ],
+)
+def test_a_crop_is_watered_when_its_ready_water_is_used_up(
+    field_capacity, wilting_point, depth, share, total, ready
+):
+    per_metre = 1000 * (field_capacity - wilting_point)
+    capacity, easy = root_zone.water_in_reach(per_metre, depth, share)
+    assert capacity == pytest.approx(total)
+    assert easy == pytest.approx(ready, abs=0.6)
+    # On the day on which it is all used up the tree still draws its whole need.
+    assert root_zone.stress(easy, capacity, easy) == 1.0
+    assert water.watering_turn(easy, easy, 5.0) == water.Turn(0, 0)
+
+
+@pytest.mark.parametrize(
+    ("years", "soil", "ready", "days"),
+    [
+        (20, "loam", 77.5, 19),
+        (5, "loam", 46.5, 11),
+        (1, "loam", 23.25, 5),
+        (20, "sand", 40.0, 10),
+        (5, "sand", 24.0, 6),
+        (1, "sand", 12.0, 3),
+    ],
+)
+def test_how_long_full_ground_lasts(years, soil, ready, days):
+    """FAO-56 equations 82 and 83 with p 0.50, 4 mm a day."""
+    total, easy = water.available_water(soil, water.root_depth(years))
+    assert easy == pytest.approx(ready)
+    assert easy == total / 2
+    found = water.watering_turn(0.0, easy, 4.0)
+    assert found.not_later == days
+    # Not before 0.7 of it: by hand.
+    assert found.not_before == math.ceil(0.7 * ready / 4.0)
+
+
+def test_the_turn_comes_nearer_as_water_is_used():
+    assert water.watering_turn(10.0, 20.0, 2.0) == water.Turn(2, 5)
+    assert water.watering_turn(14.0, 20.0, 2.0) == water.Turn(0, 3)
+    assert water.watering_turn(25.0, 20.0, 2.0) == water.Turn(0, 0)
+    assert water.watering_turn(10.0, 20.0, 0.0) is None
+
+
+@pytest.mark.parametrize(
+    ("use", "share"), [(5, 0.5), (4, 0.54), (3, 0.58), (8, 0.38), (30, 0.1), (0, 0.7)]
+)
+def test_the_share_of_ready_water_falls_with_use(use, share):
+    # FAO-56 Table 22, note: p + 0.04 (5 - ETc), 0.1 to 0.8.
+    assert water.ready_share(use) == pytest.approx(share)
+
+
+def test_a_drip_strip_holds_what_was_published():
     # Citrus Australia (2018): 20 and 9 mm; FAO-56 Table 22: half of all is ready.
-    assert water.available_water("loam") == (40.0, 20.0)
-    assert water.available_water("sand") == (18.0, 9.0)
+    assert water.strip_water("loam") == (40.0, 20.0)
+    assert water.strip_water("sand") == (18.0, 9.0)
     with pytest.raises(ValueError, match="loam or sand"):
-        water.available_water("clay")
+        water.available_water("clay", 1.0)
+
+
+def test_a_tree_of_unknown_age_is_taken_as_young():
+    assert water.root_depth(None) == 0.6
 
 
 @pytest.mark.parametrize(
