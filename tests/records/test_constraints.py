@@ -137,6 +137,13 @@ CASES: dict[str, tuple[str, Bad | Twice]] = {
     "ripeness_says_something": (
         "ripenesstest", bad({"taste": None, "brix_read": 11.0}, taste=None)
     ),
+    "soil_depth_new_m_possible": ("soil", bad({"depth_new_m": 3}, depth_new_m=3.1)),
+    "soil_depth_young_m_possible": (
+        "soil", bad({"depth_young_m": 3}, depth_young_m=0)
+    ),
+    "soil_depth_mature_m_possible": (
+        "soil", bad({"depth_mature_m": 3}, depth_mature_m=3.1)
+    ),
     "crown_width_possible": ("crown", bad({"width_m": 20}, width_m=20.1)),
     "crown_height_possible": ("crown", bad({"height_m": 30}, height_m=30.1)),
     "watering_litres_possible": ("watering", bad({"litres": 5000}, litres=0)),

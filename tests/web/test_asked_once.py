@@ -23,6 +23,7 @@ from tests.conftest import NOW, make_tree
         "outlook/frost/",
         "outlook/heat/",
         "outlook/ripeness/",
+        "outlook/water/",
         "care/",
     ],
 )

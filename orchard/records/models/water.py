@@ -29,6 +29,13 @@ class Soil(models.Model):
     orchard = models.ForeignKey("Orchard", on_delete=models.PROTECT, related_name="+")
     sort = models.CharField(_("soil"), max_length=8, choices=Sort.choices)
     cover = models.CharField(_("under the trees"), max_length=8, choices=Cover.choices)
+    is_strip = models.BooleanField(
+        _("drippers wet a strip of the ground only"), default=False
+    )
+    # Empty is the usual depth of the roots of such trees.
+    depth_new_m = models.FloatField(_("roots of new trees"), null=True, blank=True)
+    depth_young_m = models.FloatField(_("roots of young trees"), null=True, blank=True)
+    depth_mature_m = models.FloatField(_("roots of grown trees"), null=True, blank=True)
     by = models.ForeignKey("User", on_delete=models.PROTECT, related_name="+")
     set_at = models.DateTimeField()
 
@@ -36,6 +43,14 @@ class Soil(models.Model):
         constraints = [
             only("sort", ("loam", "sand")),
             only("cover", ("bare", "covered")),
+            *(
+                models.CheckConstraint(
+                    condition=Q(**{depth: None})
+                    | Q(**{f"{depth}__gt": 0, f"{depth}__lte": 3}),
+                    name=f"soil_{depth}_possible",
+                )
+                for depth in ("depth_new_m", "depth_young_m", "depth_mature_m")
+            ),
         ]
         indexes = [models.Index(fields=["orchard", "-id"])]
 

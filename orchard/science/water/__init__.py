@@ -14,7 +14,7 @@ from orchard.science.water.need import crop_coefficient_on, litres_per_tree
 from orchard.science.water.root_zone import (
     Balance,
     Depletion,
-    Turn,
+    WateringSpan,
     ZoneDay,
     available_water,
     counted_rain,
@@ -23,14 +23,14 @@ from orchard.science.water.root_zone import (
     root_depth,
     root_zone_balance,
     strip_water,
-    watering_turn,
+    watering_span,
 )
 
 __all__ = [
     "Balance",
     "Depletion",
     "PotBalance",
-    "Turn",
+    "WateringSpan",
     "ZoneDay",
     "available_in_container",
     "available_water",
@@ -45,6 +45,6 @@ __all__ = [
     "root_depth",
     "root_zone_balance",
     "strip_water",
-    "watering_turn",
+    "watering_span",
     "waterings_a_day",
 ]

@@ -45,21 +45,39 @@ class SoilTexture(StrEnum):
     SAND = "sand"
 
 
-def root_depth(years: float | None) -> float:
+def root_depth(
+    years: float | None,
+    *,
+    new: float | None = None,
+    young: float | None = None,
+    mature: float | None = None,
+) -> float:
     """Return how deep the roots of a tree draw water, m.
 
-    `years` since it was planted; a tree of unknown age is taken as a young one, so
-    that it is watered early and not late. ValueError when they are negative. Allen et
-    al. (1998), FAO-56, Table 22, for grown trees; the rest is common practice.
+    Parameters
+    ----------
+    years : since it was planted; a tree of unknown age is taken as a young one, so
+        that it is watered early and not late
+    new, young, mature : the site's own depths, m, in place of the usual ones
+
+    Raises
+    ------
+    ValueError
+        When the years are negative.
+
+    References
+    ----------
+    Allen et al. (1998), FAO-56, Table 22, for grown trees. From memory. The rest is
+    common practice.
     """
     if years is None:
-        return figures.figure("root_depth_young_m").value
+        return young or figures.figure("root_depth_young_m").value
     planted = arguments.number("years", years, at_least=0.0)
     if planted < figures.figure("root_new_years").value:
-        return figures.figure("root_depth_new_m").value
+        return new or figures.figure("root_depth_new_m").value
     if planted <= figures.figure("root_young_years").value:
-        return figures.figure("root_depth_young_m").value
-    return figures.figure("root_depth_mature_m").value
+        return young or figures.figure("root_depth_young_m").value
+    return mature or figures.figure("root_depth_mature_m").value
 
 
 def available_water(soil: str, depth: float) -> tuple[float, float]:
@@ -154,14 +172,14 @@ def ready_share(use: float) -> float:
 
 
 @dataclass(frozen=True, slots=True)
-class Turn:
+class WateringSpan:
     """Between how many days from now a tree is to be watered; both 0 is today."""
 
     not_before: int
     not_later: int
 
 
-def watering_turn(depleted: float, ready: float, use: float) -> Turn | None:
+def watering_span(depleted: float, ready: float, use: float) -> WateringSpan | None:
     """Return when a tree is to be watered if no rain falls.
 
     Parameters
@@ -191,11 +209,11 @@ def watering_turn(depleted: float, ready: float, use: float) -> Turn | None:
     starts = figures.figure("water_from_share").value * easy
     if missing >= starts:
         last = 0 if missing >= easy or not daily else int((easy - missing) / daily)
-        return Turn(0, last)
+        return WateringSpan(0, last)
     if not daily:
         return None
     first = math.ceil((starts - missing) / daily)
-    return Turn(first, max(first, int((easy - missing) / daily)))
+    return WateringSpan(first, max(first, int((easy - missing) / daily)))
 
 
 def counted_rain(rain: float, et0: float) -> float:

@@ -216,7 +216,7 @@ def measured_words(
         ):
             since, share = measured.depleted
             return _(
-                "%(share)d %% of the water in reach of the roots is used up since "
+                "%(share)d %% of the water that roots draw with ease is used up since "
                 "%(day)s."
             ) % {"share": round(share * 100), "day": date_format(since, "j M Y")}
         case "maturity" if dict(trigger.settings).get("ready"):
@@ -324,8 +324,8 @@ def _used_up(weather: Weather, tree: Tree | None) -> tuple[date, float] | None:
     if tree is None:
         return None
     if _potted(tree):
-        return water.container_depletion(weather.ground, tree, today=weather.today)
-    return water.root_zone_depletion(weather.ground, tree.pk, today=weather.today)
+        return water.container_depletion(weather.ground, tree)
+    return water.root_zone_depletion(weather.ground, tree)
 
 
 def _dry(weather: Weather, tree: Tree | None) -> tuple[date, float] | None:

@@ -18,13 +18,29 @@ from orchard.services.water.root_zone import (
     read_root_water,
     root_zone_depletion,
 )
+from orchard.services.water.schedule import (
+    Call,
+    TreesAlike,
+    TreeWater,
+    WaterSchedule,
+    call_words,
+    cap_words,
+    day_words,
+    water_schedule,
+)
 from orchard.services.water.soil import soil_lately_seen
-from orchard.services.water.weekly_need import WaterWeek, week_of_water
 
 __all__ = [
+    "Call",
+    "TreesAlike",
+    "TreeWater",
+    "WaterSchedule",
+    "call_words",
+    "cap_words",
+    "day_words",
+    "water_schedule",
     "RootWater",
     "TreeGround",
-    "WaterWeek",
     "blocks_to_water",
     "container_depletion",
     "correct_measurement",
@@ -38,5 +54,4 @@ __all__ = [
     "set_soil",
     "soil_lately_seen",
     "soil_of",
-    "week_of_water",
 ]

@@ -3,24 +3,31 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
-from datetime import date, timedelta
+from datetime import date
+from math import ceil, fsum
 
+from django.utils.formats import date_format
 from django.utils.translation import gettext as _
 
 from orchard.records.models import Tree
-from orchard.science import water
-from orchard.science.water import PotBalance
+from orchard.science import figures, water
+from orchard.science.water import PotBalance, WateringSpan
+from orchard.services.explained import Input, Number
+from orchard.services.water.balance import FAO_56
 from orchard.services.water.reference_et import AirDay, named
-from orchard.services.water.root_zone import RootWater
+from orchard.services.water.root_zone import A_DAY, RootWater, too_much_estimated
 
-A_DAY = timedelta(days=1)
+SUBSTRATES = (
+    "De Boodt, M. & Verdonck, O. (1972), Acta Horticulturae 26, 37-44; " + FAO_56
+)
 
 
 @dataclass(frozen=True, slots=True)
 class PotWater:
     """A container since it was last full for certain, L; or why that is not known.
 
-    `missing` is what would fill it today, what was poured today already in it.
+    `missing` is what would fill it today, what was poured today already in it; `draw`
+    what the tree draws in a day, `times` how often a day it is then watered.
     """
 
     days: tuple[PotBalance, ...] = ()
@@ -29,23 +36,33 @@ class PotWater:
     total: float = 0.0
     ready: float = 0.0
     missing: float = 0.0
+    draw: float = 0.0
+    times: int = 1
+    turn: WateringSpan | None = None
+    is_estimated: bool = False
     why_not: str = ""
 
     @property
     def is_known(self) -> bool:
         return self.full_on is not None
 
+    @property
+    def used_share(self) -> float:
+        """Give the share of its water that is used up by the end of today."""
+        return (self.missing + self.draw) / self.total
 
-def container_water(roots: RootWater, tree: Tree, *, today: date) -> PotWater:
-    """Reckon one container up to the end of yesterday; nothing is guessed."""
-    width = roots.crowns.get(tree.pk)
+
+def container_water(roots: RootWater, tree: Tree) -> PotWater:
+    """Reckon one container up to the end of yesterday."""
+    crown = roots.crowns.get(tree.pk)
     if tree.container_litres is None:
         return PotWater(why_not=_("No data: how much the pot holds is not noted."))
-    if width is None:
+    if crown is None:
         return PotWater(why_not=_("No data: the width of the crown is not measured."))
-    volume = float(tree.container_litres)
+    volume, width = float(tree.container_litres), crown.width_m
     total, ready = water.available_in_container(volume)
-    air = _whole_days(roots, today)
+    coefficient = figures.figure("pot_coefficient").value
+    air = roots.whole[-int(figures.figure("pot_balance_days").value) :]
     filled = roots.filled(tree.pk)
     poured = roots.poured.get(tree.pk, {})
     mouth = water.mouth_area(volume)
@@ -53,7 +70,7 @@ def container_water(roots: RootWater, tree: Tree, *, today: date) -> PotWater:
     rows = [
         (
             day.on,
-            water.litres_per_tree(day.et0 or 0.0, day.kc, width),
+            water.litres_per_tree(day.et0 or 0.0, coefficient, width),
             (day.counted_mm or 0.0) * mouth,
             poured.get(day.on, 0.0) + (total if day.on in filled else 0.0),
         )
@@ -61,41 +78,95 @@ def container_water(roots: RootWater, tree: Tree, *, today: date) -> PotWater:
     ]
     days = water.certain(rows, volume)
     if not days:
-        return PotWater(why_not=_why_not(roots, air, today))
-    missing = days[-1].missing - poured.get(today, 0.0)
+        return PotWater(why_not=_why_not(roots, air))
+    full_on = max(day.on for day in days if day.was_full)
+    share, estimated = _estimated(days, air, full_on)
+    if share > figures.figure("estimated_most_share").value:
+        return PotWater(why_not=too_much_estimated(share, full_on))
+    missing = max(0.0, days[-1].missing - poured.get(roots.today, 0.0))
+    if roots.today in filled:
+        missing = 0.0
+    draw = water.litres_per_tree(roots.mean_use("et0"), coefficient, width)
     return PotWater(
         days=tuple(days),
-        full_on=max(day.on for day in days if day.was_full),
+        full_on=full_on,
         volume=volume,
         total=total,
         ready=ready,
-        missing=0.0 if today in filled else max(0.0, missing),
+        missing=missing,
+        draw=draw,
+        times=water.waterings_a_day(draw, volume),
+        turn=_turn(missing, draw, total, was_watered=roots.today in poured),
+        is_estimated=estimated,
     )
 
 
-def container_depletion(
-    roots: RootWater, tree: Tree, *, today: date
-) -> tuple[date, float] | None:
-    """Return since when, and by what share of all it holds, a pot is used up."""
-    found = container_water(roots, tree, today=today)
-    if found.full_on is None:
+def _estimated(
+    days: list[PotBalance], air: tuple[AirDay, ...], full_on: date
+) -> tuple[float, bool]:
+    """Return which share of what was drawn since a pot was full is estimated."""
+    guessed = {day.on for day in air if day.is_estimated}
+    since = [day for day in days if day.on >= full_on]
+    used = fsum(day.used for day in since)
+    estimated = fsum(day.used for day in since if day.on in guessed)
+    return (estimated / used if used else 0.0), estimated > 0
+
+
+def _turn(
+    missing: float, draw: float, total: float, *, was_watered: bool
+) -> WateringSpan:
+    """Return when a pot is to be watered: before the day on which it runs dry."""
+    due = figures.figure("pot_water_from_share").value * total
+    # A pot that draws more than it holds in a day is dry again by evening: after
+    # today's water it waits for tomorrow.
+    if missing + draw >= due and not (was_watered and missing < due / 2):
+        return WateringSpan(0, 0)
+    ahead = max(1, ceil((due - missing - draw) / draw)) if draw else 1
+    return WateringSpan(ahead, ahead)
+
+
+def container_depletion(roots: RootWater, tree: Tree) -> tuple[date, float] | None:
+    """Return since when, and what share of its water, a pot has used by this evening.
+
+    None while that is not known, or where today's water was given already.
+    """
+    found = container_water(roots, tree)
+    if found.full_on is None or found.turn is None:
         return None
-    return found.full_on, found.missing / found.total
+    return found.full_on, found.used_share if found.turn.not_before == 0 else 0.0
 
 
-def _whole_days(roots: RootWater, today: date) -> list[AirDay]:
-    """Return the whole days up to yesterday, back to the first that is not known."""
-    days: list[AirDay] = []
-    on = today - A_DAY
-    while on in roots.days and roots.days[on].is_whole:
-        days.append(roots.days[on])
-        on -= A_DAY
-    return days[::-1]
+def container_deficit(pot: PotWater) -> Number:
+    """Return what would fill a pot again, or why that is not known."""
+    what = _("Litres to fill it")
+    if pot.full_on is None:
+        return Number(what, None, "L", missing=pot.why_not)
+    since = [day for day in pot.days if day.on > pot.full_on]
+    return Number(
+        what,
+        pot.missing,
+        "L",
+        law="water.container_balance",
+        method=_(
+            "What is missing in the mix since it was full on %(day)s; rain is counted "
+            "over the pot's mouth, as if the pot were as wide as it is high."
+        )
+        % {"day": date_format(pot.full_on, "j M Y")},
+        source=SUBSTRATES,
+        inputs=(
+            Input(_("The pot"), pot.volume, "L"),
+            Input(_("Water it holds for roots"), pot.total, "L"),
+            Input(_("Of this drawn with ease"), pot.ready, "L"),
+            Input(_("Used since"), fsum(day.used for day in since), "L"),
+            Input(_("Rain in its mouth"), fsum(day.rain for day in since), "L"),
+            Input(_("Drawn in a day"), pot.draw, "L"),
+        ),
+        digits=1,
+    )
 
 
-def _why_not(roots: RootWater, air: list[AirDay], today: date) -> str:
-    first = air[0].on if air else today
-    broken = roots.days.get(first - A_DAY)
+def _why_not(roots: RootWater, air: tuple[AirDay, ...]) -> str:
+    broken = roots.days.get(roots.today - A_DAY)
     if not air and broken is not None:
         return _("No data for: %(days)s.") % {"days": named([broken])}
     return _(

@@ -31,23 +31,62 @@ from orchard.services.audit import Verb
 from orchard.services.errors import Refused
 
 Noted = TypeVar("Noted", Crown, Watering)
+DEPTHS = ("depth_new_m", "depth_young_m", "depth_mature_m")
+SOIL_FIELDS = ("sort", "cover", "is_strip", *DEPTHS)
 
 
 def set_soil(
-    orchard: Orchard, *, sort: str, cover: str, by: User, now: datetime
+    orchard: Orchard,
+    *,
+    sort: str,
+    cover: str,
+    by: User,
+    now: datetime,
+    is_strip: bool = False,
+    depth_new_m: float | None = None,
+    depth_young_m: float | None = None,
+    depth_mature_m: float | None = None,
 ) -> Soil:
-    """Set what the ground is like from now on; earlier rows stay readable."""
+    """Set what the ground is like from now on; earlier rows stay readable.
+
+    Raises:
+        Refused (out_of_range): roots of no depth, or deeper than citrus roots.
+    """
+    row = Soil(
+        orchard=orchard,
+        sort=sort,
+        cover=cover,
+        is_strip=is_strip,
+        depth_new_m=depth_new_m,
+        depth_young_m=depth_young_m,
+        depth_mature_m=depth_mature_m,
+        by=by,
+        set_at=now,
+    )
+    _check_depths(row)
     with transaction.atomic():
         before = soil_of(orchard)
-        row = Soil(orchard=orchard, sort=sort, cover=cover, by=by, set_at=now)
         return audit.save(
             Verb.SET,
             row,
             by=by,
             now=now,
-            fields=("sort", "cover"),
-            before=audit.snapshot(before, "sort", "cover") if before else None,
+            fields=SOIL_FIELDS,
+            before=audit.snapshot(before, *SOIL_FIELDS) if before else None,
         )
+
+
+def _check_depths(row: Soil) -> None:
+    least, most = limits("root_depth_m")
+    for field in DEPTHS:
+        depth = getattr(row, field)
+        if depth is not None and not least < depth <= most:
+            raise Refused(
+                _("Give the depth of the roots: more than 0, at most %(most)d m.")
+                % {"most": most},
+                code="out_of_range",
+                field=field,
+            )
 
 
 def soil_of(orchard: Orchard) -> Soil | None:

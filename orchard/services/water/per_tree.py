@@ -2,20 +2,18 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
-from datetime import date, timedelta
-
-from django.utils.translation import gettext as _
+from dataclasses import dataclass, replace
+from datetime import date
 
 from orchard.records.models import Crown, Orchard, Tree, Watering
-from orchard.science import figures, water
+from orchard.science import figures
 from orchard.science.water import Balance
 from orchard.services import weather
 from orchard.services.explained import Number
-from orchard.services.water import containers, deficit, measurements
-from orchard.services.water.balance import tree_balance
+from orchard.services.water import balance, containers, schedule
 from orchard.services.water.containers import PotWater
-from orchard.services.water.root_zone import read_root_water
+from orchard.services.water.root_zone import A_DAY, ground_water, read_root_water
+from orchard.services.water.schedule import TreeWater
 
 MOST = 60
 
@@ -25,13 +23,15 @@ class TreeGround:
     """What is on record about one tree's water, newest first."""
 
     tree: Tree
+    water: TreeWater
+    call: str
     waterings: tuple[Watering, ...]
     crowns: tuple[Crown, ...]
-    balance: tuple[Balance, ...]
     why_not: str
-    ready_mm: float | None
+    balance: tuple[Balance, ...] = ()
+    ready_mm: float | None = None
     pot: PotWater | None = None
-    left: Number | None = None
+    numbers: tuple[Number, ...] = ()
 
 
 def newest_crown(tree: Tree, *, today: date) -> Crown | None:
@@ -59,35 +59,30 @@ def ground_of_tree(orchard: Orchard, tree: Tree, *, today: date) -> TreeGround:
         .select_related("by")
         .order_by("-measured_on", "-id")[:MOST]
     )
-    soil = measurements.soil_of(orchard)
-    crown = newest_crown(tree, today=today)
-    rows: list[Balance] = []
-    why_not = ""
-    pot = None
-    if tree.setting == Tree.Setting.CONTAINER:
-        pot = _pot(orchard, tree, today=today)
-        why_not = pot.why_not
-    elif crown is None:
-        why_not = _("No data: the width of the crown is not measured.")
-    elif soil is None:
-        why_not = _("No data: nobody has said what the ground is like.")
-    else:
-        rows, why_not = tree_balance(orchard, tree, soil, crown, today=today)
-    return TreeGround(
+    spanned = weather.span(
+        orchard, today - figures.days("water_balance_days"), today - A_DAY
+    )
+    roots = read_root_water(orchard, spanned, today=today)
+    row = schedule.tree_water(roots, tree)
+    found = TreeGround(
         tree=tree,
+        water=row,
+        call=schedule.call_words(row, today),
         waterings=tuple(waterings),
         crowns=tuple(crowns),
-        balance=tuple(rows),
-        why_not=why_not,
-        ready_mm=water.available_water(soil.sort)[1] if soil else None,
-        pot=pot,
-        left=deficit.container_deficit(pot) if pot and pot.is_known else None,
+        why_not=row.why_not,
     )
-
-
-def _pot(orchard: Orchard, tree: Tree, *, today: date) -> PotWater:
-    start = today - figures.days("water_balance_days")
-    days = weather.span(orchard, start, today - timedelta(days=1))
-    return containers.container_water(
-        read_root_water(orchard, days, today=today), tree, today=today
+    if tree.setting == Tree.Setting.CONTAINER:
+        pot = containers.container_water(roots, tree)
+        numbers = (containers.container_deficit(pot),) if pot.is_known else ()
+        return replace(found, pot=pot, numbers=numbers)
+    crown = roots.crowns.get(tree.pk)
+    ground = ground_water(roots, tree)
+    if crown is None or not ground.is_known:
+        return found
+    return replace(
+        found,
+        balance=tuple(balance.ground_rows(roots, tree, ground)),
+        ready_mm=ground.ready,
+        numbers=(balance.soil_deficit(ground), balance.ground_dose(ground, crown)),
     )

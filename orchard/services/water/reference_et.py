@@ -17,7 +17,10 @@ from orchard.services.weather import Day, Missing
 
 @dataclass(frozen=True, slots=True)
 class AirDay:
-    """One day: what the air took (mm), by which method, and what fell."""
+    """One day: what the air took (mm), by which method, and what fell.
+
+    Where it was estimated, `et0_low` and `et0_high` say between what it may lie.
+    """
 
     on: date
     et0: float | None
@@ -27,6 +30,9 @@ class AirDay:
     counted_mm: float | None
     kc: float
     why_not: str
+    is_estimated: bool = False
+    et0_low: float | None = None
+    et0_high: float | None = None
 
     @property
     def is_whole(self) -> bool:

@@ -1,12 +1,15 @@
-"""Water in reach of each tree's roots, for the care plan: all trees in few queries."""
+"""Water in reach of each tree's roots, reckoned once for trees that share it."""
 
 from __future__ import annotations
 
 import math
 from collections import defaultdict
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, field, replace
 from datetime import date, timedelta
+
+from django.utils.formats import date_format
+from django.utils.translation import gettext as _
 
 from orchard.records.models import (
     Closure,
@@ -18,28 +21,58 @@ from orchard.records.models import (
     Watering,
     job_keys,
 )
-from orchard.science.water import available_water, last_full, root_zone_balance
+from orchard.science import figures, water
+from orchard.science.water import Depletion, WateringSpan, ZoneDay
 from orchard.science.words import JobRole
-from orchard.services.water.reference_et import AirDay, air_day
+from orchard.services.water.gaps import bridge_gaps
+from orchard.services.water.reference_et import AirDay, air_day, named
 from orchard.services.weather import Day, Missing
 
 A_DAY = timedelta(days=1)
 
 
 @dataclass(frozen=True, slots=True)
+class GroundWater:
+    """What is missing in the ground under some trees, mm, or why that is not known.
+
+    `missing` already has what was given today; `low` and `high` are its range where
+    much of it is estimated. `ready` is for the use of these days, `use` a day's.
+    """
+
+    total: float = 0.0
+    ready: float = 0.0
+    depth: float | None = None
+    since: Depletion | None = None
+    missing: float = 0.0
+    low: float | None = None
+    high: float | None = None
+    use: float = 0.0
+    turn: WateringSpan | None = None
+    why_not: str = ""
+
+    @property
+    def is_known(self) -> bool:
+        return self.since is not None and not self.why_not
+
+
+@dataclass(frozen=True, slots=True)
 class RootWater:
     """What the air took and rain brought, and what each tree was given.
 
-    Of the ground nothing is known (`total` is None) while nobody has said what it is
-    like. `poured` are litres noted, `ticked` the days on which the job was done.
+    `days` are all that were read, short gaps bridged; `whole` those without a gap up to
+    yesterday. `poured` are litres noted, `ticked` the days on which the job was done.
     """
 
+    today: date
     days: Mapping[date, AirDay]
-    total: float | None
-    ready: float
-    crowns: Mapping[int, float]
+    whole: tuple[AirDay, ...]
+    soil: Soil | None
+    crowns: Mapping[int, Crown]
     poured: Mapping[int, Mapping[date, float]]
     ticked: Mapping[int, frozenset[date]]
+    zone_days: tuple[ZoneDay, ...]
+    # Trees that share roots and waterings share the balance.
+    reckoned: dict[object, GroundWater] = field(default_factory=dict, compare=False)
 
     def filled(self, tree_id: int) -> frozenset[date]:
         """Return the days a tree was watered as the job asks, with no litres noted.
@@ -49,6 +82,12 @@ class RootWater:
         noted = self.poured.get(tree_id, {})
         return frozenset(self.ticked.get(tree_id, frozenset()) - noted.keys())
 
+    def mean_use(self, name: str) -> float:
+        """Return the mean of the last days, mm: "et0" or "need_mm"."""
+        last = self.whole[-int(figures.figure("use_days").value) :]
+        values = [getattr(day, name) or 0.0 for day in last]
+        return math.fsum(values) / len(values) if values else 0.0
+
 
 def read_root_water(
     orchard: Orchard, days: Sequence[Day | Missing], *, today: date
@@ -56,28 +95,49 @@ def read_root_water(
     """Read soil, crowns, waterings and work done of an orchard in five queries."""
     soil = Soil.objects.filter(orchard=orchard).order_by("-id").first()
     cover = soil.cover if soil else Soil.Cover.BARE
-    total, ready = available_water(soil.sort) if soil else (None, 0.0)
+    air = [air_day(orchard, day, cover) for day in days]
+    past = [place for place, day in enumerate(days) if day.on < today]
+    bridged = bridge_gaps(orchard, days[: len(past)], air[: len(past)])
+    whole = _whole_at_end(bridged)
     crowns = (
-        Crown.objects.current()
-        .filter(orchard=orchard, measured_on__lte=today)
+        Crown.objects.in_orchard(orchard)
+        .current()
+        .filter(measured_on__lte=today)
         .order_by("measured_on", "id")
     )
     return RootWater(
-        days={day.on: air_day(orchard, day, cover) for day in days},
-        total=total,
-        ready=ready,
-        crowns=dict(crowns.values_list("tree_id", "width_m")),
+        today=today,
+        days={day.on: day for day in (*bridged, *air[len(past) :])},
+        whole=whole,
+        soil=soil,
+        crowns={crown.tree_id: crown for crown in crowns},
         poured=_poured(orchard, days[0].on, today),
         ticked=_ticked(orchard, days[0].on, today),
+        zone_days=tuple(
+            ZoneDay(day.on, day.need_mm or 0.0, day.counted_mm or 0.0, day.is_estimated)
+            for day in whole
+        ),
     )
+
+
+def _whole_at_end(days: Sequence[AirDay]) -> tuple[AirDay, ...]:
+    """Return the whole days at the end, back to the first that is not known."""
+    count = 0
+    for day in reversed(days):
+        if not day.is_whole:
+            break
+        count += 1
+    return tuple(days[len(days) - count :])
 
 
 def _poured(orchard: Orchard, start: date, today: date) -> dict[int, dict[date, float]]:
     """Return the litres noted for each tree, day by day."""
     poured: dict[int, dict[date, float]] = defaultdict(lambda: defaultdict(float))
     rows = (
-        Watering.objects.current()
-        .filter(orchard=orchard, given_on__gte=start, given_on__lte=today)
+        Watering.objects.in_orchard(orchard)
+        .current()
+        .filter(given_on__gte=start, given_on__lte=today)
+        .order_by("given_on", "id")
         .values_list("tree_id", "given_on", "litres")
     )
     for tree_id, on, litres in rows:
@@ -115,48 +175,125 @@ def _ticked(orchard: Orchard, start: date, today: date) -> dict[int, frozenset[d
     return {tree_id: frozenset(days) for tree_id, days in ticked.items()}
 
 
-def root_zone_depletion(
-    water: RootWater, tree_id: int, *, today: date
-) -> tuple[date, float] | None:
-    """Return since when, and by what share of all water in reach, a tree has used it.
-
-    Reckoned from the last day on which the ground was full whatever it held before:
-    soaked by rain or by water given, or watered as the job asks. None while no such day
-    is known, or while a day since is not known.
-    """
-    if water.total is None:
-        return None
-    rows = _up_to(today - A_DAY, water, _given(water, tree_id))
-    full_on = last_full(rows, total=water.total, ready=water.ready)
-    watered_on = max(water.filled(tree_id), default=None)
-    if watered_on is not None and (full_on is None or watered_on > full_on):
-        full_on = watered_on
-    since = [row for row in rows if full_on is not None and row[0] > full_on]
-    if full_on is None or not since or since[0][0] != full_on + A_DAY:
-        return None
-    balance = root_zone_balance(since, total=water.total, ready=water.ready)
-    return full_on, balance[-1].depleted / water.total
-
-
-def _given(water: RootWater, tree_id: int) -> Mapping[date, float]:
+def given_mm(roots: RootWater, tree_id: int) -> Mapping[date, float]:
     """Return what was poured on a tree, mm over its crown circle."""
-    width = water.crowns.get(tree_id)
-    if not width:
+    crown = roots.crowns.get(tree_id)
+    poured = roots.poured.get(tree_id)
+    if crown is None or poured is None:
         return {}
-    circle = math.pi / 4 * width**2
-    return {on: litres / circle for on, litres in water.poured.get(tree_id, {}).items()}
+    circle = math.pi / 4 * crown.width_m**2
+    return {on: litres / circle for on, litres in poured.items()}
 
 
-def _up_to(
-    last: date, water: RootWater, given: Mapping[date, float]
-) -> list[tuple[date, float, float, float, float]]:
-    """Return the whole days up to one, back to the first that is not known."""
-    rows: list[tuple[date, float, float, float, float]] = []
-    on = last
-    while on in water.days:
-        day = water.days[on]
-        if day.et0 is None or day.rain_mm is None:
-            break
-        rows.append((on, day.et0, day.kc, day.rain_mm, given.get(on, 0.0)))
-        on -= A_DAY
-    return rows[::-1]
+def ground_water(roots: RootWater, tree: Tree) -> GroundWater:
+    """Reckon what is missing under a tree; once for all trees that share it."""
+    if roots.soil is None:
+        return GroundWater(
+            why_not=_("No data: nobody has said what the ground is like.")
+        )
+    given, filled = given_mm(roots, tree.pk), roots.filled(tree.pk)
+    depth = _root_depth(roots.soil, tree, roots.today)
+    key = (depth, tuple(given.items()), filled)
+    if key not in roots.reckoned:
+        roots.reckoned[key] = _reckon(roots, roots.soil, depth, given, filled)
+    return roots.reckoned[key]
+
+
+def _root_depth(soil: Soil, tree: Tree, today: date) -> float | None:
+    """Return how deep a tree roots; None where drippers wet a strip only."""
+    if soil.is_strip:
+        return None
+    years = (today - tree.planted_on).days / 365.25 if tree.planted_on else None
+    return water.root_depth(
+        max(0.0, years) if years is not None else None,
+        new=soil.depth_new_m,
+        young=soil.depth_young_m,
+        mature=soil.depth_mature_m,
+    )
+
+
+def _reckon(
+    roots: RootWater,
+    soil: Soil,
+    depth: float | None,
+    given: Mapping[date, float],
+    filled: frozenset[date],
+) -> GroundWater:
+    if depth is None:
+        total, ready = water.strip_water(soil.sort)
+    else:
+        total, ready = water.available_water(soil.sort, depth)
+    use = roots.mean_use("need_mm")
+    now_ready = total * water.ready_share(use)
+    found = GroundWater(total=total, ready=now_ready, depth=depth, use=use)
+
+    def since(days: Sequence[ZoneDay]) -> Depletion | None:
+        return water.depletion(days, given, filled, total=total, ready=ready)
+
+    spent = since(roots.zone_days)
+    if roots.today in filled:
+        spent = Depletion(roots.today, 0.0, 0.0, 0.0)
+    if spent is None:
+        return replace(found, why_not=why_no_beginning(roots))
+    share = spent.estimated_share
+    if share > figures.figure("estimated_most_share").value:
+        return replace(found, why_not=too_much_estimated(share, spent.full_on))
+    today = given.get(roots.today, 0.0)
+    missing = max(0.0, spent.missing - today)
+    low = high = None
+    if share > figures.figure("estimated_range_share").value:
+        ends = [since(_zone_days(roots, name)) for name in ("et0_low", "et0_high")]
+        levels = [max(0.0, end.missing - today) for end in ends if end is not None]
+        low, high = min(*levels, missing), max(*levels, missing)
+    return replace(
+        found,
+        since=spent,
+        missing=missing,
+        low=low,
+        high=high,
+        turn=water.watering_span(missing, now_ready, use),
+    )
+
+
+def _zone_days(roots: RootWater, name: str) -> list[ZoneDay]:
+    """Return the days with the least or most that estimated ones may have taken."""
+    return [
+        row._replace(need=getattr(day, name) * day.kc) if day.is_estimated else row
+        for row, day in zip(roots.zone_days, roots.whole, strict=True)
+    ]
+
+
+def why_no_beginning(roots: RootWater) -> str:
+    """Say why a balance of the ground has no beginning."""
+    before = roots.whole[0].on - A_DAY if roots.whole else roots.today - A_DAY
+    broken = roots.days.get(before)
+    if broken is not None and len(roots.whole) < figures.figure("use_days").value:
+        return _("No data for: %(days)s.") % {"days": named([broken])}
+    return _(
+        "In the last %(days)d days nothing on record filled the ground, so the balance "
+        "has no beginning. Water until it is wet as deep as the roots, and note it as "
+        "done."
+    ) % {"days": len(roots.whole)}
+
+
+def too_much_estimated(share: float, since: date) -> str:
+    """Say why a sum is not told of which much is estimated."""
+    return _(
+        "%(share)d %% of the water used since %(day)s would be estimated; more than "
+        "%(most)d %% is not told."
+    ) % {
+        "share": round(share * 100),
+        "day": date_format(since, "j M Y"),
+        "most": round(figures.figure("estimated_most_share").value * 100),
+    }
+
+
+def root_zone_depletion(roots: RootWater, tree: Tree) -> tuple[date, float] | None:
+    """Return since when, and what share of ready water, a tree has used up.
+
+    None while the balance has no beginning, or too much of it would be estimated.
+    """
+    found = ground_water(roots, tree)
+    if found.since is None or not found.is_known:
+        return None
+    return found.since.full_on, found.missing / found.ready

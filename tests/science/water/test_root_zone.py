@@ -130,7 +130,7 @@ def test_a_crop_is_watered_when_its_ready_water_is_used_up(
     assert easy == pytest.approx(ready, abs=0.6)
     # On the day on which it is all used up the tree still draws its whole need.
     assert root_zone.stress(easy, capacity, easy) == 1.0
-    assert water.watering_turn(easy, easy, 5.0) == water.Turn(0, 0)
+    assert water.watering_span(easy, easy, 5.0) == water.WateringSpan(0, 0)
 
 
 @pytest.mark.parametrize(
@@ -149,17 +149,17 @@ def test_how_long_full_ground_lasts(years, soil, ready, days):
     total, easy = water.available_water(soil, water.root_depth(years))
     assert easy == pytest.approx(ready)
     assert easy == total / 2
-    found = water.watering_turn(0.0, easy, 4.0)
+    found = water.watering_span(0.0, easy, 4.0)
     assert found.not_later == days
     # Not before 0.7 of it: by hand.
     assert found.not_before == math.ceil(0.7 * ready / 4.0)
 
 
 def test_the_turn_comes_nearer_as_water_is_used():
-    assert water.watering_turn(10.0, 20.0, 2.0) == water.Turn(2, 5)
-    assert water.watering_turn(14.0, 20.0, 2.0) == water.Turn(0, 3)
-    assert water.watering_turn(25.0, 20.0, 2.0) == water.Turn(0, 0)
-    assert water.watering_turn(10.0, 20.0, 0.0) is None
+    assert water.watering_span(10.0, 20.0, 2.0) == water.WateringSpan(2, 5)
+    assert water.watering_span(14.0, 20.0, 2.0) == water.WateringSpan(0, 3)
+    assert water.watering_span(25.0, 20.0, 2.0) == water.WateringSpan(0, 0)
+    assert water.watering_span(10.0, 20.0, 0.0) is None
 
 
 @pytest.mark.parametrize(

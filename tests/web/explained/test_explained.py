@@ -7,7 +7,9 @@ import re
 from io import StringIO
 
 from django.core.management import call_command
+from django.utils import timezone
 
+from orchard.records.models import Crown, Soil
 from orchard.web import explain
 from orchard.web.explain import formulas, gathering
 from orchard.web.management.commands import write_formulas
@@ -17,7 +19,19 @@ from tests.web.outlook_days import cold_tomorrow, days_up_to_yesterday, page
 def test_every_number_has_its_inputs_and_source_one_tap_away(as_cora, tree, cora):
     orchard = tree.orchard
     cold_tomorrow(orchard, cora)
-    days_up_to_yesterday(orchard, cora)
+    days_up_to_yesterday(orchard, cora, rain_mm=20.0)
+    today = timezone.localdate()
+    Soil.objects.create(
+        orchard=orchard, sort="loam", cover="bare", by=cora, set_at=timezone.now()
+    )
+    Crown.objects.create(
+        orchard=orchard,
+        tree=tree,
+        measured_on=today,
+        width_m=3.0,
+        by=cora,
+        received_at=timezone.now(),
+    )
     for name in ("outlook-frost", "outlook-water"):
         said = page(as_cora, name, orchard)
         numbers = re.findall(r'<div class="explained">(.*?)</div>', said, re.DOTALL)

@@ -10,6 +10,7 @@ from orchard.services import frost, heat, ripeness, sun_hours, water
 from orchard.services.permissions import Deed
 from orchard.web.doorkeeper import door
 from orchard.web.pages.ripeness import kind_text
+from orchard.web.pages.water import headline
 from orchard.web.requests import OrchardRequest
 
 
@@ -19,6 +20,7 @@ def index(request: OrchardRequest) -> HttpResponse:
     orchard = request.orchard
     kinds = ripeness.ripeness_of_kinds(orchard, today=request.today)
     ripe = [row for row in kinds if row.is_on]
+    schedule = water.water_schedule(orchard, today=request.today)
     context = {
         "frost": frost.risk_tonight(orchard, now=request.now, today=request.today),
         "groups": [
@@ -26,7 +28,8 @@ def index(request: OrchardRequest) -> HttpResponse:
             for group in heat.heat_of_groups(orchard, today=request.today)
             if group.bloom_on
         ],
-        "week": water.week_of_water(orchard, today=request.today),
+        "schedule": schedule,
+        "water": headline(schedule),
         "sun": sun_hours.tally_spots(orchard, year=request.today.year),
         "ready": [row for row in ripe if row.is_ready],
         "not_ready": [(row, kind_text(row)) for row in ripe if not row.is_ready],

@@ -1,8 +1,8 @@
-"""Litres of the week, waterings, crowns."""
+"""When to water, waterings, crowns."""
 
 from __future__ import annotations
 
-from orchard.web.pages.water.views import set_soil, week_of_water
+from orchard.web.pages.water.views import headline, set_soil, water_schedule
 from orchard.web.pages.water.watering import (
     correct_watering,
     measure_crown,
@@ -14,11 +14,12 @@ from orchard.web.pages.water.watering import (
 
 __all__ = [
     "correct_watering",
+    "headline",
     "measure_crown",
     "note_watering",
     "set_soil",
     "water_of_tree",
-    "week_of_water",
+    "water_schedule",
     "withdraw_crown",
     "withdraw_watering",
 ]

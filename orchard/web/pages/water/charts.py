@@ -12,7 +12,7 @@ from django.utils.translation import gettext as _
 from orchard.records.models import Orchard
 from orchard.science.units import shown
 from orchard.science.water import PotBalance
-from orchard.services.water import TreeGround, WaterWeek
+from orchard.services.water import TreeGround, WaterSchedule
 from orchard.web import charts
 from orchard.web.charts import Bar, Chart, Series, Tick
 
@@ -40,24 +40,24 @@ class _DayDrawn(NamedTuple):
     missing: float
 
 
-def orchard_chart(week: WaterWeek, orchard: Orchard) -> Chart | None:
-    """Draw the ground of the whole orchard, where nothing was watered."""
+def orchard_chart(schedule: WaterSchedule, orchard: Orchard) -> Chart | None:
+    """Draw the ground of the tree in the ground that is to be watered first."""
     words = _Words(
         _("Water in the ground"),
         _(
-            "Missing on %(day)s: %(amount)s, where nothing was watered. Roots feel it "
-            "from %(ready)s on."
+            "Missing on %(day)s: %(amount)s, where it is driest. Roots feel it from "
+            "%(ready)s on."
         ),
         _("ready water is used up"),
         _("used by the trees"),
-        _("rain"),
+        _("rain and water given"),
         _("missing in the ground"),
     )
     rows = [
         _DayDrawn(row.on, row.used, row.rain + row.watered, row.depleted)
-        for row in week.balance
+        for row in schedule.balance
     ]
-    return _chart(rows, week.ready_mm, "mm", words, orchard)
+    return _chart(rows, schedule.ready_mm, "mm", words, orchard)
 
 
 def tree_chart(ground: TreeGround, orchard: Orchard) -> Chart | None:

@@ -14,7 +14,9 @@ from orchard.services import water
 from orchard.web.fields import MeasuredForm, day_field, number_field
 
 
-class SoilForm(forms.Form):
+class SoilForm(MeasuredForm):
+    measured = {"depth_new_m": "m", "depth_young_m": "m", "depth_mature_m": "m"}
+
     sort = forms.ChoiceField(
         label=_("The soil the roots stand in"),
         choices=Soil.Sort.choices,
@@ -25,6 +27,33 @@ class SoilForm(forms.Form):
         choices=Soil.Cover.choices,
         widget=forms.RadioSelect,
     )
+    is_strip = forms.BooleanField(
+        label=_("Drippers wet only a strip of the ground"),
+        required=False,
+        help_text=_("Roots then reach less water and are watered oftener."),
+    )
+    depth_new_m = number_field(
+        _("Depth of the roots, planted less than three years ago"),
+        required=False,
+        help_text=_("Where empty, 0.3 m (1 ft)."),
+    )
+    depth_young_m = number_field(
+        _("Depth of the roots, planted three to eight years ago"),
+        required=False,
+        help_text=_("Where empty, 0.6 m (2 ft)."),
+    )
+    depth_mature_m = number_field(
+        _("Depth of the roots of grown trees"),
+        required=False,
+        help_text=_("Where empty, 1.0 m (3.3 ft)."),
+    )
+
+    @classmethod
+    def setting(cls, soil: Soil | None, *, units: str, data: Any = None) -> SoilForm:
+        """Return the form filled with what the ground is taken for now."""
+        names = ("sort", "cover", "is_strip", *cls.measured)
+        initial = {name: getattr(soil, name) for name in names} if soil else {}
+        return cls(data, units=units, initial=initial)
 
 
 class WateringForm(MeasuredForm):

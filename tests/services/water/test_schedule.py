@@ -1,0 +1,293 @@
+"""When trees are watered: today, not before a day, or no data; and the litres."""
+
+from __future__ import annotations
+
+import math
+from datetime import UTC, datetime, timedelta
+
+import pytest
+
+from orchard.records.models import (
+    CarePlan,
+    Closure,
+    Task,
+)
+from orchard.science import weather
+from orchard.science.water import crop_coefficient_on, ready_share
+from orchard.services import (
+    care_plan,
+    tasks,
+    water,
+)
+from orchard.services.water import Call
+from tests.conftest import make_tree
+from tests.refusals import refused
+from tests.services.weather_days import AFTERNOON, JANUARY, TODAY, add_days
+
+NOW = datetime(2026, 6, 10, 9, tzinfo=UTC)
+# A crown 3 m across covers 7.069 m2; 1 mm on 1 m2 is 1 L.
+CIRCLE = 7.0686
+
+
+def the_schedule(orchard):
+    return water.water_schedule(orchard, today=TODAY)
+
+
+def row_for(orchard, code="A-1"):
+    rows = [row for group in the_schedule(orchard).groups for row in group.rows]
+    [row] = [row for row in rows if row.tree.code == code]
+    return row
+
+
+def soak(orchard, vera, *, back, skip=(), **more):
+    """Note a soaking rain so many days ago, and dry days of 8 to 22 °C since."""
+    soaked = TODAY - timedelta(days=back)
+    add_days(orchard, vera, soaked, 1, rain_mm=200.0)
+    add_days(orchard, vera, soaked + timedelta(days=1), back - 1, skip=skip, **more)
+
+
+def used_a_day(on):
+    et0 = weather.hargreaves_et(on, 38.5, 8.0, 22.0)
+    return et0 * crop_coefficient_on(on, 38.5, 1.0, "bare")
+
+
+def used_in(days):
+    """Sum the use of the last days up to yesterday, mm, by hand."""
+    return sum(used_a_day(TODAY - timedelta(days=back)) for back in range(1, days + 1))
+
+
+@pytest.fixture
+def young(watered):
+    """A tree whose roots reach 93 mm of loam, 0.6 m deep."""
+    watered.planted_on = TODAY - timedelta(days=5 * 365)
+    watered.save()
+    return watered
+
+
+def test_what_is_missing_since_the_rain_refills_it_and_no_more(young, vera):
+    soak(young.orchard, vera, back=5)
+    row = row_for(young.orchard)
+    assert row.litres == pytest.approx(used_in(4) * CIRCLE, rel=1e-3)
+    assert row.call == Call.LATER
+
+
+def test_the_two_days_are_those_of_ready_water(young, vera):
+    soak(young.orchard, vera, back=5)
+    row = row_for(young.orchard)
+    # The day of the rain counts among the last seven as well.
+    daily = used_in(5) / 5
+    ready = 93.0 * ready_share(daily)
+    first = math.ceil((0.7 * ready - used_in(4)) / daily)
+    last = int((ready - used_in(4)) / daily)
+    assert row.not_before == TODAY + timedelta(days=first)
+    assert row.not_later == TODAY + timedelta(days=last)
+
+
+def test_water_today_from_seven_tenths_of_ready_water_on(young, vera):
+    soak(young.orchard, vera, back=30)
+    row = row_for(young.orchard)
+    assert used_in(29) > 0.7 * 93.0 * ready_share(used_in(7) / 7)
+    assert row.call == Call.TODAY
+    assert the_schedule(young.orchard).due_today == 1
+
+
+@pytest.mark.parametrize(
+    ("years", "total"), [(1, 46.5), (5, 93.0), (20, 155.0), (None, 93.0)]
+)
+def test_older_trees_root_deeper(watered, vera, years, total):
+    planted = TODAY - timedelta(days=years * 366) if years else None
+    watered.born_on, watered.planted_on = None, planted
+    watered.save()
+    soak(watered.orchard, vera, back=5)
+    [(ground, _number)] = the_schedule(watered.orchard).grounds
+    assert ground.total == pytest.approx(total)
+
+
+def test_depths_of_the_site_and_a_drip_strip_take_the_place_of_the_usual(
+    young, vera, cora
+):
+    soak(young.orchard, vera, back=5)
+    water.set_soil(
+        young.orchard, sort="loam", cover="bare", by=cora, now=NOW, depth_young_m=0.5
+    )
+    [(ground, _number)] = the_schedule(young.orchard).grounds
+    assert ground.total == pytest.approx(77.5)
+    water.set_soil(
+        young.orchard, sort="sand", cover="bare", by=cora, now=NOW, is_strip=True
+    )
+    [(ground, _number)] = the_schedule(young.orchard).grounds
+    assert (ground.depth, ground.total) == (None, 18.0)
+    with refused("out_of_range"):
+        water.set_soil(
+            young.orchard, sort="sand", cover="bare", by=cora, now=NOW, depth_new_m=9.0
+        )
+
+
+def test_every_watering_counts_and_so_does_rain(young, vera):
+    soak(young.orchard, vera, back=10)
+    before = row_for(young.orchard).litres
+    water.note_watering(
+        [young],
+        given_on=TODAY - timedelta(days=2),
+        litres=20.0,
+        by=vera,
+        now=NOW,
+        today=TODAY,
+    )
+    assert row_for(young.orchard).litres == pytest.approx(before - 20.0, rel=1e-6)
+    water.note_watering(
+        [young], given_on=TODAY, litres=5.0, by=vera, now=NOW, today=TODAY
+    )
+    assert row_for(young.orchard).litres == pytest.approx(before - 25.0, rel=1e-6)
+
+
+def test_one_missing_day_is_bridged_and_marked(young, vera):
+    gap = TODAY - timedelta(days=6)
+    soak(young.orchard, vera, back=13, skip={gap})
+    row = row_for(young.orchard)
+    assert row.is_estimated
+    assert row.low is None
+    # The line between two equal days is that day: by hand the same use.
+    assert row.litres == pytest.approx(used_in(12) * CIRCLE, rel=1e-3)
+    [(_ground, number)] = the_schedule(young.orchard).grounds
+    assert "estimated" in number.method
+
+
+def test_more_than_a_tenth_estimated_is_a_range(young, vera):
+    gap = {TODAY - timedelta(days=back) for back in range(8, 12)}
+    soak(young.orchard, vera, back=25, skip=gap)
+    row = row_for(young.orchard)
+    assert 0.1 < 4 / 24 < 0.2
+    assert row.low <= row.litres <= row.high
+
+
+def test_more_than_a_fifth_estimated_is_not_told(young, vera):
+    gap = {TODAY - timedelta(days=back) for back in range(8, 12)}
+    soak(young.orchard, vera, back=15, skip=gap)
+    row = row_for(young.orchard)
+    assert row.call == Call.NO_DATA
+    assert "would be estimated" in row.why_not
+
+
+def test_eleven_missing_days_end_the_balance(young, vera):
+    gap = {TODAY - timedelta(days=back) for back in range(3, 14)}
+    soak(young.orchard, vera, back=60, skip=gap)
+    row = row_for(young.orchard)
+    assert row.call == Call.NO_DATA
+    assert "No data for" in row.why_not
+
+
+def test_rain_is_never_estimated(young, vera):
+    soak(young.orchard, vera, back=25, rain_mm=None)
+    row = row_for(young.orchard)
+    assert row.call == Call.NO_DATA
+
+
+def test_without_a_crown_or_soil_there_is_no_guess(tree, vera):
+    soak(tree.orchard, vera, back=5)
+    assert "crown is not measured" in row_for(tree.orchard).why_not
+    water.measure_crown(
+        tree, measured_on=JANUARY, width_m=3.0, by=vera, now=AFTERNOON, today=JANUARY
+    )
+    assert "what the ground is like" in row_for(tree.orchard).why_not
+
+
+def test_without_a_full_beginning_there_is_no_date(young, vera):
+    add_days(young.orchard, vera, TODAY - timedelta(days=40), 40)
+    row = row_for(young.orchard)
+    assert row.call == Call.NO_DATA
+    assert "has no beginning" in row.why_not
+
+
+def test_trees_alike_stand_together(young, vera):
+    other = make_tree(young.orchard, "A-2", planted_on=young.planted_on)
+    water.measure_crown(
+        other, measured_on=JANUARY, width_m=2.0, by=vera, now=AFTERNOON, today=JANUARY
+    )
+    soak(young.orchard, vera, back=5)
+    [group] = the_schedule(young.orchard).groups
+    first, second = group.rows
+    assert second.litres == pytest.approx(first.litres * 4 / 9)
+
+
+def test_the_job_asks_on_the_day_the_page_says_today(young, vera, cora):
+    orchard = young.orchard
+    CarePlan.objects.create(
+        orchard=orchard, job="water_ground", set_by=cora, set_at=AFTERNOON
+    )
+    soak(orchard, vera, back=40)
+    asked_from = None
+    for back in range(35, 0, -1):
+        day = TODAY - timedelta(days=back)
+        schedule = water.water_schedule(orchard, today=day)
+        care_plan.open_next(orchard, now=NOW, today=day)
+        is_open = Task.objects.open().filter(key="water_ground").exists()
+        assert is_open == (schedule.due_today == 1), day
+        asked_from = asked_from or (day if is_open else None)
+    assert asked_from is not None
+
+
+def test_skipped_work_does_not_count_as_water_in_the_ground(young, vera, cora):
+    orchard = young.orchard
+    CarePlan.objects.create(
+        orchard=orchard, job="water_ground", set_by=cora, set_at=AFTERNOON
+    )
+    soak(orchard, vera, back=40)
+    two_days_ago = TODAY - timedelta(days=2)
+    care_plan.open_next(orchard, now=NOW, today=two_days_ago)
+    [task] = Task.objects.open().filter(kind="care", key="water_ground")
+    before = row_for(orchard).litres
+    tasks.close(
+        task, by=cora, now=NOW, today=two_days_ago, how="skipped", reason="no time"
+    )
+    assert row_for(orchard).litres == pytest.approx(before)
+    assert before > 0
+
+
+def test_watering_closes_the_open_task(watered, vera):
+    Task.objects.create(
+        orchard=watered.orchard,
+        tree=watered,
+        block=watered.spot.block,
+        rank=2,
+        kind="care",
+        key="water_ground",
+        occurrence="dry",
+        title="Water",
+        opens_on=TODAY - timedelta(days=1),
+        due_on=TODAY,
+        rhythm_days=14,
+        made_at=AFTERNOON,
+    )
+    water.note_watering(
+        [watered], given_on=TODAY, litres=60.0, by=vera, now=NOW, today=TODAY
+    )
+    assert not Task.objects.open().exists()
+    assert Closure.objects.get().evidence
+
+
+def test_a_run_of_the_valves_fills_the_ground_of_trees_on_the_line(young, vera, cora):
+    by_hand = make_tree(young.orchard, "A-2", planted_on=young.planted_on)
+    for tree in (young, by_hand):
+        tree.irrigated = tree == young
+        tree.save()
+    water.measure_crown(
+        by_hand, measured_on=JANUARY, width_m=3.0, by=vera, now=AFTERNOON, today=JANUARY
+    )
+    soak(young.orchard, vera, back=20)
+    task = Task.objects.create(
+        orchard=young.orchard,
+        block=young.spot.block,
+        rank=2,
+        kind="care",
+        key="valve_run",
+        occurrence="dry",
+        title="Run the valves",
+        opens_on=TODAY - timedelta(days=5),
+        due_on=TODAY,
+        rhythm_days=14,
+        made_at=AFTERNOON,
+    )
+    tasks.close(task, by=cora, now=NOW, today=TODAY, done_on=TODAY - timedelta(days=3))
+    assert row_for(young.orchard).litres == pytest.approx(used_in(2) * CIRCLE, rel=1e-3)
+    assert row_for(young.orchard, "A-2").call == Call.TODAY
