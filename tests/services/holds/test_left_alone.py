@@ -20,7 +20,13 @@ LONG_AGO = datetime(2015, 1, 1, tzinfo=UTC)
 AUTUMN = date(2026, 11, 12)
 SUSPECT = SeenSign("psyllid_nymph", {"count": 2})
 SUCKER = SeenSign("sucker", {"graft": "below", "woody": False})
-READY = {"brix_read": 11.4, "acid_percent": 1.2, "juice_percent": 40.0}
+READY = {
+    "brix_read": 11.4,
+    "acid_percent": 1.2,
+    "juice_percent": 40.0,
+    "taste": 4,
+    "tasters": 3,
+}
 REASON = "The coordinator has asked to leave this tree alone: take nothing from it."
 # What each sort of work is at a tree, as jobs of the guide.
 FORBIDDEN = {

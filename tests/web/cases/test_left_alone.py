@@ -56,7 +56,7 @@ def world(orchard, tree, vera, lee):
     for number, grown in enumerate([tree, make_tree(orchard, "B-1")]):
         ripeness.note_test(
             grown, tested_on=today, fruits=5, brix_read=11.4, acid_percent=1.2,
-            juice_percent=40.0, taste=4, by=lee, now=now, today=today,
+            juice_percent=40.0, taste=4, tasters=3, by=lee, now=now, today=today,
             note=str(number),
         )  # fmt: skip
     # Somebody else saw it: no role meets a finding of its own.
