@@ -5,7 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 from datetime import date, timedelta
 
-from orchard.demonstration.ground import CARRIZO, Sapling
+from orchard.demonstration.ground import CARRIZO, VOLKAMER, Sapling
 from orchard.demonstration.lives import life, mended, moved, planted, replaced, tag_lost
 from orchard.demonstration.scene import Scene
 from orchard.demonstration.tellers import (
@@ -68,7 +68,8 @@ TURNS = (
     Turn(52, condition_mended, "A-01"),
     Turn(40, corrected, "B-02"),
     Turn(30, planted(Sapling("A-15", "Navelina", CARRIZO, 0, staked=True)), "A-01"),
-    Turn(30, planted(Sapling("B-12", "Eureka lemon", CARRIZO, 0, staked=True)), "B-01"),
+    Turn(30, planted(Sapling("B-12", "Eureka lemon", VOLKAMER, 0, staked=True)),
+         "B-01"),
     Turn(12, the_rest_answered),
     Turn(9, unsure("B-04", "wind_scar", Part.FRUIT, "Wind or thrips?", JORN, pct=10),
          "B-04"),

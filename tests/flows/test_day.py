@@ -213,7 +213,8 @@ def check_photos(
 ) -> None:
     rows = server.run(
         "SELECT t.code, p.taken_at FROM records_photo p"
-        " JOIN records_inspection i ON i.id = p.inspection_id"
+        " JOIN records_photolink l ON l.photo_id = p.id"
+        " JOIN records_inspection i ON i.id = l.inspection_id"
         " JOIN records_tree t ON t.id = i.tree_id ORDER BY p.id"
     )
     wanted = [(f"A-{n + 1}", at) for n, moments in taken.items() for at in moments]

@@ -25,8 +25,9 @@ from tests.faults.schedules import Schedules
 from tests.faults.server import ROOT
 
 pytestmark = pytest.mark.every_database
+LONG = bool(os.environ.get("ORCHARD_LONG"))
 COUNT = {"sqlite": 120, "postgresql": 60}
-if os.environ.get("ORCHARD_LONG"):
+if LONG:
     COUNT = {"sqlite": 360, "postgresql": 160}
 ONE_SEED = os.environ.get("ORCHARD_SEED")
 STORE = ROOT / "tests" / "quality" / "node_modules" / "fake-indexeddb" / "package.json"
@@ -80,8 +81,11 @@ def test_nothing_that_a_phone_accepted_is_lost_or_doubled(schedules):
     assert times > 2 * len(seeds())
     deaths = {f"kill@{place}" for place in ("before", "effect", "receipt", "commit")}
     cuts = {"cut-request", "cut-answer", "lose-answer", "late-request", "twice"}
-    others = {"full@receipt", "lock@before", "restart@commit", "throttle@before"}
-    assert deaths | cuts | others <= mishaps
+    assert deaths | cuts <= mishaps
+    if LONG:
+        # What comes up in one storm out of a hundred.
+        rare = {"full@receipt", "lock@before", "restart@commit", "throttle@before"}
+        assert rare <= mishaps
 
 
 def test_it_is_found_out_when_an_entry_leaves_the_phone_too_early(schedules):

@@ -345,9 +345,9 @@ def test_nothing_is_sent_under_another_persons_name(page, context, tree, vera, l
     go(page, TREE)
     page.get_by_role("button", name="All well").click()
     expect(page.locator("#tray")).to_contain_text("1 waiting since")
-    context.set_offline(False)
     # Vera is signed out elsewhere and Lee signs in on the same phone.
     context.clear_cookies()
+    context.set_offline(False)
     go(page, "/sign-in/")
     expect(page.locator("#tray")).to_contain_text("1 waiting since")
     expect(page.locator("#tray")).to_contain_text("Sign in, then it goes on by itself")
