@@ -41,6 +41,7 @@ def frost_night(request: OrchardRequest) -> HttpResponse:
         "form": asked,
         "may_open": to_open and may(request.member, Deed.HAND_OVER),
         "may_note": may(request.member, Deed.WORK),
+        "may_keep_weather": may(request.member, Deed.KEEP_WEATHER),
         "today": request.today,
     }
     return render(request, "frost/index.html", context)
