@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Mapping
 from dataclasses import dataclass
 from datetime import date, datetime, time
 from typing import Any
@@ -25,7 +26,7 @@ from orchard.science.figures import days
 from orchard.science.words import WorkKind
 from orchard.services import inspections
 from orchard.services.frost import Brief, Covered, brief_of_tonight, covers_on
-from orchard.services.holds import holds_of
+from orchard.services.holds import TreeHold, holds_of
 from orchard.services.permissions import Deed, may
 from orchard.services.rounds import Walk, on_the_way
 from orchard.services.tasks import (
@@ -95,9 +96,10 @@ def home_today(member: Membership, *, now: datetime, today: date) -> Home:
     arrived = _current(orchard).filter(received_at__gte=midnight)
     unseen = _unseen(orchard, today)
     seen = _current(orchard).filter(seen_at__gte=month, seen_at__lte=now)
+    holds = holds_of(orchard, today=today) if works or shows else {}
     first = FirstTasks()
     if works:
-        first = first_tasks(member, today=today, mine=8, unassigned=FEW)
+        first = first_tasks(member, today=today, mine=8, unassigned=FEW, holds=holds)
     return Home(
         role=role.value,
         works=works,
@@ -120,7 +122,7 @@ def home_today(member: Membership, *, now: datetime, today: date) -> Home:
         if counts
         else None,
         photos=_photos(orchard) if shows else None,
-        ripening=_ripening(orchard, today) if shows else None,
+        ripening=_ripening(orchard, today, holds) if shows else None,
         inspections_this_month=seen.count() if counts else None,
         closures_this_month=_closures(orchard, today) if counts else None,
         trees_seen_this_month=seen.values("tree").distinct().count()
@@ -205,14 +207,21 @@ def _closures(orchard: Any, today: date) -> int:
     ).count()
 
 
-def _ripening(orchard: Any, today: date) -> tuple[Ripening, ...]:
+def _ripening(
+    orchard: Any, today: date, holds: Mapping[int, tuple[TreeHold, ...]]
+) -> tuple[Ripening, ...]:
     """List the kinds usually ripe this month, as the guide has it."""
     month = windows.season_month(today, float(orchard.latitude))
     cultivars = guide.load().cultivars
     counted: dict[str, int] = {}
     trees = Tree.objects.in_orchard(orchard).looked_after().select_related("kind")
-    under_hold = holds_of(orchard, today=today, forbidding=WorkKind.PICKING)
-    for tree in trees.exclude(pk__in=under_hold).order_by("kind__name", "id"):
+    picked = (WorkKind.PICKING,)
+    unpicked = {
+        tree_id
+        for tree_id, on_tree in holds.items()
+        if any(hold.forbids(picked) for hold in on_tree)
+    }
+    for tree in trees.exclude(pk__in=unpicked).order_by("kind__name", "id"):
         cultivar = cultivars.get(tree.kind.guide_key)
         if cultivar is not None and month in cultivar.ripe_months:
             counted[tree.kind.name] = counted.get(tree.kind.name, 0) + 1

@@ -84,12 +84,12 @@ def holds_after_frost(orchard: Orchard, today: date) -> Iterable[tuple[int, Tree
     one that failed or was left undone, and as long after a severe frost.
     """
     found = dict(_not_passed(orchard, today))
-    for task in cut_tests(orchard):
-        if task.tree_id is not None:
-            found[task.tree_id] = TreeHold(
-                HoldKind.CUT_TEST_OPEN,
-                _("Cut test open: no fruit is picked or given away until it passes."),
-            )
+    tests = Task.objects.in_orchard(orchard).open().with_role(JobRole.CUT_TEST)
+    for tree_id in tests.exclude(tree=None).values_list("tree_id", flat=True):
+        found[tree_id] = TreeHold(
+            HoldKind.CUT_TEST_OPEN,
+            _("Cut test open: no fruit is picked or given away until it passes."),
+        )
     for tree_id, until in _severe(orchard, today):
         found[tree_id] = TreeHold(
             HoldKind.SEVERE_FROST,

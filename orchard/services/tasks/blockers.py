@@ -47,8 +47,16 @@ class Circumstances:
         return () if task.tree_id is None else self.holds.get(task.tree_id, ())
 
 
-def circumstances(orchard: Orchard, *, today: date) -> Circumstances:
-    """Read what holds work up in an orchard today, in a fixed number of queries."""
+def circumstances(
+    orchard: Orchard,
+    *,
+    today: date,
+    holds: Mapping[int, tuple[TreeHold, ...]] | None = None,
+) -> Circumstances:
+    """Read what holds work up in an orchard today, in a fixed number of queries.
+
+    `holds` are those on its trees today, where they have been read already.
+    """
     notes = (
         StageNote.objects.current()
         .filter(orchard=orchard, seen_on__lte=today)
@@ -57,7 +65,8 @@ def circumstances(orchard: Orchard, *, today: date) -> Circumstances:
         .values_list("tree_id", "group", "bbch")
     )
     weather = ahead(orchard, today)
-    holds = tree_holds.holds_of(orchard, today=today)
+    if holds is None:
+        holds = tree_holds.holds_of(orchard, today=today)
     in_season = in_frost_season(orchard, today)
     return Circumstances(
         today=today,

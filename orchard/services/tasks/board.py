@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Mapping
 from dataclasses import dataclass
 from datetime import date
 from typing import Any
@@ -16,6 +17,7 @@ from orchard.records.models import Block, Membership, Task, User
 from orchard.science.figures import days
 from orchard.science.windows import Window, lateness
 from orchard.science.words import Verdict
+from orchard.services.holds import TreeHold
 from orchard.services.paging import page_by_key
 from orchard.services.permissions import Deed, may
 from orchard.services.tasks import blockers
@@ -143,10 +145,15 @@ def tallies_for(member: Membership, *, today: date) -> tuple[BlockTally, ...]:
 
 
 def first_tasks(
-    member: Membership, *, today: date, mine: int, unassigned: int
+    member: Membership,
+    *,
+    today: date,
+    mine: int,
+    unassigned: int,
+    holds: Mapping[int, tuple[TreeHold, ...]],
 ) -> FirstTasks:
     """Return the first of the work a member has taken, and of what nobody has."""
-    now = blockers.circumstances(member.orchard, today=today)
+    now = blockers.circumstances(member.orchard, today=today, holds=holds)
     ranked = _weighed(_seen_by(member).begun(today), today).order_by(*RANKING)
     taken = ranked.filter(taken_by=member.user)[:mine]
     free = ranked.filter(taken_by=None)[:unassigned]

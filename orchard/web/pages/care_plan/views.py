@@ -46,6 +46,8 @@ def care_plan(request: OrchardRequest) -> HttpResponse:
 
 def _year_in_words(request: OrchardRequest, year: HoursOfYear) -> dict[str, Any]:
     """Say what the plan asks in a year, and in which month of here the most."""
+    if not year.by_month:
+        return {}
     most = max(year.by_month)
     latitude = float(request.orchard.latitude)
     busiest = day_in_season(
