@@ -4,6 +4,8 @@ from __future__ import annotations
 
 from django.db import migrations, models
 
+from orchard.records.one_orchard import lift_guards, set_guards
+
 
 class Migration(migrations.Migration):
     dependencies = [
@@ -11,6 +13,7 @@ class Migration(migrations.Migration):
     ]
 
     operations = [
+        migrations.RunPython(lift_guards, set_guards),
         migrations.AddField(
             model_name="soil",
             name="depth_mature_m",
@@ -72,4 +75,5 @@ class Migration(migrations.Migration):
                 name="soil_depth_mature_m_possible",
             ),
         ),
+        migrations.RunPython(set_guards, lift_guards),
     ]

@@ -104,9 +104,9 @@ def test_a_fault_of_one_orchard_leaves_its_trace_and_the_others_done(
 
 def test_what_the_guide_has_gained_is_taken_in_first():
     orchard = orchard_with_work("alderbrook")
-    CarePlan.objects.filter(orchard=orchard, job="tag_check").delete()
+    CarePlan.objects.filter(orchard=orchard, job="mulch").delete()
     said = run()
-    assert CarePlan.objects.get(orchard=orchard, job="tag_check").active
+    assert CarePlan.objects.get(orchard=orchard, job="mulch").active
     assert "2 opened" in said
 
 
