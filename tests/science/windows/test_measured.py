@@ -165,25 +165,25 @@ def test_pots_are_watered_daily_in_heat_and_when_found_dry():
     assert asked("water_pot", dry, done) == []
 
 
-def test_a_pot_is_watered_at_half_of_what_it_holds_at_any_time_of_year():
+def test_a_pot_is_watered_at_four_fifths_of_its_ready_water_at_any_time_of_year():
     # The share is common practice, no source.
     for today in (SUMMER, WINTER):
         since = today - timedelta(days=2)
-        half = Measurements(today, depleted=(since, 0.5))
-        (found,) = asked("water_pot", half)
+        dry = Measurements(today, depleted=(since, 0.8))
+        (found,) = asked("water_pot", dry)
         assert found.due == today + timedelta(days=1)
         assert found.rhythm_days == 1
-        assert asked("water_pot", replace(half, depleted=(since, 0.49))) == []
+        assert asked("water_pot", replace(dry, depleted=(since, 0.79))) == []
         watered = History(done=(Done(today),))
-        assert asked("water_pot", half, watered) == []
+        assert asked("water_pot", dry, watered) == []
 
 
-def test_ground_is_watered_at_half_of_what_is_in_reach_and_in_season():
+def test_ground_is_watered_at_seven_tenths_of_its_ready_water_and_in_season():
     since = SUMMER - timedelta(days=9)
-    half = Measurements(SUMMER, depleted=(since, 0.5))
-    (window,) = asked("water_ground", half)
+    dry = Measurements(SUMMER, depleted=(since, 0.7))
+    (window,) = asked("water_ground", dry)
     assert window.due == SUMMER + timedelta(days=3)
-    assert asked("water_ground", Measurements(SUMMER, depleted=(since, 0.49))) == []
+    assert asked("water_ground", Measurements(SUMMER, depleted=(since, 0.69))) == []
     assert asked("water_ground", Measurements(SUMMER)) == []
     winter = Measurements(WINTER, depleted=(since, 0.9))
     assert asked("water_ground", winter) == []
