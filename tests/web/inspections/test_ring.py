@@ -76,7 +76,8 @@ def test_those_who_lead_meet_it_on_look_task_and_case(client, orchard, suspicion
         page = client.get(reverse(name, args=["alderbrook", number])).content.decode()
         assert CALL in page, name
         main = page.index("<main")
-        assert page.index('class="ring"') < page.index('class="stack"', main)
+        ring = page.index('class="notice caution ring"')
+        assert ring < page.index('class="stack"', main)
 
 
 @pytest.mark.parametrize("role", ["volunteer", "educator", "office"])
@@ -84,7 +85,7 @@ def test_nobody_else_is_told_to_ring(client, orchard, suspicion, role):
     Orchard.objects.update(**NUMBERS)
     client.force_login(make_person("Reader", orchard, role))
     url = reverse("inspection-show", args=["alderbrook", suspicion.inspection.pk])
-    assert 'class="ring"' not in client.get(url).content.decode()
+    assert 'class="notice caution ring"' not in client.get(url).content.decode()
 
 
 def test_who_recorded_it_is_told_whom_to_ring_until_it_is_answered(
