@@ -120,7 +120,7 @@ def finished(page: Canvas) -> Image.Image:
 @lru_cache(maxsize=1)
 def _paper() -> Image.Image:
     """Return how much of the drawing shows: grain, and a little shade at the rim."""
-    dice = Random(3)  # noqa: S311
+    dice = Random(3)
     size = (WIDTH // 2, HEIGHT // 2)
     noise = Image.frombytes("L", size, dice.randbytes(size[0] * size[1]))
     grain = noise.filter(ImageFilter.GaussianBlur(0.6)).resize((WIDTH, HEIGHT))

@@ -78,8 +78,8 @@ def build(
     scenes: list[Scene] = []
     try:
         with transaction.atomic():
-            scenes.append(_first(now, Random(seed), small, say))  # noqa: S311
-            scenes.append(_second(now, Random(seed + 1), small, say))  # noqa: S311
+            scenes.append(_first(now, Random(seed), small, say))
+            scenes.append(_second(now, Random(seed + 1), small, say))
     except BaseException:
         for scene in scenes:
             photos.take_away(scene.photos)
@@ -228,7 +228,7 @@ def _portraits(scene: Scene, name: str) -> list[StoryEvent]:
 
 def _own_dice(scene: Scene) -> Random:
     """Return dice of the weather's own, so that it changes nothing of the story."""
-    return Random(round(scene.latitude * 100))  # noqa: S311
+    return Random(round(scene.latitude * 100))
 
 
 def _skies(scene: Scene, name: str) -> list[StoryEvent]:

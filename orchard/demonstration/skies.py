@@ -147,7 +147,7 @@ def waterings(scene: Scene, dice: Random, day: date) -> None:
 
 def pots(scene: Scene, name: str, day: date) -> None:
     """Note that every pot was watered until it ran through, as crews do midweek."""
-    dice = Random(day.toordinal())  # noqa: S311
+    dice = Random(day.toordinal())
     potted = (
         Tree.objects.in_orchard(scene.orchard)
         .looked_after()

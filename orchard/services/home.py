@@ -26,7 +26,7 @@ from orchard.science.figures import days
 from orchard.science.words import WorkKind
 from orchard.services import inspections
 from orchard.services.frost import Brief, Covered, brief_of_tonight, covers_on
-from orchard.services.holds import TreeHold, holds_of
+from orchard.services.holds import TreeHold, holds_of, reasons_for
 from orchard.services.permissions import Deed, may
 from orchard.services.rounds import Walk, on_the_way
 from orchard.services.tasks import (
@@ -215,13 +215,12 @@ def _ripening(
     cultivars = guide.load().cultivars
     counted: dict[str, int] = {}
     trees = Tree.objects.in_orchard(orchard).looked_after().select_related("kind")
-    picked = (WorkKind.PICKING,)
-    unpicked = {
+    left_alone = {
         tree_id
         for tree_id, on_tree in holds.items()
-        if any(hold.forbids(picked) for hold in on_tree)
+        if reasons_for(on_tree, work=[WorkKind.PICKING])
     }
-    for tree in trees.exclude(pk__in=unpicked).order_by("kind__name", "id"):
+    for tree in trees.exclude(pk__in=left_alone).order_by("kind__name", "id"):
         cultivar = cultivars.get(tree.kind.guide_key)
         if cultivar is not None and month in cultivar.ripe_months:
             counted[tree.kind.name] = counted.get(tree.kind.name, 0) + 1

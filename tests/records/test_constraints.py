@@ -40,7 +40,7 @@ def possible(field, low):
     return bad({field: low}, **{field: low - 0.1})
 
 
-def known(field, good):
+def listed(field, good):
     return bad({field: good}, **{field: "?"})
 
 
@@ -70,7 +70,7 @@ CASES: dict[str, tuple[str, Bad | Twice]] = {
         for name in CORRECTABLE
     },
     **{
-        f"{name}_{field}_known": (name, known(field, good))
+        f"{name}_{field}_known": (name, listed(field, good))
         for name, field, good in (
             ("soil", "sort", "sand"),
             ("soil", "cover", "covered"),
@@ -111,7 +111,7 @@ CASES: dict[str, tuple[str, Bad | Twice]] = {
         ),
     ),
     "secondlook_answer_whole": ("secondlook", bad(answer="agreed")),
-    "tree_state_known": ("tree", known("state", "dead")),
+    "tree_state_known": ("tree", listed("state", "dead")),
     "intake_days_have_a_station": (
         "intake", bad({"sort": "forecast", "station": None}, station=None)
     ),
@@ -188,7 +188,7 @@ CASES: dict[str, tuple[str, Bad | Twice]] = {
         for subject in ("tree", "inspection", "finding", "closure", "round")
     },
     "orchard_maturity_standard_known": (
-        "orchard", known("maturity_standard", "western_australia")
+        "orchard", listed("maturity_standard", "western_australia")
     ),
     "orchard_latitude_on_earth": ("orchard", bad({"latitude": -90}, latitude=-90.5)),
     "orchard_longitude_on_earth": (

@@ -7,7 +7,7 @@ from pathlib import Path
 
 import pytest
 
-from orchard.science import figures
+from orchard.science import figures, guide
 from orchard.science.guide_files import GUIDE_FOLDER, GuideError
 
 FILES = ("constants.toml", "practice.toml", "feeding.toml", "ripeness.toml")
@@ -72,3 +72,16 @@ def test_a_number_without_its_source_is_never_reckoned_with(
     with pytest.raises(GuideError, match="only be one of read, memory"):
         figures.figure("heat_base_c")
     figures._default_tables.cache_clear()
+
+
+@pytest.mark.parametrize(
+    ("job", "share"),
+    [
+        ("water_ground", "water_from_share"),
+        ("valve_run", "water_from_share"),
+        ("water_pot", "pot_water_from_share"),
+    ],
+)
+def test_a_job_of_watering_begins_where_the_page_says(job, share):
+    trigger = guide.load().jobs[job].trigger
+    assert trigger.setting("depleted_share") == figures.figure(share).value

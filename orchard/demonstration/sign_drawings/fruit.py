@@ -140,7 +140,7 @@ def brown_rot() -> Drawing:
 
 
 def mould_fruit() -> Drawing:
-    dice = Random(3)  # noqa: S311
+    dice = Random(3)
     green, blue = (92, 116, 88), (96, 124, 150)
     grains = [
         along((94, 92), 26 * dice.random() ** 0.5, dice.uniform(0, 360))

@@ -89,7 +89,7 @@ def leafminer() -> Drawing:
 
 def aphids() -> Drawing:
     shoot = Shoot((34, 148), 138, -70)
-    dice = Random(6)  # noqa: S311
+    dice = Random(6)
     crowd = []
     for _insect in range(34):
         x, y = shoot.at(dice.uniform(0.25, 1))
@@ -123,7 +123,7 @@ def aphids() -> Drawing:
 
 
 def aphids_fruit() -> Drawing:
-    dice = Random(9)  # noqa: S311
+    dice = Random(9)
     blade = Blade((16, 60), 104, 60, -8, 10)
     under = Blade((20, 76), 96, 40, 6, -8)
     crowd = [
@@ -203,7 +203,7 @@ def thrips_leaf() -> Drawing:
 
 def red_mite() -> Drawing:
     blade = Blade((10, 118), 150, 70, -38, 4)
-    dice = Random(3)  # noqa: S311
+    dice = Random(3)
     stipple = [
         blade.at(dice.uniform(0.06, 0.96), dice.uniform(-0.95, 0.95))
         for _dot in range(150)
@@ -292,7 +292,7 @@ def soft_scale() -> Drawing:
     on_twig = places_of(
         "34,126,20,1.1 40,108,20,1.1 48,92,20,1.1 26,142,20,1.1 58,70,22,1.1"
     )
-    soot = dots(blade.scattered(Random(2), 16, apart=8), 7, (58, 62, 50))  # noqa: S311
+    soot = dots(blade.scattered(Random(2), 16, apart=8), 7, (58, 62, 50))
     drops = ringed(points_of("94,92 122,84 76,98"), (6, INK), (4.4, (250, 240, 200)))
     domed = disc((0, 2), 24, (50, 42, 40), INK, 1.6, 0.85) + strokes(
         lines_of("-9,-12 -9,16|9,-12 9,16|-9,2 9,2"), (206, 190, 170), 3
@@ -317,7 +317,7 @@ def armoured_scale() -> Drawing:
     disc_piece = disc((0, 0), 5, (160, 78, 46), INK, 0.9) + disc(
         (0, 0), 2, (214, 140, 90), None
     )
-    dice = Random(5)  # noqa: S311
+    dice = Random(5)
     places = [
         ((58 + 34 * a, 90 + 34 * b), 0.0, size)
         for a, b, size in [

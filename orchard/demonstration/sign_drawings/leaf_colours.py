@@ -186,7 +186,7 @@ def salt_tips() -> Drawing:
         "0.4,1.0 0.6,0.8 0.74,0.5 0.8,0.0 0.74,-0.5 0.6,-0.8 "
         "0.4,-1.0 0.7,-1.4 1.0,-1.0 1.0,1.0 0.7,1.4"
     )
-    dice = Random(4)  # noqa: S311
+    dice = Random(4)
     specks = blade.scattered(dice, 16, low=0.3, high=0.7, apart=8)
     return drawing(
         "An old leaf dried brown at its tip and along its edges, with yellow "
@@ -287,7 +287,7 @@ def wilt_wet() -> Drawing:
 
 
 def leaf_drop() -> Drawing:
-    dice = Random(11)  # noqa: S311
+    dice = Random(11)
     fallen = [
         ((dice.uniform(6, 150), dice.uniform(116, 138)), dice.uniform(0, 360), 1.0)
         for _leaf in range(13)
@@ -329,7 +329,7 @@ def fert_burn() -> Drawing:
     blade = Blade((80, 84), 74, 34, -20, 4)
     other = Blade((80, 70), 72, 34, -160, -4)
     rim = points_of("0.3,1.1 0.6,0.7 0.7,0.0 0.6,-0.7 0.3,-1.1 0.8,-1.5 1,0 0.8,1.5")
-    dice = Random(2)  # noqa: S311
+    dice = Random(2)
     grains = [
         (80 + dice.uniform(-32, 32), dice.uniform(96, 106)) for _grain in range(34)
     ]

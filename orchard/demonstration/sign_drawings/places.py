@@ -47,7 +47,7 @@ def ground(level: float, fill: Colour = EARTH) -> Piece:
 
 def mulch(level: float) -> Piece:
     """Draw ground covered with chips."""
-    dice = Random(6)  # noqa: S311
+    dice = Random(6)
     chips = []
     for _chip in range(34):
         spot = (dice.uniform(2, 158), dice.uniform(level + 5, 143))
@@ -83,7 +83,7 @@ def trunk(
     """Draw a trunk standing on the ground with its flare; marks end at its edge."""
     left, right = trunk_edges(foot, height, width, graft=graft, sway=width / 50)
     outline = smooth_line(left[::2], [left[-1], right[-1]], right[::-2]) + "Z"
-    dice = Random(9)  # noqa: S311
+    dice = Random(9)
     lines = []
     for _line in range(round(width / 5)):
         x = foot[0] + dice.uniform(-0.4, 0.4) * width
@@ -158,7 +158,7 @@ def tree(
     inner = strokes(wood[:1], INK, stem + 3) + strokes(wood[1:], INK, stem * 0.45 + 2.4)
     inner += strokes(wood[:1], BARK, stem) + strokes(wood[1:], BARK, stem * 0.45)
     if bare or thin:
-        dice = Random(3)  # noqa: S311
+        dice = Random(3)
         spots = []
         for _leaf in range(26 if bare else 90):
             spots.append(
@@ -166,7 +166,7 @@ def tree(
             )
         size = height * 0.05 if bare else height * 0.075
         return inner + dots(spots, size + 2, INK) + dots(spots, size, fill)
-    dice = Random(5)  # noqa: S311
+    dice = Random(5)
     lit = [
         along(
             (middle[0] - radius * 0.15, middle[1] - radius * 0.2),

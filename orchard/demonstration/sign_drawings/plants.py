@@ -250,7 +250,7 @@ def twig(points: Sequence[Point], fill: Colour = BARK, line: float = 7) -> Piece
 
 
 def _fruit_marks(x: float, y: float, radius: float, fill: Colour) -> list[Piece]:
-    dice = Random(round(radius))  # noqa: S311
+    dice = Random(round(radius))
     lit = disc((x - radius * 0.14, y - radius * 0.14), radius * 0.8, fill, None)
     shine = disc(
         (x - radius * 0.32, y - radius * 0.36),

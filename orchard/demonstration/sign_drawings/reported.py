@@ -317,7 +317,7 @@ def mal_secco() -> Drawing:
 
 
 def black_spot() -> Drawing:
-    dice = Random(8)  # noqa: S311
+    dice = Random(8)
     spots = [
         ((58, 58), 9.5),
         ((86, 82), 11.5),

@@ -157,7 +157,7 @@ def bird_peck() -> Drawing:
 
 
 def rind_spots() -> Drawing:
-    dice = Random(4)  # noqa: S311
+    dice = Random(4)
     pits = ""
     for x, y, size in (
         (52, 66, 9),
@@ -183,7 +183,7 @@ def rind_spots() -> Drawing:
 
 
 def oil_spots() -> Drawing:
-    dice = Random(8)  # noqa: S311
+    dice = Random(8)
     patch = points_of("44,62 70,50 96,60 112,80 104,102 78,110 56,100 40,84")
     glands = []
     for row in range(9):
@@ -237,7 +237,7 @@ def citrus_scab() -> Drawing:
 
 
 def melanose() -> Drawing:
-    dice = Random(7)  # noqa: S311
+    dice = Random(7)
     specks = []
     for start, bend in ((50, 8), (74, -6), (98, 10), (116, -4)):
         for _speck in range(34):
@@ -430,7 +430,7 @@ def greasy_spot() -> Drawing:
     under = Blade((30, 138), 130, 58, -24, 4)
     top = Blade((6, 92), 128, 56, -32, 4)
     pale = mixed(SOFT_LEAF, WHITE, 0.35)
-    dice = Random(12)  # noqa: S311
+    dice = Random(12)
     spots = under.scattered(dice, 22, low=0.2, high=0.85, apart=9)
     faint = [(x - 26, y - 46) for x, y in spots]
     return drawing(

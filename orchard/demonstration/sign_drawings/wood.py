@@ -682,7 +682,7 @@ def fast_decline() -> Drawing:
 
 
 def _drooping_tree() -> Piece:
-    dice = Random(4)  # noqa: S311
+    dice = Random(4)
     places = []
     for _leaf in range(46):
         x, y = along((80, 56), 46 * dice.random() ** 0.5, dice.uniform(0, 360))
@@ -928,7 +928,7 @@ def armillaria() -> Drawing:
 
 
 def lichen() -> Drawing:
-    dice = Random(3)  # noqa: S311
+    dice = Random(3)
     patches = ""
     for x, y, size, tone in (
         (58, 40, 13, (166, 186, 160)),

@@ -11,6 +11,7 @@ from django.utils.translation import gettext as _
 
 from orchard.records.models import Finding, Inspection, SecondLook, Task, Tree, User
 from orchard.science import guide
+from orchard.science.figures import figure
 from orchard.services import audit
 from orchard.services.audit import Verb
 from orchard.services.errors import Refused
@@ -19,7 +20,6 @@ from orchard.services.tasks import look_done, open_look
 
 # The key of a look that no sign asks for but the fall of a tree's condition.
 CONDITION = "condition"
-STEPS_THAT_ALARM = 2
 
 
 def close_ticked(
@@ -125,7 +125,7 @@ def watch_condition(inspection: Inspection, *, by: User, now: datetime) -> None:
     newest, *before = [condition for condition in lately if condition is not None]
     if not before:
         return
-    fell = before[0] - newest >= STEPS_THAT_ALARM
+    fell = before[0] - newest >= figure("condition_fall_steps").value
     slid = len(before) > 1 and newest < before[0] < before[1]
     if fell or slid:
         words = {"before": before[0] if fell else before[1], "now": newest}

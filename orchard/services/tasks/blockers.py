@@ -153,6 +153,8 @@ def _forbidden(
 def _blocks(
     orchard: Orchard, holds: Mapping[int, tuple[TreeHold, ...]]
 ) -> dict[int, dict[str, tuple[TreeHold, ...]]]:
+    if not holds:
+        return {}
     trees = Tree.objects.in_orchard(orchard).looked_after()
     rows = (
         trees.filter(
@@ -162,9 +164,8 @@ def _blocks(
         .values_list("pk", "code", "spot__block_id")
     )
     found: dict[int, dict[str, tuple[TreeHold, ...]]] = {}
-    if holds:
-        for tree_id, code, block_id in rows:
-            found.setdefault(block_id, {})[code] = holds.get(tree_id, ())
+    for tree_id, code, block_id in rows:
+        found.setdefault(block_id, {})[code] = holds.get(tree_id, ())
     return found
 
 
