@@ -31,7 +31,8 @@ if LONG:
     COUNT = {"sqlite": 360, "postgresql": 160}
 ONE_SEED = os.environ.get("ORCHARD_SEED")
 STORE = ROOT / "tests" / "quality" / "node_modules" / "fake-indexeddb" / "package.json"
-REMOVED_FIRST = "gone from the phone before the server has it"
+# A fault that is planted shows in one storm out of many: they are thrown until it does.
+MOST_UNTIL_FOUND = 400
 
 
 @pytest.fixture(scope="module")
@@ -59,7 +60,7 @@ def seeds() -> range:
 
 def first_fault(schedules: Schedules) -> str:
     """Run schedules until one of them fails: what was wrong, or nothing."""
-    for seed in seeds():
+    for seed in range(1, MOST_UNTIL_FOUND + 1):
         wrong, told = schedules.run(seed)
         if wrong:
             return f"seed {seed}: {wrong}; what befell it: {told['trail']}"
@@ -77,7 +78,7 @@ def test_nothing_that_a_phone_accepted_is_lost_or_doubled(schedules):
     if ONE_SEED:
         return
     # A storm in which nothing happens proves nothing.
-    assert accepted > 4 * len(seeds())
+    assert accepted > 3 * len(seeds())
     assert times > 2 * len(seeds())
     deaths = {f"kill@{place}" for place in ("before", "effect", "receipt", "commit")}
     cuts = {"cut-request", "cut-answer", "lose-answer", "late-request", "twice"}

@@ -202,7 +202,7 @@ def test_a_look_with_a_large_photo_outlives_its_page(server, line, phone, tmp_pa
 
     line.revive()
     phone.go("/outbox/")
-    phone.says("[data-empty]", "Nothing is waiting.", seconds=60)
+    phone.says("[data-empty]", "Nothing is waiting.", seconds=120)
     rows = server.run("SELECT key FROM records_inspection")
     assert [plain(key) for (key,) in rows] == [look["key"]]
     ((width, height, at),) = server.run(

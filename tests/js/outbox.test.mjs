@@ -355,6 +355,17 @@ test("a tab that sleeps on the lock is passed by after a while", async () => {
   assert.deepEqual(asked.map((how) => Boolean(how.steal)), [false, false, false, true]);
 });
 
+test("a tab that is heard of keeps the lock however long it sends", async () => {
+  const asked = [];
+  const locks = { request: async (name, how, act) => { asked.push(how); return act(null); } };
+  const sender = aSender(aStore([look("a")]), () => assert.fail(), { locks });
+  for (let n = 0; n < 6; n += 1) {
+    assert.equal((await sender.nudge()).end, "elsewhere");
+    sender.hear();
+  }
+  assert.ok(asked.every((how) => !how.steal));
+});
+
 test("a lock that is taken away ends this tab's sending quietly", async () => {
   const locks = { request: async () => { throw Object.assign(new Error(), { name: "AbortError" }); } };
   const sender = aSender(aStore([look("a")]), () => assert.fail(), { locks });

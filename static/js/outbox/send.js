@@ -5,6 +5,7 @@ import { greet, post, readAnswer } from "./wire.js";
 const LOCK = "orchard-outbox-sending";
 const LEASE = 90_000;
 const LONGEST_WAIT = 60_000;
+const ELSEWHERE_WAIT = 10_000;
 // An entry that the server cannot digest must not hold up the others for ever.
 const MOST_UNCLEAR = 5;
 const MOST_ELSEWHERE = 3;
@@ -134,8 +135,8 @@ export function makeSender({
         await store.lease(holder, 0, Date.now());
       }
     }
-    // A tab that the system has put to sleep may hold the lock for ever. The server knows
-    // an entry that comes twice, so taking over costs nothing.
+    // A tab that the system has put to sleep, or one that was closed, may hold the lock for
+    // ever. The server knows an entry that comes twice, so taking over costs nothing.
     const how = elsewhere >= MOST_ELSEWHERE ? { steal: true } : { ifAvailable: true };
     return locks.request(LOCK, how, (lock) => (lock ? pass() : { end: "elsewhere", sent: 0 }));
   }
@@ -154,7 +155,7 @@ export function makeSender({
       failures += 1;
       timer = later(() => nudge(), result.after ?? waitAfter(failures));
     } else if (result.end === "elsewhere") {
-      timer = later(() => nudge(), LONGEST_WAIT / 3);
+      timer = later(() => nudge(), ELSEWHERE_WAIT);
     } else {
       failures = 0;
     }
@@ -178,7 +179,10 @@ export function makeSender({
     return running;
   }
 
-  return { nudge, stop: () => never(timer) };
+  // Another tab sends and is alive: its turn is left to it.
+  const hear = () => { elsewhere = 0; };
+
+  return { nudge, hear, stop: () => never(timer) };
 }
 
 // 2, 4, 8 … seconds, at most a minute, each a little different for each phone.

@@ -13,7 +13,7 @@ const channel = "BroadcastChannel" in globalThis ? new BroadcastChannel("orchard
 export const news = new EventTarget();
 function tell(step) {
   news.dispatchEvent(new CustomEvent("step", { detail: step }));
-  if (["answered", "ended", "changed"].includes(step.step)) channel?.postMessage(step.step);
+  if (["answered", "ended", "changed", "moved"].includes(step.step)) channel?.postMessage(step.step);
   if (step.step === "greeted") {
     const clock = Date.now() - Date.parse(step.greeting.server_time);
     store.remember("clock", clock).catch(() => {});
@@ -21,7 +21,9 @@ function tell(step) {
     store.remember("signed in", { person, person_name }).catch(() => {});
   }
 }
-channel?.addEventListener("message", () => {
+channel?.addEventListener("message", ({ data }) => {
+  if (data === "answered" || data === "moved") sender.hear();
+  if (data === "moved") return;
   news.dispatchEvent(new CustomEvent("step", { detail: { step: "changed" } }));
 });
 
