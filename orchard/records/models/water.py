@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from typing import Self
+
 from django.db import models
 from django.db.models import Q
 from django.utils.translation import gettext_lazy as _
@@ -96,8 +98,15 @@ class Crown(Correctable):
         return f"{self.width_m:g} m wide on {self.measured_on}"
 
 
+class WateringQuerySet(CorrectableQuerySet["Watering"]):
+    def current(self) -> Self:
+        """Only what still stands, and whose work was not opened again."""
+        stands = models.Q(closure=None) | models.Q(closure__undone_at=None)
+        return super().current().filter(stands)
+
+
 class Watering(Correctable):
-    """Water given to one tree on a day."""
+    """Water given to one tree on a day; with the work that was closed by it, if any."""
 
     orchard = models.ForeignKey(
         "Orchard", on_delete=models.PROTECT, related_name="+", db_index=False
@@ -107,11 +116,18 @@ class Watering(Correctable):
     )
     given_on = models.DateField(_("watered on"))
     litres = models.FloatField(_("water given"))
+    closure = models.ForeignKey(
+        "Closure",
+        on_delete=models.PROTECT,
+        related_name="waterings",
+        null=True,
+        blank=True,
+    )
     note = models.CharField(_("note"), max_length=300, blank=True)
     by = models.ForeignKey("User", on_delete=models.PROTECT, related_name="+")
     received_at = models.DateTimeField()
 
-    objects = CorrectableQuerySet.as_manager()
+    objects = WateringQuerySet.as_manager()
 
     class Meta:
         constraints = [
@@ -129,3 +145,8 @@ class Watering(Correctable):
 
     def __str__(self) -> str:
         return f"{self.litres:g} L on {self.given_on}"
+
+    @property
+    def is_current(self) -> bool:
+        closure = self.closure
+        return super().is_current and (closure is None or closure.undone_at is None)

@@ -5,6 +5,7 @@ from __future__ import annotations
 from orchard.services.water.containers import container_depletion
 from orchard.services.water.measurements import (
     blocks_to_water,
+    close_watering,
     correct_measurement,
     growing_in,
     measure_crown,
@@ -42,6 +43,7 @@ __all__ = [
     "RootWater",
     "TreeGround",
     "blocks_to_water",
+    "close_watering",
     "container_depletion",
     "correct_measurement",
     "ground_of_tree",

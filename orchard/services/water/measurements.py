@@ -5,9 +5,9 @@ Each note can be corrected or withdrawn with a reason; what was noted stays read
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Sequence
+from collections.abc import Iterable, Mapping
 from datetime import date, datetime
-from typing import Any, TypeVar
+from typing import IO, Any, TypeVar
 
 from django.db import transaction
 from django.db.models import QuerySet
@@ -16,6 +16,7 @@ from django.utils.translation import gettext as _
 
 from orchard.records.models import (
     Block,
+    Closure,
     Crown,
     Orchard,
     Soil,
@@ -129,44 +130,88 @@ def note_watering(
             _("No tree grows there. Choose a tree or a block with trees."),
             code="no_tree",
         )
+    given = {"given_on": given_on, "litres": litres, "note": note.strip()}
     with transaction.atomic():
-        rows = [
-            Watering(
-                orchard=tree.orchard,
-                tree=tree,
-                given_on=given_on,
-                litres=litres,
-                note=note.strip(),
+        rows = _enter(chosen, given, by=by, now=now, today=today)
+        open_tasks = (
+            Task.objects.open()
+            .with_role(JobRole.WATERING)
+            .filter(tree__in=chosen, opens_on__lte=given_on)
+        )
+        for task in open_tasks.select_related("tree", "orchard").order_by("id"):
+            tasks.close(
+                task,
                 by=by,
-                received_at=now,
+                now=now,
+                today=today,
+                done_on=given_on,
+                evidence=_watered(litres),
             )
-            for tree in chosen
-        ]
-        for row in rows:
-            _check(row, today)
-        kept = [audit.save(Verb.NOTE, row, by=by, now=now) for row in rows]
-        _close_watering(chosen, rows[0], by=by, now=now, today=today)
-        return kept
+        return rows
 
 
-def _close_watering(
-    trees: Sequence[Tree], row: Watering, *, by: User, now: datetime, today: date
-) -> None:
-    open_tasks = (
-        Task.objects.open()
-        .with_role(JobRole.WATERING)
-        .filter(tree__in=trees, opens_on__lte=row.given_on)
-    )
-    amount = number_format(round(row.litres, 1), decimal_pos=1)
-    for task in open_tasks.select_related("tree", "orchard").order_by("id"):
-        tasks.close(
+def close_watering(
+    task: Task,
+    *,
+    litres: float,
+    by: User,
+    now: datetime,
+    today: date,
+    done_on: date | None = None,
+    evidence: str = "",
+    photo: IO[bytes] | None = None,
+) -> Closure:
+    """Close a watering task with the litres each of its trees was given.
+
+    They count as long as the work is not opened again.
+
+    Raises:
+        Refused: as closing a task and noting a watering say.
+    """
+    on = done_on or today
+    with transaction.atomic():
+        closure = tasks.close(
             task,
             by=by,
             now=now,
             today=today,
-            done_on=row.given_on,
-            evidence=_("Watered: %(litres)s L") % {"litres": amount},
+            done_on=on,
+            evidence=f"{_watered(litres)} {evidence}".strip()[:500],
+            photo=photo,
         )
+        given = {"given_on": on, "litres": litres, "closure": closure}
+        _enter(_watered_by(task), given, by=by, now=now, today=today)
+    return closure
+
+
+def _watered_by(task: Task) -> list[Tree]:
+    """Return the trees that a watering task waters: its own, or those on the line."""
+    if task.tree is not None:
+        return [task.tree]
+    trees = growing_in(task.block) if task.block is not None else []
+    return [tree for tree in trees if tree.irrigated]
+
+
+def _watered(litres: float) -> str:
+    amount = number_format(round(litres, 1), decimal_pos=1)
+    return _("Watered: %(litres)s L") % {"litres": amount}
+
+
+def _enter(
+    trees: Iterable[Tree],
+    given: Mapping[str, Any],
+    *,
+    by: User,
+    now: datetime,
+    today: date,
+) -> list[Watering]:
+    rows = [
+        Watering(orchard=tree.orchard, tree=tree, by=by, received_at=now, **given)
+        for tree in trees
+    ]
+    for row in rows:
+        _check(row, today)
+    return [audit.save(Verb.NOTE, row, by=by, now=now) for row in rows]
 
 
 def measure_crown(

@@ -11,6 +11,7 @@ from orchard.records.models import (
     CarePlan,
     Closure,
     Task,
+    Watering,
 )
 from orchard.science import weather
 from orchard.science.water import crop_coefficient_on, ready_share
@@ -291,3 +292,56 @@ def test_a_run_of_the_valves_fills_the_ground_of_trees_on_the_line(young, vera, 
     tasks.close(task, by=cora, now=NOW, today=TODAY, done_on=TODAY - timedelta(days=3))
     assert row_for(young.orchard).litres == pytest.approx(used_in(2) * CIRCLE, rel=1e-3)
     assert row_for(young.orchard, "A-2").call == Call.TODAY
+
+
+@pytest.fixture
+def valve_run(young):
+    return Task.objects.create(
+        orchard=young.orchard,
+        block=young.spot.block,
+        rank=2,
+        kind="care",
+        key="valve_run",
+        occurrence="dry",
+        title="Run the valves",
+        opens_on=TODAY - timedelta(days=5),
+        due_on=TODAY,
+        rhythm_days=14,
+        made_at=AFTERNOON,
+    )
+
+
+def test_litres_given_with_a_closing_count_until_it_is_opened_again(
+    young, vera, cora, valve_run
+):
+    young.irrigated = True
+    young.save()
+    soak(young.orchard, vera, back=20)
+    before = row_for(young.orchard).litres
+    closure = water.close_watering(
+        valve_run,
+        litres=10.0,
+        evidence="all drippers ran",
+        by=cora,
+        now=NOW,
+        today=TODAY,
+        done_on=TODAY - timedelta(days=3),
+    )
+    assert closure.evidence == "Watered: 10.0 L all drippers ran"
+    row = Watering.objects.current().get()
+    assert (row.tree, row.litres, row.closure) == (young, 10.0, closure)
+    # Where more water is left, a dry tree uses a little more of it.
+    assert before - 10.0 <= row_for(young.orchard).litres < before - 8.0
+
+    tasks.reopen(valve_run, by=cora, now=NOW)
+    assert not Watering.objects.current().exists()
+    assert not Watering.objects.get().is_current
+    assert row_for(young.orchard).litres == pytest.approx(before)
+
+
+def test_impossible_litres_close_nothing(young, cora, valve_run):
+    young.irrigated = True
+    young.save()
+    with refused("out_of_range"):
+        water.close_watering(valve_run, litres=6000.0, by=cora, now=NOW, today=TODAY)
+    assert Task.objects.open().get() == valve_run

@@ -9,7 +9,7 @@ import pytest
 from django.core.files.uploadedfile import SimpleUploadedFile
 from PIL import Image
 
-from orchard.records.models import CarePlan, Photo, Task
+from orchard.records.models import CarePlan, Orchard, Photo, Task, Watering
 from orchard.services import tasks
 from tests.conftest import NOW, TODAY, make_tree
 from tests.services.tasks.test_tasks import make_task
@@ -236,3 +236,26 @@ def test_a_task_about_a_sign_shows_its_steps(as_vera, tree):
     page = as_vera.get(address(task)).content.decode()
     assert "What to do" in page
     assert "Do not leave a stub." in page
+
+
+def test_watering_is_closed_with_litres_in_the_orchards_units(as_vera, tree):
+    Orchard.objects.update(units="us")
+    task = make_task(tree, key="water_ground")
+    page = as_vera.get(address(task, "closure/")).content.decode()
+    assert "Water for each tree, gal" in page
+    as_vera.post(address(task, "closure/"), done(**{"done-litres": "10"}))
+    assert Watering.objects.get().litres == pytest.approx(37.85, abs=0.01)
+    assert task.closures.get().how == "done"
+
+
+def test_refused_litres_stand_beside_their_field(as_vera, tree):
+    task = make_task(tree, key="water_ground")
+    answer = as_vera.post(address(task, "closure/"), done(**{"done-litres": "9000"}))
+    assert answer.status_code == 422
+    assert "Give the litres for one tree" in answer.content.decode()
+    assert not task.closures.exists()
+
+
+def test_other_work_asks_for_no_litres(as_vera, task):
+    page = as_vera.get(address(task, "closure/")).content.decode()
+    assert "done-litres" not in page

@@ -11,12 +11,19 @@ from django.utils.translation import gettext_lazy as _
 from orchard.records.models import Membership, Task
 from orchard.science.figures import figure
 from orchard.science.words import JobRole
-from orchard.web.fields import day_field, offer
+from orchard.web.fields import MeasuredForm, day_field, number_field, offer
 
 NOBODY = "nobody"
 
 
-class DoneForm(forms.Form):
+class DoneForm(MeasuredForm):
+    measured = {"litres": "L"}
+
+    litres = number_field(
+        _("Water for each tree"),
+        required=False,
+        help_text=_("Left empty, it counts as watered until the ground was full."),
+    )
     evidence = forms.CharField(
         label=_("What was done"),
         help_text=_("A few words or a count. Without them it reads: done, unproven."),
@@ -31,12 +38,24 @@ class DoneForm(forms.Form):
     )
     done_on = day_field(_("Done on"))
 
+    def __init__(self, *args: Any, asks_litres: bool = False, **options: Any) -> None:
+        super().__init__(*args, **options)
+        if not asks_litres:
+            del self.fields["litres"]
+
     @classmethod
     def for_task(
         cls, task: Task, *, today: date, data: Any = None, files: Any = None
     ) -> DoneForm:
         """Return the form of a task, with the days on which it can have been done."""
-        form = cls(data, files, initial={"done_on": today}, prefix="done")
+        form = cls(
+            data,
+            files,
+            initial={"done_on": today},
+            prefix="done",
+            asks_litres=task.has_role(JobRole.WATERING),
+            units=task.orchard.units,
+        )
         days = {"max": today.isoformat(), "min": task.opens_on.isoformat()}
         form.fields["done_on"].widget.attrs.update(days)
         if task.has_role(JobRole.CUT_TEST):

@@ -16,7 +16,7 @@ from django.views.decorators.http import (
 )
 
 from orchard.records.models import Closure, Task
-from orchard.services import permissions, ripeness, tasks
+from orchard.services import permissions, ripeness, tasks, water
 from orchard.services.errors import Refused
 from orchard.services.permissions import Deed
 from orchard.web import answers
@@ -85,19 +85,32 @@ def closure(request: OrchardRequest, number: int) -> HttpResponse:
     form = skip if skips else done
     if form.is_bound and form.is_valid():
         with answers.refusals(form):
-            return _closed(request, task, how=_how(skips), **form.cleaned_data)
+            return _closed(request, task, skips=skips, **form.cleaned_data)
     page = page_of(request, task, done=done, skip=skip)
     if form.is_bound:
         return answers.refused_page(request, "tasks/closure.html", page)
     return render(request, "tasks/closure.html", page)
 
 
-def _how(skips: bool) -> str:
-    return Closure.How.SKIPPED if skips else Closure.How.DONE
-
-
-def _closed(request: OrchardRequest, task: Task, **ending: Any) -> HttpResponse:
-    tasks.close(task, by=request.user, now=request.now, today=request.today, **ending)
+def _closed(
+    request: OrchardRequest,
+    task: Task,
+    *,
+    skips: bool,
+    litres: float | None = None,
+    **ending: Any,
+) -> HttpResponse:
+    when: dict[str, Any] = {
+        "by": request.user,
+        "now": request.now,
+        "today": request.today,
+    }
+    if skips:
+        tasks.close(task, how=Closure.How.SKIPPED, **when, **ending)
+    elif litres is None:
+        tasks.close(task, **when, **ending)
+    else:
+        water.close_watering(task, litres=litres, **when, **ending)
     text = _("%(title)s, %(place)s: closed.") % {
         "title": task.title,
         "place": task.tree.code if task.tree else request.orchard.name,
