@@ -54,6 +54,7 @@ class MeasuredForm(forms.Form):
         self.units = units
         for field in self.fields.values():
             field.label = in_text(str(field.label or ""), units)
+            field.help_text = in_text(str(field.help_text or ""), units)
         for name, unit in self.measured.items():
             if name in self.fields:
                 written = shown(0.0, unit, units)[1]

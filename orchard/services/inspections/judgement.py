@@ -81,7 +81,11 @@ def askable(sign: Sign, rules: Iterable[RuleSet] = ()) -> dict[str, Fact]:
 
 
 def check_answers(
-    sign: Sign, answers: Mapping[str, Any], rules: Iterable[RuleSet] = ()
+    sign: Sign,
+    answers: Mapping[str, Any],
+    rules: Iterable[RuleSet] = (),
+    *,
+    units: str = "metric",
 ) -> None:
     """Refuse answers that cannot be.
 
@@ -93,7 +97,7 @@ def check_answers(
     for key, value in answers.items():
         fact = asked.get(key)
         problem = (
-            problem_with(sign, fact, value)
+            problem_with(sign, fact, value, units=units)
             if fact is not None
             else _("“%(sign)s” does not ask for %(fact)s.")
             % {"sign": sign.name, "fact": key}
@@ -193,7 +197,7 @@ def judge(
     """
     sign = sign_for(ground.tree, key)
     rules = ground.house_rules(sign)
-    check_answers(sign, answers, rules)
+    check_answers(sign, answers, rules, units=ground.tree.orchard.units)
     facts = {
         **ground.facts(sign),
         **(noted or {}),

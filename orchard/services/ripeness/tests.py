@@ -6,7 +6,6 @@ from datetime import date, datetime
 from typing import Any
 
 from django.db import transaction
-from django.utils.formats import number_format
 from django.utils.translation import gettext as _
 from django.utils.translation import ngettext
 
@@ -18,6 +17,7 @@ from orchard.services import audit, care_plan, corrections, fruit, holds, tasks
 from orchard.services.audit import Verb
 from orchard.services.errors import Refused
 from orchard.services.fruit import MaturityReading
+from orchard.services.quantities import quantity
 from orchard.services.weather import age_on
 
 __all__ = [
@@ -29,6 +29,8 @@ __all__ = [
     "withdraw_test",
 ]
 
+# The others are told on the form in units that no orchard reads otherwise.
+READ_IN = {"juice_c": "°C"}
 READINGS = (
     "brix_read",
     "juice_c",
@@ -161,14 +163,15 @@ def _checked(row: RipenessTest, today: date) -> MaturityReading:
         )
     for name in READINGS:
         value, (least, most) = getattr(row, name), limits(name)
+        unit, system = READ_IN.get(name, ""), row.orchard.units
         if value is not None and not least <= value <= most:
             raise Refused(
                 _("%(value)s cannot be right: this lies between %(least)s and "
                   "%(most)s. Look at the unit and the decimal sign.")
                 % {
-                    "value": number_format(value),
-                    "least": number_format(least),
-                    "most": number_format(most),
+                    "value": quantity(value, unit, system),
+                    "least": quantity(least, unit, system),
+                    "most": quantity(most, unit, system),
                 }, code="out_of_range",
                 field=name,
             )  # fmt: skip

@@ -15,10 +15,12 @@ from orchard.science.windows import season_month
 from orchard.services import audit
 from orchard.services.audit import Verb
 from orchard.services.errors import Refused
+from orchard.services.quantities import quantity
 from orchard.services.trees.codes import fresh_code
 from orchard.services.trees.kinds import rootstock_named
 from orchard.services.trees.saving import changed, past_day, reason_in
 
+LARGEST_CONTAINER_L = 20_000
 DETAILS = (
     "code",
     "kind",
@@ -198,13 +200,14 @@ def refuse_misfits(tree: Tree) -> None:
         return
     if tree.setting != Tree.Setting.CONTAINER:
         raise Refused(
-            _("Litres belong to a tree in a container. This one is in the ground."),
+            _("Only a container has a size. This one is in the ground."),
             code="does_not_fit",
             field="container_litres",
         )
-    if not 0 < tree.container_litres <= 20_000:
+    if not 0 < tree.container_litres <= LARGEST_CONTAINER_L:
         raise Refused(
-            _("A container holds more than 0 and at most 20,000 litres."),
+            _("A container holds more than 0 and at most %(most)s.")
+            % {"most": quantity(LARGEST_CONTAINER_L, "L", tree.orchard.units)},
             code="does_not_fit",
             field="container_litres",
         )

@@ -30,6 +30,7 @@ from orchard.science.words import JobRole
 from orchard.services import audit, corrections, tasks
 from orchard.services.audit import Verb
 from orchard.services.errors import Refused
+from orchard.services.quantities import quantity
 
 Noted = TypeVar("Noted", Crown, Watering)
 DEPTHS = ("depth_new_m", "depth_young_m", "depth_mature_m")
@@ -83,8 +84,8 @@ def _check_depths(row: Soil) -> None:
         depth = getattr(row, field)
         if depth is not None and not least < depth <= most:
             raise Refused(
-                _("Give the depth of the roots: more than 0, at most %(most)d m.")
-                % {"most": most},
+                _("Give the depth of the roots: more than 0, at most %(most)s.")
+                % {"most": quantity(most, "m", row.orchard.units)},
                 code="out_of_range",
                 field=field,
             )
@@ -275,8 +276,8 @@ def _check(row: Crown | Watering, today: date) -> None:
         least, most = limits("litres")
         if not least < row.litres <= most:
             raise Refused(
-                _("Give the litres for one tree: more than 0, at most %(most)s.")
-                % {"most": number_format(most, 0, force_grouping=True)},
+                _("Give the water for one tree: more than 0, at most %(most)s.")
+                % {"most": quantity(most, "L", row.orchard.units)},
                 code="out_of_range",
                 field="litres",
             )
@@ -285,16 +286,16 @@ def _check(row: Crown | Watering, today: date) -> None:
     least, most = limits("crown_width_m")
     if not least < row.width_m <= most:
         raise Refused(
-            _("Give the width of the crown: more than 0, at most %(most)d m.")
-            % {"most": most},
+            _("Give the width of the crown: more than 0, at most %(most)s.")
+            % {"most": quantity(most, "m", row.orchard.units)},
             code="out_of_range",
             field="width_m",
         )
     least, most = limits("tree_height_m")
     if row.height_m is not None and not least < row.height_m <= most:
         raise Refused(
-            _("Give the height of the tree: more than 0, at most %(most)d m.")
-            % {"most": most},
+            _("Give the height of the tree: more than 0, at most %(most)s.")
+            % {"most": quantity(most, "m", row.orchard.units)},
             code="out_of_range",
             field="height_m",
         )

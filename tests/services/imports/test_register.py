@@ -563,13 +563,15 @@ def test_the_order_is_asked_once_for_the_whole_file(look):
     ],
 )
 def test_a_container_is_read_with_its_unit(text, potted, litres):
-    container = container_in(text)
+    container = container_in(text, "metric")
     assert (container.potted, container.litres) == (potted, litres)
 
 
 def test_gallons_are_told_to_be_us_gallons():
-    assert "15 gal (US) are kept as 56.8 L" in container_in("15 gal").note
-    assert "not said" in container_in("pot").note
+    assert container_in("15 gal", "metric").note == "“15 gal” is read as 56.8 L."
+    assert container_in("15 gal", "us").note == ""
+    assert container_in("50", "us").note == "“50” is read as 13.21 gal."
+    assert "not said" in container_in("pot", "metric").note
 
 
 @pytest.mark.parametrize(
@@ -577,7 +579,7 @@ def test_gallons_are_told_to_be_us_gallons():
 )
 def test_a_container_that_cannot_be_read_is_refused(text):
     with refused("bad_cell"):
-        container_in(text)
+        container_in(text, "metric")
 
 
 def test_yes_and_no_are_read_and_nothing_else():

@@ -176,7 +176,7 @@ def test_a_heading_is_not_believed_against_its_values(look):
     assert "not certain" in looked.problems[0]
     insisted = look("2026-05-01,49,71,0", units={"tmin": "°C", "tmax": "°C"})
     assert "71 °C cannot be" in said_of(insisted)
-    assert "Is the column in °F?" in said_of(insisted)
+    assert "Is the unit of the column right?" in said_of(insisted)
     assert not insisted.can_be_taken_in
 
 
@@ -294,7 +294,7 @@ def test_other_values_for_a_day_are_refused_unless_they_are_to_correct(
     orchard, take, look
 ):
     take("2026-05-01,8,21,4")
-    assert "lowest temperature is 8 here and 7 in the file" in said_of(
+    assert "lowest temperature is 8 °C here and 7 °C in the file" in said_of(
         look("2026-05-01,7,21,")
     )
     with refused("not_imported", match="differs"):

@@ -124,7 +124,7 @@ def test_own_roots_and_a_rootstock_exclude_each_other(plant):
 
 @pytest.mark.parametrize("litres", [0, -5, 20_001])
 def test_a_container_holds_a_sensible_number_of_litres(plant, litres):
-    with refused("does_not_fit", match="litres"):
+    with refused("does_not_fit", match="at most 20,000 L"):
         plant(setting="container", container_litres=Decimal(litres))
     assert plant(setting="container", container_litres=Decimal("57.5")).pk
 

@@ -10,6 +10,8 @@ from django.utils.translation import gettext as _
 
 from orchard.science.units import US_UNITS
 from orchard.services.errors import Refused
+from orchard.services.quantities import quantity
+from orchard.services.trees import LARGEST_CONTAINER_L
 
 LITRES_PER_US_GALLON = Decimal(str(US_UNITS["L"].step))
 UNITS = {
@@ -37,37 +39,41 @@ class Container:
     note: str = ""
 
 
-def container_in(text: str) -> Container:
-    """Return what a cell says of a container; a bare number is litres."""
+def container_in(text: str, system: str) -> Container:
+    """Return what a cell says of a container; a bare number is litres.
+
+    What is wrong with it is told in the units of the orchard, its `system`.
+    """
     word = text.casefold()
     if not word:
         return Container(False)
     if word in GROUND:
         return Container(False)
     if word in POTTED:
-        return Container(True, None, _("In a container; how many litres is not said."))
+        return Container(True, None, _("In a container; its size is not said."))
     found = re.fullmatch(r"([\d.,]+)\s*([a-z]*)\.?", word)
     if found is None or (found[2] and found[2] not in UNITS):
         raise Refused(
             _(
-                "“%(text)s” is no size of a container. Write litres or US gallons, "
-                "such as 50 L or 15 gal."
+                "“%(text)s” is no size of a container. Write it with its unit, such as "
+                "%(example)s."
             )
-            % {"text": text},
+            % {"text": text, "example": "15 gal" if system == "us" else "50 L"},
             code="bad_cell",
         )
     number = _number(text, found[1])
     litres = (number * UNITS[found[2] or "l"]).quantize(Decimal("0.1"))
-    if not 0 < litres <= 20_000:
+    if not 0 < litres <= LARGEST_CONTAINER_L:
         raise Refused(
-            _("A container holds more than 0 and at most 20,000 litres."),
+            _("A container holds more than 0 and at most %(most)s.")
+            % {"most": quantity(LARGEST_CONTAINER_L, "L", system)},
             code="bad_cell",
         )
     note = ""
-    if found[2].startswith("gal"):
-        note = _("%(text)s (US) are kept as %(litres)s L.") % {
+    if (UNITS[found[2] or "l"] != 1) is (system != "us"):
+        note = _("“%(text)s” is read as %(size)s.") % {
             "text": text,
-            "litres": litres,
+            "size": quantity(float(litres), "L", system),
         }
     return Container(True, litres, note)
 

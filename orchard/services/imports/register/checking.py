@@ -31,7 +31,7 @@ def preview(
     problems = tuple(columns.problems_with(mapping))
     if problems:
         return RegisterPreview(columns=shown, problems=problems, notes=sheet.notes)
-    reader = RegisterReader(book_of(orchard), mapping, choices, today)
+    reader = RegisterReader(book_of(orchard), mapping, choices, today, orchard.units)
     rows = tuple(reader.result_of(number, cells) for number, cells in sheet.rows)
     days = _days(sheet, mapping)
     return RegisterPreview(

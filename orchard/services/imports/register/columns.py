@@ -39,7 +39,7 @@ FIELDS: dict[str, Field] = {
         ("grafted", "grafted on", "grafted or sown on", "sown", "sown on", "budded"),
     ),
     "container": Field(
-        gettext_lazy("container, litres"),
+        gettext_lazy("container"),
         ("container", "container litres", "container, litres", "pot", "pot size",
          "container size", "litres", "container volume"),
     ),

@@ -30,7 +30,9 @@ class RegisterReader:
         mapping: tuple[str, ...],
         choices: RegisterChoices,
         today: date,
+        system: str,
     ) -> None:
+        self.system = system
         self.book = book
         self.mapping = mapping
         self.choices = choices
@@ -62,6 +64,7 @@ class RegisterReader:
             day_first=self.choices.day_first,
             own_kinds=self.own_kinds,
             today=self.today,
+            system=self.system,
         )
         self.two_ways += sum((problem.code == "two_ways") for problem in problems)
         reasons += [str(problem) for problem in problems]
@@ -199,7 +202,7 @@ class RegisterReader:
     def _differences(
         self, here: dict[str, Any], plan: TreePlan, values: dict[str, str]
     ) -> list[str]:
-        differing = plan.differences(here, values, self.book)
+        differing = plan.differences(here, values, self.book, self.system)
         if not differing:
             return []
         if here["removed_on"]:

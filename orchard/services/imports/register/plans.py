@@ -16,6 +16,7 @@ from orchard.services.imports.register.cells import Container, container_in, yes
 from orchard.services.imports.register.columns import FIELDS
 from orchard.services.imports.register.existing import Book
 from orchard.services.imports.sheets import day_in
+from orchard.services.quantities import quantity
 from orchard.services.trees import (
     EARLIEST,
     near_names,
@@ -69,7 +70,7 @@ class TreePlan:
         }
 
     def differences(
-        self, here: dict[str, Any], values: dict[str, str], book: Book
+        self, here: dict[str, Any], values: dict[str, str], book: Book, system: str
     ) -> list[str]:
         """Say where a tree of the book is not what the row says; empty cells agree."""
         new = self.details()
@@ -95,10 +96,18 @@ class TreePlan:
         for column, names_of in fields.items():
             if values.get(column) and any(here[name] != new[name] for name in names_of):
                 old = " ".join(
-                    str(here[name]) for name in names_of if here[name] not in ("", None)
+                    _written(name, here[name], system)
+                    for name in names_of
+                    if here[name] not in ("", None)
                 )
                 differing.append(_differs(column, old, values[column]))
         return differing
+
+
+def _written(name: str, value: Any, system: str) -> str:
+    if name == "container_litres":
+        return quantity(float(value), "L", system)
+    return str(Tree.Setting(value).label) if name == "setting" else str(value)
 
 
 def _differs(column: str, old: str, new: str) -> str:
@@ -116,6 +125,7 @@ def plan_of(
     day_first: bool | None,
     own_kinds: dict[str, str],
     today: date,
+    system: str,
 ) -> tuple[TreePlan, list[Refused]]:
     """Read a row; return the tree to be and everything that is wrong with it."""
     problems: list[Refused] = []
@@ -146,7 +156,7 @@ def plan_of(
         spot_refused = len(problems) > before
     rootstock, own_roots = _rootstock(values.get("rootstock", ""), notes)
     container = tried(
-        lambda: container_in(values.get("container", "")), Container(False)
+        lambda: container_in(values.get("container", ""), system), Container(False)
     )
     if container.note:
         notes.append(container.note)

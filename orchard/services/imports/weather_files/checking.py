@@ -53,7 +53,7 @@ def preview(
     stations = _stations(sheet, mapping)
     problems = columns.problems_with(mapping, fields)
     if not problems:
-        problems += _ask_units(shown, fields)
+        problems += _ask_units(shown, fields, orchard.units)
         problems += _ask_station(stations, choices)
     if problems:
         return WeatherPreview(
@@ -71,6 +71,7 @@ def preview(
         on_record=_on_record(orchard, sort, station, today),
         sort=sort,
         today=today,
+        system=orchard.units,
     )
     rows = tuple(
         reader.result_of(number, cells) for number, cells in _counted(sheet, progress)
@@ -155,14 +156,14 @@ def _stations(sheet: Sheet, mapping: tuple[str, ...]) -> tuple[str, ...]:
 
 
 def _ask_units(
-    shown: Iterable[WeatherColumn], fields: Mapping[str, MeasuredField]
+    shown: Iterable[WeatherColumn], fields: Mapping[str, MeasuredField], system: str
 ) -> list[str]:
     return [
         _(
             "The unit of “%(name)s” is not certain. Say below which it is: the "
             "heading and the values leave it open."
         )
-        % {"name": fields[column.field].label}
+        % {"name": fields[column.field].label_in(system)}
         for column in shown
         if column.is_asked
     ]

@@ -9,9 +9,11 @@ from dataclasses import dataclass
 from django.utils.translation import gettext as _
 from django.utils.translation import gettext_lazy
 
+from orchard.science.units import in_text
 from orchard.services.imports import sheets
 from orchard.services.imports.sheets import Field, fields_matched, taken_twice
 from orchard.services.imports.weather_files import column_units
+from orchard.services.quantities import quantity, quantity_range
 
 # Thirty years of days, and a few over.
 MOST_ROWS = 12_000
@@ -31,6 +33,18 @@ class MeasuredField(Field):
     stored: str
     column: str = ""
     after: Callable[[float], float] | None = None
+
+    def label_in(self, system: str) -> str:
+        """Write its name, with a height in it in the units of an orchard."""
+        return in_text(str(self.label), system)
+
+    def range_in(self, system: str) -> str:
+        """Write what is possible in the units of an orchard."""
+        return quantity_range(self.low, self.high, self.stored, system)
+
+    def written_in(self, value: float, system: str) -> str:
+        """Write a stored value in the units of an orchard."""
+        return quantity(value, self.stored, system)
 
 
 def _degrees(label: object, *headings: str) -> MeasuredField:

@@ -43,7 +43,9 @@ class WeatherReader:
         on_record: OnRecord,
         sort: str,
         today: date,
+        system: str,
     ) -> None:
+        self.system = system
         self.fields = fields
         self.mapping = mapping
         self.units = units
@@ -70,7 +72,12 @@ class WeatherReader:
             return RowResult(number, text, WeatherFate.REFUSED, (str(refusal),))
         numbers = {code: cell for code, cell in texts.items() if code in self.fields}
         plan, problems = plan_of(
-            on, numbers, self.fields, self.units, as_gaps=self.choices.as_gaps
+            on,
+            numbers,
+            self.fields,
+            self.units,
+            as_gaps=self.choices.as_gaps,
+            system=self.system,
         )
         self.impossible += sum(problem.code == "impossible" for problem in problems)
         return self._weighed(number, plan, problems)
@@ -186,15 +193,23 @@ class WeatherReader:
                 "name": self._label(name),
                 "old": _("missing")
                 if on_record.get(name) is None
-                else f"{on_record[name]:g}",
-                "new": f"{value:g}",
+                else self._written(name, on_record[name]),
+                "new": self._written(name, value),
             }
             for name, value in plan.values.items()
             if value is not None and on_record.get(name) != value
         )
 
-    def _label(self, name: str) -> object:
-        for code, field in self.fields.items():
-            if (field.column or code) == name and code in self.mapping:
-                return field.label
-        return name
+    def _label(self, name: str) -> str:
+        return self._field(name).label_in(self.system)
+
+    def _written(self, name: str, value: float | None) -> str:
+        return self._field(name).written_in(value or 0.0, self.system)
+
+    def _field(self, name: str) -> MeasuredField:
+        """Return the field that a column of the record was read from."""
+        return next(
+            field
+            for code, field in self.fields.items()
+            if (field.column or code) == name and code in self.mapping
+        )

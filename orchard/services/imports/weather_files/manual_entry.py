@@ -16,6 +16,7 @@ from orchard.services.errors import MayNot, Refused, require_reason
 from orchard.services.imports.weather_files import wake_jobs
 from orchard.services.imports.weather_files.columns import FORECAST
 from orchard.services.permissions import Deed
+from orchard.services.quantities import quantity
 
 
 def note_reading(
@@ -43,9 +44,9 @@ def note_reading(
             code="no_reading",
             field="at",
         )
-    _check_celsius(celsius, "celsius")
+    _check_celsius(celsius, "celsius", orchard.units)
     if dew_point is not None:
-        _check_celsius(dew_point, "dew_point")
+        _check_celsius(dew_point, "dew_point", orchard.units)
         if dew_point > celsius and what == Reading.What.NOW:
             raise Refused(
                 _("The dew point is never above the air. Check the two figures."),
@@ -68,11 +69,11 @@ def note_reading(
     return audit.save(Verb.NOTE, row, by=by, now=now)
 
 
-def _check_celsius(value: float, field: str) -> None:
+def _check_celsius(value: float, field: str, system: str) -> None:
     if not FORECAST["tmin"].low <= value <= FORECAST["tmax"].high:
         raise Refused(
-            _("%(value)s °C was never measured anywhere. Check figure and unit.")
-            % {"value": f"{value:.1f}"},
+            _("%(value)s was never measured anywhere. Check figure and unit.")
+            % {"value": quantity(value, "°C", system)},
             code="no_reading",
             field=field,
         )
@@ -150,7 +151,7 @@ def note_forecast(
         "cloud": cloud,
         "rain_mm": rain_mm,
     }
-    _check_forecast(for_on, today, made_at, now, source, values)
+    _check_forecast(for_on, today, made_at, now, source, values, orchard.units)
     if (
         tmin is not None
         and not is_confirmed
@@ -190,6 +191,7 @@ def _check_forecast(
     now: datetime,
     source: str,
     values: dict[str, float | None],
+    system: str,
 ) -> None:
     if for_on < today:
         raise Refused(
@@ -223,13 +225,8 @@ def _check_forecast(
         field = FORECAST[name]
         if value is not None and not field.low <= value <= field.high:
             raise Refused(
-                _("%(name)s: possible is %(low)s to %(high)s %(unit)s.")
-                % {
-                    "name": field.label,
-                    "low": f"{field.low:g}",
-                    "high": f"{field.high:g}",
-                    "unit": field.stored,
-                },
+                _("%(name)s: possible is %(range)s.")
+                % {"name": field.label_in(system), "range": field.range_in(system)},
                 code="no_forecast",
                 field=name,
             )

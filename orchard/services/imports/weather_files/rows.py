@@ -7,7 +7,9 @@ from datetime import date
 
 from django.utils.translation import gettext as _
 
+from orchard.science.units import scale_of
 from orchard.services.errors import Refused
+from orchard.services.imports.weather_files import column_units
 from orchard.services.imports.weather_files.cells import Cell, number_in
 from orchard.services.imports.weather_files.columns import MeasuredField
 from orchard.services.imports.weather_files.shapes import DayPlan
@@ -25,10 +27,12 @@ def plan_of(
     units: Mapping[str, str],
     *,
     as_gaps: bool,
+    system: str,
 ) -> tuple[DayPlan, list[Refused]]:
     """Read the numbers of a row; return the day to be and everything wrong with it.
 
-    With `as_gaps` a value that cannot be is left out and marked, not refused.
+    What is wrong is told in the units of the orchard, its `system`. With `as_gaps` a
+    value that cannot be is left out and marked, not refused.
     """
     values: dict[str, float | None] = {}
     written: dict[str, str] = {}
@@ -41,14 +45,16 @@ def plan_of(
         try:
             cell = number_in(text)
         except Refused as refusal:
-            problems.append(Refused(f"{field.label}: {refusal}", code="bad_cell"))
+            problems.append(
+                Refused(f"{field.label_in(system)}: {refusal}", code="bad_cell")
+            )
             continue
         values[name], flag = _stored(cell, field, units[code])
         if flag == IMPOSSIBLE and not as_gaps:
-            problems.append(_impossible(cell, field, units[code]))
+            problems.append(_impossible(cell, field, units[code], system))
         if flag:
             flags[name] = flag
-    problems += _out_of_order(values, flags, fields, as_gaps=as_gaps)
+    problems += _out_of_order(values, flags, fields, as_gaps=as_gaps, system=system)
     return DayPlan(on, values, written, flags), problems
 
 
@@ -65,21 +71,23 @@ def _stored(cell: Cell, field: MeasuredField, unit: str) -> tuple[float | None, 
     return value, TRACE if cell.trace else ""
 
 
-def _impossible(cell: Cell, field: MeasuredField, unit: str) -> Refused:
+def _impossible(cell: Cell, field: MeasuredField, unit: str, system: str) -> Refused:
+    number = cell.number or 0.0
     details = {
-        "name": field.label,
+        "name": field.label_in(system),
         "written": cell.written,
-        "unit": unit,
-        "low": f"{field.low:g}",
-        "high": f"{field.high:g}",
-        "stored": field.stored,
+        "value": field.written_in(field.units[unit](number), system),
+        "range": field.range_in(system),
     }
-    message = _(
-        "%(name)s: %(written)s %(unit)s cannot be; possible is %(low)s to %(high)s "
-        "%(stored)s."
-    )
-    if unit == "°C" and cell.number is not None and cell.number > 0:
-        message += " " + _("Is the column in °F?")
+    if scale_of(field.stored, system).unit == unit:
+        message = _("%(name)s: %(value)s cannot be; possible is %(range)s.")
+    else:
+        message = _(
+            "%(name)s: “%(written)s” is %(value)s, which cannot be; possible is "
+            "%(range)s."
+        )
+    if field.units is column_units.TEMPERATURE and number > field.high:
+        message += " " + _("Is the unit of the column right?")
     return Refused(message % details, code="impossible")
 
 
@@ -89,6 +97,7 @@ def _out_of_order(
     fields: Mapping[str, MeasuredField],
     *,
     as_gaps: bool,
+    system: str,
 ) -> list[Refused]:
     """Refuse a minimum above its maximum, or leave both out and mark them."""
     problems: list[Refused] = []
@@ -104,10 +113,10 @@ def _out_of_order(
             Refused(
                 _("%(low)s (%(smaller)s) is above %(high)s (%(larger)s).")
                 % {
-                    "low": fields[low].label,
-                    "smaller": f"{smaller:g} {fields[low].stored}",
-                    "high": fields[high].label,
-                    "larger": f"{larger:g} {fields[high].stored}",
+                    "low": fields[low].label_in(system),
+                    "smaller": fields[low].written_in(smaller, system),
+                    "high": fields[high].label_in(system),
+                    "larger": fields[high].written_in(larger, system),
                 },
                 code="impossible",
             )

@@ -43,10 +43,13 @@ class RegisterPages(SheetPages[RegisterChoices, RegisterPreview]):
     """The steps of taking in a register."""
 
     name = "register"
-    example = EXAMPLE
     leads_to = "trees"
     most_rows = MOST_ROWS
     choices_class = RegisterChoices
+
+    @property
+    def example(self) -> tuple[tuple[str, ...], ...]:
+        return EXAMPLE
 
     def upload_form(self, *data: Any) -> forms.Form:
         return register_forms.RegisterUploadForm(*data)

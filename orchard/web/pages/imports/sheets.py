@@ -51,13 +51,17 @@ class SheetPages(ABC, Generic[ChoicesT, PreviewT]):
     """
 
     name: ClassVar[str]
-    example: ClassVar[tuple[tuple[str, ...], ...]]
     leads_to: ClassVar[str]
     most_rows: ClassVar[int]
     choices_class: type[ChoicesT]
 
     def __init__(self, request: OrchardRequest) -> None:
         self.request = request
+
+    @property
+    @abstractmethod
+    def example(self) -> tuple[tuple[str, ...], ...]:
+        """The first rows of a file as it may look."""
 
     @abstractmethod
     def upload_form(self, *data: Any) -> forms.Form:

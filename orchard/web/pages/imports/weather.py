@@ -26,12 +26,20 @@ from orchard.web.pages.imports.sheets import SheetPages
 from orchard.web.pages.weather import first_days
 from orchard.web.requests import OrchardRequest
 
-EXAMPLE = (
-    ("date", "lowest (°C)", "highest (°C)", "rain (mm)", "wind at 2 m (m/s)"),
-    ("2026-04-01", "7.5", "19.2", "0", "1.8"),
-    ("2026-04-02", "8.1", "17.4", "12.5", "2.6"),
-    ("2026-04-03", "6.9", "18.8", "", "1.4"),
-)
+EXAMPLES = {
+    "metric": (
+        ("date", "lowest (°C)", "highest (°C)", "rain (mm)", "wind at 2 m (m/s)"),
+        ("2026-04-01", "7.5", "19.2", "0", "1.8"),
+        ("2026-04-02", "8.1", "17.4", "12.5", "2.6"),
+        ("2026-04-03", "6.9", "18.8", "", "1.4"),
+    ),
+    "us": (
+        ("date", "lowest (°F)", "highest (°F)", "rain (in)", "wind (mph)"),
+        ("2026-04-01", "45", "67", "0", "6"),
+        ("2026-04-02", "47", "63", "0.49", "9"),
+        ("2026-04-03", "44", "66", "", "5"),
+    ),
+}
 # Rows with reasons or notes; the rest of a long file is counted.
 MOST_SHOWN = 100
 
@@ -40,10 +48,13 @@ class WeatherFilePages(SheetPages[WeatherChoices, WeatherPreview]):
     """The steps of taking in a weather file."""
 
     name = "weather"
-    example = EXAMPLE
     leads_to = "weather"
     most_rows = weather_files.MOST_ROWS
     choices_class = WeatherChoices
+
+    @property
+    def example(self) -> tuple[tuple[str, ...], ...]:
+        return EXAMPLES[self.request.orchard.units]
 
     def upload_form(self, *data: Any) -> forms.Form:
         orchard = self.request.orchard

@@ -35,17 +35,17 @@ class SoilForm(MeasuredForm):
     depth_new_m = number_field(
         _("Depth of the roots, planted less than three years ago"),
         required=False,
-        help_text=_("Where empty, 0.3 m (1 ft)."),
+        help_text=_("Where empty, 0.3 m."),
     )
     depth_young_m = number_field(
         _("Depth of the roots, planted three to eight years ago"),
         required=False,
-        help_text=_("Where empty, 0.6 m (2 ft)."),
+        help_text=_("Where empty, 0.6 m."),
     )
     depth_mature_m = number_field(
         _("Depth of the roots of grown trees"),
         required=False,
-        help_text=_("Where empty, 1.0 m (3.3 ft)."),
+        help_text=_("Where empty, 1.0 m."),
     )
 
     @classmethod
