@@ -39,7 +39,7 @@ from orchard.science.verdict.judging import (
     judge,
     ruling,
 )
-from orchard.science.verdict.words import with_unit
+from orchard.science.verdict.words import amount_text
 
 NOT_ANSWERED = "?"
 MOST_COMBINATIONS = 500
@@ -175,7 +175,7 @@ def conditions_of(gathered: SignFacts) -> list[Condition]:
 
 def band_label(band: Band, fact: Fact) -> str:
     """Say a band of numbers as people do, with its unit."""
-    low, high = with_unit(band.low, fact), with_unit(band.high, fact)
+    low, high = amount_text(band.low, fact), amount_text(band.high, fact)
     bottom = band.low <= fact.low and band.low_in
     top = band.high >= fact.high and band.high_in
     if bottom and top:

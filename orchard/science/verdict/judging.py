@@ -15,7 +15,13 @@ from orchard.science.verdict.steps import (
     steps_for,
     the_work,
 )
-from orchard.science.verdict.words import after_last_frost, days, tell, tell_rule
+from orchard.science.verdict.words import (
+    after_last_frost,
+    conclusion_text,
+    conditions_text,
+    due_text,
+    rule_sentence,
+)
 from orchard.science.words import LocalStatus, StepKind, Verdict
 
 NOTHING_LEAVES = "nothing_leaves_tree"
@@ -140,7 +146,7 @@ def _after_frost(
     return replace(
         judged,
         due_days=due + frost_ends_in(gathered.facts),
-        because=(first.replace(days(due), after_last_frost(due)), *others),
+        because=(first.replace(due_text(due), after_last_frost(due)), *others),
     )
 
 
@@ -233,22 +239,23 @@ def _because(
     guide: Guide, gathered: SignFacts, winner: Rule, over: Rule | None
 ) -> tuple[str, ...]:
     if winner is not over:
-        return (tell_rule(winner, guide, gathered.sign), winner.because)
+        return (rule_sentence(winner, gathered.sign, guide), winner.because)
     codes = gathered.to_report
     names = " or ".join(guide.pests[code].taxon for code in codes)
     standing = gathered.statuses[codes[0]]
     here = (
         "is not known here" if standing is LocalStatus.ABSENT else "is regulated here"
     )
-    seen = "; ".join(
-        tell(part, guide, gathered.sign) for part in gathered.sign.positive
-    )
-    due = days(_whole_days("report_due_days"))
+    sign = gathered.sign
+    seen = sign.name
+    if sign.positive:
+        seen = conditions_text(sign.positive, sign, guide)
+    due = due_text(_whole_days("report_due_days"))
     sentences = [
         f"This may be {names}, which {here}: Report {due}.",
-        f"Seen: {seen or gathered.sign.name}.",
+        f"Seen: {seen}.",
     ]
-    own = gathered.sign.rule_for(gathered.facts)
+    own = sign.rule_for(gathered.facts)
     if own.verdict is Verdict.REPORT:
         sentences.append(own.because)
     sentences.append(SUSPECTED)
@@ -270,9 +277,7 @@ def _asking(
         if condition.truth(gathered.facts) is None
     )
     question = question_about(guide, gathered.sign, fact)
-    conditions = "; ".join(
-        tell(part, guide, gathered.sign) for part in open_rule.conditions
-    )
+    conditions = conditions_text(open_rule.conditions, gathered.sign, guide)
     sooner = "sooner " if open_rule.verdict is judged.verdict else ""
     missing = (
         f"One answer is missing: {question}",
@@ -280,11 +285,15 @@ def _asking(
     )
     if judged.verdict is not Verdict.LEAVE:
         return replace(judged, because=(*judged.because, *missing), asks=fact)
+    winner = gathered.sign.rules[judged.rule]
+    otherwise = judged.because[0]
+    if winner.is_unconditional:
+        otherwise = f"{conclusion_text(winner)}."
     return replace(
         judged,
         verdict=Verdict.WATCH,
         recheck_days=_whole_days("unsure_recheck_days"),
-        because=(*missing, f"Otherwise: {judged.because[0]}"),
+        because=(*missing, f"Otherwise: {otherwise}"),
         rule_id="G1",
         asks=fact,
     )
@@ -329,7 +338,7 @@ def _worse_again(judged: Judgement, gathered: SignFacts) -> Judgement:
             due_days=review_in,
             review=True,
             because=_with_worse(
-                judged, f"{WORSE}, so the coordinator reviews it {days(review_in)}."
+                judged, f"{WORSE}, so the coordinator reviews it {due_text(review_in)}."
             ),
         )
     return judged

@@ -9,16 +9,15 @@ from orchard.web.explain.rules import (
     condition_word,
     first_sentence,
     joined,
-    limit_text,
     month_name,
     months_text,
     part_word,
     rule_lines,
-    rule_text,
     shown_number,
     shown_unit,
     status_word,
     stored_number,
+    wording_for,
 )
 
 __all__ = [
@@ -30,7 +29,6 @@ __all__ = [
     "first_sentence",
     "formulas_text",
     "joined",
-    "limit_text",
     "month_name",
     "months_text",
     "part_word",
@@ -39,5 +37,5 @@ __all__ = [
     "status_word",
     "stored_number",
     "shown_unit",
-    "rule_text",
+    "wording_for",
 ]

@@ -9,20 +9,13 @@ from datetime import date
 from django.utils.dates import MONTHS
 from django.utils.formats import number_format
 from django.utils.translation import gettext as _
-from django.utils.translation import gettext_noop, ngettext, pgettext
+from django.utils.translation import ngettext, pgettext
 
 from orchard.records.models import Orchard
 from orchard.science import guide, units, windows
-from orchard.science.guide import Condition, Fact, Rule, Sign
-from orchard.science.words import LocalStatus, Measure, Part, Verdict
-
-OF_MEASURE = {
-    Measure.PCT_LEAVES: gettext_noop("of the leaves"),
-    Measure.PCT_SHOOTS: gettext_noop("of the shoots"),
-    Measure.PCT_FRUIT: gettext_noop("of the fruit"),
-    Measure.PCT_FLOWERS: gettext_noop("of the flowers"),
-    Measure.PCT_CANOPY: gettext_noop("of the canopy"),
-}
+from orchard.science.guide import Fact, Rule, Sign
+from orchard.science.verdict import STATUSES, Wording, due_text, join_words, rule_text
+from orchard.science.words import LocalStatus, Part, Verdict
 
 
 @dataclass(frozen=True, slots=True)
@@ -58,12 +51,7 @@ def part_word(part: str) -> str:
 
 def status_word(status: str) -> str:
     """Return the words for how a pest stands in an area."""
-    words = {
-        LocalStatus.ABSENT: _("not known here"),
-        LocalStatus.REGULATED: _("here, and regulated"),
-        LocalStatus.COMMON: _("common here"),
-    }
-    return words[LocalStatus(status)]
+    return _(STATUSES[LocalStatus(status)])
 
 
 def condition_word(step: int) -> str:
@@ -102,12 +90,9 @@ def months_text(season_months: Iterable[int], latitude: float) -> str:
     return joined(runs)
 
 
-def joined(words: Iterable[str], last: str = "") -> str:
+def joined(words: Iterable[str]) -> str:
     """Join words as a sentence does: "a, b and c"."""
-    words = [str(word) for word in words]
-    if len(words) < 2:
-        return "".join(words)
-    return f"{', '.join(words[:-1])} {last or _('and')} {words[-1]}"
+    return join_words([str(word) for word in words], _("and"))
 
 
 def shown_number(value: float, fact: Fact, orchard: Orchard) -> float:
@@ -132,91 +117,18 @@ def _amount(value: float, fact: Fact, orchard: Orchard) -> str:
     digits = 0 if shown == int(shown) else 2 if abs(shown) < 1 else 1
     figure = number_format(round(shown, digits), decimal_pos=digits)
     unit = shown_unit(fact, orchard)
-    return f"{figure}\u00a0{unit}" if unit and fact.key != "frac" else figure
+    return f"{figure}\u00a0{unit}" if unit else figure
 
 
-def condition_text(condition: Condition, sign: Sign, orchard: Orchard) -> str:
-    """Write one condition of a rule as a piece of a sentence."""
-    rules = guide.load()
-    fact = rules.facts[condition.fact]
-    several = condition.value if isinstance(condition.value, tuple) else None
-    values = several or (condition.value,)
-    if fact.kind == "yes_no":
-        if fact.key == "yes":
-            words = _("the answer is yes"), _("the answer is no")
-        else:
-            words = fact.words, fact.no_words
-        return words[0] if condition.value is True else words[1]
-    if fact.key == "sm":
-        numbers = [int(str(value)) for value in values]
-        months = months_text(numbers, float(orchard.latitude))
-        return _("in %(months)s") % {"months": months}
-    if fact.key == "season":
-        return _("in %(seasons)s") % {"seasons": joined(map(str, values), _("or"))}
-    if fact.key == "species":
-        names = [rules.pests[str(value)].taxon for value in values]
-        return _("it is %(names)s") % {"names": joined(names, _("or"))}
-    if fact.key == "local_status":
-        names = [status_word(str(value)) for value in values]
-        return _("this pest is %(status)s") % {"status": joined(names, _("or"))}
-    if fact.kind == "choice" or several:
-        names = [str(value).replace("_", " ") for value in values]
-        return f"{fact.words}: {joined(names, _('or'))}"
-    return _compared(condition, fact, sign, orchard)
-
-
-def _compared(condition: Condition, fact: Fact, sign: Sign, orchard: Orchard) -> str:
-    compared = {
-        ">=": _("%(amount)s or more"),
-        ">": _("more than %(amount)s"),
-        "<=": _("%(amount)s or less"),
-        "<": _("under %(amount)s"),
-        "=": _("exactly %(amount)s"),
-    }[condition.op] % {"amount": _amount(float(str(condition.value)), fact, orchard)}
-    if fact.key == "pct" and sign.measure in OF_MEASURE:
-        return f"{compared} {_(OF_MEASURE[sign.measure])}"
-    if fact.key == "count":
-        return _("%(amount)s counted") % {"amount": compared}
-    if fact.key == "frac":
-        return _("%(amount)s of the way round") % {"amount": compared}
-    return f"{fact.words} {compared}"
-
-
-def limit_text(condition: Condition, sign: Sign) -> str:
-    """Name a threshold as the label of its field: "share of the leaves, at least"."""
-    fact = guide.load().facts[condition.fact]
-    what = fact.words
-    if fact.key == "pct" and sign.measure in OF_MEASURE:
-        what = f"{what} {_(OF_MEASURE[sign.measure])}"
-    how = {
-        ">=": _("at least"),
-        ">": _("more than"),
-        "<=": _("at most"),
-        "<": _("under"),
-        "=": _("exactly"),
-    }[condition.op]
-    return f"{what[:1].upper()}{what[1:]}, {how}"
-
-
-def rule_text(rule: Rule, sign: Sign, orchard: Orchard, *, alone: bool) -> str:
-    """Write what a rule asks for; the last one of a list holds in all other cases."""
-    if rule.is_unconditional:
-        return _("Always") if alone else _("In all other cases")
-    sentence = joined(
-        condition_text(condition, sign, orchard) for condition in rule.conditions
+def wording_for(orchard: Orchard) -> Wording:
+    """Return how rules are written for an orchard: its language, units and months."""
+    latitude = float(orchard.latitude)
+    return Wording(
+        gettext=_,
+        ngettext=ngettext,
+        amount=lambda value, fact: _amount(value, fact, orchard),
+        months=lambda season_months: months_text(season_months, latitude),
     )
-    return sentence[:1].upper() + sentence[1:]
-
-
-def due_text(due: int | None) -> str:
-    """Write within how many days something is to be done."""
-    if due is None:
-        return ""
-    if due == 0:
-        return _("today")
-    return ngettext("within %(count)d day", "within %(count)d days", due) % {
-        "count": due
-    }
 
 
 def recheck_text(recheck: int | None) -> str:
@@ -233,19 +145,22 @@ def rule_lines(
 ) -> tuple[RuleLine, ...]:
     """Write a whole rule list, in the order in which it is tried."""
     rules = tuple(rules)
+    wording = wording_for(orchard)
+    alone = len(rules) == 1
     return tuple(
         RuleLine(
-            when=rule_text(rule, sign, orchard, alone=len(rules) == 1),
+            when=rule_text(rule, sign, guide.load(), wording, alone=alone),
             verdict=Verdict(rule.verdict).value,
-            then=", ".join(
-                text
-                for text in (due_text(rule.due), recheck_text(rule.recheck))
-                if text
-            ),
+            then=_then_text(rule, wording),
             because=rule.because,
         )
         for rule in rules
     )
+
+
+def _then_text(rule: Rule, wording: Wording) -> str:
+    due = "" if rule.due is None else due_text(rule.due, wording)
+    return ", ".join(text for text in (due, recheck_text(rule.recheck)) if text)
 
 
 def first_sentence(text: str) -> str:

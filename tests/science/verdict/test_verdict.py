@@ -424,7 +424,7 @@ def test_the_rule_that_won_is_named_by_its_place():
     judged = verdict.decide("leafminer", {"age_y": 3, "pct": 30})
     assert (judged.rule, judged.rule_id) == (0, "leafminer/0")
     assert judged.because[0] == (
-        "Age of the tree under 4 years; share of leaves 25 % or more: "
+        "Age of the tree under 4 years and 25 % or more of the leaves: "
         "Act within 7 days."
     )
     assert judged.because[1] == GUIDE.signs["leafminer"].rules[0].because

@@ -10,7 +10,6 @@ import pytest
 from orchard.records.models import Kind, Photo
 from orchard.science import guide
 from orchard.web import explain
-from orchard.web.explain import rules
 from tests.conftest import NOW, TODAY, make_tree
 from tests.services.house_rules.test_house_rules import rows_of, set_one
 
@@ -200,13 +199,11 @@ class TestWords:
     def test_lengths_come_in_the_orchards_own_units(self, orchard):
         """An inch is 2.54 cm (international yard and pound agreement, 1959)."""
         sign = guide.load().signs["roots_exposed"]
-        limit = next(
-            one for rule in sign.rules for one in rule.conditions if one.fact == "cm"
-        )
         fact = guide.load().facts["cm"]
-        assert "cm" in rules.condition_text(limit, sign, orchard)
-        orchard.units = "us"
-        assert "\u00a0in" in rules.condition_text(limit, sign, orchard)
+        for units, written in (("metric", "\u00a0cm"), ("us", "\u00a0in")):
+            orchard.units = units
+            lines = explain.rule_lines(sign.rules, sign, orchard)
+            assert any(written in line.when for line in lines)
         assert explain.shown_number(2.54, fact, orchard) == 1.0
         assert explain.stored_number(1.0, fact, orchard) == 2.54
 

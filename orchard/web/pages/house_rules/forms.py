@@ -14,6 +14,7 @@ from django.utils.translation import gettext_lazy
 from orchard.records.models import Orchard, PestStatus
 from orchard.science import guide
 from orchard.science.guide import Condition, Rule, Sign
+from orchard.science.verdict import limit_text, rule_text
 from orchard.science.words import LocalStatus, Verdict
 from orchard.web import explain
 from orchard.web.fields import NumberWithUnit, offer
@@ -151,7 +152,9 @@ class RulesForm(forms.Form):
         ]
         shown = explain.shown_number(limit, fact, self.orchard)
         whole = fact.whole and shown == int(shown)
-        label = explain.limit_text(condition, self.sign)
+        label = limit_text(
+            condition, self.sign, guide.load(), explain.wording_for(self.orchard)
+        )
         initial = int(shown) if shown == int(shown) else shown
         widget = NumberWithUnit(unit=explain.shown_unit(fact, self.orchard))
         if whole:
@@ -234,13 +237,14 @@ class RulesForm(forms.Form):
     def shown_rows(self) -> list[RuleRow]:
         """Return the rows for the page."""
         alone = len(self.start) == 1
+        wording = explain.wording_for(self.orchard)
         rows = []
         for number, (rule, _on) in enumerate(self.start):
             names = [f"limit-{number}-{place}" for place in range(len(rule.conditions))]
             rows.append(
                 RuleRow(
                     number=number + 1,
-                    when=explain.rule_text(rule, self.sign, self.orchard, alone=alone),
+                    when=rule_text(rule, self.sign, guide.load(), wording, alone=alone),
                     on=None if rule.is_unconditional else self[f"on-{number}"],
                     verdict=self[f"verdict-{number}"],
                     due=self[f"due-{number}"],
