@@ -10,6 +10,7 @@ from __future__ import annotations
 import importlib.util
 import math
 from datetime import UTC, date, datetime
+from functools import partial
 from pathlib import Path
 
 import pytest
@@ -56,7 +57,14 @@ def days(orchard, cora, path):
         orchard, by=cora, now=NOW, name="Airport", source="NOAA, public domain"
     )
     with path.open("rb") as file:
-        sheet = sheets.read_sheet(file, path.name, most_rows=weather_files.MOST_ROWS)
+        sheet = sheets.read_sheet(
+            file,
+            path.name,
+            most_rows=weather_files.MOST_ROWS,
+            recognise=partial(
+                weather_files.count_recognised, fields=weather_files.DAYS
+            ),
+        )
     looked = weather_files.preview(orchard, sheet, station=station, today=TODAY)
     taken_for = {column.heading: column.field for column in looked.columns}
     assert taken_for == {

@@ -11,6 +11,7 @@ import io
 import zipfile
 from datetime import date
 from decimal import Decimal
+from functools import partial
 
 import pytest
 from django.db import connection
@@ -34,8 +35,11 @@ def csv_file(text: str, encoding="utf-8"):
     return io.BytesIO(text.encode(encoding))
 
 
+read = partial(sheets.read_sheet, recognise=register.count_recognised)
+
+
 def sheet_of(*lines: str, heads: str = HEADS, name="trees.csv"):
-    return sheets.read_sheet(csv_file("\n".join([heads, *lines])), name)
+    return read(csv_file("\n".join([heads, *lines])), name)
 
 
 def xlsx_file(*rows, **sheets):
@@ -115,34 +119,34 @@ def test_a_csv_with_commas_is_read():
 )
 def test_another_separator_is_recognised_and_told(mark, said):
     text = f"code{mark}cultivar\nA-1{mark}Lemon, pink"
-    sheet = sheets.read_sheet(csv_file(text), "trees.csv")
+    sheet = read(csv_file(text), "trees.csv")
     assert sheet.rows[0][1] == ("A-1", "Lemon, pink")
     assert said in sheet.notes[0]
 
 
 def test_a_file_of_one_column_is_refused():
     with refused("not_readable", match="only one column"):
-        sheets.read_sheet(csv_file("code\nA-1"), "trees.csv")
+        read(csv_file("code\nA-1"), "trees.csv")
     with refused("not_readable", match="only one column"):
-        sheets.read_sheet(csv_file("code:cultivar\nA-1:Lemon"), "trees.csv")
+        read(csv_file("code:cultivar\nA-1:Lemon"), "trees.csv")
 
 
 @pytest.mark.parametrize("encoding", ["utf-8", "utf-8-sig"])
 def test_utf_8_is_read_without_a_word(encoding):
-    sheet = sheets.read_sheet(csv_file("code,note\nA-1,grüße", encoding), "a.csv")
+    sheet = read(csv_file("code,note\nA-1,grüße", encoding), "a.csv")
     assert sheet.headings[0] == "code"
     assert sheet.rows[0][1] == ("A-1", "grüße")
     assert sheet.notes == ()
 
 
 def test_windows_1252_is_read_with_a_notice():
-    sheet = sheets.read_sheet(csv_file("code,note\nA-1,grüße", "cp1252"), "a.csv")
+    sheet = read(csv_file("code,note\nA-1,grüße", "cp1252"), "a.csv")
     assert sheet.rows[0][1] == ("A-1", "grüße")
     assert "Windows-1252" in sheet.notes[0]
 
 
 def test_utf_16_is_read_with_a_notice():
-    sheet = sheets.read_sheet(csv_file("code\tnote\nA-1\tgrüße", "utf-16"), "a.txt")
+    sheet = read(csv_file("code\tnote\nA-1\tgrüße", "utf-16"), "a.txt")
     assert sheet.rows[0][1] == ("A-1", "grüße")
     assert "UTF-16" in sheet.notes[0]
 
@@ -153,13 +157,13 @@ def test_utf_16_is_read_with_a_notice():
 )
 def test_bytes_that_are_no_text_are_refused(content):
     with refused("not_readable", match="neither a CSV nor an XLSX"):
-        sheets.read_sheet(io.BytesIO(content), "a.csv")
+        read(io.BytesIO(content), "a.csv")
 
 
 @pytest.mark.parametrize("content", [b"", b"  \n\n "])
 def test_an_empty_file_is_refused(content):
     with refused("not_readable", match="empty"):
-        sheets.read_sheet(io.BytesIO(content), "a.csv")
+        read(io.BytesIO(content), "a.csv")
 
 
 def test_headings_alone_are_refused():
@@ -169,7 +173,7 @@ def test_headings_alone_are_refused():
 
 def test_rows_of_nothing_are_refused_or_passed_over():
     with refused("not_readable", match="Every row"):
-        sheets.read_sheet(csv_file(",,\n,,"), "a.csv")
+        read(csv_file(",,\n,,"), "a.csv")
     sheet = sheet_of("", ",,,,,", "A-1,Meyer lemon,A,1,,")
     assert [number for number, _cells in sheet.rows] == [4]
 
@@ -218,7 +222,7 @@ def test_a_separator_inside_quotation_marks_is_no_separator():
 )
 def test_another_type_of_file_is_refused_by_name(content, what):
     with refused("not_readable", match=what):
-        sheets.read_sheet(io.BytesIO(content), "trees.xlsx")
+        read(io.BytesIO(content), "trees.xlsx")
 
 
 def test_another_archive_is_refused():
@@ -227,7 +231,7 @@ def test_another_archive_is_refused():
         archive.writestr("mimetype", "application/vnd.oasis.opendocument.spreadsheet")
     file.seek(0)
     with refused("not_readable", match="another type of file than XLSX"):
-        sheets.read_sheet(file, "trees.ods")
+        read(file, "trees.ods")
 
 
 def test_an_archive_that_unpacks_to_a_flood_is_refused():
@@ -237,19 +241,19 @@ def test_an_archive_that_unpacks_to_a_flood_is_refused():
         archive.writestr("xl/worksheets/sheet1.xml", b"0" * (61 * 1024 * 1024))
     file.seek(0)
     with refused("not_readable", match="unpacks to far more"):
-        sheets.read_sheet(file, "trees.xlsx")
+        read(file, "trees.xlsx")
 
 
 def test_a_damaged_xlsx_is_refused():
     whole = xlsx_file(["code", "cultivar"], ["A-1", "Lemon"]).getvalue()
     with refused("not_readable", match="damaged"):
-        sheets.read_sheet(io.BytesIO(whole[: len(whole) // 2]), "trees.xlsx")
+        read(io.BytesIO(whole[: len(whole) // 2]), "trees.xlsx")
     file = io.BytesIO()
     with zipfile.ZipFile(file, "w") as archive:
         archive.writestr("xl/workbook.xml", "<a")
     file.seek(0)
     with refused("not_readable", match="damaged"):
-        sheets.read_sheet(file, "trees.xlsx")
+        read(file, "trees.xlsx")
 
 
 def test_an_xlsx_is_read_with_its_days_and_numbers():
@@ -257,14 +261,14 @@ def test_an_xlsx_is_read_with_its_days_and_numbers():
         ["code", "spot", "planted", "litres", "drip"],
         [12, 3.0, date(2021, 4, 3), 57.5, True],
     )
-    sheet = sheets.read_sheet(file, "trees.xlsx")
+    sheet = read(file, "trees.xlsx")
     assert sheet.rows == ((2, ("12", "3", "2021-04-03", "57.5", "yes")),)
 
 
 def test_formulas_are_refused_by_their_cells():
     file = xlsx_file(["code", "cultivar"], ["A-1", "=B1"], ["=1+1", "Lemon"])
     with refused("not_readable", match="formula or an error: B2, A3"):
-        sheets.read_sheet(file, "trees.xlsx")
+        read(file, "trees.xlsx")
 
 
 def test_a_formula_as_text_is_refused_by_its_row(look):
@@ -274,7 +278,7 @@ def test_a_formula_as_text_is_refused_by_its_row(look):
 
 def test_only_the_first_of_several_sheets_is_read_and_told():
     file = xlsx_file(["code", "cultivar"], ["A-1", "Lemon"], other=[["x", "y"]])
-    sheet = sheets.read_sheet(file, "trees.xlsx")
+    sheet = read(file, "trees.xlsx")
     assert len(sheet.rows) == 1
     assert "2 sheets" in sheet.notes[0]
 

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import io
 from datetime import UTC, date, datetime, timedelta
+from functools import partial
 
 import pytest
 from django.db import IntegrityError, transaction
@@ -43,7 +44,12 @@ HEADS = "date,tmin (°C),tmax (°C),rain (mm)"
 def sheet_of(*lines: str, heads: str = HEADS, name="days.csv"):
     text = "\n".join([heads, *lines])
     return sheets.read_sheet(
-        io.BytesIO(text.encode()), name, most_rows=weather_files.MOST_ROWS
+        io.BytesIO(text.encode()),
+        name,
+        most_rows=weather_files.MOST_ROWS,
+        recognise=partial(
+            weather_files.count_recognised, fields=weather_files.fields_of("days")
+        ),
     )
 
 

@@ -224,3 +224,63 @@ def test_what_a_file_says_is_shown_as_text_only(as_cora, address, valencia):
     assert "<script>alert" not in page
     assert "<b>A-1</b>" not in page
     assert "<i>.csv" not in page
+
+
+LIST = (
+    "Trees of the lower terrace,,,,",
+    HEADS,
+    "N-1,Valencia,N,1,",
+    "P-1,Valencia,P,1,",
+    "Total,2,,,",
+)
+
+
+def test_a_title_and_a_total_are_shown_as_left_out(as_cora, address, valencia):
+    page = as_cora.post(address, {"file": file_of(*LIST[1:], heads=LIST[0])})
+    text = " ".join(page.content.decode().split())
+    assert "row 5: Total · 2" in text
+    assert '<option value="2" selected>' in text
+    assert "Make these 2 blocks: <b>N</b> with spot 1; <b>P</b> with spot 1" in text
+
+
+def test_one_tick_makes_all_blocks_and_survives_the_mended_file(
+    as_cora, address, valencia, orchard
+):
+    lines = [*LIST, "Q-1,Valencia,Q,1,30 Feb 2021", "junk,,,,"]
+    shown = as_cora.post(address, {"file": file_of(*lines[1:], heads=lines[0])})
+    ticked = {"new_block": "N P Q", "left_out": ["5", "7"], "step": "look"}
+    lines[5] = "Q-1,Valencia,Q,1,2021-03-01"
+    lines.insert(3, "R-1,Valencia,R,1,")
+    mended = file_of(*lines[1:], heads=lines[0])
+    again = as_cora.post(address, {**fields_of(shown), **ticked, "mended": mended})
+    text = " ".join(again.content.decode().split())
+    assert 'value="N P Q " checked' in text
+    assert "Make this block: <b>R</b>" in text
+    assert "row 6: Total" in text and "row 8: junk" in text
+    sent = {**fields_of(again), "left_out": ["6", "8"], "new_block": ["N P Q", "R"]}
+    look = as_cora.post(address, {**sent, "step": "look"})
+    assert "Take in 4 trees" in look.content.decode()
+    done = as_cora.post(address, {**sent, **fields_of(look), "step": "take"})
+    assert done.status_code == 302
+    assert set(Block.objects.filter(orchard=orchard).values_list("code", flat=True)) > {
+        "N", "P", "Q", "R"
+    }  # fmt: skip
+    assert Tree.objects.count() == 4
+
+
+def test_a_mended_file_that_cannot_be_read_leaves_the_page_as_it_was(
+    as_cora, address, valencia
+):
+    shown = as_cora.post(address, {"file": file_of("N-1,Valencia,N,1,")})
+    sent = {**fields_of(shown), "mended": file_of(heads="%PDF-1.7"), "step": "look"}
+    answer = as_cora.post(address, sent)
+    assert answer.status_code == 422
+    assert "This is a PDF document" in answer.content.decode()
+    assert "trees.csv" in answer.content.decode()
+
+
+def test_the_headings_are_taken_from_the_row_that_is_chosen(as_cora, address, valencia):
+    shown = as_cora.post(address, {"file": file_of(HEADS, "A-1,Valencia,A,1,")})
+    sent = {**fields_of(shown), "heading_row": "2", "step": "look"}
+    text = as_cora.post(address, sent).content.decode()
+    assert "Take in 1 tree" in text

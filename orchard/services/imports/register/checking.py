@@ -14,7 +14,7 @@ from orchard.services.imports.register.shapes import (
     RegisterChoices,
     RegisterPreview,
 )
-from orchard.services.imports.sheets import Sheet, columns_of, day_order
+from orchard.services.imports.sheets import Sheet, columns_of, day_order, divided
 
 
 def preview(
@@ -26,11 +26,14 @@ def preview(
 ) -> RegisterPreview:
     """Say for every row what would happen, and write nothing."""
     choices = choices or RegisterChoices()
+    sheet, left_out = divided(sheet, choices)
     mapping = choices.mapping or columns.mapping_of(sheet.headings)
     shown = columns_of(sheet, mapping)
     problems = tuple(columns.problems_with(mapping))
     if problems:
-        return RegisterPreview(columns=shown, problems=problems, notes=sheet.notes)
+        return RegisterPreview(
+            columns=shown, problems=problems, notes=sheet.notes, left_out=left_out
+        )
     reader = RegisterReader(book_of(orchard), mapping, choices, today, orchard.units)
     rows = tuple(reader.result_of(number, cells) for number, cells in sheet.rows)
     days = _days(sheet, mapping)
@@ -38,6 +41,7 @@ def preview(
         columns=shown,
         rows=rows,
         notes=sheet.notes,
+        left_out=left_out,
         two_ways=reader.two_ways,
         only_day_first=sum(day_order(day) is True for day in days),
         only_month_first=sum(day_order(day) is False for day in days),

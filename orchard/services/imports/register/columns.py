@@ -67,6 +67,11 @@ def mapping_of(headings: Sequence[str]) -> tuple[str, ...]:
     return fields_matched(headings, FIELDS, _spellings)
 
 
+def count_recognised(cells: Sequence[str]) -> int:
+    """Count the cells of a row that are headings of a register."""
+    return sum(map(bool, mapping_of(cells)))
+
+
 def _spellings(heading: str) -> tuple[str, ...]:
     return (re.sub(r"[^\w,]+", " ", heading.casefold()).strip(),)
 

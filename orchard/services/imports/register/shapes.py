@@ -66,6 +66,15 @@ class RegisterPreview(SheetPreview[RegisterFate, TreePlan, SheetColumn]):
     new_kinds: tuple[NewKind, ...] = ()
 
     @property
+    def block_groups(self) -> tuple[tuple[NewPlaces, ...], ...]:
+        """Give the new blocks, those ticked and those not, each group with one tick."""
+        groups = (
+            tuple(place for place in self.new_blocks if place.ticked is ticked)
+            for ticked in (True, False)
+        )
+        return tuple(group for group in groups if group)
+
+    @property
     def new(self) -> int:
         return self.count(RegisterFate.NEW)
 

@@ -12,7 +12,9 @@ from orchard.services.imports.sheets.columns import (
     taken_twice,
 )
 from orchard.services.imports.sheets.days import day_in, day_order
-from orchard.services.imports.sheets.reading import MOST_ROWS, Sheet, read_sheet
+from orchard.services.imports.sheets.headings import Line, Sheet, with_headings_in
+from orchard.services.imports.sheets.leaving_out import carried_over, divided
+from orchard.services.imports.sheets.reading import MOST_ROWS, read_sheet
 from orchard.services.imports.sheets.rows import (
     RowResult,
     SheetChoices,
@@ -30,19 +32,23 @@ __all__ = [
     "LEFT_OUT",
     "MOST_ROWS",
     "Field",
+    "Line",
     "RowResult",
     "Sheet",
     "SheetChoices",
     "SheetColumn",
     "SheetPreview",
+    "carried_over",
     "cells_by_field",
     "columns_of",
     "day_in",
     "day_order",
+    "divided",
     "fields_matched",
     "labels",
     "read_sheet",
     "require_complete",
     "taken_twice",
     "whole_or_nothing",
+    "with_headings_in",
 ]

@@ -7,7 +7,7 @@ from dataclasses import dataclass
 
 from django.utils.translation import gettext as _
 
-from orchard.services.imports.sheets.reading import Sheet
+from orchard.services.imports.sheets.headings import Sheet
 
 LEFT_OUT = ""
 

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import csv
 import io
-from dataclasses import dataclass
+from collections import Counter
 from datetime import date, datetime, time
 from typing import Any
 from zipfile import BadZipFile, ZipFile
@@ -15,13 +15,20 @@ from openpyxl import load_workbook
 from openpyxl.utils.exceptions import InvalidFileException
 
 from orchard.services.errors import Refused
+from orchard.services.imports.sheets.headings import (
+    MOST_COLUMNS,
+    ROWS_LOOKED_AT,
+    Recognise,
+    Sheet,
+    heading_row_of,
+    sheet_headed,
+)
 
 MOST_BYTES = 2 * 1024 * 1024
 MOST_UNPACKED = 60 * 1024 * 1024
 MOST_ROWS = 5000
-MOST_COLUMNS = 60
-MOST_LETTERS = 2000
-DELIMITERS = ",;\t|"
+# The comma last: where two cut alike, it is the mark of decimals.
+DELIMITERS = ";\t|,"
 # What comes up from the depths when an XLSX file is damaged in one way or another.
 BROKEN = (
     BadZipFile,
@@ -38,38 +45,13 @@ BROKEN = (
 )
 
 
-@dataclass(frozen=True, slots=True)
-class Sheet:
-    """A file's first row, and its other rows with their numbers; all text."""
-
-    name: str
-    headings: tuple[str, ...]
-    rows: tuple[tuple[int, tuple[str, ...]], ...]
-    notes: tuple[str, ...] = ()
-
-    def example(self, number: int) -> str:
-        """Return the first cell of a column that holds something."""
-        return next((cells[number] for _row, cells in self.rows if cells[number]), "")
-
-    def packed(self) -> list[Any]:
-        """Return the sheet as plain lists, to be signed and sent round by a form."""
-        rows = [[number, *cells] for number, cells in self.rows]
-        return [self.name, list(self.headings), rows, list(self.notes)]
-
-    @classmethod
-    def unpacked(cls, plain: list[Any]) -> Sheet:
-        """Return the sheet that `packed` made plain."""
-        name, headings, rows, notes = plain
-        return cls(
-            name=name,
-            headings=tuple(headings),
-            rows=tuple((row[0], tuple(row[1:])) for row in rows),
-            notes=tuple(notes),
-        )
-
-
-def read_sheet(file: Any, name: str, *, most_rows: int = MOST_ROWS) -> Sheet:
+def read_sheet(
+    file: Any, name: str, *, most_rows: int = MOST_ROWS, recognise: Recognise
+) -> Sheet:
     """Read an uploaded table, a CSV or XLSX file told apart by its content.
+
+    `recognise` counts the headings of an import in a row, so that titles above the
+    table are told from its headings.
 
     Raises:
         Refused (not_readable): empty, too large, another type of file, broken, with
@@ -96,7 +78,7 @@ def read_sheet(file: Any, name: str, *, most_rows: int = MOST_ROWS) -> Sheet:
         table, notes = _read_xlsx(content, most_rows)
     else:
         table, notes = _read_csv(content, most_rows)
-    return _sheet(name, table, notes)
+    return _sheet(name, table, notes, recognise)
 
 
 def _refuse_other_types(content: bytes) -> None:
@@ -127,13 +109,12 @@ Table = list[tuple[int, list[str]]]
 
 def _read_csv(content: bytes, most_rows: int) -> tuple[Table, list[str]]:
     text, notes = _decoded(content)
-    first = next((line for line in text.splitlines() if line.strip()), "")
-    delimiter = max(DELIMITERS, key=lambda mark: _outside_quotes(first, mark))
-    if not _outside_quotes(first, delimiter):
+    delimiter = _delimiter(text)
+    if not delimiter:
         raise Refused(
             _(
-                "The first row has only one column. Separate the columns by commas, "
-                "semicolons or tabs; the first row holds their headings."
+                "The file has only one column. Separate the columns by commas, "
+                "semicolons or tabs; one row holds their headings."
             ),
             code="not_readable",
             field="file",
@@ -193,6 +174,22 @@ def _not_text() -> Refused:
         code="not_readable",
         field="file",
     )
+
+
+def _delimiter(text: str) -> str:
+    """Return the mark that cuts most rows into equally many cells; "" for none."""
+    lines = [line for line in text.splitlines() if line.strip()][:ROWS_LOOKED_AT]
+
+    def weight(mark: str) -> tuple[int, int]:
+        counts = Counter(_outside_quotes(line, mark) for line in lines)
+        del counts[0]
+        marks, rows = max(
+            counts.items(), key=lambda item: (item[1], item[0]), default=(0, 0)
+        )
+        return rows, marks
+
+    likeliest = max(DELIMITERS, key=weight)
+    return likeliest if weight(likeliest)[0] else ""
 
 
 def _outside_quotes(line: str, mark: str) -> int:
@@ -311,39 +308,15 @@ def _refuse_too_many(table: Table, most_rows: int) -> None:
         )
 
 
-def _sheet(name: str, table: Table, notes: list[str]) -> Sheet:
-    tidy = [(number, [" ".join(c.split()) for c in cells]) for number, cells in table]
-    filled = [(number, cells) for number, cells in tidy if any(cells)]
+def _sheet(name: str, table: Table, notes: list[str], recognise: Recognise) -> Sheet:
+    lines = [
+        (number, tuple(" ".join(cell.split()) for cell in cells))
+        for number, cells in table
+    ]
+    filled = [(number, cells) for number, cells in lines if any(cells)]
     if not filled:
         raise Refused(
             _("Every row of the file is empty."), code="not_readable", field="file"
         )
-    headings = filled[0][1]
-    while headings and not headings[-1]:
-        headings.pop()
-    if len(headings) > MOST_COLUMNS:
-        raise Refused(
-            _("The file has more than 60 columns. Keep those that are meant."),
-            code="not_readable",
-            field="file",
-        )
-    rows = []
-    for number, cells in filled[1:]:
-        while len(cells) > len(headings) and not cells[-1]:
-            cells.pop()
-        if any(len(cell) > MOST_LETTERS for cell in cells):
-            raise Refused(
-                _("Row %(number)d holds a cell with more than 2,000 letters.")
-                % {"number": number},
-                code="not_readable",
-                field="file",
-            )
-        cells += [""] * (len(headings) - len(cells))
-        rows.append((number, tuple(cells)))
-    if not rows:
-        raise Refused(
-            _("The file has headings but nothing below them."),
-            code="not_readable",
-            field="file",
-        )
-    return Sheet(name[:120], tuple(headings), tuple(rows), tuple(notes))
+    heading_row = heading_row_of(filled, recognise)
+    return sheet_headed(name[:120], filled, heading_row, notes)

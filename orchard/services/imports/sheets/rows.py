@@ -14,18 +14,24 @@ from django.utils.translation import gettext as _
 
 from orchard.services.errors import Refused
 from orchard.services.imports.sheets.columns import SheetColumn
+from orchard.services.imports.sheets.headings import Line
 
 FateT = TypeVar("FateT", bound=StrEnum)
 PlanT = TypeVar("PlanT")
 ColumnT = TypeVar("ColumnT", bound=SheetColumn)
+ChoicesT = TypeVar("ChoicesT", bound="SheetChoices")
 
 
 @dataclass(frozen=True, slots=True)
 class SheetChoices:
-    """What the person chose for a file: what its columns hold, how its days go."""
+    """What the person chose for a file: what its columns hold, how its days go.
+
+    `left_out` are the numbers of rows that are no part of it.
+    """
 
     mapping: tuple[str, ...] | None = None
     day_first: bool | None = None
+    left_out: frozenset[int] | None = None
 
 
 @dataclass(frozen=True, slots=True)
@@ -55,6 +61,7 @@ class SheetPreview(Generic[FateT, PlanT, ColumnT]):
     problems: tuple[str, ...] = ()
     notes: tuple[str, ...] = ()
     two_ways: int = 0
+    left_out: tuple[Line, ...] = ()
 
     def count(self, *fates: FateT) -> int:
         """Count the rows with any of these fates."""
@@ -72,6 +79,11 @@ class SheetPreview(Generic[FateT, PlanT, ColumnT]):
     @property
     def can_be_taken_in(self) -> bool:
         return not self.problems and not self.refused and self.changed > 0
+
+    @property
+    def rows_left_out(self) -> frozenset[int]:
+        """Give the numbers of the rows that are left out, whether chosen or found."""
+        return frozenset(number for number, _cells in self.left_out)
 
     @property
     def mapping(self) -> tuple[str, ...]:

@@ -7,6 +7,7 @@ from orchard.services.imports.weather_files.columns import (
     DAYS,
     FORECAST,
     MOST_ROWS,
+    count_recognised,
     labels,
     mapping_of,
 )
@@ -35,6 +36,7 @@ __all__ = [
     "Sort",
     "WeatherChoices",
     "WeatherPreview",
+    "count_recognised",
     "fields_of",
     "import_days",
     "labels",

@@ -10,7 +10,7 @@ from django.utils.translation import gettext as _
 
 from orchard.records.models import Forecast, Orchard, Station, WeatherDay
 from orchard.services.errors import Refused
-from orchard.services.imports.sheets import Sheet
+from orchard.services.imports.sheets import Sheet, divided
 from orchard.services.imports.weather_files import column_units, columns
 from orchard.services.imports.weather_files.cells import number_in
 from orchard.services.imports.weather_files.column_units import Guess, How
@@ -48,6 +48,7 @@ def preview(
     """
     choices = choices or WeatherChoices()
     fields = fields_of(sort)
+    sheet, left_out = divided(sheet, choices)
     mapping = choices.mapping or columns.mapping_of(sheet.headings, fields)
     shown = _agreed(tuple(_columns(sheet, mapping, fields, choices)))
     stations = _stations(sheet, mapping)
@@ -61,6 +62,7 @@ def preview(
             columns=shown,
             problems=tuple(problems),
             notes=sheet.notes,
+            left_out=left_out,
             stations=stations,
         )
     reader = WeatherReader(
@@ -81,6 +83,7 @@ def preview(
         columns=shown,
         rows=rows,
         notes=sheet.notes,
+        left_out=left_out,
         missing=_missing(reader.seen),
         stations=stations,
         two_ways=reader.two_ways,

@@ -182,6 +182,11 @@ def mapping_of(
     return fields_matched(headings, {**PLAIN, **fields}, _spellings)
 
 
+def count_recognised(cells: Sequence[str], fields: Mapping[str, MeasuredField]) -> int:
+    """Count the cells of a row that are headings of a weather file."""
+    return sum(map(bool, mapping_of(cells, fields)))
+
+
 def _spellings(heading: str) -> list[str]:
     """List the ways to read a heading: whole, without brackets, without its unit."""
     bare = re.sub(r"[\(\[].*?[\)\]]", " ", heading.casefold())

@@ -174,6 +174,7 @@ def import_days(
                 **audit.snapshot(intake, "sort", "file_name", "columns", "days"),
                 "station": station.name if station else "",
                 "corrected": corrected,
+                "left_out": sorted(looked.rows_left_out),
             },
         )
         wake_jobs.work_follows(orchard, now=now, today=today)

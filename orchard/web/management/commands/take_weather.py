@@ -7,6 +7,7 @@ manage.py take_weather days.csv --orchard alderbrook --by cora@example.org \\
 from __future__ import annotations
 
 from argparse import ArgumentParser
+from functools import partial
 from pathlib import Path
 from typing import Any
 from zoneinfo import ZoneInfo
@@ -78,7 +79,7 @@ class Command(BaseCommand):
         now = timezone.now()
         orchard, member = self.who(options)
         today = now.astimezone(ZoneInfo(orchard.time_zone)).date()
-        sheet = self.read(options["file"])
+        sheet = self.read(options["file"], options["sort"])
         station = self.station(orchard, options)
         choices = self.choices(sheet, options)
         details = {"sort": options["sort"], "today": today, "choices": choices}
@@ -121,10 +122,16 @@ class Command(BaseCommand):
         permissions.require(member, Deed.KEEP_WEATHER)
         return member.orchard, member
 
-    def read(self, path: Path) -> Sheet:
+    def read(self, path: Path, sort: str) -> Sheet:
+        fields = weather_files.fields_of(sort)
         try:
             with path.open("rb") as file:
-                return read_sheet(file, path.name, most_rows=weather_files.MOST_ROWS)
+                return read_sheet(
+                    file,
+                    path.name,
+                    most_rows=weather_files.MOST_ROWS,
+                    recognise=partial(weather_files.count_recognised, fields=fields),
+                )
         except OSError as fault:
             raise CommandError(f"{path} cannot be read: {fault.strerror}.") from fault
 

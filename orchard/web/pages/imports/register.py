@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import csv
 import io
+from collections.abc import Sequence
 from typing import Any
 
 from django import forms
@@ -56,6 +57,9 @@ class RegisterPages(SheetPages[RegisterChoices, RegisterPreview]):
 
     def field_labels(self, about: dict[str, str]) -> dict[str, object]:
         return labels(FIELDS)
+
+    def count_recognised(self, cells: Sequence[str], about: dict[str, str]) -> int:
+        return register.count_recognised(cells)
 
     def choices_in(
         self, sent: QueryDict, sheet: Sheet, about: dict[str, str]

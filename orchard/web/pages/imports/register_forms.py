@@ -9,7 +9,12 @@ from django.utils.translation import gettext_lazy as _
 from orchard.records.models import HOSTS
 from orchard.services.imports.register import FIELDS, RegisterChoices
 from orchard.services.imports.sheets import Sheet
-from orchard.web.pages.imports.sheets import day_first_in, mapping_in, sheet_field
+from orchard.web.pages.imports.sheets import (
+    day_first_in,
+    left_out_in,
+    mapping_in,
+    sheet_field,
+)
 
 
 class RegisterUploadForm(forms.Form):
@@ -31,7 +36,9 @@ def choices_in(sent: QueryDict, sheet: Sheet) -> RegisterChoices:
     return RegisterChoices(
         mapping=mapping_in(sent, sheet, FIELDS),
         day_first=day_first_in(sent),
-        new_blocks=frozenset(code.lower() for code in sent.getlist("new_block")),
+        left_out=left_out_in(sent),
+        # One tick is for several blocks.
+        new_blocks=frozenset(" ".join(sent.getlist("new_block")).lower().split()),
         new_spots=frozenset(code.lower() for code in sent.getlist("new_spots")),
         new_kinds=kinds,
     )

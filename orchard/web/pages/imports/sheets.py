@@ -4,12 +4,13 @@ from __future__ import annotations
 
 import hashlib
 from abc import ABC, abstractmethod
-from collections.abc import Mapping
+from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import fields, replace
 from typing import Any, ClassVar, Generic, TypeVar
 
 from django import forms
 from django.core import signing
+from django.core.files.uploadedfile import UploadedFile
 from django.http import HttpResponse, QueryDict
 from django.shortcuts import render
 from django.utils.translation import gettext as _
@@ -18,15 +19,20 @@ from django.utils.translation import gettext_lazy
 from orchard.services.errors import Refused
 from orchard.services.imports.sheets import (
     LEFT_OUT,
+    Line,
     Sheet,
     SheetChoices,
     SheetPreview,
+    carried_over,
     read_sheet,
+    with_headings_in,
 )
 from orchard.web import answers
 from orchard.web.requests import OrchardRequest
 
 A_DAY = 60 * 60 * 24
+# Rows that the headings may be chosen from.
+HEADING_ROWS = 12
 SUFFIXES = ".csv,.tsv,.txt,.xlsx"
 ChoicesT = TypeVar("ChoicesT", bound=SheetChoices)
 PreviewT = TypeVar("PreviewT", bound=SheetPreview[Any, Any, Any])
@@ -76,6 +82,10 @@ class SheetPages(ABC, Generic[ChoicesT, PreviewT]):
         """Return what a column may be taken for, by code, with its name."""
 
     @abstractmethod
+    def count_recognised(self, cells: Sequence[str], about: dict[str, str]) -> int:
+        """Count the cells of a row that are headings of this import."""
+
+    @abstractmethod
     def choices_in(
         self, sent: QueryDict, sheet: Sheet, about: dict[str, str]
     ) -> ChoicesT:
@@ -89,7 +99,7 @@ class SheetPages(ABC, Generic[ChoicesT, PreviewT]):
 
     def shown_choices(self, preview: PreviewT, choices: ChoicesT) -> ChoicesT:
         """Return the choices that the form of this preview sends, if left as it is."""
-        return replace(choices, mapping=preview.mapping)
+        return replace(choices, mapping=preview.mapping, left_out=preview.rows_left_out)
 
     def details(self, preview: PreviewT) -> dict[str, Any]:
         """Return what the template of this import shows besides."""
@@ -109,10 +119,9 @@ class SheetPages(ABC, Generic[ChoicesT, PreviewT]):
             return self._answer_preview()
         form = self.upload_form(request.POST, request.FILES)
         if form.is_valid():
-            file = form.cleaned_data["file"]
+            about = self.about(form)
             with answers.refusals(form):
-                sheet = read_sheet(file, file.name, most_rows=self.most_rows)
-                about = self.about(form)
+                sheet = self._read(form.cleaned_data["file"], about)
                 return self._show(sheet, about, self.choices_class())
         return self._refused_upload(form)
 
@@ -127,6 +136,17 @@ class SheetPages(ABC, Generic[ChoicesT, PreviewT]):
             return self._refused_upload(self.upload_form(), refusal=text)
         sheet, about = carried
         choices = self.choices_in(sent, sheet, about)
+        try:
+            if mended := self.request.FILES.get("mended"):
+                newer = self._read(mended, about)
+                choices = carried_over(choices, sheet, newer)
+                return self._show(newer, about, choices)
+            if heading_row := self._other_heading_row(sheet):
+                sheet = with_headings_in(sheet, heading_row)
+                choices = replace(choices, mapping=None, left_out=None)
+                return self._show(sheet, about, choices)
+        except Refused as refusal:
+            return self._show(sheet, about, choices, refusal=str(refusal))
         if sent.get("step") != "take":
             return self._show(sheet, about, choices)
         if sent.get("mark") != mark_of(choices):
@@ -139,6 +159,21 @@ class SheetPages(ABC, Generic[ChoicesT, PreviewT]):
         slug = self.request.orchard.slug
         return answers.done(self.request, summary, to=self.leads_to, orchard=slug)
 
+    def _read(self, file: UploadedFile[Any], about: dict[str, str]) -> Sheet:
+        return read_sheet(
+            file,
+            file.name or "",
+            most_rows=self.most_rows,
+            recognise=lambda cells: self.count_recognised(cells, about),
+        )
+
+    def _other_heading_row(self, sheet: Sheet) -> int | None:
+        """Return the row that the person takes the headings from, if it is another."""
+        chosen = self.request.POST.get("heading_row", "")
+        if not chosen.isdecimal() or int(chosen) == sheet.heading_row:
+            return None
+        return int(chosen)
+
     def _show(
         self, sheet: Sheet, about: dict[str, str], choices: ChoicesT, refusal: str = ""
     ) -> HttpResponse:
@@ -150,6 +185,9 @@ class SheetPages(ABC, Generic[ChoicesT, PreviewT]):
             "packed": self._packed(sheet, about),
             "mark": mark_of(self.shown_choices(preview, choices)),
             "choices": choices,
+            "suffixes": SUFFIXES,
+            "heading_rows": _as_text(sheet.lines[:HEADING_ROWS]),
+            "left_out": _as_text(preview.left_out),
             "fields": [(LEFT_OUT, _("left out")), *labels.items()],
             "refusal": refusal,
             **self.details(preview),
@@ -201,6 +239,19 @@ def mapping_in(
 def day_first_in(sent: QueryDict) -> bool | None:
     """Return whether the day comes first in 03/04/2021; None while nobody chose."""
     return {"day": True, "month": False}.get(sent.get("order", ""))
+
+
+def _as_text(lines: Iterable[Line]) -> list[tuple[int, str]]:
+    return [(number, " · ".join(filter(None, cells))) for number, cells in lines]
+
+
+def left_out_in(sent: QueryDict) -> frozenset[int]:
+    """Return the numbers of the rows that the person leaves out."""
+    return frozenset(
+        int(number)
+        for number in sent.getlist("left_out")
+        if number.isdecimal() and len(number) < 7
+    )
 
 
 def mark_of(choices: SheetChoices) -> str:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import replace
 from typing import Any
 
@@ -66,6 +67,10 @@ class WeatherFilePages(SheetPages[WeatherChoices, WeatherPreview]):
     def field_labels(self, about: dict[str, str]) -> dict[str, object]:
         return weather_files.labels(weather_files.fields_of(about["sort"]))
 
+    def count_recognised(self, cells: Sequence[str], about: dict[str, str]) -> int:
+        fields = weather_files.fields_of(about["sort"])
+        return weather_files.count_recognised(cells, fields)
+
     def choices_in(
         self, sent: QueryDict, sheet: Sheet, about: dict[str, str]
     ) -> WeatherChoices:
@@ -87,7 +92,7 @@ class WeatherFilePages(SheetPages[WeatherChoices, WeatherPreview]):
         self, preview: WeatherPreview, choices: WeatherChoices
     ) -> WeatherChoices:
         units = {column.field: column.unit for column in preview.columns if column.unit}
-        return replace(choices, mapping=preview.mapping, units=units)
+        return replace(super().shown_choices(preview, choices), units=units)
 
     def details(self, preview: WeatherPreview) -> dict[str, Any]:
         return {

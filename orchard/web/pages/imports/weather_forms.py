@@ -13,7 +13,12 @@ from orchard.services import weather
 from orchard.services.imports import weather_files
 from orchard.services.imports.sheets import Sheet
 from orchard.services.imports.weather_files import NewStation, Sort, WeatherChoices
-from orchard.web.pages.imports.sheets import day_first_in, mapping_in, sheet_field
+from orchard.web.pages.imports.sheets import (
+    day_first_in,
+    left_out_in,
+    mapping_in,
+    sheet_field,
+)
 
 A_NEW_ONE = "new"
 
@@ -104,6 +109,7 @@ def choices_in(sent: QueryDict, sheet: Sheet, sort: str) -> WeatherChoices:
         mapping=mapping_in(sent, sheet, labels),
         units=units,
         day_first=day_first_in(sent),
+        left_out=left_out_in(sent),
         only_station=sent.get("only_station", ""),
         as_gaps=sent.get("as_gaps") == "yes",
         correct=sent.get("correct") == "yes",
