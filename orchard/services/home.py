@@ -96,10 +96,12 @@ def home_today(member: Membership, *, now: datetime, today: date) -> Home:
     arrived = _current(orchard).filter(received_at__gte=midnight)
     unseen = _unseen(orchard, today)
     seen = _current(orchard).filter(seen_at__gte=month, seen_at__lte=now)
-    holds = holds_of(orchard, today=today) if works or shows else {}
+    holds = holds_of(orchard, today=today) if works or shows else None
     first = FirstTasks()
     if works:
-        first = first_tasks(member, today=today, mine=8, unassigned=FEW, holds=holds)
+        first = first_tasks(
+            member, today=today, mine=8, unassigned=FEW, holds=holds or {}
+        )
     return Home(
         role=role.value,
         works=works,
@@ -122,7 +124,7 @@ def home_today(member: Membership, *, now: datetime, today: date) -> Home:
         if counts
         else None,
         photos=_photos(orchard) if shows else None,
-        ripening=_ripening(orchard, today, holds) if shows else None,
+        ripening=_ripening(orchard, today, holds or {}) if shows else None,
         inspections_this_month=seen.count() if counts else None,
         closures_this_month=_closures(orchard, today) if counts else None,
         trees_seen_this_month=seen.values("tree").distinct().count()
@@ -130,7 +132,7 @@ def home_today(member: Membership, *, now: datetime, today: date) -> Home:
         else None,
         trees=Tree.objects.in_orchard(orchard).standing().count(),
         covers=_late_covers(orchard, now, today) if works else (),
-        frost=brief_of_tonight(orchard, now=now, today=today),
+        frost=brief_of_tonight(orchard, now=now, today=today, holds=holds),
     )
 
 

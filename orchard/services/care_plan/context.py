@@ -116,8 +116,16 @@ class Context:
         return [tree for tree in self.trees if tree.spot.block_id == subject.block_id]
 
 
-def gather_context(orchard: Orchard, *, today: date) -> Context:
-    """Read an orchard's trees and history in a fixed number of queries."""
+def gather_context(
+    orchard: Orchard,
+    *,
+    today: date,
+    holds: Mapping[int, tuple[TreeHold, ...]] | None = None,
+) -> Context:
+    """Read an orchard's trees and history in a fixed number of queries.
+
+    `holds` are those of all its trees, where they are read already.
+    """
     trees = tuple(
         Tree.objects.in_orchard(orchard)
         .looked_after()
@@ -178,7 +186,7 @@ def gather_context(orchard: Orchard, *, today: date) -> Context:
             for tree in trees
         },
         founded_on=orchard.founded_at.date(),
-        holds=holds_of(orchard, today=today),
+        holds=holds_of(orchard, today=today) if holds is None else holds,
         ripe_tests=fruit.tests_by_place(
             fruit.tests_since(orchard, today - days("ripe_test_days"))
         ),

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections import Counter, defaultdict
-from collections.abc import Iterable
+from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
 from datetime import date, datetime, time
 from zoneinfo import ZoneInfo
@@ -17,6 +17,7 @@ from orchard.services import care_plan, holds
 from orchard.services.care_plan import Context, gather_context
 from orchard.services.frost import tonight as nights
 from orchard.services.frost.tonight import Curve, Night
+from orchard.services.holds import TreeHold
 from orchard.services.weather import night_name, planted_years
 
 WORST_FIRST = (
@@ -103,11 +104,19 @@ class FrostNight:
 
 
 def risk_tonight(
-    orchard: Orchard, *, now: datetime, today: date, evening_c: float | None = None
+    orchard: Orchard,
+    *,
+    now: datetime,
+    today: date,
+    evening_c: float | None = None,
+    context: Context | None = None,
 ) -> FrostNight:
-    """Weigh the coming night against every growing tree, worst loss first."""
+    """Weigh the coming night against every growing tree, worst loss first.
+
+    `context` is what the care plan knows today, where it is read already.
+    """
     night = nights.tonight(orchard, now=now, evening_c=evening_c)
-    context = gather_context(orchard, today=today)
+    context = context or gather_context(orchard, today=today)
     weighed = tuple(_weighed(context, night))
     rows = sorted((row for row in weighed if row.risk.cover), key=_by_loss)
     tasks = _frost_tasks(orchard)
@@ -134,8 +143,17 @@ def risk_tonight(
     )
 
 
-def brief_of_tonight(orchard: Orchard, *, now: datetime, today: date) -> Brief | None:
-    """Return the night from noon until sunrise, where some tree reaches its limit."""
+def brief_of_tonight(
+    orchard: Orchard,
+    *,
+    now: datetime,
+    today: date,
+    holds: Mapping[int, tuple[TreeHold, ...]] | None = None,
+) -> Brief | None:
+    """Return the night from noon until sunrise, where some tree reaches its limit.
+
+    `holds` are those of all trees, where they are read already.
+    """
     local = now.astimezone(ZoneInfo(orchard.time_zone))
     night = nights.tonight(orchard, now=now)
     # Before noon the night is still far off, unless it is the one that is ending.
@@ -143,7 +161,7 @@ def brief_of_tonight(orchard: Orchard, *, now: datetime, today: date) -> Brief |
         return None
     if not _may_reach_limits(night):
         return None
-    context = gather_context(orchard, today=today)
+    context = gather_context(orchard, today=today, holds=holds)
     reached = sum(row.risk.cover for row in _weighed(context, night))
     return Brief(night, reached) if reached else None
 

@@ -58,15 +58,26 @@ class GroupHeat:
         )
 
 
-def heat_of_groups(orchard: Orchard, *, today: date) -> tuple[GroupHeat, ...]:
+def first_heat_day(today: date) -> date:
+    """Return the first day whose weather bears on the heat of today's seasons."""
+    return today - timedelta(days=366 * figures.figure("heat_years_back").value)
+
+
+def heat_of_groups(
+    orchard: Orchard, *, today: date, days: Sequence[Day | Missing] | None = None
+) -> tuple[GroupHeat, ...]:
     """Return the heat of every cultivar group that grows here, in order of names.
 
-    Four queries, whatever the number of groups; each day's heat is computed once.
+    A fixed number of queries, whatever the number of groups; each day's heat is
+    computed once. `days` reach from `first_heat_day` or before to yesterday, where
+    they are read already.
     """
     groups = trees_by_group(orchard)
     notes = notes_by_group(orchard, today)
-    years = figures.figure("heat_years_back").value
-    days = weather.span(orchard, today - timedelta(days=366 * years), today - A_DAY)
+    first = first_heat_day(today)
+    if days is None:
+        days = weather.span(orchard, first, today - A_DAY)
+    days = [day for day in days if day.on >= first]
     warmth = warmth_of(days, today)
     latitude = float(orchard.latitude)
     return tuple(

@@ -83,9 +83,14 @@ class KindRipeness:
         return newest.test.tested_on + care_plan.retest_after()
 
 
-def ripeness_of_kinds(orchard: Orchard, *, today: date) -> tuple[KindRipeness, ...]:
-    """List what bears here: ready first, then by season."""
-    context = care_plan.gather_context(orchard, today=today)
+def ripeness_of_kinds(
+    orchard: Orchard, *, today: date, context: Context | None = None
+) -> tuple[KindRipeness, ...]:
+    """List what bears here: ready first, then by season.
+
+    `context` is what the care plan knows today, where it is read already.
+    """
+    context = context or care_plan.gather_context(orchard, today=today)
     tests = context.ripe_tests
     groups: dict[Place, list[Tree]] = defaultdict(list)
     for tree in context.trees:

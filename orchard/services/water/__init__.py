@@ -16,6 +16,7 @@ from orchard.services.water.measurements import (
 from orchard.services.water.per_tree import TreeGround, ground_of_tree, newest_crown
 from orchard.services.water.root_zone import (
     RootWater,
+    first_balance_day,
     read_root_water,
     root_zone_depletion,
 )
@@ -46,6 +47,7 @@ __all__ = [
     "close_watering",
     "container_depletion",
     "correct_measurement",
+    "first_balance_day",
     "ground_of_tree",
     "growing_in",
     "measure_crown",

@@ -12,7 +12,12 @@ from orchard.services import weather
 from orchard.services.explained import Number
 from orchard.services.water import balance, containers, schedule
 from orchard.services.water.containers import PotWater
-from orchard.services.water.root_zone import A_DAY, ground_water, read_root_water
+from orchard.services.water.root_zone import (
+    A_DAY,
+    first_balance_day,
+    ground_water,
+    read_root_water,
+)
 from orchard.services.water.schedule import TreeWater
 
 MOST = 60
@@ -59,9 +64,7 @@ def ground_of_tree(orchard: Orchard, tree: Tree, *, today: date) -> TreeGround:
         .select_related("by")
         .order_by("-measured_on", "-id")[:MOST]
     )
-    spanned = weather.span(
-        orchard, today - figures.days("water_balance_days"), today - A_DAY
-    )
+    spanned = weather.span(orchard, first_balance_day(today), today - A_DAY)
     roots = read_root_water(orchard, spanned, today=today)
     row = schedule.tree_water(roots, tree)
     found = TreeGround(

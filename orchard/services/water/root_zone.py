@@ -89,6 +89,11 @@ class RootWater:
         return math.fsum(values) / len(values) if values else 0.0
 
 
+def first_balance_day(today: date) -> date:
+    """Return the day on which a balance of the ground's water begins."""
+    return today - figures.days("water_balance_days")
+
+
 def read_root_water(
     orchard: Orchard, days: Sequence[Day | Missing], *, today: date
 ) -> RootWater:

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Iterable
+from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 from datetime import date, timedelta
 from enum import StrEnum
@@ -23,9 +23,11 @@ from orchard.services.water.root_zone import (
     A_DAY,
     GroundWater,
     RootWater,
+    first_balance_day,
     ground_water,
     read_root_water,
 )
+from orchard.services.weather import Day, Missing
 
 
 class Call(StrEnum):
@@ -108,15 +110,19 @@ class WaterSchedule:
         return min((day for day in days if day is not None), default=None)
 
 
-def water_schedule(orchard: Orchard, *, today: date) -> WaterSchedule:
+def water_schedule(
+    orchard: Orchard, *, today: date, days: Sequence[Day | Missing] | None = None
+) -> WaterSchedule:
     """Tell when each tree is to be watered, in a fixed number of queries.
 
-    What trees share is reckoned once.
+    What trees share is reckoned once. `days` reach from `first_balance_day` or before
+    to yesterday, where they are read already.
     """
-    spanned = weather.span(
-        orchard, today - figures.days("water_balance_days"), today - A_DAY
-    )
-    roots = read_root_water(orchard, spanned, today=today)
+    begins_on = first_balance_day(today)
+    if days is None:
+        days = weather.span(orchard, begins_on, today - A_DAY)
+    days = [day for day in days if day.on >= begins_on]
+    roots = read_root_water(orchard, days, today=today)
     trees = (
         Tree.objects.in_orchard(orchard)
         .looked_after()

@@ -2,11 +2,21 @@
 
 from __future__ import annotations
 
+from datetime import timedelta
+
 from django.http import HttpResponse
 from django.shortcuts import render
 from django.views.decorators.http import require_safe
 
-from orchard.services import frost, heat, ripeness, sun_hours, water
+from orchard.services import (
+    care_plan,
+    frost,
+    heat,
+    ripeness,
+    sun_hours,
+    water,
+    weather,
+)
 from orchard.services.permissions import Deed
 from orchard.web.doorkeeper import door
 from orchard.web.pages.ripeness import kind_text
@@ -17,22 +27,28 @@ from orchard.web.requests import OrchardRequest
 @require_safe
 @door(Deed.SEE)
 def index(request: OrchardRequest) -> HttpResponse:
-    orchard = request.orchard
-    kinds = ripeness.ripeness_of_kinds(orchard, today=request.today)
+    orchard, today = request.orchard, request.today
+    # What several of the matters rest on is read once.
+    plan = care_plan.gather_context(orchard, today=today)
+    first = min(heat.first_heat_day(today), water.first_balance_day(today))
+    days = weather.span(orchard, first, today - timedelta(days=1))
+    kinds = ripeness.ripeness_of_kinds(orchard, today=today, context=plan)
     ripe = [row for row in kinds if row.is_on]
-    schedule = water.water_schedule(orchard, today=request.today)
+    schedule = water.water_schedule(orchard, today=today, days=days)
     context = {
-        "frost": frost.risk_tonight(orchard, now=request.now, today=request.today),
+        "frost": frost.risk_tonight(
+            orchard, now=request.now, today=today, context=plan
+        ),
         "groups": [
             group
-            for group in heat.heat_of_groups(orchard, today=request.today)
+            for group in heat.heat_of_groups(orchard, today=today, days=days)
             if group.bloom_on
         ],
         "schedule": schedule,
         "water": headline(schedule),
-        "sun": sun_hours.tally_spots(orchard, year=request.today.year),
+        "sun": sun_hours.tally_spots(orchard, year=today.year),
         "ready": [row for row in ripe if row.is_ready],
         "not_ready": [(row, kind_text(row)) for row in ripe if not row.is_ready],
-        "today": request.today,
+        "today": today,
     }
     return render(request, "outlook/index.html", context)
