@@ -67,7 +67,9 @@ def harm_words(harm: str) -> str:
         frost.Harm.TREE: _("the tree may die"),
         frost.Harm.WOOD: _("wood may be hurt"),
         frost.Harm.SOFT_GROWTH: _("soft growth may be hurt"),
-        frost.Harm.NONE: _("no harm by the forecast; ready, should it get colder"),
+        frost.Harm.NONE: _(
+            "no harm if the forecast holds; the cover is for a colder night than that"
+        ),
     }[frost.Harm(harm)]
 
 
