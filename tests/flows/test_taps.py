@@ -88,3 +88,18 @@ def test_a_finding_with_a_photo_takes_six_taps_at_most(
     finding = tree.findings.get()
     assert (finding.sign, finding.verdict) == ("sucker", "act")
     until(phone, Photo.objects.filter(findings=finding).exists)
+
+
+def test_a_verdict_that_asks_for_another_sign_opens_it(phone, tree, vera):
+    thumb = at_the_tree(phone, vera, tree)
+    phone.goto(f"/{tree.orchard.slug}/trees/{tree.code}/inspections/new/")
+    phone.fill("#word", "wilting")
+    phone.get_by_text("Wilting with dry soil").first.tap()
+    thumb.tap(tile(phone, "wilt_dry:soil", "wet"))
+    asked = phone.locator('[data-sign="wilt_dry"] [data-plan]:not([hidden])')
+    expect(asked).to_contain_text("Look for this too:")
+    thumb.tap(asked.get_by_role("link"))
+    expect(phone.locator('[name="sign"][value="wilt_wet"]')).to_be_checked()
+    opened = phone.locator('[data-sign="wilt_wet"]')
+    expect(opened.locator("[data-fact]").first).to_be_visible()
+    expect(opened).to_be_in_viewport()

@@ -145,7 +145,15 @@ def _read_signs(
     if None not in files:
         for row in rows:
             _check_look_alikes(row, signs)
+            _check_opened(row, signs)
     return signs
+
+
+def _check_opened(row: Row, signs: Container[str]) -> None:
+    for rule in row.rows("rule", "rule"):
+        sign = rule.values.get("opens")
+        if sign is not None and sign not in signs:
+            rule.note_fault("opens", f"{sign!r} is no sign of the guide.")
 
 
 def _check_look_alikes(row: Row, signs: Container[str]) -> None:

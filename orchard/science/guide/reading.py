@@ -289,6 +289,7 @@ def read_sign(row: Row, references: References) -> Sign:
         eppo_how=row.word("eppo_how", Verification).value
         if eppo
         else row.text("eppo_how", ""),
+        eppo_on=_read_pests_by_host(row, eppo),
         hosts=row.choices("hosts", HOSTS),
         parts=row.words("parts", Part),
         usual_sm=row.wholes("usual_sm", 1, 12),
@@ -315,6 +316,21 @@ def read_sign(row: Row, references: References) -> Sign:
         basis=row.text("basis"),
     )
     return sign.with_rules(_read_rules(row, references))
+
+
+def _read_pests_by_host(
+    row: Row, eppo: tuple[str, ...]
+) -> Mapping[str, tuple[str, ...]]:
+    by_host = row.table("eppo_on") if row.has("eppo_on") else {}
+    read: dict[str, tuple[str, ...]] = {}
+    for host, codes in by_host.items():
+        if host not in HOSTS:
+            row.note_fault("eppo_on", f"{host!r} is no host; mend its spelling.")
+        if isinstance(codes, list) and set(codes) <= set(eppo):
+            read[host] = tuple(codes)
+        else:
+            row.note_fault("eppo_on", f"the codes on {host} must be some of eppo.")
+    return MappingProxyType(read)
 
 
 def _read_asked_fact(row: Row, measure: Measure, references: References) -> str:

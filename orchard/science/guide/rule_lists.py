@@ -72,6 +72,8 @@ def write_rules(rules: Iterable[Rule]) -> list[dict[str, object]]:
         row["because"] = rule.because
         if rule.title:
             row["title"] = rule.title
+        if rule.opens:
+            row["opens"] = rule.opens
         if rule.steps:
             row["steps"] = [
                 {"do": step.do, "kind": step.kind.value} for step in rule.steps
@@ -97,6 +99,7 @@ def _read_rule(row: Row, references: References) -> Rule:
         steps=read_steps(row) if row.has("steps") else (),
         caution=row.texts("caution") if row.has("caution") else (),
         title=row.text("title", ""),
+        opens=row.text("opens", ""),
     )
     row.finish()
     if not row.is_sound("verdict"):

@@ -116,6 +116,7 @@ class Rule:
     """If all conditions hold, this verdict; days are whole calendar days.
 
     Steps, caution and title are the rule's own; empty ones are those of its sign.
+    `opens` is another sign to look for when this rule wins, "" for none.
     """
 
     conditions: tuple[Condition, ...]
@@ -126,6 +127,7 @@ class Rule:
     steps: tuple[SignStep, ...] = ()
     caution: tuple[str, ...] = ()
     title: str = ""
+    opens: str = ""
 
     def truth(
         self, facts: Mapping[str, Value | None], never_asked: Container[str] = ()
@@ -135,6 +137,11 @@ class Rule:
         A fact that is unknown and never asked counts as false.
         """
         return all_hold(self.conditions, facts, never_asked)
+
+    @property
+    def has_own_plan(self) -> bool:
+        """Say whether something else is to be done than the sign says."""
+        return bool(self.steps or self.caution or self.opens)
 
     @property
     def is_unconditional(self) -> bool:

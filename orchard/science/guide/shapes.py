@@ -41,10 +41,11 @@ class Alike:
 
 @dataclass(frozen=True, slots=True)
 class Plan:
-    """What is done about a sign, and what to mind while doing it."""
+    """What is done about a sign, what to mind, and which sign to look for as well."""
 
     steps: tuple[SignStep, ...]
     caution: tuple[str, ...]
+    opens: str = ""
 
 
 @dataclass(frozen=True, slots=True)
@@ -57,6 +58,8 @@ class Sign:
     scientific: str
     eppo: tuple[str, ...]
     eppo_how: str
+    # By host: those of its pests that matter there; all of them where none is named.
+    eppo_on: Mapping[str, tuple[str, ...]]
     hosts: tuple[str, ...]
     parts: tuple[Part, ...]
     usual_sm: tuple[int, ...]
@@ -97,16 +100,16 @@ class Sign:
         """
         rule = self.rule_for(facts)
         by_rule = verdict is not Verdict.REPORT or rule.verdict is Verdict.REPORT
-        if not by_rule or not (rule.steps or rule.caution):
+        if not by_rule or not rule.has_own_plan:
             return 0
         return self.rule_plans.index(self._plan_of(rule)) + 1
 
     def _plan_of(self, rule: Rule) -> Plan:
-        return Plan(rule.steps or self.steps, rule.caution or self.caution)
+        return Plan(rule.steps or self.steps, rule.caution or self.caution, rule.opens)
 
     def with_rules(self, rules: tuple[Rule, ...]) -> Sign:
         """Return this sign under other rules."""
-        plans = (self._plan_of(rule) for rule in rules if rule.steps or rule.caution)
+        plans = (self._plan_of(rule) for rule in rules if rule.has_own_plan)
         return replace(self, rules=rules, rule_plans=tuple(dict.fromkeys(plans)))
 
     def fits(self, host: str) -> bool:

@@ -80,6 +80,16 @@ def codes_of(sign: Sign) -> tuple[str, ...]:
     return tuple(codes)
 
 
+def _codes_on(sign: Sign, host: Value | None) -> tuple[str, ...]:
+    """List the codes of a sign's pests that matter on a host, as `codes_of` does."""
+    here = sign.eppo_on.get(str(host))
+    if here is None:
+        return codes_of(sign)
+    return tuple(
+        code for code in codes_of(sign) if code in here or code not in sign.eppo
+    )
+
+
 def _values(condition: Condition) -> tuple[Value, ...]:
     value = condition.value
     return value if isinstance(value, tuple) else (value,)
@@ -92,7 +102,8 @@ def species_choices(sign: Sign, statuses: Mapping[str, LocalStatus]) -> tuple[st
     only a rule names stand apart, and `other` is any of the harmless rest.
     """
     codes = tuple(statuses)
-    rest = [code for code in sign.eppo if not statuses[code].must_be_reported]
+    own = [code for code in codes if code in sign.eppo]
+    rest = [code for code in own if not statuses[code].must_be_reported]
     if len(codes) <= 3 or len(rest) < 2:
         return codes
     return (*(code for code in codes if code not in rest), ANYTHING_ELSE)
@@ -119,7 +130,8 @@ def gather(guide: Guide, sign: Sign, facts: Mapping[str, object]) -> SignFacts:
     _complete_season(checked)
     given = _given_statuses(sign, by_code, checked.get("local_status"))
     statuses = {
-        code: given.get(code, guide.pests[code].usual_status) for code in codes_of(sign)
+        code: given.get(code, guide.pests[code].usual_status)
+        for code in _codes_on(sign, checked.get("host"))
     }
     gathered = SignFacts(
         sign,

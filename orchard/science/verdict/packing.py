@@ -77,6 +77,8 @@ def _what_matters(guide: Guide, gathered: SignFacts) -> tuple[tuple[str, object]
     """
     conditions = [*gathered.sign.positive, *conditions_of(gathered)]
     used = {condition.fact for condition in conditions}
+    if gathered.sign.eppo_on:
+        used |= {"host"}
     if waits_for_frost(gathered.sign, gathered.facts):
         used |= FROST_FACTS
     matter: dict[str, object] = {}

@@ -137,6 +137,8 @@ def _base(tree: Tree, on: date) -> Facts:
         "fruit_fly_area": orchard.fruit_fly_area,
         "tree_state": STATES[Tree.State(tree.state_on(on))],
     }
+    if tree.kind.host != "any":
+        facts["host"] = tree.kind.host
     born_on = tree.born_on or tree.planted_on
     if born_on and born_on <= on:
         facts["age_y"] = round((on - born_on).days / DAYS_A_YEAR, 2)

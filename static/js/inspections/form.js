@@ -10,6 +10,7 @@ function tendForm(page) {
   const look = { facts: new Set(shared), answers: new Map(), tells: [] };
   const boxes = [...form.querySelectorAll("[data-sign]")];
   for (const box of boxes) tendWhenChosen(box, signs, says, page, form.dataset.cards, look);
+  openOthers(form, boxes);
   findByWord(form, boxes, page.getElementById("words").dataset);
   // Verdicts stand beside the answers already: nothing is left to be read first.
   form.querySelector("[data-read]")?.remove();
@@ -32,6 +33,22 @@ function tendWhenChosen(box, signs, says, page, cards, look) {
   };
   tick.addEventListener("change", start);
   start();
+}
+
+// A verdict may ask to look for another sign: it is chosen, and its questions come next.
+function openOthers(form, boxes) {
+  form.addEventListener("click", (press) => {
+    const link = press.target.closest("[data-opens]");
+    const box = link && boxes.find((each) => each.dataset.sign === link.dataset.opens);
+    if (!box) return;
+    press.preventDefault();
+    const tick = box.querySelector('[name="sign"]');
+    Object.assign(box.closest("details") ?? {}, { hidden: false, open: true });
+    box.hidden = false;
+    if (!tick.checked) tick.click();
+    tick.focus();
+    box.scrollIntoView({ block: "start" });
+  });
 }
 
 function findByWord(form, boxes, words) {

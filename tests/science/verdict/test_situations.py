@@ -130,6 +130,20 @@ SITUATIONS = [
         MENDED,
     ),
     (
+        "a wide hole in a peach where only the longhorn of citrus is known",
+        "sawdust_hole",
+        {"pest_status": {"ANOLCN": "common", "AROMBU": "absent"}, "host": "stone",
+         "hole_cm": 1.2},
+        "report 1 r7", "On stone fruit it may be another one", MENDED,
+    ),
+    (
+        "a wide hole in a citrus where only the longhorn of peaches is known",
+        "sawdust_hole",
+        {"pest_status": {"ANOLCN": "absent", "AROMBU": "common"}, "host": "citrus",
+         "hole_cm": 1.2},
+        "report 1 r7", "On citrus it may be another one", MENDED,
+    ),
+    (
         "two small live holes", "sawdust_hole", {"hole_cm": 0.2, "count": 2},
         "act 7 r21", "The tree cannot drown them", MENDED,
     ),
@@ -229,8 +243,23 @@ SITUATIONS = [
         {**SUMMER, "symmetric": False}, "report 1 r14", "May be greening", MENDED,
     ),
     (
-        "crooked fruit with wrong colour", "hlb_fruit", {**ABSENT, **YES},
+        "crooked fruit with wrong colour", "hlb_fruit",
+        {**ABSENT, **YES, "fruit_oddity": "colour"},
         "report 1 r14", "Greening or stubborn: only a laboratory tells", MENDED,
+    ),
+    (
+        "crooked fruit with dead seeds", "hlb_fruit",
+        {**ABSENT, **YES, "fruit_oddity": "seeds"},
+        "report 1 r14", "Greening or stubborn: only a laboratory tells", MENDED,
+    ),
+    (
+        "crooked fruit of good colour with sound seeds", "hlb_fruit",
+        {**ABSENT, **YES, "fruit_oddity": "neither"},
+        "watch r30", "A crooked fruit alone has harmless causes", MENDED,
+    ),
+    (
+        "droppings in the gum of a sound bark", "gum_stone",
+        {"yes": False, "frass": True}, "act 7 r30", "A grub eats under it", MENDED,
     ),
     (
         "a yellow limb without wound", "one_branch_yellow",

@@ -184,7 +184,9 @@ def show(request: OrchardRequest, sign: str) -> HttpResponse:
         "own": own_rule(found, request),
         "steps": _steps(found, request, 0),
         "rule_steps": [
-            _steps(found, request, place + 1) for place in range(len(found.rule_plans))
+            _steps(found, request, place)
+            for place, plan in enumerate(found.rule_plans, start=1)
+            if plan.steps != found.steps
         ],
         "pests": _pests(found, orchard),
         "sources": _sources(found),

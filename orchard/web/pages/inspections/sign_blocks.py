@@ -99,6 +99,8 @@ class PlanShown:
     steps: tuple[VerdictStep, ...]
     cautions: tuple[str, ...]
     is_chosen: bool
+    # Another sign to look for, where this tree can have it.
+    opens: Sign | None
 
 
 @dataclass(frozen=True, slots=True)
@@ -237,9 +239,12 @@ def plans_of(
         steps = steps_for(sign, facts, Verdict.ACT, place)
         if judged and place == chosen:
             steps = judged.judgement.steps
-        caution = sign.plan(place).caution
+        plan = sign.plan(place)
+        opens = guide.load().signs.get(plan.opens)
+        if opens is not None and not opens.fits(ground.tree.kind.host):
+            opens = None
         steps = with_holds(steps, ground.holds)
-        plans.append(PlanShown(place, steps, caution, place == chosen))
+        plans.append(PlanShown(place, steps, plan.caution, place == chosen, opens))
     return tuple(plans)
 
 
