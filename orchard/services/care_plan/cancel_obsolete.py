@@ -27,7 +27,7 @@ def let_fall(
     now: datetime,
     today: date,
 ) -> list[Task]:
-    """Let open tasks fall away that forecast or ripe fruit no longer ask for."""
+    """Let open tasks fall away that forecast, rain or fruit no longer ask for."""
     asking = {job.key: job for job in jobs if _may_change(job)}
     tasks = (
         Task.objects.in_orchard(context.orchard)
@@ -48,7 +48,7 @@ def let_fall(
 def _may_change(job: CareJob) -> bool:
     trigger = job.trigger
     if not isinstance(trigger, Measured):
-        return False
+        return measurements.counts_rain(job)
     return trigger.kind in FORECAST or phenology.waits_for_ripe(trigger)
 
 
@@ -62,6 +62,10 @@ def _why(
         trees = [task.tree] if task.tree else context.trees_of(subject)
         found = any(phenology.ready(trees, context))
         return "" if found else _("Its fruit is no longer said to be ready.")
+    if measurements.counts_rain(job):
+        rained = measurements.with_rain(history, weather).last_done
+        waits = rained is None or rained < task.opens_on
+        return "" if waits else _("Rain has watered it.")
     asked = measurements.asked_now(weather, context, job, subject, history)
     name = task.occurrence.partition(AGAIN)[0]
     if any(window.occurrence == name for window in asked):

@@ -15,6 +15,8 @@ from orchard.records.models import Orchard, Task, Tree, job_keys
 from orchard.science import figures, frost, sun, units
 from orchard.science.guide import CareJob
 from orchard.science.windows import (
+    AfterEvent,
+    Done,
     History,
     Measured,
     Measurements,
@@ -69,6 +71,30 @@ def needs(jobs: Iterable[CareJob], kind: str = "") -> bool:
         for job in jobs
         for part in parts_of(job.trigger)
     )
+
+
+def counts_rain(job: CareJob) -> bool:
+    """Tell whether a job waters every few days, so that rain can take its turn."""
+    return JobRole.WATERING in job.roles and isinstance(job.trigger, AfterEvent)
+
+
+def with_rain(history: History, weather: Weather) -> History:
+    """Add the days on which rain since the last turn met what the tree had used.
+
+    More than was used runs past a small root ball and is not carried on.
+    """
+    starts = [*(done.on for done in history.done), *history.days_of("planted")]
+    since = max(starts, default=date.min)
+    used = soaked = 0.0
+    watered = []
+    for day in weather.ground.zone_days:
+        if day.on <= since:
+            continue
+        used, soaked = used + day.need, soaked + day.soaked
+        if 0.0 < used <= soaked:
+            watered.append(Done(day.on))
+            used = soaked = 0.0
+    return replace(history, done=(*history.done, *watered))
 
 
 def read_measurements(

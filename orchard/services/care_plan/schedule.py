@@ -170,8 +170,8 @@ def open_next(orchard: Orchard, *, now: datetime, today: date) -> list[Task]:
         context = gather_context(orchard, today=today)
         jobs = _active_jobs(orchard)
         weather = None
-        if measurements.needs(job for job, _plan in jobs):
-            asked = [job for job, _plan in jobs]
+        asked = [job for job, _plan in jobs]
+        if measurements.needs(asked) or any(map(measurements.counts_rain, asked)):
             weather = measurements.read_measurements(
                 orchard, asked, now=now, today=today
             )
@@ -258,6 +258,8 @@ def _due_now(
             continue
         history = context.history(job, subject)
         measured = None
+        if weather is not None and measurements.counts_rain(job):
+            history = measurements.with_rain(history, weather)
         if by_weather is not None:
             measured = measurements.measurements_of(
                 by_weather, context, job, subject, history

@@ -6,10 +6,11 @@ from datetime import UTC, date, datetime, timedelta
 
 import pytest
 
-from orchard.records.models import CarePlan, Closure, Finding
-from orchard.services import care_plan, inspections, orchards
+from orchard.records.models import CarePlan, Closure, Finding, User, WeatherDay
+from orchard.services import care_plan, inspections, orchards, tasks
 from orchard.services.inspections import SeenSign
-from tests.conftest import make_orchard, make_tree
+from tests.conftest import make_orchard, make_person, make_tree
+from tests.services.weather_days import add_days
 
 pytestmark = pytest.mark.django_db
 
@@ -141,3 +142,52 @@ class TestSameSiteMoved:
         self.move(orchard, cora, latitude="12.5")
         task.refresh_from_db()
         assert (task.closed_at, task.due_on) == (None, date(2026, 5, 31))
+
+
+@pytest.fixture
+def newly_planted(orchard):
+    """A tree planted ten days ago, watered since; dry days until yesterday."""
+    cora = make_person("Cora", orchard, "coordinator")
+    tree = old_tree(orchard, planted_on=DAY - timedelta(days=10), born_on=None)
+    plan(orchard, "water_new")
+    start = DAY - timedelta(days=30)
+    add_days(orchard, cora, start, 30, low=12.0, high=26.0)
+    _fallen, [task] = night(orchard, DAY - timedelta(days=5))
+    tasks.close(
+        task,
+        by=cora,
+        now=moment(DAY - timedelta(days=4)),
+        today=DAY - timedelta(days=4),
+    )
+    return tree
+
+
+def rain(orchard, day: date, mm: float):
+    WeatherDay.objects.filter(station__orchard=orchard, on=day).update(rain_mm=mm)
+
+
+def test_a_new_tree_is_watered_every_few_days_without_rain(newly_planted, orchard):
+    _fallen, [task] = night(orchard, DAY)
+    assert task.due_on == DAY - timedelta(days=1)
+
+
+def test_rain_that_meets_the_need_takes_the_turn_of_a_new_tree(newly_planted, orchard):
+    rain(orchard, DAY - timedelta(days=2), 15.0)
+    assert night(orchard, DAY) == ([], [])
+    _fallen, [task] = night(orchard, DAY + timedelta(days=1))
+    assert task.due_on == DAY + timedelta(days=1)
+
+
+def test_a_shower_below_the_need_changes_nothing(newly_planted, orchard):
+    rain(orchard, DAY - timedelta(days=2), 1.0)
+    _fallen, [task] = night(orchard, DAY)
+    assert task.due_on == DAY - timedelta(days=1)
+
+
+def test_rain_takes_away_the_open_watering_of_a_new_tree(newly_planted, orchard):
+    _fallen, [task] = night(orchard, DAY)
+    cora = User.objects.get(name="Cora")
+    add_days(orchard, cora, DAY, 1, low=12.0, high=26.0, rain_mm=15.0)
+    assert night(orchard, DAY + timedelta(days=1)) == ([], [])
+    closure = Closure.objects.get(task=task)
+    assert (closure.how, closure.reason) == ("cancelled", "Rain has watered it.")
