@@ -12,6 +12,7 @@ from django.utils.translation import gettext_lazy as _
 
 from orchard.records.columns import only
 
+DAYS_A_YEAR = 365.25
 TENDERNESS = ("T1", "T2", "T3", "T4", "T5")
 
 
@@ -231,6 +232,30 @@ class Tree(models.Model):
         if ended_on is not None and day < ended_on:
             return self.State.GROWING
         return self.state
+
+    def age_on(self, day: date) -> float | None:
+        """Return the age in years, from when it was grafted or else planted.
+
+        None where neither is on record, or only for a later day.
+        """
+        return _years_since(self.born_on or self.planted_on, day)
+
+    def planted_years_on(self, day: date) -> float | None:
+        """Return the years since it was planted here, whenever it was grafted."""
+        return _years_since(self.planted_on, day)
+
+    def planted_days_on(self, day: date) -> int | None:
+        """Return the days since it was planted here."""
+        return _days_since(self.planted_on, day)
+
+
+def _days_since(start: date | None, day: date) -> int | None:
+    return (day - start).days if start is not None and start <= day else None
+
+
+def _years_since(start: date | None, day: date) -> float | None:
+    days = _days_since(start, day)
+    return None if days is None else days / DAYS_A_YEAR
 
 
 class Stay(models.Model):

@@ -12,7 +12,6 @@ from orchard.science.figures import figure
 from orchard.science.guide import Cultivar, Value
 from orchard.science.windows import season_month
 from orchard.science.words import JobRole
-from orchard.services.weather import age_on
 
 WEEKS_OF_A_MONTH = 4.35
 
@@ -58,14 +57,14 @@ def care_facts_of(
     tree: Tree, orchard: Orchard, today: date, *, bared: bool, large: bool
 ) -> dict[str, Value | None]:
     """Return what is known of a tree that decides which jobs apply to it."""
-    age = age_on(tree, today)
+    age = tree.age_on(today)
     bearing = None if age is None else age >= figure("bears_from_years").value
     facts: dict[str, Value | None] = {
         "host": tree.kind.host if tree.kind.host != "any" else None,
         "cultivar": tree.kind.name,
         "setting": tree.setting,
         "age_y": age,
-        "planted_d": (today - tree.planted_on).days if tree.planted_on else None,
+        "planted_d": tree.planted_days_on(today),
         "bearing": bearing,
         "grafted": True if tree.rootstock else False if tree.own_roots else None,
         "on_own_roots": tree.own_roots,

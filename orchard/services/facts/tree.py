@@ -24,7 +24,6 @@ from orchard.science.words import Season, Trend, WorkKind
 from orchard.services import house_rules, weather
 from orchard.services.holds import TreeHold, holds_of
 
-DAYS_A_YEAR = 365.25
 STATES = {
     Tree.State.GROWING: "alive",
     Tree.State.DEAD: "dead",
@@ -139,11 +138,11 @@ def _base(tree: Tree, on: date) -> Facts:
     }
     if tree.kind.host != "any":
         facts["host"] = tree.kind.host
-    born_on = tree.born_on or tree.planted_on
-    if born_on and born_on <= on:
-        facts["age_y"] = round((on - born_on).days / DAYS_A_YEAR, 2)
-    if tree.planted_on and tree.planted_on <= on:
-        facts["planted_d"] = (on - tree.planted_on).days
+    age, planted_d = tree.age_on(on), tree.planted_days_on(on)
+    if age is not None:
+        facts["age_y"] = round(age, 2)
+    if planted_d is not None:
+        facts["planted_d"] = planted_d
     return {**facts, **_stage(tree, on), **_weather(tree, on)}
 
 

@@ -18,7 +18,7 @@ from orchard.services.care_plan import Context, gather_context
 from orchard.services.frost import tonight as nights
 from orchard.services.frost.tonight import Curve, Night
 from orchard.services.holds import TreeHold
-from orchard.services.weather import night_name, planted_years
+from orchard.services.weather import night_name
 
 WORST_FIRST = (
     frost.Harm.TREE,
@@ -257,7 +257,7 @@ def _tree_night(
 
 
 def _has_young_trunk(tree: Tree, today: date) -> bool:
-    years = planted_years(tree, today)
+    years = tree.planted_years_on(today)
     return years is not None and years < figure("frost_trunk_years").value
 
 

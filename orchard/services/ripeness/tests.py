@@ -18,7 +18,6 @@ from orchard.services.audit import Verb
 from orchard.services.errors import Refused
 from orchard.services.fruit import MaturityReading
 from orchard.services.quantities import quantity
-from orchard.services.weather import age_on
 
 __all__ = [
     "correct_test",
@@ -144,7 +143,7 @@ def withdraw_test(
 def _checked(row: RipenessTest, today: date) -> MaturityReading:
     corrections.check_day(row.tree, row.tested_on, field="tested_on", today=today)
     _check_holds(row, today)
-    age = age_on(row.tree, row.tested_on)
+    age = row.tree.age_on(row.tested_on)
     bears_from = round(figure("bears_from_years").value)
     if age is not None and age < bears_from:
         raise Refused(

@@ -191,6 +191,7 @@ def _facts(task: Task, now: Circumstances) -> dict[str, Value]:
     stage = now.stage_of(task)
     if stage is not None:
         facts["bbch"] = stage
-    if task.tree is not None and task.tree.planted_on:
-        facts["planted_d"] = (now.today - task.tree.planted_on).days
+    planted_d = task.tree.planted_days_on(now.today) if task.tree else None
+    if planted_d is not None:
+        facts["planted_d"] = planted_d
     return facts

@@ -208,9 +208,8 @@ def _root_depth(soil: Soil, tree: Tree, today: date) -> float | None:
     """Return how deep a tree roots; None where drippers wet a strip only."""
     if soil.is_strip:
         return None
-    years = (today - tree.planted_on).days / 365.25 if tree.planted_on else None
     return water.root_depth(
-        max(0.0, years) if years is not None else None,
+        tree.planted_years_on(today),
         new=soil.depth_new_m,
         young=soil.depth_young_m,
         mature=soil.depth_mature_m,

@@ -7,9 +7,7 @@ from orchard.services.weather.events import (
     MOST_TENDER,
     NotedFrost,
     add_weather_events,
-    age_on,
     frost_risk,
-    planted_years,
 )
 from orchard.services.weather.facts import Offset, ahead, offsets, outside
 from orchard.services.weather.months import coming, files, last_source, month
@@ -32,9 +30,7 @@ __all__ = [
     "NotedFrost",
     "Offset",
     "add_weather_events",
-    "age_on",
     "frost_risk",
-    "planted_years",
     "ahead",
     "coming",
     "expected",

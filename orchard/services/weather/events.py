@@ -99,19 +99,6 @@ def _harms(low: float, tenderness: str) -> bool:
     return risk.harm is not frost.Harm.NONE
 
 
-def age_on(tree: Tree, today: date) -> float | None:
-    """Return a tree's age in years, from when it was grafted or else planted."""
-    start = tree.born_on or tree.planted_on
-    return max(0.0, (today - start).days / 365.25) if start else None
-
-
-def planted_years(tree: Tree, today: date) -> float | None:
-    """Return the years since a tree was planted here, whenever it was grafted."""
-    if tree.planted_on is None:
-        return None
-    return max(0.0, (today - tree.planted_on).days / 365.25)
-
-
 def frost_risk(
     tree: Tree,
     minimum: float,
@@ -130,7 +117,7 @@ def frost_risk(
         minimum,
         tree.kind.name,
         tree.kind.tender_class or MOST_TENDER,
-        planted_years(tree, today),
+        tree.planted_years_on(today),
         tree.setting == Tree.Setting.CONTAINER,
         hours_below=hours_check,
         hours_below_hold=hours_hold,

@@ -1,5 +1,7 @@
 from __future__ import annotations
 
+from datetime import date
+
 import pytest
 
 from orchard.science import guide
@@ -13,3 +15,27 @@ def test_every_fact_gathered_is_one_the_guide_knows(tree):
     gathered = facts.gather(tree, on=TODAY).base
     assert gathered
     assert gathered.keys() <= guide.load().facts.keys()
+
+
+@pytest.mark.parametrize(
+    ("born_on", "planted_on", "age", "planted_d"),
+    [
+        (None, None, None, None),
+        (None, date(2024, 5, 14), 2.0, 730),
+        (date(2022, 5, 14), date(2024, 5, 14), 4.0, 730),
+        (date(2022, 5, 14), None, 4.0, None),
+        (None, date(2026, 5, 14), 0.0, 0),
+        (None, date(2026, 5, 15), None, None),
+    ],
+)
+def test_the_age_and_the_time_since_planting_are_those_of_the_day(
+    tree, born_on, planted_on, age, planted_d
+):
+    """A look from before the planting knows neither, and care and signs agree."""
+    tree.born_on, tree.planted_on = born_on, planted_on
+    day = date(2026, 5, 14)
+    at_a_look = facts.gather(tree, on=day).base
+    for_care = facts.care_facts_of(tree, tree.orchard, day, bared=False, large=False)
+    assert at_a_look.get("planted_d") == for_care["planted_d"] == planted_d
+    for years in (at_a_look.get("age_y"), for_care["age_y"]):
+        assert years == (None if age is None else pytest.approx(age, abs=0.005))
