@@ -91,7 +91,7 @@ def test_a_forecast_comes_the_same_way(run, tmp_path, monkeypatch):
         ((*HILL, "--units", "moon=mm"), "no such field"),
         ((*HILL, "--units", "mm"), "is not written name=value"),
         ((*HILL, "--mapping", "x=tmin"), "the file has no heading 'x'"),
-        ((*HILL, "--mapping", "tmin=x"), "no field 'x'; there are on, station, tmin"),
+        ((*HILL, "--mapping", "tmin=x"), "no field 'x'; there are on, time, year"),
     ],
 )
 def test_what_will_not_do_is_refused_with_a_sentence(run, path, more, said):

@@ -11,7 +11,8 @@ from orchard.services.imports.sheets.columns import (
     labels,
     taken_twice,
 )
-from orchard.services.imports.sheets.days import day_in, day_order
+from orchard.services.imports.sheets.days import MONTHS, day_in, day_order
+from orchard.services.imports.sheets.faults import numbers_in, span_of
 from orchard.services.imports.sheets.headings import Line, Sheet, with_headings_in
 from orchard.services.imports.sheets.leaving_out import carried_over, divided
 from orchard.services.imports.sheets.reading import MOST_ROWS, read_sheet
@@ -30,6 +31,7 @@ from orchard.services.imports.sheets.saving import (
 __all__ = [
     "BATCH",
     "LEFT_OUT",
+    "MONTHS",
     "MOST_ROWS",
     "Field",
     "Line",
@@ -46,8 +48,10 @@ __all__ = [
     "divided",
     "fields_matched",
     "labels",
+    "numbers_in",
     "read_sheet",
     "require_complete",
+    "span_of",
     "taken_twice",
     "whole_or_nothing",
     "with_headings_in",

@@ -29,7 +29,7 @@ def day_in(text: str, *, day_first: bool | None) -> date:
             code="bad_cell",
         )
     whole = re.fullmatch(
-        r"(\d{4})[-/](\d{1,2})[-/](\d{1,2})(?:[T ]00:00(?::00)?)?", text
+        r"(\d{4})[-/](\d{1,2})[-/](\d{1,2})(?:[T ]\d{2}:\d{2}(?::\d{2})?)?", text
     )
     if whole:
         return _day(text, int(whole[1]), int(whole[2]), int(whole[3]))

@@ -287,7 +287,9 @@ def written(value: Any) -> str:
         case bool():
             return "yes" if value else "no"
         case datetime():
-            return value.date().isoformat()
+            if value.time() == time(0):
+                return value.date().isoformat()
+            return value.isoformat(" ", "minutes")
         case date():
             return value.isoformat()
         case time():

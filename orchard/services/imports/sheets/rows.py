@@ -14,6 +14,11 @@ from django.utils.translation import gettext as _
 
 from orchard.services.errors import Refused
 from orchard.services.imports.sheets.columns import SheetColumn
+from orchard.services.imports.sheets.faults import (
+    SharedFault,
+    common_part,
+    shared_faults,
+)
 from orchard.services.imports.sheets.headings import Line
 
 FateT = TypeVar("FateT", bound=StrEnum)
@@ -70,6 +75,33 @@ class SheetPreview(Generic[FateT, PlanT, ColumnT]):
     @property
     def refused(self) -> int:
         return sum(bool(row.reasons) for row in self.rows)
+
+    @property
+    def faults(self) -> tuple[SharedFault, ...]:
+        """Give what many rows share, refusals first, so that it is named once."""
+        return (*self._refusals.values(), *self._remarks.values())
+
+    @property
+    def remarkable(self) -> tuple[RowResult[FateT, PlanT], ...]:
+        """Give the rows with something of their own to tell, the refused first."""
+        refusals, remarks = self._refusals, self._remarks
+        rows = [
+            row
+            for row in self.rows
+            if any(common_part(text) not in refusals for text in row.reasons)
+            or any(common_part(text) not in remarks for text in row.notes)
+        ]
+        return tuple(sorted(rows, key=lambda row: not row.reasons))
+
+    @property
+    def _refusals(self) -> dict[str, SharedFault]:
+        sentences = ((row.number, row.reasons) for row in self.rows)
+        return shared_faults(sentences, is_refusal=True)
+
+    @property
+    def _remarks(self) -> dict[str, SharedFault]:
+        sentences = ((row.number, row.notes) for row in self.rows)
+        return shared_faults(sentences, is_refusal=False)
 
     @property
     def changed(self) -> int:

@@ -9,13 +9,16 @@ from datetime import date, timedelta
 from django.utils.translation import gettext as _
 
 from orchard.records.models import Forecast, Orchard, Station, WeatherDay
+from orchard.science.figures import figure
 from orchard.services.errors import Refused
-from orchard.services.imports.sheets import Sheet, divided
+from orchard.services.imports.sheets import Line, Sheet, divided
 from orchard.services.imports.weather_files import column_units, columns
 from orchard.services.imports.weather_files.cells import number_in
 from orchard.services.imports.weather_files.column_units import Guess, How
 from orchard.services.imports.weather_files.columns import STATION, MeasuredField
-from orchard.services.imports.weather_files.fates import OnRecord, WeatherReader
+from orchard.services.imports.weather_files.fates import OnRecord
+from orchard.services.imports.weather_files.hours import HourlyReader, daily_highest
+from orchard.services.imports.weather_files.moments import is_several_a_day, is_timed
 from orchard.services.imports.weather_files.shapes import (
     Sort,
     WeatherChoices,
@@ -25,11 +28,15 @@ from orchard.services.imports.weather_files.shapes import (
 
 Progress = Callable[[int, int], None]
 EVERY = 100
+# So many rows a day, on average, are no slips of the pen.
+SEVERAL = 1.5
 
 
 def fields_of(sort: str) -> Mapping[str, MeasuredField]:
     """Return what the columns of a sort of file may hold."""
-    return columns.DAYS if sort == Sort.DAYS else columns.FORECAST
+    if sort == Sort.DAYS:
+        return {**columns.DAYS, **columns.HOURS}
+    return columns.FORECAST
 
 
 def preview(
@@ -50,10 +57,12 @@ def preview(
     fields = fields_of(sort)
     sheet, left_out = divided(sheet, choices)
     mapping = choices.mapping or columns.mapping_of(sheet.headings, fields)
-    shown = _agreed(tuple(_columns(sheet, mapping, fields, choices)))
-    stations = _stations(sheet, mapping)
     problems = columns.problems_with(mapping, fields)
+    hourly = sort == Sort.DAYS and not problems and _is_hourly(sheet, mapping, choices)
+    shown = _agreed(tuple(_columns(sheet, mapping, fields, choices, hourly=hourly)))
+    stations = _stations(sheet, mapping)
     if not problems:
+        problems += _ask_hours(sheet, mapping, sort, hourly=hourly)
         problems += _ask_units(shown, fields, orchard.units)
         problems += _ask_station(stations, choices)
     if problems:
@@ -65,7 +74,7 @@ def preview(
             left_out=left_out,
             stations=stations,
         )
-    reader = WeatherReader(
+    reader = HourlyReader(
         fields=fields,
         mapping=mapping,
         units={column.field: column.unit for column in shown if column.field},
@@ -75,14 +84,16 @@ def preview(
         today=today,
         system=orchard.units,
     )
-    rows = tuple(
-        reader.result_of(number, cells) for number, cells in _counted(sheet, progress)
-    )
+    counted = _counted(sheet, progress)
+    if hourly:
+        rows = tuple(reader.results(counted, orchard.time_zone))
+    else:
+        rows = tuple(reader.result_of(number, cells) for number, cells in counted)
     return WeatherPreview(
         sort=sort,
         columns=shown,
         rows=rows,
-        notes=sheet.notes,
+        notes=(*sheet.notes, *([_how_worked_up()] if hourly else [])),
         left_out=left_out,
         missing=_missing(reader.seen),
         stations=stations,
@@ -105,6 +116,8 @@ def _columns(
     mapping: tuple[str, ...],
     fields: Mapping[str, MeasuredField],
     choices: WeatherChoices,
+    *,
+    hourly: bool,
 ) -> Iterator[WeatherColumn]:
     columns_mapped = zip(sheet.headings, mapping, strict=True)
     for number, (heading, code) in enumerate(columns_mapped):
@@ -114,7 +127,8 @@ def _columns(
             continue
         field = fields[code]
         possible = tuple(field.units)
-        values = list(_numbers(sheet, number))
+        lines = daily_highest(sheet.rows, mapping, number) if hourly else sheet.rows
+        values = list(_numbers(lines, number))
         found = column_units.guess(heading, values, possible, field.by_values)
         chosen = choices.units.get(code, "")
         if chosen in possible and chosen != found.unit:
@@ -141,14 +155,69 @@ def _agreed(shown: tuple[WeatherColumn, ...]) -> tuple[WeatherColumn, ...]:
     )
 
 
-def _numbers(sheet: Sheet, number: int) -> Iterator[float]:
-    for _row, cells in sheet.rows:
+def _numbers(lines: Iterable[Line], number: int) -> Iterator[float]:
+    for _row, cells in lines:
         try:
             value = number_in(cells[number]).number if number < len(cells) else None
         except Refused:
             continue
         if value is not None:
             yield value
+
+
+def _is_hourly(sheet: Sheet, mapping: tuple[str, ...], choices: WeatherChoices) -> bool:
+    rows = sheet.rows
+    if choices.only_station and STATION in mapping:
+        number = mapping.index(STATION)
+        rows = tuple(row for row in rows if row[1][number] == choices.only_station)
+    if not is_timed(rows, mapping):
+        return False
+    # Rows that cannot be read must not hide what the others are.
+    least = 1.0 if set(columns.HOURS) & set(mapping) else SEVERAL
+    return is_several_a_day(rows, mapping, over=least)
+
+
+def _ask_hours(
+    sheet: Sheet, mapping: tuple[str, ...], sort: str, *, hourly: bool
+) -> list[str]:
+    if sort == Sort.FORECAST and is_several_a_day(sheet.rows, mapping, over=SEVERAL):
+        return [
+            _(
+                "Most days stand in several rows. A forecast is taken in by days: give "
+                "one row for each day, with its lowest and highest."
+            )
+        ]
+    if (
+        not hourly
+        and STATION not in mapping
+        and is_several_a_day(sheet.rows, mapping, over=SEVERAL)
+    ):
+        return [
+            _(
+                "Most days stand in several rows. If these are hours, say below which "
+                "column holds the time of the day; a file of days has one row for each."
+            )
+        ]
+    if not hourly and set(columns.HOURS) & set(mapping):
+        return [
+            _(
+                "“Temperature at that time” is for files with several rows a day. Say "
+                "below whether the column holds the lowest, highest or mean."
+            )
+        ]
+    return []
+
+
+def _how_worked_up() -> str:
+    return _(
+        "The file has several rows a day: a day is worked up from them, its lowest, "
+        "highest and mean, and the sums of rain and sun. A day needs %(share)d %% of "
+        "its rows and no gap above %(gap)d hours, a sum every row. A row counts for "
+        "the day that is written on it."
+    ) % {
+        "share": round(100 * figure("hourly_share_needed").value),
+        "gap": round(figure("hourly_longest_gap_h").value),
+    }
 
 
 def _stations(sheet: Sheet, mapping: tuple[str, ...]) -> tuple[str, ...]:

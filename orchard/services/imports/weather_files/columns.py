@@ -156,12 +156,46 @@ FORECAST: dict[str, MeasuredField] = {
     ),
     "rain_mm": _RAIN,
 }
-# Columns without a number: the day, and at which station.
-ON, STATION = "on", "station"
+# What an hour has and a day has not: its temperature, of which a day keeps three.
+HOURS: dict[str, MeasuredField] = {
+    "temp": _degrees(
+        gettext_lazy("temperature at that time"),
+        "temp", "temperature", "air temperature", "air temp", "t", "ta", "tair", "t2m",
+        "outdoor temperature", "temp out", "temperature 2m",
+    ),
+}  # fmt: skip
+# Columns without a measured number: when, and at which station.
+ON, TIME, STATION = "on", "time", "station"
+YEAR, MONTH, DAY_OF_MONTH, DAY_OF_YEAR = "year", "month", "day", "day_of_year"
 PLAIN = {
     ON: Field(
-        gettext_lazy("day"),
-        ("date", "day", "on", "datum", "time", "observation date", "obs date"),
+        gettext_lazy("day, or day and time"),
+        (
+            "date",
+            "day",
+            "on",
+            "datum",
+            "observation date",
+            "obs date",
+            "timestamp",
+            "datetime",
+            "date time",
+            "date and time",
+        ),
+    ),
+    TIME: Field(
+        gettext_lazy("time of the day"),
+        ("time", "hour", "hr", "clock", "local time", "time of day", "hour of day"),
+    ),
+    YEAR: Field(gettext_lazy("year"), ("year", "yr", "yyyy")),
+    MONTH: Field(gettext_lazy("month"), ("month", "mon", "mo")),
+    DAY_OF_MONTH: Field(
+        gettext_lazy("day of the month"),
+        ("day of month", "day of the month", "dd"),
+    ),
+    DAY_OF_YEAR: Field(
+        gettext_lazy("day of the year"),
+        ("day of year", "day of the year", "doy", "julian day", "jday", "jul", "yday"),
     ),
     STATION: Field(
         gettext_lazy("station"),
@@ -179,7 +213,12 @@ def mapping_of(
     headings: Sequence[str], fields: Mapping[str, MeasuredField]
 ) -> tuple[str, ...]:
     """Return what each heading is taken for; a heading nobody knows is left out."""
-    return fields_matched(headings, {**PLAIN, **fields}, _spellings)
+    found = list(fields_matched(headings, {**PLAIN, **fields}, _spellings))
+    if YEAR in found and MONTH in found and DAY_OF_MONTH not in found and ON in found:
+        found[found.index(ON)] = DAY_OF_MONTH
+    if TIME in found and ON not in found and YEAR not in found:
+        found[found.index(TIME)] = ON
+    return tuple(found)
 
 
 def count_recognised(cells: Sequence[str], fields: Mapping[str, MeasuredField]) -> int:
@@ -197,14 +236,22 @@ def _spellings(heading: str) -> list[str]:
     return [plain, *([without_last] if last_is_unit else [])]
 
 
+def _has_day(mapping: Sequence[str]) -> bool:
+    ways = ((ON,), (YEAR, DAY_OF_YEAR), (YEAR, MONTH, DAY_OF_MONTH))
+    return any(all(part in mapping for part in way) for way in ways)
+
+
 def problems_with(
     mapping: Sequence[str], fields: Mapping[str, MeasuredField]
 ) -> list[str]:
     """Say what is wrong with a choice of columns; nothing when it will do."""
     problems = []
-    if ON not in mapping:
+    if not _has_day(mapping):
         problems.append(
-            _("No column is taken for the day. Say below which column holds it.")
+            _(
+                "No column is taken for the day. Say below which column holds it, or "
+                "which hold year, month and day."
+            )
         )
     if not any(code in mapping for code in fields):
         problems.append(

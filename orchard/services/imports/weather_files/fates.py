@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import re
 from collections.abc import Mapping
 from datetime import date
 
@@ -10,12 +9,19 @@ from django.utils.translation import gettext as _
 
 from orchard.science.figures import days
 from orchard.services.errors import Refused
-from orchard.services.imports.sheets import RowResult, cells_by_field, day_in
-from orchard.services.imports.weather_files.columns import ON, STATION, MeasuredField
+from orchard.services.imports.sheets import RowResult, cells_by_field
+from orchard.services.imports.weather_files.columns import (
+    DAYS,
+    ON,
+    STATION,
+    MeasuredField,
+)
+from orchard.services.imports.weather_files.moments import moment_in
 from orchard.services.imports.weather_files.rows import (
     AT_ODDS,
     IMPOSSIBLE,
     MISSING,
+    TOO_FEW,
     plan_of,
 )
 from orchard.services.imports.weather_files.shapes import (
@@ -62,14 +68,14 @@ class WeatherReader:
             texts = cells_by_field(self.mapping, cells)
         except Refused as refusal:
             return RowResult(number, cells[0], WeatherFate.REFUSED, (str(refusal),))
-        text = texts.get(ON, "")
         if self._is_elsewhere(texts):
-            return RowResult(number, text, WeatherFate.ELSEWHERE)
+            return RowResult(number, texts.get(ON, ""), WeatherFate.ELSEWHERE)
         try:
-            on = self._day(text)
+            on = self._day(texts)
         except Refused as refusal:
             self.two_ways += refusal.code == "two_ways"
-            return RowResult(number, text, WeatherFate.REFUSED, (str(refusal),))
+            name = texts.get(ON, cells[0])
+            return RowResult(number, name, WeatherFate.REFUSED, (str(refusal),))
         numbers = {code: cell for code, cell in texts.items() if code in self.fields}
         plan, problems = plan_of(
             on,
@@ -86,11 +92,8 @@ class WeatherReader:
         only = self.choices.only_station
         return bool(only) and STATION in texts and texts[STATION] != only
 
-    def _day(self, text: str) -> date:
-        if not text:
-            raise Refused(_("The day is missing."), code="bad_cell")
-        text = re.sub(r"^(\d{4})(\d{2})(\d{2})$", r"\1-\2-\3", text)
-        on = day_in(text, day_first=self.choices.day_first)
+    def _day(self, texts: Mapping[str, str]) -> date:
+        on = moment_in(texts, day_first=self.choices.day_first).on
         if self.sort == Sort.DAYS and on >= self.today:
             raise Refused(
                 _("%(day)s is not over yet: a day is measured once it has passed.")
@@ -181,6 +184,10 @@ class WeatherReader:
                 )
             elif flag == MISSING:
                 notes.append(_("%(name)s is missing.") % details)
+            elif flag == TOO_FEW:
+                notes.append(
+                    _("%(name)s stays open: the day has %(written)s.") % details
+                )
         return tuple(notes)
 
     def _differences(
@@ -208,8 +215,10 @@ class WeatherReader:
 
     def _field(self, name: str) -> MeasuredField:
         """Return the field that a column of the record was read from."""
-        return next(
+        read = (
             field
             for code, field in self.fields.items()
             if (field.column or code) == name and code in self.mapping
         )
+        # What was worked up from hours has no column of its own.
+        return next(read, None) or DAYS[name]

@@ -18,6 +18,8 @@ from orchard.services.imports.weather_files.shapes import DayPlan
 DECIMALS = 3
 ORDERED = (("tmin", "tmax"), ("tmin", "tmean"), ("tmean", "tmax"), ("rh_min", "rh_max"))
 MISSING, IMPOSSIBLE, AT_ODDS, TRACE = "missing", "impossible", "at_odds", "trace"
+# Of a day that was worked up from hours.
+TOO_FEW = "too_few"
 
 
 def plan_of(

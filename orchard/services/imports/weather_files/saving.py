@@ -21,6 +21,7 @@ from orchard.services.imports.sheets import (
 )
 from orchard.services.imports.weather_files import wake_jobs
 from orchard.services.imports.weather_files.checking import Progress, preview
+from orchard.services.imports.weather_files.hours import DERIVED
 from orchard.services.imports.weather_files.shapes import (
     Sort,
     WeatherChoices,
@@ -28,6 +29,9 @@ from orchard.services.imports.weather_files.shapes import (
     WeatherPreview,
     WeatherRow,
 )
+
+# Columns that are kept under other names than their own.
+STORED_AS = {"wind_10m": ("wind_2m",), "temp": tuple(DERIVED["temp"])}
 
 
 @dataclass(frozen=True, slots=True)
@@ -203,14 +207,13 @@ def _intake(
     by: User,
     now: datetime,
 ) -> Intake:
-    from_ten = {"wind_10m": "wind_2m"}
     return Intake(
         orchard=orchard,
         station=station,
         sort=looked.sort,
         file_name=sheet.name,
         columns={
-            from_ten.get(column.field, column.field): {
+            name: {
                 "column": column.heading,
                 "unit": column.unit,
                 "how": str(column.how or ""),
@@ -218,6 +221,7 @@ def _intake(
             }
             for column in looked.columns
             if column.field
+            for name in STORED_AS.get(column.field, (column.field,))
         },
         days=looked.new + looked.corrected,
         by=by,

@@ -26,6 +26,7 @@ class WeatherFate(StrEnum):
     HERE = "here"
     DIFFERS = "differs"
     TWICE = "twice"
+    SHORT = "short"
     ELSEWHERE = "elsewhere"
     REFUSED = "refused"
 
@@ -110,12 +111,6 @@ class WeatherPreview(SheetPreview[WeatherFate, DayPlan, WeatherColumn]):
             if row.plan is not None
             for value in row.plan.values.values()
         )
-
-    @property
-    def to_look_at(self) -> tuple[WeatherRow, ...]:
-        """Give the rows with reasons or notes, the refused first."""
-        remarkable = [row for row in self.rows if row.reasons or row.notes]
-        return tuple(sorted(remarkable, key=lambda row: not row.reasons))
 
     @property
     def first_days(self) -> tuple[WeatherRow, ...]:

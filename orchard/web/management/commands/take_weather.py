@@ -199,7 +199,9 @@ class Command(BaseCommand):
                 self.stdout.write(f"{column.heading}: {column.field} {unit}{how}")
         for first, last in looked.missing[:MOST_LISTED]:
             self.stdout.write(f"left out by the file: {first} to {last}")
-        for row in looked.to_look_at[:MOST_LISTED]:
+        for fault in looked.faults:
+            self.stdout.write(f"rows {fault.rows}: {fault.sentence}")
+        for row in looked.remarkable[:MOST_LISTED]:
             for text in (*row.reasons, *row.notes):
                 self.stdout.write(f"row {row.number}: {text}")
         if looked.problems:

@@ -75,7 +75,9 @@ class RegisterPages(SheetPages[RegisterChoices, RegisterPreview]):
         )
 
     def details(self, preview: RegisterPreview) -> dict[str, Any]:
-        return {"hosts": trees.HOST_WORDS}
+        own = {row.number for row in preview.remarkable}
+        rows = [row for row in preview.rows if not row.reasons or row.number in own]
+        return {"hosts": trees.HOST_WORDS, "rows": rows}
 
     def take_in(
         self, sheet: Sheet, about: dict[str, str], choices: RegisterChoices

@@ -24,13 +24,19 @@ from orchard.services.imports.sheets import (
     SheetChoices,
     SheetPreview,
     carried_over,
+    numbers_in,
     read_sheet,
+    span_of,
     with_headings_in,
 )
 from orchard.web import answers
 from orchard.web.requests import OrchardRequest
 
 A_DAY = 60 * 60 * 24
+# No file has so many rows, empty ones and all.
+MOST_NUMBER = 100_000
+# Rows left out that have a tick each; the rest has one.
+MOST_TICKS = 20
 # Rows that the headings may be chosen from.
 HEADING_ROWS = 12
 SUFFIXES = ".csv,.tsv,.txt,.xlsx"
@@ -187,7 +193,11 @@ class SheetPages(ABC, Generic[ChoicesT, PreviewT]):
             "choices": choices,
             "suffixes": SUFFIXES,
             "heading_rows": _as_text(sheet.lines[:HEADING_ROWS]),
-            "left_out": _as_text(preview.left_out),
+            "left_out": _as_text(preview.left_out[:MOST_TICKS]),
+            "more_left_out": span_of(
+                number for number, _cells in preview.left_out[MOST_TICKS:]
+            ),
+            "count_more": len(preview.left_out[MOST_TICKS:]),
             "fields": [(LEFT_OUT, _("left out")), *labels.items()],
             "refusal": refusal,
             **self.details(preview),
@@ -247,11 +257,7 @@ def _as_text(lines: Iterable[Line]) -> list[tuple[int, str]]:
 
 def left_out_in(sent: QueryDict) -> frozenset[int]:
     """Return the numbers of the rows that the person leaves out."""
-    return frozenset(
-        int(number)
-        for number in sent.getlist("left_out")
-        if number.isdecimal() and len(number) < 7
-    )
+    return numbers_in(" ".join(sent.getlist("left_out")), most=MOST_NUMBER)
 
 
 def mark_of(choices: SheetChoices) -> str:

@@ -96,8 +96,8 @@ class WeatherFilePages(SheetPages[WeatherChoices, WeatherPreview]):
 
     def details(self, preview: WeatherPreview) -> dict[str, Any]:
         return {
-            "to_look_at": preview.to_look_at[:MOST_SHOWN],
-            "not_shown": max(0, len(preview.to_look_at) - MOST_SHOWN),
+            "to_look_at": preview.remarkable[:MOST_SHOWN],
+            "not_shown": max(0, len(preview.remarkable) - MOST_SHOWN),
             "first_days": list(first_days(preview)),
         }
 

@@ -27,7 +27,8 @@ class WeatherUploadForm(forms.Form):
     """A weather file, what it is, and where its figures come from."""
 
     file = sheet_field(
-        _("The file: CSV or XLSX"), _("One row for each day, at most 12,000 rows.")
+        _("The file: CSV or XLSX"),
+        _("One row for each day, or hours with their time; at most 12,000 rows."),
     )
     sort = forms.ChoiceField(
         label=_("What it holds"),
