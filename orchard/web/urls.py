@@ -279,5 +279,7 @@ urlpatterns = [
     path("<slug:orchard>/", include(orchard_urls)),
 ]
 
+handler500 = "orchard.web.pages.outages.server_error"
+
 if settings.DEBUG:
     urlpatterns.insert(0, path("look/", style_sheet.look, name="look"))

@@ -143,7 +143,7 @@ def test_the_page_of_parts_shows_them_without_inline_code(db):
     assert not re.search(r"\sstyle=|\son[a-z]+=|<style|<script>", html)
 
 
-@pytest.mark.parametrize("page", ["404.html", "403.html", "500.html"])
+@pytest.mark.parametrize("page", ["404.html", "403.html", "500.html", "503.html"])
 def test_an_error_page_needs_no_database_and_says_the_way_out(page):
     html = render_to_string(page)
     assert len(re.findall(r"<h1\b", html)) == 1

@@ -2,6 +2,6 @@
 
 from __future__ import annotations
 
-from orchard.web.pages.inbox.views import inbox_page
+from orchard.web.pages.inbox.views import PAUSE, inbox_page, wait_for_server
 
-__all__ = ["inbox_page"]
+__all__ = ["PAUSE", "inbox_page", "wait_for_server"]

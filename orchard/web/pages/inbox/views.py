@@ -2,13 +2,12 @@
 
 from __future__ import annotations
 
-import errno
 import logging
 from datetime import datetime
 from typing import Any
 
 from django.conf import settings
-from django.db import OperationalError
+from django.db import DatabaseError
 from django.http import HttpRequest, HttpResponse, JsonResponse
 from django.urls import reverse
 from django.utils import timezone
@@ -21,6 +20,7 @@ from orchard.records.models import User
 from orchard.services import inbox
 from orchard.services.errors import Refused
 from orchard.services.inbox import Answer, Entry, EntryKind, Outcome
+from orchard.services.outages import Outage, outage_in
 from orchard.web.pages.inbox import entries
 
 STATUS = {
@@ -29,7 +29,8 @@ STATUS = {
     Answer.WAIT: 202,
     Answer.REFUSED: 422,
 }
-DISK_FULL = {errno.ENOSPC, errno.EDQUOT}
+# Seconds that a phone leaves the server alone.
+PAUSE = 30
 log = logging.getLogger(__name__)
 
 
@@ -52,12 +53,12 @@ def inbox_page(request: HttpRequest) -> HttpResponse:
         return answer("", Outcome(Answer.REFUSED, str(refusal)), status=400)
     try:
         outcome = receive(entry, request.user, timezone.now())
-    except (OperationalError, OSError) as fault:
-        if isinstance(fault, OSError) and fault.errno not in DISK_FULL:
+    except (DatabaseError, OSError) as fault:
+        outage = outage_in(fault)
+        if outage is None:
             raise
-        log.warning("An entry has to wait: %s", fault)
-        waits = Outcome(Answer.WAIT, _("The server cannot write now."), retry_after=30)
-        return answer(str(entry.key), waits, status=503)
+        log.exception("An entry has to wait.")
+        return wait_for_server(str(entry.key), outage)
     status = 429 if outcome.retry_after else STATUS[outcome.answer]
     return answer(str(entry.key), outcome, status=status, slug=entry.orchard)
 
@@ -74,6 +75,20 @@ def receive(entry: Entry, by: User, now: datetime) -> Outcome:
         except Refused as refusal:
             return Outcome(Answer.REFUSED, str(refusal))
     return inbox.receive(admission, submission, now=now)
+
+
+def wait_for_server(key: str, outage: Outage) -> HttpResponse:
+    """Tell the phone to keep its entry, why, and how long it waits."""
+    reasons = {
+        Outage.FULL: _("The server's disk is full. Tell your site coordinator."),
+        Outage.UNWRITABLE: _("The server can't save now. Tell your site coordinator."),
+        Outage.BUSY: _("The server is busy. It is sent again in a minute."),
+        Outage.AWAY: _("The server can't save now. It is sent again in a minute."),
+    }
+    waits = Outcome(Answer.WAIT, reasons[outage], retry_after=PAUSE)
+    response = answer(key, waits, status=503)
+    response["Retry-After"] = str(PAUSE)
+    return response
 
 
 def greeting(request: HttpRequest) -> dict[str, Any]:

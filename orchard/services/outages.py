@@ -1,0 +1,77 @@
+"""Outages: the database or the disk does not do its part, and the program is sound."""
+
+from __future__ import annotations
+
+import errno
+import sqlite3
+from enum import StrEnum
+
+from django.db import DatabaseError, OperationalError
+
+
+class Outage(StrEnum):
+    """What is the matter, as far as it differs in what a person can do."""
+
+    # Somebody has to make room.
+    FULL = "full"
+    # Somebody has to give leave to write: a read-only database, a folder of another.
+    UNWRITABLE = "unwritable"
+    # It goes by itself: locks, too many connections.
+    BUSY = "busy"
+    # The connection is lost: nobody knows whether the last change was still made.
+    AWAY = "away"
+
+
+# Extended codes of SQLite hold the primary one in their lowest byte.
+PRIMARY = 0xFF
+BY_SQLITE_CODE = {
+    sqlite3.SQLITE_PERM: Outage.UNWRITABLE,
+    sqlite3.SQLITE_BUSY: Outage.BUSY,
+    sqlite3.SQLITE_LOCKED: Outage.BUSY,
+    sqlite3.SQLITE_READONLY: Outage.UNWRITABLE,
+    sqlite3.SQLITE_IOERR: Outage.AWAY,
+    sqlite3.SQLITE_FULL: Outage.FULL,
+    sqlite3.SQLITE_CANTOPEN: Outage.AWAY,
+}
+# PostgreSQL's codes, by what they begin with; the longest that fits counts.
+BY_SQLSTATE = {
+    "08": Outage.AWAY,
+    "25006": Outage.UNWRITABLE,
+    "40001": Outage.BUSY,
+    "40P01": Outage.BUSY,
+    "53": Outage.BUSY,
+    "53100": Outage.FULL,
+    "55P03": Outage.BUSY,
+    "57": Outage.AWAY,
+    "57014": Outage.BUSY,
+    "58": Outage.AWAY,
+}
+BY_ERRNO = {
+    errno.ENOSPC: Outage.FULL,
+    errno.EDQUOT: Outage.FULL,
+    errno.EROFS: Outage.UNWRITABLE,
+    errno.EACCES: Outage.UNWRITABLE,
+    errno.EPERM: Outage.UNWRITABLE,
+    errno.ENOTDIR: Outage.UNWRITABLE,
+    errno.EIO: Outage.UNWRITABLE,
+    errno.EMFILE: Outage.BUSY,
+    errno.ENFILE: Outage.BUSY,
+}
+
+
+def outage_in(fault: BaseException | None) -> Outage | None:
+    """Say which outage a fault tells of, or None when the program is at fault."""
+    if isinstance(fault, OSError):
+        return BY_ERRNO.get(fault.errno or 0)
+    if not isinstance(fault, DatabaseError):
+        return None
+    # Django gives its own class, and the driver's fault as the cause.
+    code = getattr(fault.__cause__, "sqlite_errorcode", None)
+    if code is not None:
+        return BY_SQLITE_CODE.get(code & PRIMARY)
+    state = getattr(fault.__cause__, "sqlstate", None)
+    if state is not None:
+        fitting = [start for start in BY_SQLSTATE if state.startswith(start)]
+        return BY_SQLSTATE[max(fitting, key=len)] if fitting else None
+    # A connection that breaks gives no code.
+    return Outage.AWAY if isinstance(fault, OperationalError) else None

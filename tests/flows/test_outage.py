@@ -1,0 +1,53 @@
+"""A photo folder that cannot be written: the form stays in the browser, and goes later.
+
+Without scripts, for with them a phone keeps its records itself.
+"""
+
+from __future__ import annotations
+
+import re
+
+import pytest
+from playwright.sync_api import expect
+
+from orchard.records.models import Inspection, Photo
+from tests.conftest import PASSWORD
+from tests.flows.conftest import DESK, PHONE, opened, sign_in
+from tests.mishaps import folder_away
+
+
+@pytest.mark.parametrize("viewport", [PHONE, DESK], ids=["phone", "desk"])
+def test_a_look_with_a_photo_is_sent_again(
+    browser, live_server, own_store, tree, vera, camera_photo, viewport
+):
+    with opened(
+        browser,
+        base_url=live_server.url,
+        viewport=viewport,
+        java_script_enabled=False,
+    ) as context:
+        page = context.new_page()
+        sign_in(page, vera, PASSWORD)
+        page.goto("/alderbrook/trees/A-1/inspections/new/?word=sucker")
+        page.locator('label.tile:has(input[name="sign"][value="sucker"])').click()
+        for name, value in (("sucker:graft", "below"), ("sucker:woody", "no")):
+            page.locator(
+                f'label.tile:has(input[name="{name}"][value="{value}"])'
+            ).click()
+        page.locator("details:has(#note) > summary").click()
+        page.fill('textarea[name="note"]', "Two shoots,\nboth “soft”.")
+        page.set_input_files('input[name="sucker:photo"]', camera_photo)
+        with folder_away(own_store):
+            page.get_by_role("button", name="Save").click()
+            expect(page.get_by_role("heading", level=1)).to_have_text("Not saved")
+            expect(page.get_by_role("alert")).to_contain_text("Nothing")
+            assert not Inspection.objects.exists()
+        shown = page.locator("body")
+        assert shown.evaluate("it => it.scrollWidth") <= viewport["width"]
+        page.set_input_files("input[type=file]", camera_photo)
+        page.get_by_role("button", name="Send again").click()
+        expect(page).to_have_url(re.compile(r"/inspections/\d+/$"))
+    look = Inspection.objects.get()
+    assert look.note.splitlines() == ["Two shoots,", "both “soft”."]
+    assert look.findings.get().sign == "sucker"
+    assert Photo.objects.get().findings.get() == look.findings.get()
