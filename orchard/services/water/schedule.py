@@ -96,6 +96,10 @@ class WaterSchedule:
         return self.count(Call.TODAY)
 
     @property
+    def not_soon(self) -> int:
+        return self.count(Call.NOT_SOON)
+
+    @property
     def unclear(self) -> int:
         return self.count(Call.NO_DATA)
 

@@ -146,17 +146,18 @@ def test_only_its_author_and_who_leads_may_mend_it(client, tree, vera, orchard):
 def test_the_outlook_and_the_page_of_ripeness_say_the_same_of_a_test(
     as_vera, tree, monkeypatch
 ):
+    def read_page(client, name: str) -> str:
+        return client.get(address(tree.orchard, name)).content.decode()
+
     # Some day in the usual season of navels, whatever today is: the guide's row.
     monkeypatch.setattr("orchard.services.care_plan.comes_ripe", lambda *_days: True)
     # 11.4 / 1.8 = 6.3:1: navels need 6.5:1 (UNECE FFV-14).
     as_vera.post(address(tree.orchard), said(acid_percent="1.8"))
-    for name in ("outlook", "outlook-ripeness"):
-        page = as_vera.get(address(tree.orchard, name)).content.decode()
-        assert "not ready, tested" in page
+    assert "not ready, tested" in read_page(as_vera, "outlook-ripeness")
+    assert "<b>0 are ready to pick</b>" in read_page(as_vera, "outlook")
     as_vera.post(address(tree.orchard), said(brix_read="", acid_percent=""))
-    for name in ("outlook", "outlook-ripeness"):
-        page = as_vera.get(address(tree.orchard, name)).content.decode()
-        assert "taste fine, not measured, tested" in page
+    assert "taste fine, not measured, tested" in read_page(as_vera, "outlook-ripeness")
+    assert "<b>0 are ready to pick</b>" in read_page(as_vera, "outlook")
 
 
 def test_no_juice_is_asked_of_a_fruit_without_pulp(as_vera, orchard):

@@ -45,7 +45,7 @@ def tree_night(row: TreeNight, night: FrostNight) -> TreeRow:
     return TreeRow(
         code=row.tree.code,
         kind=row.tree.kind.name,
-        harm=harm_words(row.risk.harm) if row.risk.cover else "",
+        harm=harm_words(row.risk.harm, row.too_large) if row.risk.cover else "",
         fruit=fruit_words(row),
         expected_c=row.risk.expected_min_c,
         cover_at_c=row.risk.cover_at_c,
@@ -61,8 +61,13 @@ def tree_night(row: TreeNight, night: FrostNight) -> TreeRow:
     )
 
 
-def harm_words(harm: str) -> str:
-    """Name what a night may cost a tree."""
+def harm_words(harm: str, too_large: bool) -> str:
+    """Name what a night may cost a tree, and why it is covered where it costs nothing.
+
+    A limit lies above what hurts, because a forecast may err.
+    """
+    if harm == frost.Harm.NONE and too_large:
+        return str(_("no harm if the forecast holds"))
     return {
         frost.Harm.TREE: _("the tree may die"),
         frost.Harm.WOOD: _("wood may be hurt"),

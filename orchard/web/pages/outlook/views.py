@@ -19,7 +19,6 @@ from orchard.services import (
 )
 from orchard.services.permissions import Deed
 from orchard.web.doorkeeper import door
-from orchard.web.pages.ripeness import kind_text
 from orchard.web.pages.water import headline
 from orchard.web.requests import OrchardRequest
 
@@ -47,8 +46,9 @@ def index(request: OrchardRequest) -> HttpResponse:
         "schedule": schedule,
         "water": headline(schedule),
         "sun": sun_hours.tally_spots(orchard, year=today.year),
+        "ripe": ripe,
         "ready": [row for row in ripe if row.is_ready],
-        "not_ready": [(row, kind_text(row)) for row in ripe if not row.is_ready],
+        "late": [row for row in ripe if row.is_ready and row.is_late],
         "today": today,
     }
     return render(request, "outlook/index.html", context)

@@ -3,6 +3,5 @@
 from __future__ import annotations
 
 from orchard.web.pages.ripeness.views import correction, index, new, withdrawal
-from orchard.web.pages.ripeness.wording import kind_text
 
-__all__ = ["correction", "index", "kind_text", "new", "withdrawal"]
+__all__ = ["correction", "index", "new", "withdrawal"]

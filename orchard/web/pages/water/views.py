@@ -27,9 +27,18 @@ READ_AND_SEND = ["GET", "HEAD", "POST"]
 @door(Deed.SEE)
 def water_schedule(request: OrchardRequest) -> HttpResponse:
     schedule = water.water_schedule(request.orchard, today=request.today)
+    groups = [_group(request, group) for group in schedule.groups]
+
+    def called(*calls: water.Call) -> list[dict[str, Any]]:
+        return [row for row in groups if row["group"].call in calls]
+
     context = {
         "schedule": schedule,
-        "groups": [_group(request, group) for group in schedule.groups],
+        "soon": called(water.Call.TODAY, water.Call.LATER),
+        "not_soon": called(water.Call.NOT_SOON),
+        "unclear": sorted(
+            called(water.Call.NO_DATA), key=lambda row: str(row["group"].why_not)
+        ),
         "grounds": [
             (_ground_heading(ground.depth, request), number)
             for ground, number in schedule.grounds
