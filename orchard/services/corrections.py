@@ -22,6 +22,7 @@ from orchard.records.models import (
 from orchard.services import audit, permissions
 from orchard.services.audit import Verb
 from orchard.services.errors import MayNot, Refused, require_reason
+from orchard.services.partial_days import planting_day
 from orchard.services.permissions import Deed
 
 Noted = TypeVar("Noted", Crown, Happening, Horizon, RipenessTest, StageNote, Watering)
@@ -118,7 +119,7 @@ def check_day(tree: Tree | None, on: date, *, field: str, today: date) -> None:
         return
     values = {"code": tree.code}
     if tree.planted_on and on < tree.planted_on:
-        values["day"] = date_format(tree.planted_on, "j M Y")
+        values["day"] = planting_day(tree)
         raise Refused(
             _("%(code)s was only planted on %(day)s. Give a later day.") % values,
             code="wrong_day",

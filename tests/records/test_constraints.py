@@ -112,6 +112,8 @@ CASES: dict[str, tuple[str, Bad | Twice]] = {
     ),
     "secondlook_answer_whole": ("secondlook", bad(answer="agreed")),
     "tree_state_known": ("tree", listed("state", "dead")),
+    "tree_born_precision_known": ("tree", listed("born_precision", "year")),
+    "tree_planted_precision_known": ("tree", listed("planted_precision", "year")),
     "intake_days_have_a_station": (
         "intake", bad({"sort": "forecast", "station": None}, station=None)
     ),

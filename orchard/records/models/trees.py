@@ -126,6 +126,10 @@ class Tree(models.Model):
         GROUND = "ground", _("in the ground")
         CONTAINER = "container", _("in a container")
 
+    class Precision(models.TextChoices):
+        DAY = "day", _("to the day")
+        YEAR = "year", _("the year only")
+
     orchard = models.ForeignKey(
         "Orchard", on_delete=models.PROTECT, related_name="trees"
     )
@@ -144,6 +148,19 @@ class Tree(models.Model):
     )
     born_on = models.DateField(_("grafted or sown on"), null=True, blank=True)
     planted_on = models.DateField(_("planted on"), null=True, blank=True)
+    # Where only the year is known, the day is the first that it can have been.
+    born_precision = models.CharField(
+        _("grafted or sown, how exactly"),
+        max_length=4,
+        choices=Precision.choices,
+        default=Precision.DAY,
+    )
+    planted_precision = models.CharField(
+        _("planted, how exactly"),
+        max_length=4,
+        choices=Precision.choices,
+        default=Precision.DAY,
+    )
     irrigated = models.BooleanField(_("on drip irrigation"), default=False)
     staked = models.BooleanField(_("staked"), default=False)
     on_display = models.BooleanField(_("display tree"), default=True)
@@ -183,6 +200,8 @@ class Tree(models.Model):
             ),
             only("state", ("growing", "rootstock_only", "dead", "removed")),
             only("setting", ("ground", "container")),
+            only("born_precision", ("day", "year")),
+            only("planted_precision", ("day", "year")),
             models.CheckConstraint(
                 condition=Q(removed_on=None, removal_reason="") & ~Q(state="removed")
                 | Q(removed_on__isnull=False, state="removed") & ~Q(removal_reason=""),
@@ -236,25 +255,56 @@ class Tree(models.Model):
     def age_on(self, day: date) -> float | None:
         """Return the age in years, from when it was grafted or else planted.
 
-        None where neither is on record, or only for a later day.
+        None where neither is on record, or only for a later day. Where only the year
+        is known, as young as it can be: what young trees need is never left out.
         """
-        return _years_since(self.born_on or self.planted_on, day)
+        if self.born_on is not None:
+            return _years_since(self.born_on, self._last_born_on, day)
+        return self.planted_years_on(day)
+
+    def greatest_age_on(self, day: date) -> float | None:
+        """Return the age in years on a day, as old as the tree can be."""
+        first = self.born_on or self.planted_on
+        return _years_since(first, first, day)
 
     def planted_years_on(self, day: date) -> float | None:
         """Return the years since it was planted here, whenever it was grafted."""
-        return _years_since(self.planted_on, day)
+        return _years_since(self.planted_on, self.last_planted_on, day)
 
     def planted_days_on(self, day: date) -> int | None:
         """Return the days since it was planted here."""
-        return _days_since(self.planted_on, day)
+        return _days_since(self.planted_on, self.last_planted_on, day)
+
+    @property
+    def last_planted_on(self) -> date | None:
+        """Give the last day on which it can have been planted."""
+        return self._last_possible(self.planted_on, self.planted_precision)
+
+    @property
+    def _last_born_on(self) -> date | None:
+        last = self._last_possible(self.born_on, self.born_precision)
+        planted = self.last_planted_on
+        return min(last, planted) if last is not None and planted is not None else last
+
+    def _last_possible(self, first: date | None, precision: str) -> date | None:
+        """Return the end of the year that is known, if the tree was not there before.
+
+        A tree that is entered was planted by then.
+        """
+        if first is None or precision == self.Precision.DAY:
+            return first
+        return max(first, min(date(first.year, 12, 31), self.entered_at.date()))
 
 
-def _days_since(start: date | None, day: date) -> int | None:
-    return (day - start).days if start is not None and start <= day else None
+def _days_since(first: date | None, last: date | None, day: date) -> int | None:
+    """Return the days since `last`, where something was by then at the earliest."""
+    if first is None or last is None or first > day:
+        return None
+    return max(0, (day - last).days)
 
 
-def _years_since(start: date | None, day: date) -> float | None:
-    days = _days_since(start, day)
+def _years_since(first: date | None, last: date | None, day: date) -> float | None:
+    days = _days_since(first, last, day)
     return None if days is None else days / DAYS_A_YEAR
 
 

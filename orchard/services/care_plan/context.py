@@ -98,7 +98,7 @@ class Context:
             done=done,
             events=tuple(events),
             stages=tuple(stages),
-            planted_on=subject.tree.planted_on if subject.tree else None,
+            planted_on=subject.tree.last_planted_on if subject.tree else None,
             flags=frozenset(flags),
         )
 

@@ -8,7 +8,6 @@ from datetime import date, datetime, timedelta
 from typing import Any
 from zoneinfo import ZoneInfo
 
-from django.utils.formats import date_format
 from django.utils.translation import gettext as _
 
 from orchard.records.models import Finding, Round, Tree, User
@@ -16,6 +15,7 @@ from orchard.services import facts
 from orchard.services.errors import Refused
 from orchard.services.inspections import judgement
 from orchard.services.inspections.judgement import Judged
+from orchard.services.partial_days import planting_day
 from orchard.services.photos import Picture
 
 # Two clocks never agree to the second.
@@ -188,7 +188,7 @@ def _faults_of_day(
                 "%(tree)s was planted on %(day)s, after this look. Check the day, or "
                 "the tree."
             )
-            % {"tree": tree.code, "day": date_format(tree.planted_on)},
+            % {"tree": tree.code, "day": planting_day(tree)},
             code="seen_before_planted",
             field="seen_at",
         )

@@ -171,7 +171,7 @@ def _blocks(
 
 def _young(task: Task, now: Circumstances) -> Iterable[str]:
     """Yield the sentence that keeps feed from roots that are not in yet."""
-    planted_on = task.tree.planted_on if task.tree else None
+    planted_on = task.tree.last_planted_on if task.tree else None
     if planted_on is None:
         return
     wait = days("planting_settles_days")

@@ -14,6 +14,7 @@ from orchard.science.words import JobRole
 from orchard.services import audit, holds, photos
 from orchard.services.audit import Verb
 from orchard.services.errors import Refused, require_reason
+from orchard.services.partial_days import planting_day
 
 How = Closure.How
 
@@ -225,7 +226,7 @@ def _check_day(task: Task, on: date, *, today: date) -> None:
     if tree and planted and on < planted:
         raise Refused(
             _("%(code)s was only planted on %(day)s. Give a later day.")
-            % {"code": tree.code, "day": date_format(planted, "j M Y")},
+            % {"code": tree.code, "day": planting_day(tree)},
             code="wrong_day",
             field="done_on",
         )

@@ -10,7 +10,7 @@ from typing import Any
 from django.db.models import Q
 from django.utils.translation import gettext as _
 
-from orchard.records.models import Closure, Happening, RipenessTest, Stay, Task
+from orchard.records.models import Closure, Happening, RipenessTest, Stay, Task, Tree
 from orchard.science import events
 from orchard.science.events import EventKind
 from orchard.science.ripeness import Readiness
@@ -194,7 +194,15 @@ def life(scope: Scope, stays: Sequence[Stay], kin: Kin) -> list[Event]:
     """
     tree = scope.tree
     made = [
-        _turn(scope, tree.born_on, Rank.BORN, tree.pk, _("Grafted or sown"), start_of),
+        _turn(
+            scope,
+            tree.born_on,
+            Rank.BORN,
+            tree.pk,
+            _("Grafted or sown"),
+            start_of,
+            year_only=tree.born_precision == Tree.Precision.YEAR,
+        ),
         _turn(
             scope,
             tree.planted_on,
@@ -206,6 +214,7 @@ def life(scope: Scope, stays: Sequence[Stay], kin: Kin) -> list[Event]:
             if kin.before
             else "",
             target=("tree", kin.before) if kin.before else None,
+            year_only=tree.planted_precision == Tree.Precision.YEAR,
         ),
         _turn(
             scope,

@@ -15,6 +15,7 @@ from orchard.science.windows import season_month
 from orchard.services import audit
 from orchard.services.audit import Verb
 from orchard.services.errors import Refused
+from orchard.services.partial_days import planting_day
 from orchard.services.quantities import quantity
 from orchard.services.trees.codes import fresh_code
 from orchard.services.trees.kinds import rootstock_named
@@ -31,7 +32,9 @@ DETAILS = (
     "setting",
     "container_litres",
     "born_on",
+    "born_precision",
     "planted_on",
+    "planted_precision",
     "irrigated",
     "staked",
     "on_display",
@@ -79,6 +82,7 @@ def plant(
         entered_at=now,
         **details,
     )
+    tree.planted_on = first_possible(tree)
     refuse_occupied(spot)
     refuse_misfits(tree)
     refuse_poor_match(tree, despite=despite)
@@ -124,6 +128,10 @@ def correct(
     if "kind" in changes:
         refuse_strangers(tree.orchard, spot=tree.spot, kind=changes["kind"])
     before, after = changed(tree, changes)
+    first, again = changed(tree, {"planted_on": first_possible(tree)})
+    before, after = first | before, after | again
+    after = {name: new for name, new in after.items() if new != before[name]}
+    before = {name: before[name] for name in after}
     if not after:
         return tree
     refuse_misfits(tree)
@@ -242,6 +250,8 @@ def refuse_poor_match(tree: Tree, *, despite: str) -> None:
 def late_planting(tree: Tree, *, today: date) -> str:
     """Warn of a tree planted lately in the ground too late in the season, else ""."""
     planted = tree.planted_on
+    if tree.planted_precision != Tree.Precision.DAY:
+        return ""
     if planted is None or tree.setting != Tree.Setting.GROUND:
         return ""
     if today - planted > days("planted_lately_days"):
@@ -253,6 +263,18 @@ def late_planting(tree: Tree, *, today: date) -> str:
         "It was planted late in the season and roots little before the cold: watch its "
         "water, and cover it first."
     )
+
+
+def first_possible(tree: Tree) -> date | None:
+    """Return the first day on which a tree can have been planted.
+
+    Of a year alone that is its first day, or the day of grafting within it.
+    """
+    planted, born = tree.planted_on, tree.born_on
+    if planted is None or tree.planted_precision == Tree.Precision.DAY:
+        return planted
+    first = date(planted.year, 1, 1)
+    return max(first, born) if born and born.year == planted.year else first
 
 
 def refuse_days(tree: Tree, *, today: date) -> None:
@@ -291,7 +313,7 @@ def refuse_planting_after_life(tree: Tree) -> None:
                     "The tree cannot be planted on %(planted)s: %(what)s on %(day)s. "
                     "Check the date."
                 )
-                % {"planted": planted, "what": what, "day": day},
+                % {"planted": planting_day(tree), "what": what, "day": day},
                 code="bad_date",
                 field="planted_on",
             )

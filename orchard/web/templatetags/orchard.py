@@ -15,6 +15,7 @@ from django.utils.html import format_html
 from django.utils.safestring import SafeString
 from django.utils.translation import gettext, ngettext, pgettext
 
+from orchard.records.models import Tree
 from orchard.science import guide
 from orchard.science.units import in_text, shown
 
@@ -115,6 +116,17 @@ def _written(context: Any, value: date | datetime | None, *, due: bool) -> SafeS
 @register.simple_tag(takes_context=True)
 def when(context: Any, value: date | datetime | None) -> SafeString:
     """Write a day or moment of the record with how long ago or ahead it is."""
+    return _written(context, value, due=False)
+
+
+@register.simple_tag(takes_context=True)
+def begun(context: Any, value: date, precision: str) -> SafeString:
+    """Write the day on which a tree began, or its year where no more is known."""
+    if precision == Tree.Precision.YEAR:
+        year = str(value.year)
+        return format_html(
+            '<time class="when" datetime="{}"><b>{}</b></time>', year, year
+        )
     return _written(context, value, due=False)
 
 

@@ -382,7 +382,8 @@ def test_a_code_before_a_correction_is_refused(
         ("A-1,Meyer lemon,A,1,,0202-05-13", "very long ago"),
         ("A-1,Meyer lemon,A,1,,2021-02-31", "no such day"),
         ("A-1,Meyer lemon,A,1,,spring", "is no date"),
-        ("A-1,Meyer lemon,A,1,,2016", "only a year"),
+        ("A-1,Meyer lemon,A,1,,2031", "lies in the future"),
+        ("A-1,Meyer lemon,A,1,,0000", "is no year"),
         ("A-1,Meyer lemon,A,1,,30/04/21", "two digits"),
         ("A-1,Meyer lemon,A,1,,03/04/2021", "two ways"),
         ("A-1,Meyer lemon,A,1,,,x", "more cells than there are headings"),
@@ -721,3 +722,43 @@ def test_two_thousand_rows_are_taken_in_by_few_queries(take):
     assert Tree.objects.count() == 2000
     # A query for each row would be 8,000; SQLite takes about 35 trees in one.
     assert len(queries) < 300
+
+
+@pytest.mark.parametrize(
+    ("text", "year", "is_noted"),
+    [
+        ("2015", 2015, False),
+        ("spring 2015", 2015, True),
+        ("Late Autumn 2015", 2015, True),
+        ("April 2015", 2015, True),
+        ("2015-04", 2015, True),
+        ("4/2015", 2015, True),
+        ("c. 2015", 2015, True),
+        ("~2015", 2015, True),
+        ("2015?", 2015, True),
+    ],
+)
+def test_a_year_alone_is_kept_as_such(look, take, text, year, is_noted):
+    sheet = sheet_of(f"A-1,Meyer lemon,A,1,,{text}")
+    looked = look(sheet)
+    assert looked.can_be_taken_in
+    assert bool(only_row(looked).notes) is is_noted
+    take(sheet)
+    tree = Tree.objects.get(code="A-1")
+    assert tree.planted_on == date(year, 1, 1)
+    assert tree.planted_precision == Tree.Precision.YEAR
+    assert only_row(look(sheet)).fate is RegisterFate.HERE
+
+
+def test_a_year_agrees_with_the_day_that_the_book_has(orchard, look, kind, spots):
+    make_tree(orchard, "A-1", kind=kind, spot=spots[0], rootstock="", born_on=None)
+    same = look(sheet_of("A-1,Meyer lemon,A,1,,2016"))
+    assert only_row(same).fate is RegisterFate.HERE
+    other = look(sheet_of("A-1,Meyer lemon,A,1,,2017"))
+    assert "planted on is “2016-03-20” here and “2017”" in refusal_of(other)
+
+
+def test_a_day_differs_from_the_year_that_the_book_has(look, take):
+    take(sheet_of("A-1,Meyer lemon,A,1,,2016"))
+    other = look(sheet_of("A-1,Meyer lemon,A,1,,2016-03-20"))
+    assert "planted on is “2016” here" in refusal_of(other)

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from datetime import date, timedelta
 from decimal import Decimal
 from unittest import mock
@@ -427,3 +428,52 @@ def test_days_are_read_in_the_orchards_own_zone(client, db):
     assert response.status_code == 302
     tree.refresh_from_db()
     assert tree.removed_on == tomorrow
+
+
+# a year where nobody knows the day
+
+
+def test_a_tree_is_entered_with_the_year_alone(as_lee, page, orchard, tree):
+    sent = details_of(tree, code="A-2", spot=make_spot(orchard, "2").pk, born_on="")
+    today = as_lee.get(page("tree-new")).content.decode()
+    # The day that the form shows stands as it was; the year that is typed counts.
+    shown = re.search(r'name="planted_on" value="([^"]+)"', today)[1]
+    sent |= {"planted_on": shown, "planted_year": "2015"}
+    assert as_lee.post(page("tree-new"), sent).status_code == 302
+    fresh = Tree.objects.get(code="A-2")
+    assert (fresh.planted_on, fresh.planted_precision) == (date(2015, 1, 1), "year")
+    html = as_lee.get(page("tree-show", fresh)).content.decode()
+    assert '<time class="when" datetime="2015"><b>2015</b></time>' in html
+    assert "years since planting" in html and "about" in html
+    assert "1 Jan 2015" not in html
+    details = as_lee.get(page("tree-details", fresh)).content.decode()
+    assert 'name="planted_year" value="2015"' in details
+
+
+def test_a_day_and_another_year_are_not_both_taken(as_lee, page, orchard, tree):
+    sent = details_of(tree, code="A-2", spot=make_spot(orchard, "2").pk)
+    sent |= {"planted_on": "2020-04-01", "planted_year": "2015"}
+    response = as_lee.post(page("tree-new"), sent)
+    assert response.status_code == 422
+    assert "Give the day, or only the year, not both." in response.content.decode()
+
+
+@pytest.mark.parametrize("year", ["15", "20155", "spring"])
+def test_a_year_has_four_digits(as_lee, page, orchard, tree, year):
+    sent = details_of(tree, code="A-2", spot=make_spot(orchard, "2").pk)
+    response = as_lee.post(page("tree-new"), sent | {"planted_year": year})
+    assert response.status_code == 422
+    assert "Write a year of four digits." in response.content.decode()
+
+
+def test_a_year_left_as_it_was_stays_and_gives_way_to_a_day(as_lee, page, orchard):
+    tree = make_tree(
+        orchard, planted_on=date(2015, 1, 1), planted_precision="year", born_on=None
+    )
+    sent = details_of(tree, planted_on="", planted_year="2015", reason="note added")
+    as_lee.post(page("tree-details", tree), sent | {"note": "by the gate"})
+    tree.refresh_from_db()
+    assert (tree.planted_precision, tree.note) == ("year", "by the gate")
+    as_lee.post(page("tree-details", tree), sent | {"planted_on": "2015-04-03"})
+    tree.refresh_from_db()
+    assert (tree.planted_on, tree.planted_precision) == (date(2015, 4, 3), "day")

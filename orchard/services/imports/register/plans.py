@@ -15,7 +15,8 @@ from orchard.services.errors import Refused
 from orchard.services.imports.register.cells import Container, container_in, yes_in
 from orchard.services.imports.register.columns import FIELDS
 from orchard.services.imports.register.existing import Book
-from orchard.services.imports.sheets import day_in
+from orchard.services.imports.sheets import day_in, year_in
+from orchard.services.partial_days import write_day
 from orchard.services.quantities import quantity
 from orchard.services.trees import (
     EARLIEST,
@@ -27,6 +28,26 @@ from orchard.services.trees import (
 
 OWN_ROOTS = frozenset({"own roots", "on its own roots", "own root", "ungrafted"})
 Read = TypeVar("Read")
+
+
+@dataclass(frozen=True, slots=True)
+class Beginning:
+    """When a tree was planted or grafted: a day, or the first day of a year."""
+
+    on: date | None = None
+    precision: str = Tree.Precision.DAY
+
+    @property
+    def is_year(self) -> bool:
+        return self.precision == Tree.Precision.YEAR
+
+    def agrees(self, on: date | None, precision: str) -> bool:
+        """Tell whether the book says the same, or the same more exactly."""
+        if self.on is None or on is None:
+            return self.on == on
+        if self.is_year:
+            return on.year == self.on.year
+        return (on, precision) == (self.on, self.precision)
 
 
 @dataclass(frozen=True, slots=True)
@@ -44,12 +65,20 @@ class TreePlan:
     rootstock: str
     own_roots: bool
     container: Container
-    planted_on: date | None
-    born_on: date | None
+    planted: Beginning
+    born: Beginning
     label_name: str
     irrigated: bool
     note: str
     notes: tuple[str, ...]
+
+    @property
+    def planted_on(self) -> date | None:
+        """Give the first day on which it can have been planted."""
+        on, born_on = self.planted.on, self.born.on
+        if on and born_on and self.planted.is_year and on.year == born_on.year:
+            return max(on, born_on)
+        return on
 
     def details(self) -> dict[str, Any]:
         """Return the fields of the tree, without its place and kind."""
@@ -63,7 +92,9 @@ class TreePlan:
             ),
             "container_litres": self.container.litres,
             "planted_on": self.planted_on,
-            "born_on": self.born_on,
+            "planted_precision": self.planted.precision,
+            "born_on": self.born.on,
+            "born_precision": self.born.precision,
             "label_name": self.label_name,
             "irrigated": self.irrigated,
             "note": self.note,
@@ -76,8 +107,6 @@ class TreePlan:
         new = self.details()
         fields = {
             "rootstock": ("rootstock", "own_roots"),
-            "planted_on": ("planted_on",),
-            "born_on": ("born_on",),
             "container": ("setting", "container_litres"),
             "label_name": ("label_name",),
             "believed": ("believed",),
@@ -93,6 +122,12 @@ class TreePlan:
             differing.append(
                 _differs("spot", book.spot_names[here["spot_id"]], "-".join(self.place))
             )
+        for column, beginning in (("planted_on", self.planted), ("born_on", self.born)):
+            precision = here[column.replace("_on", "_precision")]
+            if values.get(column) and not beginning.agrees(here[column], precision):
+                on = here[column]
+                old = write_day(on, precision, "Y-m-d") if on else ""
+                differing.append(_differs(column, old, values[column]))
         for column, names_of in fields.items():
             if values.get(column) and any(here[name] != new[name] for name in names_of):
                 old = " ".join(
@@ -138,9 +173,19 @@ def plan_of(
             problems.append(refusal)
             return otherwise
 
-    def day(field: str) -> date | None:
+    def beginning(field: str) -> Beginning:
         text = values.get(field, "")
-        return day_in(text, day_first=day_first) if text else None
+        year = year_in(text)
+        if year is None:
+            return Beginning(day_in(text, day_first=day_first) if text else None)
+        if year == 0:
+            raise Refused(_("“%(text)s” is no year.") % {"text": text}, code="bad_cell")
+        if text != str(year):
+            notes.append(
+                _("Of “%(text)s” the year is kept: %(year)s.")
+                % {"text": text, "year": year}
+            )
+        return Beginning(date(year, 1, 1), Tree.Precision.YEAR)
 
     kind, kind_id, doubtful = _kind(values["kind"], book, notes)
     if not kind:
@@ -160,9 +205,9 @@ def plan_of(
     )
     if container.note:
         notes.append(container.note)
-    planted_on = tried(lambda: day("planted_on"), None)
-    born_on = tried(lambda: day("born_on"), None)
-    problems += _days_refused(planted_on, born_on, today=today)
+    planted = tried(lambda: beginning("planted_on"), Beginning())
+    born = tried(lambda: beginning("born_on"), Beginning())
+    problems += _days_refused(planted, born, today=today)
     problems += _too_long(values, rootstock)
     trouble = poor_match(kind, rootstock)
     if trouble:
@@ -179,8 +224,8 @@ def plan_of(
         rootstock=rootstock,
         own_roots=own_roots,
         container=container,
-        planted_on=planted_on,
-        born_on=born_on,
+        planted=planted,
+        born=born,
         label_name=values.get("label_name", ""),
         irrigated=tried(lambda: yes_in(values.get("irrigated", "")), False),
         note=values.get("note", ""),
@@ -259,10 +304,9 @@ def _rootstock_names() -> list[str]:
     return list(guide.load().rootstocks)
 
 
-def _days_refused(
-    planted_on: date | None, born_on: date | None, *, today: date
-) -> list[Refused]:
+def _days_refused(planted: Beginning, born: Beginning, *, today: date) -> list[Refused]:
     refused: list[Refused] = []
+    planted_on, born_on = planted.on, born.on
     for day, what in ((planted_on, "planted_on"), (born_on, "born_on")):
         if day is not None and day > today:
             refused.append(
@@ -280,11 +324,17 @@ def _days_refused(
                     code="bad_cell",
                 )
             )
-    if planted_on and born_on and planted_on < born_on:
+    if not (planted_on and born_on):
+        return refused
+    same_year = planted.is_year and planted_on.year == born_on.year
+    if planted_on < born_on and not same_year:
         refused.append(
             Refused(
                 _("Grafted or sown on %(born)s, but planted before, on %(planted)s.")
-                % {"born": born_on, "planted": planted_on},
+                % {
+                    "born": write_day(born_on, born.precision),
+                    "planted": write_day(planted_on, planted.precision),
+                },
                 code="bad_cell",
             )
         )

@@ -11,7 +11,7 @@ from orchard.services.imports.sheets.columns import (
     labels,
     taken_twice,
 )
-from orchard.services.imports.sheets.days import MONTHS, day_in, day_order
+from orchard.services.imports.sheets.days import MONTHS, day_in, day_order, year_in
 from orchard.services.imports.sheets.faults import numbers_in, span_of
 from orchard.services.imports.sheets.headings import Line, Sheet, with_headings_in
 from orchard.services.imports.sheets.leaving_out import carried_over, divided
@@ -55,4 +55,5 @@ __all__ = [
     "taken_twice",
     "whole_or_nothing",
     "with_headings_in",
+    "year_in",
 ]

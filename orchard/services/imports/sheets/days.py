@@ -13,6 +13,7 @@ MONTHS = (
     "jan", "feb", "mar", "apr", "may", "jun",
     "jul", "aug", "sep", "oct", "nov", "dec",
 )  # fmt: skip
+SEASONS = ("spring", "summer", "autumn", "fall", "winter")
 
 
 def day_in(text: str, *, day_first: bool | None) -> date:
@@ -66,6 +67,22 @@ def day_in(text: str, *, day_first: bool | None) -> date:
         )
     day, month = (first, second) if by_day else (second, first)
     return _day(text, int(numbers[3]), month, day)
+
+
+def year_in(text: str) -> int | None:
+    """Return the year, where a cell tells it alone, or with a month or a season."""
+    plain = text.casefold().strip()
+    found = (
+        re.fullmatch(r"(?:(?:about|around|ca?\.?|~)\s*)?(\d{4})\??", plain)
+        or re.fullmatch(r"(\d{4})[-/](?:0?[1-9]|1[0-2])", plain)
+        or re.fullmatch(r"(?:0?[1-9]|1[0-2])[-/.](\d{4})", plain)
+        or re.fullmatch(
+            rf"(?:(?:early|mid|late)[ -])?(?:{'|'.join((*SEASONS, *MONTHS))})"
+            r"[a-z]*[ .,]+(\d{4})",
+            plain,
+        )
+    )
+    return int(found[1]) if found else None
 
 
 def day_order(text: str) -> bool | None:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from datetime import date
 from decimal import Decimal
 from typing import TYPE_CHECKING, Any
 
@@ -49,6 +50,21 @@ def day_field(label: Any, **options: Any) -> forms.DateField:
             "invalid": _("Write the day as 2021-04-30."),
         },
         **options,
+    )
+
+
+def year_field(label: Any) -> forms.IntegerField:
+    """Return a field for a year, given where nobody knows the day."""
+    fault = _("Write a year of four digits.")
+    return forms.IntegerField(
+        label=label,
+        required=False,
+        min_value=1000,
+        max_value=9999,
+        widget=forms.NumberInput(
+            attrs={"inputmode": "numeric", "class": "input short"}
+        ),
+        error_messages={"invalid": fault, "min_value": fault, "max_value": fault},
     )
 
 
@@ -196,11 +212,13 @@ class TreeForm(forms.Form):
         help_text=_("Leave it empty in the ground, or when nobody knows."),
     )
     planted_on = day_field(_("Planted on"), required=False)
+    planted_year = year_field(_("Or only the year it was planted"))
     born_on = day_field(
         _("Grafted or sown on"),
         required=False,
         help_text=_("Tells its true age, if the nursery knows."),
     )
+    born_year = year_field(_("Or only the year it was grafted or sown"))
     irrigated = forms.BooleanField(label=_("On drip irrigation"), required=False)
     staked = forms.BooleanField(label=_("Staked"), required=False)
     on_display = forms.BooleanField(
@@ -210,7 +228,15 @@ class TreeForm(forms.Form):
         label=_("Note"), required=False, max_length=2000, widget=forms.Textarea
     )
 
-    MORE = ("label_name", "born_on", "irrigated", "staked", "on_display", "note")
+    MORE = (
+        "label_name",
+        "born_on",
+        "born_year",
+        "irrigated",
+        "staked",
+        "on_display",
+        "note",
+    )
 
     def __init__(self, *args: Any, orchard: Orchard, **options: Any) -> None:
         super().__init__(*args, **options)
@@ -223,6 +249,26 @@ class TreeForm(forms.Form):
     @property
     def more_is_wrong(self) -> bool:
         return any(name in self.errors for name in self.MORE)
+
+    def clean(self) -> dict[str, Any]:
+        cleaned = super().clean() or self.cleaned_data
+        for what in ("planted", "born"):
+            self._take_year(cleaned, what)
+        return cleaned
+
+    def _take_year(self, cleaned: dict[str, Any], what: str) -> None:
+        """Let a year stand for a day that nobody knows; of the two the newer counts."""
+        day, year = f"{what}_on", f"{what}_year"
+        given: int | None = cleaned.pop(year, None)
+        cleaned[f"{what}_precision"] = Tree.Precision.DAY
+        if given is None:
+            return
+        if cleaned.get(day) is not None and day in self.changed_data:
+            if year in self.changed_data:
+                self.add_error(year, _now("Give the day, or only the year, not both."))
+            return
+        cleaned[day] = date(given, 1, 1)
+        cleaned[f"{what}_precision"] = Tree.Precision.YEAR
 
     def clean_container_litres(self) -> Decimal | None:
         """Return litres; a figure left as it was shown stays exactly what it was."""
@@ -242,6 +288,10 @@ def _tenths(number: Decimal) -> Decimal:
 def initial_of(tree: Tree) -> dict[str, Any]:
     """Return what a form shows of a tree, the container in the orchard's own unit."""
     shown = {name: getattr(tree, name) for name in trees.DETAILS}
+    for what in ("planted", "born"):
+        day = shown[f"{what}_on"]
+        if shown[f"{what}_precision"] == Tree.Precision.YEAR and day is not None:
+            shown |= {f"{what}_on": None, f"{what}_year": day.year}
     litres = tree.container_litres
     if litres is not None and tree.orchard.units == "us":
         shown["container_litres"] = _tenths(litres / LITRES_PER_US_GALLON)
@@ -275,6 +325,11 @@ class ReplacementForm(TreeForm):
     reason = forms.CharField(
         label=_("Why was the old tree taken out?"), max_length=300, required=False
     )
+
+    def __init__(self, *args: Any, orchard: Orchard, **options: Any) -> None:
+        super().__init__(*args, orchard=orchard, **options)
+        # The day is known: it is the last of the old tree as well.
+        del self.fields["planted_year"]
 
 
 class TreeMoveForm(forms.Form):

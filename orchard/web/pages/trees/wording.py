@@ -45,10 +45,16 @@ def age_text(tree: Tree, *, today: date) -> str:
     since = tree.born_on or tree.planted_on
     if since is None:
         return _("not known")
+    precision = tree.born_precision if tree.born_on else tree.planted_precision
     until = min(tree.removed_on or tree.died_on or today, today)
     months = (until.year - since.year) * 12 + until.month - since.month
     months -= until.day < since.day
-    if months < 1:
+    if precision == Tree.Precision.YEAR:
+        years = until.year - since.year
+        text = ngettext("about %(n)d year", "about %(n)d years", years) % {"n": years}
+        if years < 1:
+            text = _("under a year")
+    elif months < 1:
         text = _("under a month")
     elif months < 24:
         text = ngettext("%(n)d month", "%(n)d months", months) % {"n": months}

@@ -1,0 +1,23 @@
+"""A day of which only the year may be known, written as it is known."""
+
+from __future__ import annotations
+
+from datetime import date
+
+from django.utils.formats import date_format
+
+from orchard.records.models import Tree
+
+
+def write_day(day: date, precision: str, day_format: str = "j M Y") -> str:
+    """Write a day of a tree's beginning: only its year where no more is known."""
+    if precision == Tree.Precision.YEAR:
+        return str(day.year)
+    return date_format(day, day_format)
+
+
+def planting_day(tree: Tree) -> str:
+    """Write when a tree that has a planting day was planted."""
+    if tree.planted_on is None:
+        raise ValueError(f"tree {tree.code} has no planting day")
+    return write_day(tree.planted_on, tree.planted_precision)

@@ -1,0 +1,137 @@
+"""Trees of which only the year of planting is known."""
+
+from __future__ import annotations
+
+from datetime import date
+
+import pytest
+
+from orchard.records.models import Change, Tree
+from orchard.services import trees
+from orchard.services.partial_days import planting_day
+from orchard.web.pages.trees.wording import age_text
+from tests.conftest import NOW, TODAY, make_spot, make_tree
+from tests.refusals import refused
+
+YEAR = Tree.Precision.YEAR
+
+
+@pytest.fixture
+def planted_in(orchard, cora):
+    kind = make_tree(orchard, "Z-1").kind
+
+    def planted(year: int, **details):
+        return trees.plant(
+            orchard,
+            by=cora,
+            now=NOW,
+            today=TODAY,
+            spot=make_spot(orchard, "5"),
+            code="A-5",
+            kind=kind,
+            planted_on=date(year, 6, 30),
+            planted_precision=YEAR,
+            **details,
+        )
+
+    return planted
+
+
+def test_a_year_is_kept_as_its_first_day_and_told_as_the_year(planted_in):
+    tree = planted_in(2015)
+    assert (tree.planted_on, tree.planted_precision) == (date(2015, 1, 1), "year")
+    assert tree.last_planted_on == date(2015, 12, 31)
+    assert planting_day(tree) == "2015"
+    assert age_text(tree, today=TODAY) == "about 11 years since planting"
+
+
+def test_it_counts_as_young_as_it_can_be_and_may_be_as_old_as_it_can(planted_in):
+    tree = planted_in(2023)
+    # 12 May 2026 is 863 days after the last day of 2023, 1227 after the first.
+    assert tree.planted_days_on(TODAY) == 863
+    assert tree.planted_years_on(TODAY) == pytest.approx(863 / 365.25)
+    assert tree.age_on(TODAY) == pytest.approx(863 / 365.25)
+    assert tree.greatest_age_on(TODAY) == pytest.approx(1227 / 365.25)
+
+
+def test_of_this_year_it_was_planted_by_the_day_it_was_entered(planted_in):
+    tree = planted_in(2026)
+    assert tree.last_planted_on == TODAY
+    assert tree.planted_days_on(TODAY) == 0
+    assert tree.planted_days_on(date(2026, 6, 12)) == 31
+    assert age_text(tree, today=TODAY) == "under a year since planting"
+
+
+def test_before_its_year_it_was_not_there(planted_in):
+    tree = planted_in(2015)
+    assert tree.planted_days_on(date(2014, 12, 31)) is None
+    assert tree.planted_days_on(date(2015, 6, 1)) == 0
+
+
+def test_grafted_in_the_year_it_was_planted_is_in_order(planted_in):
+    tree = planted_in(2015, born_on=date(2015, 3, 1))
+    assert tree.planted_on == date(2015, 3, 1)
+    assert planting_day(tree) == "2015"
+
+
+def test_grafted_after_the_year_it_was_planted_is_refused(planted_in):
+    with refused("bad_date", match="before it is planted"):
+        planted_in(2015, born_on=date(2016, 3, 1))
+
+
+def test_a_year_to_come_is_refused(planted_in):
+    with refused("bad_date", match="in the future"):
+        planted_in(2027)
+
+
+def test_a_tree_grafted_and_planted_in_years_is_no_older_than_its_planting(planted_in):
+    tree = planted_in(2015, born_on=date(2015, 1, 1), born_precision=YEAR)
+    assert tree.age_on(TODAY) == tree.planted_years_on(TODAY)
+
+
+def test_the_day_found_later_takes_the_place_of_the_year(planted_in, cora):
+    tree = planted_in(2015)
+    trees.correct(
+        tree,
+        by=cora,
+        now=NOW,
+        today=TODAY,
+        reason="receipt found",
+        planted_on=date(2015, 4, 3),
+        planted_precision=Tree.Precision.DAY,
+    )
+    tree.refresh_from_db()
+    assert planting_day(tree) == "3 Apr 2015"
+    assert tree.stays.get().since_on == date(2015, 4, 3)
+    line = Change.objects.filter(tree=tree).order_by("-id").first()
+    assert line.before == {"planted_on": "2015-01-01", "planted_precision": "year"}
+
+
+def test_what_says_the_same_again_changes_nothing(planted_in, cora):
+    tree = planted_in(2015, born_on=date(2015, 3, 1))
+    lines = Change.objects.count()
+    trees.correct(
+        tree,
+        by=cora,
+        now=NOW,
+        today=TODAY,
+        reason="looked at again",
+        planted_on=date(2015, 1, 1),
+        planted_precision=YEAR,
+    )
+    assert Change.objects.count() == lines
+
+
+def test_a_year_later_than_a_look_is_refused_by_its_year(planted_in, cora):
+    tree = planted_in(2015)
+    trees.died(tree, by=cora, now=NOW, today=TODAY, on=date(2020, 1, 5), reason="frost")
+    with refused("bad_date", match="cannot be planted on 2021"):
+        trees.correct(
+            tree,
+            by=cora,
+            now=NOW,
+            today=TODAY,
+            reason="slip",
+            planted_on=date(2021, 1, 1),
+            planted_precision=YEAR,
+        )
