@@ -84,6 +84,8 @@ class Task(models.Model):
     RANKS = {Kind.REPORT: 0, Kind.ACT: 1, Kind.CARE: 2, Kind.LOOK: 3}
     # Looking for a pest that must be reported stands with what a finding calls for.
     RANK_OF_PEST_WATCH = RANKS[Kind.ACT]
+    # What a night of frost asks for is too late tomorrow.
+    RANK_OF_FROST_NIGHT = RANKS[Kind.REPORT]
 
     orchard = models.ForeignKey(
         "Orchard", on_delete=models.PROTECT, related_name="tasks", db_index=False

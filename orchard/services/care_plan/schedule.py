@@ -286,6 +286,8 @@ def _again(task: Task, fallen: set[tuple[Target, str, str]]) -> Task:
 
 
 def _rank_of(job: CareJob) -> int:
+    if measurements.needs([job], "forecast_min"):
+        return Task.RANK_OF_FROST_NIGHT
     if JobRole.PEST_WATCH in job.roles:
         return Task.RANK_OF_PEST_WATCH
     return Task.RANKS[Task.Kind.CARE]

@@ -85,6 +85,8 @@ class Brief:
 
     night: Night
     reached: int
+    # The hour by which covers go on is past.
+    is_late: bool
 
 
 @dataclass(frozen=True, slots=True)
@@ -163,7 +165,8 @@ def brief_of_tonight(
         return None
     context = gather_context(orchard, today=today, holds=holds)
     reached = sum(row.risk.cover for row in _weighed(context, night))
-    return Brief(night, reached) if reached else None
+    is_late = night.clock is not None and now > night.clock.cover_by
+    return Brief(night, reached, is_late) if reached else None
 
 
 def night_of_tree(tree: Tree, *, now: datetime) -> tuple[Night, TreeNight] | None:

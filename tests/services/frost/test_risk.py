@@ -258,6 +258,12 @@ def test_the_night_is_on_first_screens_from_noon_until_sunrise(cold, cora):
     assert before_dawn.night.name == "the night to Thursday"
 
 
+def test_after_sunset_the_first_screen_says_that_covers_are_late(cold, cora):
+    forecast(cold, cora, -0.7, made_at=AFTERNOON - timedelta(days=1))
+    assert brief(cold, 13).is_late is False
+    assert brief(cold, 20).is_late is True
+
+
 def test_a_night_that_costs_nothing_is_on_no_first_screen(cold, cora):
     forecast(cold, cora, 2.9, made_at=AFTERNOON - timedelta(days=1))
     assert brief(cold, 13) is None
@@ -303,6 +309,8 @@ def test_a_tree_too_large_to_cover_gets_what_can_be_done(
     opened = set(Task.objects.open().values_list("key", flat=True))
     assert ("frost_large_trees" in opened) is large
     assert ("frost_cover_on" in opened) is not large
+    first = Task.objects.open().order_by("rank", "due_on").first()
+    assert first.key.startswith("frost_")
     found = tonight(orchard)
     assert codes(found.large) == ({"A-1"} if large else set())
     assert codes(found.rows) == (set() if large else {"A-1"})
