@@ -29,12 +29,14 @@ const PLACES = [
   [3, () => "receipt"],
   [4, () => "commit"],
   [2, () => "answer"],
-  [1, () => "photo"],
+  [2, (chance) => `photo:${1 + chance.whole(4)}`],
 ];
 
 const AT_THE_SERVER = [
   [12, "kill"],
   [4, "full"],
+  [3, "readonly"],
+  [3, "folder"],
   [2, "lock"],
   [2, "restart"],
   [2, "crash"],

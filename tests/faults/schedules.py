@@ -8,6 +8,7 @@ from __future__ import annotations
 
 import base64
 import json
+import os
 import queue
 import shutil
 import subprocess
@@ -44,6 +45,12 @@ TORN = {
 }
 
 
+# Of each photo: three sizes to show, and what was sent.
+FILES = {"large.jpg", "middle.jpg", "small.jpg", "original"}
+# After these nobody is left to remove files, or they cannot be reached.
+LEAVES_FILES = ("kill@", "restart@", "folder@")
+
+
 class Broken(AssertionError):
     """The harness itself has failed: no statement about the book."""
 
@@ -60,6 +67,8 @@ class Schedules:
     def __init__(self, database: str) -> None:
         # A bug in the phone's scripts, which has to be found.
         self.bug = ""
+        # Folders with files of photos that the book does not have.
+        self.strays: set[str] = set()
         folder = Path(tempfile.mkdtemp(prefix="orchard-faults-"))
         self.server = Server(folder, database)
         try:
@@ -134,7 +143,11 @@ class Schedules:
             elif "calm" in said:
                 wrong += [
                     f"in the calm: {what}"
-                    for what in self.check(said["calm"], ended=True)
+                    for what in (
+                        *self.check(said["calm"], ended=True),
+                        *self.torn_photos(),
+                        *self.stray_files(said["calm"]["trail"]),
+                    )
                 ]
                 self._tell(True)
                 return wrong, said["calm"]
@@ -159,6 +172,34 @@ class Schedules:
             for what, query in TORN.items()
             if (rows := self.server.run(query))
         ]
+
+    def torn_photos(self) -> list[str]:
+        """Return the photos whose files are not all there, and whole."""
+        wrong = []
+        for name, size in self.server.run("SELECT name, size_bytes FROM records_photo"):
+            folder = self.server.folder_of(name)
+            files = {path.name: path.read_bytes() for path in folder.glob("*")}
+            if set(files) != FILES or len(files["original"]) != size:
+                wrong.append(f"photo {name} has {sorted(files)}")
+            elif not all(content.endswith(b"\xff\xd9") for content in files.values()):
+                wrong.append(f"a file of photo {name} is cut off")
+        return wrong
+
+    def stray_files(self, trail: list[str]) -> list[str]:
+        """Return new folders with files that no photo has, where that is a fault."""
+        found = self.server.abandoned() - self.strays
+        self.strays |= found
+        if any(what.startswith(LEAVES_FILES) for what in trail):
+            return []
+        return [f"files without a photo: {name}" for name in found]
+
+    def take_abandoned_away(self) -> None:
+        """Let the nightly work remove what deaths have left, and no file of a photo."""
+        for path in self.server.photos.rglob("*"):
+            os.utime(path, (0, 0))
+        self.server.manage("nightly")
+        assert self.server.abandoned() == set()
+        assert self.torn_photos() == []
 
     def check(self, state: dict[str, Any], *, ended: bool = False) -> list[str]:
         """Hold what phones accepted against what the server has."""

@@ -29,6 +29,8 @@ POSTGRES = str(ROOT / "tests" / "postgres.sh")
 # A crash must not take back what was said to be committed; the disk itself is trusted.
 # No port of its own: while it is down, another connection might be given that port.
 DURABLE = "-c synchronous_commit=on -c max_connections=60 -c listen_addresses="
+# Where photos really lie.
+PHOTOS = "photos.kept"
 # Below those that systems hand out to connections, for the same reason.
 PORTS = range(21_000, 32_000)
 
@@ -59,7 +61,13 @@ def migrated(database: str) -> Path:
         postgres("start", cluster, "5432", DURABLE)
     try:
         address = address_in(folder, database)
-        manage({"DATABASE_URL": address}, "migrate", "--skip-checks", "--verbosity=0")
+        manage(
+            {"DATABASE_URL": address},
+            "migrate",
+            "--skip-checks",
+            "--verbosity=0",
+            "--no-input",
+        )
     finally:
         if database == "postgresql":
             postgres("stop", cluster)
@@ -70,13 +78,17 @@ def migrated(database: str) -> Path:
 def collected() -> Path:
     """Collect files as production serves them, once: hashed and compressed."""
     folder = Path(DATA_DIR) / "hashed"
-    manage({"DATA_DIR": str(folder), "FAULTS_HASHED": "True"}, "collectstatic")
+    manage(
+        {"DATA_DIR": str(folder), "FAULTS_HASHED": "True"},
+        "collectstatic",
+        "--no-input",
+    )
     return folder / "static"
 
 
 def manage(surroundings: dict[str, str], *words: str) -> None:
     subprocess.run(
-        [sys.executable, "manage.py", *words, "--no-input"],
+        [sys.executable, "manage.py", *words],
         cwd=ROOT,
         env={
             **os.environ,
@@ -103,6 +115,10 @@ class Server:
         folder.mkdir(parents=True, exist_ok=True)
         copy(migrated(database), folder)
         folder.chmod(0o755)
+        self.photos = folder / PHOTOS
+        self.photos.mkdir()
+        # A link can be changed in one step, and a file be where the folder was.
+        (folder / "photos").symlink_to(PHOTOS)
         self.url = address_in(folder, database)
         if self.cluster:
             postgres("start", self.cluster, "5432", DURABLE)
@@ -222,6 +238,23 @@ class Server:
             except psycopg.OperationalError:
                 time.sleep(0.05)
         raise AssertionError("the database does not come back")
+
+    def manage(self, *words: str) -> None:
+        manage(self.surroundings, *words)
+
+    def folder_of(self, name: Any) -> Path:
+        """Return where the files of a photo lie."""
+        plain = str(name).replace("-", "")
+        return self.photos / plain[:2] / plain
+
+    def abandoned(self) -> set[str]:
+        """Name the photos that have files and no row."""
+        entered = {
+            self.folder_of(name)
+            for (name,) in self.run("SELECT name FROM records_photo")
+        }
+        files = (path for path in self.photos.rglob("*") if path.is_file())
+        return {path.parent.name for path in files if path.parent not in entered}
 
     def rows_of(self, query: str, keys: Iterable[str]) -> list[tuple]:
         """Return rows of a query that ends in `IN %s`, for these keys."""

@@ -5,12 +5,13 @@ answered: a deed, `@`, a place. Nothing of this is in the product: the places ar
 around its functions here.
 
 Deeds: `kill` (the process, by signal 9), `restart` (the database), `lock` (another
-process writes for longer than anybody waits), `full` (no room on the disk), `throttle`,
-`crash` (a bug that nobody foresaw).
+process writes for longer than anybody waits), `full` (no room on the disk), `readonly`
+(for a while the database takes no change), `folder` (for a while photos cannot be
+written), `throttle`, `crash` (a bug that nobody foresaw).
 Places: `before` (nothing done yet), `sql:N` (at the Nth statement of the request),
 `effect` (the record written, its receipt not), `receipt` (both written, nothing
 committed), `commit` (committed, nothing answered), `answer` (the answer is ready),
-`photo` (while the files of a photo are being written).
+`photo:N` (while the files of a photo are being written, before the Nth).
 """
 
 from __future__ import annotations
@@ -26,22 +27,32 @@ import threading
 import time
 from contextvars import ContextVar
 from dataclasses import replace
+from pathlib import Path
 
+import psycopg
 from django.conf import settings
 from django.core.files.storage import FileSystemStorage
 from django.core.wsgi import get_wsgi_application
 from django.db import OperationalError, connection, transaction
+from django.db.backends.signals import connection_created
 from django.urls import resolve
 
 served = get_wsgi_application()
 
 from orchard.records.models import Receipt  # noqa: E402
 from orchard.science import guide  # noqa: E402
-from orchard.services import inbox  # noqa: E402
+from orchard.services import inbox, photos  # noqa: E402
+from tests.faults.server import PHOTOS as FOLDER  # noqa: E402
+from tests.mishaps import set_read_only  # noqa: E402
 
 deed, place = ContextVar("deed", default=""), ContextVar("place", default="")
 statements = ContextVar("statements", default=0)
+written = ContextVar("written", default=0)
+read_only = ContextVar("read_only", default=False)
 LOCKED_FOR = 0.5
+READ_ONLY_FOR = 0.4
+AWAY_FOR = 0.4
+READ_ONLY = Path(settings.DATA_DIR) / "read-only-until"
 PATIENCE_MS = 150
 
 
@@ -58,12 +69,67 @@ def befall(where: str) -> None:
         restart_the_database()
     elif what == "lock":
         lock_the_database()
-    elif what == "full" and where == "photo":
+    elif what == "full" and where.startswith("photo"):
         raise OSError(errno.ENOSPC, "No space left on device")
     elif what == "full":
-        raise OperationalError("database or disk is full")
+        fill_the_disk()
+    elif what == "readonly":
+        take_no_change()
+    elif what == "folder":
+        take_the_folder_away()
     elif what == "crash":
         raise RuntimeError("a bug that nobody foresaw")
+
+
+def fill_the_disk() -> None:
+    """Fail as the database does when it finds no room."""
+    full = (
+        sqlite3.OperationalError("database or disk is full")
+        if connection.vendor == "sqlite"
+        else psycopg.errors.DiskFull("could not extend file")
+    )
+    if connection.vendor == "sqlite":
+        full.sqlite_errorcode = sqlite3.SQLITE_FULL
+    raise OperationalError(*full.args) from full
+
+
+def take_no_change() -> None:
+    """Let the database refuse changes: this request's at once, all others' soon."""
+    READ_ONLY.write_text(str(time.time() + READ_ONLY_FOR))
+    if connection.connection is None:
+        # It is connected when it is needed.
+        read_only.set(True)
+    elif connection.vendor == "postgresql" and connection.in_atomic_block:
+        connection.connection.execute("SET TRANSACTION READ ONLY")
+    else:
+        set_read_only(True)
+
+
+def takes_no_change() -> bool:
+    try:
+        return time.time() < float(READ_ONLY.read_text() or 0)
+    except FileNotFoundError:
+        return False
+
+
+def connected(**_signal) -> None:
+    if read_only.get():
+        set_read_only(True)
+
+
+def take_the_folder_away() -> None:
+    """Put a file where the photos' folder was, and soon the folder back again.
+
+    The folder is a link, for a link can be changed in one step. What puts it back is a
+    process of its own: it does so whatever happens to this server.
+    """
+    photos = Path(settings.MEDIA_ROOT)
+    linked = 'ln -s "$2" "$1.$$" && mv -T "$1.$$" "$1"'
+    subprocess.run(["sh", "-c", linked, "sh", photos, "/dev/null"], check=True)
+    subprocess.Popen(
+        ["sh", "-c", f"sleep {AWAY_FOR}; {linked}", "sh", photos, FOLDER],
+        start_new_session=True,
+    )
 
 
 def restart_the_database() -> None:
@@ -129,9 +195,26 @@ def around(module, name, *, first="", last=""):
     setattr(module, name, outer)
 
 
+def around_each_file() -> None:
+    inner = FileSystemStorage._save
+
+    def outer(self, name, content):
+        written.set(written.get() + 1)
+        befall(f"photo:{written.get()}")
+        return inner(self, name, content)
+
+    FileSystemStorage._save = outer
+
+
 def plant(bug: str) -> None:
-    """Put in a bug that the test has to find: a receipt outside the transaction."""
+    """Put in a bug that the test has to find.
+
+    A receipt outside the transaction, or files that stay when their row was refused.
+    """
     if not bug:
+        return
+    if bug == "files stay":
+        photos.take_away_unentered = lambda names: None
         return
     write, earlier = inbox._receipt, inbox._earlier
     inbox._receipt = lambda *args, **kwargs: None
@@ -172,6 +255,11 @@ def application(environ, start_response):
     deed.set(what)
     place.set(where)
     statements.set(0)
+    written.set(0)
+    read_only.set(takes_no_change())
+    if read_only.get():
+        # A new connection is read-only from its first statement on.
+        connection.close()
     most = inbox.MOST_IN_A_MINUTE
     if what == "throttle":
         inbox.MOST_IN_A_MINUTE = -1
@@ -181,6 +269,8 @@ def application(environ, start_response):
         befall("answer")
         return answer
     finally:
+        if read_only.get() or what == "readonly":
+            connection.close()
         inbox.MOST_IN_A_MINUTE = most
         if what == "lock" and connection.vendor == "sqlite" and connection.connection:
             patience = settings.SQLITE_OPTIONS["timeout"] * 1000
@@ -191,7 +281,8 @@ around(inbox, "_receipt", first="effect", last="receipt")
 plant(os.environ.get("FAULTS_PLANT", ""))
 around(inbox, "_keep_look", first="before", last="commit")
 around(inbox, "_keep_photo", first="before", last="commit")
-around(FileSystemStorage, "_save", last="photo")
+around_each_file()
+connection_created.connect(connected)
 
 # All is loaded before the server forks, so that a killed worker is back at once.
 guide.load()

@@ -12,6 +12,7 @@ from orchard.services.photos.keeping import (
     path_of,
     store,
     take_away,
+    take_away_abandoned,
     take_away_unentered,
     withdraw,
 )
@@ -37,6 +38,7 @@ __all__ = [
     "read_picture",
     "suggested",
     "take_away",
+    "take_away_abandoned",
     "take_away_unentered",
     "unassigned_photos",
     "withdraw",

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 import uuid
 from collections.abc import Iterable, Mapping
 from contextlib import suppress
@@ -11,7 +12,8 @@ from zoneinfo import ZoneInfo
 
 from django.core.files.base import ContentFile
 from django.core.files.storage import default_storage
-from django.db import DatabaseError, IntegrityError, connection, transaction
+from django.db import Error as DatabaseFault
+from django.db import IntegrityError, connection, transaction
 from django.utils.translation import gettext as _
 
 from orchard.records.models import (
@@ -36,6 +38,8 @@ from orchard.services.photos.images import SIZES, Picture, read_picture
 __all__ = ["SIZES", "Picture", "read_picture", "store"]
 
 ORIGINAL = "original"
+# Of the store: two digits of a name, and the whole name.
+SHELF, FOLDER = re.compile("[0-9a-f]{2}"), re.compile("[0-9a-f]{32}")
 CLOCK_SLACK = timedelta(hours=26)
 DESCRIBED = ("caption", "people", "confirmed_sign")
 Subject = Tree | Inspection | Finding | Closure | Round
@@ -66,9 +70,10 @@ def lay_down(pictures: Iterable[Picture]) -> list[tuple[uuid.UUID, Picture]]:
 def take_away(names: Iterable[uuid.UUID]) -> None:
     """Remove the files of photos that did not come into the book."""
     for name in names:
-        for size in (*SIZES, ORIGINAL):
+        folder = path_of(name, ORIGINAL).rpartition("/")[0]
+        for path in (*(path_of(name, size) for size in (*SIZES, ORIGINAL)), folder):
             with suppress(OSError):
-                default_storage.delete(path_of(name, size))
+                default_storage.delete(path)
 
 
 def take_away_unentered(names: Iterable[uuid.UUID]) -> None:
@@ -76,7 +81,8 @@ def take_away_unentered(names: Iterable[uuid.UUID]) -> None:
 
     Call it after the transaction, however that ended: when the answer to a commit is
     lost, nobody knows by the exception what holds, so the book is asked. Where it does
-    not answer the files stay; one too many harms nobody, one too few is a lost photo.
+    not answer the files stay, until they are old (`take_away_abandoned`): one too many
+    harms nobody, one too few is a lost photo.
     """
     names = set(names)
     if connection.errors_occurred:
@@ -85,9 +91,40 @@ def take_away_unentered(names: Iterable[uuid.UUID]) -> None:
         entered = set(
             Photo.objects.filter(name__in=names).values_list("name", flat=True)
         )
-    except DatabaseError:
+    except DatabaseFault:
         return
     take_away(names - entered)
+
+
+def take_away_abandoned(*, before: datetime) -> int:
+    """Remove the files of photos that are not in the book, and count the photos.
+
+    A server that dies between files and row leaves such files. `before` spares the
+    photos that are on their way into the book.
+    """
+    count = 0
+    for shelf in _folders(""):
+        old = {
+            uuid.UUID(folder)
+            for folder in _folders(shelf)
+            if default_storage.get_modified_time(f"{shelf}/{folder}") < before
+        }
+        rows = Photo.objects.filter(name__in=old)
+        abandoned = old - set(rows.values_list("name", flat=True))
+        take_away(abandoned)
+        count += len(abandoned)
+    return count
+
+
+def _folders(path: str) -> list[str]:
+    """Name the folders of the store below a path that hold photos."""
+    try:
+        folders, _files = default_storage.listdir(path)
+    except FileNotFoundError:
+        # No photo was ever kept.
+        return []
+    fitting = SHELF if not path else FOLDER
+    return [name for name in folders if fitting.fullmatch(name)]
 
 
 def enter(

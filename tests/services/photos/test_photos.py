@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import os
-from datetime import UTC, datetime
+from datetime import UTC, datetime, timedelta
 from io import BytesIO
 
 import pillow_heif
@@ -363,3 +363,33 @@ def test_linking_twice_links_once(orchard, tree, vera, now):
     photo = keep(file(), orchard, vera, now, tree=tree)
     assert photo.links.count() == 1
     assert Change.objects.filter(verb="link").count() == 0
+
+
+def test_files_that_never_came_into_the_book_are_removed_when_old(
+    orchard, vera, now, settings
+):
+    photo = keep(file(), orchard, vera, now)
+    [(abandoned, _)] = photos.lay_down([photos.read_picture(file(made=image(90, 60)))])
+    (settings.MEDIA_ROOT / "notes.txt").write_text("put here by somebody")
+    hour = timedelta(hours=1)
+    written_at = datetime.now(tz=UTC)
+    assert photos.take_away_abandoned(before=written_at - hour) == 0
+    assert stored_sizes(abandoned) == {*photos.SIZES, "original"}
+    assert photos.take_away_abandoned(before=written_at + hour) == 1
+    assert stored_sizes(abandoned) == set()
+    assert stored_sizes(photo.name) == {*photos.SIZES, "original"}
+    assert (settings.MEDIA_ROOT / "notes.txt").exists()
+    assert photos.take_away_abandoned(before=written_at + hour) == 0
+
+
+def test_a_store_without_photos_has_nothing_to_remove(settings, tmp_path, db):
+    settings.MEDIA_ROOT = tmp_path / "never made"
+    assert photos.take_away_abandoned(before=datetime.now(tz=UTC)) == 0
+
+
+def stored_sizes(name) -> set[str]:
+    return {
+        size
+        for size in (*photos.SIZES, "original")
+        if default_storage.exists(photos.path_of(name, size))
+    }

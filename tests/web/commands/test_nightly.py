@@ -2,14 +2,16 @@
 
 from __future__ import annotations
 
-from datetime import UTC, datetime
+import os
+import uuid
+from datetime import UTC, datetime, timedelta
 from io import StringIO
 
 import pytest
 from django.core.management import CommandError, call_command
 
 from orchard.records.models import CarePlan, Task
-from orchard.services import care_plan
+from orchard.services import care_plan, photos
 from orchard.services.errors import Refused
 from orchard.services.guide_sync import bring_up_to_date
 from orchard.web.management.commands import nightly
@@ -118,3 +120,17 @@ def test_what_a_tree_has_outgrown_falls_away_at_night():
     assert "0 opened" in run()
     task.refresh_from_db()
     assert task.closed_at == LATE_EVENING
+
+
+def test_old_files_that_are_no_photos_of_the_book_are_removed(settings, tmp_path):
+    settings.MEDIA_ROOT = tmp_path
+    name = uuid.uuid4()
+    for days, said in ((29, ""), (31, "Photos not in the book, files removed: 1\n")):
+        written = LATE_EVENING - timedelta(days=days)
+        path = tmp_path / photos.path_of(name, "small")
+        path.parent.mkdir(parents=True, exist_ok=True)
+        path.touch()
+        os.utime(path.parent, (written.timestamp(), written.timestamp()))
+        assert run() == said
+    assert not path.exists()
+    assert not path.parent.exists()

@@ -1,5 +1,7 @@
 """Take in what the guide has gained, let outgrown care fall away, open what is next.
 
+Files of photos that never came into the book are removed when they are old.
+
 Safe to run twice, or not at all for a week.
 """
 
@@ -7,6 +9,7 @@ from __future__ import annotations
 
 import logging
 from argparse import ArgumentParser
+from datetime import timedelta
 from typing import Any
 from zoneinfo import ZoneInfo
 
@@ -14,9 +17,11 @@ from django.core.management.base import BaseCommand, CommandError
 from django.utils import timezone
 
 from orchard.records.models import Orchard
-from orchard.services import care_plan, guide_sync, orchards
+from orchard.services import care_plan, guide_sync, orchards, photos
 from orchard.services.errors import Refused
 
+# Long enough to notice a backup that was restored without its last photos.
+ABANDONED_AFTER = timedelta(days=30)
 logger = logging.getLogger(__name__)
 
 
@@ -33,6 +38,10 @@ class Command(BaseCommand):
             if not chosen:
                 raise CommandError(f"There is no orchard {options['orchard']!r}.")
         failed = [orchard.slug for orchard in chosen if not self.open_in(orchard)]
+        if not options["orchard"]:
+            before = timezone.now() - ABANDONED_AFTER
+            if count := photos.take_away_abandoned(before=before):
+                self.stdout.write(f"Photos not in the book, files removed: {count}")
         if failed:
             raise CommandError(f"Not done for: {', '.join(failed)}.")
 
