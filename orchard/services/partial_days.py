@@ -2,7 +2,9 @@
 
 from __future__ import annotations
 
+from collections.abc import Mapping
 from datetime import date
+from typing import Any
 
 from django.utils.formats import date_format
 
@@ -14,6 +16,13 @@ def write_day(day: date, precision: str, day_format: str = "j M Y") -> str:
     if precision == Tree.Precision.YEAR:
         return str(day.year)
     return date_format(day, day_format)
+
+
+def year_alone(values: Mapping[str, Any], name: str) -> str:
+    """Return the year of a day noted in the ledger with its precision; "" for a day."""
+    precision = values.get(f"{name.removesuffix('_on')}_precision")
+    is_year = name.endswith("_on") and precision == Tree.Precision.YEAR
+    return str(values.get(name) or "")[:4] if is_year else ""
 
 
 def planting_day(tree: Tree) -> str:

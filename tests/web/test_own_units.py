@@ -8,7 +8,8 @@ from html import unescape
 
 import pytest
 
-from tests.conftest import make_orchard, make_person, make_spot, make_tree
+from tests.conftest import TODAY, make_orchard, make_person, make_spot, make_tree
+from tests.services.tasks.test_tasks import make_task
 
 OTHERS = {
     "us": re.compile(
@@ -100,6 +101,13 @@ def test_the_ground_and_the_water(answered, grove, units):
     for figures in ({"width_m": "4000"}, {"width_m": "3", "height_m": "4000"}):
         crown = answered("trees/A-1/crown/", measured_on="2026-05-01", **figures)
         assert "more than 0, at most" in crown
+
+
+def test_water_noted_where_a_task_is_closed(answered, grove):
+    task = make_task(make_tree(grove, "A-1"), key="water_ground")
+    sent = {"how": "done", "done-done_on": TODAY, "done-litres": "999999"}
+    text = answered(f"tasks/{task.pk}/closure/", **sent)
+    assert "Give the water for one tree: more than 0, at most" in text
 
 
 def test_a_container_by_hand(answered, grove):

@@ -30,6 +30,7 @@ from orchard.records.models import (
 )
 from orchard.science import guide
 from orchard.services.audit.verbs import WORDS, Verb
+from orchard.services.partial_days import year_alone
 
 # Rows that a line names by their own name; all others stay numbers.
 NAMED: dict[type[models.Model], str] = {
@@ -148,7 +149,11 @@ def differences(line: Change, names: Names) -> tuple[Difference, ...]:
     if line.verb in SHOWN_BY_THE_VERB:
         return ()
     for key in dict.fromkeys((*before, *after)):
-        old, new = before.get(key), after.get(key)
+        old = year_alone(before, key) or before.get(key)
+        new = year_alone(after, key) or after.get(key)
+        if key.endswith("_precision"):
+            # Told with its day.
+            continue
         if key in NOT_SHOWN or old == new or (_empty(old) and _empty(new)):
             continue
         field = fields.get(key)
@@ -264,7 +269,7 @@ def _plain(value: Any, field: Any) -> str:
         zone = timezone.get_current_timezone()
         local = datetime.fromisoformat(value).astimezone(zone)
         return date_format(local, "j M Y, H:i")
-    if isinstance(field, models.DateField) and isinstance(value, str):
+    if isinstance(field, models.DateField) and isinstance(value, str) and value[4:]:
         return date_format(date.fromisoformat(value), "j M Y")
     return str(value)
 

@@ -11,6 +11,7 @@ from django.utils.translation import gettext as _
 
 from orchard.records.models import Change, Kind, Spot, Tree
 from orchard.services.audit import Verb
+from orchard.services.partial_days import year_alone
 
 SUBJECTS = ("tree", "tag")
 
@@ -94,6 +95,9 @@ def _steps(line: Change, names: dict[str, dict[int, str]]) -> tuple[FieldChange,
         if name not in after:
             continue
         old, new = before.get(name), after[name]
+        if name.endswith("_precision"):
+            # Told with its day.
+            continue
         if name == "replaces_id" or (not before and new in (None, "", False)):
             continue
         if name in named:
@@ -103,7 +107,11 @@ def _steps(line: Change, names: dict[str, dict[int, str]]) -> tuple[FieldChange,
         else:
             continue
         steps.append(
-            FieldChange(label, _word(name, old, names), _word(name, new, names))
+            FieldChange(
+                label,
+                year_alone(before, name) or _word(name, old, names),
+                year_alone(after, name) or _word(name, new, names),
+            )
         )
     return tuple(steps)
 

@@ -132,6 +132,7 @@ def correct(
     before, after = first | before, after | again
     after = {name: new for name, new in after.items() if new != before[name]}
     before = {name: before[name] for name in after}
+    before, after = _with_precision(tree, before, after)
     if not after:
         return tree
     refuse_misfits(tree)
@@ -263,6 +264,18 @@ def late_planting(tree: Tree, *, today: date) -> str:
         "It was planted late in the season and roots little before the cold: watch its "
         "water, and cover it first."
     )
+
+
+def _with_precision(
+    tree: Tree, before: dict[str, Any], after: dict[str, Any]
+) -> tuple[dict[str, Any], dict[str, Any]]:
+    """Let the ledger tell a day and how exactly it is known together."""
+    for what in ("born", "planted"):
+        pair = f"{what}_on", f"{what}_precision"
+        if set(pair) & set(after):
+            now = audit.snapshot(tree, *pair)
+            before, after = now | before, now | after
+    return before, after
 
 
 def first_possible(tree: Tree) -> date | None:

@@ -8,6 +8,7 @@ import pytest
 
 from orchard.records.models import Change, Tree
 from orchard.services import trees
+from orchard.services.audit.wording import differences
 from orchard.services.partial_days import planting_day
 from orchard.web.pages.trees.wording import age_text
 from tests.conftest import NOW, TODAY, make_spot, make_tree
@@ -105,6 +106,27 @@ def test_the_day_found_later_takes_the_place_of_the_year(planted_in, cora):
     assert tree.stays.get().since_on == date(2015, 4, 3)
     line = Change.objects.filter(tree=tree).order_by("-id").first()
     assert line.before == {"planted_on": "2015-01-01", "planted_precision": "year"}
+    (step,) = trees.history_of(tree)[0].steps
+    assert (step.before, step.after) == ("2015", "3 Apr 2015")
+    (difference,) = differences(line, {})
+    assert (difference.before, difference.after) == ("2015", "3 Apr 2015")
+
+
+def test_another_year_is_told_as_years_in_the_ledger(planted_in, cora):
+    tree = planted_in(2015)
+    trees.correct(
+        tree,
+        by=cora,
+        now=NOW,
+        today=TODAY,
+        reason="slip",
+        planted_on=date(2016, 1, 1),
+    )
+    (step,) = trees.history_of(tree)[0].steps
+    assert (step.name, step.before, step.after) == ("planted on", "2015", "2016")
+    entered = {step.name: step.after for step in trees.history_of(tree)[1].steps}
+    assert entered["planted on"] == "2015"
+    assert not any("how exactly" in name for name in entered)
 
 
 def test_what_says_the_same_again_changes_nothing(planted_in, cora):

@@ -252,7 +252,8 @@ def test_refused_litres_stand_beside_their_field(as_vera, tree):
     task = make_task(tree, key="water_ground")
     answer = as_vera.post(address(task, "closure/"), done(**{"done-litres": "9000"}))
     assert answer.status_code == 422
-    assert "Give the litres for one tree" in answer.content.decode()
+    said = "Give the water for one tree: more than 0, at most 5000 L."
+    assert said in answer.content.decode()
     assert not task.closures.exists()
 
 
