@@ -23,29 +23,31 @@ def number(
     ValueError
         When the value is missing, not a number, not finite or outside the bounds.
     """
-    bounds = [
-        f"{words} {bound:g}"
-        for words, bound in (
-            ("at least", at_least),
-            ("above", above),
-            ("at most", at_most),
-            ("below", below),
-        )
-        if bound is not None
-    ]
-    allowed = " and ".join(bounds) or "any finite number"
-    unit_words = f" {unit}" if unit else ""
-    refusal = f"{name} is {value!r}{unit_words}; allowed is {allowed}{unit_words}."
-    if isinstance(value, bool) or not isinstance(value, int | float):
-        raise ValueError(refusal)
+    # The words are made only for a refusal: laws check millions of numbers.
     if (
-        not math.isfinite(value)
+        isinstance(value, bool)
+        or not isinstance(value, int | float)
+        or not math.isfinite(value)
         or (at_least is not None and value < at_least)
         or (above is not None and value <= above)
         or (at_most is not None and value > at_most)
         or (below is not None and value >= below)
     ):
-        raise ValueError(refusal)
+        bounds = [
+            f"{words} {bound:g}"
+            for words, bound in (
+                ("at least", at_least),
+                ("above", above),
+                ("at most", at_most),
+                ("below", below),
+            )
+            if bound is not None
+        ]
+        allowed = " and ".join(bounds) or "any finite number"
+        unit_words = f" {unit}" if unit else ""
+        raise ValueError(
+            f"{name} is {value!r}{unit_words}; allowed is {allowed}{unit_words}."
+        )
     return float(value)
 
 

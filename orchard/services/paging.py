@@ -7,7 +7,7 @@ down costs what the first one costs.
 from __future__ import annotations
 
 import re
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 from contextlib import suppress
 from dataclasses import dataclass
 from datetime import date
@@ -26,6 +26,20 @@ class Page(Generic[Item]):
 
     rows: tuple[Item, ...]
     next_key: str
+
+
+def page_of_rows(
+    rows: Sequence[Item], key: Callable[[Item], object], *, after: str = "", size: int
+) -> Page[Item]:
+    """Return the page, of rows that were worked out, that begins after a key.
+
+    A key that none of the rows has starts from the top.
+    """
+    keys = [str(key(row)) for row in rows] if after else []
+    start = keys.index(after) + 1 if after in keys else 0
+    shown = tuple(rows[start : start + size])
+    next_key = str(key(shown[-1])) if len(rows) > start + size else ""
+    return Page(shown, next_key)
 
 
 def page_by_key(

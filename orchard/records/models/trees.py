@@ -103,6 +103,11 @@ class TreeQuerySet(models.QuerySet["Tree"]):
         """Only trees that verdicts and new jobs apply to."""
         return self.filter(state=Tree.State.GROWING)
 
+    def with_kind_and_place(self) -> Self:
+        """Fetch spot, block and kind along; trees that share one share the object."""
+        rows = self.select_related("spot")
+        return rows.prefetch_related("kind", "spot__block")
+
     def in_walking_order(self) -> Self:
         return self.order_by(
             "spot__block__position",

@@ -131,11 +131,15 @@ def drawn(missing: float, need: float, *, total: float, ready: float) -> float:
     easy = arguments.number("ready", ready, "L", at_least=0.0, below=capacity)
     gone = arguments.number("missing", missing, "L", at_least=0.0, at_most=capacity)
     wanted = arguments.number("need", need, "L", at_least=0.0)
-    with_ease = max(0.0, easy - gone)
-    if wanted <= with_ease:
-        return wanted
-    left = capacity - max(gone, easy)
-    slower = -math.expm1(-(wanted - with_ease) / (capacity - easy))
+    return _drawn(gone, wanted, capacity, easy)
+
+
+def _drawn(missing: float, need: float, total: float, ready: float) -> float:
+    with_ease = max(0.0, ready - missing)
+    if need <= with_ease:
+        return need
+    left = total - max(missing, ready)
+    slower = -math.expm1(-(need - with_ease) / (total - ready))
     return with_ease + left * slower
 
 
@@ -184,9 +188,10 @@ def container_balance(
         before = on
         fallen = arguments.number("rain", rain, "L", at_least=0.0)
         given = arguments.number("watered", watered, "L", at_least=0.0)
+        wanted = arguments.number("need", need, "L", at_least=0.0)
         over = fallen + given - level
         level = max(0.0, -over)
-        used = drawn(level, need, total=total, ready=ready)
+        used = _drawn(level, wanted, total, ready)
         level = min(level + used, total)
         found.append(
             PotBalance(on, used, fallen, given, max(0.0, over), level, over >= 0)

@@ -3,8 +3,8 @@
 from __future__ import annotations
 
 from collections import defaultdict
-from collections.abc import Iterable, Iterator, Mapping, Sequence
-from dataclasses import dataclass, replace
+from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
+from dataclasses import dataclass, field, replace
 from datetime import date
 
 from django.db.models import Q
@@ -23,6 +23,7 @@ from orchard.records.models import (
 from orchard.science import guide
 from orchard.science.events import BEFORE_FROST, EventGroup, EventKind
 from orchard.science.figures import days
+from orchard.science.frost import Risk
 from orchard.science.guide import CareJob, Value
 from orchard.science.windows import (
     AfterEvent,
@@ -37,12 +38,19 @@ from orchard.science.windows import (
 )
 from orchard.science.words import JobScope
 from orchard.services import fruit, weather
-from orchard.services.facts import bared_lately, care_facts_of, large_crowns
+from orchard.services.facts import (
+    CareFacts,
+    bared_lately,
+    care_facts_of,
+    large_crowns,
+)
 from orchard.services.fruit import MaturityReading
 from orchard.services.holds import TreeHold, holds_of
 
 # Follows the name of a turn that fell away once and is opened again: "2026~2".
 AGAIN = "~"
+# Events and growth stages with their days.
+Noted = tuple[tuple[tuple[str, date], ...], tuple[tuple[int, date], ...]]
 
 
 @dataclass(frozen=True, slots=True)
@@ -69,11 +77,43 @@ class Context:
     worked: Mapping[tuple[Target, str], Sequence[date]]
     happened: Mapping[int | None, tuple[tuple[str, date], ...]]
     stages: Mapping[int | str, tuple[tuple[int, date], ...]]
-    facts: Mapping[int, Mapping[str, Value | None]]
+    alike: CareFacts
     founded_on: date
     # The tests of fruit that still say something, by block and kind, newest first.
     ripe_tests: Mapping[fruit.Place, tuple[MaturityReading, ...]]
     holds: Mapping[int, tuple[TreeHold, ...]]
+    # Many jobs are for the same trees, and many windows rest on the same history.
+    _chosen: dict[frozenset[int], tuple[Tree, ...]] = field(
+        default_factory=dict, compare=False
+    )
+    _in_block: dict[int | None, tuple[Tree, ...]] = field(
+        default_factory=dict, compare=False
+    )
+    _noted_of: dict[int | None, Noted] = field(default_factory=dict, compare=False)
+    # Trees alike that grow alike have the same to lose in the same cold.
+    risks: dict[object, Risk] = field(default_factory=dict, compare=False)
+    in_soft_growth: dict[object, bool] = field(default_factory=dict, compare=False)
+
+    def facts_of(self, tree: Tree) -> Mapping[str, Value | None]:
+        """Return what is known of a tree that decides which jobs apply to it."""
+        return self.alike.facts(tree)
+
+    def trees_where(
+        self, holds: Callable[[Mapping[str, Value | None]], bool]
+    ) -> tuple[Tree, ...]:
+        """List the growing trees whose facts pass a test, in walking order.
+
+        The test is asked once for all trees of the same facts.
+        """
+        alike = self.alike
+        passed = frozenset(
+            place for place, facts in enumerate(alike.sorts) if holds(facts)
+        )
+        if passed not in self._chosen:
+            self._chosen[passed] = tuple(
+                tree for tree in self.trees if alike.sort_of[tree.pk] in passed
+            )
+        return self._chosen[passed]
 
     def is_held(self, tree: Tree, job: CareJob) -> bool:
         """Say whether a hold forbids the work of a job on a tree."""
@@ -85,22 +125,34 @@ class Context:
         if isinstance(job.trigger, AnyOf):
             # Whatever part asked for it: done is done, for every part.
             done = tuple(replace(turn, occurrence="") for turn in done)
-        trees = [subject.tree] if subject.tree else self.trees_of(subject)
-        events = [*self.happened.get(None, ()), *self._worked(job, subject)]
-        stages: list[tuple[int, date]] = []
-        for tree in trees:
-            events += self.happened.get(tree.pk, ())
-            stages += self.stages.get(tree.pk, ())
-        for group in {tree.kind.group for tree in trees if tree.kind.group}:
-            stages += self.stages.get(group, ())
+        events, stages = self._noted(subject)
         flags = {"fruit_fly_area"} if self.orchard.fruit_fly_area else set()
         return History(
             done=done,
-            events=tuple(events),
-            stages=tuple(stages),
+            events=(*events, *self._worked(job, subject)),
+            stages=stages,
             planted_on=subject.tree.last_planted_on if subject.tree else None,
             flags=frozenset(flags),
         )
+
+    def _noted(self, subject: Subject) -> Noted:
+        """Gather the events and growth stages noted of a subject, each once."""
+        if subject.tree is not None:
+            return self._noted_on([subject.tree])
+        block = subject.block_id
+        if block not in self._noted_of:
+            self._noted_of[block] = self._noted_on(self.trees_of(subject))
+        return self._noted_of[block]
+
+    def _noted_on(self, trees: Sequence[Tree]) -> Noted:
+        events = dict.fromkeys(self.happened.get(None, ()))
+        stages: dict[tuple[int, date], None] = {}
+        for tree in trees:
+            events.update(dict.fromkeys(self.happened.get(tree.pk, ())))
+            stages.update(dict.fromkeys(self.stages.get(tree.pk, ())))
+        for group in {tree.kind.group for tree in trees if tree.kind.group}:
+            stages.update(dict.fromkeys(self.stages.get(group, ())))
+        return tuple(events), tuple(stages)
 
     def _worked(self, job: CareJob, subject: Subject) -> Iterator[tuple[str, date]]:
         """Yield the other jobs done here that this one follows."""
@@ -109,11 +161,16 @@ class Context:
                 for turn in self.done.get((subject.target, part.event), ()):
                     yield part.event, turn.on
 
-    def trees_of(self, subject: Subject) -> list[Tree]:
+    def trees_of(self, subject: Subject) -> tuple[Tree, ...]:
         """List the trees of a block, or of the whole orchard."""
-        if subject.block_id is None:
-            return list(self.trees)
-        return [tree for tree in self.trees if tree.spot.block_id == subject.block_id]
+        block = subject.block_id
+        if block is None:
+            return self.trees
+        if block not in self._in_block:
+            self._in_block[block] = tuple(
+                tree for tree in self.trees if tree.spot.block_id == block
+            )
+        return self._in_block[block]
 
 
 def gather_context(
@@ -129,7 +186,7 @@ def gather_context(
     trees = tuple(
         Tree.objects.in_orchard(orchard)
         .looked_after()
-        .select_related("kind", "spot__block")
+        .with_kind_and_place()
         .in_walking_order()
     )
     done: dict[tuple[Target, str], list[Done]] = defaultdict(list)
@@ -165,7 +222,6 @@ def gather_context(
         if how == Closure.How.DONE:
             worked[target, job].append(on)
     happened = _happened(orchard, trees, today)
-    large = large_crowns(orchard, today)
     return Context(
         orchard=orchard,
         today=today,
@@ -175,16 +231,13 @@ def gather_context(
         worked=dict(worked),
         happened=happened,
         stages=_stages(orchard, today),
-        facts={
-            tree.pk: care_facts_of(
-                tree,
-                orchard,
-                today,
-                bared=bared_lately(tree, worked, happened.get(tree.pk, ()), today),
-                large=tree.pk in large,
-            )
-            for tree in trees
-        },
+        alike=care_facts_of(
+            trees,
+            orchard,
+            today,
+            bared=bared_lately(worked, happened, today),
+            large=large_crowns(orchard, today),
+        ),
         founded_on=orchard.founded_at.date(),
         holds=holds_of(orchard, today=today) if holds is None else holds,
         ripe_tests=fruit.tests_by_place(
@@ -275,16 +328,13 @@ def applies(job: CareJob, plan: CarePlan, facts: Mapping[str, Value | None]) -> 
     return plan.set_by_id is not None if answer is None else answer
 
 
-def trees_with(job: CareJob, plan: CarePlan, context: Context) -> list[Tree]:
+def trees_with(job: CareJob, plan: CarePlan, context: Context) -> tuple[Tree, ...]:
     """List the growing trees that a job applies to, in walking order."""
-    return [
-        tree for tree in context.trees if applies(job, plan, context.facts[tree.pk])
-    ]
+    return context.trees_where(lambda facts: applies(job, plan, facts))
 
 
 def subjects(job: CareJob, trees: Iterable[Tree], context: Context) -> list[Subject]:
     """List what a job's tasks are about: its trees, their blocks or the orchard."""
-    trees = list(trees)
     if job.scope is JobScope.TREE:
         return [
             Subject(
@@ -301,3 +351,12 @@ def subjects(job: CareJob, trees: Iterable[Tree], context: Context) -> list[Subj
             Subject(Target(block_id=pk), None, pk, context.founded_on) for pk in blocks
         ]
     return [Subject(Target(), None, None, context.founded_on)]
+
+
+def count_subjects(job: CareJob, trees: Sequence[Tree]) -> int:
+    """Count what a job's tasks are about, for some trees."""
+    if job.scope is JobScope.TREE:
+        return len(trees)
+    if job.scope is JobScope.BLOCK:
+        return len({tree.spot.block_id for tree in trees})
+    return 1

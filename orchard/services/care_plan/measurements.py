@@ -140,7 +140,7 @@ def measurements_of(
     if "forecast_min" in asked:
         offset = _offset(weather, tree)
         trees = [
-            row for row in trees if job.applies_to(context.facts[row.pk]) is not False
+            row for row in trees if job.applies_to(context.facts_of(row)) is not False
         ]
         found = replace(
             found,
@@ -285,15 +285,19 @@ def tree_risk(
     hours_hold: float | None = None,
 ) -> frost.Risk:
     """Weigh a minimum (°C) against one tree, with its growth and fruit as noted."""
-    return frost_risk(
-        tree,
-        minimum,
-        context.today,
-        soft_growth=phenology.in_soft_growth(tree, context),
-        fruit_hanging=context.facts[tree.pk].get("fruit_hanging") is True,
-        hours_check=hours_check,
-        hours_hold=hours_hold,
-    )
+    soft = phenology.in_soft_growth(tree, context)
+    key = (context.alike.sort_of[tree.pk], minimum, soft, hours_check, hours_hold)
+    if key not in context.risks:
+        context.risks[key] = frost_risk(
+            tree,
+            minimum,
+            context.today,
+            soft_growth=soft,
+            fruit_hanging=context.facts_of(tree).get("fruit_hanging") is True,
+            hours_check=hours_check,
+            hours_hold=hours_hold,
+        )
+    return context.risks[key]
 
 
 def sort_by_loss(tasks: list[Task], weather: Weather, context: Context) -> None:
@@ -339,7 +343,7 @@ def _driest(
     used = [
         found
         for tree in context.trees_of(subject)
-        if job.applies_to(context.facts[tree.pk])
+        if job.applies_to(context.facts_of(tree))
         if (found := _used_up(weather, tree)) is not None
     ]
     return max(used, key=lambda found: found[1], default=None)

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections import defaultdict
-from collections.abc import Iterable, Iterator
+from collections.abc import Iterable, Iterator, Sequence
 from datetime import date, timedelta
 
 from orchard.records.models import Target, Tree
@@ -31,7 +31,13 @@ def _noted(tree: Tree, context: Context) -> list[tuple[int, date]]:
 
 def in_soft_growth(tree: Tree, context: Context) -> bool:
     """Tell whether a tree was lately seen in soft growth or bloom."""
-    noted = _noted(tree, context)
+    key = (context.stages.get(tree.pk), tree.kind.group)
+    if key not in context.in_soft_growth:
+        context.in_soft_growth[key] = _newest_is_soft(_noted(tree, context), context)
+    return context.in_soft_growth[key]
+
+
+def _newest_is_soft(noted: Sequence[tuple[int, date]], context: Context) -> bool:
     if not noted or noted[-1][1] < context.today - days("stage_note_days"):
         return False
     return any(noted[-1][0] in stages(span) for span in SOFT_OR_BLOOM)
@@ -47,7 +53,7 @@ def ripe_seasons(
     book = guide.load().cultivars
     bearing: dict[str, list[Tree]] = defaultdict(list)
     for tree in trees:
-        if context.facts[tree.pk].get("bearing") is True:
+        if context.facts_of(tree).get("bearing") is True:
             bearing[tree.kind.guide_key].append(tree)
     for key, rows in bearing.items():
         if key not in book:

@@ -28,9 +28,9 @@ from orchard.services.audit import Verb
 from orchard.services.care_plan.context import (
     Context,
     applies,
+    count_subjects,
     gather_context,
     parts_of,
-    subjects,
     trees_with,
 )
 from orchard.services.care_plan.schedule import adapted, takes_interval, takes_window
@@ -181,14 +181,12 @@ def _planned(
     book = guide.load()
     job = book.jobs[plan.job]
     trigger = adapted(job.trigger, plan)
-    unsure = sum(
-        job.applies_to(context.facts[tree.pk]) is None for tree in context.trees
-    )
+    unsure = len(context.trees_where(lambda facts: job.applies_to(facts) is None))
     return PlannedJob(
         plan=plan,
         job=job,
         when=when_in_words(trigger, today=today, latitude=context.latitude),
-        trees=tuple(trees_with(job, plan, context)),
+        trees=trees_with(job, plan, context),
         unsure=unsure,
         open_tasks=counts.get(job.key, 0),
         next_due=due.get(job.key),
@@ -210,12 +208,8 @@ def _hours_by_month(
     """Return what a job asks in a year of the trees that grow here today."""
     if not plan.active:
         return (0.0,) * 12
-    trees = [
-        tree
-        for tree in context.trees
-        if applies(job, plan, _all_year(context.facts[tree.pk]))
-    ]
-    hours = len(subjects(job, trees, context)) * job.minutes / 60
+    trees = context.trees_where(lambda facts: applies(job, plan, _all_year(facts)))
+    hours = count_subjects(job, trees) * job.minutes / 60
     usual, own = rhythm_of(job.trigger), rhythm_of(trigger)
     turns = job.turns
     if turns is not None and usual is not None and own is not None:

@@ -2,7 +2,12 @@
 
 from __future__ import annotations
 
-from orchard.services.facts.care import bared_lately, care_facts_of, large_crowns
+from orchard.services.facts.care import (
+    CareFacts,
+    bared_lately,
+    care_facts_of,
+    large_crowns,
+)
 from orchard.services.facts.tree import (
     Earlier,
     Facts,
@@ -14,6 +19,7 @@ from orchard.services.facts.tree import (
 )
 
 __all__ = [
+    "CareFacts",
     "Earlier",
     "Facts",
     "Ground",

@@ -2,7 +2,8 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Mapping
+from collections.abc import Container, Iterable, Mapping
+from dataclasses import dataclass
 from datetime import date, timedelta
 
 from orchard.records.models import Crown, Orchard, Target, Tree, job_keys
@@ -17,18 +18,29 @@ WEEKS_OF_A_MONTH = 4.35
 
 
 def bared_lately(
-    tree: Tree,
     worked: Mapping[tuple[Target, str], Iterable[date]],
-    happened: Iterable[tuple[str, date]],
+    happened: Mapping[int | None, Iterable[tuple[str, date]]],
     today: date,
-) -> bool:
-    """Tell whether cuts or a wound laid shaded bark of a tree open to the sun."""
+) -> frozenset[int]:
+    """Find the trees whose shaded bark cuts or a wound laid open to the sun."""
     since = today - timedelta(days=figure("pruned_lately_days").value)
     pruning = job_keys(JobRole.PRUNING)
-    target = Target(tree_id=tree.pk)
-    cuts = (day for job in pruning for day in worked.get((target, job), ()))
-    wounds = (day for what, day in happened if what == EventKind.BARK_BARED.guide_name)
-    return any(since <= day <= today for day in (*cuts, *wounds))
+    bared = [
+        (target.tree_id, day)
+        for (target, job), cuts in worked.items()
+        if job in pruning
+        for day in cuts
+    ] + [
+        (tree_id, day)
+        for tree_id, events in happened.items()
+        for what, day in events
+        if what == EventKind.BARK_BARED.guide_name
+    ]
+    return frozenset(
+        tree_id
+        for tree_id, day in bared
+        if tree_id is not None and since <= day <= today
+    )
 
 
 def large_crowns(orchard: Orchard, today: date) -> frozenset[int]:
@@ -53,10 +65,68 @@ def large_crowns(orchard: Orchard, today: date) -> frozenset[int]:
     )
 
 
+@dataclass(frozen=True, slots=True)
+class CareFacts:
+    """The facts that decide which jobs apply to trees, each set of facts once.
+
+    `sorts` are the sets of facts, `sort_of` the place there of each tree's.
+    """
+
+    sorts: tuple[Mapping[str, Value | None], ...]
+    sort_of: Mapping[int, int]
+
+    def facts(self, tree: Tree) -> Mapping[str, Value | None]:
+        """Return what is known of a tree."""
+        return self.sorts[self.sort_of[tree.pk]]
+
+
 def care_facts_of(
+    trees: Iterable[Tree],
+    orchard: Orchard,
+    today: date,
+    *,
+    bared: Container[int],
+    large: Container[int],
+) -> CareFacts:
+    """Return what is known of trees that decides which jobs apply to them.
+
+    `bared` and `large` are those whose bark lies open, and that no cover fits.
+    """
+    places: dict[tuple[object, ...], int] = {}
+    sorts: list[Mapping[str, Value | None]] = []
+    sort_of: dict[int, int] = {}
+    for tree in trees:
+        is_bared, is_large = tree.pk in bared, tree.pk in large
+        # All that the facts are made of.
+        key = (
+            tree.kind_id,
+            bool(tree.rootstock),
+            tree.own_roots,
+            tree.setting,
+            tree.born_on,
+            tree.planted_on,
+            # Where only a year is known, the day of entry bounds it.
+            (tree.born_precision, tree.planted_precision, tree.entered_at)
+            if tree.Precision.YEAR in (tree.born_precision, tree.planted_precision)
+            else None,
+            tree.irrigated,
+            tree.staked,
+            tree.on_display,
+            is_bared,
+            is_large,
+        )
+        place = places.setdefault(key, len(sorts))
+        if place == len(sorts):
+            sorts.append(
+                _facts_of(tree, orchard, today, bared=is_bared, large=is_large)
+            )
+        sort_of[tree.pk] = place
+    return CareFacts(tuple(sorts), sort_of)
+
+
+def _facts_of(
     tree: Tree, orchard: Orchard, today: date, *, bared: bool, large: bool
 ) -> dict[str, Value | None]:
-    """Return what is known of a tree that decides which jobs apply to it."""
     age = tree.age_on(today)
     bearing = None if age is None else age >= figure("bears_from_years").value
     facts: dict[str, Value | None] = {

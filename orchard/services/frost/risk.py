@@ -3,9 +3,10 @@
 from __future__ import annotations
 
 from collections import Counter, defaultdict
-from collections.abc import Iterable, Mapping
+from collections.abc import Callable, Iterable, Mapping
 from dataclasses import dataclass
 from datetime import date, datetime, time
+from functools import cache
 from zoneinfo import ZoneInfo
 
 from orchard.records.models import Closure, Orchard, Task, Tree, job_keys
@@ -217,25 +218,29 @@ def _nights_ahead(context: Context, night: Night) -> tuple[NightAhead, ...]:
 
 
 def _weighed(context: Context, night: Night) -> list[TreeNight]:
+    # Few limits and few minima are shared by all trees.
+    hours_below = cache(night.curve.hours_below) if night.curve else None
     found = []
     for tree in context.trees:
         expected = night.expected_at(tree.spot_id)
         if expected is not None:
-            found.append(_tree_night(tree, context, night, expected))
+            found.append(_tree_night(tree, context, expected, hours_below))
     return found
 
 
 def _tree_night(
-    tree: Tree, context: Context, night: Night, expected: float
+    tree: Tree,
+    context: Context,
+    expected: float,
+    hours_below: Callable[[float, float], float] | None,
 ) -> TreeNight:
-    facts = context.facts[tree.pk]
+    facts = context.facts_of(tree)
     hangs = facts.get("fruit_hanging") is True
-    curve = night.curve
     below: dict[str, float | None] = {"check": None, "hold": None}
-    if curve is not None:
+    if hours_below is not None:
         for name in below:
             limit = figure(f"fruit_{name}_c").value
-            below[name] = curve.hours_below(limit, expected) if expected <= limit else 0
+            below[name] = hours_below(limit, expected) if expected <= limit else 0
     risk = care_plan.tree_risk(
         tree,
         expected,
@@ -252,8 +257,8 @@ def _tree_night(
         too_large=facts.get("large_crown") is True,
         wrap_trunk=_has_young_trunk(tree, context.today),
         hours_below=(
-            curve.hours_below(risk.cover_at_c, expected)
-            if curve is not None and expected <= risk.cover_at_c
+            hours_below(risk.cover_at_c, expected)
+            if hours_below is not None and expected <= risk.cover_at_c
             else None
         ),
     )

@@ -58,7 +58,8 @@ class KindRipeness:
     @property
     def free_trees(self) -> tuple[Tree, ...]:
         """The trees that are not left alone."""
-        return tuple(tree for tree in self.trees if tree not in self.left_alone)
+        alone = {tree.pk for tree in self.left_alone}
+        return tuple(tree for tree in self.trees if tree.pk not in alone)
 
     @property
     def reasons(self) -> tuple[tuple[str, str], ...]:
@@ -95,7 +96,7 @@ def ripeness_of_kinds(
     groups: dict[Place, list[Tree]] = defaultdict(list)
     for tree in context.trees:
         place = (tree.spot.block_id, tree.kind_id)
-        if context.facts[tree.pk].get("bearing") is True or place in tests:
+        if context.facts_of(tree).get("bearing") is True or place in tests:
             groups[place].append(tree)
     rows = [
         _row(trees, tests.get(place, ()), context) for place, trees in groups.items()
@@ -120,8 +121,8 @@ def _row(
     for tree in trees:
         holds = context.holds.get(tree.pk, ())
         under_hold += [(tree, hold) for hold in holds if hold.forbids(harvest.work)][:1]
-    alone = [tree for tree, hold in under_hold if hold.kind is HoldKind.OPEN_CASE]
-    free = [tree for tree in trees if tree not in alone]
+    alone = {tree.pk for tree, hold in under_hold if hold.kind is HoldKind.OPEN_CASE}
+    free = [tree for tree in trees if tree.pk not in alone]
     season = care_plan.season_now(trees[0], context)
     in_season = season is not None and care_plan.comes_ripe(*season, context.today)
     picked = _picked_on(free or trees, tests, season if in_season else None, context)

@@ -7,11 +7,16 @@ from datetime import date
 from django.utils.formats import date_format
 from django.utils.translation import gettext as _
 
-from orchard.records.models import Crown, Tree
+from orchard.records.models import Tree
 from orchard.science import water
 from orchard.science.water import Balance
 from orchard.services.explained import Input, Number
-from orchard.services.water.root_zone import GroundWater, RootWater, given_mm
+from orchard.services.water.root_zone import (
+    CrownWidth,
+    GroundWater,
+    RootWater,
+    given_mm,
+)
 
 FAO_56 = (
     "Allen, R. G., Pereira, L. S., Raes, D. & Smith, M. (1998), FAO Irrigation and "
@@ -72,7 +77,7 @@ def _method(ground: GroundWater) -> str:
     return words
 
 
-def ground_dose(ground: GroundWater, crown: Crown) -> Number:
+def ground_dose(ground: GroundWater, crown: CrownWidth) -> Number:
     """Return the litres that would fill a tree's ground again, and no more."""
     return Number(
         _("Litres to fill it"),

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from collections.abc import Mapping
 from datetime import date
 from math import ceil, fsum
 
@@ -15,66 +15,57 @@ from orchard.science.water import PotBalance, WateringSpan
 from orchard.services.explained import Input, Number
 from orchard.services.water.balance import FAO_56
 from orchard.services.water.reference_et import AirDay, named
-from orchard.services.water.root_zone import A_DAY, RootWater, too_much_estimated
+from orchard.services.water.root_zone import (
+    A_DAY,
+    PotWater,
+    RootWater,
+    too_much_estimated,
+)
 
 SUBSTRATES = (
     "De Boodt, M. & Verdonck, O. (1972), Acta Horticulturae 26, 37-44; " + FAO_56
 )
 
 
-@dataclass(frozen=True, slots=True)
-class PotWater:
-    """A container since it was last full for certain, L; or why that is not known.
-
-    `missing` is what would fill it today, what was poured today already in it; `draw`
-    what the tree draws in a day, `times` how often a day it is then watered.
-    """
-
-    days: tuple[PotBalance, ...] = ()
-    full_on: date | None = None
-    volume: float = 0.0
-    total: float = 0.0
-    ready: float = 0.0
-    missing: float = 0.0
-    draw: float = 0.0
-    times: int = 1
-    turn: WateringSpan | None = None
-    is_estimated: bool = False
-    why_not: str = ""
-
-    @property
-    def is_known(self) -> bool:
-        return self.full_on is not None
-
-    @property
-    def used_share(self) -> float:
-        """Give the share of its water that is used up by the end of today."""
-        return (self.missing + self.draw) / self.total
-
-
 def container_water(roots: RootWater, tree: Tree) -> PotWater:
-    """Reckon one container up to the end of yesterday."""
+    """Reckon one container up to the end of yesterday; once for all that are alike."""
     crown = roots.crowns.get(tree.pk)
     if tree.container_litres is None:
         return PotWater(why_not=_("No data: how much the pot holds is not noted."))
     if crown is None:
         return PotWater(why_not=_("No data: the width of the crown is not measured."))
     volume, width = float(tree.container_litres), crown.width_m
-    total, ready = water.available_in_container(volume)
-    coefficient = figures.figure("pot_coefficient").value
     air = roots.whole[-int(figures.figure("pot_balance_days").value) :]
-    filled = roots.filled(tree.pk)
-    poured = roots.poured.get(tree.pk, {})
+    # What was given before the days that are looked at changes nothing.
+    begins_on = air[0].on if air else roots.today
+    filled = frozenset(on for on in roots.filled(tree.pk) if on >= begins_on)
+    noted = roots.poured.get(tree.pk, {})
+    poured = {on: litres for on, litres in noted.items() if on >= begins_on}
+    key = (volume, width, filled, tuple(poured.items()))
+    if key not in roots.pots:
+        roots.pots[key] = _reckon(roots, air, volume, width, filled, poured)
+    return roots.pots[key]
+
+
+def _reckon(
+    roots: RootWater,
+    air: tuple[AirDay, ...],
+    volume: float,
+    width: float,
+    filled: frozenset[date],
+    poured: Mapping[date, float],
+) -> PotWater:
+    total, ready = water.available_in_container(volume)
     mouth = water.mouth_area(volume)
     # "Watered" without litres means that water ran through: as much as it can miss.
     rows = [
         (
             day.on,
-            water.litres_per_tree(day.et0 or 0.0, coefficient, width),
+            need,
             (day.counted_mm or 0.0) * mouth,
             poured.get(day.on, 0.0) + (total if day.on in filled else 0.0),
         )
-        for day in air
+        for day, need in zip(air, _needs(roots, air, width), strict=True)
     ]
     days = water.certain(rows, volume)
     if not days:
@@ -86,6 +77,7 @@ def container_water(roots: RootWater, tree: Tree) -> PotWater:
     missing = max(0.0, days[-1].missing - poured.get(roots.today, 0.0))
     if roots.today in filled:
         missing = 0.0
+    coefficient = figures.figure("pot_coefficient").value
     draw = water.litres_per_tree(roots.mean_use("et0"), coefficient, width)
     return PotWater(
         days=tuple(days),
@@ -99,6 +91,18 @@ def container_water(roots: RootWater, tree: Tree) -> PotWater:
         turn=_turn(missing, draw, total, was_watered=roots.today in poured),
         is_estimated=estimated,
     )
+
+
+def _needs(
+    roots: RootWater, air: tuple[AirDay, ...], width: float
+) -> tuple[float, ...]:
+    """Return what a crown of a width would draw on each day, L."""
+    if width not in roots.pot_needs:
+        coefficient = figures.figure("pot_coefficient").value
+        roots.pot_needs[width] = tuple(
+            water.litres_per_tree(day.et0 or 0.0, coefficient, width) for day in air
+        )
+    return roots.pot_needs[width]
 
 
 def _estimated(

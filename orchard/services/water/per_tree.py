@@ -11,9 +11,9 @@ from orchard.science.water import Balance
 from orchard.services import weather
 from orchard.services.explained import Number
 from orchard.services.water import balance, containers, schedule
-from orchard.services.water.containers import PotWater
 from orchard.services.water.root_zone import (
     A_DAY,
+    PotWater,
     first_balance_day,
     ground_water,
     read_root_water,

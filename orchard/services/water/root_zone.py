@@ -7,6 +7,7 @@ from collections import defaultdict
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field, replace
 from datetime import date, timedelta
+from typing import NamedTuple
 
 from django.utils.formats import date_format
 from django.utils.translation import gettext as _
@@ -22,7 +23,7 @@ from orchard.records.models import (
     job_keys,
 )
 from orchard.science import figures, water
-from orchard.science.water import Depletion, WateringSpan, ZoneDay
+from orchard.science.water import Depletion, PotBalance, WateringSpan, ZoneDay
 from orchard.science.words import JobRole
 from orchard.services.water.gaps import bridge_gaps
 from orchard.services.water.reference_et import AirDay, air_day, named
@@ -55,6 +56,43 @@ class GroundWater:
         return self.since is not None and not self.why_not
 
 
+class CrownWidth(NamedTuple):
+    """How wide a crown was when it was last measured."""
+
+    width_m: float
+    measured_on: date
+
+
+@dataclass(frozen=True, slots=True)
+class PotWater:
+    """A container since it was last full for certain, L; or why that is not known.
+
+    `missing` is what would fill it today, what was poured today already in it; `draw`
+    what the tree draws in a day, `times` how often a day it is then watered.
+    """
+
+    days: tuple[PotBalance, ...] = ()
+    full_on: date | None = None
+    volume: float = 0.0
+    total: float = 0.0
+    ready: float = 0.0
+    missing: float = 0.0
+    draw: float = 0.0
+    times: int = 1
+    turn: WateringSpan | None = None
+    is_estimated: bool = False
+    why_not: str = ""
+
+    @property
+    def is_known(self) -> bool:
+        return self.full_on is not None
+
+    @property
+    def used_share(self) -> float:
+        """Give the share of its water that is used up by the end of today."""
+        return (self.missing + self.draw) / self.total
+
+
 @dataclass(frozen=True, slots=True)
 class RootWater:
     """What the air took and rain brought, and what each tree was given.
@@ -67,12 +105,20 @@ class RootWater:
     days: Mapping[date, AirDay]
     whole: tuple[AirDay, ...]
     soil: Soil | None
-    crowns: Mapping[int, Crown]
+    crowns: Mapping[int, CrownWidth]
     poured: Mapping[int, Mapping[date, float]]
     ticked: Mapping[int, frozenset[date]]
     zone_days: tuple[ZoneDay, ...]
     # Trees that share roots and waterings share the balance.
     reckoned: dict[object, GroundWater] = field(default_factory=dict, compare=False)
+    # So do pots of a size with like crowns.
+    pots: dict[object, PotWater] = field(default_factory=dict, compare=False)
+    # By width of the crown, what a tree in a pot would draw day by day.
+    pot_needs: dict[float, tuple[float, ...]] = field(
+        default_factory=dict, compare=False
+    )
+    # By depth of roots, the day on which rain last filled the ground.
+    soaked: dict[float | None, date] = field(default_factory=dict, compare=False)
 
     def filled(self, tree_id: int) -> frozenset[date]:
         """Return the days a tree was watered as the job asks, with no litres noted.
@@ -109,13 +155,14 @@ def read_root_water(
         .current()
         .filter(measured_on__lte=today)
         .order_by("measured_on", "id")
+        .values_list("tree_id", "width_m", "measured_on")
     )
     return RootWater(
         today=today,
         days={day.on: day for day in (*bridged, *air[len(past) :])},
         whole=whole,
         soil=soil,
-        crowns={crown.tree_id: crown for crown in crowns},
+        crowns={tree_id: CrownWidth(width, on) for tree_id, width, on in crowns},
         poured=_poured(orchard, days[0].on, today),
         ticked=_ticked(orchard, days[0].on, today),
         zone_days=tuple(
@@ -196,12 +243,37 @@ def ground_water(roots: RootWater, tree: Tree) -> GroundWater:
         return GroundWater(
             why_not=_("No data: nobody has said what the ground is like.")
         )
-    given, filled = given_mm(roots, tree.pk), roots.filled(tree.pk)
     depth = _root_depth(roots.soil, tree, roots.today)
+    soaked_on = _soaked_on(roots, roots.soil, depth)
+    given = {on: mm for on, mm in given_mm(roots, tree.pk).items() if on > soaked_on}
+    filled = frozenset(on for on in roots.filled(tree.pk) if on > soaked_on)
     key = (depth, tuple(given.items()), filled)
     if key not in roots.reckoned:
         roots.reckoned[key] = _reckon(roots, roots.soil, depth, given, filled)
     return roots.reckoned[key]
+
+
+def _soaked_on(roots: RootWater, soil: Soil, depth: float | None) -> date:
+    """Return the day on which rain alone last filled the ground.
+
+    What was given until then changes nothing. `date.min` while there is no such day,
+    or where days are estimated: then it may have rained too little for it.
+    """
+    if depth not in roots.soaked:
+        soaked_on = None
+        if not any(day.is_estimated for day in roots.zone_days):
+            total, ready = _water_held(soil, depth)
+            dry = water.depletion(roots.zone_days, {}, (), total=total, ready=ready)
+            soaked_on = dry.full_on if dry else None
+        roots.soaked[depth] = soaked_on or date.min
+    return roots.soaked[depth]
+
+
+def _water_held(soil: Soil, depth: float | None) -> tuple[float, float]:
+    """Return all the water in reach of roots, and what they draw with ease, mm."""
+    if depth is None:
+        return water.strip_water(soil.sort)
+    return water.available_water(soil.sort, depth)
 
 
 def _root_depth(soil: Soil, tree: Tree, today: date) -> float | None:
@@ -223,10 +295,7 @@ def _reckon(
     given: Mapping[date, float],
     filled: frozenset[date],
 ) -> GroundWater:
-    if depth is None:
-        total, ready = water.strip_water(soil.sort)
-    else:
-        total, ready = water.available_water(soil.sort, depth)
+    total, ready = _water_held(soil, depth)
     use = roots.mean_use("need_mm")
     now_ready = total * water.ready_share(use)
     found = GroundWater(total=total, ready=now_ready, depth=depth, use=use)

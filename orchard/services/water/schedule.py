@@ -130,7 +130,7 @@ def water_schedule(
     trees = (
         Tree.objects.in_orchard(orchard)
         .looked_after()
-        .select_related("kind")
+        .prefetch_related("kind")
         .in_walking_order()
     )
     rows = [tree_water(roots, tree) for tree in trees]

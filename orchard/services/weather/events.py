@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections import defaultdict
 from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
 from datetime import date
@@ -47,18 +48,22 @@ def add_weather_events(
         for night in noted
         if night.on >= start and not _confirmed(night, measured)
     ]
-    of_orchard = _nights(frosts, None)
-    harms: dict[str, list[tuple[date, float]]] = {}
+    by_tree: dict[int | None, list[tuple[date, float]]] = defaultdict(list)
+    for night in frosts:
+        # As warm as it can have been.
+        if night.kind.at_most_c is not None:
+            by_tree[night.tree_id].append((night.on, night.kind.at_most_c))
+    looks: dict[object, list[tuple[str, date]]] = {}
     for tree in trees:
         tenderness = tree.kind.tender_class or MOST_TENDER
-        if tenderness not in harms:
-            harms[tenderness] = [
-                row for row in lately.lows if _harms(row[1], tenderness)
-            ]
-        nights = [*harms[tenderness], *of_orchard, *_nights(frosts, tree.pk)]
-        found[tree.pk] += [
-            (EventKind.FROST_NIGHT.guide_name, on) for on in worth_a_look(nights)
-        ]
+        own = by_tree.get(tree.pk, ())
+        key = (tenderness, *own)
+        if key not in looks:
+            harms = [row for row in lately.lows if _harms(row[1], tenderness)]
+            nights = [*harms, *by_tree.get(None, ()), *own]
+            name = EventKind.FROST_NIGHT.guide_name
+            looks[key] = [(name, on) for on in worth_a_look(nights)]
+        found[tree.pk] += looks[key]
 
 
 def _confirmed(night: NotedFrost, measured: Mapping[date, float]) -> bool:
@@ -67,17 +72,6 @@ def _confirmed(night: NotedFrost, measured: Mapping[date, float]) -> bool:
     return (
         night.tree_id is None and low is not None and limit is not None and low <= limit
     )
-
-
-def _nights(
-    frosts: Iterable[NotedFrost], tree_id: int | None
-) -> list[tuple[date, float]]:
-    """List the noted nights of a tree, or of all, each as warm as it can have been."""
-    return [
-        (night.on, limit)
-        for night in frosts
-        if night.tree_id == tree_id and (limit := night.kind.at_most_c) is not None
-    ]
 
 
 def worth_a_look(nights: Iterable[tuple[date, float]]) -> list[date]:

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterable
+
 from django.http import HttpResponse
 from django.shortcuts import render
 from django.utils.translation import gettext as _
@@ -13,12 +15,15 @@ from django.views.decorators.http import (
 )
 
 from orchard.services import care_plan, frost
+from orchard.services.frost import TreeNight
+from orchard.services.paging import page_of_rows
 from orchard.services.permissions import Deed, may
-from orchard.web import answers
+from orchard.web import answers, paging
 from orchard.web.doorkeeper import door
 from orchard.web.pages.frost import charts, forms, wording
 from orchard.web.requests import OrchardRequest
 
+TREES_SHOWN = 200
 READ_AND_SEND = ["GET", "HEAD", "POST"]
 
 
@@ -30,13 +35,27 @@ def frost_night(request: OrchardRequest) -> HttpResponse:
     found = frost.risk_tonight(
         request.orchard, now=request.now, today=request.today, evening_c=evening
     )
-    rows = [wording.tree_night(row, found) for row in found.rows]
-    to_open = any(not row.has_task for row in rows)
+    # The lists follow one another: what would be lost first stands first.
+    page = page_of_rows(
+        (*found.rows, *found.large, *found.safe),
+        lambda row: row.tree.pk,
+        after=paging.key_in(request),
+        size=TREES_SHOWN,
+    )
+    shown = {row.tree.pk for row in page.rows}
+
+    def rows_of(nights: Iterable[TreeNight]) -> list[wording.TreeRow]:
+        return [
+            wording.tree_night(row, found) for row in nights if row.tree.pk in shown
+        ]
+
+    to_open = any(row.tree.pk not in found.with_task for row in found.rows)
     context = {
         "frost": found,
-        "rows": rows,
-        "large": [wording.tree_night(row, found) for row in found.large],
-        "safe": [wording.tree_night(row, found) for row in found.safe],
+        "rows": rows_of(found.rows),
+        "large": rows_of(found.large),
+        "safe": rows_of(found.safe),
+        **paging.links(request, page.next_key),
         "chart": charts.night_chart(found, request.orchard),
         "form": asked,
         "may_open": to_open and may(request.member, Deed.HAND_OVER),

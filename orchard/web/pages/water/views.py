@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Container
 from typing import Any
 from urllib.parse import quote
 
@@ -13,13 +14,15 @@ from django.utils.translation import ngettext
 from django.views.decorators.http import require_http_methods, require_safe
 
 from orchard.services import water
+from orchard.services.paging import page_of_rows
 from orchard.services.permissions import Deed, may
-from orchard.web import answers, charts
+from orchard.web import answers, charts, paging
 from orchard.web.doorkeeper import door
 from orchard.web.pages.water import forms
 from orchard.web.pages.water.charts import orchard_chart
 from orchard.web.requests import OrchardRequest
 
+TREES_SHOWN = 500
 READ_AND_SEND = ["GET", "HEAD", "POST"]
 
 
@@ -27,10 +30,17 @@ READ_AND_SEND = ["GET", "HEAD", "POST"]
 @door(Deed.SEE)
 def water_schedule(request: OrchardRequest) -> HttpResponse:
     schedule = water.water_schedule(request.orchard, today=request.today)
-    groups = [_group(request, group) for group in schedule.groups]
+    page = page_of_rows(
+        [row for group in schedule.groups for row in group.rows],
+        lambda row: row.tree.pk,
+        after=paging.key_in(request),
+        size=TREES_SHOWN,
+    )
+    shown = {row.tree.pk for row in page.rows}
+    groups = [_group(request, group, shown) for group in schedule.groups]
 
     def called(*calls: water.Call) -> list[dict[str, Any]]:
-        return [row for row in groups if row["group"].call in calls]
+        return [row for row in groups if row["trees"] and row["group"].call in calls]
 
     context = {
         "schedule": schedule,
@@ -39,6 +49,7 @@ def water_schedule(request: OrchardRequest) -> HttpResponse:
         "unclear": sorted(
             called(water.Call.NO_DATA), key=lambda row: str(row["group"].why_not)
         ),
+        **paging.links(request, page.next_key),
         "grounds": [
             (_ground_heading(ground.depth, request), number)
             for ground, number in schedule.grounds
@@ -52,7 +63,10 @@ def water_schedule(request: OrchardRequest) -> HttpResponse:
     return render(request, "water/index.html", context)
 
 
-def _group(request: OrchardRequest, group: water.TreesAlike) -> dict[str, Any]:
+def _group(
+    request: OrchardRequest, group: water.TreesAlike, shown: Container[int]
+) -> dict[str, Any]:
+    """Return a group of trees as it is read, with those of them that are shown."""
     orchard = request.orchard
     # One address for all: an orchard can have ten thousand trees.
     address = reverse("tree-water", args=[orchard.slug, "-"]).rsplit("-", 1)
@@ -77,6 +91,7 @@ def _group(request: OrchardRequest, group: water.TreesAlike) -> dict[str, Any]:
         "trees": [
             (row.tree.code, quote(row.tree.code).join(address), litres(row))
             for row in group.rows
+            if row.tree.pk in shown
         ],
     }
 
