@@ -115,24 +115,26 @@ class WaterSchedule:
 
 
 def water_schedule(
-    orchard: Orchard, *, today: date, days: Sequence[Day | Missing] | None = None
+    orchard: Orchard,
+    *,
+    today: date,
+    days: Sequence[Day | Missing] | None = None,
+    trees: Iterable[Tree] | None = None,
 ) -> WaterSchedule:
     """Tell when each tree is to be watered, in a fixed number of queries.
 
     What trees share is reckoned once. `days` reach from `first_balance_day` or before
-    to yesterday, where they are read already.
+    to yesterday, and `trees` are all that grow here in walking order, where they are
+    read already.
     """
     begins_on = first_balance_day(today)
     if days is None:
         days = weather.span(orchard, begins_on, today - A_DAY)
     days = [day for day in days if day.on >= begins_on]
     roots = read_root_water(orchard, days, today=today)
-    trees = (
-        Tree.objects.in_orchard(orchard)
-        .looked_after()
-        .prefetch_related("kind")
-        .in_walking_order()
-    )
+    if trees is None:
+        growing = Tree.objects.in_orchard(orchard).looked_after()
+        trees = growing.prefetch_related("kind").in_walking_order()
     rows = [tree_water(roots, tree) for tree in trees]
     first = min(rows, key=_urgency, default=None)
     unwatered = _unwatered(roots, rows)

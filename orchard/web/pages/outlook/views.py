@@ -33,7 +33,7 @@ def index(request: OrchardRequest) -> HttpResponse:
     days = weather.span(orchard, first, today - timedelta(days=1))
     kinds = ripeness.ripeness_of_kinds(orchard, today=today, context=plan)
     ripe = [row for row in kinds if row.is_on]
-    schedule = water.water_schedule(orchard, today=today, days=days)
+    schedule = water.water_schedule(orchard, today=today, days=days, trees=plan.trees)
     context = {
         "frost": frost.risk_tonight(
             orchard, now=request.now, today=today, context=plan
