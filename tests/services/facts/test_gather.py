@@ -6,7 +6,7 @@ import pytest
 
 from orchard.science import guide
 from orchard.services import facts
-from tests.conftest import TODAY
+from tests.conftest import TODAY, make_tree
 
 pytestmark = pytest.mark.django_db
 
@@ -35,7 +35,39 @@ def test_the_age_and_the_time_since_planting_are_those_of_the_day(
     tree.born_on, tree.planted_on = born_on, planted_on
     day = date(2026, 5, 14)
     at_a_look = facts.gather(tree, on=day).base
-    for_care = facts.care_facts_of(tree, tree.orchard, day, bared=False, large=False)
+    for_care = facts.care_facts_of([tree], tree.orchard, day, bared=(), large=()).facts(
+        tree
+    )
     assert at_a_look.get("planted_d") == for_care["planted_d"] == planted_d
     for years in (at_a_look.get("age_y"), for_care["age_y"]):
         assert years == (None if age is None else pytest.approx(age, abs=0.005))
+
+
+def test_the_facts_of_a_tree_are_its_own_whichever_trees_stand_beside_it(orchard):
+    usual = {"setting": "ground", "planted_on": date(2016, 3, 20)}
+    others = [
+        {"own_roots": True},
+        {"rootstock": ""},
+        {"kind": "Eureka"},
+        {"setting": "container"},
+        {"irrigated": True},
+        {"staked": True},
+        {"on_display": False},
+        {"born_on": date(2024, 1, 1), "planted_on": date(2025, 3, 1)},
+        {"planted_on": date(2026, 3, 1)},
+        {"planted_on": date(2025, 1, 1), "planted_precision": "year"},
+    ]
+    rows = [
+        make_tree(orchard, f"A-{number}", **{**usual, **more})
+        for number, more in enumerate([{}, *others], start=1)
+    ]
+    bared, large = {rows[0].pk}, {rows[1].pk}
+    day = date(2026, 5, 14)
+
+    def facts_of(trees):
+        return facts.care_facts_of(trees, orchard, day, bared=bared, large=large)
+
+    together = facts_of(rows)
+    for tree in rows:
+        assert together.facts(tree) == facts_of([tree]).facts(tree)
+    assert len(together.sorts) == len(rows)
