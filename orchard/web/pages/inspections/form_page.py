@@ -102,13 +102,22 @@ def _groups(
     word: str,
 ) -> list[sign_blocks.Group]:
     signs = guide.load().signs
-    pictures = sign_blocks.pictures_of(
-        ground.tree.orchard, photos.confirmed(ground.tree.orchard, outcomes)
-    )
     judged: dict[str, Judged] = {}
     if look is not None:
         judged = {shown.sign.key: shown for _seen, shown in look.findings}
     findings = {finding.sign.key: finding for finding in form.findings}
+    touched = {*typed.getlist("sign"), *(name.partition(":")[0] for name in typed)}
+    touched |= {*judged, *findings}
+    wanted = [
+        alike.sign
+        for key in outcomes.keys() & touched
+        for alike in signs[key].alike
+        if alike.sign
+    ]
+    pictures = sign_blocks.pictures_of(
+        ground.tree.orchard,
+        photos.confirmed(ground.tree.orchard, {*wanted, *touched} & signs.keys()),
+    )
     blocks = [
         sign_blocks.block_of(
             ground,
@@ -119,6 +128,8 @@ def _groups(
             judged=judged.get(key),
             form=findings.get(key),
         )
+        if key in touched
+        else sign_blocks.untouched(ground, signs[key], outcome, typed)
         for key, outcome in outcomes.items()
     ]
     return sign_blocks.grouped(

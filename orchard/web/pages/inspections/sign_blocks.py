@@ -6,14 +6,17 @@ import json
 from collections.abc import Iterable, Mapping
 from dataclasses import dataclass, field
 from datetime import date, timedelta
-from typing import Any
+from functools import lru_cache
+from typing import Any, NamedTuple
 
 from django.forms import BoundField
 from django.http import QueryDict
+from django.template.loader import render_to_string
 from django.templatetags.static import static
 from django.urls import reverse
+from django.utils.safestring import SafeString
+from django.utils.translation import get_language, pgettext
 from django.utils.translation import gettext as _
-from django.utils.translation import pgettext
 
 from orchard.records.models import Orchard, Photo
 from orchard.science import guide
@@ -99,8 +102,9 @@ class PlanShown:
     steps: tuple[VerdictStep, ...]
     cautions: tuple[str, ...]
     is_chosen: bool
-    # Another sign to look for, where this tree can have it.
-    opens: Sign | None
+    # Another sign to look for, where this tree can have it, and its name.
+    opens: str
+    opens_name: str
 
 
 @dataclass(frozen=True, slots=True)
@@ -126,13 +130,30 @@ class SignBlock:
 
 
 @dataclass(frozen=True, slots=True)
+class UntouchedSign:
+    """A sign that nobody has chosen: only its name and questions, written already."""
+
+    sign: Sign
+    words: str
+    html: SafeString
+    checked: bool = False
+
+
+@dataclass(frozen=True, slots=True)
 class Group:
     """Signs that stand together on the form."""
 
     key: str
     title: str
     open: bool
-    blocks: list[SignBlock] = field(default_factory=list)
+    blocks: list[SignBlock | UntouchedSign] = field(default_factory=list)
+
+
+class Place(NamedTuple):
+    """What the text of a sign needs of an orchard."""
+
+    slug: str
+    units: str
 
 
 def part_words() -> dict[str, str]:
@@ -224,6 +245,55 @@ def block_of(
     )
 
 
+def untouched(
+    ground: Ground, sign: Sign, outcome: Mapping[str, Any], typed: QueryDict
+) -> UntouchedSign:
+    """Return a sign that nobody has chosen; its card comes when somebody does."""
+    orchard = ground.tree.orchard
+    last = ground.last(sign)
+    html = _write_untouched(
+        Place(orchard.slug, orchard.units),
+        get_language() or "",
+        guide.load().edition,
+        sign.key,
+        tuple(_questions(ground, sign, outcome, typed, None)),
+        last.seen_on if last else None,
+    )
+    return UntouchedSign(sign, sign.scientific, html)
+
+
+@lru_cache(maxsize=8192)
+def _write_untouched(
+    place: Place,
+    language: str,
+    edition: str,
+    key: str,
+    questions: tuple[Question, ...],
+    again_on: date | None,
+) -> SafeString:
+    """Write a sign once for all trees of which the same is asked.
+
+    A form has more than a hundred signs, of which a look touches one or two.
+    """
+    sign = guide.load().signs[key]
+    block = SignBlock(
+        sign=sign,
+        checked=False,
+        questions=questions,
+        picture=None,
+        alikes=(),
+        plans=(),
+        reasons="",
+        parts=(),
+        unsure=False,
+        note="",
+        words=sign.scientific,
+        again_on=again_on,
+    )
+    page = {"block": block, "orchard": place}
+    return render_to_string("inspections/_sign.html", page)
+
+
 def plans_of(
     ground: Ground, sign: Sign, judged: Judged | None = None
 ) -> tuple[PlanShown, ...]:
@@ -241,10 +311,12 @@ def plans_of(
             steps = judged.judgement.steps
         plan = sign.plan(place)
         opens = guide.load().signs.get(plan.opens)
-        if opens is not None and not opens.fits(ground.tree.kind.host):
-            opens = None
+        if opens is not None and opens.fits(ground.tree.kind.host):
+            other = (opens.key, opens.name)
+        else:
+            other = ("", "")
         steps = with_holds(steps, ground.holds)
-        plans.append(PlanShown(place, steps, plan.caution, place == chosen, opens))
+        plans.append(PlanShown(place, steps, plan.caution, place == chosen, *other))
     return tuple(plans)
 
 
@@ -316,7 +388,11 @@ def outcomes_of(ground: Ground, host: str) -> dict[str, dict[str, Any]]:
 
 
 def grouped(
-    blocks: Iterable[SignBlock], *, season_month: int, again: set[str], word: str
+    blocks: Iterable[SignBlock | UntouchedSign],
+    *,
+    season_month: int,
+    again: set[str],
+    word: str,
 ) -> list[Group]:
     """Put every block in one group: chosen, found, seen before, usual, or its place."""
     titles = place_titles()
@@ -326,7 +402,9 @@ def grouped(
     return [group for group in groups.values() if group.blocks]
 
 
-def _group(block: SignBlock, season_month: int, again: set[str], word: str) -> str:
+def _group(
+    block: SignBlock | UntouchedSign, season_month: int, again: set[str], word: str
+) -> str:
     sign = block.sign
     if block.checked:
         return "chosen"
