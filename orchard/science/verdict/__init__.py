@@ -10,7 +10,7 @@ from orchard.science.verdict.answers import (
     open_facts,
     outcomes,
 )
-from orchard.science.verdict.facts import NotJudged, codes_of
+from orchard.science.verdict.facts import NotJudged, UnlistedSpecies, codes_of
 from orchard.science.verdict.judging import (
     NOTHING_LEAVES,
     Judgement,
@@ -44,6 +44,7 @@ __all__ = [
     "Judgement",
     "NotJudged",
     "OpenFact",
+    "UnlistedSpecies",
     "VerdictStep",
     "Wording",
     "answer_key",

@@ -13,6 +13,10 @@ from orchard.science.words import LocalStatus, TreeState
 UNKNOWN = "unknown"
 
 
+class UnlistedSpecies(ValueError):
+    """A species was answered that a sign cannot be of."""
+
+
 class NotJudged(ValueError):
     """A dead, removed or rootstock-only tree takes closing records, no verdicts."""
 
@@ -117,7 +121,8 @@ def gather(guide: Guide, sign: Sign, facts: Mapping[str, object]) -> SignFacts:
     from a given `local_status`, else from how the pest usually stands; of several
     species not told apart it is common where one is, else regulated where one is.
     ValueError with a sentence for an unknown fact, an impossible value, or a season
-    that is not the season month's. NotJudged for a tree that takes no verdicts.
+    that is not the season month's; UnlistedSpecies where it is the species. NotJudged
+    for a tree that takes no verdicts.
     """
     answered = {
         name: value
@@ -145,7 +150,7 @@ def gather(guide: Guide, sign: Sign, facts: Mapping[str, object]) -> SignFacts:
     choices = dict.fromkeys((*statuses, *species_choices(sign, statuses)))
     if species is not None and species not in choices:
         allowed = ", ".join(choices) or "no species"
-        raise ValueError(f"species is {species!r}; {sign.name} takes {allowed}.")
+        raise UnlistedSpecies(f"species is {species!r}; {sign.name} takes {allowed}.")
     if statuses:
         checked["local_status"] = _local_status(gathered).value
     return gathered

@@ -117,7 +117,7 @@ def problem_with(
         return ""
     words: dict[str, object] = {"sign": sign.name, "value": value, "fact": fact.words}
     if fact.kind != "number" or not isinstance(value, int | float):
-        return _("%(sign)s: choose one of the answers for %(fact)s.") % words
+        return _choose_one(sign, fact)
     scale = scale_of(fact.unit, units)
     low, high = (round(scale.shown(end), 2) for end in (fact.low, fact.high))
     words["value"] = f"{round(scale.shown(value), 4):g}"
@@ -137,6 +137,11 @@ def problem_with(
         )
         % words
     )
+
+
+def _choose_one(sign: Sign, fact: Fact) -> str:
+    words = {"sign": sign.name, "fact": fact.words}
+    return _("%(sign)s: choose one of the answers for %(fact)s.") % words
 
 
 def about_tree(answers: Iterable[Mapping[str, Any]]) -> Facts:
@@ -205,7 +210,13 @@ def judge(
         **with_trend(ground, sign, answers),
     }
     last = ground.last(sign)
-    judgement = verdict.decide(sign, facts, rules)
+    try:
+        judgement = verdict.decide(sign, facts, rules)
+    except verdict.UnlistedSpecies:
+        species = guide.load().facts["species"]
+        raise Refused(
+            _choose_one(sign, species), code="bad_answer", field=f"{key}:{species.key}"
+        ) from None
     return Judged(
         sign=sign,
         # What followed from them, such as the status of the pest, belongs to them.

@@ -167,6 +167,18 @@ def test_condition_goes_from_one_to_five(tree, vera, condition):
         record(tree, vera, condition=condition)
 
 
+@pytest.mark.parametrize("species", ['["a"]', "{}", "1_000", "ctv000", "other"])
+def test_a_species_that_a_sign_cannot_be_of_is_refused_beside_its_question(
+    tree, vera, species
+):
+    seen = SeenSign("fast_decline", {"species": species})
+    with refused("bad_answer", match="choose one of the answers") as caught:
+        record(tree, vera, findings=[seen])
+    assert caught.value.field == "fast_decline:species"
+    seen = SeenSign("fast_decline", {"species": "CTV000"})
+    assert record(tree, vera, findings=[seen]).findings
+
+
 def test_all_well_and_a_sign_do_not_go_together(tree, vera):
     with refused("well_with_sign"):
         record(tree, vera, all_well=True, findings=[SUCKER])
