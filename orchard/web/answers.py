@@ -10,6 +10,7 @@ from django.contrib import messages
 from django.forms import Form
 from django.http import HttpRequest, HttpResponse
 from django.shortcuts import redirect, render
+from django.template.loader import render_to_string
 from django.utils.cache import patch_vary_headers
 from django.utils.translation import ngettext
 from django.views.generic.edit import FormMixin
@@ -27,6 +28,14 @@ def page_or_part(
     response = render(request, template, dict(context))
     patch_vary_headers(response, ["HX-Request"])
     return response
+
+
+def unreadable(request: HttpRequest, exception: Exception) -> HttpResponse:
+    """Say that what was sent cannot be read, without reading it again.
+
+    The page that Django has for it looks for a token in the body first.
+    """
+    return HttpResponse(render_to_string("400.html"), status=400)
 
 
 def refused(form: Form, refusal: Refused) -> None:

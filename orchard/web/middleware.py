@@ -1,15 +1,40 @@
-"""The content security policy, until Django 6 brings its own."""
+"""What every request passes: its letters are read, its answer gets the policy."""
 
 from __future__ import annotations
 
+import codecs
 from collections.abc import Callable
 
 from django.conf import settings
+from django.core.exceptions import BadRequest
 from django.http import HttpRequest, HttpResponse
 
 
+class ReadableRequestMiddleware:
+    """Refuse what no browser sends, before anything of it is read.
+
+    Django decodes a body by whatever codec it names, also by one that makes no text;
+    and PostgreSQL refuses to look for a session whose key holds a NUL.
+    """
+
+    def __init__(self, get_response: Callable[[HttpRequest], HttpResponse]) -> None:
+        self.get_response = get_response
+
+    def __call__(self, request: HttpRequest) -> HttpResponse:
+        charset = (request.content_params or {}).get("charset", "utf-8")
+        try:
+            name = codecs.lookup(charset).name
+        except LookupError:
+            name = ""
+        if name not in ("utf-8", "ascii"):
+            raise BadRequest(f"The body is not in UTF-8, it says: {charset[:40]}")
+        if any("\0" in value for value in request.COOKIES.values()):
+            raise BadRequest("A cookie holds a NUL.")
+        return self.get_response(request)
+
+
 class ContentSecurityPolicyMiddleware:
-    """Send the policy of settings.SECURE_CSP with every answer."""
+    """Send the policy of settings.SECURE_CSP with every answer, until Django 6 does."""
 
     def __init__(self, get_response: Callable[[HttpRequest], HttpResponse]) -> None:
         self.get_response = get_response

@@ -37,6 +37,8 @@ from orchard.web.pages import (
     weather,
 )
 
+handler400 = "orchard.web.answers.unreadable"
+
 # Under /<orchard>/
 orchard_urls = [
     # home
