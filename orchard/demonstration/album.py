@@ -77,13 +77,17 @@ def of_finding(
     )  # fmt: skip
 
 
-def of_closure(
-    scene: Scene, task: Task, closure: Closure, *, by: User, at: datetime
-) -> None:
+def of_work(scene: Scene, task: Task, at: datetime) -> bytes | None:
     """Take a picture of work that was done, when it is time for one of its motif."""
     motif, _count = OF_TASK.get((Task.Kind(task.kind), task.key), ("", 0))
-    if motif and closure.how == Closure.How.DONE and _is_time(scene, motif, at):
-        _add_photo(scene, motif, by=by, at=at, tree=task.tree, closure=closure)
+    return _take(scene, motif, at) if motif and _is_time(scene, motif, at) else None
+
+
+def keep_of_work(
+    scene: Scene, picture: bytes, closure: Closure, *, by: User, at: datetime
+) -> None:
+    """Keep a picture of work that was done with how it was closed."""
+    _keep(scene, picture, by=by, at=at, tree=closure.task.tree, closure=closure)
 
 
 def portraits_due(scene: Scene) -> list[tuple[date, str, str]]:
@@ -152,10 +156,19 @@ def _is_time(scene: Scene, motif: str, at: datetime) -> bool:
 def _add_photo(
     scene: Scene, motif: str, *, by: User, at: datetime, **links: Any
 ) -> Photo:
+    return _keep(scene, _take(scene, motif, at), by=by, at=at, **links)
+
+
+def _take(scene: Scene, motif: str, at: datetime) -> bytes:
     scene.drawn[motif] = scene.drawn.get(motif, 0) + 1
-    file = taken(motif, scene.dice, at.astimezone(scene.zone))
+    return taken(motif, scene.dice, at.astimezone(scene.zone))
+
+
+def _keep(
+    scene: Scene, picture: bytes, *, by: User, at: datetime, **links: Any
+) -> Photo:
     photo = photos.store(
-        BytesIO(file),
+        BytesIO(picture),
         orchard=scene.orchard,
         by=by,
         now=min(at + timedelta(minutes=7), scene.now),

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections import defaultdict
 from collections.abc import Sequence
+from dataclasses import dataclass
 from datetime import date, datetime, timedelta
 from uuid import UUID
 
@@ -22,9 +23,9 @@ from orchard.records.models import (
 from orchard.science.words import JobRole
 from orchard.services import inspections
 from orchard.services.inspections import Arrival, Logged
-from orchard.services.tasks import close as close_task
-from orchard.services.tasks import hand_over_task, take_task
+from orchard.services.tasks import Ending, close_all, hand_over_task, take_task
 
+How = Closure.How
 Kind = Task.Kind
 Role = Membership.Role
 HEAT = (4, 5, 6)
@@ -72,6 +73,15 @@ SKIPPED = (
     "Nobody with the training was there.",
     "Done by the town's gardeners in the meantime.",
 )
+
+
+@dataclass(frozen=True, slots=True)
+class FinishedWork:
+    """A piece of work that was done: how it ends, who did it, a picture of it."""
+
+    ending: Ending
+    by: User
+    picture: bytes | None = None
 
 
 def visit(scene: Scene, day: date, *, trees: int, hands: int) -> None:
@@ -135,14 +145,14 @@ def chores(scene: Scene, day: date, crew: list[User], *, hands: int) -> None:
     due = Task.objects.in_orchard(scene.orchard).open().filter(
         opens_on__lte=day, due_on__lte=day + timedelta(days=9), private=False
     )  # fmt: skip
-    done = 0
+    done: list[FinishedWork] = []
     for task in _in_order(due):
-        if done >= hands:
+        if len(done) >= hands:
             break
         if task.kind == Kind.LOOK or _waits(scene, task, day):
             continue
-        close(scene, task, day, scene.dice.choice(crew))
-        done += 1
+        done.append(_do(scene, task, day, scene.dice.choice(crew)))
+    _close(scene, done, day)
 
 
 def clear_the_board(scene: Scene, day: date) -> None:
@@ -169,7 +179,10 @@ def clear_the_board(scene: Scene, day: date) -> None:
             )
             _look_well(scene, tree, day, by, task)
         else:
-            close(scene, task, day, by)
+            task.refresh_from_db(fields=["closed_at"])
+            # A look at its tree may have closed it.
+            if task.closed_at is None:
+                _close(scene, [_do(scene, task, day, by)], day)
 
 
 def take_in_hand(scene: Scene, day: date) -> None:
@@ -191,26 +204,30 @@ def take_in_hand(scene: Scene, day: date) -> None:
             hand_over_task(task, to=person, by=lead, now=now)
 
 
-def close(scene: Scene, task: Task, day: date, by: User) -> Closure | None:
-    """Close a task as done, or now and then as skipped with a reason."""
-    task.refresh_from_db(fields=["closed_at"])
-    if task.closed_at is not None:
-        return None
+def _do(scene: Scene, task: Task, day: date, by: User) -> FinishedWork:
+    """Do a task, or now and then leave it undone for a reason."""
     now = scene.at(day, 11, scene.dice.randrange(0, 55))
     if scene.chance(0.012):
-        return close_task(
-            task, by=by, now=now, today=day, how=Closure.How.SKIPPED,
-            reason=scene.dice.choice(SKIPPED),
-        )  # fmt: skip
+        reason = scene.dice.choice(SKIPPED)
+        return FinishedWork(
+            Ending(task, by, now, day, how=How.SKIPPED, reason=reason), by
+        )
     sentences = (DONE if task.kind == Kind.CARE else ACTED).get(task.key, ("Done.",))
     evidence = scene.dice.choice(sentences) if scene.chance(0.85) else ""
     cut = 10 if task.has_role(JobRole.CUT_TEST) else None
-    closure = close_task(
-        task, by=by, now=now, today=day, evidence=evidence, fruit_cut=cut,
-        fruit_spoilt=cut and 0,
-    )  # fmt: skip
-    album.of_closure(scene, task, closure, by=by, at=now)
-    return closure
+    ending = Ending(
+        task, by, now, day, evidence=evidence, fruit_cut=cut, fruit_spoilt=cut and 0
+    )
+    return FinishedWork(ending, by, album.of_work(scene, task, now))
+
+
+def _close(scene: Scene, done: Sequence[FinishedWork], day: date) -> None:
+    """Close what was done on a morning, and keep the pictures of it."""
+    closures = close_all([work.ending for work in done], today=day)
+    for work, closure in zip(done, closures, strict=True):
+        if work.picture is not None:
+            at = work.ending.now
+            album.keep_of_work(scene, work.picture, closure, by=work.by, at=at)
 
 
 def _look_well(scene: Scene, tree: Tree, day: date, by: User, task: Task) -> None:

@@ -2,20 +2,31 @@
 
 from __future__ import annotations
 
-from orchard.services.audit.ledger import plain, snapshot, write, write_many
+from orchard.services.audit.ledger import (
+    line,
+    plain,
+    snapshot,
+    write,
+    write_lines,
+    write_many,
+)
 from orchard.services.audit.pages import changes_page, people_in_ledger, subject_types
-from orchard.services.audit.saving import save, save_row
+from orchard.services.audit.saving import save, save_all, save_new_rows, save_row
 from orchard.services.audit.verbs import Verb
 
 __all__ = [
     "Verb",
     "changes_page",
     "people_in_ledger",
+    "line",
     "plain",
     "save",
+    "save_all",
+    "save_new_rows",
     "save_row",
     "snapshot",
     "subject_types",
     "write",
+    "write_lines",
     "write_many",
 ]

@@ -39,7 +39,7 @@ def plain(value: Any) -> Any:
             return str(value)
 
 
-def write(
+def line(
     verb: Verb,
     subject: models.Model,
     *,
@@ -52,12 +52,12 @@ def write(
     reason: str = "",
     private: bool = False,
 ) -> Change:
-    """Add a line to the ledger; call it inside the transaction of the change.
+    """Return a line for the ledger, not yet added to it.
 
     `by` is None for what the clock does. The person's name is kept as text, so that
     the line stays readable whatever becomes of the person.
     """
-    return Change.objects.create(
+    return Change(
         orchard=orchard,
         tree=tree,
         at=now,
@@ -74,6 +74,41 @@ def write(
     )
 
 
+def write(
+    verb: Verb,
+    subject: models.Model,
+    *,
+    by: User | None,
+    now: datetime,
+    orchard: Orchard | None,
+    tree: Tree | None = None,
+    before: dict[str, Any] | None = None,
+    after: dict[str, Any] | None = None,
+    reason: str = "",
+    private: bool = False,
+) -> Change:
+    """Add a line to the ledger; call it inside the transaction of the change."""
+    change = line(
+        verb,
+        subject,
+        by=by,
+        now=now,
+        orchard=orchard,
+        tree=tree,
+        before=before,
+        after=after,
+        reason=reason,
+        private=private,
+    )
+    change.save(force_insert=True)
+    return change
+
+
+def write_lines(lines: Iterable[Change]) -> None:
+    """Add many lines to the ledger at once, inside the transaction of the changes."""
+    Change.objects.bulk_create(lines, batch_size=500)
+
+
 def write_many(
     verb: Verb,
     subjects: Iterable[tuple[models.Model, Tree | None, dict[str, Any] | None]],
@@ -84,22 +119,16 @@ def write_many(
     reason: str = "",
 ) -> None:
     """Add one line for each of many rows alike: the row, its tree, what it became."""
-    Change.objects.bulk_create(
-        [
-            Change(
-                orchard=orchard,
-                tree=tree,
-                at=now,
-                by=by,
-                by_name=by.name if by else "",
-                verb=verb,
-                subject_type=subject._meta.model_name or "",
-                subject_id=subject.pk,
-                subject_label=str(subject)[:200],
-                after=plain(after),
-                reason=reason,
-            )
-            for subject, tree, after in subjects
-        ],
-        batch_size=500,
+    write_lines(
+        line(
+            verb,
+            subject,
+            by=by,
+            now=now,
+            orchard=orchard,
+            tree=tree,
+            after=after,
+            reason=reason,
+        )
+        for subject, tree, after in subjects
     )

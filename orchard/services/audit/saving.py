@@ -2,15 +2,17 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable
+from collections.abc import Iterable, Iterator, Sequence
+from contextlib import contextmanager
 from datetime import datetime
+from functools import cache
 from typing import Any, TypeVar
 
 from django.core.exceptions import NON_FIELD_ERRORS, ValidationError
 from django.db import IntegrityError, models, transaction
 
 from orchard.records.models import Orchard, Tree, User
-from orchard.services.audit.ledger import snapshot, write
+from orchard.services.audit.ledger import line, snapshot, write, write_lines
 from orchard.services.audit.verbs import Verb
 from orchard.services.errors import Refused
 
@@ -27,20 +29,36 @@ def save_row(row: models.Model, fields: Iterable[str] = ()) -> None:
         Refused (invalid): the first complaint. Where there is a better sentence for
             it, the caller tests for it before.
     """
-    # That a row it points to is there, the database promises without being asked.
-    links = {field.name for field in row._meta.concrete_fields if field.is_relation}
+    with _refusing([row]), transaction.atomic():
+        if row._state.adding:
+            row.save(force_insert=True)
+        else:
+            row.save(update_fields=list(fields) or None)
+
+
+def save_new_rows(rows: Sequence[models.Model]) -> None:
+    """Check new rows of one table and save them together; refuses as `save_row`."""
+    if rows:
+        with _refusing(rows), transaction.atomic():
+            type(rows[0])._default_manager.bulk_create(rows)
+
+
+@contextmanager
+def _refusing(rows: Iterable[models.Model]) -> Iterator[None]:
+    """Check the fields of rows before they are saved, and say what a database refuses.
+
+    That a row it points to is there, the database promises without being asked.
+    """
     try:
-        row.clean_fields(exclude=links)
-        row.clean()
+        for row in rows:
+            row.clean_fields(exclude=_links(type(row)))
+            row.clean()
         try:
-            with transaction.atomic():
-                if row._state.adding:
-                    row.save(force_insert=True)
-                else:
-                    row.save(update_fields=list(fields) or None)
+            yield
         except IntegrityError:
-            row.validate_unique()
-            row.validate_constraints()
+            for row in rows:
+                row.validate_unique()
+                row.validate_constraints()
             raise
     except ValidationError as error:
         field, complaints = next(iter(error.message_dict.items()))
@@ -49,6 +67,12 @@ def save_row(row: models.Model, fields: Iterable[str] = ()) -> None:
             code="invalid",
             field=None if field == NON_FIELD_ERRORS else field,
         ) from error
+
+
+@cache
+def _links(model: type[models.Model]) -> frozenset[str]:
+    fields = model._meta.concrete_fields
+    return frozenset(field.name for field in fields if field.is_relation)
 
 
 def save(
@@ -86,6 +110,25 @@ def save(
             private=getattr(row, "private", False) if private is None else private,
         )
     return row
+
+
+def save_all(verb: Verb, rows: Sequence[Row], *, by: User, now: datetime) -> None:
+    """Check new rows of one table whole, save them and tell of each in the ledger."""
+    with transaction.atomic():
+        save_new_rows(rows)
+        write_lines(
+            line(
+                verb,
+                row,
+                by=by,
+                now=now,
+                orchard=_orchard_of(row),
+                tree=_tree_of(row),
+                after=snapshot(row),
+                private=getattr(row, "private", False),
+            )
+            for row in rows
+        )
 
 
 def _tree_of(row: models.Model) -> Tree | None:

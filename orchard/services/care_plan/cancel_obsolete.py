@@ -14,7 +14,7 @@ from orchard.science.windows import Measured
 from orchard.services.care_plan import measurements, phenology
 from orchard.services.care_plan.context import AGAIN, Context, Subject
 from orchard.services.care_plan.measurements import Weather
-from orchard.services.tasks import fall_away
+from orchard.services.tasks import fall_away_all
 
 FORECAST = ("forecast_min", "forecast_max")
 
@@ -36,13 +36,13 @@ def let_fall(
         .select_related("tree__kind", "tree__spot")
         .order_by("id")
     )
-    fallen = []
-    for task in tasks:
-        why = _why(task, asking[task.key], context, weather, today)
-        if why:
-            fall_away(task, by=None, now=now, today=today, reason=why)
-            fallen.append(task)
-    return fallen
+    fallen = [
+        (task, why)
+        for task in tasks
+        if (why := _why(task, asking[task.key], context, weather, today))
+    ]
+    fall_away_all(fallen, by=None, now=now, today=today)
+    return [task for task, _why in fallen]
 
 
 def _may_change(job: CareJob) -> bool:

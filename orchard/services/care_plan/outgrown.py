@@ -19,7 +19,7 @@ from orchard.services.care_plan.context import (
     trees_with,
 )
 from orchard.services.care_plan.schedule import adapted, open_next
-from orchard.services.tasks import fall_away
+from orchard.services.tasks import fall_away_all
 
 
 def cancel_outgrown(
@@ -39,10 +39,9 @@ def cancel_outgrown(
             }
             for task in tasks:
                 if not plan.active or task.target not in due:
-                    why = _why(task, plan, job)
-                    fall_away(task, by=by, now=now, today=today, reason=why)
-                    fallen.append(task)
-        return fallen
+                    fallen.append((task, _why(task, plan, job)))
+        fall_away_all(fallen, by=by, now=now, today=today)
+        return [task for task, _reason in fallen]
 
 
 def turn_seasons(orchard: Orchard, *, by: User, now: datetime, today: date) -> None:
@@ -56,8 +55,8 @@ def turn_seasons(orchard: Orchard, *, by: User, now: datetime, today: date) -> N
         for plan, job in _planned(orchard):
             if not _keeps_to_seasons(adapted(job.trigger, plan)):
                 continue
-            for task in _open_tasks(plan):
-                fall_away(task, by=by, now=now, today=today, reason=reason)
+            tasks = [(task, reason) for task in _open_tasks(plan)]
+            fall_away_all(tasks, by=by, now=now, today=today)
             # The plan counts from here, as if it had been set today.
             plan.set_at = now
             plan.save(update_fields=["set_at"])

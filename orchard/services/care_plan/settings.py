@@ -36,7 +36,7 @@ from orchard.services.care_plan.context import (
 from orchard.services.care_plan.schedule import adapted, takes_interval, takes_window
 from orchard.services.care_plan.wording import when_in_words
 from orchard.services.errors import Refused, require_reason
-from orchard.services.tasks import fall_away
+from orchard.services.tasks import fall_away_all
 
 LONGEST_YEARS = 10
 
@@ -266,6 +266,5 @@ def _has_calendar(trigger: Trigger) -> bool:
 
 
 def _let_fall(plan: CarePlan, *, by: User, now: datetime, today: date) -> None:
-    tasks = Task.objects.in_orchard(plan.orchard).open().care(plan.job)
-    for task in tasks.order_by("id"):
-        fall_away(task, by=by, now=now, today=today, reason=plan.reason)
+    tasks = Task.objects.in_orchard(plan.orchard).open().care(plan.job).order_by("id")
+    fall_away_all([(task, plan.reason) for task in tasks], by=by, now=now, today=today)

@@ -255,12 +255,10 @@ def enter(
             side_effects.ask(finding, by=by, now=now, reason=differs)
         enter_photos(seen.pictures, finding)
     enter_photos(look.pictures)
-    side_effects.proven(
+    side_effects.close_what_was_seen(
         inspection, {finding.sign for finding in findings}, by=by, now=now
     )
     side_effects.watch_condition(inspection, by=by, now=now)
-    if look.all_well:
-        side_effects.looks_done(inspection, by=by, now=now)
     if look.bbch is not None:
         observations.note_stage(
             tree.orchard,

@@ -6,7 +6,7 @@ from collections.abc import Collection, Iterable
 from datetime import datetime
 
 from django.db import transaction
-from django.db.models import Subquery
+from django.db.models import Q, Subquery
 from django.utils.translation import gettext as _
 
 from orchard.records.models import Finding, Inspection, SecondLook, Task, Tree, User
@@ -15,8 +15,7 @@ from orchard.science.figures import figure
 from orchard.services import audit
 from orchard.services.audit import Verb
 from orchard.services.errors import Refused
-from orchard.services.tasks import close as close_task
-from orchard.services.tasks import look_done, open_look
+from orchard.services.tasks import close_all, endings_by_look, open_look
 
 # The key of a look that no sign asks for but the fall of a tree's condition.
 CONDITION = "condition"
@@ -29,7 +28,7 @@ def close_ticked(
     if not numbers:
         return ()
     tasks = {task.pk: task for task in _ticked(inspection.tree, numbers)}
-    before = []
+    before, to_close = [], []
     for number in numbers:
         task = tasks.get(number)
         if task is None:
@@ -41,16 +40,13 @@ def close_ticked(
             )
         if task.closed_at is not None:
             before.append(number)
-            continue
-        close_task(
-            task,
-            by=by,
-            now=now,
-            today=inspection.seen_on,
-            done_on=inspection.seen_on,
-            evidence=_("Ticked off at the tree, in an inspection."),
-            inspection=inspection,
-        )
+        else:
+            to_close.append(task)
+    evidence = _("Ticked off at the tree, in an inspection.")
+    close_all(
+        endings_by_look(inspection, to_close, by, now, evidence),
+        today=inspection.seen_on,
+    )
     return tuple(before)
 
 
@@ -60,28 +56,15 @@ def _ticked(tree: Tree, numbers: Iterable[int]) -> Iterable[Task]:
     return mine
 
 
-def looks_done(inspection: Inspection, *, by: User, now: datetime) -> None:
-    """A tree found all well has been looked at for everything that was to be looked at.
-
-    Not for what is private: a case ends with the authority's answer.
-    """
-    looks = (
-        inspection.tree.tasks.open()
-        .not_private()
-        .filter(kind=Task.Kind.LOOK)
-        .values_list("key", flat=True)
-    )
-    for sign in list(looks):
-        look_done(inspection.tree, sign, inspection, by=by, now=now)
-
-
-def proven(
+def close_what_was_seen(
     inspection: Inspection, signs: Collection[str], *, by: User, now: datetime
 ) -> None:
-    """Close the care that a look at the tree does.
+    """Close the looks and the care that a look at the tree has done.
 
-    All well proves every such job; a look that found signs proves those that look for
-    none of their own, and those whose signs it found.
+    All well proves every look and every such job; a look that found signs proves those
+    jobs that look for none of their own, and those whose signs it found. A look at a
+    fallen condition is done by any. Not what is private: a case ends with the
+    authority's answer.
     """
     jobs = [
         job.key
@@ -89,30 +72,25 @@ def proven(
         if job.seen_by_look
         if inspection.all_well or not job.signs or set(job.signs) & set(signs)
     ]
+    looks = Q(kind=Task.Kind.LOOK)
+    if not inspection.all_well:
+        looks &= Q(key=CONDITION)
     tasks = (
         inspection.tree.tasks.open()
         .not_private()
-        .care(*jobs)
+        .filter(looks | Q(kind=Task.Kind.CARE, key__in=jobs))
         .filter(opens_on__lte=inspection.seen_on)
+        .order_by("id")
     )
-    for task in tasks:
-        close_task(
-            task,
-            by=by,
-            now=now,
-            today=inspection.seen_on,
-            evidence=_("Looked at in an inspection."),
-            inspection=inspection,
-        )
+    close_all(endings_by_look(inspection, tasks, by, now), today=inspection.seen_on)
 
 
 def watch_condition(inspection: Inspection, *, by: User, now: datetime) -> None:
     """Put a tree on the board that fell by two steps, or lower twice in a row.
 
-    It stands there until the next look, which closes what the last one opened.
+    It stands there until the next look.
     """
     tree = inspection.tree
-    look_done(tree, CONDITION, inspection, by=by, now=now)
     if inspection.condition is None or tree.state != Tree.State.GROWING:
         return
     lately = (

@@ -25,15 +25,18 @@ from orchard.services.tasks.board import (
     tallies_for,
 )
 from orchard.services.tasks.closing import (
+    Ending,
     cancel_all,
     close,
+    close_all,
     fall_away,
+    fall_away_all,
     reopen,
     reopen_those_of,
 )
 from orchard.services.tasks.detail import task_detail
 from orchard.services.tasks.from_findings import (
-    look_done,
+    endings_by_look,
     open_from_finding,
     open_look,
     open_put_off,
@@ -46,6 +49,7 @@ __all__ = [
     "Board",
     "BoardFilters",
     "BoardRow",
+    "Ending",
     "Circumstances",
     "FirstTasks",
     "board_rows",
@@ -53,11 +57,13 @@ __all__ = [
     "cancel_all",
     "circumstances",
     "close",
+    "close_all",
+    "endings_by_look",
     "fall_away",
+    "fall_away_all",
     "give_back_task",
     "hand_over_task",
     "is_forbidden",
-    "look_done",
     "open_from_finding",
     "open_look",
     "open_put_off",

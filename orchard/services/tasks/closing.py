@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterable, Sequence
+from dataclasses import dataclass, replace
 from datetime import date, datetime
 from typing import IO
 
@@ -9,7 +11,15 @@ from django.db import transaction
 from django.utils.formats import date_format
 from django.utils.translation import gettext as _
 
-from orchard.records.models import Closure, CutTest, Inspection, Task, Tree, User
+from orchard.records.models import (
+    Change,
+    Closure,
+    CutTest,
+    Inspection,
+    Task,
+    Tree,
+    User,
+)
 from orchard.science.words import JobRole
 from orchard.services import audit, holds, photos
 from orchard.services.audit import Verb
@@ -17,6 +27,25 @@ from orchard.services.errors import Refused, require_reason
 from orchard.services.partial_days import planting_day
 
 How = Closure.How
+
+
+@dataclass(frozen=True, slots=True)
+class Ending:
+    """How one task ends: by whom, when, how, and what proves it.
+
+    A cut test takes the number of fruit cut and of those spoilt.
+    """
+
+    task: Task
+    by: User | None
+    now: datetime
+    done_on: date
+    how: str = How.DONE
+    reason: str = ""
+    evidence: str = ""
+    inspection: Inspection | None = None
+    fruit_cut: int | None = None
+    fruit_spoilt: int | None = None
 
 
 def close(
@@ -29,47 +58,32 @@ def close(
     done_on: date | None = None,
     reason: str = "",
     evidence: str = "",
-    inspection: Inspection | None = None,
     photo: IO[bytes] | None = None,
     fruit_cut: int | None = None,
     fruit_spoilt: int | None = None,
 ) -> Closure:
     """Close a task as done or skipped, and say by whom, when and what proves it.
 
-    A cut test takes the number of fruit cut and of those spoilt.
-
     Raises:
-        Refused (not_counted): a cut test without its numbers, or with too few fruit.
-        Refused (already_closed): somebody closed it before.
-        Refused (wrong_day): the day is in the future, before planting, or before the
-            task opened.
-        Refused (reason_missing): skipped without a reason.
+        Refused: as `close_all`.
         Refused (bad_picture): what was given as a photo is none.
     """
-    reason, evidence = reason.strip(), evidence.strip()
     laid = photos.lay_down([photos.read_picture(photo)]) if photo else []
+    ending = Ending(
+        task=task,
+        by=by,
+        now=now,
+        done_on=done_on or today,
+        how=how,
+        reason=reason,
+        evidence=evidence,
+        fruit_cut=fruit_cut,
+        fruit_spoilt=fruit_spoilt,
+    )
     try:
         with transaction.atomic():
-            locked = _lock_open(task)
-            on = done_on or today
-            _check_day(locked, on, today=today)
-            if how != How.DONE:
-                require_reason(reason)
-            counted = None
-            if locked.has_role(JobRole.CUT_TEST) and how == How.DONE:
-                counted = holds.check_cut_test(fruit_cut, fruit_spoilt)
-                evidence = f"{holds.cut_test_words(*counted)} {evidence}".strip()[:500]
-            closure = _end(
-                locked,
-                by=by,
-                now=now,
-                how=how,
-                on=on,
-                reason=reason,
-                evidence=evidence,
-                inspection=inspection,
-                counted=counted,
-            )
+            [closure] = close_all([ending], today=today)
+            locked = closure.task
             for name, picture in laid:
                 photos.enter(
                     name,
@@ -87,13 +101,77 @@ def close(
     return closure
 
 
+def close_all(endings: Iterable[Ending], *, today: date) -> list[Closure]:
+    """Close many tasks, all of them or none, in as many queries as one task needs.
+
+    Raises:
+        Refused (not_counted): a cut test without its numbers, or with too few fruit.
+        Refused (already_closed): somebody closed it before.
+        Refused (wrong_day): the day is in the future, before planting, or before the
+            task opened.
+        Refused (reason_missing): skipped without a reason.
+    """
+    endings = list(endings)
+    if not endings:
+        return []
+    with transaction.atomic():
+        locked = _lock_open([ending.task for ending in endings])
+        return _end_all(
+            [
+                _checked(replace(ending, task=task), today=today)
+                for ending, task in zip(endings, locked, strict=True)
+            ]
+        )
+
+
+def _checked(ending: Ending, *, today: date) -> Ending:
+    """Return how a locked task ends, with its words as they are kept."""
+    _check_day(ending.task, ending.done_on, today=today)
+    reason, evidence = ending.reason.strip(), ending.evidence.strip()
+    if ending.how != How.DONE:
+        require_reason(reason)
+    if not _is_counted(ending):
+        return replace(
+            ending,
+            reason=reason,
+            evidence=evidence,
+            fruit_cut=None,
+            fruit_spoilt=None,
+        )
+    cut, spoilt = holds.check_cut_test(ending.fruit_cut, ending.fruit_spoilt)
+    words = f"{holds.cut_test_words(cut, spoilt)} {evidence}".strip()[:500]
+    return replace(
+        ending, reason=reason, evidence=words, fruit_cut=cut, fruit_spoilt=spoilt
+    )
+
+
+def _is_counted(ending: Ending) -> bool:
+    return ending.how == How.DONE and ending.task.has_role(JobRole.CUT_TEST)
+
+
 def fall_away(
     task: Task, *, by: User | None, now: datetime, today: date, reason: str
 ) -> Closure:
     """Close a task that no longer has an object; nobody is late with it."""
+    [closure] = fall_away_all([(task, reason)], by=by, now=now, today=today)
+    return closure
+
+
+def fall_away_all(
+    tasks: Iterable[tuple[Task, str]], *, by: User | None, now: datetime, today: date
+) -> list[Closure]:
+    """Let many tasks fall away, each for its reason."""
+    tasks = list(tasks)
+    if not tasks:
+        return []
     with transaction.atomic():
-        locked = _lock_open(task)
-        return _end(locked, by=by, now=now, how=How.CANCELLED, on=today, reason=reason)
+        locked = _lock_open([task for task, _reason in tasks])
+        return _end_all(
+            [
+                Ending(task, by, now, today, how=How.CANCELLED, reason=reason)
+                for task, (_task, reason) in zip(locked, tasks, strict=True)
+            ]
+        )
 
 
 def cancel_all(
@@ -102,10 +180,9 @@ def cancel_all(
     """Let every open task of a tree fall away, such as when the tree has died."""
     with transaction.atomic():
         tasks = Task.objects.filter(tree=tree).open().order_by("id")
-        return [
-            fall_away(task, by=by, now=now, today=today, reason=reason)
-            for task in tasks
-        ]
+        return fall_away_all(
+            [(task, reason) for task in tasks], by=by, now=now, today=today
+        )
 
 
 def reopen(task: Task, *, by: User, now: datetime) -> Task:
@@ -116,7 +193,7 @@ def reopen(task: Task, *, by: User, now: datetime) -> Task:
         Refused (newer_one_open): the next turn of the same work is open already.
     """
     with transaction.atomic():
-        locked = _locked(task)
+        [locked] = _lock([task])
         closure = locked.closures.filter(undone_at=None).first()
         if closure is None:
             raise Refused(
@@ -176,30 +253,40 @@ def can_reopen(task: Task) -> bool:
     return not Task.objects.open().same_work(task).exists()
 
 
-def _locked(task: Task) -> Task:
-    return (
+def _lock(tasks: Iterable[Task]) -> list[Task]:
+    """Lock tasks, each row in the order of its number, and return them as given."""
+    numbers = [task.pk for task in tasks]
+    rows = (
         Task.objects.select_for_update(of=("self",))
         .select_related("tree", "orchard")
-        .get(pk=task.pk)
+        .filter(pk__in=numbers)
+        .order_by("id")
     )
+    locked = {row.pk: row for row in rows}
+    return [locked[number] for number in numbers]
 
 
-def _lock_open(task: Task) -> Task:
-    """Lock a task that must still be open."""
-    locked = _locked(task)
-    if locked.closed_at is None:
-        return locked
-    closure = locked.closures.filter(undone_at=None).select_related("by").first()
+def _lock_open(tasks: Iterable[Task]) -> list[Task]:
+    """Lock tasks that must still be open."""
+    locked = _lock(tasks)
+    for task in locked:
+        if task.closed_at is not None:
+            raise _closed_before(task)
+    return locked
+
+
+def _closed_before(task: Task) -> Refused:
+    closure = task.closures.filter(undone_at=None).select_related("by").first()
     if closure is None or closure.by is None:
-        raise Refused(_("This work is closed already."), code="already_closed")
+        return Refused(_("This work is closed already."), code="already_closed")
     words = {"name": closure.by.name, "day": date_format(closure.done_on, "j M Y")}
-    if closure.how == How.DONE:
-        raise Refused(
+    if closure.how == Closure.How.DONE:
+        return Refused(
             _("%(name)s has done this already, on %(day)s. Nothing was changed.")
             % words,
             code="already_closed",
         )
-    raise Refused(
+    return Refused(
         _("%(name)s has closed this already, on %(day)s. Nothing was changed.") % words,
         code="already_closed",
     )
@@ -242,48 +329,56 @@ def _check_day(task: Task, on: date, *, today: date) -> None:
         )
 
 
-def _end(
-    task: Task,
-    *,
-    by: User | None,
-    now: datetime,
-    how: str,
-    on: date,
-    reason: str = "",
-    evidence: str = "",
-    inspection: Inspection | None = None,
-    counted: tuple[int, int] | None = None,
-) -> Closure:
-    closure = Closure(
-        task=task,
-        how=how,
-        by=by,
-        done_on=on,
-        closed_at=now,
-        reason=reason,
-        evidence=evidence,
-        inspection=inspection,
-    )
-    audit.save_row(closure)
-    after = audit.snapshot(closure, "how", "done_on", "reason", "evidence")
-    if counted:
-        cut, spoilt = counted
-        result = CutTest.objects.create(
-            closure=closure, fruit_cut=cut, fruit_spoilt=spoilt
+def _end_all(endings: Sequence[Ending]) -> list[Closure]:
+    """End locked tasks, each with its closure and its line in the ledger."""
+    closures = [
+        Closure(
+            task=ending.task,
+            how=ending.how,
+            by=ending.by,
+            done_on=ending.done_on,
+            closed_at=ending.now,
+            reason=ending.reason,
+            evidence=ending.evidence,
+            inspection=ending.inspection,
         )
-        after |= audit.snapshot(result, "fruit_cut", "fruit_spoilt")
-    task.closed_at = now
-    task.save(update_fields=["closed_at"])
-    audit.write(
+        for ending in endings
+    ]
+    audit.save_new_rows(closures)
+    cut_tests = {
+        closure.pk: CutTest(
+            closure=closure,
+            fruit_cut=ending.fruit_cut,
+            fruit_spoilt=ending.fruit_spoilt,
+        )
+        for ending, closure in zip(endings, closures, strict=True)
+        if ending.fruit_cut is not None and ending.fruit_spoilt is not None
+    }
+    CutTest.objects.bulk_create(cut_tests.values())
+    for ending in endings:
+        ending.task.closed_at = ending.now
+    Task.objects.bulk_update([ending.task for ending in endings], ["closed_at"])
+    audit.write_lines(
+        _line(ending, closure, cut_tests.get(closure.pk))
+        for ending, closure in zip(endings, closures, strict=True)
+    )
+    return closures
+
+
+def _line(ending: Ending, closure: Closure, cut_test: CutTest | None) -> Change:
+    task = ending.task
+    after = audit.snapshot(closure, "how", "done_on", "reason", "evidence")
+    if cut_test is not None:
+        after |= audit.snapshot(cut_test, "fruit_cut", "fruit_spoilt")
+    return audit.line(
         Verb.CLOSE,
         task,
-        by=by,
-        now=now,
+        by=ending.by,
+        now=ending.now,
         orchard=task.orchard,
         tree=task.tree,
         before={"open": True, "due_on": task.due_on},
         after=after,
-        reason=reason,
+        reason=ending.reason,
         private=task.private,
     )
-    return closure

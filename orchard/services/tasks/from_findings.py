@@ -59,14 +59,50 @@ def open_from_finding(
     """
     tree = finding.tree
     with transaction.atomic():
-        look_done(tree, finding.sign, finding.inspection, by=by, now=now)
+        standing = _standing(tree, finding.sign)
+        look = standing.get(Kind.LOOK)
+        # A look entered late does not count for a task that opened only after it.
+        if look is not None and look.opens_on <= finding.inspection.seen_on:
+            closing.close_all(
+                endings_by_look(finding.inspection, [standing.pop(Kind.LOOK)], by, now),
+                today=finding.inspection.seen_on,
+            )
         if tree.state != Tree.State.GROWING:
             return []
         return [
-            _open_or_refresh(finding, wanted, judgement.because, by=by, now=now)
+            _open_or_refresh(
+                finding, standing.get(wanted.kind), wanted, judgement.because, by, now
+            )
             for wanted in _wanted(finding, judgement)
             if not _is_put_off(finding, wanted)
         ]
+
+
+def _standing(tree: Tree, sign: str) -> dict[str, Task]:
+    """Return what is open for a sign on a tree by its kind: of each there is one."""
+    tasks = Task.objects.open().select_for_update().about(tree, sign)
+    return {task.kind: task for task in tasks}
+
+
+def endings_by_look(
+    inspection: Inspection,
+    tasks: Iterable[Task],
+    by: User,
+    now: datetime,
+    evidence: str = "",
+) -> list[closing.Ending]:
+    """Return how tasks end by a look at their tree."""
+    return [
+        closing.Ending(
+            task=task,
+            by=by,
+            now=now,
+            done_on=inspection.seen_on,
+            evidence=evidence or _("Looked at in an inspection."),
+            inspection=inspection,
+        )
+        for task in tasks
+    ]
 
 
 def open_put_off(
@@ -96,7 +132,8 @@ def open_put_off(
         ):
             continue
         because = tuple(finding.because)
-        opened.append(_open_or_refresh(finding, wanted, because, by=by, now=now))
+        task = _standing(tree, finding.sign).get(Kind.ACT)
+        opened.append(_open_or_refresh(finding, task, wanted, because, by, now))
     return opened
 
 
@@ -152,32 +189,6 @@ def tasks_of_findings(findings: Iterable[Finding]) -> list[Task]:
     """Return the tasks that findings opened, the most pressing sort first."""
     tasks = Task.objects.filter(finding__in=list(findings))
     return list(tasks.order_by("rank", "due_on", "pk"))
-
-
-def look_done(
-    tree: Tree, sign: str, inspection: Inspection, *, by: User, now: datetime
-) -> Closure | None:
-    """Close the open look for a sign by an inspection that looked for it.
-
-    A look entered late does not count for a task that opened only after it.
-    """
-    with transaction.atomic():
-        task = (
-            Task.objects.open()
-            .about(tree, sign, Kind.LOOK)
-            .filter(opens_on__lte=inspection.seen_on)
-            .first()
-        )
-        if task is None:
-            return None
-        return closing.close(
-            task,
-            by=by,
-            now=now,
-            today=inspection.seen_on,
-            evidence=_("Looked at in an inspection."),
-            inspection=inspection,
-        )
 
 
 def retire(
@@ -239,18 +250,13 @@ def _wanted(finding: Finding, judgement: Called) -> Iterable[Wanted]:
 
 def _open_or_refresh(
     finding: Finding,
+    task: Task | None,
     wanted: Wanted,
     because: tuple[str, ...],
-    *,
     by: User,
     now: datetime,
 ) -> Task:
-    task = (
-        Task.objects.open()
-        .select_for_update()
-        .about(finding.tree, finding.sign, wanted.kind)
-        .first()
-    )
+    """Refresh the task that is open for a finding's sign, or open one."""
     if task is not None:
         return _refresh(task, finding, wanted, because, by=by, now=now)
     tree = finding.tree
@@ -304,14 +310,10 @@ def _take_over(task: Task, *, by: User, now: datetime) -> None:
     """Let the plan's task of the same work fall away: the finding asks for it now."""
     jobs = [job.key for job in guide.load().jobs.values() if task.key in job.signs]
     same = Task.objects.filter(tree=task.tree).open().care(*jobs) if jobs else ()
-    for care in same:
-        closing.fall_away(
-            care,
-            by=by,
-            now=now,
-            today=task.opens_on,
-            reason=_("A finding asks for it: %(title)s") % {"title": task.title},
-        )
+    reason = _("A finding asks for it: %(title)s") % {"title": task.title}
+    closing.fall_away_all(
+        [(care, reason) for care in same], by=by, now=now, today=task.opens_on
+    )
 
 
 def _check(task: Task) -> None:

@@ -112,13 +112,15 @@ def note_watering(
     trees: Iterable[Tree],
     *,
     given_on: date,
-    litres: float,
+    litres: float | Mapping[int, float],
     by: User,
     now: datetime,
     today: date,
     note: str = "",
 ) -> list[Watering]:
     """Note water given to each of some trees, and close the work it does.
+
+    As many litres to each of them, or to each its own by the tree's number.
 
     Raises:
         Refused (no_tree): none of them grows. wrong_day: in the future, or a tree was
@@ -131,23 +133,25 @@ def note_watering(
             _("No tree grows there. Choose a tree or a block with trees."),
             code="no_tree",
         )
-    given = {"given_on": given_on, "litres": litres, "note": note.strip()}
+    given = {"given_on": given_on, "note": note.strip()}
     with transaction.atomic():
-        rows = _enter(chosen, given, by=by, now=now, today=today)
+        rows = _enter(chosen, litres, given, by=by, now=now, today=today)
         open_tasks = (
             Task.objects.open()
             .with_role(JobRole.WATERING)
             .filter(tree__in=chosen, opens_on__lte=given_on)
         )
-        for task in open_tasks.select_related("tree", "orchard").order_by("id"):
-            tasks.close(
-                task,
-                by=by,
-                now=now,
-                today=today,
-                done_on=given_on,
-                evidence=_watered(litres),
-            )
+        poured = {row.tree_id: row.litres for row in rows}
+        tasks.close_all(
+            [
+                tasks.Ending(
+                    task, by, now, given_on, evidence=_watered(poured[task.tree_id])
+                )
+                for task in open_tasks.order_by("id")
+                if task.tree_id is not None
+            ],
+            today=today,
+        )
         return rows
 
 
@@ -180,8 +184,8 @@ def close_watering(
             evidence=f"{_watered(litres)} {evidence}".strip()[:500],
             photo=photo,
         )
-        given = {"given_on": on, "litres": litres, "closure": closure}
-        _enter(_watered_by(task), given, by=by, now=now, today=today)
+        given = {"given_on": on, "closure": closure}
+        _enter(_watered_by(task), litres, given, by=by, now=now, today=today)
     return closure
 
 
@@ -200,6 +204,7 @@ def _watered(litres: float) -> str:
 
 def _enter(
     trees: Iterable[Tree],
+    litres: float | Mapping[int, float],
     given: Mapping[str, Any],
     *,
     by: User,
@@ -207,12 +212,20 @@ def _enter(
     today: date,
 ) -> list[Watering]:
     rows = [
-        Watering(orchard=tree.orchard, tree=tree, by=by, received_at=now, **given)
+        Watering(
+            orchard=tree.orchard,
+            tree=tree,
+            litres=litres[tree.pk] if isinstance(litres, Mapping) else litres,
+            by=by,
+            received_at=now,
+            **given,
+        )
         for tree in trees
     ]
     for row in rows:
         _check(row, today)
-    return [audit.save(Verb.NOTE, row, by=by, now=now) for row in rows]
+    audit.save_all(Verb.NOTE, rows, by=by, now=now)
+    return rows
 
 
 def measure_crown(

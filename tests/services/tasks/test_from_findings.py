@@ -11,7 +11,7 @@ import pytest
 from orchard.records.models import Change, Finding, Inspection, Task
 from orchard.science.words import Verdict
 from orchard.services.tasks import close as close_task
-from orchard.services.tasks import look_done, open_from_finding
+from orchard.services.tasks import open_from_finding
 from orchard.services.tasks import retire as retire_task
 from tests.conftest import NOW
 
@@ -169,10 +169,10 @@ def test_the_next_look_at_a_sign_closes_the_look_that_waited(tree, vera, lee):
 def test_a_look_before_it_opened_does_not_count(tree, vera, lee):
     follow(see(tree, vera, WATCH), WATCH, vera)
     early = see(tree, lee, LEAVE, on=day(5))
-    closed = look_done(tree, "sucker", early.inspection, by=lee, now=NOW)
-    assert closed is None
+    follow(early, LEAVE, lee)
+    assert [kind for kind, _opens, _due in open_work(tree)] == ["look"]
     in_time = see(tree, lee, LEAVE, on=day(12))
-    assert look_done(tree, "sucker", in_time.inspection, by=lee, now=NOW)
+    follow(in_time, LEAVE, lee)
     assert open_work(tree) == []
 
 

@@ -46,6 +46,39 @@ def test_work_is_closed_once_and_the_second_person_is_told_by_whom(tree, vera, l
     assert task.closures.count() == 1
 
 
+def all_done(found, by) -> list[closing.Ending]:
+    return [
+        tasks.Ending(task, by, NOW + timedelta(minutes=number), TODAY)
+        for number, task in enumerate(found)
+    ]
+
+
+def test_many_are_closed_with_the_queries_of_one_each_at_its_moment(
+    tree, vera, django_assert_max_num_queries
+):
+    jobs = [make_task(tree, key=f"job_{number}") for number in range(12)]
+    with django_assert_max_num_queries(9):
+        tasks.close_all(all_done(jobs[:1], vera), today=TODAY)
+    with django_assert_max_num_queries(9):
+        closures = tasks.close_all(all_done(jobs[1:], vera), today=TODAY)
+
+    assert [closure.task for closure in closures] == jobs[1:]
+    for number, task in enumerate(jobs[1:]):
+        task.refresh_from_db()
+        assert task.closed_at == NOW + timedelta(minutes=number)
+        line = Change.objects.get(verb="close", subject_id=task.pk)
+        assert (line.at, line.by, line.tree) == (task.closed_at, vera, tree)
+
+
+def test_of_many_all_are_closed_or_none(tree, vera, lee):
+    jobs = [make_task(tree, key=f"job_{number}") for number in range(3)]
+    tasks.close(jobs[1], by=lee, now=NOW, today=TODAY)
+    with refused("already_closed", match="Lee"):
+        tasks.close_all(all_done(jobs, vera), today=TODAY)
+    assert Task.objects.open().count() == 2
+    assert tasks.close_all([], today=TODAY) == []
+
+
 def test_skipping_says_why(tree, vera):
     task = make_task(tree)
     with refused("reason_missing"):
