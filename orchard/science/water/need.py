@@ -5,6 +5,7 @@ from __future__ import annotations
 import math
 from datetime import date, timedelta
 from enum import StrEnum
+from functools import lru_cache
 
 from orchard.science import arguments, figures
 from orchard.science.weather import (
@@ -83,17 +84,34 @@ def crop_coefficient(canopy_cover: float, ground_cover: str, stage: str) -> floa
     )
     _one_of("ground_cover", ground_cover, GroundCover)
     _one_of("stage", stage, CropStage)
-    points = sorted(
-        (float(row["canopy"]), float(row[stage]))
-        for row in figures.rows("crop_coefficient")
-        if row["ground"] == ground_cover
-    )
+    points = _published(ground_cover, stage)
     if share <= points[0][0]:
         return points[0][1]
     for (left, low), (right, high) in zip(points, points[1:], strict=False):
         if share <= right:
             return low + (high - low) * (share - left) / (right - left)
     return points[-1][1]
+
+
+@lru_cache(maxsize=len(GroundCover) * len(CropStage))
+def _published(ground_cover: str, stage: str) -> tuple[tuple[float, float], ...]:
+    """Return the rows of the table for a ground and a stage: share and coefficient."""
+    return tuple(
+        sorted(
+            (float(row["canopy"]), float(row[stage]))
+            for row in figures.rows("crop_coefficient")
+            if row["ground"] == ground_cover
+        )
+    )
+
+
+@lru_cache(maxsize=64)
+def _of_the_year(canopy_cover: float, ground_cover: str) -> tuple[float, float, float]:
+    """Return the three coefficients of a year, which every day of it asks for."""
+    initial, mid, end = (
+        crop_coefficient(canopy_cover, ground_cover, stage) for stage in CropStage
+    )
+    return initial, mid, end
 
 
 def crop_coefficient_on(
@@ -127,9 +145,7 @@ def crop_coefficient_on(
     Allen et al. (1998), FAO-56, Tables 11 and 12, equation 66. Table 12 read, the rest
     from memory.
     """
-    initial, mid, end = (
-        crop_coefficient(canopy_cover, ground_cover, stage) for stage in CropStage
-    )
+    initial, mid, end = _of_the_year(canopy_cover, ground_cover)
     year = season_year(day, latitude)
     starts = day_in_season(year, 11, 1, latitude)
     if day < starts:

@@ -4,7 +4,11 @@ from __future__ import annotations
 
 from orchard.science.windows.history import Done, History, Window
 from orchard.science.windows.measured import Measurements
-from orchard.science.windows.recurrence import needs_measurement, occurrences
+from orchard.science.windows.recurrence import (
+    may_open,
+    needs_measurement,
+    occurrences,
+)
 from orchard.science.windows.rhythm import lateness, waits
 from orchard.science.windows.seasons import (
     Span,
@@ -50,6 +54,7 @@ __all__ = [
     "first_month",
     "is_north",
     "lateness",
+    "may_open",
     "needs_measurement",
     "occurrences",
     "read_spans",

@@ -40,7 +40,7 @@ def at_stage(
         found = [
             window
             for window in found
-            if list(spans_between(trigger.spans, window.due, window.due, latitude))
+            if spans_between(trigger.spans, window.due, window.due, latitude)
         ]
     return found
 

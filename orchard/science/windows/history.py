@@ -2,9 +2,10 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Iterator
+from collections.abc import Iterable
 from dataclasses import dataclass
 from datetime import date
+from functools import lru_cache
 
 from orchard.science.windows.seasons import Span, season_year
 
@@ -71,17 +72,23 @@ def overlaps(window: Window, start: date, end: date) -> bool:
     return window.opens <= end and window.due >= start
 
 
+@lru_cache(maxsize=4096)
 def spans_between(
     spans: tuple[Span, ...], start: date, end: date, latitude: float
-) -> Iterator[tuple[str, date, date, date]]:
-    """Yield name, first and last day, and first day a year later, of each span."""
+) -> tuple[tuple[str, date, date, date], ...]:
+    """Return name, first and last day, and first day a year later, of each span.
+
+    Every tree of an orchard asks for the same ones, so they are reckoned once.
+    """
+    found = []
     years = range(season_year(start, latitude) - 1, season_year(end, latitude) + 2)
     for year in years:
         for number, span in enumerate(spans, start=1):
             first, last = span.dates(year, latitude)
             if first <= end and last >= start:
                 name = f"{year}" if len(spans) == 1 else f"{year}/{number}"
-                yield name, first, last, span.dates(year + 1, latitude)[0]
+                found.append((name, first, last, span.dates(year + 1, latitude)[0]))
+    return tuple(found)
 
 
 def is_closed(name: str, first: date, again: date, done: Iterable[Done]) -> bool:

@@ -52,7 +52,7 @@ def by_measurement(
     nothing is foretold from a forecast that has not been made yet.
     """
     today = measured.today
-    if trigger.spans and not list(spans_between(trigger.spans, today, today, latitude)):
+    if trigger.spans and not spans_between(trigger.spans, today, today, latitude):
         return []
     find = _FINDERS[trigger.kind]
     return list(find(trigger, history, measured))

@@ -8,7 +8,7 @@ from datetime import date
 from orchard.science.windows.by_calendar import in_spans, intervals
 from orchard.science.windows.by_event import after_event
 from orchard.science.windows.by_stage import at_stage
-from orchard.science.windows.history import History, Window
+from orchard.science.windows.history import History, Window, spans_between
 from orchard.science.windows.measured import Measurements, by_measurement
 from orchard.science.windows.triggers import (
     AfterEvent,
@@ -66,6 +66,27 @@ def occurrences(
         case Measured():
             found = _as_measured(trigger, history, end, latitude, measured)
     return sorted(found, key=lambda window: (window.due, window.occurrence))
+
+
+def may_open(trigger: Trigger, start: date, end: date, latitude: float) -> bool:
+    """Say whether any history at all could open a window between two days.
+
+    Outside its spans a job need not be asked about for each tree. The days and
+    `latitude` as for `occurrences`.
+    """
+    match trigger:
+        case Calendar(spans=spans):
+            return bool(spans_between(spans, start, end, latitude))
+        case AfterEvent(spans=spans) | AtStage(every_days=None, spans=spans) if spans:
+            return bool(spans_between(spans, start, end, latitude))
+        case Measured(spans=spans) if spans:
+            return bool(spans_between(spans, end, end, latitude))
+        case AnyOf(triggers=parts):
+            return any(may_open(part, start, end, latitude) for part in parts)
+        case AllOf(triggers=parts):
+            return may_open(parts[0], start, end, latitude)
+        case _:
+            return True
 
 
 def _as_measured(

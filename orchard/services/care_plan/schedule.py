@@ -25,6 +25,7 @@ from orchard.science.windows import (
     Measurements,
     Trigger,
     Window,
+    may_open,
     occurrences,
     read_spans,
 )
@@ -248,6 +249,9 @@ def _due_now(
 ) -> Iterator[Task]:
     trigger = adapted(job.trigger, plan)
     since = plan.set_at.date()
+    earliest = context.today - days("catch_up_days")
+    if not may_open(trigger, earliest, context.today, context.latitude):
+        return
     by_weather = weather if measurements.needs([job]) else None
     trees = trees_with(job, plan, context)
     free = [tree for tree in trees if not context.is_held(tree, job)]

@@ -82,10 +82,14 @@ def tests_since(orchard: Orchard, day: date) -> list[MaturityReading]:
         RipenessTest.objects.in_orchard(orchard)
         .current()
         .filter(tested_on__gte=day)
-        .select_related("orchard", "tree__kind", "tree__spot", "by")
+        .select_related("tree__kind", "tree__spot", "by")
         .order_by("-tested_on", "-id")
     )
-    return [read_test(row) for row in rows]
+    found = []
+    for row in rows:
+        row.orchard = row.tree.orchard = orchard
+        found.append(read_test(row))
+    return found
 
 
 def ready_since(tests: Iterable[MaturityReading], picked: date | None) -> date | None:

@@ -156,10 +156,11 @@ def span(
     for row in found:
         rows[row.on][row.station_id] = row
     days = ((end - start).days) + 1
+    why = _("No station has a row for this day.")
     return tuple(
         _day(on, [rows[on][pk] for pk in names if pk in rows[on]], names, files)
         if on in rows
-        else Missing(on, _("No station has a row for this day."))
+        else Missing(on, why)
         for on in (start + timedelta(days=ahead) for ahead in range(days))
     )
 

@@ -605,3 +605,31 @@ def test_what_was_done_by_name_does_not_come_back(key, latitude, skip):
     )
     again = windows.occurrences(trigger, after, start, end, latitude)
     assert found[0].occurrence not in {one.occurrence for one in again}
+
+
+@pytest.mark.parametrize("latitude", LATITUDES)
+def test_no_history_opens_a_job_of_which_it_is_said_that_it_may_not_open(latitude):
+    closed = set()
+    for job in guide.load().jobs.values():
+        names = [getattr(part, "event", "") for part in parts_of(job.trigger)]
+        for week in range(53):
+            today = date(2026, 1, 1) + timedelta(weeks=week)
+            start = today - timedelta(days=30)
+            if windows.may_open(job.trigger, start, today, latitude):
+                continue
+            closed.add(job.key)
+            for back in (0, 20, 200):
+                on = today - timedelta(days=back)
+                history = History(
+                    events=tuple((name, on) for name in names),
+                    stages=tuple((code, on) for code in range(100)),
+                    planted_on=on,
+                )
+                assert not windows.occurrences(
+                    job.trigger, history, start, today, latitude
+                )
+    assert closed, "some job keeps to its season"
+
+
+def parts_of(trigger):
+    return [trigger, *getattr(trigger, "triggers", ())]
