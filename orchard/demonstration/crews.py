@@ -22,6 +22,7 @@ from orchard.records.models import (
 )
 from orchard.science.words import JobRole
 from orchard.services import inspections
+from orchard.services.facts import Site, read_site
 from orchard.services.inspections import Arrival, Logged
 from orchard.services.tasks import Ending, close_all, hand_over_task, take_task
 
@@ -96,10 +97,11 @@ def visit(scene: Scene, day: date, *, trees: int, hands: int) -> None:
         open_tasks[task.tree_id or 0].append(task)
     lead = _hands(scene, Role.LEAD, Role.COORDINATOR)[0]
     walk = walks.begin(scene, day, chosen, lead=lead, walker=crew[-1])
+    site = read_site(scene.orchard, day)
     for turn, tree in enumerate(chosen):
         seen_at = scene.at(day, 8 if hot else 9, 5 + turn * 13 % 55)
         by = scene.dice.choice(crew)
-        look(scene, tree, day, seen_at, by, open_tasks[tree.pk], walk=walk)
+        look(scene, tree, site, seen_at, by, open_tasks[tree.pk], walk=walk)
     if walk is not None:
         walks.end(scene, walk, day)
     chores(scene, day, crew, hands=hands - 6 if hot else hands)
@@ -108,7 +110,7 @@ def visit(scene: Scene, day: date, *, trees: int, hands: int) -> None:
 def look(
     scene: Scene,
     tree: Tree,
-    day: date,
+    site: Site,
     seen_at: datetime,
     by: User,
     tasks: Sequence[Task],
@@ -116,6 +118,7 @@ def look(
     walk: Round | None = None,
 ) -> Logged:
     """Record one look at a tree, with the work that was ticked off there."""
+    day = site.on
     findings = seen_now(scene, tree, day)
     ticked = [task for task in tasks if _is_ticked(scene, task, day)]
     condition = _condition(scene, tree, day) if scene.chance(0.6) else None
@@ -134,6 +137,7 @@ def look(
         note="" if findings else scene.dice.choice(WELL if thrives else POOR),
         key=UUID(int=scene.dice.getrandbits(128), version=4),
         done_tasks=[task.pk for task in ticked],
+        site=site,
     )
     for finding in logged.findings:
         album.of_finding(scene, finding, by=by, at=seen_at)

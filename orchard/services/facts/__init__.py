@@ -12,9 +12,11 @@ from orchard.services.facts.tree import (
     Earlier,
     Facts,
     Ground,
+    Site,
     frost_ahead,
     gather,
     in_frost_season,
+    read_site,
     stage_facts,
 )
 
@@ -23,11 +25,13 @@ __all__ = [
     "Earlier",
     "Facts",
     "Ground",
+    "Site",
     "bared_lately",
     "care_facts_of",
     "frost_ahead",
     "gather",
     "in_frost_season",
     "large_crowns",
+    "read_site",
     "stage_facts",
 ]

@@ -7,11 +7,22 @@ from typing import Any
 
 from django.utils.translation import gettext as _
 
-from orchard.records.models import Finding
+from orchard.records.models import Finding, Inspection
 from orchard.science import figures, guide
 
 # A scale with its zero in the middle has no "twice as much".
 NO_RATIO = ("°C",)
+
+
+def is_beside_another(look: Inspection) -> bool:
+    """Tell whether somebody else looked at the tree within the hour."""
+    close = figures.hours("looks_compared_h")
+    others = Inspection.objects.current().filter(
+        tree=look.tree,
+        seen_at__gte=look.seen_at - close,
+        seen_at__lte=look.seen_at + close,
+    )
+    return others.exclude(by=look.by).exists()
 
 
 def differs(finding: Finding) -> str:

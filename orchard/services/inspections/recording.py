@@ -17,6 +17,7 @@ from orchard.science.words import Verdict
 from orchard.services import audit, cases, observations, photos
 from orchard.services.audit import Verb
 from orchard.services.errors import Refused
+from orchard.services.facts import Site
 from orchard.services.inspections import agreement, side_effects
 from orchard.services.inspections.judgement import Judged
 from orchard.services.inspections.submission import (
@@ -29,7 +30,7 @@ from orchard.services.inspections.submission import (
     look_of,
 )
 from orchard.services.photos import Picture
-from orchard.services.tasks import open_from_finding
+from orchard.services.tasks import close_locked, open_from_finding
 
 KEPT = ("seen_at", "all_well", "condition", "note", "corrects_id", "correction_reason")
 
@@ -66,11 +67,13 @@ def record(
     pictures: Sequence[Picture] = (),
     made_at: datetime | None = None,
     arrival: Arrival | None = None,
+    site: Site | None = None,
 ) -> Logged:
     """Keep one look at a tree with its verdicts, and open the work that follows.
 
     A form that comes twice (same key) is one inspection: the first one is returned.
-    Call it outside a transaction, because photos are written to the store first.
+    Looks of one day at many trees share a `site`. Call it outside a transaction,
+    because photos are written to the store first.
 
     Raises:
         Refused (no_verdicts), seen_in_future, seen_before_planted, bad_condition,
@@ -89,7 +92,7 @@ def record(
         pictures=tuple(pictures),
         done_tasks=tuple(done_tasks),
     )
-    return submit(tree, submission, by=by, now=now, key=key, arrival=arrival)
+    return submit(tree, submission, by=by, now=now, key=key, arrival=arrival, site=site)
 
 
 def submit(
@@ -100,6 +103,7 @@ def submit(
     now: datetime,
     key: uuid.UUID | None = None,
     arrival: Arrival | None = None,
+    site: Site | None = None,
 ) -> Logged:
     """Keep what a form brought of one look; promises and refuses as `record` does."""
     # What an outbox sends has been looked up by its receipt.
@@ -107,7 +111,7 @@ def submit(
     if kept is not None:
         return kept
     key = key or uuid.uuid4()
-    look = look_of(tree, submission, now=now)
+    look = look_of(tree, submission, now=now, site=site)
     if is_empty(look):
         raise Refused(
             _("Nothing is noted yet. Choose a sign, or say that all is well."),
@@ -182,11 +186,12 @@ def enter(
 ) -> Logged:
     """Enter a checked look in the book, inside the caller's transaction."""
     # Two people at one tree: the second waits here, so that work opens once.
-    rows = Tree.objects.select_for_update(of=("self",))
-    if look.findings:
-        rows = rows.select_related("kind", "spot__block")
-    locked = rows.get(pk=tree.pk)
+    locked = Tree.objects.select_for_update().get(pk=tree.pk)
     locked.orchard = tree.orchard
+    if look.findings and locked.kind_id == tree.kind_id:
+        locked.kind = tree.kind
+    if look.findings and locked.spot_id == tree.spot_id:
+        locked.spot = tree.spot
     tree = locked
     check_tree(tree, on=look.seen_on(tree))
     private = suspects(look)
@@ -236,27 +241,36 @@ def enter(
             for picture in pictures
         )
 
-    closed_before = side_effects.close_ticked(
+    ticked, closed_before = side_effects.read_ticked(
         inspection, look.done_tasks, by=by, now=now
     )
+    if look.findings:
+        # What was done here is no work any more when its sign asks for some.
+        close_locked(ticked, today=inspection.seen_on)
+        ticked = []
     also_ticked = dict.fromkeys((*arrival.also_ticked, *closed_before))
     if also_ticked:
         inspection.also_ticked = list(also_ticked)
         inspection.save(update_fields=["also_ticked"])
     findings, tasks, opened = [], [], []
+    beside = look.findings and agreement.is_beside_another(inspection)
     for seen, judged in look.findings:
         finding = _finding(inspection, seen, judged)
         findings.append(finding)
         tasks += open_from_finding(finding, judged.judgement, by=by, now=now)
         if finding.private:
             opened.append(cases.open_for(finding, by=by, now=now))
-        differs = agreement.differs(finding)
+        differs = agreement.differs(finding) if beside else ""
         if differs or not seen.sure or judged.sign.second_look:
             side_effects.ask(finding, by=by, now=now, reason=differs)
         enter_photos(seen.pictures, finding)
     enter_photos(look.pictures)
     side_effects.close_what_was_seen(
-        inspection, {finding.sign for finding in findings}, by=by, now=now
+        inspection,
+        {finding.sign for finding in findings},
+        by=by,
+        now=now,
+        ticked=ticked,
     )
     side_effects.watch_condition(inspection, by=by, now=now)
     if look.bbch is not None:

@@ -2,8 +2,9 @@
 
 from __future__ import annotations
 
-from collections.abc import Collection, Iterable
+from collections.abc import Collection, Sequence
 from datetime import datetime
+from typing import Any
 
 from django.db import transaction
 from django.db.models import Q, Subquery
@@ -15,51 +16,57 @@ from orchard.science.figures import figure
 from orchard.services import audit
 from orchard.services.audit import Verb
 from orchard.services.errors import Refused
-from orchard.services.tasks import close_all, endings_by_look, open_look
+from orchard.services.tasks import (
+    Ending,
+    close_locked,
+    endings_by_look,
+    open_look,
+)
 
 # The key of a look that no sign asks for but the fall of a tree's condition.
 CONDITION = "condition"
 
 
-def close_ticked(
+def read_ticked(
     inspection: Inspection, numbers: Collection[int], *, by: User, now: datetime
-) -> tuple[int, ...]:
-    """Close the ticked tasks of the tree; return those that were closed before."""
+) -> tuple[list[Ending], tuple[int, ...]]:
+    """Lock the ticked tasks of the tree; return how they end, and those closed before.
+
+    What is private is closed with its case, not here.
+    """
     if not numbers:
-        return ()
-    tasks = {task.pk: task for task in _ticked(inspection.tree, numbers)}
-    before, to_close = [], []
+        return [], ()
+    tree = inspection.tree
+    mine = tree.tasks.not_private().select_for_update().filter(pk__in=list(numbers))
+    tasks = {task.pk: task for task in mine}
+    before, open_ones = [], []
     for number in numbers:
         task = tasks.get(number)
         if task is None:
             raise Refused(
                 _("One of the ticked tasks is not a task of %(tree)s. Untick it.")
-                % {"tree": inspection.tree.code},
+                % {"tree": tree.code},
                 code="no_such_task",
                 field="task",
             )
         if task.closed_at is not None:
             before.append(number)
         else:
-            to_close.append(task)
+            task.orchard = tree.orchard
+            open_ones.append(task)
     evidence = _("Ticked off at the tree, in an inspection.")
-    close_all(
-        endings_by_look(inspection, to_close, by, now, evidence),
-        today=inspection.seen_on,
-    )
-    return tuple(before)
-
-
-def _ticked(tree: Tree, numbers: Iterable[int]) -> Iterable[Task]:
-    """Return the tasks meant; what is private is closed with its case, not here."""
-    mine: Iterable[Task] = tree.tasks.not_private().filter(pk__in=list(numbers))
-    return mine
+    return endings_by_look(inspection, open_ones, by, now, evidence), tuple(before)
 
 
 def close_what_was_seen(
-    inspection: Inspection, signs: Collection[str], *, by: User, now: datetime
+    inspection: Inspection,
+    signs: Collection[str],
+    *,
+    by: User,
+    now: datetime,
+    ticked: Sequence[Ending] = (),
 ) -> None:
-    """Close the looks and the care that a look at the tree has done.
+    """Close the looks and the care that a look has done, and what was ticked in it.
 
     All well proves every look and every such job; a look that found signs proves those
     jobs that look for none of their own, and those whose signs it found. A look at a
@@ -75,14 +82,20 @@ def close_what_was_seen(
     looks = Q(kind=Task.Kind.LOOK)
     if not inspection.all_well:
         looks &= Q(key=CONDITION)
-    tasks = (
-        inspection.tree.tasks.open()
+    tree = inspection.tree
+    tasks = list(
+        tree.tasks.open()
         .not_private()
+        .select_for_update()
         .filter(looks | Q(kind=Task.Kind.CARE, key__in=jobs))
         .filter(opens_on__lte=inspection.seen_on)
+        .exclude(pk__in=[ending.task.pk for ending in ticked])
         .order_by("id")
     )
-    close_all(endings_by_look(inspection, tasks, by, now), today=inspection.seen_on)
+    for task in tasks:
+        task.orchard = tree.orchard
+    endings = [*ticked, *endings_by_look(inspection, tasks, by, now)]
+    close_locked(endings, today=inspection.seen_on)
 
 
 def watch_condition(inspection: Inspection, *, by: User, now: datetime) -> None:
@@ -92,6 +105,8 @@ def watch_condition(inspection: Inspection, *, by: User, now: datetime) -> None:
     """
     tree = inspection.tree
     if inspection.condition is None or tree.state != Tree.State.GROWING:
+        return
+    if _is_newest(inspection, tree) and not _fell(inspection, tree):
         return
     lately = (
         Inspection.objects.current()
@@ -111,6 +126,22 @@ def watch_condition(inspection: Inspection, *, by: User, now: datetime) -> None:
         open_look(inspection, CONDITION, title % words, by=by, now=now)
 
 
+def _is_newest(inspection: Inspection, tree: Tree) -> bool:
+    """Tell whether every other look at a tree was before the day of this one.
+
+    Of one that corrects another nobody knows, as the tree still shows the other.
+    """
+    if inspection.corrects_id is not None:
+        return False
+    return tree.last_seen_on is None or tree.last_seen_on < inspection.seen_on
+
+
+def _fell(inspection: Inspection, tree: Tree) -> bool:
+    """Tell whether a tree stands lower now than when it was last judged."""
+    now, before = inspection.condition, tree.condition
+    return now is not None and before is not None and now < before
+
+
 def renew(tree: Tree) -> None:
     """Keep on the tree when it was last seen and how it last stood."""
     current = Inspection.objects.current().filter(tree=tree).newest_first()
@@ -122,10 +153,13 @@ def renew(tree: Tree) -> None:
 
 def renew_by(inspection: Inspection, tree: Tree) -> None:
     """Keep on the tree what a new look says of it; the row is held by the caller."""
-    if inspection.condition is not None:
+    if _is_newest(inspection, tree):
+        kept: dict[str, Any] = {"last_seen_on": inspection.seen_on}
+        if inspection.condition is not None:
+            kept["condition"] = inspection.condition
+        Tree.objects.filter(pk=tree.pk).update(**kept)
+    elif inspection.condition is not None:
         renew(tree)
-    elif tree.last_seen_on is None or tree.last_seen_on < inspection.seen_on:
-        Tree.objects.filter(pk=tree.pk).update(last_seen_on=inspection.seen_on)
 
 
 def ask(finding: Finding, *, by: User, now: datetime, reason: str = "") -> SecondLook:

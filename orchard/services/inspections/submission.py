@@ -95,10 +95,12 @@ def look_of(
     *,
     now: datetime,
     before_pk: int | None = None,
+    site: facts.Site | None = None,
 ) -> Look:
     """Check what a look brought and judge it, without writing anything.
 
-    The form uses it to read the verdict before saving. Raises as `record` does.
+    The form uses it to read the verdict before saving. Looks of one day at many trees
+    share a `site`. Raises as `record` does.
     """
     for fault in faults_of(tree, submission, now=now):
         raise fault
@@ -107,7 +109,12 @@ def look_of(
     noted = facts.stage_facts(submission.bbch) if submission.bbch is not None else {}
     noted |= judgement.about_tree(seen.answers for seen in submission.findings)
     ground = (
-        facts.gather(tree, on=seen_on, before_pk=before_pk)
+        facts.gather(
+            tree,
+            on=seen_on,
+            before_pk=before_pk,
+            site=site if site is not None and site.on == seen_on else None,
+        )
         if submission.findings
         else None
     )

@@ -85,6 +85,8 @@ def take_away_unentered(names: Iterable[uuid.UUID]) -> None:
     harms nobody, one too few is a lost photo.
     """
     names = set(names)
+    if not names:
+        return
     if connection.errors_occurred:
         connection.close_if_unusable_or_obsolete()
     try:

@@ -116,12 +116,22 @@ def close_all(endings: Iterable[Ending], *, today: date) -> list[Closure]:
         return []
     with transaction.atomic():
         locked = _lock_open([ending.task for ending in endings])
-        return _end_all(
+        return close_locked(
             [
-                _checked(replace(ending, task=task), today=today)
+                replace(ending, task=task)
                 for ending, task in zip(endings, locked, strict=True)
-            ]
+            ],
+            today=today,
         )
+
+
+def close_locked(endings: Iterable[Ending], *, today: date) -> list[Closure]:
+    """Close open tasks that the caller holds locked, with their trees and orchards.
+
+    Raises:
+        Refused: as `close_all`.
+    """
+    return _end_all([_checked(ending, today=today) for ending in endings])
 
 
 def _checked(ending: Ending, *, today: date) -> Ending:
@@ -331,6 +341,8 @@ def _check_day(task: Task, on: date, *, today: date) -> None:
 
 def _end_all(endings: Sequence[Ending]) -> list[Closure]:
     """End locked tasks, each with its closure and its line in the ledger."""
+    if not endings:
+        return []
     closures = [
         Closure(
             task=ending.task,
@@ -355,14 +367,25 @@ def _end_all(endings: Sequence[Ending]) -> list[Closure]:
         if ending.fruit_cut is not None and ending.fruit_spoilt is not None
     }
     CutTest.objects.bulk_create(cut_tests.values())
-    for ending in endings:
-        ending.task.closed_at = ending.now
-    Task.objects.bulk_update([ending.task for ending in endings], ["closed_at"])
+    _keep_moments(endings)
     audit.write_lines(
         _line(ending, closure, cut_tests.get(closure.pk))
         for ending, closure in zip(endings, closures, strict=True)
     )
     return closures
+
+
+def _keep_moments(endings: Sequence[Ending]) -> None:
+    """Keep on each task when it was closed."""
+    tasks = [ending.task for ending in endings]
+    for ending in endings:
+        ending.task.closed_at = ending.now
+    moments = {ending.now for ending in endings}
+    if len(moments) > 1:
+        Task.objects.bulk_update(tasks, ["closed_at"])
+        return
+    rows = Task.objects.filter(pk__in=[task.pk for task in tasks])
+    rows.update(closed_at=moments.pop())
 
 
 def _line(ending: Ending, closure: Closure, cut_test: CutTest | None) -> Change:

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable
+from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 from datetime import date, datetime, timedelta
 from typing import Protocol
@@ -57,31 +57,41 @@ def open_from_finding(
     Never a second task while one is open: that one takes the newest finding and the
     sooner due day. A look that was waiting for this sign is closed by the inspection.
     """
-    tree = finding.tree
+    tree, inspection = finding.tree, finding.inspection
     with transaction.atomic():
-        standing = _standing(tree, finding.sign)
-        look = standing.get(Kind.LOOK)
+        asked = _asked_before(finding)
+        look = _open_one(asked, Kind.LOOK)
         # A look entered late does not count for a task that opened only after it.
-        if look is not None and look.opens_on <= finding.inspection.seen_on:
+        if look is not None and look.opens_on <= inspection.seen_on:
             closing.close_all(
-                endings_by_look(finding.inspection, [standing.pop(Kind.LOOK)], by, now),
-                today=finding.inspection.seen_on,
+                endings_by_look(inspection, [look], by, now), today=inspection.seen_on
             )
+            look.closed_at = now
         if tree.state != Tree.State.GROWING:
             return []
         return [
-            _open_or_refresh(
-                finding, standing.get(wanted.kind), wanted, judgement.because, by, now
-            )
+            _open_or_refresh(finding, asked, wanted, judgement.because, by, now)
             for wanted in _wanted(finding, judgement)
             if not _is_put_off(finding, wanted)
         ]
 
 
-def _standing(tree: Tree, sign: str) -> dict[str, Task]:
-    """Return what is open for a sign on a tree by its kind: of each there is one."""
-    tasks = Task.objects.open().select_for_update().about(tree, sign)
-    return {task.kind: task for task in tasks}
+def _asked_before(finding: Finding) -> list[Task]:
+    """Return what is open for the sign of a finding, and what itself it asked for."""
+    name = _turn_of(finding)
+    itself = Q(occurrence=name) | Q(occurrence__startswith=f"{name}/")
+    tasks = Task.objects.select_for_update().about(finding.tree, finding.sign)
+    return list(tasks.filter(Q(closed_at=None) | itself).order_by("id"))
+
+
+def _open_one(asked: Iterable[Task], kind: str) -> Task | None:
+    """Return the one task of a kind that is open for a sign."""
+    open_ones = (task for task in asked if task.closed_at is None)
+    return next((task for task in open_ones if task.kind == kind), None)
+
+
+def _turn_of(finding: Finding) -> str:
+    return f"finding:{finding.pk}"
 
 
 def endings_by_look(
@@ -132,8 +142,8 @@ def open_put_off(
         ):
             continue
         because = tuple(finding.because)
-        task = _standing(tree, finding.sign).get(Kind.ACT)
-        opened.append(_open_or_refresh(finding, task, wanted, because, by, now))
+        asked = _asked_before(finding)
+        opened.append(_open_or_refresh(finding, asked, wanted, because, by, now))
     return opened
 
 
@@ -250,13 +260,14 @@ def _wanted(finding: Finding, judgement: Called) -> Iterable[Wanted]:
 
 def _open_or_refresh(
     finding: Finding,
-    task: Task | None,
+    asked: Sequence[Task],
     wanted: Wanted,
     because: tuple[str, ...],
     by: User,
     now: datetime,
 ) -> Task:
     """Refresh the task that is open for a finding's sign, or open one."""
+    task = _open_one(asked, wanted.kind)
     if task is not None:
         return _refresh(task, finding, wanted, because, by=by, now=now)
     tree = finding.tree
@@ -268,7 +279,7 @@ def _open_or_refresh(
         kind=wanted.kind,
         rank=_rank_of(wanted.kind, sign),
         key=finding.sign,
-        occurrence=_occurrence(finding, wanted.kind),
+        occurrence=_occurrence(finding, wanted.kind, asked),
         title=title_of(wanted.kind, finding),
         because=_why(finding, because),
         caution=_caution(wanted.kind, sign, finding),
@@ -355,12 +366,13 @@ def _why(finding: Finding, because: Iterable[str]) -> str:
     return in_short(tuple(because), finding.rule)[:500]
 
 
-def _occurrence(finding: Finding, kind: Task.Kind) -> str:
-    name = f"finding:{finding.pk}"
-    before = Task.objects.about(finding.tree, finding.sign, kind).filter(
-        Q(occurrence=name) | Q(occurrence__startswith=f"{name}/")
+def _occurrence(finding: Finding, kind: Task.Kind, asked: Iterable[Task]) -> str:
+    """Name a turn by its finding, and count what that asked for before."""
+    name = _turn_of(finding)
+    count = sum(
+        task.kind == kind and task.occurrence.partition("/")[0] == name
+        for task in asked
     )
-    count = before.count()
     return f"{name}/{count + 1}" if count else name
 
 

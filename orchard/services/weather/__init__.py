@@ -9,7 +9,7 @@ from orchard.services.weather.events import (
     add_weather_events,
     frost_risk,
 )
-from orchard.services.weather.facts import Offset, ahead, offsets, outside
+from orchard.services.weather.facts import Offset, Outside, ahead, offsets, outside
 from orchard.services.weather.months import coming, files, last_source, month
 from orchard.services.weather.series import (
     Day,
@@ -29,6 +29,7 @@ __all__ = [
     "Missing",
     "NotedFrost",
     "Offset",
+    "Outside",
     "add_weather_events",
     "frost_risk",
     "ahead",

@@ -1,12 +1,13 @@
 from __future__ import annotations
 
-from datetime import date
+from datetime import date, timedelta
 
 import pytest
 
+from orchard.records.models import Happening, StageNote
 from orchard.science import guide
 from orchard.services import facts
-from tests.conftest import TODAY, make_tree
+from tests.conftest import NOW, TODAY, make_tree
 
 pytestmark = pytest.mark.django_db
 
@@ -71,3 +72,23 @@ def test_the_facts_of_a_tree_are_its_own_whichever_trees_stand_beside_it(orchard
     for tree in rows:
         assert together.facts(tree) == facts_of([tree]).facts(tree)
     assert len(together.sorts) == len(rows)
+
+
+def test_trees_that_share_a_site_have_their_own_nights_and_stages(
+    tree, orchard, vera, django_assert_num_queries
+):
+    beside = make_tree(orchard, "A-2", kind="Eureka lemon")
+    other = {"orchard": orchard, "by": vera, "received_at": NOW}
+    for row, back in ((None, 30), (tree, 9)):
+        day = TODAY - timedelta(days=back)
+        Happening.objects.create(tree=row, what="frost_night", happened_on=day, **other)
+    day = TODAY - timedelta(days=2)
+    StageNote.objects.create(tree=beside, bbch=65, seen_on=day, **other)
+
+    site = facts.read_site(orchard, TODAY)
+    with django_assert_num_queries(2):
+        found = [facts.gather(one, on=TODAY, site=site) for one in (tree, beside)]
+
+    assert [ground.base["frost_days"] for ground in found] == [9, 30]
+    assert [ground.base.get("bbch") for ground in found] == [None, 65]
+    assert found == [facts.gather(one, on=TODAY) for one in (tree, beside)]

@@ -66,8 +66,9 @@ def cards_of(row: Round, *, on: date) -> dict[str, Any]:
     places: dict[Any, int] = {}
     texts: list[str] = []
     by_tree: dict[str, dict[str, int]] = {}
+    site = facts.read_site(orchard, on)
     for tree in trees:
-        ground = facts.gather(tree, on=on, to_show=True)
+        ground = facts.gather(tree, on=on, to_show=True, site=site)
         by_tree[tree.code] = {}
         for sign in guide.load().signs.values():
             if not sign.fits(tree.kind.host):
