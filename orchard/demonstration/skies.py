@@ -156,12 +156,15 @@ def pots(scene: Scene, name: str, day: date) -> None:
         .select_related("orchard")
         .order_by("id")
     )
-    for tree in potted:
-        volume = float(tree.container_litres or 0)
+    litres = {
+        tree.pk: round(float(tree.container_litres or 0) * dice.uniform(*RUNS_OVER))
+        for tree in potted
+    }
+    if litres:
         water.note_watering(
-            [tree],
+            potted,
             given_on=day,
-            litres=round(volume * dice.uniform(*RUNS_OVER)),
+            litres=litres,
             note="ran through below",
             by=scene.people[name],
             now=scene.at(day, 12),

@@ -12,7 +12,7 @@ from django.db.models import Q
 from django.utils.formats import date_format
 from django.utils.translation import gettext as _
 
-from orchard.records.models import Closure, CutTest, Happening, Orchard, Task, job_keys
+from orchard.records.models import Closure, Happening, Orchard, Task, job_keys
 from orchard.science import frost
 from orchard.science.events import EventKind
 from orchard.science.figures import figure
@@ -51,19 +51,6 @@ def cut_test_words(cut: int, spoilt: int) -> str:
     if frost.cut_test_passes(cut, spoilt):
         return _("Passed: %(spoilt)d of %(cut)d frozen or dry.") % numbers
     return _("Failed: %(spoilt)d of %(cut)d frozen or dry.") % numbers
-
-
-def result_of(closure: Closure) -> CutTest | None:
-    """Return what a closed cut test showed; None when it was left undone."""
-    return getattr(closure, "cut_test", None)
-
-
-def passed(closure: Closure) -> bool | None:
-    """Tell whether a cut test passed; None when it was left undone."""
-    found = result_of(closure)
-    if found is None:
-        return None
-    return frost.cut_test_passes(found.fruit_cut, found.fruit_spoilt)
 
 
 def cut_tests(orchard: Orchard) -> tuple[Task, ...]:
@@ -113,17 +100,23 @@ def _not_passed(orchard: Orchard, today: date) -> Iterator[tuple[int, TreeHold]]
             done_on__gt=today - days,
             done_on__lte=today,
         )
-        .select_related("task", "cut_test")
+        .exclude(task__tree=None)
         .order_by("done_on", "id")
+        .values_list(
+            "task__tree_id", "done_on", "cut_test__fruit_cut", "cut_test__fruit_spoilt"
+        )
     )
-    newest = {row.task.tree_id: row for row in rows if row.task.tree_id is not None}
-    for tree_id, row in newest.items():
-        good, found = passed(row), result_of(row)
-        if good:
+    newest = {row[0]: row for row in rows}
+    for tree_id, done_on, cut, spoilt in newest.values():
+        if (
+            cut is not None
+            and spoilt is not None
+            and frost.cut_test_passes(cut, spoilt)
+        ):
             continue
-        until = row.done_on + days
+        until = done_on + days
         day = date_format(until, "j M Y")
-        if found is None:
+        if cut is None:
             undone = _(
                 "Cut test left undone: no fruit is picked or given away before %(day)s."
             ) % {"day": day}
@@ -132,7 +125,7 @@ def _not_passed(orchard: Orchard, today: date) -> Iterator[tuple[int, TreeHold]]
         failed = _(
             "Cut test failed, %(bad)d of %(cut)d spoilt: no fruit is picked or "
             "given away before %(day)s, or before a test passes."
-        ) % {"bad": found.fruit_spoilt, "cut": found.fruit_cut, "day": day}
+        ) % {"bad": spoilt, "cut": cut, "day": day}
         yield tree_id, TreeHold(HoldKind.CUT_TEST_FAILED, failed, until)
 
 

@@ -9,6 +9,7 @@ import pytest
 
 from orchard.records.models import (
     CarePlan,
+    Change,
     Closure,
     Task,
     Watering,
@@ -265,6 +266,21 @@ def test_watering_closes_the_open_task(watered, vera):
     )
     assert not Task.objects.open().exists()
     assert Closure.objects.get().evidence
+
+
+def test_each_of_many_trees_gets_its_own_litres(watered, vera):
+    beside = make_tree(watered.orchard, "B-2")
+    rows = water.note_watering(
+        [watered, beside],
+        given_on=TODAY,
+        litres={watered.pk: 60.0, beside.pk: 20.0},
+        by=vera,
+        now=NOW,
+        today=TODAY,
+    )
+    assert [(row.tree, row.litres) for row in rows] == [(watered, 60.0), (beside, 20.0)]
+    lines = Change.objects.filter(subject_type="watering").order_by("id")
+    assert [line.after["litres"] for line in lines] == [60.0, 20.0]
 
 
 def test_a_run_of_the_valves_fills_the_ground_of_trees_on_the_line(young, vera, cora):
