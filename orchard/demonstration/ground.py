@@ -153,14 +153,11 @@ def lay_out(
         block = trees.add_block(
             scene.orchard, by=by, now=now, code=plot.code, name=plot.name
         )
-        for number in trees_numbers(plot):
-            spots[f"{plot.code}-{number}"] = trees.add_spot(
-                block,
-                by=by,
-                now=now,
-                number=str(number),
-                over_path=number in plot.over_path,
-            )
+        over_path = [str(number) for number in plot.over_path]
+        for spot in trees.add_spots(
+            block, by=by, now=now, numbers=plot.spots, over_path=over_path
+        ):
+            spots[f"{plot.code}-{spot.number}"] = spot
     kinds = {kind.name: kind for kind in scene.orchard.kinds.all()}
     for row in saplings:
         block_code, text = row.code.split("-")
@@ -181,12 +178,6 @@ def lay_out(
     for code, start in (("A-07", 2.9), ("C-09", 3.9), ("D-04", 3.9), ("B-08", 1.9)):
         if code in scene.standing:
             scene.standing[code] = start
-
-
-def trees_numbers(plot: Plot) -> range:
-    """Return the numbers of a plot's spots."""
-    first, last = plot.spots.split("-")
-    return range(int(first), int(last) + 1)
 
 
 def details(row: Sapling, planted_on: date) -> dict[str, Any]:

@@ -86,10 +86,11 @@ def _add_pest_statuses(orchard: Orchard, now: datetime) -> int:
 
 def _add_care_plan(orchard: Orchard, now: datetime) -> int:
     present = set(orchard.care_plan.values_list("job", flat=True))
+    keeps_weather = _keeps_weather(orchard)
     rows = []
     for job in guide.load().jobs.values():
         if job.key not in present:
-            reason = _why_off(orchard, job)
+            reason = _why_off(orchard, job, keeps_weather=keeps_weather)
             rows.append(
                 CarePlan(
                     orchard=orchard,
@@ -105,10 +106,13 @@ def _add_care_plan(orchard: Orchard, now: datetime) -> int:
 
 def review_care_plan(orchard: Orchard, now: datetime) -> int:
     """Switch the jobs that nobody has set by hand to what the orchard now calls for."""
+    keeps_weather = _keeps_weather(orchard)
     switched = []
     for row in orchard.care_plan.filter(set_by=None):
         job = guide.load().jobs.get(row.job)
-        reason = _why_off(orchard, job) if job else row.reason
+        reason = row.reason
+        if job:
+            reason = _why_off(orchard, job, keeps_weather=keeps_weather)
         if job and (row.active, row.reason) != (not reason, reason):
             row.active, row.reason, row.set_at = not reason, reason, now
             switched.append(row)
@@ -116,13 +120,13 @@ def review_care_plan(orchard: Orchard, now: datetime) -> int:
     return len(switched)
 
 
-def _why_off(orchard: Orchard, job: CareJob) -> str:
+def _why_off(orchard: Orchard, job: CareJob, *, keeps_weather: bool) -> str:
     """Say why a job makes no sense in an orchard unless somebody asks for it."""
     if job.opt_in:
         return job.opt_in
     if JobRole.FROST_SEASON in job.roles and not orchard.frost_from:
         return _("No frost season is set for this orchard.")
-    if _waits_for_weather(job.trigger) and not _keeps_weather(orchard):
+    if _waits_for_weather(job.trigger) and not keeps_weather:
         return _("It starts by measured weather or a forecast; none is kept here yet.")
     return ""
 

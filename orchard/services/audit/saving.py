@@ -112,8 +112,19 @@ def save(
     return row
 
 
-def save_all(verb: Verb, rows: Sequence[Row], *, by: User, now: datetime) -> None:
-    """Check new rows of one table whole, save them and tell of each in the ledger."""
+def save_all(
+    verb: Verb,
+    rows: Sequence[models.Model],
+    *,
+    by: User,
+    now: datetime,
+    fields: Iterable[str] = (),
+) -> None:
+    """Check new rows of one table whole, save them and tell of each in the ledger.
+
+    The lines tell the given fields, all without names.
+    """
+    fields = list(fields)
     with transaction.atomic():
         save_new_rows(rows)
         write_lines(
@@ -124,7 +135,7 @@ def save_all(verb: Verb, rows: Sequence[Row], *, by: User, now: datetime) -> Non
                 now=now,
                 orchard=_orchard_of(row),
                 tree=_tree_of(row),
-                after=snapshot(row),
+                after=snapshot(row, *fields),
                 private=getattr(row, "private", False),
             )
             for row in rows

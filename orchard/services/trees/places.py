@@ -3,8 +3,10 @@
 from __future__ import annotations
 
 import re
+from collections.abc import Collection
 from dataclasses import dataclass
 from datetime import datetime
+from itertools import count
 
 from django.db import transaction
 from django.db.models import Count, Max, Q, QuerySet
@@ -155,38 +157,45 @@ def _refuse_taken_block(orchard: Orchard, code: str) -> None:
 
 
 @transaction.atomic
-def add_spot(
-    block: Block, *, by: User, now: datetime, number: str, over_path: bool = False
-) -> Spot:
-    """Add a spot at the end of a block.
+def add_spots(
+    block: Block,
+    *,
+    by: User,
+    now: datetime,
+    numbers: str,
+    over_path: Collection[str] = (),
+) -> list[Spot]:
+    """Add the spots of a list such as "1-12, 14, 15a" at the end of a block.
+
+    All or none; those named in `over_path` reach over a path.
 
     Raises:
-        Refused (bad_spot): the number is in use or cannot be part of an address.
+        Refused (bad_spot): a number is in use or cannot be part of an address.
     """
-    number = short_code_in(number, refusal="bad_spot", field="number")
-    if block.spots.filter(number__iexact=number).exists():
-        raise Refused(
-            _("Spot %(number)s is in this block already.") % {"number": number},
-            code="bad_spot",
-            field="number",
+    here = list(block.spots.values_list("number", "position"))
+    taken = {number.lower() for number, _position in here}
+    following = count(max((position for _number, position in here), default=-1) + 1)
+    spots = []
+    for written in numbers_in(numbers):
+        number = short_code_in(written, refusal="bad_spot", field="number")
+        if number.lower() in taken:
+            raise Refused(
+                _("Spot %(number)s is in this block already.") % {"number": number},
+                code="bad_spot",
+                field="number",
+            )
+        taken.add(number.lower())
+        spots.append(
+            Spot(
+                block=block,
+                number=number,
+                over_path=number in over_path,
+                position=next(following),
+            )
         )
-    last = block.spots.aggregate(last=Max("position"))["last"]
-    spot = Spot(
-        block=block,
-        number=number,
-        over_path=over_path,
-        position=0 if last is None else last + 1,
-    )
     fields = ("block_id", "number", "position", "over_path")
-    return audit.save(Verb.ADD, spot, by=by, now=now, fields=fields)
-
-
-@transaction.atomic
-def add_spots(block: Block, *, by: User, now: datetime, numbers: str) -> list[Spot]:
-    """Add the spots of a list such as "1-12, 14, 15a", all or none."""
-    return [
-        add_spot(block, by=by, now=now, number=number) for number in numbers_in(numbers)
-    ]
+    audit.save_all(Verb.ADD, spots, by=by, now=now, fields=fields)
+    return spots
 
 
 def numbers_in(text: str) -> list[str]:

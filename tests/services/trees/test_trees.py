@@ -568,7 +568,13 @@ def test_spots_are_added_as_a_list_with_ranges_all_or_none(orchard, cora, now):
     ]
     with refused("bad_spot", match="Spot 3"):
         trees.add_spots(block, by=cora, now=now, numbers="8, 3")
+    with refused("bad_spot", match="Spot 7A"):
+        trees.add_spots(block, by=cora, now=now, numbers="8, 7A")
     assert block.spots.count() == 5
+    assert Change.objects.filter(subject_type="spot", verb="add").count() == 5
+
+    [path] = trees.add_spots(block, by=cora, now=now, numbers="9", over_path=["9"])
+    assert path.over_path and path.position == 5
 
 
 @pytest.mark.parametrize("numbers", ["", " , ", "9-1", "1-900", "a b"])
