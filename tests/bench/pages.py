@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import argparse
+import itertools
 import os
 import statistics
 import sys
@@ -18,13 +19,14 @@ os.environ.setdefault("DJANGO_SETTINGS_MODULE", "tests.settings")
 django.setup()
 
 from django.core.management import call_command  # noqa: E402
-from django.db import connection  # noqa: E402
+from django.db import connection, transaction  # noqa: E402
 from django.test import Client  # noqa: E402
 from django.test.utils import (  # noqa: E402
     CaptureQueriesContext,
     override_settings,
 )
 
+from orchard import demonstration  # noqa: E402
 from orchard.records.models import Tree  # noqa: E402
 from tests.bench import data, serving  # noqa: E402
 
@@ -174,9 +176,28 @@ def queries(client: Client, address: str) -> int:
     return len(caught)
 
 
+def making_of_demonstration(*, small: bool) -> Line:
+    """Make the demonstration, count what it takes, and take it back."""
+    counted = itertools.count()
+
+    def count(execute, *query):
+        next(counted)
+        return execute(*query)
+
+    begun = time.process_time()
+    with transaction.atomic(), connection.execute_wrapper(count):
+        demonstration.build(now=data.NOW, small=small)
+        transaction.set_rollback(True)
+    seconds = time.process_time() - begun
+    return Line(
+        "demonstration made", f"{seconds:.1f} s of CPU, {next(counted):,} queries"
+    )
+
+
 def measure(*, small: bool) -> list[Line]:
     sizes = data.SMALL if small else data.FULL
     call_command("migrate", verbosity=0)
+    making = making_of_demonstration(small=small)
     orchard, person = data.make_place(sizes)
     a_hundredth = max(2, sizes.looks_each // 100)
     seen = data.add_history(orchard, person, looks=range(a_hundredth), closed=range(1))
@@ -215,6 +236,7 @@ def measure(*, small: bool) -> list[Line]:
         memory = now.memory_after(turns=40)
     on_postgres = connection.vendor == "postgresql"
     return [
+        making,
         Line("trees", f"{sizes.trees:,}"),
         Line("inspections", f"{seen:,}"),
         Line("open tasks", f"{sizes.open_tasks:,}"),

@@ -11,7 +11,7 @@ from zoneinfo import ZoneInfo
 
 import pytest
 from django.conf import settings
-from django.db import transaction
+from django.db import connection, transaction
 
 from orchard import demonstration
 from orchard.demonstration import climate, habits, making, year
@@ -42,12 +42,21 @@ NOW = datetime(2026, 5, 14, 9, 0, tzinfo=UTC)
 
 @pytest.fixture(scope="module")
 def made(django_db_setup, django_db_blocker):
-    """Yield the two orchards, and what a first telling with the same seed said."""
+    """Yield the two orchards, what a first telling with the same seed said, and how
+    many queries the second one took."""
     with django_db_blocker.unblock(), transaction.atomic():
         with transaction.atomic():
             first = [story(one) for one in demonstration.build(now=NOW, small=True)]
             transaction.set_rollback(True)
-        yield (*demonstration.build(now=NOW, small=True), first)
+        counted = itertools.count()
+
+        def count(execute, *query):
+            next(counted)
+            return execute(*query)
+
+        with connection.execute_wrapper(count):
+            orchards = demonstration.build(now=NOW, small=True)
+        yield (*orchards, first, next(counted))
         transaction.set_rollback(True)
 
 
@@ -130,6 +139,10 @@ def test_the_lines_of_the_ledger_are_in_the_order_of_what_happened(north):
     # Within a morning several people walk; a few looks are entered two days later.
     backwards = sum(b < a for a, b in zip(days, days[1:], strict=False))
     assert backwards <= len(days) // 20
+
+
+def test_the_demonstration_is_made_with_few_queries(made, north):
+    assert made[3] <= 5_800
 
 
 def test_the_same_seed_and_day_tell_the_same_story(made, north, south):
