@@ -83,11 +83,11 @@ def of_work(scene: Scene, task: Task, at: datetime) -> bytes | None:
     return _take(scene, motif, at) if motif and _is_time(scene, motif, at) else None
 
 
-def keep_of_work(
+def store_of_work(
     scene: Scene, picture: bytes, closure: Closure, *, by: User, at: datetime
 ) -> None:
     """Keep a picture of work that was done with how it was closed."""
-    _keep(scene, picture, by=by, at=at, tree=closure.task.tree, closure=closure)
+    _store(scene, picture, by=by, at=at, tree=closure.task.tree, closure=closure)
 
 
 def portraits_due(scene: Scene) -> list[tuple[date, str, str]]:
@@ -156,7 +156,7 @@ def _is_time(scene: Scene, motif: str, at: datetime) -> bool:
 def _add_photo(
     scene: Scene, motif: str, *, by: User, at: datetime, **links: Any
 ) -> Photo:
-    return _keep(scene, _take(scene, motif, at), by=by, at=at, **links)
+    return _store(scene, _take(scene, motif, at), by=by, at=at, **links)
 
 
 def _take(scene: Scene, motif: str, at: datetime) -> bytes:
@@ -164,7 +164,7 @@ def _take(scene: Scene, motif: str, at: datetime) -> bytes:
     return taken(motif, scene.dice, at.astimezone(scene.zone))
 
 
-def _keep(
+def _store(
     scene: Scene, picture: bytes, *, by: User, at: datetime, **links: Any
 ) -> Photo:
     photo = photos.store(

@@ -231,7 +231,7 @@ def _close(scene: Scene, done: Sequence[FinishedWork], day: date) -> None:
     for work, closure in zip(done, closures, strict=True):
         if work.picture is not None:
             at = work.ending.now
-            album.keep_of_work(scene, work.picture, closure, by=work.by, at=at)
+            album.store_of_work(scene, work.picture, closure, by=work.by, at=at)
 
 
 def _look_well(scene: Scene, tree: Tree, day: date, by: User, task: Task) -> None:
