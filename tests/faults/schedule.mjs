@@ -28,7 +28,7 @@ export class Schedule {
     this.unclear = 0;
     this.trail = [];
     const { chance } = this;
-    const mean = 0.15 + 0.35 * chance.next();
+    const mean = 0.25 + 0.35 * chance.next();
     this.mean = mean;
     const faults = () => {
       const fault = faultOf(chance, { harsh: this.harsh });

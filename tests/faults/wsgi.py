@@ -41,7 +41,7 @@ served = get_wsgi_application()
 
 from orchard.records.models import Receipt  # noqa: E402
 from orchard.science import guide  # noqa: E402
-from orchard.services import inbox, photos  # noqa: E402
+from orchard.services import inbox  # noqa: E402
 from tests.faults.server import PHOTOS as FOLDER  # noqa: E402
 from tests.mishaps import set_read_only  # noqa: E402
 
@@ -207,14 +207,8 @@ def around_each_file() -> None:
 
 
 def plant(bug: str) -> None:
-    """Put in a bug that the test has to find.
-
-    A receipt outside the transaction, or files that stay when their row was refused.
-    """
+    """Put in a bug that the test has to find: a receipt outside the transaction."""
     if not bug:
-        return
-    if bug == "files stay":
-        photos.take_away_unentered = lambda names: None
         return
     write, earlier = inbox._receipt, inbox._earlier
     inbox._receipt = lambda *args, **kwargs: None

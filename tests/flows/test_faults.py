@@ -38,7 +38,7 @@ MOST_UNTIL_FOUND = 400
 
 
 @pytest.fixture(scope="module")
-def schedules():
+def parts_are_there():
     missing = [
         what
         for what, there in (
@@ -50,6 +50,10 @@ def schedules():
     if missing and not os.environ.get("ORCHARD_ALL_PARTS"):
         pytest.skip(f"needs node, and npm ci in tests/quality: {missing}")
     assert not missing, missing
+
+
+@pytest.fixture(scope="module")
+def schedules(parts_are_there):
     with Schedules(connection.vendor) as schedules:
         yield schedules
 
@@ -107,12 +111,10 @@ def test_it_is_found_out_when_an_entry_leaves_the_phone_too_early(schedules):
     [
         ("receipt first", "receipts without a"),
         ("receipt last", "without a receipt"),
-        ("files stay", "files without a photo"),
     ],
 )
-def test_it_is_found_out_when_half_of_it_stands_alone(schedules, bug, found):
-    schedules.plant(bug)
-    try:
+def test_it_is_found_out_when_half_of_it_stands_alone(parts_are_there, bug, found):
+    # On a server of its own: what another bug has left would be found first.
+    with Schedules(connection.vendor) as schedules:
+        schedules.plant(bug)
         assert found in first_fault(schedules)
-    finally:
-        schedules.plant("")
