@@ -212,7 +212,7 @@ def _place_of(error: Exception) -> str:
 def house(things, monkeypatch) -> House:
     # What is refused a thousand times fills no log, and a mail is read by nobody.
     monkeypatch.setattr(logging.getLogger("django"), "disabled", True)
-    for name in ("django.request", "django.security"):
+    for name in ("django.request", "django.security.csrf", "django.security"):
         monkeypatch.setattr(logging.getLogger(name), "disabled", True)
     Finding.objects.update(facts={"rootstock_sprouts": True})
     return House(things)
