@@ -5,6 +5,8 @@ from __future__ import annotations
 import math
 from datetime import date, datetime
 
+COLDEST_C, HOTTEST_C = -90.0, 70.0
+
 
 def number(
     name: str,
@@ -96,7 +98,7 @@ def longitude(value: float) -> float:
 
 def temperature(name: str, value: float | None) -> float:
     """Return an air temperature in °C within what weather on Earth can bring."""
-    return number(name, value, "°C", at_least=-90.0, at_most=70.0)
+    return number(name, value, "°C", at_least=COLDEST_C, at_most=HOTTEST_C)
 
 
 def day_range(tmin: float | None, tmax: float | None) -> tuple[float, float]:

@@ -3,13 +3,13 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Iterable, Sequence
+from collections.abc import Iterable, Iterator, Sequence
 from datetime import date, timedelta
 from itertools import accumulate as running_sums
 from itertools import repeat
 from math import acos, pi, sqrt
-from operator import sub
-from typing import NamedTuple
+from operator import itemgetter, sub
+from typing import NamedTuple, overload
 
 from orchard.science import arguments
 
@@ -125,6 +125,46 @@ def accumulate(
     return list(zip(on, running_sums(units), strict=True))
 
 
+class RunningSums(Sequence[tuple[date, float]]):
+    """Days with their running sums, °C·day, each worked out when it is asked for."""
+
+    __slots__ = ("_on", "_places", "_total")
+
+    def __init__(
+        self, on: Sequence[date], total: Sequence[float], places: range
+    ) -> None:
+        """Take the days, the sums before each and after the last, and which count."""
+        self._on, self._total, self._places = on, total, places
+
+    def __len__(self) -> int:
+        return len(self._places)
+
+    @overload
+    def __getitem__(self, number: int) -> tuple[date, float]: ...
+
+    @overload
+    def __getitem__(self, number: slice) -> list[tuple[date, float]]: ...
+
+    def __getitem__(
+        self, number: int | slice
+    ) -> tuple[date, float] | list[tuple[date, float]]:
+        if isinstance(number, slice):
+            return list(self)[number]
+        place = self._places[number]
+        return self._on[place], self._total[place + 1] - self._total[self._places[0]]
+
+    def __iter__(self) -> Iterator[tuple[date, float]]:
+        if not self._places:
+            return iter(())
+        first, end = self._places[0], self._places[-1] + 1
+        totals = self._total[first + 1 : end + 1]
+        sums = map(sub, totals, repeat(self._total[first]))
+        return zip(self._on[first:end], sums, strict=True)
+
+    def __eq__(self, other: object) -> bool:
+        return isinstance(other, Sequence) and list(self) == list(other)
+
+
 class Sums:
     """Heat units of many days, reckoned once, for running sums from many starts.
 
@@ -160,14 +200,11 @@ class Sums:
         """
         return self._total[self._place(end) + 1] - self._total[self._place(start)]
 
-    def since(self, start: date, end: date | None = None) -> list[tuple[date, float]]:
+    def since(self, start: date, end: date | None = None) -> RunningSums:
         """Return (day, running sum, °C·day) from a day on; errors as `between`."""
         first = self._place(start)
         last = self._place(end) if end is not None else len(self._on) - 1
-        days = self._on[first : last + 1]
-        totals = self._total[first + 1 : last + 2]
-        sums = map(sub, totals, repeat(self._total[first]))
-        return list(zip(days, sums, strict=True))
+        return RunningSums(self._on, self._total, range(first, last + 1))
 
     def _place(self, on: date) -> int:
         place = (arguments.day("on", on) - self.first).days
@@ -298,14 +335,21 @@ def _thresholds(lower: float, upper: float | None) -> tuple[float, float | None]
 def _in_order(
     days: Iterable[tuple[date, float, float]],
 ) -> list[tuple[date, float, float]]:
-    ordered = sorted(days, key=lambda row: row[0])
+    ordered = sorted(days, key=itemgetter(0))
     if not ordered:
         raise ValueError("days is empty; allowed is at least one day of temperatures.")
     return ordered
 
 
 def _ranges(days: Iterable[tuple[date, float, float]]) -> list[tuple[float, float]]:
-    return [arguments.day_range(tmin, tmax) for _, tmin, tmax in days]
+    coldest, hottest = arguments.COLDEST_C, arguments.HOTTEST_C
+    return [
+        (tmin, tmax)
+        if type(tmin) is type(tmax) is float and coldest <= tmin <= tmax <= hottest
+        # What is not plainly right is asked about, and refused in words.
+        else arguments.day_range(tmin, tmax)
+        for _, tmin, tmax in days
+    ]
 
 
 def _units(
@@ -316,7 +360,10 @@ def _units(
     warmth = _areas_above(lower, sines)
     excess = [0.0] * len(sines) if upper is None else _areas_above(upper, sines)
     # Subtracting two nearly equal areas may leave -1e-15.
-    return [max(0.0, whole - cut) for whole, cut in zip(warmth, excess, strict=True)]
+    return [
+        whole - cut if whole > cut else 0.0
+        for whole, cut in zip(warmth, excess, strict=True)
+    ]
 
 
 def _areas_above(threshold: float, sines: Iterable[tuple[float, float]]) -> list[float]:
@@ -337,6 +384,9 @@ def _areas_above(threshold: float, sines: Iterable[tuple[float, float]]) -> list
 
 
 def _refuse_gaps(days: Sequence[date]) -> None:
+    numbers = list(map(date.toordinal, days))
+    if numbers == list(range(numbers[0], numbers[0] + len(numbers))):
+        return
     for earlier, later in zip(days, days[1:], strict=False):
         if later - earlier != timedelta(days=1):
             raise ValueError(

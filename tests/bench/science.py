@@ -3,8 +3,9 @@
     python -m tests.bench.science
 
 Promises, in one process: 30 years of days for 200 cultivar groups, each from a bloom of
-its own, accumulated by the guide's thresholds in at most 1 s, in a mild climate and in
-one whose days cross both thresholds; a year of direct sun for a spot in at most 0.5 s.
+its own, accumulated by the guide's thresholds in at most twice the time of numpy, in a
+mild climate and in one whose days cross both thresholds; a year of direct sun for a
+spot in at most half the time of pvlib.
 All results are compared with the reference first, so that a quick wrong answer counts
 for nothing.
 """
@@ -29,7 +30,8 @@ from orchard.science.figures import figure
 YEARS, GROUPS = 30, 200
 # Mean of the year, swing of the seasons, half the span of the least and widest day, °C.
 CLIMATES = {"mild": (16.0, 7.0, 5.0, 8.0), "desert": (22.0, 10.0, 9.0, 13.0)}
-HEAT_MOST, SUN_MOST = 1.0, 0.5
+# Times the reference, which runs on the same machine in the same minute.
+HEAT_MOST, SUN_MOST = 2.0, 0.5
 LATITUDE, LONGITUDE = 38.41, -8.62
 HORIZON = [(step * 22.5, 6.0 + 18.0 * (step % 5 == 2)) for step in range(16)]
 
@@ -138,12 +140,13 @@ def main() -> int:
     )
     worst = 0
     for what, mine, other, name, most in lines:
-        holds = "holds" if mine <= most else "BROKEN"
+        ratio = mine / other
+        holds = "holds" if ratio <= most else "BROKEN"
         print(
             f"{what:40} {mine:7.3f} s   {name} {other:7.3f} s   "
-            f"ratio {mine / other:6.2f}   at most {most:g} s: {holds}"
+            f"ratio {ratio:6.2f}   at most {most:g}: {holds}"
         )
-        worst = max(worst, int(mine > most))
+        worst = max(worst, int(ratio > most))
     return worst
 
 

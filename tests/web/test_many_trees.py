@@ -2,12 +2,17 @@
 
 from __future__ import annotations
 
+from collections import Counter
+from io import StringIO
+
 import pytest
+from django.core.management import call_command
 from django.db import connection
 from django.test import Client
 from django.test.utils import CaptureQueriesContext
 from django.utils import timezone
 
+from orchard.records.models import CarePlan, Task
 from orchard.web.pages.frost import views as frost_views
 from orchard.web.pages.water import views as water_views
 from tests.bench import many_trees
@@ -74,3 +79,33 @@ def test_a_long_list_of_trees_goes_on_page_by_page(db, monkeypatch, place, views
         address = answer.context["later_url"]
     assert [len(trees) for trees in seen if trees] == [12, 12, 6]
     assert set.union(*seen) == codes
+
+
+def queries_of_night(slug):
+    with CaptureQueriesContext(connection) as asked:
+        call_command("nightly", orchard=slug, stdout=StringIO())
+    words = Counter(query["sql"].split()[0] for query in asked.captured_queries)
+    return words["SELECT"], words["INSERT"] + words["UPDATE"]
+
+
+def test_the_nightly_work_takes_the_same_questions_for_many_trees_as_for_few(db):
+    asked, written = [], []
+    for trees in (FEW, MANY):
+        orchard, person = many_trees.make_orchard(trees, f"trees-{trees}")
+        nights = [queries_of_night(orchard.slug)]
+        # A job that is off lets its tasks fall away, here without anybody's wish.
+        jobs = Task.objects.in_orchard(orchard).open().care().values_list("key")
+        CarePlan.objects.filter(orchard=orchard, job__in=jobs.distinct()).update(
+            active=False, reason="Not this year", set_by=person
+        )
+        nights.append(queries_of_night(orchard.slug))
+        assert not Task.objects.in_orchard(orchard).open().care().exists()
+        asked.append([questions for questions, _changes in nights])
+        written.append([changes for _questions, changes in nights])
+    tasks = Task.objects.filter(orchard=orchard).count()
+    opening, closing = zip(*asked, strict=True)
+    assert opening[0] == opening[1]
+    # What falls away is read in batches of some hundreds.
+    assert closing[1] - closing[0] <= 2 * tasks / 500
+    # SQLite takes no more than thirty or so rows of a task and its lines at a time.
+    assert all(many - few <= tasks / 30 for few, many in zip(*written, strict=True))

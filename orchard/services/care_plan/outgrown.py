@@ -2,13 +2,14 @@
 
 from __future__ import annotations
 
+from collections import defaultdict
 from datetime import date, datetime
 
 from django.db import transaction
 from django.db.models import QuerySet
 from django.utils.translation import gettext as _
 
-from orchard.records.models import CarePlan, Orchard, Task, User
+from orchard.records.models import CarePlan, Orchard, Target, Task, User
 from orchard.science import guide
 from orchard.science.guide import CareJob
 from orchard.science.windows import Trigger
@@ -28,18 +29,30 @@ def cancel_outgrown(
     """Let open care fall away that the plan no longer asks of its tree or block."""
     with transaction.atomic():
         context = gather_context(orchard, today=today)
-        fallen = []
+        by_job: dict[str, list[tuple[int, Target]]] = defaultdict(list)
+        standing = Task.objects.in_orchard(orchard).open().care().order_by("id")
+        for pk, key, tree, block in standing.values_list(
+            "pk", "key", "tree_id", "block_id"
+        ):
+            by_job[key].append((pk, Target.from_columns(tree, block)))
+        outgrown: list[tuple[int, CarePlan, CareJob]] = []
         for plan, job in _planned(orchard):
-            tasks = list(_open_tasks(plan))
+            tasks = by_job.get(job.key)
             if not tasks:
                 continue
             due = {
                 subject.target
                 for subject in subjects(job, trees_with(job, plan, context), context)
             }
-            for task in tasks:
-                if not plan.active or task.target not in due:
-                    fallen.append((task, _why(task, plan, job)))
+            outgrown += [
+                (pk, plan, job)
+                for pk, target in tasks
+                if not plan.active or target not in due
+            ]
+        rows = Task.objects.select_related("tree").in_bulk(
+            [pk for pk, _plan, _job in outgrown]
+        )
+        fallen = [(rows[pk], _why(rows[pk], plan, job)) for pk, plan, job in outgrown]
         fall_away_all(fallen, by=by, now=now, today=today)
         return [task for task, _reason in fallen]
 

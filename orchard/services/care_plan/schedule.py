@@ -257,6 +257,7 @@ def _due_now(
     free = [tree for tree in trees if not context.is_held(tree, job)]
     if trees and not free:
         return
+    found: dict[tuple[History, date, Measurements | None], Window | None] = {}
     for subject in subjects(job, free, context):
         if (subject.target, job.key) in standing:
             continue
@@ -268,14 +269,19 @@ def _due_now(
             measured = measurements.measurements_of(
                 by_weather, context, job, subject, history
             )
-        window = current_window(
-            trigger,
-            history,
-            today=context.today,
-            latitude=context.latitude,
-            known_since=max(since, subject.known_since),
-            measured=measured,
-        )
+        known_since = max(since, subject.known_since)
+        # Trees with the same past and the same measurements have the same window.
+        key = (history, known_since, measured)
+        if key not in found:
+            found[key] = current_window(
+                trigger,
+                history,
+                today=context.today,
+                latitude=context.latitude,
+                known_since=known_since,
+                measured=measured,
+            )
+        window = found[key]
         if window is not None:
             yield _task(job, subject, window, context.orchard, now, measured)
 

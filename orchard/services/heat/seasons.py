@@ -50,7 +50,7 @@ class HeatSeason:
 
     year: int
     bloom_on: date
-    sums: tuple[tuple[date, float], ...]
+    sums: Sequence[tuple[date, float]]
     events: Mapping[str, date]
     # Days whose temperatures stand in for missing ones.
     estimated: tuple[date, ...]
@@ -239,10 +239,10 @@ def seasons_of(
     for year, bloom_on in sorted(blooms.items()):
         next_bloom = min((on for on in blooms.values() if on > bloom_on), default=None)
         run = warmth.run_with(bloom_on)
-        sums: tuple[tuple[date, float], ...] = ()
+        sums: Sequence[tuple[date, float]] = ()
         if run is not None:
             end = min(run.last, bloom_on + figures.days("longest_season_days"))
-            sums = tuple(run.since(bloom_on, end))
+            sums = run.since(bloom_on, end)
         events = _events(notes, bloom_on, next_bloom)
         estimated = tuple(on for on, _sum in sums if on in warmth.estimated)
         found.append(HeatSeason(year, bloom_on, sums, events, estimated))
