@@ -176,5 +176,5 @@ def test_newly_planted_with_pale_leaves_gets_no_feed_but_a_second_look(orchard, 
     opened = night(orchard, MAY.date())
     assert not [task for task in opened if task.key.startswith("feed")]
     known = care_plan.gather_context(orchard, today=MAY.date())
-    assert known.facts[tree.pk]["planted_d"] == 30
+    assert known.facts_of(tree)["planted_d"] == 30
     assert date_format(planted, "Y-m-d") == "2026-04-04"
