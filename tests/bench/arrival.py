@@ -152,12 +152,12 @@ async def bare_rate(server: Server, world: dict, *, seconds: float) -> float:
     return done / (time.perf_counter() - begun)
 
 
-async def arrive(server: Server, world: dict, *, each: int) -> Arrived:
+async def arrive(server: Server, world: dict, *, each: int, bare_s: float) -> Arrived:
     arrived = Arrived()
     people = world["people"]
     outboxes = [outbox_of(one, n, each, world) for n, one in enumerate(people)]
     # By turns, so that whatever else this machine does weighs on both alike.
-    bare = await bare_rate(server, world, seconds=BARE_SECONDS)
+    bare = await bare_rate(server, world, seconds=bare_s)
     for part in range(PARTS):
         before, sent_before = bare, arrived.sent
         begun = time.perf_counter()
@@ -168,15 +168,21 @@ async def arrive(server: Server, world: dict, *, each: int) -> Arrived:
             )
         )
         took = time.perf_counter() - begun
-        bare = await bare_rate(server, world, seconds=BARE_SECONDS)
+        bare = await bare_rate(server, world, seconds=bare_s)
         arrived.seconds += took
         rate = (arrived.sent - sent_before) / took
         arrived.rates.append((rate, (before + bare) / 2))
     return arrived
 
 
-def measure(database: str, *, phones: int, each: int) -> tuple[Arrived, dict[str, int]]:
-    """Let them all arrive: what was answered, and what the book then holds."""
+def measure(
+    database: str, *, phones: int, each: int, bare_s: float = BARE_SECONDS
+) -> tuple[Arrived, dict[str, int]]:
+    """Let them all arrive: what was answered, and what the book then holds.
+
+    `bare_s` is how long a bare view is tried before and after each part, in seconds;
+    with 0 only right and wrong are told, and no rate.
+    """
     folder = Path(tempfile.mkdtemp(prefix="orchard-arrival-"))
     server = Server(folder, database)
     server.surroundings["FAULTS_URLS"] = "tests.faults.bare"
@@ -185,7 +191,8 @@ def measure(database: str, *, phones: int, each: int) -> tuple[Arrived, dict[str
         server.start("--threads", "4", application="tests.faults.bare:application")
         # A thread of its own: where a browser is driven, this one has a loop already.
         with ThreadPoolExecutor(1) as own:
-            arrived = own.submit(asyncio.run, arrive(server, world, each=each)).result()
+            arrival = arrive(server, world, each=each, bare_s=bare_s)
+            arrived = own.submit(asyncio.run, arrival).result()
         sql = (
             "SELECT count(*), count(DISTINCT i.key) FROM records_receipt r"
             " JOIN records_inspection i ON i.key = r.key AND i.id = r.subject_id"

@@ -2,9 +2,13 @@
 
 from __future__ import annotations
 
+import pytest
+
 from orchard.records.models import Horizon
 from tests.conftest import PASSWORD, make_spot
 from tests.flows.conftest import sign_in
+
+pytestmark = pytest.mark.on_sqlite
 
 TURN = """([alpha, beta]) => window.dispatchEvent(
   new DeviceOrientationEvent("deviceorientationabsolute",

@@ -14,6 +14,8 @@ from tests.conftest import PASSWORD, make_tree
 from tests.flows.conftest import GPS, PHONE, opened, sign_in, tile
 from tests.web.test_who_may import make_task
 
+pytestmark = pytest.mark.on_sqlite
+
 
 @pytest.fixture
 def plain(browser, live_server, own_store):

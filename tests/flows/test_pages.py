@@ -36,7 +36,12 @@ AXE = QUALITY / "axe-core" / "axe.min.js"
 VNU = QUALITY / "vnu-jar" / "build" / "dist" / "vnu.jar"
 # Its own figures of how it runs would lie in a temporary folder.
 JAVA = ["java", "-Xss1m", "-XX:-UsePerfData"]
-RULES = ["wcag2a", "wcag2aa", "wcag21aa", "wcag22aa", "best-practice"]
+RULES = {
+    "type": "tag",
+    "values": ["wcag2a", "wcag2aa", "wcag21aa", "wcag22aa", "best-practice"],
+}
+# What colours and sizes decide is judged again, dark and wide.
+LOOKS = {"type": "rule", "values": ["color-contrast", "target-size"]}
 
 # What answers a GET with something that is no page of its own.
 NO_PAGES = {
@@ -89,9 +94,9 @@ document.addEventListener("securitypolicyviolation", (one) => {
   const { violatedDirective, blockedURI, sample } = one;
   window.refusedByPolicy.push(`${violatedDirective}: ${blockedURI} ${sample}`);
 });"""
-JUDGE = """async (tags) => {
+JUDGE = """async (rules) => {
   const found = await axe.run(document, {
-    runOnly: tags, resultTypes: ["violations"], elementRef: false,
+    runOnly: rules, resultTypes: ["violations"], elementRef: false,
   });
   return found.violations.map(({ id, nodes }) => {
     const where = nodes.slice(0, 3).map(({ html, any, all, none }) => {
@@ -154,10 +159,11 @@ class Walk:
         self.blame(label, *(one for one in self.page.complaints if POLICY not in one))
         self.page.evaluate(LET_GO)
         self.page.evaluate(AXE.read_text(encoding="utf-8"))
-        for size, scheme in ((DESK, "dark"), (NARROW, "light")):
+        judged = ((DESK, "dark", LOOKS), (NARROW, "light", RULES))
+        for size, scheme, rules in judged:
             self.resize(size)
             self.page.emulate_media(color_scheme=scheme, reduced_motion="reduce")
-            said = self.page.evaluate(JUDGE, RULES)
+            said = self.page.evaluate(JUDGE, rules)
             self.blame(label, *(f"{scheme}: {one}" for one in said))
 
     def measure(self, label: str, size: dict[str, int]) -> None:

@@ -10,6 +10,8 @@ from pypdf import PdfReader
 from tests.conftest import PASSWORD, make_tree
 from tests.flows.conftest import sign_in
 
+pytestmark = pytest.mark.on_sqlite
+
 # Width and height in points of 1/72 inch: ISO 216 and ANSI/ASME Y14.1.
 PAPER = {"a4": (595, 842), "letter": (612, 792)}
 

@@ -14,6 +14,8 @@ from orchard.science.windows import season_month
 from tests.conftest import PASSWORD, make_orchard, make_person, make_tree
 from tests.flows.conftest import Thumb, sign_in, tile, until
 
+pytestmark = pytest.mark.on_sqlite
+
 # What a look may cost: the measures the book has set itself.
 CLEAN, WITH_PHOTO = 2, 6
 SHUTTER = 1

@@ -22,6 +22,8 @@ from orchard.science import guide
 from tests.conftest import NOW, PASSWORD
 from tests.flows.conftest import PHONE, opened, sign_in
 
+pytestmark = pytest.mark.on_sqlite
+
 KB = 1000
 # The form carries every sign with its questions, so that it works without signal: a
 # quarter of a kilobyte for each that grows here, and the rest of the page once.
