@@ -29,9 +29,9 @@ from tests.flows.conftest import PHONE, opened, watch
 pytestmark = pytest.mark.timed
 TREES = 60
 BITS_PER_SECOND, THERE_AND_BACK = 1.6e6, 0.150
-# The promise is 15 s, and is not kept since the guide has grown by a third: 17 s on two
-# cores. Until the form is lighter again, it must at least not become slower.
-MOST_SECONDS, MOST_BYTES = 20, 3_000_000
+# The promise is 15 s: 14.6 s on two quiet cores, 11 of them the weight on the line. The
+# rest is for a machine that does something else as well.
+MOST_SECONDS, MOST_BYTES = 18, 2_500_000
 MOST_MILLISECONDS, OPENINGS = 300, 9
 # Until its scripts have wired the form: a press of the tiles then shows a verdict.
 OPENED = """() => {
