@@ -189,6 +189,29 @@ def test_an_hour_that_stands_twice_with_other_values_is_refused(look):
     assert "05:00 stands twice" in looked.rows[0].reasons[0]
 
 
+def test_hours_that_stand_twice_alike_are_counted_once(look):
+    lines = hours_of("2026-05-01")
+    looked = look(*lines, *lines, *hours_of("2026-05-02"))
+    assert looked.refused == 0
+    assert looked.rows[0].plan.values["rain_mm"] == pytest.approx(2.0)
+
+
+def test_an_hour_that_stands_twice_does_not_stand_for_a_missing_one(look):
+    lines = hours_of("2026-05-01", but=(7,))
+    looked = look(*lines, lines[5], *hours_of("2026-05-02"))
+    assert looked.rows[0].plan.values["rain_mm"] is None
+    looked = look(*lines, "2026-05-01,05:00,30,0,50,2", *hours_of("2026-05-02"))
+    assert "05:00 stands twice" in looked.rows[0].reasons[0]
+
+
+def test_the_hour_that_the_clock_shows_twice_in_october_counts_twice(look):
+    before, lines = hours_of("2025-10-25"), hours_of("2025-10-26")
+    again = lines[1].replace("5.5", "5.4")
+    looked = look(*before, *lines[:2], again, *lines[2:])
+    assert looked.refused == 0
+    assert looked.rows[1].plan.values["rain_mm"] == pytest.approx(2.2)
+
+
 def test_rain_that_no_day_ever_had_is_refused_by_its_sum(look):
     lines = [line.replace(",0.2,", ",250,") for line in hours_of("2026-05-01")]
     looked = look(*lines, *hours_of("2026-05-02"))

@@ -114,13 +114,17 @@ class HourlyReader(WeatherReader):
     def _day_of(
         self, on: date, hours: list[Hour], step: int, time_zone: str
     ) -> WeatherRow:
-        hours = sorted(hours, key=lambda hour: hour.minute)
         number = min(hour.number for hour in hours)
         if on >= self.today:
             note = _("The day is not over yet, so it is left out.")
             return RowResult(number, on.isoformat(), WeatherFate.SHORT, notes=(note,))
-        expected = max(1, round(minutes_of(on, time_zone) / step))
-        if twice := _twice(hours, expected):
+        minutes = minutes_of(on, time_zone)
+        expected = max(1, round(minutes / step))
+        # On one day in autumn the clock shows an hour twice.
+        if minutes <= DAY_MINUTES or len(hours) > expected:
+            hours = _each_once(hours)
+        hours.sort(key=lambda hour: hour.minute)
+        if twice := _twice(hours, minutes, expected):
             why = _("%(time)s stands twice, with other values.") % {"time": twice}
             return RowResult(number, on.isoformat(), WeatherFate.REFUSED, (why,))
         plan = self._worked_up(on, hours, expected, step)
@@ -246,13 +250,18 @@ def _is_enough(minutes: Sequence[int], expected: int, step: int) -> bool:
     return longest - step <= figure("hourly_longest_gap_h").value * 60
 
 
-def _twice(hours: Sequence[Hour], expected: int) -> str:
-    """Return a time that has two rows with other values, on a day of 24 hours."""
-    if len(hours) <= expected:
-        return ""
-    seen: dict[int, DayPlan] = {}
+def _each_once(hours: Iterable[Hour]) -> list[Hour]:
+    """Return the rows of a day without those that say the same again."""
+    found: dict[tuple[object, ...], Hour] = {}
     for hour in hours:
-        first = seen.setdefault(hour.minute, hour.plan)
-        if dict(first.values) != dict(hour.plan.values):
-            return f"{hour.minute // 60:02}:{hour.minute % 60:02}"
-    return ""
+        found.setdefault((hour.minute, *hour.plan.values.values()), hour)
+    return list(found.values())
+
+
+def _twice(hours: Sequence[Hour], minutes: float, expected: int) -> str:
+    """Return a time that has two rows, where no clock can have shown it twice."""
+    if minutes > DAY_MINUTES and len(hours) <= expected:
+        return ""
+    times = Counter(hour.minute for hour in hours)
+    minute = next((minute for minute, count in times.items() if count > 1), None)
+    return "" if minute is None else f"{minute // 60:02}:{minute % 60:02}"
