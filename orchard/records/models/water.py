@@ -106,7 +106,10 @@ class WateringQuerySet(CorrectableQuerySet["Watering"]):
 
 
 class Watering(Correctable):
-    """Water given to one tree on a day; with the work that was closed by it, if any."""
+    """Water given to one tree on a day.
+
+    `closure` is the closing that the litres were given with, if any.
+    """
 
     orchard = models.ForeignKey(
         "Orchard", on_delete=models.PROTECT, related_name="+", db_index=False

@@ -185,16 +185,20 @@ def close_watering(
             photo=photo,
         )
         given = {"given_on": on, "closure": closure}
-        _enter(_watered_by(task), litres, given, by=by, now=now, today=today)
+        _enter(_watered_by(task, on), litres, given, by=by, now=now, today=today)
     return closure
 
 
-def _watered_by(task: Task) -> list[Tree]:
-    """Return the trees that a watering task waters: its own, or those on the line."""
+def _watered_by(task: Task, on: date) -> list[Tree]:
+    """Return the trees that a task watered: its own, or those on the line that day."""
     if task.tree is not None:
         return [task.tree]
     trees = growing_in(task.block) if task.block is not None else []
-    return [tree for tree in trees if tree.irrigated]
+    return [
+        tree
+        for tree in trees
+        if tree.irrigated and (tree.planted_on is None or tree.planted_on <= on)
+    ]
 
 
 def _watered(litres: float) -> str:

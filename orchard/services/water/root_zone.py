@@ -200,7 +200,8 @@ def _poured(orchard: Orchard, start: date, today: date) -> dict[int, dict[date, 
 def _ticked(orchard: Orchard, start: date, today: date) -> dict[int, frozenset[date]]:
     """Return the days on which each tree's watering was done; skipped is not done.
 
-    The valves of a block water its trees on a drip line.
+    The valves of a block water its trees on a drip line. Where litres were noted with
+    the work they alone count, also when they were corrected or withdrawn.
     """
     ticked: dict[int, set[date]] = defaultdict(set)
     on_drip: dict[int, list[int]] = defaultdict(list)
@@ -214,6 +215,7 @@ def _ticked(orchard: Orchard, start: date, today: date) -> dict[int, frozenset[d
             task__key__in=job_keys(JobRole.WATERING),
             how=Closure.How.DONE,
             undone_at=None,
+            waterings=None,
             done_on__gte=start,
             done_on__lte=today,
         )

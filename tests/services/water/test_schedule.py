@@ -18,6 +18,7 @@ from orchard.science import weather
 from orchard.science.water import crop_coefficient_on, ready_share
 from orchard.services import (
     care_plan,
+    corrections,
     tasks,
     water,
 )
@@ -353,6 +354,44 @@ def test_litres_given_with_a_closing_count_until_it_is_opened_again(
     assert not Watering.objects.current().exists()
     assert not Watering.objects.get().is_current
     assert row_for(young.orchard).litres == pytest.approx(before)
+
+
+@pytest.mark.parametrize("is_withdrawn", [True, False])
+def test_litres_of_a_closing_that_were_wrong_do_not_leave_the_ground_full(
+    young, vera, cora, valve_run, is_withdrawn
+):
+    young.irrigated = True
+    young.save()
+    soak(young.orchard, vera, back=20)
+    before = row_for(young.orchard).litres
+    given = {"by": cora, "now": NOW, "today": TODAY}
+    done_on = TODAY - timedelta(days=3)
+    water.close_watering(valve_run, litres=10.0, done_on=done_on, **given)
+    row = Watering.objects.get()
+    if is_withdrawn:
+        corrections.withdraw(row, by=cora, now=NOW, reason="another tree")
+        expected = before
+    else:
+        water.correct_measurement(row, given_on=TODAY, reason="it was today", **given)
+        expected = before - 10.0
+    assert row_for(young.orchard).litres == pytest.approx(expected)
+
+
+def test_a_tree_planted_after_the_valves_ran_was_not_watered_by_them(
+    young, cora, valve_run
+):
+    young.irrigated = True
+    young.save()
+    make_tree(young.orchard, "A-9", irrigated=True, planted_on=TODAY)
+    water.close_watering(
+        valve_run,
+        litres=10.0,
+        by=cora,
+        now=NOW,
+        today=TODAY,
+        done_on=TODAY - timedelta(days=3),
+    )
+    assert [row.tree for row in Watering.objects.all()] == [young]
 
 
 def test_impossible_litres_close_nothing(young, cora, valve_run):
