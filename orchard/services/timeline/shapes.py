@@ -136,9 +136,9 @@ class Event:
     shots: tuple[Shot, ...] = ()
     # Numbers of the work that a look ticked off again, and who had done it before.
     ticked_again: tuple[int, ...] = ()
+    done_before: tuple[str, ...] = ()
     # The day is the first of those that it can have been.
     year_only: bool = False
-    done_before: tuple[str, ...] = ()
 
 
 @dataclass(frozen=True, slots=True)
