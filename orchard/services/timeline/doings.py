@@ -43,6 +43,7 @@ class Kin:
     after: str = ""
     after_id: int = 0
     after_planted_on: date | None = None
+    after_precision: str = ""
 
 
 def closures(scope: Scope) -> list[Event]:
@@ -239,6 +240,7 @@ def life(scope: Scope, stays: Sequence[Stay], kin: Kin) -> list[Event]:
             kin.after_id,
             _("Replaced by %(code)s") % {"code": kin.after},
             target=("tree", kin.after),
+            year_only=kin.after_precision == Tree.Precision.YEAR,
         ),
     ]
     for here, there in zip(stays, stays[1:], strict=False):

@@ -108,6 +108,7 @@ def past_scores(tree: Tree) -> Past:
             "replaced_by__code",
             "replaced_by__id",
             "replaced_by__planted_on",
+            "replaced_by__planted_precision",
         )
         .get()
     )
@@ -124,6 +125,7 @@ def past_scores(tree: Tree) -> Past:
             after=row["replaced_by__code"] or "",
             after_id=row["replaced_by__id"] or 0,
             after_planted_on=row["replaced_by__planted_on"],
+            after_precision=row["replaced_by__planted_precision"] or "",
         ),
         cases=tuple(
             Case.objects.filter(tree_id=tree.pk)

@@ -172,6 +172,15 @@ def test_turns_of_life_name_places_and_kin(orchard, tree, vera):
     assert (planted.note, planted.target) == ("In the place of A-1", ("tree", "A-1"))
 
 
+def test_of_an_heir_planted_in_a_year_the_year_alone_is_told(orchard, tree, vera):
+    made = {"replaces": tree, "planted_on": date(2025, 1, 1)}
+    make_tree(orchard, "A-9b", planted_precision=Tree.Precision.YEAR, **made)
+    (event,) = (
+        event for event in told(tree, vera).events if event.title == "Replaced by A-9b"
+    )
+    assert event.year_only
+
+
 def test_what_the_orchard_met_before_the_tree_came_is_not_its_life(orchard, tree, vera):
     note(tree, vera, "frost_night", on=date(2015, 1, 1), orchard_wide=True)
     note(tree, vera, "frost_night", on=date(2017, 1, 1), orchard_wide=True)
