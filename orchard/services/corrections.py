@@ -22,7 +22,7 @@ from orchard.records.models import (
 from orchard.services import audit, permissions
 from orchard.services.audit import Verb
 from orchard.services.errors import MayNot, Refused, require_reason
-from orchard.services.partial_days import planting_day
+from orchard.services.partial_days import when_planted
 from orchard.services.permissions import Deed
 
 Noted = TypeVar("Noted", Crown, Happening, Horizon, RipenessTest, StageNote, Watering)
@@ -119,9 +119,9 @@ def check_day(tree: Tree | None, on: date, *, field: str, today: date) -> None:
         return
     values = {"code": tree.code}
     if tree.planted_on and on < tree.planted_on:
-        values["day"] = planting_day(tree)
+        values["when"] = when_planted(tree)
         raise Refused(
-            _("%(code)s was only planted on %(day)s. Give a later day.") % values,
+            _("%(code)s was only planted %(when)s. Give a later day.") % values,
             code="wrong_day",
             field=field,
         )

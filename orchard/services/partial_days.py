@@ -7,6 +7,7 @@ from datetime import date
 from typing import Any
 
 from django.utils.formats import date_format
+from django.utils.translation import gettext as _
 
 from orchard.records.models import Tree
 
@@ -25,8 +26,15 @@ def year_alone(values: Mapping[str, Any], name: str) -> str:
     return str(values.get(name) or "")[:4] if is_year else ""
 
 
-def planting_day(tree: Tree) -> str:
-    """Write when a tree that has a planting day was planted."""
+def when_planted(tree: Tree) -> str:
+    """Write when a tree that has a planting day was planted: "on 3 Apr 2015"."""
     if tree.planted_on is None:
         raise ValueError(f"tree {tree.code} has no planting day")
-    return write_day(tree.planted_on, tree.planted_precision)
+    if tree.planted_precision == Tree.Precision.YEAR:
+        return _("in %(year)d") % {"year": tree.planted_on.year}
+    return on_day(tree.planted_on)
+
+
+def on_day(day: date) -> str:
+    """Write a day as a sentence takes it."""
+    return _("on %(day)s") % {"day": date_format(day, "j M Y")}

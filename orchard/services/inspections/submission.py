@@ -15,7 +15,7 @@ from orchard.services import facts
 from orchard.services.errors import Refused
 from orchard.services.inspections import judgement
 from orchard.services.inspections.judgement import Judged
-from orchard.services.partial_days import planting_day
+from orchard.services.partial_days import when_planted
 from orchard.services.photos import Picture
 
 # Two clocks never agree to the second.
@@ -192,10 +192,10 @@ def _faults_of_day(
     if tree.planted_on and seen_on < tree.planted_on:
         yield Refused(
             _(
-                "%(tree)s was planted on %(day)s, after this look. Check the day, or "
+                "%(tree)s was planted %(when)s, after this look. Check the day, or "
                 "the tree."
             )
-            % {"tree": tree.code, "day": planting_day(tree)},
+            % {"tree": tree.code, "when": when_planted(tree)},
             code="seen_before_planted",
             field="seen_at",
         )

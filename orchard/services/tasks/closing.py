@@ -24,7 +24,7 @@ from orchard.science.words import JobRole
 from orchard.services import audit, holds, photos
 from orchard.services.audit import Verb
 from orchard.services.errors import Refused, require_reason
-from orchard.services.partial_days import planting_day
+from orchard.services.partial_days import when_planted
 
 How = Closure.How
 
@@ -322,8 +322,8 @@ def _check_day(task: Task, on: date, *, today: date) -> None:
     planted = tree.planted_on if tree else None
     if tree and planted and on < planted:
         raise Refused(
-            _("%(code)s was only planted on %(day)s. Give a later day.")
-            % {"code": tree.code, "day": planting_day(tree)},
+            _("%(code)s was only planted %(when)s. Give a later day.")
+            % {"code": tree.code, "when": when_planted(tree)},
             code="wrong_day",
             field="done_on",
         )

@@ -13,7 +13,7 @@ from orchard.records.models import Kind, Spot, Stay, Tree, User
 from orchard.services import audit, tasks
 from orchard.services.audit import Verb
 from orchard.services.errors import Refused
-from orchard.services.partial_days import planting_day
+from orchard.services.partial_days import on_day, when_planted
 from orchard.services.trees import tags
 from orchard.services.trees.planting import plant, refuse_occupied, refuse_strangers
 from orchard.services.trees.saving import past_day, reason_in
@@ -259,11 +259,11 @@ def _day_of(tree: Tree, on: date, *, today: date) -> None:
         if day is not None and on < day:
             at_first = day == tree.planted_on
             raise Refused(
-                _("%(code)s was %(what)s on %(day)s. Give a day after that.")
+                _("%(code)s was %(what)s %(when)s. Give a day after that.")
                 % {
                     "code": tree.code,
                     "what": what,
-                    "day": planting_day(tree) if at_first else day,
+                    "when": when_planted(tree) if at_first else on_day(day),
                 },
                 code="bad_date",
                 field="on",

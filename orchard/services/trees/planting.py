@@ -15,7 +15,7 @@ from orchard.science.windows import season_month
 from orchard.services import audit
 from orchard.services.audit import Verb
 from orchard.services.errors import Refused
-from orchard.services.partial_days import planting_day
+from orchard.services.partial_days import on_day, when_planted
 from orchard.services.quantities import quantity
 from orchard.services.trees.codes import fresh_code
 from orchard.services.trees.kinds import rootstock_named
@@ -323,10 +323,10 @@ def refuse_planting_after_life(tree: Tree) -> None:
         if day is not None and planted > day:
             raise Refused(
                 _(
-                    "The tree cannot be planted on %(planted)s: %(what)s on %(day)s. "
+                    "The tree cannot be planted %(planted)s: %(what)s %(when)s. "
                     "Check the date."
                 )
-                % {"planted": planting_day(tree), "what": what, "day": day},
+                % {"planted": when_planted(tree), "what": what, "when": on_day(day)},
                 code="bad_date",
                 field="planted_on",
             )

@@ -7,9 +7,9 @@ from datetime import date
 import pytest
 
 from orchard.records.models import Change, Tree
-from orchard.services import trees
+from orchard.services import corrections, trees
 from orchard.services.audit.wording import differences
-from orchard.services.partial_days import planting_day
+from orchard.services.partial_days import when_planted
 from orchard.web.pages.trees.wording import age_text
 from tests.conftest import NOW, TODAY, make_spot, make_tree
 from tests.refusals import refused
@@ -42,7 +42,7 @@ def test_a_year_is_kept_as_its_first_day_and_told_as_the_year(planted_in):
     tree = planted_in(2015)
     assert (tree.planted_on, tree.planted_precision) == (date(2015, 1, 1), "year")
     assert tree.last_planted_on == date(2015, 12, 31)
-    assert planting_day(tree) == "2015"
+    assert when_planted(tree) == "in 2015"
     assert age_text(tree, today=TODAY) == "about 11 years since planting"
 
 
@@ -72,7 +72,7 @@ def test_before_its_year_it_was_not_there(planted_in):
 def test_grafted_in_the_year_it_was_planted_is_in_order(planted_in):
     tree = planted_in(2015, born_on=date(2015, 3, 1))
     assert tree.planted_on == date(2015, 3, 1)
-    assert planting_day(tree) == "2015"
+    assert when_planted(tree) == "in 2015"
 
 
 def test_grafted_after_the_year_it_was_planted_is_refused(planted_in):
@@ -102,7 +102,7 @@ def test_the_day_found_later_takes_the_place_of_the_year(planted_in, cora):
         planted_precision=Tree.Precision.DAY,
     )
     tree.refresh_from_db()
-    assert planting_day(tree) == "3 Apr 2015"
+    assert when_planted(tree) == "on 3 Apr 2015"
     assert tree.stays.get().since_on == date(2015, 4, 3)
     line = Change.objects.filter(tree=tree).order_by("-id").first()
     assert line.before == {"planted_on": "2015-01-01", "planted_precision": "year"}
@@ -147,7 +147,7 @@ def test_what_says_the_same_again_changes_nothing(planted_in, cora):
 def test_a_year_later_than_a_look_is_refused_by_its_year(planted_in, cora):
     tree = planted_in(2015)
     trees.died(tree, by=cora, now=NOW, today=TODAY, on=date(2020, 1, 5), reason="frost")
-    with refused("bad_date", match="cannot be planted on 2021"):
+    with refused("bad_date", match="cannot be planted in 2021"):
         trees.correct(
             tree,
             by=cora,
@@ -157,3 +157,9 @@ def test_a_year_later_than_a_look_is_refused_by_its_year(planted_in, cora):
             planted_on=date(2021, 1, 1),
             planted_precision=YEAR,
         )
+
+
+def test_work_before_a_year_of_planting_is_refused_by_the_year(planted_in):
+    tree = planted_in(2015)
+    with refused("wrong_day", match="A-5 was only planted in 2015. Give a later day."):
+        corrections.check_day(tree, date(2014, 5, 1), field="on", today=TODAY)
