@@ -104,6 +104,9 @@ def take_away_abandoned(*, before: datetime) -> int:
     A server that dies between files and row leaves such files. `before` spares the
     photos that are on their way into the book.
     """
+    # A book without any orchard has yet to be brought back from its backup.
+    if not Orchard.objects.exists():
+        return 0
     count = 0
     for shelf in _folders(""):
         old = {

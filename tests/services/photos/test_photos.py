@@ -382,6 +382,13 @@ def test_files_that_never_came_into_the_book_are_removed_when_old(
     assert photos.take_away_abandoned(before=written_at + hour) == 0
 
 
+def test_an_empty_book_beside_a_full_store_removes_nothing(db):
+    [(name, _)] = photos.lay_down([photos.read_picture(file(made=image(90, 60)))])
+    later = datetime.now(tz=UTC) + timedelta(hours=1)
+    assert photos.take_away_abandoned(before=later) == 0
+    assert stored_sizes(name) == {*photos.SIZES, "original"}
+
+
 def test_a_store_without_photos_has_nothing_to_remove(settings, tmp_path, db):
     settings.MEDIA_ROOT = tmp_path / "never made"
     assert photos.take_away_abandoned(before=datetime.now(tz=UTC)) == 0

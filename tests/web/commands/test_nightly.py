@@ -124,13 +124,15 @@ def test_what_a_tree_has_outgrown_falls_away_at_night():
 
 def test_old_files_that_are_no_photos_of_the_book_are_removed(settings, tmp_path):
     settings.MEDIA_ROOT = tmp_path
+    orchard_with_work("alderbrook")
     name = uuid.uuid4()
-    for days, said in ((29, ""), (31, "Photos not in the book, files removed: 1\n")):
+    for days, is_removed in ((29, False), (31, True)):
         written = LATE_EVENING - timedelta(days=days)
         path = tmp_path / photos.path_of(name, "small")
         path.parent.mkdir(parents=True, exist_ok=True)
         path.touch()
         os.utime(path.parent, (written.timestamp(), written.timestamp()))
-        assert run() == said
+        said = "Photos not in the book, files removed: 1\n"
+        assert (said in run()) is is_removed
     assert not path.exists()
     assert not path.parent.exists()
