@@ -26,15 +26,16 @@ def year_alone(values: Mapping[str, Any], name: str) -> str:
     return str(values.get(name) or "")[:4] if is_year else ""
 
 
+def write_when(day: date, precision: str = Tree.Precision.DAY) -> str:
+    """Write such a day as a sentence takes it: "on 3 Apr 2015", "in 2015"."""
+    day_or_year = {"day": write_day(day, precision)}
+    if precision == Tree.Precision.YEAR:
+        return _("in %(day)s") % day_or_year
+    return _("on %(day)s") % day_or_year
+
+
 def when_planted(tree: Tree) -> str:
-    """Write when a tree that has a planting day was planted: "on 3 Apr 2015"."""
+    """Write when a tree that has a planting day was planted."""
     if tree.planted_on is None:
         raise ValueError(f"tree {tree.code} has no planting day")
-    if tree.planted_precision == Tree.Precision.YEAR:
-        return _("in %(year)d") % {"year": tree.planted_on.year}
-    return on_day(tree.planted_on)
-
-
-def on_day(day: date) -> str:
-    """Write a day as a sentence takes it."""
-    return _("on %(day)s") % {"day": date_format(day, "j M Y")}
+    return write_when(tree.planted_on, tree.planted_precision)

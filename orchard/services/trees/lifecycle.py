@@ -13,7 +13,7 @@ from orchard.records.models import Kind, Spot, Stay, Tree, User
 from orchard.services import audit, tasks
 from orchard.services.audit import Verb
 from orchard.services.errors import Refused
-from orchard.services.partial_days import on_day, when_planted
+from orchard.services.partial_days import when_planted, write_when
 from orchard.services.trees import tags
 from orchard.services.trees.planting import plant, refuse_occupied, refuse_strangers
 from orchard.services.trees.saving import past_day, reason_in
@@ -263,7 +263,7 @@ def _day_of(tree: Tree, on: date, *, today: date) -> None:
                 % {
                     "code": tree.code,
                     "what": what,
-                    "when": when_planted(tree) if at_first else on_day(day),
+                    "when": when_planted(tree) if at_first else write_when(day),
                 },
                 code="bad_date",
                 field="on",

@@ -15,7 +15,7 @@ from orchard.science.windows import season_month
 from orchard.services import audit
 from orchard.services.audit import Verb
 from orchard.services.errors import Refused
-from orchard.services.partial_days import on_day, when_planted
+from orchard.services.partial_days import when_planted, write_when
 from orchard.services.quantities import quantity
 from orchard.services.trees.codes import fresh_code
 from orchard.services.trees.kinds import rootstock_named
@@ -326,7 +326,11 @@ def refuse_planting_after_life(tree: Tree) -> None:
                     "The tree cannot be planted %(planted)s: %(what)s %(when)s. "
                     "Check the date."
                 )
-                % {"planted": when_planted(tree), "what": what, "when": on_day(day)},
+                % {
+                    "planted": when_planted(tree),
+                    "what": what,
+                    "when": write_when(day),
+                },
                 code="bad_date",
                 field="planted_on",
             )

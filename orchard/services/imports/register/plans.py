@@ -16,7 +16,7 @@ from orchard.services.imports.register.cells import Container, container_in, yes
 from orchard.services.imports.register.columns import FIELDS
 from orchard.services.imports.register.existing import Book
 from orchard.services.imports.sheets import day_in, year_in
-from orchard.services.partial_days import write_day
+from orchard.services.partial_days import write_day, write_when
 from orchard.services.quantities import quantity
 from orchard.services.trees import (
     EARLIEST,
@@ -330,10 +330,10 @@ def _days_refused(planted: Beginning, born: Beginning, *, today: date) -> list[R
     if planted_on < born_on and not same_year:
         refused.append(
             Refused(
-                _("Grafted or sown on %(born)s, but planted before, on %(planted)s.")
+                _("Grafted or sown %(born)s, but planted before, %(planted)s.")
                 % {
-                    "born": write_day(born_on, born.precision),
-                    "planted": write_day(planted_on, planted.precision),
+                    "born": write_when(born_on, born.precision),
+                    "planted": write_when(planted_on, planted.precision),
                 },
                 code="bad_cell",
             )
