@@ -45,10 +45,12 @@ def fields_of(response) -> dict[str, str]:
         if name != "csrfmiddlewaretoken":
             fields[name] = markup.unescape(value)
     for name, body in re.findall(
-        r'<select[^>]* name="(column_\d+)">(.*?)</select>', page, re.S
+        r'<select[^>]* name="(column_\d+|heading_row)">(.*?)</select>', page, re.S
     ):
+        # Where none is chosen, a browser sends the first.
         chosen = re.search(r'<option value="([^"]*)" selected', body)
-        fields[name] = chosen[1] if chosen else ""
+        first = re.search(r'<option value="([^"]*)"', body)
+        fields[name] = (chosen or first)[1]
     return fields
 
 
@@ -107,6 +109,18 @@ def test_what_was_shown_is_taken_in_and_a_second_time_is_here_already(
     assert 'value="take"' not in again.content.decode()
     as_cora.post(address, sent)
     assert Tree.objects.count() == 1
+
+
+def test_headings_below_many_lines_of_notes_stay_the_headings(
+    as_cora, address, valencia
+):
+    notes = [f"Note {number}" for number in range(20)]
+    file = file_of(*notes[1:], HEADS, "A-1,Valencia,A,1,2021-04-30", heads=notes[0])
+    shown = as_cora.post(address, {"file": file})
+    fields = fields_of(shown)
+    assert fields["heading_row"] == "21"
+    assert as_cora.post(address, {**fields, "step": "take"}).status_code == 302
+    assert Tree.objects.get().code == "A-1"
 
 
 def test_what_was_changed_is_shown_again_before_it_is_taken_in(

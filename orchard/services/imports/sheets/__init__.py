@@ -13,7 +13,12 @@ from orchard.services.imports.sheets.columns import (
 )
 from orchard.services.imports.sheets.days import MONTHS, day_in, day_order, year_in
 from orchard.services.imports.sheets.faults import numbers_in, span_of
-from orchard.services.imports.sheets.headings import Line, Sheet, with_headings_in
+from orchard.services.imports.sheets.headings import (
+    ROWS_LOOKED_AT,
+    Line,
+    Sheet,
+    with_headings_in,
+)
 from orchard.services.imports.sheets.leaving_out import carried_over, divided
 from orchard.services.imports.sheets.reading import MOST_ROWS, read_sheet
 from orchard.services.imports.sheets.rows import (
@@ -33,6 +38,7 @@ __all__ = [
     "LEFT_OUT",
     "MONTHS",
     "MOST_ROWS",
+    "ROWS_LOOKED_AT",
     "Field",
     "Line",
     "RowResult",

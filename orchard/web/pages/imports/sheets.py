@@ -19,6 +19,7 @@ from django.utils.translation import gettext_lazy
 from orchard.services.errors import Refused
 from orchard.services.imports.sheets import (
     LEFT_OUT,
+    ROWS_LOOKED_AT,
     Line,
     Sheet,
     SheetChoices,
@@ -37,8 +38,6 @@ A_DAY = 60 * 60 * 24
 MOST_NUMBER = 100_000
 # Rows left out that have a tick each; the rest has one.
 MOST_TICKS = 20
-# Rows that the headings may be chosen from.
-HEADING_ROWS = 12
 SUFFIXES = ".csv,.tsv,.txt,.xlsx"
 ChoicesT = TypeVar("ChoicesT", bound=SheetChoices)
 PreviewT = TypeVar("PreviewT", bound=SheetPreview[Any, Any, Any])
@@ -192,7 +191,7 @@ class SheetPages(ABC, Generic[ChoicesT, PreviewT]):
             "mark": mark_of(self.shown_choices(preview, choices)),
             "choices": choices,
             "suffixes": SUFFIXES,
-            "heading_rows": _as_text(sheet.lines[:HEADING_ROWS]),
+            "heading_rows": _as_text(sheet.lines[:ROWS_LOOKED_AT]),
             "left_out": _as_text(preview.left_out[:MOST_TICKS]),
             "more_left_out": span_of(
                 number for number, _cells in preview.left_out[MOST_TICKS:]
