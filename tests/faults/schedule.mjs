@@ -122,7 +122,7 @@ export class Schedule {
       [0.5, async () => {
         await this.ask({ ask: "left", person: phone.signedIn.id, left: chance.is(0.5) });
       }],
-      [0.06, async () => { 
+      [0.06, async () => {
         this.trail.push("restart@server");
         await this.ask({ ask: "restart the server" });
       }],
