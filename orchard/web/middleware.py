@@ -1,4 +1,4 @@
-"""What every request passes: its letters are read, its answer gets the policy."""
+"""What every request passes: a check that it can be read, and the content policy."""
 
 from __future__ import annotations
 

@@ -82,8 +82,10 @@ def wait_for_server(key: str, outage: Outage) -> HttpResponse:
     reasons = {
         Outage.FULL: _("The server's disk is full. Tell your site coordinator."),
         Outage.UNWRITABLE: _("The server can't save now. Tell your site coordinator."),
-        Outage.BUSY: _("The server is busy. It is sent again in a minute."),
-        Outage.AWAY: _("The server can't save now. It is sent again in a minute."),
+        Outage.BUSY: _("The server is busy. Your phone tries again in a minute."),
+        Outage.AWAY: _(
+            "The server can't save now. Your phone tries again in a minute."
+        ),
     }
     waits = Outcome(Answer.WAIT, reasons[outage], retry_after=PAUSE)
     response = answer(key, waits, status=503)
