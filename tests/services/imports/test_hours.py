@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import io
+import time
 from datetime import UTC, date, datetime, timedelta
 from functools import partial
 
@@ -304,7 +305,16 @@ def test_numbers_of_rows_go_through_a_form_and_back():
     assert runs_of([5, 6, 7, 9]) == [(5, 7), (9, 9)]
     assert span_of([9, 5, 6, 7]) == "5-7 9"
     assert numbers_in("5-7 9 x", most=100) == {5, 6, 7, 9}
+    assert numbers_in("9-9 2-5 3 4-7 2-3", most=100) == {2, 3, 4, 5, 6, 7, 9}
     assert numbers_in("1-999999", most=10) == set(range(1, 11))
+    assert numbers_in("999999 11-20 5", most=10) == {5}
+
+
+def test_a_span_sent_very_often_costs_what_one_costs():
+    begun = time.process_time()
+    assert len(numbers_in("1-100000 " * 20_000, most=100_000)) == 100_000
+    # Gone through each time it would take a minute.
+    assert time.process_time() - begun < 2
 
 
 def test_nothing_is_kept_of_a_day_that_is_left_out(orchard, station, cora):

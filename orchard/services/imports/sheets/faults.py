@@ -86,6 +86,10 @@ def span_of(numbers: Iterable[int]) -> str:
 def numbers_in(spans: str, *, most: int) -> frozenset[int]:
     """Return the numbers that `span_of` wrote; what makes no sense is left out."""
     found: set[int] = set()
-    for first, last in re.findall(r"\b(\d{1,6})(?:-(\d{1,6}))?\b", spans):
-        found.update(range(int(first), min(int(last or first), most) + 1))
+    written = re.findall(r"\b(\d{1,6})(?:-(\d{1,6}))?\b", spans)
+    following = 0
+    # A span that comes again, as anybody may send it, is gone through once.
+    for first, last in sorted((int(low), int(high or low)) for low, high in written):
+        found.update(range(max(first, following), min(last, most) + 1))
+        following = max(following, min(last, most) + 1)
     return frozenset(found)
