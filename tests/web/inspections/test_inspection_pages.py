@@ -20,6 +20,7 @@ from orchard.records.models import (
     Case,
     Finding,
     Inspection,
+    Membership,
     Photo,
     SecondLook,
     Task,
@@ -30,7 +31,7 @@ from orchard.science.verdict.answers import outcomes as verdict_outcomes
 from orchard.services import facts, inspections, tasks
 from orchard.services.inspections import SeenSign
 from orchard.web.pages.inspections import packing, sign_blocks
-from tests.conftest import NOW, TODAY, make_person
+from tests.conftest import NOW, TODAY, make_orchard, make_person, make_tree
 
 NEW = "/alderbrook/trees/A-1/inspections/new/"
 WELL = "/alderbrook/trees/A-1/all-well/"
@@ -62,6 +63,28 @@ SUCKER = SeenSign("sucker", {"graft": "below", "woody": False})
 
 
 # The form
+
+
+def test_a_sign_not_chosen_is_written_for_its_tree_and_orchard(
+    as_vera, client, tree, vera
+):
+    def sign_on(orchard, code):
+        page = client.get(f"/{orchard.slug}/trees/{code}/inspections/new/")
+        html = page.content.decode()
+        return re.search(r'id="s-sucker".*?(?=id="s-|<section)', html, re.S)[0]
+
+    make_tree(tree.orchard, "A-2")
+    there = make_orchard("grove", units="us")
+    make_tree(there, "A-1")
+    Membership.objects.create(user=vera, orchard=there, role="volunteer", joined_at=NOW)
+    record(tree, vera, SUCKER)
+    assert "last time" in sign_on(tree.orchard, "A-1")
+    assert "last time" not in sign_on(tree.orchard, "A-2")
+    assert 'href="/alderbrook/guide/' in sign_on(tree.orchard, "A-2")
+    elsewhere = sign_on(there, "A-1")
+    assert "last time" not in elsewhere
+    assert "/alderbrook/" not in elsewhere
+    assert 'href="/grove/guide/' in elsewhere
 
 
 def test_every_sign_of_the_tree_can_be_chosen_with_its_outcomes(as_vera, tree):
