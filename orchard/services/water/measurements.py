@@ -174,6 +174,8 @@ def close_watering(
         Refused: as closing a task and noting a watering say.
     """
     on = done_on or today
+    # Asked first, for what is refused after the closing leaves the files of its photo.
+    _check_litres(litres, task.orchard)
     with transaction.atomic():
         closure = tasks.close(
             task,
@@ -287,17 +289,21 @@ def correct_measurement(
         )
 
 
+def _check_litres(litres: float, orchard: Orchard) -> None:
+    least, most = limits("litres")
+    if not least < litres <= most:
+        raise Refused(
+            _("Give the water for one tree: more than 0, at most %(most)s.")
+            % {"most": quantity(most, "L", orchard.units)},
+            code="out_of_range",
+            field="litres",
+        )
+
+
 def _check(row: Crown | Watering, today: date) -> None:
     if isinstance(row, Watering):
         corrections.check_day(row.tree, row.given_on, field="given_on", today=today)
-        least, most = limits("litres")
-        if not least < row.litres <= most:
-            raise Refused(
-                _("Give the water for one tree: more than 0, at most %(most)s.")
-                % {"most": quantity(most, "L", row.orchard.units)},
-                code="out_of_range",
-                field="litres",
-            )
+        _check_litres(row.litres, row.orchard)
         return
     corrections.check_day(row.tree, row.measured_on, field="measured_on", today=today)
     least, most = limits("crown_width_m")

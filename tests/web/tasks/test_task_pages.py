@@ -248,13 +248,16 @@ def test_watering_is_closed_with_litres_in_the_orchards_units(as_vera, tree):
     assert task.closures.get().how == "done"
 
 
-def test_refused_litres_stand_beside_their_field(as_vera, tree):
+def test_refused_litres_stand_beside_their_field(as_vera, tree, settings, tmp_path):
+    settings.MEDIA_ROOT = tmp_path
     task = make_task(tree, key="water_ground")
-    answer = as_vera.post(address(task, "closure/"), done(**{"done-litres": "9000"}))
+    sent = done(**{"done-litres": "9000", "done-photo": picture()})
+    answer = as_vera.post(address(task, "closure/"), sent)
     assert answer.status_code == 422
     said = "Give the water for one tree: more than 0, at most 5000 L."
     assert said in answer.content.decode()
     assert not task.closures.exists()
+    assert not [path for path in tmp_path.rglob("*") if path.is_file()]
 
 
 def test_other_work_asks_for_no_litres(as_vera, task):
