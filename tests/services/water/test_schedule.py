@@ -284,33 +284,6 @@ def test_each_of_many_trees_gets_its_own_litres(watered, vera):
     assert [line.after["litres"] for line in lines] == [60.0, 20.0]
 
 
-def test_a_run_of_the_valves_fills_the_ground_of_trees_on_the_line(young, vera, cora):
-    by_hand = make_tree(young.orchard, "A-2", planted_on=young.planted_on)
-    for tree in (young, by_hand):
-        tree.irrigated = tree == young
-        tree.save()
-    water.measure_crown(
-        by_hand, measured_on=JANUARY, width_m=3.0, by=vera, now=AFTERNOON, today=JANUARY
-    )
-    soak(young.orchard, vera, back=20)
-    task = Task.objects.create(
-        orchard=young.orchard,
-        block=young.spot.block,
-        rank=2,
-        kind="care",
-        key="valve_run",
-        occurrence="dry",
-        title="Run the valves",
-        opens_on=TODAY - timedelta(days=5),
-        due_on=TODAY,
-        rhythm_days=14,
-        made_at=AFTERNOON,
-    )
-    tasks.close(task, by=cora, now=NOW, today=TODAY, done_on=TODAY - timedelta(days=3))
-    assert row_for(young.orchard).litres == pytest.approx(used_in(2) * CIRCLE, rel=1e-3)
-    assert row_for(young.orchard, "A-2").call == Call.TODAY
-
-
 @pytest.fixture
 def valve_run(young):
     return Task.objects.create(
@@ -326,6 +299,24 @@ def valve_run(young):
         rhythm_days=14,
         made_at=AFTERNOON,
     )
+
+
+def test_a_run_of_the_valves_fills_the_ground_of_trees_on_the_line(
+    young, vera, cora, valve_run
+):
+    by_hand = make_tree(young.orchard, "A-2", planted_on=young.planted_on)
+    for tree in (young, by_hand):
+        tree.irrigated = tree == young
+        tree.save()
+    water.measure_crown(
+        by_hand, measured_on=JANUARY, width_m=3.0, by=vera, now=AFTERNOON, today=JANUARY
+    )
+    soak(young.orchard, vera, back=20)
+    tasks.close(
+        valve_run, by=cora, now=NOW, today=TODAY, done_on=TODAY - timedelta(days=3)
+    )
+    assert row_for(young.orchard).litres == pytest.approx(used_in(2) * CIRCLE, rel=1e-3)
+    assert row_for(young.orchard, "A-2").call == Call.TODAY
 
 
 def test_litres_given_with_a_closing_count_until_it_is_opened_again(
