@@ -34,7 +34,7 @@ from orchard.demonstration.ground import (
 )
 from orchard.demonstration.scene import Say, Scene, wednesdays
 from orchard.records.models import Membership, Orchard, Tag, User
-from orchard.services import accounts, care_plan, orchards, photos
+from orchard.services import accounts, care_plan, house_rules, orchards, photos
 from orchard.services.trees import TagChoice, make_tags, trees_for_tags
 
 AUTHORITY = "Plant health office of the province (invented)"
@@ -101,6 +101,7 @@ def _first(now: datetime, dice: Random, small: bool, say: Say) -> Scene:
         time_zone="Europe/Lisbon",
         latitude="38.41",
         longitude="-8.62",
+        region="med_europe",
         elevation_m=140,
         frost_from="SM9-10",
         frost_to="SM1-10",
@@ -116,6 +117,7 @@ def _first(now: datetime, dice: Random, small: bool, say: Say) -> Scene:
     scene = Scene(orchard, dice, now, starts_on, people={FIRST[0].name: founder})
     rows = tuple(row for row in SAPLINGS if not small or row.code in SMALL)
     lay_out(scene, PLOTS, rows, by=founder, day=starts_on)
+    _confirm_pests(scene, by=founder, day=starts_on)
     plan.settle(scene, by=founder, now=scene.at(starts_on, 12), today=starts_on)
     _tags(scene, founder)
     skies.begin(scene, founder)
@@ -157,6 +159,7 @@ def _second(now: datetime, dice: Random, small: bool, say: Say) -> Scene:
         time_zone="Australia/Adelaide",
         latitude="-34.52",
         longitude="138.96",
+        region="south_australia",
         elevation_m=85,
         frost_from="SM9-10",
         frost_to="SM1-20",
@@ -172,6 +175,7 @@ def _second(now: datetime, dice: Random, small: bool, say: Say) -> Scene:
     scene = Scene(orchard, dice, now, starts_on, people={SECOND[0].name: founder})
     rows = tuple(r for r in SOUTH_SAPLINGS if not small or r.code in SOUTH_SMALL)
     lay_out(scene, SOUTH_PLOTS, rows, by=founder, day=starts_on)
+    _confirm_pests(scene, by=founder, day=starts_on)
     plan.settle(scene, by=founder, now=scene.at(starts_on, 12), today=starts_on)
     _tags(scene, founder)
     skies.begin(scene, founder)
@@ -195,6 +199,18 @@ def _ago(scene: Scene, days: int) -> date:
 def _run(events: list[StoryEvent]) -> None:
     for event in sorted(events, key=lambda event: (event.on, event.place)):
         event.tell(event.on)
+
+
+def _confirm_pests(scene: Scene, *, by: User, day: date) -> None:
+    """Set how pests stand, as a coordinator does after a call to the authority."""
+    orchard = scene.orchard
+    house_rules.confirm_pests(
+        orchard,
+        statuses=house_rules.suggested_status(orchard.region),
+        source=f"{AUTHORITY}, by telephone",
+        by=by,
+        now=scene.at(day, 11),
+    )
 
 
 def _people(scene: Scene, parts: tuple[CastMember, ...]) -> list[StoryEvent]:
