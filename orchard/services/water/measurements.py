@@ -11,7 +11,6 @@ from typing import IO, Any, TypeVar
 
 from django.db import transaction
 from django.db.models import QuerySet
-from django.utils.formats import number_format
 from django.utils.translation import gettext as _
 
 from orchard.records.models import (
@@ -145,7 +144,11 @@ def note_watering(
         tasks.close_all(
             [
                 tasks.Ending(
-                    task, by, now, given_on, evidence=_watered(poured[task.tree_id])
+                    task,
+                    by,
+                    now,
+                    given_on,
+                    evidence=_watered(poured[task.tree_id], task.orchard),
                 )
                 for task in open_tasks.order_by("id")
                 if task.tree_id is not None
@@ -183,7 +186,7 @@ def close_watering(
             now=now,
             today=today,
             done_on=on,
-            evidence=f"{_watered(litres)} {evidence}".strip()[:500],
+            evidence=_with_words(_watered(litres, task.orchard), evidence),
             photo=photo,
         )
         given = {"given_on": on, "closure": closure}
@@ -203,9 +206,13 @@ def _watered_by(task: Task, on: date) -> list[Tree]:
     ]
 
 
-def _watered(litres: float) -> str:
-    amount = number_format(round(litres, 1), decimal_pos=1)
-    return _("Watered: %(litres)s L") % {"litres": amount}
+def _watered(litres: float, orchard: Orchard) -> str:
+    amount = quantity(litres, "L", orchard.units)
+    return _("Watered: %(amount)s") % {"amount": amount}
+
+
+def _with_words(amount: str, words: str) -> str:
+    return f"{amount}; {words}"[:500] if words.strip() else amount
 
 
 def _enter(

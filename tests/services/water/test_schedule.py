@@ -335,7 +335,7 @@ def test_litres_given_with_a_closing_count_until_it_is_opened_again(
         today=TODAY,
         done_on=TODAY - timedelta(days=3),
     )
-    assert closure.evidence == "Watered: 10.0 L all drippers ran"
+    assert closure.evidence == "Watered: 10 L; all drippers ran"
     row = Watering.objects.current().get()
     assert (row.tree, row.litres, row.closure) == (young, 10.0, closure)
     # Where more water is left, a dry tree uses a little more of it.

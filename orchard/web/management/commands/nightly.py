@@ -38,12 +38,18 @@ class Command(BaseCommand):
             if not chosen:
                 raise CommandError(f"There is no orchard {options['orchard']!r}.")
         failed = [orchard.slug for orchard in chosen if not self.open_in(orchard)]
-        if not options["orchard"]:
-            before = timezone.now() - ABANDONED_AFTER
-            if count := photos.take_away_abandoned(before=before):
-                self.stdout.write(f"Photos not in the book, files removed: {count}")
-        if failed:
-            raise CommandError(f"Not done for: {', '.join(failed)}.")
+        try:
+            if not options["orchard"]:
+                self.take_away_abandoned()
+        finally:
+            if failed:
+                raise CommandError(f"Not done for: {', '.join(failed)}.")
+
+    def take_away_abandoned(self) -> None:
+        """Remove files of photos that never came into the book, and say how many."""
+        before = timezone.now() - ABANDONED_AFTER
+        if count := photos.take_away_abandoned(before=before):
+            self.stdout.write(f"Photos not in the book, files removed: {count}")
 
     def open_in(self, orchard: Orchard) -> bool:
         """Open an orchard's tasks and say which; return whether it could.
