@@ -311,7 +311,7 @@ def test_a_tree_too_large_to_cover_gets_what_can_be_done(
     assert ("frost_cover_on" in opened) is not large
     asked = Task.objects.open().filter(key__in=("frost_large_trees", "frost_cover_on"))
     assert {task.rank for task in asked} == {Task.RANK_OF_FROST_NIGHT}
-    assert Task.RANK_OF_FROST_NIGHT < Task.RANKS[Task.Kind.CARE]
+    assert Task.RANKS[Task.Kind.CARE] > Task.RANK_OF_FROST_NIGHT
     found = tonight(orchard)
     assert codes(found.large) == ({"A-1"} if large else set())
     assert codes(found.rows) == (set() if large else {"A-1"})
