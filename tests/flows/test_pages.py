@@ -313,7 +313,8 @@ def test_pages_of_somebody_who_is_not_signed_in(walk, things):
 
 BROKEN = """<!doctype html><html lang="en"><head><meta charset="utf-8"><title> </title>
 </head><body><main><h1>One</h1><h1>Two</h1><input name="unnamed"><p id="a" id="b">
-<font color="#bbbbbb">pale</font><pre style="color: red">%s</pre></main><script type="module">nowhere();</script>
+<font color="#bbbbbb">pale</font>
+<pre style="color: red">%s</pre></main><script type="module">nowhere();</script>
 <svg width="900" height="9" role="img" aria-label="wide"></svg></body></html>"""
 
 
