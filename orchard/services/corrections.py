@@ -41,10 +41,7 @@ def lock_current(row: Noted, by: User) -> Noted:
         .get(pk=row.pk)
     )
     if not locked.is_current:
-        raise Refused(
-            _("This note no longer stands: it was corrected or withdrawn before."),
-            code="not_current",
-        )
+        raise Refused(_why_not_current(locked), code="not_current")
     member = permissions.member_for(by, locked.orchard.slug)
     if locked.by_id != by.pk and not permissions.may(member, Deed.CORRECT_OTHERS):
         raise MayNot(
@@ -52,6 +49,16 @@ def lock_current(row: Noted, by: User) -> Noted:
             code="not_yours",
         )
     return locked
+
+
+def _why_not_current(row: Noted) -> str:
+    if row.superseded_at is None and row.withdrawn_at is None:
+        # Of all notes, only a watering depends on something else than itself.
+        return _(
+            "The work these litres were given with was opened again, so they no longer "
+            "count. Close it with its litres, or note the watering anew."
+        )
+    return _("This note no longer stands: it was corrected or withdrawn before.")
 
 
 def renewed(old: Noted, *, by: User, now: datetime, **changes: Any) -> Noted:

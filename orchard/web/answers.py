@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Callable, Iterator, Mapping, Sequence
 from contextlib import contextmanager
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING, Any, TypeVar
 
 from django.contrib import messages
 from django.forms import Form
@@ -18,6 +18,8 @@ from django.views.generic.edit import FormMixin
 from orchard.records.models import Task
 from orchard.services.errors import MayNot, NotThere, Refused
 from orchard.web.requests import OrchardRequest
+
+Saved = TypeVar("Saved")
 
 
 def page_or_part(
@@ -98,9 +100,9 @@ def done(
 def reason_page(
     request: OrchardRequest,
     form: Form,
-    save: Callable[..., object],
+    save: Callable[..., Saved],
     *,
-    message: str,
+    message: str | Callable[[Saved], str],
     back_url: str,
     to: str = "",
     template: str = "reason.html",
@@ -108,14 +110,16 @@ def reason_page(
 ) -> HttpResponse:
     """Ask for a reason, do what is asked with it, and go on to the page behind.
 
-    `save` gets the fields of the form, who asks, and the time. The page reads from its
+    `save` gets the fields of the form, who asks, and the time; a `message` that depends
+    on what it did is made from what it returns. The page reads from its
     context: heading, lead, explanation, button, cancel and back_label.
     """
     context |= {"form": form, "back_url": back_url, "today": request.today}
     if form.is_bound and form.is_valid():
         with refusals(form):
-            save(by=request.user, now=request.now, **form.cleaned_data)
-            return done(request, message, to=to or back_url)
+            saved = save(by=request.user, now=request.now, **form.cleaned_data)
+            text = message if isinstance(message, str) else message(saved)
+            return done(request, text, to=to or back_url)
     if form.is_bound:
         return refused_page(request, template, context)
     return render(request, template, context)

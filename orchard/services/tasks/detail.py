@@ -25,6 +25,7 @@ class TaskEnding:
     photos: tuple[Photo, ...]
     is_proven: bool
     stands: bool
+    has_litres: bool
 
 
 @dataclass(frozen=True, slots=True)
@@ -113,7 +114,7 @@ def task_detail(task: Task, member: Membership, *, today: date) -> About:
 def _endings(task: Task, member: Membership) -> tuple[TaskEnding, ...]:
     closures = (
         task.closures.select_related("by", "undone_by")
-        .prefetch_related("photos")
+        .prefetch_related("photos", "waterings")
         .order_by("-closed_at", "-id")
     )
     found = []
@@ -126,6 +127,7 @@ def _endings(task: Task, member: Membership) -> tuple[TaskEnding, ...]:
                 photos=seen,
                 is_proven=closure.is_proven or bool(photos_now),
                 stands=closure.undone_at is None,
+                has_litres=any(row.is_current for row in closure.waterings.all()),
             )
         )
     return tuple(found)

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from orchard.services.water.containers import container_depletion
 from orchard.services.water.measurements import (
+    Withdrawal,
     blocks_to_water,
     close_watering,
     correct_measurement,
@@ -12,6 +13,7 @@ from orchard.services.water.measurements import (
     note_watering,
     set_soil,
     soil_of,
+    withdraw_measurement,
 )
 from orchard.services.water.per_tree import TreeGround, ground_of_tree, newest_crown
 from orchard.services.water.root_zone import (
@@ -37,6 +39,7 @@ __all__ = [
     "TreesAlike",
     "TreeWater",
     "WaterSchedule",
+    "Withdrawal",
     "call_words",
     "cap_words",
     "day_words",
@@ -58,4 +61,5 @@ __all__ = [
     "set_soil",
     "soil_lately_seen",
     "soil_of",
+    "withdraw_measurement",
 ]

@@ -5,9 +5,9 @@ Each note can be corrected or withdrawn with a reason; what was noted stays read
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Mapping
+from collections.abc import Iterable, Mapping, Sequence
 from datetime import date, datetime
-from typing import IO, Any, TypeVar
+from typing import IO, Any, NamedTuple, TypeVar
 
 from django.db import transaction
 from django.db.models import QuerySet
@@ -32,6 +32,15 @@ from orchard.services.errors import Refused
 from orchard.services.quantities import quantity
 
 Noted = TypeVar("Noted", Crown, Watering)
+
+
+class Withdrawal(NamedTuple):
+    """What withdrawing a note did to the work it had closed, if there was any."""
+
+    reopened: Task | None = None
+    why_closed: str = ""
+
+
 DEPTHS = ("depth_new_m", "depth_young_m", "depth_mature_m")
 SOIL_FIELDS = ("sort", "cover", "is_strip", *DEPTHS)
 
@@ -133,29 +142,55 @@ def note_watering(
             code="no_tree",
         )
     given = {"given_on": given_on, "note": note.strip()}
+    rows = _waterings(chosen, litres, given, by=by, now=now, today=today)
     with transaction.atomic():
-        rows = _enter(chosen, litres, given, by=by, now=now, today=today)
-        open_tasks = (
-            Task.objects.open()
-            .with_role(JobRole.WATERING)
-            .filter(tree__in=chosen, opens_on__lte=given_on)
-        )
-        poured = {row.tree_id: row.litres for row in rows}
-        tasks.close_all(
-            [
-                tasks.Ending(
-                    task,
-                    by,
-                    now,
-                    given_on,
-                    evidence=_watered(poured[task.tree_id], task.orchard),
-                )
-                for task in open_tasks.order_by("id")
-                if task.tree_id is not None
-            ],
-            today=today,
-        )
-        return rows
+        closures = _close_work_of(rows, today=today)
+        for row in rows:
+            row.closure = closures.get(row.tree_id)
+        audit.save_all(Verb.NOTE, rows, by=by, now=now)
+    return rows
+
+
+def _close_work_of(rows: Sequence[Watering], *, today: date) -> dict[int, Closure]:
+    """Close the open watering work of trees, and return what closed each of them.
+
+    One watering is the proof of one task: where a tree changed its place and has work
+    of two kinds open, the less pressing falls away.
+    """
+    noted = {row.tree_id: row for row in rows}
+    open_tasks = (
+        Task.objects.open()
+        .with_role(JobRole.WATERING)
+        .filter(tree__in=noted, opens_on__lte=rows[0].given_on)
+        .order_by("rank", "due_on", "id")
+    )
+    first: dict[int, Task] = {}
+    second: list[Task] = []
+    for task in open_tasks:
+        assert task.tree_id is not None
+        if first.setdefault(task.tree_id, task) is not task:
+            second.append(task)
+    closures = tasks.close_all(
+        [
+            tasks.Ending(
+                task,
+                row.by,
+                row.received_at,
+                row.given_on,
+                evidence=_watered(row.litres, task.orchard),
+            )
+            for tree_id, task in first.items()
+            for row in [noted[tree_id]]
+        ],
+        today=today,
+    )
+    tasks.fall_away_all(
+        [(task, _("The tree was watered.")) for task in second],
+        by=rows[0].by,
+        now=rows[0].received_at,
+        today=today,
+    )
+    return dict(zip(first, closures, strict=True))
 
 
 def close_watering(
@@ -171,14 +206,26 @@ def close_watering(
 ) -> Closure:
     """Close a watering task with the litres each of its trees was given.
 
-    They count as long as the work is not opened again.
+    They count as long as the work is not opened again. The work of a block waters its
+    trees on a drip line.
 
     Raises:
+        Refused (no_tree): no tree of the block is on a drip line.
         Refused: as closing a task and noting a watering say.
     """
     on = done_on or today
     # Asked first, for what is refused after the closing leaves the files of its photo.
     _check_litres(litres, task.orchard)
+    trees = _watered_by(task, on)
+    if not trees:
+        raise Refused(
+            _(
+                "No tree of this block is on a drip line, so these litres belong to "
+                "none. Leave them out here and note a watering for each tree."
+            ),
+            code="no_tree",
+            field="litres",
+        )
     with transaction.atomic():
         closure = tasks.close(
             task,
@@ -190,7 +237,8 @@ def close_watering(
             photo=photo,
         )
         given = {"given_on": on, "closure": closure}
-        _enter(_watered_by(task, on), litres, given, by=by, now=now, today=today)
+        rows = _waterings(trees, litres, given, by=by, now=now, today=today)
+        audit.save_all(Verb.NOTE, rows, by=by, now=now)
     return closure
 
 
@@ -215,7 +263,7 @@ def _with_words(amount: str, words: str) -> str:
     return f"{amount}; {words}"[:500] if words.strip() else amount
 
 
-def _enter(
+def _waterings(
     trees: Iterable[Tree],
     litres: float | Mapping[int, float],
     given: Mapping[str, Any],
@@ -224,6 +272,7 @@ def _enter(
     now: datetime,
     today: date,
 ) -> list[Watering]:
+    """Return checked waterings, not yet kept."""
     rows = [
         Watering(
             orchard=tree.orchard,
@@ -237,7 +286,6 @@ def _enter(
     ]
     for row in rows:
         _check(row, today)
-    audit.save_all(Verb.NOTE, rows, by=by, now=now)
     return rows
 
 
@@ -294,6 +342,31 @@ def correct_measurement(
         return corrections.put_in_place(
             Verb.CORRECT, old, row, by=by, now=now, reason=reason
         )
+
+
+def withdraw_measurement(
+    note: Noted, *, by: User, now: datetime, reason: str
+) -> Withdrawal:
+    """Withdraw a note that was wrong altogether, and reopen the work it closed.
+
+    Work stays closed while litres of another tree stand that were given with it, and
+    where its own rules keep it closed; the withdrawal then says so.
+
+    Raises:
+        Refused: as withdrawing any note.
+    """
+    with transaction.atomic():
+        gone = corrections.withdraw(note, by=by, now=now, reason=reason)
+        if not isinstance(gone, Watering) or gone.closure is None:
+            return Withdrawal()
+        if gone.closure.waterings.current().exists():
+            return Withdrawal(
+                why_closed=_("Other trees were watered with the same work.")
+            )
+        try:
+            return Withdrawal(tasks.reopen(gone.closure.task, by=by, now=now))
+        except Refused as refusal:
+            return Withdrawal(why_closed=str(refusal))
 
 
 def _check_litres(litres: float, orchard: Orchard) -> None:

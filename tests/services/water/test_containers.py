@@ -14,7 +14,6 @@ from orchard.records.models import (
 )
 from orchard.services import (
     care_plan,
-    corrections,
     tasks,
     water,
 )
@@ -121,7 +120,7 @@ def test_without_volume_crown_or_weather_no_pot_is_guessed_at(pot, vera, lacking
     if lacking == "crown":
         [crown] = Crown.objects.filter(tree=pot)
         now = datetime(2026, 6, 10, 9, tzinfo=UTC)
-        corrections.withdraw(
+        water.withdraw_measurement(
             crown, by=vera, now=now, reason="measured at the wrong tree"
         )
     found = water.ground_of_tree(pot.orchard, pot, today=TODAY)
@@ -144,7 +143,7 @@ def test_a_pot_is_asked_for_before_it_runs_dry(pot, vera, cora):
     [full] = give(pot, vera, 12.0, back=1)
     assert not open_water_job(pot.orchard, TODAY).exists()
     now = datetime(2026, 6, 10, 9, tzinfo=UTC)
-    corrections.withdraw(full, by=vera, now=now, reason="it was the pot beside")
+    water.withdraw_measurement(full, by=vera, now=now, reason="it was the pot beside")
     give(pot, vera, 12.0, back=3)
     [task] = open_water_job(pot.orchard, TODAY)
     assert task.tree == pot

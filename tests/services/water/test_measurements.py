@@ -4,12 +4,46 @@ from __future__ import annotations
 
 from datetime import UTC, datetime, timedelta
 
+from orchard.records.models import Closure, Task, Watering
 from orchard.services import (
-    corrections,
+    tasks,
     water,
 )
+from tests.conftest import make_tree
 from tests.refusals import refused
-from tests.services.weather_days import TODAY
+from tests.services.weather_days import AFTERNOON, TODAY
+
+NOW = datetime(2026, 6, 10, 9, tzinfo=UTC)
+
+
+def watering_task(tree, key="water_ground", *, is_of_block=False, **more):
+    return Task.objects.create(
+        orchard=tree.orchard,
+        tree=None if is_of_block else tree,
+        block=tree.spot.block,
+        **{
+            "rank": 2,
+            "kind": "care",
+            "key": key,
+            "occurrence": "dry",
+            "title": "Water",
+            "opens_on": TODAY - timedelta(days=1),
+            "due_on": TODAY,
+            "rhythm_days": 14,
+            "made_at": AFTERNOON,
+            **more,
+        },
+    )
+
+
+def note(trees, by, litres=60.0):
+    return water.note_watering(
+        trees, given_on=TODAY, litres=litres, by=by, now=NOW, today=TODAY
+    )
+
+
+def withdraw(row, by):
+    return water.withdraw_measurement(row, by=by, now=NOW, reason="another tree")
 
 
 def test_a_watering_is_corrected_and_withdrawn_and_stays_readable(watered, vera):
@@ -23,10 +57,11 @@ def test_a_watering_is_corrected_and_withdrawn_and_stays_readable(watered, vera)
     assert better.litres == 12.0
     row.refresh_from_db()
     assert not row.is_current
-    gone = corrections.withdraw(
+    water.withdraw_measurement(
         better, by=vera, now=now, reason="it was the tree beside"
     )
-    assert not gone.is_current
+    better.refresh_from_db()
+    assert not better.is_current
 
 
 def test_what_cannot_be_is_refused(watered, vera, lee):
@@ -48,4 +83,100 @@ def test_what_cannot_be_is_refused(watered, vera, lee):
         [watered], given_on=TODAY, litres=5.0, by=lee, now=now, today=TODAY
     )
     with refused("not_yours"):
-        corrections.withdraw(row, by=vera, now=now, reason="not mine")
+        water.withdraw_measurement(row, by=vera, now=now, reason="not mine")
+
+
+def test_a_watering_is_tied_to_the_work_it_closes_and_to_none_of_another_tree(
+    watered, vera
+):
+    beside = make_tree(watered.orchard, "B-2")
+    task = watering_task(watered)
+    mine, other = note([watered, beside], vera)
+    assert mine.closure == Closure.objects.get(task=task)
+    assert other.closure is None
+    mine.refresh_from_db()
+    assert mine.closure.evidence == "Watered: 60 L"
+
+
+def test_withdrawing_a_watering_opens_the_work_again_that_it_closed(watered, vera):
+    task = watering_task(watered)
+    [row] = note([watered], vera)
+    found = withdraw(row, vera)
+    assert (found.reopened, found.why_closed) == (task, "")
+    assert Task.objects.open().get() == task
+    assert Closure.objects.get().undone_by == vera
+
+
+def test_withdrawing_a_corrected_watering_opens_the_work_as_well(watered, vera):
+    task = watering_task(watered)
+    [row] = note([watered], vera)
+    better = water.correct_measurement(
+        row, by=vera, now=NOW, today=TODAY, reason="misread", litres=12.0
+    )
+    assert not Task.objects.open().exists()
+    assert withdraw(better, vera).reopened == task
+
+
+def test_opening_the_work_again_takes_the_watering_out_and_says_why_it_stays_out(
+    watered, vera
+):
+    task = watering_task(watered)
+    [row] = note([watered], vera)
+    tasks.reopen(task, by=vera, now=NOW)
+    assert not Watering.objects.current().exists()
+    with refused("not_current", match="opened again"):
+        water.correct_measurement(
+            row, by=vera, now=NOW, today=TODAY, reason="misread", litres=12.0
+        )
+    with refused("not_current", match="opened again"):
+        withdraw(row, vera)
+
+
+def test_work_whose_next_turn_is_open_stays_closed_and_the_withdrawal_says_so(
+    watered, vera
+):
+    watering_task(watered)
+    [row] = note([watered], vera)
+    newer = watering_task(watered, occurrence="dry again")
+    found = withdraw(row, vera)
+    assert found.reopened is None
+    assert "next turn of this work is open" in found.why_closed
+    assert Task.objects.open().get() == newer
+    assert not Watering.objects.current().exists()
+
+
+def test_work_of_a_block_stays_closed_while_litres_of_another_tree_stand(watered, vera):
+    beside = make_tree(watered.orchard, "A-2", irrigated=True)
+    watered.irrigated = True
+    watered.save()
+    task = watering_task(watered, key="valve_run", is_of_block=True)
+    water.close_watering(task, litres=10.0, by=vera, now=NOW, today=TODAY)
+    first, second = Watering.objects.order_by("tree__code")
+    assert (first.tree, second.tree) == (watered, beside)
+    assert "Other trees" in withdraw(first, vera).why_closed
+    assert not Task.objects.open().exists()
+    assert withdraw(second, vera).reopened == task
+
+
+def test_a_crown_withdrawn_touches_no_work(watered, vera, cora):
+    task = watering_task(watered)
+    note([watered], vera)
+    [crown] = watered.crowns.all()
+    assert withdraw(crown, cora) == water.Withdrawal()
+    assert not Task.objects.open().filter(pk=task.pk).exists()
+
+
+def test_work_of_two_kinds_on_one_tree_ends_with_one_watering(watered, vera):
+    new = watering_task(watered, key="water_new", rank=3)
+    ground = watering_task(watered)
+    [row] = note([watered], vera)
+    assert row.closure.task == ground
+    assert Closure.objects.get(task=new).how == Closure.How.CANCELLED
+    assert not Task.objects.open().exists()
+
+
+def test_litres_for_a_block_without_a_drip_line_are_refused_in_words(watered, vera):
+    task = watering_task(watered, key="valve_run", is_of_block=True)
+    with refused("no_tree", match="drip line"):
+        water.close_watering(task, litres=10.0, by=vera, now=NOW, today=TODAY)
+    assert Task.objects.open().get() == task

@@ -18,7 +18,6 @@ from orchard.science import weather
 from orchard.science.water import crop_coefficient_on, ready_share
 from orchard.services import (
     care_plan,
-    corrections,
     tasks,
     water,
 )
@@ -269,6 +268,31 @@ def test_watering_closes_the_open_task(watered, vera):
     assert Closure.objects.get().evidence
 
 
+def test_a_watering_withdrawn_leaves_the_ground_as_dry_as_before(young, vera):
+    soak(young.orchard, vera, back=20)
+    before = row_for(young.orchard).litres
+    Task.objects.create(
+        orchard=young.orchard,
+        tree=young,
+        block=young.spot.block,
+        rank=2,
+        kind="care",
+        key="water_ground",
+        occurrence="dry",
+        title="Water",
+        opens_on=TODAY - timedelta(days=1),
+        due_on=TODAY,
+        rhythm_days=14,
+        made_at=AFTERNOON,
+    )
+    [row] = water.note_watering(
+        [young], given_on=TODAY, litres=60.0, by=vera, now=NOW, today=TODAY
+    )
+    assert row_for(young.orchard).litres < before
+    water.withdraw_measurement(row, by=vera, now=NOW, reason="another tree")
+    assert row_for(young.orchard).litres == pytest.approx(before)
+
+
 def test_each_of_many_trees_gets_its_own_litres(watered, vera):
     beside = make_tree(watered.orchard, "B-2")
     rows = water.note_watering(
@@ -360,7 +384,7 @@ def test_litres_of_a_closing_that_were_wrong_do_not_leave_the_ground_full(
     water.close_watering(valve_run, litres=10.0, done_on=done_on, **given)
     row = Watering.objects.get()
     if is_withdrawn:
-        corrections.withdraw(row, by=cora, now=NOW, reason="another tree")
+        water.withdraw_measurement(row, by=cora, now=NOW, reason="another tree")
         expected = before
     else:
         water.correct_measurement(row, given_on=TODAY, reason="it was today", **given)

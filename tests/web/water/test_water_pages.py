@@ -11,6 +11,7 @@ from django.utils import timezone
 from orchard.records.models import (
     Crown,
     Soil,
+    Task,
     Watering,
     WeatherDay,
 )
@@ -109,3 +110,53 @@ def test_a_missing_day_is_named_on_the_page(as_vera, tree, cora):
     WeatherDay.objects.filter(on=gap).update(rain_mm=None)
     said = page(as_vera, "outlook-water", tree.orchard)
     assert "rain missing" in said
+
+
+def open_watering(tree, key="water_ground", *, is_of_block=False):
+    today = timezone.localdate()
+    return Task.objects.create(
+        orchard=tree.orchard,
+        block=tree.spot.block,
+        rank=2,
+        kind="care",
+        key=key,
+        occurrence="dry",
+        title="Water this tree",
+        opens_on=today - timedelta(days=1),
+        due_on=today,
+        rhythm_days=14,
+        made_at=timezone.now(),
+        tree=None if is_of_block else tree,
+    )
+
+
+def test_a_watering_withdrawn_says_that_the_work_is_open_again(as_vera, tree):
+    slug = tree.orchard.slug
+    task = open_watering(tree)
+    told = {"tree": "A-1", "litres": "20", "given_on": timezone.localdate().isoformat()}
+    as_vera.post(reverse("watering-new", args=[slug]), told)
+    assert not Task.objects.open().exists()
+    shown = page(as_vera, "task-show", tree.orchard, task.pk)
+    assert "the water noted with it no longer counts" in shown
+    url = reverse("watering-withdrawal", args=[slug, Watering.objects.get().pk])
+    answer = as_vera.post(url, {"reason": "another tree"}, follow=True)
+    assert "The work it closed is open again: Water this tree." in (
+        answer.content.decode()
+    )
+    assert Task.objects.open().get() == task
+    stale = as_vera.post(url, {"reason": "another tree"})
+    assert stale.status_code == 422
+
+
+def test_litres_for_a_block_without_a_drip_line_are_refused_on_the_form(as_vera, tree):
+    task = open_watering(tree, key="valve_run", is_of_block=True)
+    url = reverse("task-closure", args=[tree.orchard.slug, task.pk])
+    form = as_vera.get(url).content.decode()
+    assert "For each tree of the block on a drip line." in form
+    told = {"done-done_on": timezone.localdate().isoformat(), "done-litres": "30"}
+    answer = as_vera.post(url, told)
+    assert answer.status_code == 422
+    said = answer.content.decode()
+    assert "No tree of this block is on a drip line" in said
+    assert 'value="30"' in said
+    assert Task.objects.open().get() == task

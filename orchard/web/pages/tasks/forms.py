@@ -58,6 +58,11 @@ class DoneForm(MeasuredForm):
         )
         days = {"max": today.isoformat(), "min": task.opens_on.isoformat()}
         form.fields["done_on"].widget.attrs.update(days)
+        if "litres" in form.fields and task.tree_id is None:
+            form.fields["litres"].help_text = _(
+                "For each tree of the block on a drip line. Left empty, it counts as "
+                "watered until the ground was full."
+            )
         if task.has_role(JobRole.CUT_TEST):
             form.fields = {**form._counts(), **form.fields}
         return form

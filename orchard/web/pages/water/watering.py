@@ -13,7 +13,7 @@ from django.utils.translation import ngettext
 from django.views.decorators.http import require_http_methods, require_safe
 
 from orchard.records.models import Block, Crown, Watering
-from orchard.services import corrections, permissions, water
+from orchard.services import permissions, water
 from orchard.services.permissions import Deed, may
 from orchard.web import answers
 from orchard.web.doorkeeper import door
@@ -121,13 +121,25 @@ def _withdraw(request: OrchardRequest, row: Noted) -> HttpResponse:
     return answers.reason_page(
         request,
         ReasonForm(request.POST or None, label=_("Why it is withdrawn")),
-        partial(corrections.withdraw, row),
+        partial(water.withdraw_measurement, row),
         heading=heading % {"code": row.tree.code},
         lead=_("It no longer counts; what was noted stays readable."),
         button=_("Withdraw it"),
-        message=_("It is withdrawn. What was noted stays readable."),
+        message=_withdrawn,
         **_way_back(request, row),
     )
+
+
+def _withdrawn(withdrawal: water.Withdrawal) -> str:
+    """Say that a note is withdrawn, and what became of the work it had closed."""
+    text = _("It is withdrawn. What was noted stays readable.")
+    if withdrawal.reopened is not None:
+        open_again = _("The work it closed is open again: %(title)s.")
+        return f"{text} {open_again % {'title': withdrawal.reopened.title}}"
+    if withdrawal.why_closed:
+        stays = _("The work it closed stays closed. %(why)s")
+        return f"{text} {stays % {'why': withdrawal.why_closed}}"
+    return text
 
 
 def _way_back(request: OrchardRequest, row: Watering | Crown) -> dict[str, str]:
