@@ -133,6 +133,46 @@ def test_a_crop_is_watered_when_its_ready_water_is_used_up(
     assert water.watering_span(easy, easy, 5.0) == water.WateringSpan(0, 0)
 
 
+# FAO-56 Example 37, the printed table day by day: the share of its need that a tomato
+# can still draw, and what is missing at the end of the day, mm. Read in two public test
+# suites that quote it; every row worked anew by hand from equations 82 to 85.
+EXAMPLE_37 = [
+    (1.00, 61.0), (1.00, 67.0), (0.97, 72.8), (0.91, 78.3), (0.85, 83.4),
+    (0.80, 88.2), (0.75, 92.6), (0.70, 96.9), (0.66, 100.8), (0.62, 104.5),
+]  # fmt: skip
+
+
+def test_ten_days_without_water_are_those_of_the_printed_schedule():
+    # Silty soil of 0.32 and 0.12, roots 0.8 m deep, p 0.40; 55 mm missing at first;
+    # 5 mm a day by a coefficient of 1.2, and no rain.
+    total, ready = root_zone.water_in_reach(1000 * (0.32 - 0.12), 0.8, 0.40)
+    assert (total, ready) == pytest.approx((160.0, 64.0))
+    days = [(FIRST + timedelta(days=n), 5.0, 1.2, 0.0, 0.0) for n in range(10)]
+    found = water.root_zone_balance(days, total=total, ready=ready, depleted=55.0)
+    before = 55.0
+    for day, (share, missing) in zip(found, EXAMPLE_37, strict=True):
+        assert root_zone.stress(before, total, ready) == pytest.approx(share, abs=0.005)
+        assert day.used == pytest.approx(6.0 * share, abs=0.03)
+        assert day.depleted == pytest.approx(missing, abs=0.06)
+        before = day.depleted
+    # The book waters before or at the moment when ready water is used up: here within
+    # the second day, so on the first and no later.
+    assert water.watering_span(55.0, ready, 6.0) == water.WateringSpan(0, 1)
+    assert found[1].depleted > ready >= found[0].depleted
+
+
+def test_the_short_balance_runs_through_the_printed_schedule_as_well():
+    total, ready = 160.0, 64.0
+    days = [water.ZoneDay(FIRST + timedelta(days=n), 6.0, 0.0) for n in range(11)]
+    # From full ground: 55 mm used at the end of the first day, then as printed.
+    days[0] = days[0]._replace(need=55.0)
+    full_on = FIRST - timedelta(days=1)
+    filled = [water.ZoneDay(full_on, 0.0, 0.0), *days]
+    for count, (_share, missing) in enumerate(EXAMPLE_37, start=3):
+        spent = water.depletion(filled[:count], {}, {full_on}, total=total, ready=ready)
+        assert spent.missing == pytest.approx(missing, abs=0.06)
+
+
 @pytest.mark.parametrize(
     ("years", "soil", "ready", "days"),
     [
