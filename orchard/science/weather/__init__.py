@@ -9,14 +9,17 @@ from orchard.science.weather.evapotranspiration import (
     reference_et,
     wind_at_2m,
 )
+from orchard.science.weather.neighbours import Likeness, likeness
 from orchard.science.weather.radiation import daylight_hours, extraterrestrial_radiation
 
 __all__ = [
+    "Likeness",
     "Reference",
     "daylight_hours",
     "dew_point",
     "extraterrestrial_radiation",
     "hargreaves_et",
+    "likeness",
     "reference_et",
     "saturation_vapour_pressure",
     "wet_bulb",

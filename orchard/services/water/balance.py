@@ -70,11 +70,15 @@ def _method(ground: GroundWater) -> str:
     words = _(
         "Day by day since it was full on %(day)s, rain and waterings counted."
     ) % {"day": date_format(ground.since.full_on, "j M Y")}
-    if ground.since.estimated:
-        words += " " + _("%(share)d %% of the use is estimated.") % {
-            "share": max(1, round(ground.since.estimated_share * 100))
-        }
-    return words
+    return f"{words} {share_words(ground.since.estimated_share)}".strip()
+
+
+def share_words(share: float) -> str:
+    """Say how much of the water used is estimated; nothing where none is."""
+    if not share:
+        return ""
+    percent = max(1, round(share * 100))
+    return _("%(share)d %% of the use is estimated.") % {"share": percent}
 
 
 def ground_dose(ground: GroundWater, crown: CrownWidth) -> Number:

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from datetime import date
 from math import ceil, fsum
 
@@ -13,7 +13,7 @@ from orchard.records.models import Tree
 from orchard.science import figures, water
 from orchard.science.water import PotBalance, WateringSpan
 from orchard.services.explained import Input, Number
-from orchard.services.water.balance import FAO_56
+from orchard.services.water.balance import FAO_56, share_words
 from orchard.services.water.reference_et import AirDay, named
 from orchard.services.water.root_zone import (
     A_DAY,
@@ -71,12 +71,22 @@ def _reckon(
     if not days:
         return PotWater(why_not=_why_not(roots, air))
     full_on = max(day.on for day in days if day.was_full)
-    share, estimated = _estimated(days, air, full_on)
+    share = _estimated_share(days, air, full_on)
     if share > figures.figure("estimated_most_share").value:
         return PotWater(why_not=too_much_estimated(share, full_on))
     missing = max(0.0, days[-1].missing - poured.get(roots.today, 0.0))
     if roots.today in filled:
         missing = 0.0
+    low = high = None
+    if share > figures.figure("estimated_range_share").value:
+        given_today = poured.get(roots.today, 0.0)
+        ends = [
+            max(0.0, end.missing - given_today)
+            for name in ("et0_low", "et0_high")
+            for end in _end(rows, _needs(roots, air, width, name), volume)
+        ]
+        ends = [0.0] if roots.today in filled else [*ends, missing]
+        low, high = min(ends), max(ends)
     coefficient = figures.figure("pot_coefficient").value
     draw = water.litres_per_tree(roots.mean_use("et0"), coefficient, width)
     return PotWater(
@@ -86,34 +96,57 @@ def _reckon(
         total=total,
         ready=ready,
         missing=missing,
+        low=low,
+        high=high,
+        estimated_share=share,
         draw=draw,
         times=water.waterings_a_day(draw, volume),
         turn=_turn(missing, draw, total, was_watered=roots.today in poured),
-        is_estimated=estimated,
     )
 
 
 def _needs(
-    roots: RootWater, air: tuple[AirDay, ...], width: float
+    roots: RootWater, air: tuple[AirDay, ...], width: float, name: str = "et0"
 ) -> tuple[float, ...]:
-    """Return what a crown of a width would draw on each day, L."""
-    if width not in roots.pot_needs:
+    """Return what a crown of a width would draw on each day, L.
+
+    `name` is "et0", or an end of its range where days are estimated.
+    """
+    if (width, name) not in roots.pot_needs:
         coefficient = figures.figure("pot_coefficient").value
-        roots.pot_needs[width] = tuple(
-            water.litres_per_tree(day.et0 or 0.0, coefficient, width) for day in air
+        roots.pot_needs[width, name] = tuple(
+            water.litres_per_tree(
+                getattr(day, name if day.is_estimated else "et0") or 0.0,
+                coefficient,
+                width,
+            )
+            for day in air
         )
-    return roots.pot_needs[width]
+    return roots.pot_needs[width, name]
 
 
-def _estimated(
+def _end(
+    rows: Sequence[tuple[date, float, float, float]],
+    needs: Sequence[float],
+    volume: float,
+) -> list[PotBalance]:
+    """Return the last day of a pot that drew otherwise, if it is known."""
+    drawn = [
+        (on, need, rain, given)
+        for (on, _need, rain, given), need in zip(rows, needs, strict=True)
+    ]
+    return water.certain(drawn, volume)[-1:]
+
+
+def _estimated_share(
     days: list[PotBalance], air: tuple[AirDay, ...], full_on: date
-) -> tuple[float, bool]:
+) -> float:
     """Return which share of what was drawn since a pot was full is estimated."""
     guessed = {day.on for day in air if day.is_estimated}
     since = [day for day in days if day.on >= full_on]
     used = fsum(day.used for day in since)
     estimated = fsum(day.used for day in since if day.on in guessed)
-    return (estimated / used if used else 0.0), estimated > 0
+    return estimated / used if used else 0.0
 
 
 def _turn(
@@ -151,11 +184,7 @@ def container_deficit(pot: PotWater) -> Number:
         pot.missing,
         "L",
         law="water.container_balance",
-        method=_(
-            "What is missing in the mix since it was full on %(day)s; rain is counted "
-            "over the pot's mouth, as if the pot were as wide as it is high."
-        )
-        % {"day": date_format(pot.full_on, "j M Y")},
+        method=_method(pot, pot.full_on),
         source=SUBSTRATES,
         inputs=(
             Input(_("The pot"), pot.volume, "L"),
@@ -167,6 +196,14 @@ def container_deficit(pot: PotWater) -> Number:
         ),
         digits=1,
     )
+
+
+def _method(pot: PotWater, full_on: date) -> str:
+    words = _(
+        "What is missing in the mix since it was full on %(day)s; rain is counted over "
+        "the pot's mouth, as if the pot were as wide as it is high."
+    ) % {"day": date_format(full_on, "j M Y")}
+    return f"{words} {share_words(pot.estimated_share)}".strip()
 
 
 def _why_not(roots: RootWater, air: tuple[AirDay, ...]) -> str:

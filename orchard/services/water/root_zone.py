@@ -25,7 +25,7 @@ from orchard.records.models import (
 from orchard.science import figures, water
 from orchard.science.water import Depletion, PotBalance, WateringSpan, ZoneDay
 from orchard.science.words import JobRole
-from orchard.services.water.gaps import bridge_gaps
+from orchard.services.water.gaps import bridged_air
 from orchard.services.water.reference_et import AirDay, air_day, named
 from orchard.services.weather import Day, Missing
 
@@ -68,7 +68,8 @@ class PotWater:
     """A container since it was last full for certain, L; or why that is not known.
 
     `missing` is what would fill it today, what was poured today already in it; `draw`
-    what the tree draws in a day, `times` how often a day it is then watered.
+    what the tree draws in a day, `times` how often a day it is then watered. `low` and
+    `high` are the range of what is missing where much of it is estimated.
     """
 
     days: tuple[PotBalance, ...] = ()
@@ -80,7 +81,9 @@ class PotWater:
     draw: float = 0.0
     times: int = 1
     turn: WateringSpan | None = None
-    is_estimated: bool = False
+    low: float | None = None
+    high: float | None = None
+    estimated_share: float = 0.0
     why_not: str = ""
 
     @property
@@ -113,8 +116,8 @@ class RootWater:
     reckoned: dict[object, GroundWater] = field(default_factory=dict, compare=False)
     # So do pots of a size with like crowns.
     pots: dict[object, PotWater] = field(default_factory=dict, compare=False)
-    # By width of the crown, what a tree in a pot would draw day by day.
-    pot_needs: dict[float, tuple[float, ...]] = field(
+    # By width of the crown and end of the range, what a tree in a pot would draw.
+    pot_needs: dict[tuple[float, str], tuple[float, ...]] = field(
         default_factory=dict, compare=False
     )
     # By depth of roots, the day on which rain last filled the ground.
@@ -143,12 +146,15 @@ def first_balance_day(today: date) -> date:
 def read_root_water(
     orchard: Orchard, days: Sequence[Day | Missing], *, today: date
 ) -> RootWater:
-    """Read soil, crowns, waterings and work done of an orchard in five queries."""
+    """Read soil, crowns, waterings and work done of an orchard.
+
+    A fixed number of queries, however many trees and days.
+    """
     soil = Soil.objects.filter(orchard=orchard).order_by("-id").first()
     cover = soil.cover if soil else Soil.Cover.BARE
-    air = [air_day(orchard, day, cover) for day in days]
-    past = [place for place, day in enumerate(days) if day.on < today]
-    bridged = bridge_gaps(orchard, days[: len(past)], air[: len(past)])
+    past = sum(day.on < today for day in days)
+    bridged = bridged_air(orchard, days[:past], cover)
+    coming = [air_day(orchard, day, cover) for day in days[past:]]
     whole = _whole_at_end(bridged)
     crowns = (
         Crown.objects.in_orchard(orchard)
@@ -159,7 +165,7 @@ def read_root_water(
     )
     return RootWater(
         today=today,
-        days={day.on: day for day in (*bridged, *air[len(past) :])},
+        days={day.on: day for day in (*bridged, *coming)},
         whole=whole,
         soil=soil,
         crowns={tree_id: CrownWidth(width, on) for tree_id, width, on in crowns},

@@ -104,6 +104,10 @@ class WaterSchedule:
         return self.count(Call.NO_DATA)
 
     @property
+    def is_estimated(self) -> bool:
+        return any(group.is_estimated for group in self.groups)
+
+    @property
     def trees(self) -> int:
         return sum(len(group.rows) for group in self.groups)
 
@@ -169,8 +173,10 @@ def tree_water(roots: RootWater, tree: Tree) -> TreeWater:
             first,
             last,
             litres,
+            low=pot.low if pot.missing else None,
+            high=pot.high if pot.missing else None,
             times=pot.times if call == Call.TODAY else 1,
-            is_estimated=pot.is_estimated,
+            is_estimated=pot.estimated_share > 0,
         )
     if crown is None:
         why_not = _("No data: the width of the crown is not measured.")

@@ -21,6 +21,7 @@ from orchard.services.weather.series import (
     stations_of,
     unbroken,
 )
+from orchard.services.weather.usual import usual_temperatures
 
 __all__ = [
     "MOST_TENDER",
@@ -45,4 +46,5 @@ __all__ = [
     "span",
     "stations_of",
     "unbroken",
+    "usual_temperatures",
 ]

@@ -85,6 +85,27 @@ def test_a_small_pot_in_heat_is_watered_twice_that_day(pot, vera):
     assert row.times == 2
 
 
+@pytest.mark.parametrize(("gap_at", "is_range"), [(6, True), (30, False)])
+def test_much_estimated_of_a_pot_is_a_range_and_its_share_is_told(
+    pot, vera, gap_at, is_range
+):
+    pot.container_litres = Decimal("200.0")
+    pot.save()
+    gap = {TODAY - timedelta(days=gap_at)}
+    add_days(pot.orchard, vera, TODAY - timedelta(days=40), 36, skip=gap)
+    cold = {"low": 1.0, "high": 3.0}
+    add_days(pot.orchard, vera, TODAY - timedelta(days=4), 4, **cold)
+    give(pot, vera, 60.0, back=9)
+    row = of_pot(pot)
+    if not is_range:
+        assert (row.low, row.high) == (None, None)
+        return
+    # One warm day of five, beside four cold ones: some 17 %.
+    assert row.low < row.litres <= row.high
+    found = water.ground_of_tree(pot.orchard, pot, today=TODAY)
+    assert "% of the use is estimated." in found.numbers[0].method
+
+
 def test_rain_reaches_a_pot_through_its_mouth_alone(pot, vera):
     add_days(pot.orchard, vera, TODAY - timedelta(days=40), 39)
     add_days(pot.orchard, vera, TODAY - timedelta(days=1), 1, rain_mm=10.0)

@@ -11,8 +11,10 @@ from orchard.records.models import (
     CarePlan,
     Change,
     Closure,
+    Station,
     Task,
     Watering,
+    WeatherDay,
 )
 from orchard.science import weather
 from orchard.science.water import crop_coefficient_on, ready_share
@@ -21,7 +23,8 @@ from orchard.services import (
     tasks,
     water,
 )
-from orchard.services.water import Call
+from orchard.services import weather as weather_service
+from orchard.services.water import Call, read_root_water
 from tests.conftest import make_tree
 from tests.refusals import refused
 from tests.services.weather_days import AFTERNOON, JANUARY, TODAY, add_days
@@ -153,6 +156,121 @@ def test_one_missing_day_is_bridged_and_marked(young, vera):
     assert row.litres == pytest.approx(used_in(12) * CIRCLE, rel=1e-3)
     [(_ground, number)] = the_schedule(young.orchard).grounds
     assert "estimated" in number.method
+
+
+def test_a_longer_gap_takes_the_mean_of_that_week_in_earlier_years(young, vera):
+    gap = {TODAY - timedelta(days=back) for back in range(8, 12)}
+    soak(young.orchard, vera, back=25, skip=gap)
+    for years, low, high in ((1, 10.0, 24.0), (2, 12.0, 26.0)):
+        start = TODAY - timedelta(days=365 * years + 20)
+        add_days(young.orchard, vera, start, 30, low=low, high=high)
+    # Grown, so that all that it used was ready water.
+    young.born_on, young.planted_on = None, TODAY - timedelta(days=20 * 366)
+    young.save()
+    row = row_for(young.orchard)
+    # By hand: lows of 10 and 12 are 11, highs of 24 and 26 are 25.
+    guessed = sum(
+        weather.hargreaves_et(on, 38.5, 11.0, 25.0)
+        * crop_coefficient_on(on, 38.5, 1.0, "bare")
+        for on in gap
+    )
+    measured = used_in(24) - sum(used_a_day(on) for on in gap)
+    assert row.litres == pytest.approx((guessed + measured) * CIRCLE, rel=1e-3)
+    assert row.is_estimated
+    assert row.low < row.litres < row.high
+    roots = read_root_water(young.orchard, days_before(young.orchard), today=TODAY)
+    methods = {roots.days[on].method for on in gap}
+    assert methods == {"estimated: the mean of this week in earlier years"}
+
+
+def days_before(orchard):
+    first = water.first_balance_day(TODAY)
+    return weather_service.span(orchard, first, TODAY - timedelta(days=1))
+
+
+def test_a_week_that_is_not_whole_in_earlier_years_is_no_mean(young, vera):
+    gap = {TODAY - timedelta(days=back) for back in range(8, 12)}
+    soak(young.orchard, vera, back=25, skip=gap)
+    start = TODAY - timedelta(days=365 + 10)
+    add_days(young.orchard, vera, start, 2, low=10.0, high=24.0)
+    roots = read_root_water(young.orchard, days_before(young.orchard), today=TODAY)
+    methods = {roots.days[on].method for on in gap}
+    assert methods == {"estimated: the mean of the days around"}
+
+
+@pytest.fixture
+def nearby(young, vera):
+    """A record kept elsewhere."""
+    return Station.objects.create(
+        orchard=young.orchard, name="Valley", source="its keeper", sort="record",
+        made_by=vera, made_at=AFTERNOON,
+    )  # fmt: skip
+
+
+def swinging(on):
+    """Return temperatures that go up and down through ten days, °C."""
+    return 8.0 + on.toordinal() % 10, 22.0 + on.toordinal() % 10
+
+
+def add_swinging(station, vera, *, back, skip=(), offset=0.0, swing=1.0, rain=0.0):
+    for ago in range(back, 0, -1):
+        on = TODAY - timedelta(days=ago)
+        if on in skip:
+            continue
+        low, high = swinging(on)
+        low, high = 8.0 + (low - 8.0) * swing, 22.0 + (high - 22.0) * swing
+        WeatherDay.objects.create(
+            station=station, on=on, tmin=low + offset, tmax=high + offset,
+            rain_mm=200.0 if ago == back else rain, by=vera, received_at=AFTERNOON,
+        )  # fmt: skip
+
+
+def own_station(orchard, vera):
+    return Station.objects.create(
+        orchard=orchard, name="Gate", source="own", sort="own",
+        made_by=vera, made_at=AFTERNOON,
+    )  # fmt: skip
+
+
+GAP = {TODAY - timedelta(days=back) for back in range(8, 11)}
+
+
+def test_a_station_nearby_stands_in_at_the_orchards_own_level_and_is_marked(
+    young, vera, nearby
+):
+    own = own_station(young.orchard, vera)
+    add_swinging(own, vera, back=40, skip=GAP)
+    add_swinging(nearby, vera, back=40, offset=-2.0, rain=5.0)
+    roots = read_root_water(young.orchard, days_before(young.orchard), today=TODAY)
+    for on in GAP:
+        day = roots.days[on]
+        assert day.et0 == pytest.approx(
+            weather.hargreaves_et(on, 38.5, *swinging(on)), rel=1e-6
+        )
+        assert day.is_estimated
+        assert day.method == "estimated: from Valley"
+        # Rain is never estimated above 0.
+        assert (day.rain_mm, day.counted_mm) == (0.0, 0.0)
+    assert not roots.days[TODAY - timedelta(days=12)].is_estimated
+    assert row_for(young.orchard).is_estimated
+
+
+def test_a_station_that_does_not_go_along_does_not_stand_in(young, vera, nearby):
+    own = own_station(young.orchard, vera)
+    add_swinging(own, vera, back=40, skip=GAP)
+    add_swinging(nearby, vera, back=40, swing=0.0, offset=3.0)
+    roots = read_root_water(young.orchard, days_before(young.orchard), today=TODAY)
+    methods = {roots.days[on].method for on in GAP}
+    assert methods == {"estimated: a straight line between temperatures"}
+
+
+def test_a_record_that_goes_on_alone_is_the_orchards_record(young, vera, nearby):
+    own = own_station(young.orchard, vera)
+    gap = {TODAY - timedelta(days=back) for back in range(1, 20)}
+    add_swinging(own, vera, back=60, skip=gap)
+    add_swinging(nearby, vera, back=60, offset=-2.0)
+    roots = read_root_water(young.orchard, days_before(young.orchard), today=TODAY)
+    assert not any(roots.days[on].is_estimated for on in gap)
 
 
 def test_more_than_a_tenth_estimated_is_a_range(young, vera):

@@ -15,6 +15,7 @@ from orchard.records.models import (
     Watering,
     WeatherDay,
 )
+from orchard.services import water
 from tests.conftest import make_tree
 from tests.web.outlook_days import days_up_to_yesterday, page
 
@@ -160,3 +161,25 @@ def test_litres_for_a_block_without_a_drip_line_are_refused_on_the_form(as_vera,
     assert "No tree of this block is on a drip line" in said
     assert 'value="30"' in said
     assert Task.objects.open().get() == task
+
+
+def test_litres_that_are_estimated_are_marked_and_the_mark_explained(
+    as_vera, tree, cora
+):
+    orchard = tree.orchard
+    days_up_to_yesterday(orchard, cora)
+    today = timezone.localdate()
+    water.set_soil(orchard, sort="sand", cover="bare", by=cora, now=timezone.now())
+    water.measure_crown(
+        tree, measured_on=today, width_m=3.0, by=cora, now=timezone.now(), today=today
+    )
+    soaked_on = today - timedelta(days=20)
+    WeatherDay.objects.filter(on=soaked_on).update(rain_mm=300.0)
+    assert "marks litres" not in page(as_vera, "outlook-water", orchard)
+    WeatherDay.objects.filter(on=today - timedelta(days=6)).delete()
+    said = page(as_vera, "outlook-water", orchard)
+    assert "~ marks litres that rest in part on days nobody measured" in said
+    gap = [today - timedelta(days=back) for back in range(6, 9)]
+    WeatherDay.objects.filter(on__in=gap).delete()
+    said = page(as_vera, "tree-water", orchard, tree.code)
+    assert "Days are missing on record: the litres lie between" in said

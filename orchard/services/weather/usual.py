@@ -1,0 +1,58 @@
+"""What a week of the year usually brings, by the orchard's own record."""
+
+from __future__ import annotations
+
+from collections import defaultdict
+from collections.abc import Iterable
+from datetime import date, timedelta
+
+from orchard.records.models import Orchard, Station, WeatherDay
+from orchard.science.figures import days
+
+YEAR = 365
+HALF_A_YEAR = timedelta(days=183)
+
+
+def usual_temperatures(
+    orchard: Orchard, days_asked: Iterable[date]
+) -> dict[date, list[tuple[float, float]]]:
+    """Return lows and highs measured in earlier years in the week around each day.
+
+    The orchard's own station counts before others. A day is left out where its week is
+    not whole in any year put together. One query, none without days.
+    """
+    asked = sorted(days_asked)
+    if not asked:
+        return {}
+    rows = (
+        WeatherDay.objects.in_orchard(orchard)
+        .current()
+        .filter(tmin__isnull=False, tmax__isnull=False, on__lt=asked[0] - HALF_A_YEAR)
+        .order_by("station_id")
+        .values_list("on", "tmin", "tmax", "station__sort")
+    )
+    measured: dict[date, tuple[float, float]] = {}
+    own_first = sorted(rows, key=lambda row: row[3] != Station.Sort.OWN)
+    for on, low, high, _sort in own_first:
+        if low is not None and high is not None:
+            measured.setdefault(on, (low, high))
+    by_place: dict[int, list[tuple[float, float]]] = defaultdict(list)
+    for on, range_ in measured.items():
+        by_place[_place_in_year(on)].append(range_)
+    week = days("usual_week_days").days
+    found = {}
+    for day in asked:
+        middle = _place_in_year(day)
+        around = [
+            range_
+            for apart in range(-(week // 2), week // 2 + 1)
+            for range_ in by_place[(middle + apart) % YEAR]
+        ]
+        if len(around) >= week:
+            found[day] = around
+    return found
+
+
+def _place_in_year(day: date) -> int:
+    """Return a day's place in a year of 365 days; 31 December of a leap year is 0."""
+    return day.timetuple().tm_yday % YEAR
