@@ -8,7 +8,8 @@ from html import unescape
 
 import pytest
 
-from tests.conftest import TODAY, make_orchard, make_person, make_spot, make_tree
+from orchard.services import sun_hours
+from tests.conftest import NOW, TODAY, make_orchard, make_person, make_spot, make_tree
 from tests.services.tasks.test_tasks import make_task
 
 OTHERS = {
@@ -108,6 +109,29 @@ def test_water_noted_where_a_task_is_closed(answered, grove):
     sent = {"how": "done", "done-done_on": TODAY, "done-litres": "999999"}
     text = answered(f"tasks/{task.pk}/closure/", **sent)
     assert "Give the water for one tree: more than 0, at most" in text
+
+
+@pytest.mark.parametrize(
+    ("field", "most"),
+    [("distance", "3280.84"), ("height", "1640.42"), ("width", "3280.84")],
+)
+def test_an_obstacle_of_the_sun(coordinator, grove, client, units, field, most):
+    spot = make_spot(grove, "7")
+    around = [(0, 5), (90, 5), (180, 5), (270, 5)]
+    sun_hours.survey_horizon(
+        spot, surveyed_on=TODAY, points=around, by=coordinator, now=NOW, today=TODAY
+    )
+    asked = {"towards": "180", "distance": "4", "height": "4", "width": "4"}
+    for value in ("99999", "-5"):
+        page = client.get(f"/{grove.slug}/spots/{spot.pk}/sun/", asked | {field: value})
+        assert page.status_code == 200
+        text = seen(page.content.decode())
+        form = text.partition("Possible is")[2].partition(". ")[0]
+        highest = (
+            f"{most} ft" if units == "us" else f"{500 if field == 'height' else 1000} m"
+        )
+        assert form.endswith(f"to {highest}"), text
+        assert "would be taken in the worst month" not in text
 
 
 def test_a_container_by_hand(answered, grove):

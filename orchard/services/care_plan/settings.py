@@ -13,6 +13,7 @@ from django.utils.translation import gettext as _
 
 from orchard.records.models import CarePlan, Orchard, Task, Tree, User
 from orchard.science import guide
+from orchard.science.figures import limits
 from orchard.science.guide import CareJob, Value
 from orchard.science.source import cite
 from orchard.science.windows import (
@@ -37,8 +38,6 @@ from orchard.services.care_plan.schedule import adapted, takes_interval, takes_w
 from orchard.services.care_plan.wording import when_in_words
 from orchard.services.errors import Refused, require_reason
 from orchard.services.tasks import fall_away_all
-
-LONGEST_YEARS = 10
 
 
 @dataclass(frozen=True, slots=True)
@@ -232,9 +231,11 @@ def _check(job: CareJob, reason: str, every_days: int | None, window: str) -> No
                 code="does_not_fit",
                 field="every_days",
             )
-        if not 1 <= every_days <= 366 * LONGEST_YEARS:
+        least, most = limits("job_interval_days")
+        if not least <= every_days <= most:
             raise Refused(
-                _("Give the interval as a number of days, at least 1."),
+                _("Give the interval in days, from %(least)d to %(most)d.")
+                % {"least": least, "most": most},
                 code="does_not_fit",
                 field="every_days",
             )

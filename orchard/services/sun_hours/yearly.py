@@ -11,9 +11,11 @@ from django.utils.translation import gettext as _
 
 from orchard.records.models import Horizon, Orchard, Spot, Tree
 from orchard.science import sun
-from orchard.science.figures import figure
+from orchard.science.figures import figure, limits
 from orchard.science.sun import Enough
+from orchard.services.errors import Refused
 from orchard.services.explained import Input, Number
+from orchard.services.quantities import quantity_range
 
 Points = tuple[tuple[float, float], ...]
 PATH_STEP = timedelta(minutes=20)
@@ -136,6 +138,27 @@ def newest_horizon(spot: Spot) -> Horizon | None:
         .first()
     )
     return found
+
+
+def check_obstacle(obstacle: Obstacle, orchard: Orchard) -> None:
+    """Refuse an obstacle that no wall or tree is like.
+
+    Raises:
+        Refused (out_of_range): its distance, height or width.
+    """
+    for field, value, limit in (
+        ("distance", obstacle.distance, "obstacle_distance_m"),
+        ("height", obstacle.height, "obstacle_height_m"),
+        ("width", obstacle.width, "obstacle_width_m"),
+    ):
+        least, most = limits(limit)
+        if not least <= value <= most:
+            raise Refused(
+                _("Possible is %(range)s.")
+                % {"range": quantity_range(least, most, "m", orchard.units)},
+                code="out_of_range",
+                field=field,
+            )
 
 
 def year_of_spot(

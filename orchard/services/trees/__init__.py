@@ -44,7 +44,6 @@ from orchard.services.trees.places import (
 )
 from orchard.services.trees.planting import (
     DETAILS,
-    LARGEST_CONTAINER_L,
     columns,
     correct,
     late_planting,
@@ -65,7 +64,6 @@ from orchard.services.trees.tags import (
 __all__ = [
     "DETAILS",
     "EARLIEST",
-    "LARGEST_CONTAINER_L",
     "UNSEEN_DAYS",
     "BlockLine",
     "PublicFace",

@@ -10,7 +10,7 @@ from django.db.models import Min
 from django.utils.translation import gettext as _
 
 from orchard.records.models import Inspection, Kind, Orchard, Spot, Stay, Tree, User
-from orchard.science.figures import days, figure
+from orchard.science.figures import days, figure, limits
 from orchard.science.windows import season_month
 from orchard.services import audit
 from orchard.services.audit import Verb
@@ -21,7 +21,6 @@ from orchard.services.trees.codes import fresh_code
 from orchard.services.trees.kinds import rootstock_named
 from orchard.services.trees.saving import changed, past_day, reason_in
 
-LARGEST_CONTAINER_L = 20_000
 DETAILS = (
     "code",
     "kind",
@@ -213,10 +212,11 @@ def refuse_misfits(tree: Tree) -> None:
             code="does_not_fit",
             field="container_litres",
         )
-    if not 0 < tree.container_litres <= LARGEST_CONTAINER_L:
+    least, most = limits("container_litres")
+    if not least < tree.container_litres <= most:
         raise Refused(
             _("A container holds more than 0 and at most %(most)s.")
-            % {"most": quantity(LARGEST_CONTAINER_L, "L", tree.orchard.units)},
+            % {"most": quantity(most, "L", tree.orchard.units)},
             code="does_not_fit",
             field="container_litres",
         )

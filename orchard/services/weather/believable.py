@@ -8,9 +8,6 @@ from orchard.records.models import Orchard, WeatherDay
 from orchard.science import windows
 from orchard.science.figures import days, figure
 
-COOL_MONTHS = (8, 9, 10, 11, 12, 1, 2)
-TROPIC = 23.5
-
 
 def is_minimum_believable(orchard: Orchard, on: date, minimum: float) -> bool:
     """Tell whether a minimum (°C) is near what the place has at that time of year.
@@ -31,10 +28,11 @@ def is_minimum_believable(orchard: Orchard, on: date, minimum: float) -> bool:
         margin = figure("believed_margin_c").value
         return min(measured) - margin <= minimum <= max(measured) + margin
     latitude = float(orchard.latitude)
-    if abs(latitude) < TROPIC:
+    if abs(latitude) < figure("tropics_latitude").value:
         return True
-    cool = windows.season_month(on, latitude) in COOL_MONTHS
-    return not cool or minimum < figure("warm_minimum_c").value
+    month = windows.season_month(on, latitude)
+    until, since = figure("cool_until_sm").value, figure("cool_from_sm").value
+    return until < month < since or minimum < figure("warm_minimum_c").value
 
 
 def _days_apart(first: date, second: date) -> int:

@@ -10,7 +10,7 @@ from functools import partial
 import pytest
 from openpyxl import Workbook
 
-from orchard.records.models import Station, WeatherDay
+from orchard.records.models import Forecast, Station, WeatherDay
 from orchard.services import weather
 from orchard.services.imports import sheets, weather_files
 from orchard.services.imports.sheets.faults import numbers_in, runs_of, span_of
@@ -68,7 +68,7 @@ def test_hours_are_worked_up_into_days(orchard, station, cora, look):
     lines = [*hours_of("2026-05-01"), *hours_of("2026-05-02")]
     looked = look(*lines)
     assert (looked.new, looked.refused) == (2, 0)
-    assert "worked up" in looked.notes[-1]
+    assert "combined into days" in looked.notes[-1]
     weather_files.import_days(
         orchard,
         read("\n".join([HEADS, *lines])),
@@ -227,11 +227,99 @@ def test_several_rows_a_day_without_a_time_are_named_once(look):
     assert looked.rows == ()
 
 
-def test_a_forecast_of_hours_is_refused_once(orchard):
+FORECAST_HEADS = "date,time,temp (°C),rain (mm),wind (m/s),cloud (%),dew point (°C)"
+
+
+def forecast_of(day: str, *, but: tuple[int, ...] = ()) -> list[str]:
+    """Write a day of a forecast by the hour: 2 °C at midnight, a degree each hour."""
+    return [
+        f"{day},{hour:02}:00,{2 + hour},0.5,{1 + hour % 2},{hour},-1"
+        for hour in range(24)
+        if hour not in but
+    ]
+
+
+@pytest.fixture
+def look_ahead(orchard):
+    def looked(*lines, heads=FORECAST_HEADS, **choices):
+        return weather_files.preview(
+            orchard,
+            read("\n".join([heads, *lines])),
+            sort="forecast",
+            today=TODAY,
+            choices=WeatherChoices(**choices),
+        )
+
+    return looked
+
+
+def test_a_forecast_by_the_hour_is_combined_into_days(orchard, cora):
+    lines = [*forecast_of("2026-05-13"), *forecast_of("2026-05-14")]
+    weather_files.import_days(
+        orchard,
+        read("\n".join([FORECAST_HEADS, *lines])),
+        sort="forecast",
+        by=cora,
+        now=NOW,
+        today=TODAY,
+        source="Town forecast",
+    )
+    first, second = Forecast.objects.in_orchard(orchard).newest_last()
+    assert [first.for_on, second.for_on] == [date(2026, 5, 13), date(2026, 5, 14)]
+    # By hand: 2 to 25 °C; 24 hours of 0.5 mm; 1 and 2 m/s by turns; 0 to 23 %.
+    assert (first.tmin, first.tmax, first.dew_point) == (2, 25, -1)
+    assert (first.rain_mm, first.wind, first.cloud) == (12, 1.5, 11.5)
+    assert first.written["tmin"] == "24 of 24 rows"
+    assert set(first.intake.columns) == set(Forecast.EXPECTED)
+
+
+def test_hours_of_a_forecast_that_are_past_or_too_few_are_left_out(look_ahead):
+    yesterday = (TODAY - timedelta(days=1)).isoformat()
+    afternoon = forecast_of(TODAY.isoformat(), but=tuple(range(14)))
+    late = forecast_of("2026-05-14", but=(22, 23))
+    looked = look_ahead(
+        *forecast_of(yesterday), *afternoon, *forecast_of("2026-05-13"), *late
+    )
+    assert [row.fate for row in looked.rows] == [
+        WeatherFate.SHORT,
+        WeatherFate.SHORT,
+        WeatherFate.NEW,
+        WeatherFate.NEW,
+    ]
+    assert looked.rows[0].notes == (
+        "The day is past, so it is left out of a forecast.",
+    )
+    assert "Only 10 of 24 rows" in looked.rows[1].notes[0]
+    assert "rain stays open: the day has 22 of 24 rows." in looked.rows[3].notes
+    assert looked.rows[3].plan.values["tmin"] == 2
+    assert looked.can_be_taken_in
+
+
+def test_hours_further_off_than_a_forecast_reaches_are_refused(look_ahead):
+    looked = look_ahead(*forecast_of("2026-05-13"), *forecast_of("2027-05-13"))
+    refused_day = looked.rows[1]
+    assert refused_day.fate is WeatherFate.REFUSED
+    assert "further off than any forecast reaches" in refused_day.reasons[0]
+
+
+def test_a_sum_of_hours_of_a_forecast_that_no_day_had_is_refused(look_ahead):
+    heads = "date,time,rain (mm)"
+    lines = [f"2026-05-1{day},{h:02}:00,100" for day in (3, 4) for h in range(24)]
+    looked = look_ahead(*lines, heads=heads)
+    assert "2400 mm in a day cannot be" in looked.rows[0].reasons[0]
+
+
+def test_several_rows_a_day_of_a_forecast_without_a_time_are_named_once(look_ahead):
     lines = [f"2026-05-1{day},{hour}" for day in (3, 4) for hour in range(24)]
-    sheet = read("\n".join(["date,tmin (°C)", *lines]))
-    looked = weather_files.preview(orchard, sheet, sort="forecast", today=TODAY)
-    assert "A forecast is taken in by days" in looked.problems[0]
+    looked = look_ahead(*lines, heads="date,tmin (°C)")
+    assert len(looked.problems) == 1
+    assert "which column holds the time" in looked.problems[0]
+
+
+def test_hours_before_weather_was_measured_are_refused(look):
+    looked = look(*hours_of("1626-05-01"), *hours_of("2026-05-02"))
+    assert looked.rows[0].fate is WeatherFate.REFUSED
+    assert "Check the year" in looked.rows[0].reasons[0]
 
 
 def test_a_time_of_another_zone_is_named_once(look):

@@ -747,7 +747,29 @@ def test_a_year_alone_is_kept_as_such(look, take, text, year, is_noted):
     tree = Tree.objects.get(code="A-1")
     assert tree.planted_on == date(year, 1, 1)
     assert tree.planted_precision == Tree.Precision.YEAR
-    assert only_row(look(sheet)).fate is RegisterFate.HERE
+    assert tree.note == (f"Planted on: {text}." if is_noted else "")
+    again = only_row(look(sheet))
+    assert again.fate is RegisterFate.HERE
+    assert not any("note differs" in note for note in again.notes)
+
+
+def test_the_words_of_a_year_stand_behind_the_note_of_the_file(look, take):
+    sheet = sheet_of(
+        "A-1,Meyer lemon,A,1,,spring 2015,May 2014,Given by a neighbour",
+        heads="code,cultivar,block,spot,rootstock,planted,grafted,note",
+    )
+    (row,) = look(sheet).rows
+    assert row.notes[0] == (
+        "“spring 2015” counts as 2015. The note of a new tree keeps the words."
+    )
+    take(sheet)
+    tree = Tree.objects.get(code="A-1")
+    assert tree.note == (
+        "Given by a neighbour\nPlanted on: spring 2015.\nGrafted or sown on: May 2014."
+    )
+    again = only_row(look(sheet))
+    assert again.fate is RegisterFate.HERE
+    assert not any("note differs" in note for note in again.notes)
 
 
 def test_a_year_agrees_with_the_day_that_the_book_has(orchard, look, kind, spots):

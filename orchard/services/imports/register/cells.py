@@ -8,10 +8,10 @@ from decimal import Decimal
 
 from django.utils.translation import gettext as _
 
+from orchard.science.figures import limits
 from orchard.science.units import US_UNITS
 from orchard.services.errors import Refused
 from orchard.services.quantities import quantity
-from orchard.services.trees import LARGEST_CONTAINER_L
 
 LITRES_PER_US_GALLON = Decimal(str(US_UNITS["L"].step))
 UNITS = {
@@ -63,10 +63,11 @@ def container_in(text: str, system: str) -> Container:
         )
     number = _number(text, found[1])
     litres = (number * UNITS[found[2] or "l"]).quantize(Decimal("0.1"))
-    if not 0 < litres <= LARGEST_CONTAINER_L:
+    least, most = limits("container_litres")
+    if not least < litres <= most:
         raise Refused(
             _("A container holds more than 0 and at most %(most)s.")
-            % {"most": quantity(LARGEST_CONTAINER_L, "L", system)},
+            % {"most": quantity(most, "L", system)},
             code="bad_cell",
         )
     note = ""

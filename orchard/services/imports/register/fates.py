@@ -225,7 +225,7 @@ class RegisterReader:
         self, here: dict[str, Any], plan: TreePlan, values: dict[str, str]
     ) -> tuple[str, ...]:
         notes = list(plan.notes)
-        if values.get("note") and values["note"] != here["note"]:
+        if values.get("note") and plan.note != here["note"]:
             notes.append(_("The note differs; the one in the book stays."))
         if here["removed_on"]:
             notes.append(

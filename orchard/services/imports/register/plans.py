@@ -165,6 +165,7 @@ def plan_of(
     """Read a row; return the tree to be and everything that is wrong with it."""
     problems: list[Refused] = []
     notes: list[str] = []
+    texts = [values["note"]] if values.get("note") else []
 
     def tried(read: Callable[[], Read], otherwise: Read) -> Read:
         try:
@@ -182,9 +183,13 @@ def plan_of(
             raise Refused(_("“%(text)s” is no year.") % {"text": text}, code="bad_cell")
         if text != str(year):
             notes.append(
-                _("Of “%(text)s” the year is kept: %(year)s.")
+                _(
+                    "“%(text)s” counts as %(year)s. The note of a new tree keeps "
+                    "the words."
+                )
                 % {"text": text, "year": year}
             )
+            texts.append(f"{str(FIELDS[field].label).capitalize()}: {text}.")
         return Beginning(date(year, 1, 1), Tree.Precision.YEAR)
 
     kind, kind_id, doubtful = _kind(values["kind"], book, notes)
@@ -228,7 +233,7 @@ def plan_of(
         born=born,
         label_name=values.get("label_name", ""),
         irrigated=tried(lambda: yes_in(values.get("irrigated", "")), False),
-        note=values.get("note", ""),
+        note="\n".join(texts),
         notes=tuple(notes),
     )
     return plan, problems

@@ -2,12 +2,13 @@
 
 from __future__ import annotations
 
-from orchard.services.imports.weather_files.checking import fields_of, preview
+from orchard.services.imports.weather_files.checking import preview
 from orchard.services.imports.weather_files.columns import (
     DAYS,
     FORECAST,
     MOST_ROWS,
     count_recognised,
+    fields_of,
     labels,
     mapping_of,
 )

@@ -28,15 +28,6 @@ from orchard.services.imports.weather_files.shapes import (
 
 Progress = Callable[[int, int], None]
 EVERY = 100
-# So many rows a day, on average, are no slips of the pen.
-SEVERAL = 1.5
-
-
-def fields_of(sort: str) -> Mapping[str, MeasuredField]:
-    """Return what the columns of a sort of file may hold."""
-    if sort == Sort.DAYS:
-        return {**columns.DAYS, **columns.HOURS}
-    return columns.FORECAST
 
 
 def preview(
@@ -54,15 +45,15 @@ def preview(
     `progress` is called now and then with how many rows of how many are looked through.
     """
     choices = choices or WeatherChoices()
-    fields = fields_of(sort)
+    fields = columns.fields_of(sort)
     sheet, left_out = divided(sheet, choices)
     mapping = choices.mapping or columns.mapping_of(sheet.headings, fields)
     problems = columns.problems_with(mapping, fields)
-    hourly = sort == Sort.DAYS and not problems and _is_hourly(sheet, mapping, choices)
+    hourly = not problems and _is_hourly(sheet, mapping, choices)
     shown = _agreed(tuple(_columns(sheet, mapping, fields, choices, hourly=hourly)))
     stations = _stations(sheet, mapping)
     if not problems:
-        problems += _ask_hours(sheet, mapping, sort, hourly=hourly)
+        problems += _ask_hours(sheet, mapping, hourly=hourly)
         problems += _ask_units(shown, fields, orchard.units)
         problems += _ask_station(stations, choices)
     if problems:
@@ -93,7 +84,7 @@ def preview(
         sort=sort,
         columns=shown,
         rows=rows,
-        notes=(*sheet.notes, *([_how_worked_up()] if hourly else [])),
+        notes=(*sheet.notes, *([_how_combined()] if hourly else [])),
         left_out=left_out,
         missing=_missing(reader.seen),
         stations=stations,
@@ -173,24 +164,19 @@ def _is_hourly(sheet: Sheet, mapping: tuple[str, ...], choices: WeatherChoices) 
     if not is_timed(rows, mapping):
         return False
     # Rows that cannot be read must not hide what the others are.
-    least = 1.0 if set(columns.HOURS) & set(mapping) else SEVERAL
+    least = 1.0 if set(columns.HOURS) & set(mapping) else _several()
     return is_several_a_day(rows, mapping, over=least)
 
 
-def _ask_hours(
-    sheet: Sheet, mapping: tuple[str, ...], sort: str, *, hourly: bool
-) -> list[str]:
-    if sort == Sort.FORECAST and is_several_a_day(sheet.rows, mapping, over=SEVERAL):
-        return [
-            _(
-                "Most days stand in several rows. A forecast is taken in by days: give "
-                "one row for each day, with its lowest and highest."
-            )
-        ]
+def _several() -> float:
+    return figure("hourly_rows_a_day").value
+
+
+def _ask_hours(sheet: Sheet, mapping: tuple[str, ...], *, hourly: bool) -> list[str]:
     if (
         not hourly
         and STATION not in mapping
-        and is_several_a_day(sheet.rows, mapping, over=SEVERAL)
+        and is_several_a_day(sheet.rows, mapping, over=_several())
     ):
         return [
             _(
@@ -208,12 +194,12 @@ def _ask_hours(
     return []
 
 
-def _how_worked_up() -> str:
+def _how_combined() -> str:
     return _(
-        "The file has several rows a day: a day is worked up from them, its lowest, "
+        "The file has several rows a day. They are combined into days: lowest, "
         "highest and mean, and the sums of rain and sun. A day needs %(share)d %% of "
-        "its rows and no gap above %(gap)d hours, a sum every row. A row counts for "
-        "the day that is written on it."
+        "its rows and no gap above %(gap)d hours; a sum needs every row. A row counts "
+        "for the day written on it."
     ) % {
         "share": round(100 * figure("hourly_share_needed").value),
         "gap": round(figure("hourly_longest_gap_h").value),

@@ -13,6 +13,7 @@ from orchard.science.units import in_text
 from orchard.services.imports import sheets
 from orchard.services.imports.sheets import Field, fields_matched, taken_twice
 from orchard.services.imports.weather_files import column_units
+from orchard.services.imports.weather_files.shapes import Sort
 from orchard.services.quantities import quantity, quantity_range
 
 # Thirty years of days, and a few over.
@@ -164,6 +165,8 @@ HOURS: dict[str, MeasuredField] = {
         "outdoor temperature", "temp out", "temperature 2m",
     ),
 }  # fmt: skip
+# What is on record of a day, by the sort of its file.
+KEPT = {Sort.DAYS: DAYS, Sort.FORECAST: FORECAST}
 # Columns without a measured number: when, and at which station.
 ON, TIME, STATION = "on", "time", "station"
 YEAR, MONTH, DAY_OF_MONTH, DAY_OF_YEAR = "year", "month", "day", "day_of_year"
@@ -202,6 +205,11 @@ PLAIN = {
         ("station", "station id", "station name", "location", "site", "name"),
     ),
 }
+
+
+def fields_of(sort: str) -> Mapping[str, MeasuredField]:
+    """Return what the columns of a sort of file may hold."""
+    return {**KEPT[Sort(sort)], **HOURS}
 
 
 def labels(fields: Mapping[str, MeasuredField]) -> dict[str, object]:

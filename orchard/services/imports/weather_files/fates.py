@@ -11,7 +11,7 @@ from orchard.science.figures import days
 from orchard.services.errors import Refused
 from orchard.services.imports.sheets import RowResult, cells_by_field
 from orchard.services.imports.weather_files.columns import (
-    DAYS,
+    KEPT,
     ON,
     STATION,
     MeasuredField,
@@ -53,6 +53,7 @@ class WeatherReader:
     ) -> None:
         self.system = system
         self.fields = fields
+        self.kept = KEPT[Sort(sort)]
         self.mapping = mapping
         self.units = units
         self.choices = choices
@@ -94,6 +95,11 @@ class WeatherReader:
 
     def _day(self, texts: Mapping[str, str]) -> date:
         on = moment_in(texts, day_first=self.choices.day_first).on
+        self._require_possible(on)
+        return on
+
+    def _require_possible(self, on: date) -> None:
+        """Refuse a day that nothing of this sort can be known of."""
         if self.sort == Sort.DAYS and on >= self.today:
             raise Refused(
                 _("%(day)s is not over yet: a day is measured once it has passed.")
@@ -119,7 +125,6 @@ class WeatherReader:
                 % {"day": on},
                 code="bad_cell",
             )
-        return on
 
     def _weighed(
         self, number: int, plan: DayPlan, problems: list[Refused]
@@ -221,4 +226,4 @@ class WeatherReader:
             if (field.column or code) == name and code in self.mapping
         )
         # What was worked up from hours has no column of its own.
-        return next(read, None) or DAYS[name]
+        return next(read, None) or self.kept[name]

@@ -15,7 +15,7 @@ from orchard.science.figures import figure
 from orchard.services.errors import Refused
 from orchard.services.imports.sheets import Line, RowResult, cells_by_field
 from orchard.services.imports.weather_files.cells import number_in
-from orchard.services.imports.weather_files.columns import DAYS, TIME, MeasuredField
+from orchard.services.imports.weather_files.columns import TIME
 from orchard.services.imports.weather_files.fates import WeatherReader
 from orchard.services.imports.weather_files.moments import (
     DAY_MINUTES,
@@ -25,6 +25,7 @@ from orchard.services.imports.weather_files.moments import (
 from orchard.services.imports.weather_files.rows import DECIMALS, TOO_FEW, plan_of
 from orchard.services.imports.weather_files.shapes import (
     DayPlan,
+    Sort,
     WeatherFate,
     WeatherRow,
 )
@@ -43,11 +44,11 @@ DERIVED: dict[str, dict[str, Callable[[Sequence[float]], float]]] = {
     "wind_2m": {"wind_2m": fmean},
     "sunshine_hours": {"sunshine_hours": sum},
     "solar": {"solar": sum},
+    "wind": {"wind": fmean},
+    "cloud": {"cloud": fmean},
 }
 EXTREMES = ("tmin", "tmax", "rh_min", "rh_max")
 SUMS = ("rain_mm", "sunshine_hours", "solar")
-# Full sun at noon, told as if it shone all day.
-HIGHEST_POWER = 125.0
 
 
 @dataclass(frozen=True, slots=True)
@@ -100,7 +101,8 @@ class HourlyReader(WeatherReader):
     ) -> tuple[DayPlan, list[Refused]]:
         fields = dict(self.fields)
         if "solar" in fields:
-            fields["solar"] = replace(fields["solar"], high=HIGHEST_POWER)
+            highest = figure("hourly_highest_solar").value
+            fields["solar"] = replace(fields["solar"], high=highest)
         numbers = {code: cell for code, cell in texts.items() if code in fields}
         return plan_of(
             on,
@@ -115,9 +117,13 @@ class HourlyReader(WeatherReader):
         self, on: date, hours: list[Hour], step: int, time_zone: str
     ) -> WeatherRow:
         number = min(hour.number for hour in hours)
-        if on >= self.today:
-            note = _("The day is not over yet, so it is left out.")
+        if note := self._why_left_out(on):
             return RowResult(number, on.isoformat(), WeatherFate.SHORT, notes=(note,))
+        try:
+            self._require_possible(on)
+        except Refused as refusal:
+            reasons = (str(refusal),)
+            return RowResult(number, on.isoformat(), WeatherFate.REFUSED, reasons)
         minutes = minutes_of(on, time_zone)
         expected = max(1, round(minutes / step))
         # On one day in autumn the clock shows an hour twice.
@@ -136,6 +142,14 @@ class HourlyReader(WeatherReader):
             return RowResult(number, on.isoformat(), WeatherFate.SHORT, notes=(note,))
         return self._weighed(number, plan, self._beyond(plan))
 
+    def _why_left_out(self, on: date) -> str:
+        """Say why a day that every such file begins or ends with is left out."""
+        if self.sort == Sort.DAYS and on >= self.today:
+            return _("The day is not over yet, so it is left out.")
+        if self.sort == Sort.FORECAST and on < self.today:
+            return _("The day is past, so it is left out of a forecast.")
+        return ""
+
     def _worked_up(
         self, on: date, hours: Sequence[Hour], expected: int, step: int
     ) -> DayPlan:
@@ -150,6 +164,8 @@ class HourlyReader(WeatherReader):
             }
             for name, derive in DERIVED[source].items():
                 if name != source and name in hours[0].plan.values:
+                    continue
+                if name not in self.kept:
                     continue
                 if name in EXTREMES and step > figure("hourly_widest_step_min").value:
                     values[name], flags[name] = None, TOO_FEW
@@ -188,9 +204,8 @@ class HourlyReader(WeatherReader):
                 code="impossible",
             )
             for name, value in plan.values.items()
-            if (field := _day_field(name))
-            and value is not None
-            and not field.low <= value <= field.high
+            if value is not None
+            and not (field := self.kept[name]).low <= value <= field.high
         ]
 
 
@@ -221,10 +236,6 @@ def minutes_of(on: date, time_zone: str) -> float:
     begins = datetime.combine(on, time(0), zone)
     ends = datetime.combine(on + timedelta(1), time(0), zone)
     return (ends.timestamp() - begins.timestamp()) / 60
-
-
-def _day_field(name: str) -> MeasuredField:
-    return DAYS[name]
 
 
 def _step(days: Iterable[Sequence[Hour]]) -> int:

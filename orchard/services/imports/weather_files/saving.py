@@ -21,6 +21,7 @@ from orchard.services.imports.sheets import (
 )
 from orchard.services.imports.weather_files import wake_jobs
 from orchard.services.imports.weather_files.checking import Progress, preview
+from orchard.services.imports.weather_files.columns import KEPT
 from orchard.services.imports.weather_files.hours import DERIVED
 from orchard.services.imports.weather_files.shapes import (
     Sort,
@@ -222,6 +223,7 @@ def _intake(
             for column in looked.columns
             if column.field
             for name in STORED_AS.get(column.field, (column.field,))
+            if name in KEPT[Sort(looked.sort)]
         },
         days=looked.new + looked.corrected,
         by=by,

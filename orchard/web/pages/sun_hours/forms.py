@@ -86,11 +86,9 @@ class ObstacleForm(MeasuredForm):
     measured = {"distance": "m", "height": "m", "width": "m"}
 
     towards = forms.TypedChoiceField(label=_("Direction"), coerce=float)
-    distance = number_field(_("Distance"), min_value=0.1, max_value=3000)
-    height = number_field(
-        _("Height above the crown's middle"), min_value=0, max_value=500
-    )
-    width = number_field(_("Width"), min_value=0.1, max_value=3000)
+    distance = number_field(_("Distance"))
+    height = number_field(_("Height above the crown's middle"))
+    width = number_field(_("Width"))
 
     def __init__(self, *args: Any, **options: Any) -> None:
         super().__init__(*args, **options)

@@ -53,7 +53,7 @@ def show(request: OrchardRequest, number: int) -> HttpResponse:
         "today": request.today,
     }
     if horizon is not None:
-        what_if = _what_if(asked)
+        what_if = _what_if(request, asked)
         year = sun_hours.year_of_spot(
             request.orchard,
             spot,
@@ -72,13 +72,19 @@ def show(request: OrchardRequest, number: int) -> HttpResponse:
     return render(request, "sun_hours/show.html", context)
 
 
-def _what_if(form: forms.ObstacleForm) -> sun_hours.Obstacle | None:
+def _what_if(
+    request: OrchardRequest, form: forms.ObstacleForm
+) -> sun_hours.Obstacle | None:
     if not form.is_valid():
         return None
     asked = form.cleaned_data
-    return sun_hours.Obstacle(
+    wall = sun_hours.Obstacle(
         asked["towards"], asked["distance"], asked["height"], asked["width"]
     )
+    with answers.refusals(form):
+        sun_hours.check_obstacle(wall, request.orchard)
+        return wall
+    return None
 
 
 def _may_withdraw(request: OrchardRequest, row: Horizon) -> bool:

@@ -8,8 +8,7 @@ from django.utils.translation import gettext as _
 from django.utils.translation import ngettext
 
 from orchard.records.models import Orchard, Tree
-
-LITRES_PER_GALLON = 3.785411784
+from orchard.science.units import shown
 
 
 def facts_of(tree: Tree, *, today: date) -> list[tuple[str, str]]:
@@ -72,7 +71,7 @@ def setting_text(tree: Tree) -> str:
         return where
     litres = float(tree.container_litres)
     if tree.orchard.units == Orchard.Units.US:
-        gallons = f"{litres / LITRES_PER_GALLON:.1f}".removesuffix(".0")
+        gallons = f"{shown(litres, 'L', Orchard.Units.US)[0]:.1f}".removesuffix(".0")
         size = _("%(size)s gallons") % {"size": gallons}
     else:
         size = _("%(size)s litres") % {"size": f"{litres:g}"}
