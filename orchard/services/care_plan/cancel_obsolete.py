@@ -10,7 +10,7 @@ from django.utils.translation import gettext as _
 from orchard.records.models import Task
 from orchard.science.figures import days
 from orchard.science.guide import CareJob
-from orchard.science.windows import Measured
+from orchard.science.windows import History, Measured, occurrences
 from orchard.services.care_plan import measurements, phenology
 from orchard.services.care_plan.context import AGAIN, Context, Subject
 from orchard.services.care_plan.measurements import Weather
@@ -63,9 +63,8 @@ def _why(
         found = any(phenology.ready(trees, context))
         return "" if found else _("Its fruit is no longer said to be ready.")
     if measurements.counts_rain(job):
-        rained = measurements.with_rain(history, weather).last_done
-        waits = rained is None or rained < task.opens_on
-        return "" if waits else _("Rain has watered it.")
+        is_watered = _has_rain_watered(task, job, history, context, weather)
+        return _("Rain has watered it.") if is_watered else ""
     asked = measurements.asked_now(weather, context, job, subject, history)
     name = task.occurrence.partition(AGAIN)[0]
     if any(window.occurrence == name for window in asked):
@@ -77,3 +76,16 @@ def _why(
     if task.due_on >= today and not asked and measurements.is_forecast(weather, job):
         return _("The newest forecast no longer asks for it.")
     return ""
+
+
+def _has_rain_watered(
+    task: Task, job: CareJob, history: History, context: Context, weather: Weather
+) -> bool:
+    """Tell whether rain took the turn of a task, even where it was entered late."""
+    rained = measurements.rained_on(history, weather, job.trigger)
+    if not rained:
+        return False
+    today = weather.today
+    watered = measurements.with_rain(history, weather, job.trigger)
+    due = occurrences(job.trigger, watered, today, today, context.latitude)
+    return max(rained) >= task.opens_on or not due

@@ -43,6 +43,7 @@ from orchard.services.weather import (
 )
 from orchard.services.weather import offsets as weather_offsets
 
+A_DAY = timedelta(days=1)
 # So begins the name of a watering that a balance asked for.
 DRY_SINCE = "dry since"
 
@@ -78,23 +79,39 @@ def counts_rain(job: CareJob) -> bool:
     return JobRole.WATERING in job.roles and isinstance(job.trigger, AfterEvent)
 
 
-def with_rain(history: History, weather: Weather) -> History:
-    """Add the days on which rain since the last turn met what the tree had used.
+def with_rain(history: History, weather: Weather, trigger: Trigger) -> History:
+    """Add the days on which rain met what the tree had used since the last turn."""
+    rained = [Done(on) for on in rained_on(history, weather, trigger)]
+    return replace(history, done=(*history.done, *rained))
 
-    More than was used runs past a small root ball and is not carried on.
+
+def rained_on(history: History, weather: Weather, trigger: Trigger) -> list[date]:
+    """Return the days on which rain met what the tree had used since the last turn.
+
+    More than was used runs past a small root ball and is not carried on. Where a gap
+    hides what was used after the last turn, the days of a whole interval are needed.
     """
     starts = [*(done.on for done in history.done), *history.days_of("planted")]
     since = max(starts, default=date.min)
+    interval = _longest_interval(trigger)
+    days = [day for day in weather.ground.zone_days if day.on > since]
+    is_known = bool(days) and days[0].on - since == A_DAY
     used = soaked = 0.0
     watered = []
-    for day in weather.ground.zone_days:
-        if day.on <= since:
-            continue
-        used, soaked = used + day.need, soaked + day.soaked
-        if 0.0 < used <= soaked:
-            watered.append(Done(day.on))
+    for place, day in enumerate(days, start=1):
+        used += day.need
+        soaked = min(soaked + day.soaked, used)
+        is_known = is_known or place >= interval
+        if is_known and 0.0 < used == soaked:
+            watered.append(day.on)
             used = soaked = 0.0
-    return replace(history, done=(*history.done, *watered))
+    return watered
+
+
+def _longest_interval(trigger: Trigger) -> int:
+    if not isinstance(trigger, AfterEvent):
+        return 0
+    return max(trigger.every or 0, trigger.then_every or 0)
 
 
 def read_measurements(

@@ -264,7 +264,7 @@ def _due_now(
         history = context.history(job, subject)
         measured = None
         if weather is not None and measurements.counts_rain(job):
-            history = measurements.with_rain(history, weather)
+            history = measurements.with_rain(history, weather, trigger)
         if by_weather is not None:
             measured = measurements.measurements_of(
                 by_weather, context, job, subject, history

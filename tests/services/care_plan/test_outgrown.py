@@ -2,12 +2,17 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from datetime import UTC, date, datetime, timedelta
 
 import pytest
 
 from orchard.records.models import CarePlan, Closure, Finding, User, WeatherDay
+from orchard.science import guide
+from orchard.science.water import ZoneDay
+from orchard.science.windows import Done, History
 from orchard.services import care_plan, inspections, orchards, tasks
+from orchard.services.care_plan import measurements
 from orchard.services.inspections import SeenSign
 from tests.conftest import make_orchard, make_person, make_tree
 from tests.services.weather_days import add_days
@@ -191,3 +196,54 @@ def test_rain_takes_away_the_open_watering_of_a_new_tree(newly_planted, orchard)
     assert night(orchard, DAY + timedelta(days=1)) == ([], [])
     closure = Closure.objects.get(task=task)
     assert (closure.how, closure.reason) == ("cancelled", "Rain has watered it.")
+
+
+def test_rain_entered_late_takes_away_the_watering_opened_meanwhile(
+    newly_planted, orchard
+):
+    _fallen, [task] = night(orchard, DAY)
+    rain(orchard, task.opens_on - timedelta(days=1), 15.0)
+    assert night(orchard, DAY) == ([], [])
+    assert Closure.objects.get(task=task).reason == "Rain has watered it."
+
+
+def test_rain_entered_late_leaves_a_watering_that_is_due_again(newly_planted, orchard):
+    _fallen, [task] = night(orchard, DAY)
+    rain(orchard, task.opens_on - timedelta(days=1), 15.0)
+    assert night(orchard, DAY + timedelta(days=2)) == ([], [])
+    task.refresh_from_db()
+    assert task.closed_at is None
+
+
+# From the day after the last turn on: what a tree needs of a day, and what rain brings.
+@pytest.mark.parametrize(
+    ("days", "rained"),
+    [
+        pytest.param([(2, 0), (2, 0), (2, 6)], [3], id="met on the third day"),
+        pytest.param([(2, 0), (2, 0), (2, 5.9)], [], id="a little less"),
+        pytest.param([(0, 9), (2, 0), (2, 0)], [], id="rain before any need"),
+        pytest.param([(2, 9), (2, 0), (2, 3.9)], [1], id="what ran past is gone"),
+        pytest.param([(2, 2), (0, 0), (2, 2)], [1, 3], id="two turns of rain"),
+        pytest.param([None, (2, 0), (2, 9)], [], id="a gap hides what was used"),
+        pytest.param(
+            [None, *[(2, 0)] * 5, (2, 14)], [], id="six days are no whole interval"
+        ),
+        pytest.param(
+            [None, *[(2, 0)] * 6, (2, 14)], [8], id="seven days are a whole interval"
+        ),
+    ],
+)
+def test_days_on_which_rain_met_the_need(orchard, days, rained):
+    """The guide waters a new tree every 3, later every 7 days ("water_new")."""
+    job = guide.load().jobs["water_new"]
+    turn = DAY - timedelta(days=20)
+    weather = measurements.read_measurements(orchard, [job], now=moment(DAY), today=DAY)
+    zone_days = tuple(
+        ZoneDay(turn + timedelta(days=step), *need_and_rain)
+        for step, need_and_rain in enumerate(days, start=1)
+        if need_and_rain is not None
+    )
+    weather = replace(weather, ground=replace(weather.ground, zone_days=zone_days))
+    history = History(done=(Done(turn),), planted_on=turn)
+    found = measurements.rained_on(history, weather, job.trigger)
+    assert [(day - turn).days for day in found] == rained
