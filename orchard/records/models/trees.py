@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from datetime import date
 from typing import Any, Self
+from zoneinfo import ZoneInfo
 
 from django.db import models
 from django.db.models import Q
@@ -294,11 +295,15 @@ class Tree(models.Model):
     def _last_possible(self, first: date | None, precision: str) -> date | None:
         """Return the end of the year that is known, if the tree was not there before.
 
-        A tree that is entered was planted by then.
+        A tree that is entered was planted by then, by the orchard's own calendar.
         """
         if first is None or precision == self.Precision.DAY:
             return first
-        return max(first, min(date(first.year, 12, 31), self.entered_at.date()))
+        ends = date(first.year, 12, 31)
+        if self.entered_at.year > first.year + 1:
+            return ends
+        zone = ZoneInfo(self.orchard.time_zone)
+        return max(first, min(ends, self.entered_at.astimezone(zone).date()))
 
 
 def _days_since(first: date | None, last: date | None, day: date) -> int | None:

@@ -183,12 +183,7 @@ def gather_context(
 
     `holds` are those of all its trees, where they are read already.
     """
-    trees = tuple(
-        Tree.objects.in_orchard(orchard)
-        .looked_after()
-        .with_kind_and_place()
-        .in_walking_order()
-    )
+    trees = tuple(orchard.trees.looked_after().with_kind_and_place().in_walking_order())
     done: dict[tuple[Target, str], list[Done]] = defaultdict(list)
     by_sign = {
         sign: job.key for job in guide.load().jobs.values() for sign in job.signs

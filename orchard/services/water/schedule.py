@@ -137,7 +137,7 @@ def water_schedule(
     days = [day for day in days if day.on >= begins_on]
     roots = read_root_water(orchard, days, today=today)
     if trees is None:
-        growing = Tree.objects.in_orchard(orchard).looked_after()
+        growing = orchard.trees.looked_after()
         trees = growing.prefetch_related("kind").in_walking_order()
     rows = [tree_water(roots, tree) for tree in trees]
     first = min(rows, key=_urgency, default=None)

@@ -2,16 +2,16 @@
 
 from __future__ import annotations
 
-from datetime import date
+from datetime import UTC, date, datetime
 
 import pytest
 
 from orchard.records.models import Change, Tree
-from orchard.services import corrections, trees
+from orchard.services import care_plan, corrections, trees
 from orchard.services.audit.wording import differences
 from orchard.services.partial_days import when_planted
 from orchard.web.pages.trees.wording import age_text
-from tests.conftest import NOW, TODAY, make_spot, make_tree
+from tests.conftest import NOW, TODAY, make_orchard, make_spot, make_tree
 from tests.refusals import refused
 
 YEAR = Tree.Precision.YEAR
@@ -38,6 +38,14 @@ def planted_in(orchard, cora):
     return planted
 
 
+@pytest.fixture
+def correct(cora):
+    def corrected(tree: Tree, reason: str, **details) -> None:
+        trees.correct(tree, by=cora, now=NOW, today=TODAY, reason=reason, **details)
+
+    return corrected
+
+
 def test_a_year_is_kept_as_its_first_day_and_told_as_the_year(planted_in):
     tree = planted_in(2015)
     assert (tree.planted_on, tree.planted_precision) == (date(2015, 1, 1), "year")
@@ -61,6 +69,45 @@ def test_of_this_year_it_was_planted_by_the_day_it_was_entered(planted_in):
     assert tree.planted_days_on(TODAY) == 0
     assert tree.planted_days_on(date(2026, 6, 12)) == 31
     assert age_text(tree, today=TODAY) == "under a year since planting"
+
+
+@pytest.mark.parametrize(
+    ("zone", "entered_at", "last_planted_on"),
+    [
+        ("America/Los_Angeles", datetime(2026, 5, 12, 3, tzinfo=UTC), (2026, 5, 11)),
+        ("Pacific/Auckland", datetime(2026, 5, 11, 20, tzinfo=UTC), (2026, 5, 12)),
+        # New Year's morning over there, still the old year in Greenwich.
+        ("Pacific/Auckland", datetime(2025, 12, 31, 20, tzinfo=UTC), (2026, 1, 1)),
+        ("America/Los_Angeles", datetime(2027, 1, 1, 3, tzinfo=UTC), (2026, 12, 31)),
+        ("Pacific/Auckland", datetime(2027, 3, 1, tzinfo=UTC), (2026, 12, 31)),
+    ],
+)
+def test_the_day_it_was_entered_is_one_of_the_orchards_calendar(
+    db, zone, entered_at, last_planted_on
+):
+    grove = make_orchard("grove", time_zone=zone)
+    tree = make_tree(
+        grove,
+        "A-1",
+        planted_on=date(2026, 1, 1),
+        planted_precision=YEAR,
+        born_on=None,
+        entered_at=entered_at,
+    )
+    assert tree.last_planted_on == date(*last_planted_on)
+
+
+def test_the_calendar_of_many_trees_is_read_once(
+    orchard, django_assert_max_num_queries
+):
+    for code in ("A-1", "A-2", "A-3"):
+        make_tree(
+            orchard, code, planted_on=date(2026, 1, 1), planted_precision=YEAR,
+            born_on=None, entered_at=NOW,
+        )  # fmt: skip
+    context = care_plan.gather_context(orchard, today=TODAY)
+    with django_assert_max_num_queries(0):
+        assert [tree.last_planted_on for tree in context.trees] == [TODAY] * 3
 
 
 def test_before_its_year_it_was_not_there(planted_in):
@@ -90,14 +137,11 @@ def test_a_tree_grafted_and_planted_in_years_is_no_older_than_its_planting(plant
     assert tree.age_on(TODAY) == tree.planted_years_on(TODAY)
 
 
-def test_the_day_found_later_takes_the_place_of_the_year(planted_in, cora):
+def test_the_day_found_later_takes_the_place_of_the_year(planted_in, correct):
     tree = planted_in(2015)
-    trees.correct(
+    correct(
         tree,
-        by=cora,
-        now=NOW,
-        today=TODAY,
-        reason="receipt found",
+        "receipt found",
         planted_on=date(2015, 4, 3),
         planted_precision=Tree.Precision.DAY,
     )
@@ -112,14 +156,11 @@ def test_the_day_found_later_takes_the_place_of_the_year(planted_in, cora):
     assert (difference.before, difference.after) == ("2015", "3 Apr 2015")
 
 
-def test_another_year_is_told_as_years_in_the_ledger(planted_in, cora):
+def test_another_year_is_told_as_years_in_the_ledger(planted_in, correct):
     tree = planted_in(2015)
-    trees.correct(
+    correct(
         tree,
-        by=cora,
-        now=NOW,
-        today=TODAY,
-        reason="slip",
+        "slip",
         planted_on=date(2016, 1, 1),
     )
     (step,) = trees.history_of(tree)[0].steps
@@ -129,31 +170,25 @@ def test_another_year_is_told_as_years_in_the_ledger(planted_in, cora):
     assert not any("how exactly" in name for name in entered)
 
 
-def test_what_says_the_same_again_changes_nothing(planted_in, cora):
+def test_what_says_the_same_again_changes_nothing(planted_in, correct):
     tree = planted_in(2015, born_on=date(2015, 3, 1))
     lines = Change.objects.count()
-    trees.correct(
+    correct(
         tree,
-        by=cora,
-        now=NOW,
-        today=TODAY,
-        reason="looked at again",
+        "looked at again",
         planted_on=date(2015, 1, 1),
         planted_precision=YEAR,
     )
     assert Change.objects.count() == lines
 
 
-def test_a_year_later_than_a_look_is_refused_by_its_year(planted_in, cora):
+def test_a_year_later_than_a_look_is_refused_by_its_year(planted_in, cora, correct):
     tree = planted_in(2015)
     trees.died(tree, by=cora, now=NOW, today=TODAY, on=date(2020, 1, 5), reason="frost")
     with refused("bad_date", match="cannot be planted in 2021"):
-        trees.correct(
+        correct(
             tree,
-            by=cora,
-            now=NOW,
-            today=TODAY,
-            reason="slip",
+            "slip",
             planted_on=date(2021, 1, 1),
             planted_precision=YEAR,
         )
