@@ -4,9 +4,12 @@ from __future__ import annotations
 
 import errno
 import sqlite3
+import tempfile
 from enum import StrEnum
+from pathlib import Path
 
-from django.db import DatabaseError, OperationalError
+from django.conf import settings
+from django.db import DatabaseError, OperationalError, connection
 
 
 class Outage(StrEnum):
@@ -50,18 +53,19 @@ BY_ERRNO = {
     errno.ENOSPC: Outage.FULL,
     errno.EDQUOT: Outage.FULL,
     errno.EROFS: Outage.UNWRITABLE,
-    errno.EACCES: Outage.UNWRITABLE,
-    errno.EPERM: Outage.UNWRITABLE,
-    errno.ENOTDIR: Outage.UNWRITABLE,
     errno.EIO: Outage.UNWRITABLE,
     errno.EMFILE: Outage.BUSY,
     errno.ENFILE: Outage.BUSY,
 }
+# These tell of an outage only where we write: elsewhere the program asks amiss.
+FORBIDDEN = frozenset({errno.EACCES, errno.EPERM, errno.ENOTDIR})
 
 
 def outage_in(fault: BaseException | None) -> Outage | None:
     """Say which outage a fault tells of, or None when the program is at fault."""
     if isinstance(fault, OSError):
+        if fault.errno in FORBIDDEN:
+            return Outage.UNWRITABLE if _is_where_we_write(fault) else None
         return BY_ERRNO.get(fault.errno or 0)
     if not isinstance(fault, DatabaseError):
         return None
@@ -73,5 +77,18 @@ def outage_in(fault: BaseException | None) -> Outage | None:
     if state is not None:
         fitting = [start for start in BY_SQLSTATE if state.startswith(start)]
         return BY_SQLSTATE[max(fitting, key=len)] if fitting else None
-    # A connection that breaks gives no code.
-    return Outage.AWAY if isinstance(fault, OperationalError) else None
+    # A connection that cannot be made, or breaks, gives no code.
+    is_away = isinstance(fault, OperationalError) and not connection.is_usable()
+    return Outage.AWAY if is_away else None
+
+
+def _is_where_we_write(fault: OSError) -> bool:
+    """Tell whether a fault names a path in a folder that files are written to."""
+    temporary = settings.FILE_UPLOAD_TEMP_DIR or tempfile.gettempdir()
+    folders = [Path(settings.MEDIA_ROOT).resolve(), Path(temporary).resolve()]
+    paths = [
+        Path(name).resolve()
+        for name in (fault.filename, fault.filename2)
+        if isinstance(name, str)
+    ]
+    return any(path.is_relative_to(folder) for path in paths for folder in folders)

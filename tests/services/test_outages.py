@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import errno
+import socket
 import sqlite3
 from contextlib import closing
 
@@ -91,7 +92,6 @@ class Coded(Exception):
         (OperationalError, "57014", Outage.BUSY),
         (OperationalError, "57P01", Outage.AWAY),
         (OperationalError, "08006", Outage.AWAY),
-        (OperationalError, None, Outage.AWAY),
         (ProgrammingError, "42P01", None),
         (InternalError, "25P02", None),
         (DatabaseError, None, None),
@@ -103,11 +103,58 @@ def test_postgresql_says_what_it_is_by_its_code(kind, sqlstate, outage):
     assert outage_in(fault) is outage
 
 
+@pytest.mark.django_db(transaction=True)
+def test_a_fault_without_a_code_is_an_outage_only_without_a_connection():
+    fault = OperationalError("as it says")
+    fault.__cause__ = Coded(None)
+    connection.ensure_connection()
+    assert outage_in(fault) is None
+    connection.close()
+    # SQLite has none that could break, and a code for a file that cannot be opened.
+    is_away = connection.vendor == "postgresql"
+    assert outage_in(fault) is (Outage.AWAY if is_away else None)
+
+
+@pytest.mark.django_db(transaction=True)
+def test_a_connection_that_breaks_is_an_outage():
+    if connection.vendor != "postgresql":
+        pytest.skip("SQLite has no connection that could break.")
+
+    def ask() -> None:
+        with connection.cursor() as cursor:
+            cursor.execute("SELECT 1")
+
+    ask()
+    with socket.fromfd(
+        connection.connection.fileno(), socket.AF_INET, socket.SOCK_STREAM
+    ) as line:
+        line.shutdown(socket.SHUT_RDWR)
+    try:
+        assert outage_in(fault_of(ask)) is Outage.AWAY
+    finally:
+        connection.close()
+
+
+@pytest.mark.parametrize("number", [errno.EACCES, errno.EPERM, errno.ENOTDIR])
+def test_what_is_forbidden_is_an_outage_only_where_we_write(number, settings, tmp_path):
+    settings.MEDIA_ROOT = tmp_path / "photos"
+    settings.FILE_UPLOAD_TEMP_DIR = tmp_path / "sent"
+    photo, sent = tmp_path / "photos" / "ab" / "small.jpg", tmp_path / "sent" / "x"
+    for path in (photo, sent, tmp_path / "photos"):
+        assert outage_in(OSError(number, "as it says", str(path))) is Outage.UNWRITABLE
+    moved = OSError(number, "as it says", "/etc/passwd", None, str(photo))
+    assert outage_in(moved) is Outage.UNWRITABLE
+    for path in (tmp_path / "photos.old", tmp_path / "photos" / ".." / "page.html"):
+        assert outage_in(OSError(number, "as it says", str(path))) is None
+    # A socket names no path.
+    assert outage_in(OSError(number, "as it says")) is None
+
+
 @pytest.mark.parametrize(
     ("number", "outage"),
     [
         (errno.ENOSPC, Outage.FULL),
-        (errno.EACCES, Outage.UNWRITABLE),
+        (errno.EROFS, Outage.UNWRITABLE),
         (errno.EMFILE, Outage.BUSY),
         (errno.ENOENT, None),
         (errno.ECONNRESET, None),

@@ -148,7 +148,7 @@ def test_a_photo_that_cannot_be_written_leaves_nothing(
     def save(name, content):
         names.append(name)
         if len(names) > saved:
-            raise OSError(number, "as the system says it")
+            raise OSError(number, "as it says", default_storage.path(name))
         return real(name, content)
 
     monkeypatch.setattr(default_storage._wrapped, "_save", save)
