@@ -193,8 +193,8 @@ class Schedules:
             return []
         return [f"files without a photo: {name}" for name in found]
 
-    def take_abandoned_away(self) -> None:
-        """Let the nightly work remove what deaths have left, and no file of a photo."""
+    def set_abandoned_aside(self) -> None:
+        """Let the nightly work set aside what deaths have left, no file of a photo."""
         for path in self.server.photos.rglob("*"):
             os.utime(path, (0, 0))
         self.server.manage("nightly")

@@ -248,12 +248,17 @@ class Server:
         return self.photos / plain[:2] / plain
 
     def abandoned(self) -> set[str]:
-        """Name the photos that have files and no row."""
+        """Name the photos that have files and no row, and were not set aside."""
         entered = {
             self.folder_of(name)
             for (name,) in self.run("SELECT name FROM records_photo")
         }
-        files = (path for path in self.photos.rglob("*") if path.is_file())
+        aside = self.photos / "aside"
+        files = (
+            path
+            for path in self.photos.rglob("*")
+            if path.is_file() and not path.is_relative_to(aside)
+        )
         return {path.parent.name for path in files if path.parent not in entered}
 
     def rows_of(self, query: str, keys: Iterable[str]) -> list[tuple]:

@@ -96,7 +96,7 @@ def test_nothing_that_a_phone_accepted_is_lost_or_doubled(schedules):
     assert accepted > 3 * storms
     assert times > 2 * storms
     assert not missing_in(mishaps)
-    schedules.take_abandoned_away()
+    schedules.set_abandoned_aside()
 
 
 def missing_in(mishaps: set[str]) -> set[str]:

@@ -34,12 +34,15 @@ from orchard.services.audit import Verb
 from orchard.services.errors import MayNot, Refused, require_reason
 from orchard.services.permissions import Deed
 from orchard.services.photos.images import SIZES, Picture, read_picture
+from orchard.services.photos.storage import move_folder
 
 __all__ = ["SIZES", "Picture", "read_picture", "store"]
 
 ORIGINAL = "original"
 # Of the store: two digits of a name, and the whole name.
 SHELF, FOLDER = re.compile("[0-9a-f]{2}"), re.compile("[0-9a-f]{32}")
+# Below the store, in shelves and folders like its own: what is not in the book.
+ASIDE = "aside"
 CLOCK_SLACK = timedelta(hours=26)
 DESCRIBED = ("caption", "people", "confirmed_sign")
 Subject = Tree | Inspection | Finding | Closure | Round
@@ -81,7 +84,7 @@ def take_away_unentered(names: Iterable[uuid.UUID]) -> None:
 
     Call it after the transaction, however that ended: when the answer to a commit is
     lost, nobody knows by the exception what holds, so the book is asked. Where it does
-    not answer the files stay, until they are old (`take_away_abandoned`): one too many
+    not answer the files stay, until they are old (`set_aside_abandoned`): one too many
     harms nobody, one too few is a lost photo.
     """
     names = set(names)
@@ -98,10 +101,11 @@ def take_away_unentered(names: Iterable[uuid.UUID]) -> None:
     take_away(names - entered)
 
 
-def take_away_abandoned(*, before: datetime) -> int:
-    """Remove the files of photos that are not in the book, and count the photos.
+def set_aside_abandoned(*, before: datetime) -> int:
+    """Set aside the files of photos that are not in the book, and count the photos.
 
-    A server that dies between files and row leaves such files. `before` spares the
+    A server that dies between files and row leaves such files; so does a backup of the
+    database that is older than the photos, so none is removed. `before` spares the
     photos that are on their way into the book.
     """
     # A book without any orchard has yet to be brought back from its backup.
@@ -116,7 +120,9 @@ def take_away_abandoned(*, before: datetime) -> int:
         }
         rows = Photo.objects.filter(name__in=old)
         abandoned = old - set(rows.values_list("name", flat=True))
-        take_away(abandoned)
+        for name in abandoned:
+            folder = f"{shelf}/{name.hex}"
+            move_folder(folder, f"{ASIDE}/{folder}")
         count += len(abandoned)
     return count
 

@@ -6,7 +6,7 @@ import os
 from pathlib import Path
 from typing import Any
 
-from django.core.files.storage import FileSystemStorage
+from django.core.files.storage import FileSystemStorage, default_storage
 
 
 class PhotoStore(FileSystemStorage):
@@ -25,3 +25,10 @@ class PhotoStore(FileSystemStorage):
             finally:
                 os.close(descriptor)
         return saved
+
+
+def move_folder(old: str, new: str) -> None:
+    """Move a folder to another place in the store."""
+    target = Path(default_storage.path(new))
+    target.parent.mkdir(parents=True, exist_ok=True)
+    Path(default_storage.path(old)).rename(target)

@@ -365,7 +365,7 @@ def test_linking_twice_links_once(orchard, tree, vera, now):
     assert Change.objects.filter(verb="link").count() == 0
 
 
-def test_files_that_never_came_into_the_book_are_removed_when_old(
+def test_files_that_never_came_into_the_book_are_set_aside_when_old(
     orchard, vera, now, settings
 ):
     photo = keep(file(), orchard, vera, now)
@@ -373,25 +373,28 @@ def test_files_that_never_came_into_the_book_are_removed_when_old(
     (settings.MEDIA_ROOT / "notes.txt").write_text("put here by somebody")
     hour = timedelta(hours=1)
     written_at = datetime.now(tz=UTC)
-    assert photos.take_away_abandoned(before=written_at - hour) == 0
+    assert photos.set_aside_abandoned(before=written_at - hour) == 0
     assert stored_sizes(abandoned) == {*photos.SIZES, "original"}
-    assert photos.take_away_abandoned(before=written_at + hour) == 1
+    assert photos.set_aside_abandoned(before=written_at + hour) == 1
     assert stored_sizes(abandoned) == set()
+    folder = f"{abandoned.hex[:2]}/{abandoned.hex}"
+    aside = settings.MEDIA_ROOT / "aside" / folder
+    assert {path.stem for path in aside.iterdir()} == {*photos.SIZES, "original"}
     assert stored_sizes(photo.name) == {*photos.SIZES, "original"}
     assert (settings.MEDIA_ROOT / "notes.txt").exists()
-    assert photos.take_away_abandoned(before=written_at + hour) == 0
+    assert photos.set_aside_abandoned(before=written_at + hour) == 0
 
 
-def test_an_empty_book_beside_a_full_store_removes_nothing(db):
+def test_an_empty_book_beside_a_full_store_moves_nothing(db):
     [(name, _)] = photos.lay_down([photos.read_picture(file(made=image(90, 60)))])
     later = datetime.now(tz=UTC) + timedelta(hours=1)
-    assert photos.take_away_abandoned(before=later) == 0
+    assert photos.set_aside_abandoned(before=later) == 0
     assert stored_sizes(name) == {*photos.SIZES, "original"}
 
 
-def test_a_store_without_photos_has_nothing_to_remove(settings, tmp_path, db):
+def test_a_store_without_photos_has_nothing_to_set_aside(settings, tmp_path, db):
     settings.MEDIA_ROOT = tmp_path / "never made"
-    assert photos.take_away_abandoned(before=datetime.now(tz=UTC)) == 0
+    assert photos.set_aside_abandoned(before=datetime.now(tz=UTC)) == 0
 
 
 def stored_sizes(name) -> set[str]:

@@ -1,6 +1,6 @@
 """Take in what the guide has gained, let outgrown care fall away, open what is next.
 
-Files of photos that never came into the book are removed when they are old.
+Files of photos that never came into the book are set aside when they are old.
 
 Safe to run twice, or not at all for a week.
 """
@@ -40,16 +40,18 @@ class Command(BaseCommand):
         failed = [orchard.slug for orchard in chosen if not self.open_in(orchard)]
         try:
             if not options["orchard"]:
-                self.take_away_abandoned()
+                self.set_aside_abandoned()
         finally:
             if failed:
                 raise CommandError(f"Not done for: {', '.join(failed)}.")
 
-    def take_away_abandoned(self) -> None:
-        """Remove files of photos that never came into the book, and say how many."""
+    def set_aside_abandoned(self) -> None:
+        """Set aside files of photos that never came into the book; say how many."""
         before = timezone.now() - ABANDONED_AFTER
-        if count := photos.take_away_abandoned(before=before):
-            self.stdout.write(f"Photos not in the book, files removed: {count}")
+        if count := photos.set_aside_abandoned(before=before):
+            self.stdout.write(
+                f"Photos not in the book, files set aside in photos/aside: {count}"
+            )
 
     def open_in(self, orchard: Orchard) -> bool:
         """Open an orchard's tasks and say which; return whether it could.
