@@ -1,7 +1,8 @@
 """Long lists in pages: a page begins after the key of the row before it.
 
-Whatever is added meanwhile, no row is shown twice and none is left out, and a page far
-down costs what the first one costs.
+Whatever is added meanwhile, no row is shown twice and none is left out. A page far down
+a list of the database costs what the first one costs (`page_by_key`); rows that were
+worked out are all there whatever page is shown (`page_of_rows`).
 """
 
 from __future__ import annotations

@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterable
 from datetime import date, datetime
 from decimal import Decimal
-from typing import Any
+from typing import Any, Required, TypedDict, Unpack
 from uuid import UUID
 
 from django.db import models
@@ -39,67 +39,49 @@ def plain(value: Any) -> Any:
             return str(value)
 
 
-def line(
-    verb: Verb,
-    subject: models.Model,
-    *,
-    by: User | None,
-    now: datetime,
-    orchard: Orchard | None,
-    tree: Tree | None = None,
-    before: dict[str, Any] | None = None,
-    after: dict[str, Any] | None = None,
-    reason: str = "",
-    private: bool = False,
-) -> Change:
+class LineDetails(TypedDict, total=False):
+    """What a line of the ledger says beside its verb and its subject.
+
+    `by` is None for what the clock does.
+    """
+
+    by: Required[User | None]
+    now: Required[datetime]
+    orchard: Required[Orchard | None]
+    tree: Tree | None
+    before: dict[str, Any] | None
+    after: dict[str, Any] | None
+    reason: str
+    private: bool
+
+
+def line(verb: Verb, subject: models.Model, **details: Unpack[LineDetails]) -> Change:
     """Return a line for the ledger, not yet added to it.
 
-    `by` is None for what the clock does. The person's name is kept as text, so that
-    the line stays readable whatever becomes of the person.
+    The person's name is kept as text, so that the line stays readable whatever becomes
+    of the person.
     """
+    by = details["by"]
     return Change(
-        orchard=orchard,
-        tree=tree,
-        at=now,
+        orchard=details["orchard"],
+        tree=details.get("tree"),
+        at=details["now"],
         by=by,
         by_name=by.name if by else "",
         verb=verb,
         subject_type=subject._meta.model_name or "",
         subject_id=subject.pk,
         subject_label=str(subject)[:200],
-        before=plain(before),
-        after=plain(after),
-        reason=reason,
-        private=private,
+        before=plain(details.get("before")),
+        after=plain(details.get("after")),
+        reason=details.get("reason", ""),
+        private=details.get("private", False),
     )
 
 
-def write(
-    verb: Verb,
-    subject: models.Model,
-    *,
-    by: User | None,
-    now: datetime,
-    orchard: Orchard | None,
-    tree: Tree | None = None,
-    before: dict[str, Any] | None = None,
-    after: dict[str, Any] | None = None,
-    reason: str = "",
-    private: bool = False,
-) -> Change:
+def write(verb: Verb, subject: models.Model, **details: Unpack[LineDetails]) -> Change:
     """Add a line to the ledger; call it inside the transaction of the change."""
-    change = line(
-        verb,
-        subject,
-        by=by,
-        now=now,
-        orchard=orchard,
-        tree=tree,
-        before=before,
-        after=after,
-        reason=reason,
-        private=private,
-    )
+    change = line(verb, subject, **details)
     change.save(force_insert=True)
     return change
 
