@@ -384,3 +384,28 @@ def set_pest_status(
     row.set_by = by
     row.set_at = now
     return audit.save(Verb.SET, row, by=by, now=now, before=before, reason=row.source)
+
+
+@transaction.atomic
+def ask_pests_anew(orchard: Orchard, *, by: User, now: datetime) -> list[PestStatus]:
+    """Take back what was set of pests that stand otherwise elsewhere, to be asked anew.
+
+    Until somebody confirms them they stand as the guide usually has them and are named
+    as not set. Verdicts already given stay as they are.
+    """
+    rows = (
+        PestStatus.objects.select_for_update(of=("self",))
+        .filter(orchard=orchard, code__in=guide.load().standings)
+        .exclude(set_by=None)
+        .order_by("id")
+    )
+    asked = []
+    for row in rows:
+        before = audit.snapshot(row)
+        row.status = guide.load().pests[row.code].usual_status.value
+        row.source, row.set_by, row.set_at = "", None, now
+        reason = _("The region of the orchard was changed.")
+        asked.append(
+            audit.save(Verb.ASK, row, by=by, now=now, before=before, reason=reason)
+        )
+    return asked

@@ -17,7 +17,7 @@ from django.utils.translation import gettext as _
 from orchard.records.models import Membership, Orchard, User
 from orchard.science import guide
 from orchard.science.windows import is_north, read_spans
-from orchard.services import audit, care_plan
+from orchard.services import audit, care_plan, house_rules
 from orchard.services.audit import Verb
 from orchard.services.errors import Refused
 from orchard.services.guide_sync import bring_up_to_date, review_care_plan
@@ -118,7 +118,8 @@ def correct_details(
     """Change details of an orchard; what happened before keeps its dates.
 
     Work that the plan no longer asks for falls away; where north becomes south, the
-    windows of seasonal care start anew from today.
+    windows of seasonal care start anew from today. Where another region takes the place
+    of one, how pests stand is asked anew.
 
     Raises:
         Refused (bad_details): a detail cannot be meant.
@@ -127,7 +128,7 @@ def correct_details(
     with transaction.atomic():
         row = Orchard.objects.select_for_update().get(pk=orchard.pk)
         before = audit.snapshot(row, *sorted(changes))
-        was_at = float(row.latitude)
+        was_at, was_in = float(row.latitude), row.region
         for field, value in _read(changes).items():
             setattr(row, field, value)
         _check(row)
@@ -143,6 +144,8 @@ def correct_details(
         care_plan.cancel_outgrown(row, now=now, today=today, by=by)
         if is_north(float(row.latitude)) is not is_north(was_at):
             care_plan.turn_seasons(row, by=by, now=now, today=today)
+        if was_in not in ("", row.region):
+            house_rules.ask_pests_anew(row, by=by, now=now)
     return row
 
 

@@ -7,9 +7,10 @@ from django.db import connection
 from django.test.utils import CaptureQueriesContext
 from django.urls import reverse
 
-from orchard.records.models import Block, Change, Kind
+from orchard.records.models import Block, Change, Kind, Orchard
+from orchard.services import house_rules
 from orchard.web.days_of_year import calendar_day, season_day
-from tests.conftest import make_person, make_spot, make_tree
+from tests.conftest import NOW, make_person, make_spot, make_tree
 
 
 @pytest.fixture
@@ -107,6 +108,73 @@ def test_a_move_on_the_map_asks_before_it_is_kept(
     orchard.refresh_from_db()
     for name, value in changes.items():
         assert str(getattr(orchard, name)).startswith(value)
+
+
+def test_a_first_region_is_named_without_asking_anything_anew(
+    as_cora, page, orchard, cora
+):
+    set_pest(orchard, cora)
+    sent = sent_for(orchard, region="florida")
+    assert as_cora.post(page("orchard-details"), sent).status_code == 302
+    orchard.refresh_from_db()
+    assert orchard.region == "florida"
+    assert house_rules.confirmed_status(orchard) == {"DIAACI": "common"}
+
+
+def test_another_region_asks_about_the_pests_anew_and_says_so_before(
+    as_cora, page, orchard, cora
+):
+    Orchard.objects.update(region="florida")
+    set_pest(orchard, cora)
+    sent = sent_for(orchard, region="arizona")
+    response = as_cora.post(page("orchard-details"), sent)
+    assert response.status_code == 422
+    html = response.content.decode()
+    assert "Yes, ask about the pests anew" in html
+    assert "worked out anew" not in html
+    assert "is asked about anew" in html
+    assert house_rules.confirmed_status(orchard) == {"DIAACI": "common"}
+    answer = as_cora.post(page("orchard-details"), {**sent, "confirmed": "on"})
+    assert answer.url == page("pests")
+    orchard.refresh_from_db()
+    assert orchard.region == "arizona"
+    assert "DIAACI" in house_rules.unset_pests(orchard)
+    # Until it is confirmed it works as the guide has it, and the page suggests.
+    assert house_rules.pest_status(orchard)["DIAACI"] == "absent"
+    line = Change.objects.filter(subject_type="peststatus").latest("id")
+    assert (line.before["status"], line.by) == ("common", cora)
+    shown = as_cora.get(page("pests")).content.decode()
+    assert "not set: ask the authority" in shown
+    suggested = house_rules.suggested_status("arizona")["DIAACI"]
+    field = shown[shown.index('name="pest-DIAACI"') :]
+    assert f'<option value="{suggested}" selected' in field[: field.index("</select>")]
+
+
+def test_a_region_kept_asks_nothing_and_one_that_is_none_is_refused(
+    as_cora, page, orchard, cora
+):
+    Orchard.objects.update(region="florida")
+    set_pest(orchard, cora)
+    sent = sent_for(orchard, region="florida", name="Alder Garden")
+    assert as_cora.post(page("orchard-details"), sent).status_code == 302
+    assert house_rules.confirmed_status(orchard) == {"DIAACI": "common"}
+    sent = sent_for(orchard, region="atlantis", confirmed="on")
+    assert as_cora.post(page("orchard-details"), sent).status_code == 422
+    assert Orchard.objects.get(pk=orchard.pk).region == "florida"
+
+
+def test_all_read_the_region_and_who_may_change_it(client, page, vera, orchard):
+    Orchard.objects.update(region="florida")
+    client.force_login(vera)
+    html = client.get(page("orchard-details")).content.decode()
+    assert "<dt>Region</dt><dd>Florida</dd>" in html
+    assert "The coordinator can correct it." in html
+
+
+def set_pest(orchard, by):
+    house_rules.set_pest_status(
+        orchard, code="DIAACI", status="common", source="Notice", by=by, now=NOW
+    )
 
 
 @pytest.mark.parametrize(

@@ -10,10 +10,16 @@ from django import forms
 from django.utils.translation import gettext_lazy as _
 
 from orchard.records.models import Orchard
+from orchard.science import guide
 from orchard.science.units import scale_of, shown, stored
 from orchard.science.windows import first_month
 from orchard.web.days_of_year import DayOfYearField, calendar_day, season_day
-from orchard.web.fields import ColumnOfChoices, NumberWithUnit, set_unit
+from orchard.web.fields import ColumnOfChoices, NumberWithUnit, offer, set_unit
+
+
+def regions() -> list[tuple[str, str]]:
+    """Return the regions of the guide, by key and name."""
+    return [(row.key, row.name) for row in guide.load().regions.values()]
 
 
 class OrchardForm(forms.Form):
@@ -53,6 +59,14 @@ class OrchardForm(forms.Form):
         ),
     )
     frost_to = DayOfYearField(label=_("Frost is to be expected until"))
+    region = forms.ChoiceField(
+        label=_("Region"),
+        required=False,
+        help_text=_(
+            "What is usual there is suggested on the page of pests. Only the "
+            "coordinator changes it; then the pests are asked about anew."
+        ),
+    )
     fruit_fly_area = forms.BooleanField(
         label=_("Fruit flies occur in this area"), required=False
     )
@@ -110,7 +124,8 @@ class OrchardForm(forms.Form):
         options["initial"] = self._shown(orchard)
         super().__init__(*args, **options)
         set_unit(self, "elevation", scale_of("m", orchard.units).unit)
-        self.asks = False
+        offer(self, "region", [("", _("not named")), *regions()])
+        self.asks = self.moves_place = self.moves_region = False
 
     @property
     def zones(self) -> list[str]:
@@ -162,12 +177,23 @@ class OrchardForm(forms.Form):
         moved = given.get("latitude") not in (None, self.orchard.latitude) or given.get(
             "time_zone", ""
         ).strip() not in ("", self.orchard.time_zone)
-        self.asks = moved
-        if moved and not self.errors and not given.get("confirmed"):
+        # The first region named says nothing against what was set before.
+        self.moves_region = self.orchard.region not in ("", given.get("region", ""))
+        self.asks = moved or self.moves_region
+        if self.moves_region:
+            self["confirmed"].label = (
+                _("Yes, work the windows out and ask about the pests anew")
+                if moved
+                else _("Yes, ask about the pests anew")
+            )
+        if self.asks and not self.errors and not given.get("confirmed"):
             self.add_error(
                 "confirmed",
-                _("You change the latitude or the time zone. Tick to confirm it."),
+                _("You change the latitude or the time zone. Tick to confirm it.")
+                if moved
+                else _("You change the region. Tick to confirm it."),
             )
+        self.moves_place = moved
         return given
 
     @property

@@ -25,6 +25,7 @@ def details(request: OrchardRequest) -> HttpResponse:
     context = {
         "form": form,
         "may_correct": may(request.member, Deed.KEEP_RULES),
+        "region": dict(orchard_forms.regions()).get(request.orchard.region, ""),
         "frost_from": day_said(form.initial["frost_from"]),
         "frost_to": day_said(form.initial["frost_to"]),
     }
@@ -36,10 +37,14 @@ def details(request: OrchardRequest) -> HttpResponse:
             orchards.correct_details(
                 request.orchard, by=request.user, now=request.now, **form.changes()
             )
+            text = _("The details are kept.")
+            if form.moves_region:
+                asked = _("Say how pests stand in the new region, and who says so.")
+                text = f"{text} {asked}"
             return answers.done(
                 request,
-                _("The details are kept."),
-                to="orchard-details",
+                text,
+                to="pests" if form.moves_region else "orchard-details",
                 orchard=request.orchard.slug,
             )
     return answers.refused_page(request, "orchards/details.html", context)
