@@ -6,6 +6,7 @@ from collections.abc import Iterable
 from dataclasses import dataclass
 from typing import Any
 
+from django.forms import BoundField
 from django.http import Http404, HttpResponse
 from django.shortcuts import redirect, render
 from django.urls import reverse
@@ -64,13 +65,15 @@ class PestLine:
     must_be_reported: bool
     on_record: PestStatus | None
     signs: tuple[SignLink, ...]
+    # How a pest that is not set is answered with all others, or one is changed alone.
+    field: BoundField | None
     form: PestForm | None
     is_open: bool
 
 
 @dataclass(frozen=True, slots=True)
 class PestGroup:
-    """The pests that are reported, or those that are not."""
+    """Pests that stand alike: to be asked about, to be reported, or common."""
 
     title: str
     lines: list[PestLine]
@@ -318,9 +321,14 @@ def _pest_page(
         for code in guide.load().standings
         if code not in on_record or on_record[code].set_by_id is None
     ]
+    if confirming is None and keeps and unset:
+        confirming = _pests_form(request, unset)
     lines = []
     for pest in guide.load().pests.values():
         mine = on_record.get(pest.code)
+        field = None
+        if confirming is not None and pest.code in unset:
+            field = confirming[f"pest-{pest.code}"]
         status = statuses[pest.code]
         here = {"status": status, "source": mine.source if mine else ""}
         fresh = PestForm(initial=here, auto_id=f"id_{pest.code}_%s")
@@ -334,34 +342,26 @@ def _pest_page(
                 must_be_reported=status != "common",
                 on_record=mine,
                 signs=_signs_of(pest.code, request.orchard.slug),
-                form=(form if pest.code == wrong else fresh) if keeps else None,
-                is_open=pest.code == wrong,
+                field=field,
+                form=(form if pest.code == wrong else fresh)
+                if keeps and field is None
+                else None,
+                is_open=pest.code == wrong or bool(field and field.errors),
             )
         )
     lines.sort(key=lambda line: line.pest.name.casefold())
+    settled = [line for line in lines if line.pest.code not in unset]
     groups = [
         PestGroup(
-            _("Not set: ask the authority"),
-            [line for line in lines if line.pest.code in unset],
+            _("To be reported"), [line for line in settled if line.must_be_reported]
         ),
-        PestGroup(
-            _("To be reported"),
-            [
-                line
-                for line in lines
-                if line.must_be_reported and line.pest.code not in unset
-            ],
-        ),
-        PestGroup(_("Common"), [line for line in lines if not line.must_be_reported]),
+        PestGroup(_("Common"), [line for line in settled if not line.must_be_reported]),
     ]
-    if confirming is None and keeps and unset:
-        confirming = _pests_form(request, unset)
     return {
         "groups": [group for group in groups if group.lines],
+        "open_lines": [line for line in lines if line.pest.code in unset],
         "form": form,
-        "confirming": (confirming or _pests_form(request, unset))
-        if keeps and unset
-        else None,
+        "confirming": confirming,
         "unset": unset,
         "regions": guide.load().regions.values(),
         "region": request.GET.get("region", "") or request.orchard.region,
