@@ -12,6 +12,7 @@ from collections.abc import Callable, Iterator, Sequence
 from contextlib import contextmanager, suppress
 from ctypes.util import find_library
 from pathlib import Path
+from time import sleep
 from typing import Any
 
 from selenium import webdriver
@@ -30,6 +31,9 @@ from tests.faults.afield import ENTRIES
 from tests.faults.server import ROOT
 
 PATIENCE = 20
+# Seconds in which a page shows what was pressed, and in which a press arrives.
+SLOW_PAGE = 3
+TURN = 0.15
 MOST_SHOWN = 800
 # What is asked for by name and path is not looked for anywhere else, nor counted.
 ALONE = {"SE_OFFLINE": "true", "SE_AVOID_STATS": "true"}
@@ -219,8 +223,25 @@ class Phone:
         self._press_until(f"{fold} > summary", f"{fold}[open]")
 
     def _press_until(self, selector: str, done: str) -> None:
-        # What comes in above meanwhile moves the rest: a finger may miss.
-        self.until(lambda: self.find(done) or (self._pressed(selector) and None))
+        """Press until it shows; what comes in above moves the rest, and one may miss.
+
+        A slow page shows it late: a second press too soon would take the first back.
+        """
+
+        def shows() -> bool:
+            return self.find(done) is not None
+
+        def pressed() -> bool:
+            if not shows() and self._pressed(selector):
+                with suppress(TimeoutException):
+                    WebDriverWait(self.driver, SLOW_PAGE, poll_frequency=0.05).until(
+                        lambda _driver: shows()
+                    )
+            # A press on its way would have arrived by now, and turned it over.
+            sleep(TURN)
+            return shows()
+
+        self.until(pressed)
 
     def write(self, selector: str, text: str) -> None:
         self.until(lambda: self.find(selector)).send_keys(text)
