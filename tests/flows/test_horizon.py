@@ -19,6 +19,7 @@ def test_a_phone_takes_the_horizon_by_its_own_tilt(phone, orchard, vera):
     spot = make_spot(orchard, "4")
     sign_in(phone, vera, PASSWORD)
     phone.goto(f"/{orchard.slug}/spots/{spot.pk}/horizon/")
+    phone.context.grant_permissions(["accelerometer", "gyroscope", "magnetometer"])
     start = phone.get_by_role("button", name="Use the phone's own tilt")
     start.click()
     # Where the browser asks first, the page listens only after the answer.
