@@ -148,3 +148,63 @@ def test_the_page_names_a_pest_before_its_code(client, orchard, vera):
     line = page[page.index('id="pest-CERTCA"') :]
     name = line.index("Mediterranean fruit fly")
     assert name < line.index("Ceratitis capitata") < line.index("CERTCA</p>")
+
+
+def lines_of(page):
+    """Return each pest's line as it stands on a page, folded or not, in order."""
+    parts = page.split('<li class="pest" id="pest-')[1:]
+    return {part[: part.index('"')]: part for part in parts}
+
+
+def test_what_is_not_set_comes_first_and_every_pest_is_one_folded_line(
+    client, orchard, vera, cora
+):
+    confirmed(orchard, cora, CERTCA="common", DIAACI="regulated")
+    client.force_login(vera)
+    lines = lines_of(client.get(PESTS).content.decode())
+    assert set(lines) == set(guide.load().pests)
+    unset = set(house_rules.unset_pests(orchard))
+    order = list(lines)
+    assert set(order[: len(unset)]) == unset
+    assert order.index("DIAACI") < order.index("CERTCA")
+    for code, line in lines.items():
+        summary = line[line.index("<summary>") : line.index("</summary>")]
+        assert guide.load().pests[code].name.partition("'")[0] in summary
+        assert f"{code}</p>" not in summary
+        assert "<details open>" not in line
+    summary = lines["CERTCA"].partition("</summary>")[0]
+    assert "common here" in summary
+    assert "Cora, " in summary
+    assert "2026" in summary
+
+
+def test_the_answers_of_all_that_is_not_set_stand_in_their_lines(client, orchard, cora):
+    confirmed(orchard, cora, CERTCA="common")
+    client.force_login(cora)
+    page = client.get(PESTS).content.decode()
+    form = page[page.index('id="confirm"') :]
+    form = form[: form.index("</form>")]
+    for code in house_rules.unset_pests(orchard):
+        assert f'name="pest-{code}"' in form
+        # A form inside a form would be cut off by the browser.
+        assert 'name="code"' not in lines_of(form)[code]
+    assert 'name="source"' in form
+    assert 'name="code" value="CERTCA"' in page
+
+
+def test_a_wrong_answer_opens_its_line_and_what_was_chosen_stays(client, orchard, cora):
+    client.force_login(cora)
+    sent = {"confirm": "1", "source": "Notice", "pest-CERTCA": "gone",
+            "pest-DIAACI": "regulated"}  # fmt: skip
+    answer = client.post(PESTS, sent)
+    assert answer.status_code == 422
+    lines = lines_of(answer.content.decode())
+    assert "<details open>" in lines["CERTCA"]
+    assert "<details open>" not in lines["DIAACI"]
+    assert '<option value="regulated" selected' in lines["DIAACI"]
+    confirmed(orchard, cora, CERTCA="common")
+    alone = client.post(PESTS, {"code": "CERTCA", "status": "gone", "source": "x"})
+    assert alone.status_code == 422
+    page = alone.content.decode()
+    assert "Not saved yet." in page
+    assert "<details open>" in lines_of(page)["CERTCA"]

@@ -73,10 +73,11 @@ class PestLine:
 
 @dataclass(frozen=True, slots=True)
 class PestGroup:
-    """Pests that stand alike: to be asked about, to be reported, or common."""
+    """Pests that are set and stand alike: to be reported, or common."""
 
     title: str
     lines: list[PestLine]
+    must_be_reported: bool
 
 
 def lines_of(rows: Iterable[HouseRule], request: OrchardRequest) -> list[HouseRuleLine]:
@@ -351,11 +352,11 @@ def _pest_page(
         )
     lines.sort(key=lambda line: line.pest.name.casefold())
     settled = [line for line in lines if line.pest.code not in unset]
+    reported = [line for line in settled if line.must_be_reported]
+    common = [line for line in settled if not line.must_be_reported]
     groups = [
-        PestGroup(
-            _("To be reported"), [line for line in settled if line.must_be_reported]
-        ),
-        PestGroup(_("Common"), [line for line in settled if not line.must_be_reported]),
+        PestGroup(_("To be reported"), reported, must_be_reported=True),
+        PestGroup(_("Common"), common, must_be_reported=False),
     ]
     return {
         "groups": [group for group in groups if group.lines],
