@@ -134,8 +134,8 @@ def test_a_crop_is_watered_when_its_ready_water_is_used_up(
 
 
 # FAO-56 Example 37, the printed table day by day: the share of its need that a tomato
-# can still draw, and what is missing at the end of the day, mm. Read in two public test
-# suites that quote it; every row worked anew by hand from equations 82 to 85.
+# can still draw, and what is missing at the end of the day, mm. Read in a public test
+# suite that quotes the table; what goes into it stands in a second public source.
 EXAMPLE_37 = [
     (1.00, 61.0), (1.00, 67.0), (0.97, 72.8), (0.91, 78.3), (0.85, 83.4),
     (0.80, 88.2), (0.75, 92.6), (0.70, 96.9), (0.66, 100.8), (0.62, 104.5),
