@@ -16,7 +16,17 @@ from orchard.records.models.ripeness import RipenessTest
 from orchard.records.models.rounds import Round, RoundStop
 from orchard.records.models.sun_hours import Horizon
 from orchard.records.models.tasks import Closure, CutTest, Target, Task, job_keys
-from orchard.records.models.trees import HOSTS, Block, Kind, Spot, Stay, Tag, Tree
+from orchard.records.models.trees import (
+    HOSTS,
+    Block,
+    GrowingTree,
+    Kind,
+    Spot,
+    Stay,
+    Tag,
+    Tree,
+    TreeDates,
+)
 from orchard.records.models.water import Crown, Soil, Watering
 from orchard.records.models.weather import (
     Forecast,
@@ -39,6 +49,7 @@ __all__ = [
     "Crown",
     "Finding",
     "Forecast",
+    "GrowingTree",
     "Happening",
     "Horizon",
     "HouseRule",
@@ -66,6 +77,7 @@ __all__ = [
     "Tag",
     "Task",
     "Tree",
+    "TreeDates",
     "User",
     "Watering",
     "WeatherDay",

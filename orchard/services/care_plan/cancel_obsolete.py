@@ -33,7 +33,6 @@ def let_fall(
         Task.objects.in_orchard(context.orchard)
         .open()
         .filter(kind=Task.Kind.CARE, key__in=asking)
-        .select_related("tree__kind", "tree__spot")
         .order_by("id")
     )
     fallen = [
@@ -56,10 +55,13 @@ def _why(
     task: Task, job: CareJob, context: Context, weather: Weather, today: date
 ) -> str:
     """Say why a task falls away; nothing while it stands."""
-    subject = Subject(task.target, task.tree, task.block_id, today)
+    tree = context.growing(task.tree_id)
+    if task.tree_id is not None and tree is None:
+        return ""
+    subject = Subject(task.target, tree, task.block_id, today)
     history = context.history(job, subject)
     if isinstance(job.trigger, Measured) and phenology.waits_for_ripe(job.trigger):
-        trees = [task.tree] if task.tree else context.trees_of(subject)
+        trees = [tree] if tree else context.trees_of(subject)
         found = any(phenology.ready(trees, context))
         return "" if found else _("Its fruit is no longer said to be ready.")
     if measurements.counts_rain(job):

@@ -13,12 +13,12 @@ from orchard.records.models import (
     CarePlan,
     Closure,
     Finding,
+    GrowingTree,
     Happening,
     Orchard,
     StageNote,
     Target,
     Task,
-    Tree,
 )
 from orchard.science import guide
 from orchard.science.events import BEFORE_FROST, EventGroup, EventKind
@@ -36,7 +36,7 @@ from orchard.science.windows import (
     read_spans,
     season_year,
 )
-from orchard.science.words import JobScope
+from orchard.science.words import JobRole, JobScope
 from orchard.services import fruit, weather
 from orchard.services.facts import (
     CareFacts,
@@ -58,7 +58,7 @@ class Subject:
     """What one task of a job is about: a tree, a block or the whole orchard."""
 
     target: Target
-    tree: Tree | None
+    tree: GrowingTree | None
     block_id: int | None
     known_since: date
 
@@ -70,7 +70,7 @@ class Context:
     orchard: Orchard
     today: date
     latitude: float
-    trees: tuple[Tree, ...]
+    trees: tuple[GrowingTree, ...]
     # By target and job.
     done: Mapping[tuple[Target, str], tuple[Done, ...]]
     # The days on which work was done, and not left undone.
@@ -82,11 +82,16 @@ class Context:
     # The tests of fruit that still say something, by block and kind, newest first.
     ripe_tests: Mapping[fruit.Place, tuple[MaturityReading, ...]]
     holds: Mapping[int, tuple[TreeHold, ...]]
+    # By tree, the last day on which its fruit was picked.
+    picked: Mapping[int, date]
     # Many jobs are for the same trees, and many windows rest on the same history.
-    _chosen: dict[frozenset[int], tuple[Tree, ...]] = field(
+    _chosen: dict[frozenset[int], tuple[GrowingTree, ...]] = field(
         default_factory=dict, compare=False
     )
-    _in_block: dict[int | None, tuple[Tree, ...]] = field(
+    _in_block: dict[int | None, tuple[GrowingTree, ...]] = field(
+        default_factory=dict, compare=False
+    )
+    _by_number: dict[int | None, GrowingTree] = field(
         default_factory=dict, compare=False
     )
     _noted_of: dict[int | None, Noted] = field(default_factory=dict, compare=False)
@@ -94,13 +99,13 @@ class Context:
     risks: dict[object, Risk] = field(default_factory=dict, compare=False)
     in_soft_growth: dict[object, bool] = field(default_factory=dict, compare=False)
 
-    def facts_of(self, tree: Tree) -> Mapping[str, Value | None]:
+    def facts_of(self, tree: GrowingTree) -> Mapping[str, Value | None]:
         """Return what is known of a tree that decides which jobs apply to it."""
         return self.alike.facts(tree)
 
     def trees_where(
         self, holds: Callable[[Mapping[str, Value | None]], bool]
-    ) -> tuple[Tree, ...]:
+    ) -> tuple[GrowingTree, ...]:
         """List the growing trees whose facts pass a test, in walking order.
 
         The test is asked once for all trees of the same facts.
@@ -115,9 +120,15 @@ class Context:
             )
         return self._chosen[passed]
 
-    def is_held(self, tree: Tree, job: CareJob) -> bool:
+    def is_held(self, tree: GrowingTree, job: CareJob) -> bool:
         """Say whether a hold forbids the work of a job on a tree."""
         return any(hold.forbids(job.work) for hold in self.holds.get(tree.pk, ()))
+
+    def growing(self, tree_id: int | None) -> GrowingTree | None:
+        """Return a growing tree by its number; None for any other."""
+        if not self._by_number:
+            self._by_number.update((tree.pk, tree) for tree in self.trees)
+        return self._by_number.get(tree_id)
 
     def history(self, job: CareJob, subject: Subject) -> History:
         """Gather what is on record about one job on one subject."""
@@ -131,7 +142,7 @@ class Context:
             done=done,
             events=(*events, *self._worked(job, subject)),
             stages=stages,
-            planted_on=subject.tree.last_planted_on if subject.tree else None,
+            planted_on=subject.tree.dates.last_planted_on if subject.tree else None,
             flags=frozenset(flags),
         )
 
@@ -144,7 +155,7 @@ class Context:
             self._noted_of[block] = self._noted_on(self.trees_of(subject))
         return self._noted_of[block]
 
-    def _noted_on(self, trees: Sequence[Tree]) -> Noted:
+    def _noted_on(self, trees: Sequence[GrowingTree]) -> Noted:
         events = dict.fromkeys(self.happened.get(None, ()))
         stages: dict[tuple[int, date], None] = {}
         for tree in trees:
@@ -161,14 +172,14 @@ class Context:
                 for turn in self.done.get((subject.target, part.event), ()):
                     yield part.event, turn.on
 
-    def trees_of(self, subject: Subject) -> tuple[Tree, ...]:
+    def trees_of(self, subject: Subject) -> tuple[GrowingTree, ...]:
         """List the trees of a block, or of the whole orchard."""
         block = subject.block_id
         if block is None:
             return self.trees
         if block not in self._in_block:
             self._in_block[block] = tuple(
-                tree for tree in self.trees if tree.spot.block_id == block
+                tree for tree in self.trees if tree.block_id == block
             )
         return self._in_block[block]
 
@@ -183,7 +194,7 @@ def gather_context(
 
     `holds` are those of all its trees, where they are read already.
     """
-    trees = tuple(orchard.trees.looked_after().with_kind_and_place().in_walking_order())
+    trees = orchard.trees.as_growing(orchard.time_zone)
     done: dict[tuple[Target, str], list[Done]] = defaultdict(list)
     by_sign = {
         sign: job.key for job in guide.load().jobs.values() for sign in job.signs
@@ -238,11 +249,36 @@ def gather_context(
         ripe_tests=fruit.tests_by_place(
             fruit.tests_since(orchard, today - days("ripe_test_days"))
         ),
+        picked=_picked(worked, happened),
     )
 
 
+def _picked(
+    worked: Mapping[tuple[Target, str], Iterable[date]],
+    happened: Mapping[int | None, Iterable[tuple[str, date]]],
+) -> dict[int, date]:
+    """Return the last day on which each tree was picked, by work and by events."""
+    harvest = guide.load().job(JobRole.HARVEST).key
+    picked = [
+        (target.tree_id, day)
+        for (target, job), dates in worked.items()
+        if job == harvest
+        for day in dates
+    ] + [
+        (tree_id, day)
+        for tree_id, events in happened.items()
+        for what, day in events
+        if what == EventKind.HARVESTED.guide_name
+    ]
+    last: dict[int, date] = {}
+    for tree_id, day in picked:
+        if tree_id is not None:
+            last[tree_id] = max(day, last.get(tree_id, day))
+    return last
+
+
 def _happened(
-    orchard: Orchard, trees: Iterable[Tree], today: date
+    orchard: Orchard, trees: Iterable[GrowingTree], today: date
 ) -> dict[int | None, tuple[tuple[str, date], ...]]:
     found: dict[int | None, list[tuple[str, date]]] = defaultdict(list)
     happenings = (
@@ -323,35 +359,39 @@ def applies(job: CareJob, plan: CarePlan, facts: Mapping[str, Value | None]) -> 
     return plan.set_by_id is not None if answer is None else answer
 
 
-def trees_with(job: CareJob, plan: CarePlan, context: Context) -> tuple[Tree, ...]:
+def trees_with(
+    job: CareJob, plan: CarePlan, context: Context
+) -> tuple[GrowingTree, ...]:
     """List the growing trees that a job applies to, in walking order."""
     return context.trees_where(lambda facts: applies(job, plan, facts))
 
 
-def subjects(job: CareJob, trees: Iterable[Tree], context: Context) -> list[Subject]:
+def subjects(
+    job: CareJob, trees: Iterable[GrowingTree], context: Context
+) -> list[Subject]:
     """List what a job's tasks are about: its trees, their blocks or the orchard."""
     if job.scope is JobScope.TREE:
         return [
             Subject(
                 Target(tree_id=tree.pk),
                 tree,
-                tree.spot.block_id,
-                max(context.founded_on, tree.entered_at.date()),
+                tree.block_id,
+                max(context.founded_on, tree.entered_on),
             )
             for tree in trees
         ]
     if job.scope is JobScope.BLOCK:
-        blocks = dict.fromkeys(tree.spot.block_id for tree in trees)
+        blocks = dict.fromkeys(tree.block_id for tree in trees)
         return [
             Subject(Target(block_id=pk), None, pk, context.founded_on) for pk in blocks
         ]
     return [Subject(Target(), None, None, context.founded_on)]
 
 
-def count_subjects(job: CareJob, trees: Sequence[Tree]) -> int:
+def count_subjects(job: CareJob, trees: Sequence[GrowingTree]) -> int:
     """Count what a job's tasks are about, for some trees."""
     if job.scope is JobScope.TREE:
         return len(trees)
     if job.scope is JobScope.BLOCK:
-        return len({tree.spot.block_id for tree in trees})
+        return len({tree.block_id for tree in trees})
     return 1

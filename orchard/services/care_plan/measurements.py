@@ -11,7 +11,7 @@ from zoneinfo import ZoneInfo
 from django.utils.formats import date_format, number_format
 from django.utils.translation import gettext as _
 
-from orchard.records.models import Orchard, Task, Tree, job_keys
+from orchard.records.models import GrowingTree, Orchard, Task, Tree, job_keys
 from orchard.science import figures, frost, sun, units
 from orchard.science.guide import CareJob
 from orchard.science.windows import (
@@ -271,7 +271,7 @@ def measured_words(
             return ""
 
 
-def _offset(weather: Weather, tree: Tree | None) -> float:
+def _offset(weather: Weather, tree: GrowingTree | None) -> float:
     """Return a spot's own offset, or the orchard's; 0 while none is learnt."""
     found = weather.offsets.get(tree.spot_id) if tree else None
     found = found or weather.offsets.get(None)
@@ -288,13 +288,13 @@ def _maxima(weather: Weather) -> tuple[tuple[date, float], ...]:
     return tuple(sorted(highs.items()))
 
 
-def cover_at(tree: Tree, context: Context) -> float:
+def cover_at(tree: GrowingTree, context: Context) -> float:
     """Return the temperature at which a tree is covered: class, age, stage, fruit."""
     return tree_risk(tree, 0.0, context).cover_at_c
 
 
 def tree_risk(
-    tree: Tree,
+    tree: GrowingTree,
     minimum: float,
     context: Context,
     *,
@@ -330,15 +330,16 @@ def sort_by_loss(tasks: list[Task], weather: Weather, context: Context) -> None:
     cover_on = job_keys(JobRole.COVER_ON)
 
     def loss(task: Task) -> tuple[int, int, float]:
-        if task.tree is None or task.key not in cover_on:
+        tree = context.growing(task.tree_id)
+        if tree is None or task.key not in cover_on:
             return 0, 0, 0.0
-        risk = tree_risk(task.tree, low + _offset(weather, task.tree), context)
+        risk = tree_risk(tree, low + _offset(weather, tree), context)
         return 1, -list(frost.Harm).index(risk.harm), risk.spare_c
 
     tasks.sort(key=loss)
 
 
-def _potted(tree: Tree) -> bool:
+def _potted(tree: GrowingTree) -> bool:
     return tree.setting == Tree.Setting.CONTAINER
 
 
@@ -366,7 +367,7 @@ def _driest(
     return max(used, key=lambda found: found[1], default=None)
 
 
-def _used_up(weather: Weather, tree: Tree | None) -> tuple[date, float] | None:
+def _used_up(weather: Weather, tree: GrowingTree | None) -> tuple[date, float] | None:
     """Return what a tree has used up of the water in its ground or its pot."""
     if tree is None:
         return None
@@ -375,7 +376,7 @@ def _used_up(weather: Weather, tree: Tree | None) -> tuple[date, float] | None:
     return water.root_zone_depletion(weather.ground, tree)
 
 
-def _dry(weather: Weather, tree: Tree | None) -> tuple[date, float] | None:
+def _dry(weather: Weather, tree: GrowingTree | None) -> tuple[date, float] | None:
     on = weather.dry.get(tree.pk) if tree else None
     return (on, figures.figure("finger_depth_cm").value) if on else None
 

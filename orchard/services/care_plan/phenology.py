@@ -6,9 +6,8 @@ from collections import defaultdict
 from collections.abc import Iterable, Iterator, Sequence
 from datetime import date, timedelta
 
-from orchard.records.models import Target, Tree
+from orchard.records.models import GrowingTree
 from orchard.science import guide
-from orchard.science.events import EventKind
 from orchard.science.figures import days, figure, stages
 from orchard.science.guide import Cultivar
 from orchard.science.ripeness import Readiness
@@ -21,7 +20,7 @@ from orchard.services.fruit import MaturityReading
 SOFT_OR_BLOOM = ("soft_leaves", "soft_shoots", "bloom")
 
 
-def _noted(tree: Tree, context: Context) -> list[tuple[int, date]]:
+def _noted(tree: GrowingTree, context: Context) -> list[tuple[int, date]]:
     """List the growth stages noted of a tree or its group, newest last."""
     own = context.stages.get(tree.pk, ())
     group = context.stages.get(tree.kind.group, ()) if tree.kind.group else ()
@@ -29,7 +28,7 @@ def _noted(tree: Tree, context: Context) -> list[tuple[int, date]]:
     return sorted(noted, key=lambda row: (row[1], row[0]))
 
 
-def in_soft_growth(tree: Tree, context: Context) -> bool:
+def in_soft_growth(tree: GrowingTree, context: Context) -> bool:
     """Tell whether a tree was lately seen in soft growth or bloom."""
     key = (context.stages.get(tree.pk), tree.kind.group)
     if key not in context.in_soft_growth:
@@ -44,14 +43,14 @@ def _newest_is_soft(noted: Sequence[tuple[int, date]], context: Context) -> bool
 
 
 def ripe_seasons(
-    trees: Iterable[Tree], context: Context
+    trees: Iterable[GrowingTree], context: Context
 ) -> Iterator[tuple[str, date, date]]:
     """Yield the usual ripe seasons, around today, of the cultivars that hang here.
 
     A season in which every tree of the cultivar was picked already is left out.
     """
     book = guide.load().cultivars
-    bearing: dict[str, list[Tree]] = defaultdict(list)
+    bearing: dict[str, list[GrowingTree]] = defaultdict(list)
     for tree in trees:
         if context.facts_of(tree).get("bearing") is True:
             bearing[tree.kind.guide_key].append(tree)
@@ -65,7 +64,7 @@ def ripe_seasons(
                 yield name, first, last
 
 
-def season_now(tree: Tree, context: Context) -> tuple[date, date] | None:
+def season_now(tree: GrowingTree, context: Context) -> tuple[date, date] | None:
     """Return the usual ripe season of a tree's kind that is on, else the next one."""
     cultivar = guide.load().cultivars.get(tree.kind.guide_key)
     if cultivar is None:
@@ -78,7 +77,7 @@ def season_now(tree: Tree, context: Context) -> tuple[date, date] | None:
     return min((first, last) for _name, first, last in coming) if coming else None
 
 
-def pick_by(tree: Tree, ready_on: date, context: Context) -> date:
+def pick_by(tree: GrowingTree, ready_on: date, context: Context) -> date:
     """Return the last day for picking fruit that was found ready on a day.
 
     The earlier of the weeks it hangs after it was found ready, and some days after its
@@ -96,19 +95,12 @@ def pick_by(tree: Tree, ready_on: date, context: Context) -> date:
     return min(ends)
 
 
-def picked_on(tree: Tree, context: Context) -> date | None:
+def picked_on(tree: GrowingTree, context: Context) -> date | None:
     """Return the day on which a tree was last picked, by what was noted or done."""
-    noted = [
-        day
-        for what, day in context.happened.get(tree.pk, ())
-        if what == EventKind.HARVESTED.guide_name
-    ]
-    harvest = guide.load().job(JobRole.HARVEST).key
-    done = context.worked.get((Target(tree_id=tree.pk), harvest), ())
-    return max((*noted, *done), default=None)
+    return context.picked.get(tree.pk)
 
 
-def picked_since(tree: Tree, day: date, context: Context) -> bool:
+def picked_since(tree: GrowingTree, day: date, context: Context) -> bool:
     """Tell whether a tree was picked on a day or after it."""
     picked = picked_on(tree, context)
     return picked is not None and picked >= day
@@ -143,7 +135,9 @@ def waits_for_ripe(trigger: Measured) -> bool:
     return trigger.kind == "maturity" and bool(dict(trigger.settings).get("ready"))
 
 
-def ready(trees: Iterable[Tree], context: Context) -> Iterator[tuple[str, date, date]]:
+def ready(
+    trees: Iterable[GrowingTree], context: Context
+) -> Iterator[tuple[str, date, date]]:
     """Yield each kind whose fruit was found ready, the day, and by when to pick it.
 
     A test of its kind decides; where none was made, ripeness that was noted (BBCH 89).
@@ -159,7 +153,7 @@ def ready(trees: Iterable[Tree], context: Context) -> Iterator[tuple[str, date, 
         yield name, on, last
 
 
-def _ready_on(tree: Tree, context: Context) -> tuple[date, date] | None:
+def _ready_on(tree: GrowingTree, context: Context) -> tuple[date, date] | None:
     """Return when fruit was last found ready, and by when it is to be picked."""
     ripe, since = figure("ripe_bbch").value, context.today - days("ripe_stage_days")
     noted = [
@@ -179,12 +173,12 @@ def _ready_on(tree: Tree, context: Context) -> tuple[date, date] | None:
     return newest, pick_by(tree, first, context)
 
 
-def tests_of(tree: Tree, context: Context) -> tuple[MaturityReading, ...]:
+def tests_of(tree: GrowingTree, context: Context) -> tuple[MaturityReading, ...]:
     """Return the tests that speak for a tree, newest first."""
-    return context.ripe_tests.get((tree.spot.block_id, tree.kind_id), ())
+    return context.ripe_tests.get((tree.block_id, tree.kind_id), ())
 
 
-def retest_on(trees: Iterable[Tree], context: Context) -> date | None:
+def retest_on(trees: Iterable[GrowingTree], context: Context) -> date | None:
     """Return the first day on which fruit that fell short is tested again."""
     days = [
         tests[0].test.tested_on + retest_after()

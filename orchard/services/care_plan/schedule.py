@@ -321,7 +321,7 @@ def _task(
     return Task(
         orchard=orchard,
         block_id=subject.block_id,
-        tree=subject.tree,
+        tree_id=subject.tree.pk if subject.tree else None,
         kind=Task.Kind.CARE,
         rank=_rank_of(job),
         key=job.key,

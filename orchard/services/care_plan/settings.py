@@ -11,7 +11,7 @@ from django.db import transaction
 from django.db.models import Min
 from django.utils.translation import gettext as _
 
-from orchard.records.models import CarePlan, Orchard, Task, Tree, User
+from orchard.records.models import CarePlan, GrowingTree, Orchard, Task, User
 from orchard.science import guide
 from orchard.science.figures import limits
 from orchard.science.guide import CareJob, Value
@@ -47,7 +47,7 @@ class PlannedJob:
     plan: CarePlan
     job: CareJob
     when: tuple[str, ...]
-    trees: tuple[Tree, ...]
+    trees: tuple[GrowingTree, ...]
     unsure: int
     open_tasks: int
     next_due: date | None

@@ -6,7 +6,7 @@ from collections.abc import Container, Iterable, Mapping
 from dataclasses import dataclass
 from datetime import date, timedelta
 
-from orchard.records.models import Crown, Orchard, Target, Tree, job_keys
+from orchard.records.models import Crown, GrowingTree, Orchard, Target, Tree, job_keys
 from orchard.science import guide
 from orchard.science.events import EventKind
 from orchard.science.figures import figure
@@ -75,13 +75,13 @@ class CareFacts:
     sorts: tuple[Mapping[str, Value | None], ...]
     sort_of: Mapping[int, int]
 
-    def facts(self, tree: Tree) -> Mapping[str, Value | None]:
+    def facts(self, tree: GrowingTree) -> Mapping[str, Value | None]:
         """Return what is known of a tree."""
         return self.sorts[self.sort_of[tree.pk]]
 
 
 def care_facts_of(
-    trees: Iterable[Tree],
+    trees: Iterable[GrowingTree],
     orchard: Orchard,
     today: date,
     *,
@@ -103,12 +103,7 @@ def care_facts_of(
             bool(tree.rootstock),
             tree.own_roots,
             tree.setting,
-            tree.born_on,
-            tree.planted_on,
-            # Where only a year is known, the day of entry bounds it.
-            (tree.born_precision, tree.planted_precision, tree.entered_at)
-            if tree.Precision.YEAR in (tree.born_precision, tree.planted_precision)
-            else None,
+            tree.dates,
             tree.irrigated,
             tree.staked,
             tree.on_display,
@@ -125,16 +120,16 @@ def care_facts_of(
 
 
 def _facts_of(
-    tree: Tree, orchard: Orchard, today: date, *, bared: bool, large: bool
+    tree: GrowingTree, orchard: Orchard, today: date, *, bared: bool, large: bool
 ) -> dict[str, Value | None]:
-    age = tree.age_on(today)
+    age = tree.dates.age_on(today)
     bearing = None if age is None else age >= figure("bears_from_years").value
     facts: dict[str, Value | None] = {
         "host": tree.kind.host if tree.kind.host != "any" else None,
         "cultivar": tree.kind.name,
         "setting": tree.setting,
         "age_y": age,
-        "planted_d": tree.planted_days_on(today),
+        "planted_d": tree.dates.planted_days_on(today),
         "bearing": bearing,
         "grafted": True if tree.rootstock else False if tree.own_roots else None,
         "on_own_roots": tree.own_roots,
@@ -155,7 +150,7 @@ def _facts_of(
     return facts
 
 
-def _heat_tender(tree: Tree, age: float | None, *, bared: bool) -> bool | None:
+def _heat_tender(tree: GrowingTree, age: float | None, *, bared: bool) -> bool | None:
     """Tell whether heat hurts a tree early: young, pruned lately, or in a pot.
 
     Five years as for frost.

@@ -182,7 +182,7 @@ def _base(tree: Tree, site: Site) -> Facts:
     }
     if tree.kind.host != "any":
         facts["host"] = tree.kind.host
-    age, planted_d = tree.age_on(on), tree.planted_days_on(on)
+    age, planted_d = tree.dates.age_on(on), tree.dates.planted_days_on(on)
     if age is not None:
         facts["age_y"] = round(age, 2)
     if planted_d is not None:

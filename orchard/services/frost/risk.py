@@ -9,7 +9,14 @@ from datetime import date, datetime, time
 from functools import cache
 from zoneinfo import ZoneInfo
 
-from orchard.records.models import Closure, Orchard, Task, Tree, job_keys
+from orchard.records.models import (
+    Closure,
+    GrowingTree,
+    Orchard,
+    Task,
+    Tree,
+    job_keys,
+)
 from orchard.science import frost, guide
 from orchard.science.figures import days, figure
 from orchard.science.windows import AfterEvent
@@ -39,7 +46,7 @@ FRUIT_FIRST = (
 class TreeNight:
     """One tree in a night: its limit, what it is made of, and what may be lost."""
 
-    tree: Tree
+    tree: GrowingTree
     risk: frost.Risk
     has_class: bool
     fruit_hangs: bool
@@ -229,7 +236,7 @@ def _weighed(context: Context, night: Night) -> list[TreeNight]:
 
 
 def _tree_night(
-    tree: Tree,
+    tree: GrowingTree,
     context: Context,
     expected: float,
     hours_below: Callable[[float, float], float] | None,
@@ -264,8 +271,8 @@ def _tree_night(
     )
 
 
-def _has_young_trunk(tree: Tree, today: date) -> bool:
-    years = tree.planted_years_on(today)
+def _has_young_trunk(tree: GrowingTree, today: date) -> bool:
+    years = tree.dates.planted_years_on(today)
     return years is not None and years < figure("frost_trunk_years").value
 
 

@@ -7,7 +7,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from datetime import date
 
-from orchard.records.models import Block, Kind, Orchard, Tree
+from orchard.records.models import Block, GrowingTree, Kind, Orchard, Tree
 from orchard.science import guide
 from orchard.science.ripeness import Readiness
 from orchard.science.words import HoldKind, JobRole, WorkKind
@@ -23,9 +23,9 @@ class KindRipeness:
 
     kind: Kind
     block: Block
-    trees: tuple[Tree, ...]
+    trees: tuple[GrowingTree, ...]
     # Trees that nothing is picked from today, each with the first reason.
-    held_trees: tuple[tuple[Tree, TreeHold], ...]
+    held_trees: tuple[tuple[GrowingTree, TreeHold], ...]
     season: tuple[date, date] | None
     in_season: bool
     tests: tuple[MaturityReading, ...]
@@ -49,14 +49,14 @@ class KindRipeness:
         return self.picked_on is not None
 
     @property
-    def left_alone(self) -> tuple[Tree, ...]:
+    def left_alone(self) -> tuple[GrowingTree, ...]:
         """The trees that nothing is taken from, whatever their fruit is like."""
         return tuple(
             tree for tree, hold in self.held_trees if hold.kind is HoldKind.OPEN_CASE
         )
 
     @property
-    def free_trees(self) -> tuple[Tree, ...]:
+    def free_trees(self) -> tuple[GrowingTree, ...]:
         """The trees that are not left alone."""
         alone = {tree.pk for tree in self.left_alone}
         return tuple(tree for tree in self.trees if tree.pk not in alone)
@@ -93,9 +93,9 @@ def ripeness_of_kinds(
     """
     context = context or care_plan.gather_context(orchard, today=today)
     tests = context.ripe_tests
-    groups: dict[Place, list[Tree]] = defaultdict(list)
+    groups: dict[Place, list[GrowingTree]] = defaultdict(list)
     for tree in context.trees:
-        place = (tree.spot.block_id, tree.kind_id)
+        place = (tree.block_id, tree.kind_id)
         if context.facts_of(tree).get("bearing") is True or place in tests:
             groups[place].append(tree)
     rows = [
@@ -112,7 +112,7 @@ def trees_left_alone(orchard: Orchard, *, today: date) -> tuple[str, ...]:
 
 
 def _row(
-    trees: list[Tree],
+    trees: list[GrowingTree],
     tests: Sequence[MaturityReading],
     context: Context,
 ) -> KindRipeness:
@@ -131,7 +131,7 @@ def _row(
     late = pick_by is not None and pick_by <= context.today
     return KindRipeness(
         kind=trees[0].kind,
-        block=trees[0].spot.block,
+        block=trees[0].block,
         trees=tuple(trees),
         held_trees=tuple(under_hold),
         season=season,
@@ -144,7 +144,7 @@ def _row(
 
 
 def _picked_on(
-    trees: Sequence[Tree],
+    trees: Sequence[GrowingTree],
     tests: Sequence[MaturityReading],
     season: tuple[date, date] | None,
     context: Context,

@@ -144,7 +144,7 @@ def _checked(row: RipenessTest, today: date) -> MaturityReading:
     corrections.check_day(row.tree, row.tested_on, field="tested_on", today=today)
     _check_holds(row, today)
     # Fruit that may be there may be tested.
-    age = row.tree.greatest_age_on(row.tested_on)
+    age = row.tree.dates.greatest_age_on(row.tested_on)
     bears_from = round(figure("bears_from_years").value)
     if age is not None and age < bears_from:
         raise Refused(
@@ -284,7 +284,7 @@ def kinds_to_test(task: Task, *, today: date) -> list[str]:
     trees = [
         tree
         for tree in context.trees
-        if tree.spot.block_id == task.block_id and not context.is_held(tree, sampling)
+        if tree.block_id == task.block_id and not context.is_held(tree, sampling)
     ]
     asked = {
         name

@@ -171,7 +171,7 @@ def _blocks(
 
 def _young(task: Task, now: Circumstances) -> Iterable[str]:
     """Yield the sentence that keeps feed from roots that are not in yet."""
-    planted_on = task.tree.last_planted_on if task.tree else None
+    planted_on = task.tree.dates.last_planted_on if task.tree else None
     if planted_on is None:
         return
     wait = days("planting_settles_days")
@@ -191,7 +191,7 @@ def _facts(task: Task, now: Circumstances) -> dict[str, Value]:
     stage = now.stage_of(task)
     if stage is not None:
         facts["bbch"] = stage
-    planted_d = task.tree.planted_days_on(now.today) if task.tree else None
+    planted_d = task.tree.dates.planted_days_on(now.today) if task.tree else None
     if planted_d is not None:
         facts["planted_d"] = planted_d
     return facts

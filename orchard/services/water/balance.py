@@ -7,7 +7,7 @@ from datetime import date
 from django.utils.formats import date_format
 from django.utils.translation import gettext as _
 
-from orchard.records.models import Tree
+from orchard.records.models import GrowingTree, Tree
 from orchard.science import water
 from orchard.science.water import Balance
 from orchard.services.explained import Input, Number
@@ -24,7 +24,9 @@ FAO_56 = (
 )
 
 
-def ground_rows(roots: RootWater, tree: Tree, ground: GroundWater) -> list[Balance]:
+def ground_rows(
+    roots: RootWater, tree: Tree | GrowingTree, ground: GroundWater
+) -> list[Balance]:
     """Return the root zone of a tree day by day since it was last full."""
     if ground.since is None:
         return []

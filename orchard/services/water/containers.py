@@ -9,7 +9,7 @@ from math import ceil, fsum
 from django.utils.formats import date_format
 from django.utils.translation import gettext as _
 
-from orchard.records.models import Tree
+from orchard.records.models import GrowingTree, Tree
 from orchard.science import figures, water
 from orchard.science.water import PotBalance, WateringSpan
 from orchard.services.explained import Input, Number
@@ -27,7 +27,7 @@ SUBSTRATES = (
 )
 
 
-def container_water(roots: RootWater, tree: Tree) -> PotWater:
+def container_water(roots: RootWater, tree: Tree | GrowingTree) -> PotWater:
     """Reckon one container up to the end of yesterday; once for all that are alike."""
     crown = roots.crowns.get(tree.pk)
     if tree.container_litres is None:
@@ -162,7 +162,9 @@ def _turn(
     return WateringSpan(ahead, ahead)
 
 
-def container_depletion(roots: RootWater, tree: Tree) -> tuple[date, float] | None:
+def container_depletion(
+    roots: RootWater, tree: Tree | GrowingTree
+) -> tuple[date, float] | None:
     """Return since when, and what share of its water, a pot has used by this evening.
 
     None while that is not known, or where today's water was given already.

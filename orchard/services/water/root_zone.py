@@ -15,6 +15,7 @@ from django.utils.translation import gettext as _
 from orchard.records.models import (
     Closure,
     Crown,
+    GrowingTree,
     Orchard,
     Soil,
     Task,
@@ -245,7 +246,7 @@ def given_mm(roots: RootWater, tree_id: int) -> Mapping[date, float]:
     return {on: litres / circle for on, litres in poured.items()}
 
 
-def ground_water(roots: RootWater, tree: Tree) -> GroundWater:
+def ground_water(roots: RootWater, tree: Tree | GrowingTree) -> GroundWater:
     """Reckon what is missing under a tree; once for all trees that share it."""
     if roots.soil is None:
         return GroundWater(
@@ -284,12 +285,12 @@ def _water_held(soil: Soil, depth: float | None) -> tuple[float, float]:
     return water.available_water(soil.sort, depth)
 
 
-def _root_depth(soil: Soil, tree: Tree, today: date) -> float | None:
+def _root_depth(soil: Soil, tree: Tree | GrowingTree, today: date) -> float | None:
     """Return how deep a tree roots; None where drippers wet a strip only."""
     if soil.is_strip:
         return None
     return water.root_depth(
-        tree.planted_years_on(today),
+        tree.dates.planted_years_on(today),
         new=soil.depth_new_m,
         young=soil.depth_young_m,
         mature=soil.depth_mature_m,
@@ -369,7 +370,9 @@ def too_much_estimated(share: float, since: date) -> str:
     }
 
 
-def root_zone_depletion(roots: RootWater, tree: Tree) -> tuple[date, float] | None:
+def root_zone_depletion(
+    roots: RootWater, tree: Tree | GrowingTree
+) -> tuple[date, float] | None:
     """Return since when, and what share of ready water, a tree has used up.
 
     None while the balance has no beginning, or too much of it would be estimated.

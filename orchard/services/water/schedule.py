@@ -11,7 +11,7 @@ from enum import StrEnum
 from django.utils.formats import date_format
 from django.utils.translation import gettext as _
 
-from orchard.records.models import Orchard, Soil, Tree
+from orchard.records.models import GrowingTree, Orchard, Soil, Tree
 from orchard.science import figures
 from orchard.science.water import Balance, WateringSpan
 from orchard.services import weather
@@ -46,7 +46,7 @@ class TreeWater:
     `low` and `high` are the range of litres where much of them is estimated.
     """
 
-    tree: Tree
+    tree: Tree | GrowingTree
     call: Call
     not_before: date | None = None
     not_later: date | None = None
@@ -83,7 +83,7 @@ class WaterSchedule:
     groups: tuple[TreesAlike, ...]
     # One explained balance for each depth of roots, and one dose worked out.
     grounds: tuple[tuple[GroundWater, Number], ...]
-    example: tuple[Tree, tuple[Number, ...]] | None
+    example: tuple[Tree | GrowingTree, tuple[Number, ...]] | None
     balance: tuple[Balance, ...]
     ready_mm: float | None
 
@@ -123,7 +123,7 @@ def water_schedule(
     *,
     today: date,
     days: Sequence[Day | Missing] | None = None,
-    trees: Iterable[Tree] | None = None,
+    trees: Iterable[GrowingTree] | None = None,
 ) -> WaterSchedule:
     """Tell when each tree is to be watered, in a fixed number of queries.
 
@@ -137,8 +137,7 @@ def water_schedule(
     days = [day for day in days if day.on >= begins_on]
     roots = read_root_water(orchard, days, today=today)
     if trees is None:
-        growing = orchard.trees.looked_after()
-        trees = growing.prefetch_related("kind").in_walking_order()
+        trees = orchard.trees.as_growing(orchard.time_zone)
     rows = [tree_water(roots, tree) for tree in trees]
     first = min(rows, key=_urgency, default=None)
     unwatered = _unwatered(roots, rows)
@@ -158,7 +157,7 @@ def water_schedule(
     )
 
 
-def tree_water(roots: RootWater, tree: Tree) -> TreeWater:
+def tree_water(roots: RootWater, tree: Tree | GrowingTree) -> TreeWater:
     """Tell when a tree is to be watered, and how many litres refill it."""
     crown = roots.crowns.get(tree.pk)
     if tree.setting == Tree.Setting.CONTAINER:
@@ -263,7 +262,7 @@ def _grounds(roots: RootWater) -> tuple[tuple[GroundWater, Number], ...]:
 
 def _example(
     roots: RootWater, row: TreeWater | None
-) -> tuple[Tree, tuple[Number, ...]] | None:
+) -> tuple[Tree | GrowingTree, tuple[Number, ...]] | None:
     """Work out one tree's litres, number by number."""
     if row is None or row.call == Call.NO_DATA:
         return None

@@ -7,7 +7,7 @@ from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
 from datetime import date
 
-from orchard.records.models import Orchard, Tree
+from orchard.records.models import GrowingTree, Orchard, Tree
 from orchard.science import frost
 from orchard.science.events import EventKind
 from orchard.science.figures import days, figure
@@ -29,7 +29,7 @@ def add_weather_events(
     found: dict[int | None, list[tuple[str, date]]],
     noted: Iterable[NotedFrost],
     orchard: Orchard,
-    trees: Iterable[Tree],
+    trees: Iterable[GrowingTree],
     today: date,
 ) -> None:
     """Add heavy rain, and to each tree the nights that could hurt it.
@@ -63,7 +63,8 @@ def add_weather_events(
             nights = [*harms, *by_tree.get(None, ()), *own]
             name = EventKind.FROST_NIGHT.guide_name
             looks[key] = [(name, on) for on in worth_a_look(nights)]
-        found[tree.pk] += looks[key]
+        if looks[key]:
+            found[tree.pk] += looks[key]
 
 
 def _confirmed(night: NotedFrost, measured: Mapping[date, float]) -> bool:
@@ -94,7 +95,7 @@ def _harms(low: float, tenderness: str) -> bool:
 
 
 def frost_risk(
-    tree: Tree,
+    tree: Tree | GrowingTree,
     minimum: float,
     today: date,
     *,
@@ -111,7 +112,7 @@ def frost_risk(
         minimum,
         tree.kind.name,
         tree.kind.tender_class or MOST_TENDER,
-        tree.planted_years_on(today),
+        tree.dates.planted_years_on(today),
         tree.setting == Tree.Setting.CONTAINER,
         hours_below=hours_check,
         hours_below_hold=hours_hold,

@@ -49,7 +49,7 @@ def correct(cora):
 def test_a_year_is_kept_as_its_first_day_and_told_as_the_year(planted_in):
     tree = planted_in(2015)
     assert (tree.planted_on, tree.planted_precision) == (date(2015, 1, 1), "year")
-    assert tree.last_planted_on == date(2015, 12, 31)
+    assert tree.dates.last_planted_on == date(2015, 12, 31)
     assert when_planted(tree) == "in 2015"
     assert age_text(tree, today=TODAY) == "about 11 years since planting"
 
@@ -57,17 +57,17 @@ def test_a_year_is_kept_as_its_first_day_and_told_as_the_year(planted_in):
 def test_it_counts_as_young_as_it_can_be_and_may_be_as_old_as_it_can(planted_in):
     tree = planted_in(2023)
     # 12 May 2026 is 863 days after the last day of 2023, 1227 after the first.
-    assert tree.planted_days_on(TODAY) == 863
-    assert tree.planted_years_on(TODAY) == pytest.approx(863 / 365.25)
-    assert tree.age_on(TODAY) == pytest.approx(863 / 365.25)
-    assert tree.greatest_age_on(TODAY) == pytest.approx(1227 / 365.25)
+    assert tree.dates.planted_days_on(TODAY) == 863
+    assert tree.dates.planted_years_on(TODAY) == pytest.approx(863 / 365.25)
+    assert tree.dates.age_on(TODAY) == pytest.approx(863 / 365.25)
+    assert tree.dates.greatest_age_on(TODAY) == pytest.approx(1227 / 365.25)
 
 
 def test_of_this_year_it_was_planted_by_the_day_it_was_entered(planted_in):
     tree = planted_in(2026)
-    assert tree.last_planted_on == TODAY
-    assert tree.planted_days_on(TODAY) == 0
-    assert tree.planted_days_on(date(2026, 6, 12)) == 31
+    assert tree.dates.last_planted_on == TODAY
+    assert tree.dates.planted_days_on(TODAY) == 0
+    assert tree.dates.planted_days_on(date(2026, 6, 12)) == 31
     assert age_text(tree, today=TODAY) == "under a year since planting"
 
 
@@ -94,7 +94,7 @@ def test_the_day_it_was_entered_is_one_of_the_orchards_calendar(
         born_on=None,
         entered_at=entered_at,
     )
-    assert tree.last_planted_on == date(*last_planted_on)
+    assert tree.dates.last_planted_on == date(*last_planted_on)
 
 
 def test_the_calendar_of_many_trees_is_read_once(
@@ -107,13 +107,13 @@ def test_the_calendar_of_many_trees_is_read_once(
         )  # fmt: skip
     context = care_plan.gather_context(orchard, today=TODAY)
     with django_assert_max_num_queries(0):
-        assert [tree.last_planted_on for tree in context.trees] == [TODAY] * 3
+        assert [tree.dates.last_planted_on for tree in context.trees] == [TODAY] * 3
 
 
 def test_before_its_year_it_was_not_there(planted_in):
     tree = planted_in(2015)
-    assert tree.planted_days_on(date(2014, 12, 31)) is None
-    assert tree.planted_days_on(date(2015, 6, 1)) == 0
+    assert tree.dates.planted_days_on(date(2014, 12, 31)) is None
+    assert tree.dates.planted_days_on(date(2015, 6, 1)) == 0
 
 
 def test_grafted_in_the_year_it_was_planted_is_in_order(planted_in):
@@ -134,7 +134,7 @@ def test_a_year_to_come_is_refused(planted_in):
 
 def test_a_tree_grafted_and_planted_in_years_is_no_older_than_its_planting(planted_in):
     tree = planted_in(2015, born_on=date(2015, 1, 1), born_precision=YEAR)
-    assert tree.age_on(TODAY) == tree.planted_years_on(TODAY)
+    assert tree.dates.age_on(TODAY) == tree.dates.planted_years_on(TODAY)
 
 
 def test_the_day_found_later_takes_the_place_of_the_year(planted_in, correct):

@@ -56,7 +56,7 @@ def give(tree, vera, litres, *, back=0):
 
 def of_pot(tree):
     rows = [row for group in the_schedule(tree.orchard).groups for row in group.rows]
-    [row] = [row for row in rows if row.tree == tree]
+    [row] = [row for row in rows if row.tree.pk == tree.pk]
     return row
 
 
