@@ -1,16 +1,18 @@
-"""A photo folder that cannot be written: the form stays in the browser, and goes later.
+"""What a browser shows of an outage: a form that stays, a part of a page that is older.
 
-Without scripts, for with them a phone keeps its records itself.
+The form is sent without scripts, for with them a phone keeps its records itself.
 """
 
 from __future__ import annotations
 
+import errno
 import re
 
 import pytest
 from playwright.sync_api import expect
 
 from orchard.records.models import Inspection, Photo
+from orchard.web.pages.tasks import board_views
 from tests.conftest import PASSWORD
 from tests.flows.conftest import DESK, PHONE, opened, sign_in
 from tests.mishaps import folder_away
@@ -51,3 +53,33 @@ def test_a_look_with_a_photo_is_sent_again(
     assert look.note.splitlines() == ["Two shoots,", "both “soft”."]
     assert look.findings.get().sign == "sucker"
     assert Photo.objects.get().findings.get() == look.findings.get()
+
+
+@pytest.mark.parametrize("viewport", [PHONE, DESK], ids=["phone", "desk"])
+def test_a_part_that_does_not_come_says_so_and_comes_when_asked_again(
+    browser, live_server, tree, vera, monkeypatch, viewport
+):
+    def fail(*_args, **_options):
+        raise OSError(errno.ENOSPC, "as it says")
+
+    with opened(browser, base_url=live_server.url, viewport=viewport) as context:
+        page = context.new_page()
+        sign_in(page, vera, PASSWORD)
+        page.goto("/alderbrook/board/")
+        late, notice = page.get_by_label("Only what is late"), page.get_by_role("alert")
+        with monkeypatch.context() as patched:
+            patched.setattr(board_views.tasks, "board_rows", fail)
+            late.check()
+            expect(notice).to_contain_text("The server's disk is full.")
+        expect(late).to_be_focused()
+        assert (
+            page.locator("body").evaluate("it => it.scrollWidth") <= viewport["width"]
+        )
+        context.set_offline(True)
+        notice.get_by_role("button", name="Try again").click()
+        expect(notice).to_contain_text("The server can't be reached.")
+        context.set_offline(False)
+        notice.get_by_role("button", name="Try again").click()
+        expect(notice).to_have_count(0)
+        expect(page).to_have_url(re.compile(r"late=on"))
+        expect(page.get_by_role("button", name="Show")).to_be_focused()

@@ -178,3 +178,81 @@ test("a refusal that arrives is what is read next", () => {
   assert.equal(focused, 1);
   assert.equal(alert.tabIndex, -1);
 });
+
+// A part of the page, and elements that `make` makes, as far as a notice needs them.
+function anElement(name, rest = {}) {
+  const one = {
+    name,
+    attributes: {},
+    children: [],
+    listeners: {},
+    dataset: {},
+    setAttribute(key, value) {
+      this.attributes[key] = value;
+      if (key.startsWith("data-")) this.dataset[key.slice(5)] = value;
+    },
+    addEventListener(key, act) { this.listeners[key] = act; },
+    append(...children) { this.children.push(...children); },
+    prepend(child) {
+      child.remove = () => { this.children = this.children.filter((other) => other !== child); };
+      this.children.unshift(child);
+    },
+    querySelector(query) {
+      return query === "[data-missing]" ? this.children.find((child) => "missing" in (child.dataset ?? {})) : null;
+    },
+    get text() {
+      return this.children.map((child) => (typeof child === "string" ? child : child.text)).join(" ");
+    },
+    ...rest,
+  };
+  return one;
+}
+
+function aLink(done) {
+  return { matches: () => false, focus: () => done.push("focus"), click: () => done.push("click") };
+}
+
+function missing(page, event, elt, target, xhr = {}) {
+  page.tell(event, { detail: { elt, target, xhr } });
+}
+
+test("a part that does not come says why in its place, and is asked for again", () => {
+  globalThis.document = { cookie: "", createElement: (name) => anElement(name) };
+  const page = aPage({ activeElement: { focus: () => assert.fail("moved") } });
+  tendSwaps(page, (html) => html);
+  const target = anElement("section");
+  const done = [];
+  missing(page, "htmx:responseError", aLink(done), target, { responseText: "The server's disk is full." });
+  const [notice] = target.children;
+  assert.equal(notice.attributes.role, "alert");
+  assert.equal(notice.text, "The server's disk is full. What you see here is older. Try again");
+  notice.children[1].listeners.click();
+  assert.deepEqual(done, ["focus", "click"]);
+});
+
+test("a form is asked for again by its own button", () => {
+  globalThis.document = { cookie: "", createElement: (name) => anElement(name) };
+  const page = aPage();
+  tendSwaps(page, () => "");
+  const [target, done] = [anElement("section"), []];
+  const form = { matches: (query) => query === "form", querySelector: () => aLink(done) };
+  missing(page, "htmx:responseError", form, target, { responseText: "<h1>Broken</h1>" });
+  assert.match(target.text, /^The server can't show this now\./);
+  target.children[0].children[1].listeners.click();
+  assert.deepEqual(done, ["focus", "click"]);
+});
+
+test("a dead line says so once, and another reason takes its place", () => {
+  globalThis.document = { cookie: "", createElement: (name) => anElement(name) };
+  const page = aPage();
+  tendSwaps(page, (html) => html);
+  const target = anElement("section");
+  missing(page, "htmx:sendError", aLink([]), target);
+  const [first] = target.children;
+  missing(page, "htmx:timeout", aLink([]), target);
+  assert.deepEqual(target.children, [first]);
+  assert.match(first.text, /can't be reached/);
+  missing(page, "htmx:responseError", aLink([]), target, { responseText: "The server is busy." });
+  assert.equal(target.children.length, 1);
+  assert.match(target.text, /^The server is busy\./);
+});
