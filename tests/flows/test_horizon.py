@@ -29,7 +29,7 @@ def test_a_phone_takes_the_horizon_by_its_own_tilt(phone, orchard, vera):
         phone.evaluate(TURN, [alpha, beta])
         phone.get_by_role("button", name="Take", exact=True).click()
     assert phone.get_by_label("east", exact=True).input_value() == "21"
-    phone.get_by_role("button", name="Keep the horizon").click()
+    phone.get_by_role("button", name="Save horizon").click()
     phone.get_by_role("heading", name="Month by month").wait_for()
     row = Horizon.objects.get()
     assert row.points == [[0.0, 8.0], [90.0, 21.0], [180.0, 5.0], [270.0, 33.0]]
@@ -44,6 +44,6 @@ def test_without_a_sensor_the_page_says_so_and_typing_works(phone, orchard, vera
     phone.get_by_text("Type the angles below").wait_for()
     for name in ("north", "east", "south", "west"):
         phone.get_by_label(name, exact=True).fill("12")
-    phone.get_by_role("button", name="Keep the horizon").click()
+    phone.get_by_role("button", name="Save horizon").click()
     phone.get_by_role("heading", name="Month by month").wait_for()
     assert Horizon.objects.get().how == "typed"

@@ -93,7 +93,7 @@ def test_the_board_by_keyboard(desk, orchard, tree, cora):
     expect(desk.locator(".entry-code")).to_have_text(["A-1"])
     assert keys.stands_at()["name"] == "block", "the filter lost the focus"
     expect(desk).to_have_url(re.compile("block=A"))
-    keys.go_to("I take it: .*A-1")
+    keys.go_to("Take it: .*A-1")
     keys.press("Enter")
     expect(desk.locator(".notice.done")).to_contain_text("You have it now")
     here.refresh_from_db()
@@ -103,7 +103,7 @@ def test_the_board_by_keyboard(desk, orchard, tree, cora):
     expect(desk).to_have_url(re.compile("/closure/"))
     keys.go_to(name="done-evidence")
     keys.write("Three came off")
-    keys.go_to("It is done")
+    keys.go_to("Close task")
     keys.press("Enter")
     expect(desk.locator(".notice.done")).to_contain_text("closed")
     here.refresh_from_db()

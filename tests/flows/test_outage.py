@@ -66,7 +66,7 @@ def test_a_part_that_does_not_come_says_so_and_comes_when_asked_again(
         page = context.new_page()
         sign_in(page, vera, PASSWORD)
         page.goto("/alderbrook/board/")
-        late, notice = page.get_by_label("Only what is late"), page.get_by_role("alert")
+        late, notice = page.get_by_label("Late only"), page.get_by_role("alert")
         with monkeypatch.context() as patched:
             patched.setattr(board_views.tasks, "board_rows", fail)
             late.check()

@@ -146,7 +146,7 @@ def cora_closes_it(page, garden, task) -> None:
     expect(line).to_contain_text("in 14 days")
     line.get_by_role("link", name="Done").click()
     page.get_by_label("What was done").fill("Two came off on the north side")
-    page.get_by_role("button", name="It is done").click()
+    page.get_by_role("button", name="Close task").click()
     page.wait_for_url("**/board/")
     expect(page.locator(".notice.done")).to_contain_text("C-7: closed.")
     expect(page.locator(f"#task-{task.pk}")).to_have_count(0)

@@ -64,7 +64,7 @@ def test_nothing_matches_is_told_as_such(as_cora, orchard, cora, tree):
 def test_a_filter_that_cannot_be_is_marked(as_cora, orchard, tree, query):
     response = as_cora.get("/alderbrook/ledger/", query)
     assert response.status_code == 422
-    assert "Mend what is marked" in words(response) or "errorlist" in words(response)
+    assert "Fix the marked fields" in words(response) or "errorlist" in words(response)
 
 
 @pytest.mark.parametrize("after", ["x", "-1", "1" * 30, "٣"])

@@ -122,7 +122,7 @@ def test_what_a_tree_has_outgrown_falls_away_at_night():
     assert task.closed_at == LATE_EVENING
 
 
-def test_old_files_that_are_no_photos_of_the_book_are_removed(settings, tmp_path):
+def test_old_files_that_are_no_photos_of_the_book_are_set_aside(settings, tmp_path):
     settings.MEDIA_ROOT = tmp_path
     orchard_with_work("alderbrook")
     name = uuid.uuid4()
@@ -132,7 +132,7 @@ def test_old_files_that_are_no_photos_of_the_book_are_removed(settings, tmp_path
         path.parent.mkdir(parents=True, exist_ok=True)
         path.touch()
         os.utime(path.parent, (written.timestamp(), written.timestamp()))
-        said = "Photos not in the book, files removed: 1\n"
+        said = "Photos not in the book, files set aside in photos/aside: 1\n"
         assert (said in run()) is is_removed
     assert not path.exists()
     assert not path.parent.exists()

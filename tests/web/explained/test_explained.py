@@ -38,7 +38,7 @@ def test_every_number_has_its_inputs_and_source_one_tap_away(as_cora, tree, cora
         known = [one for one in numbers if "explained-figure" in one]
         assert known
         for one in known:
-            assert "How this comes about" in one
+            assert "How it's worked out" in one
             assert "Source:" in one
 
 

@@ -122,7 +122,7 @@ def test_the_office_sees_how_much_was_done(client, olga, vera, tree):
     shown = answer.context["home"]
     assert (shown.inspections_this_month, shown.trees_seen_this_month) == (2, 1)
     assert shown.closures_this_month == 1
-    assert "In your hands" not in answer.content.decode()
+    assert "My tasks" not in answer.content.decode()
 
 
 def test_an_educator_sees_what_is_usually_ripe(client, eddy, orchard):

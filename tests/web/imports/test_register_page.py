@@ -76,7 +76,7 @@ def test_the_example_can_be_loaded_and_taken_in(as_cora, orchard, address, cora,
     shown = as_cora.post(address, {"file": sent})
     fields = fields_of(shown) | {"new_block": ["A", "P"]}
     again = as_cora.post(address, {**fields, "step": "look"})
-    assert "Take in 5 trees" in again.content.decode()
+    assert "Import 5 trees" in again.content.decode()
     fields = fields_of(again) | {"new_block": ["A", "P"]}
     done = as_cora.post(address, {**fields, "step": "take"})
     assert done.status_code == 302
@@ -172,7 +172,7 @@ def test_a_column_nobody_knows_is_named_by_the_person(as_cora, address, valencia
         "step": "look",
     }
     again = as_cora.post(address, fields)
-    assert "Take in 1 tree" in again.content.decode()
+    assert "Import 1 tree" in again.content.decode()
 
 
 def test_a_refused_row_leaves_no_way_to_take_in(as_cora, address, valencia):
@@ -192,7 +192,7 @@ def test_an_xlsx_is_taken_as_well(as_cora, address, valencia):
     file = BytesIO()
     book.save(file)
     sent = SimpleUploadedFile("trees.xlsx", file.getvalue())
-    assert "Take in 1 tree" in as_cora.post(address, {"file": sent}).content.decode()
+    assert "Import 1 tree" in as_cora.post(address, {"file": sent}).content.decode()
 
 
 @pytest.mark.parametrize(
@@ -273,7 +273,7 @@ def test_one_tick_makes_all_blocks_and_survives_the_mended_file(
     assert "row 6: Total" in text and "row 8: junk" in text
     sent = {**fields_of(again), "left_out": ["6", "8"], "new_block": ["N P Q", "R"]}
     look = as_cora.post(address, {**sent, "step": "look"})
-    assert "Take in 4 trees" in look.content.decode()
+    assert "Import 4 trees" in look.content.decode()
     done = as_cora.post(address, {**sent, **fields_of(look), "step": "take"})
     assert done.status_code == 302
     assert set(Block.objects.filter(orchard=orchard).values_list("code", flat=True)) > {
@@ -297,4 +297,4 @@ def test_the_headings_are_taken_from_the_row_that_is_chosen(as_cora, address, va
     shown = as_cora.post(address, {"file": file_of(HEADS, "A-1,Valencia,A,1,")})
     sent = {**fields_of(shown), "heading_row": "2", "step": "look"}
     text = as_cora.post(address, sent).content.decode()
-    assert "Take in 1 tree" in text
+    assert "Import 1 tree" in text

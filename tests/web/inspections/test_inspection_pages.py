@@ -200,7 +200,10 @@ def test_pictures_and_steps_of_a_sign_come_when_it_is_chosen(as_vera, tree):
     card = text_of(as_vera.get(url))
     assert "Easily mistaken for" in card
     assert 'class="steps"' in card
-    assert "img/signs/sucker.svg" in card
+    alt_of = dict(re.findall(r'src="\S+?/signs/(\w+)\.svg" alt="(.*?)"', card))
+    # The drawing stands for the sign; names stand beside those it is mistaken for.
+    assert alt_of.pop("sucker") == guide.load().signs["sucker"].name
+    assert set(alt_of.values()) == {""}
     for wrong in ("codling", "dragon"):
         assert as_vera.get(url.replace("sucker", wrong)).status_code == 404
 
@@ -298,7 +301,7 @@ def test_a_file_that_is_no_photo_is_told_and_nothing_is_saved(as_vera, tree):
     page = as_vera.post(NEW, {"note": "keep me", "photos": svg})
     assert page.status_code == 422
     assert "not a photo we can read" in text_of(page)
-    assert "choose them once more" in text_of(page)
+    assert "choose them again" in text_of(page)
     assert not Inspection.objects.exists()
 
 
@@ -428,7 +431,7 @@ def test_an_override_stands_beside_the_books_verdict(client, tree, vera, lee):
     data = {"verdict": "leave", "reason": "Kept for a lesson"}
     said = text_of(client.post(url, data, follow=True))
     assert "Kept for a lesson" in said
-    assert "The book had said:" in said
+    assert "The guide said:" in said
 
 
 # Private

@@ -77,7 +77,7 @@ def test_a_look_is_moved_and_both_pages_say_so(as_vera, trees, vera):
         ({"tree": "", "reason": "x"}, "Say which tree"),
         ({"tree": "A-1", "reason": "x"}, "It is on A-1 already."),
         ({"tree": "A-2", "reason": " "}, "Say why"),
-        ({"near": "Z-1", "reason": "x"}, "Mend what is marked"),
+        ({"near": "Z-1", "reason": "x"}, "Fix the marked fields"),
     ],
 )
 def test_what_cannot_be_moved_stays_with_what_was_typed(

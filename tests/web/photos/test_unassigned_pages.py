@@ -89,7 +89,7 @@ def test_a_photo_is_given_a_tree_by_its_code(as_vera, tree, stray):
     for said, told in [
         ({"tree": "Z-9"}, "There is no tree Z-9 here."),
         ({"tree": " "}, "Choose the look or the tree"),
-        ({"inspection": "x"}, "Mend what is marked"),
+        ({"inspection": "x"}, "Fix the marked fields"),
     ]:
         answer = as_vera.post(address, said)
         assert answer.status_code == 422

@@ -87,9 +87,9 @@ def test_trees_are_shown_to_be_ticked_with_those_of_the_choice_ticked(as_lee, tr
         ({}, "No tree is chosen."),
         ({"codes": "A-1, Z-9"}, "has the code Z-9"),
         ({"blocks": ["A"], "walk_on": "2026-05-11"}, "That day is over."),
-        ({"blocks": ["A"], "name": ""}, "Mend what is marked below"),
-        ({"blocks": ["A"], "unseen_days": "0"}, "Mend what is marked below"),
-        ({"blocks": ["Q"]}, "Mend what is marked below"),
+        ({"blocks": ["A"], "name": ""}, "Fix the marked fields"),
+        ({"blocks": ["A"], "unseen_days": "0"}, "Fix the marked fields"),
+        ({"blocks": ["Q"]}, "Fix the marked fields"),
     ],
 )
 def test_what_is_refused_keeps_what_was_typed(as_lee, trees, said, told):
@@ -185,7 +185,7 @@ def test_a_round_is_taken_given_back_and_closed_with_the_way_back(
 ):
     rounds.give_back_round(row, by=row.taken_by, now=NOW)
     page = text_of(as_vera.get(f"{ROUNDS}{row.pk}/"))
-    assert "I take this round" in page
+    assert "Take round" in page
     assert page.count("button primary") == 1
     as_vera.post(f"{ROUNDS}{row.pk}/taking/")
     as_vera.post(f"{ROUNDS}{row.pk}/taking/?give=back")
@@ -207,7 +207,7 @@ def test_the_second_to_take_a_round_is_told_by_whom(client, row, eddy):
     answer = client.post(f"{ROUNDS}{row.pk}/taking/")
     assert answer.status_code == 422
     assert "Vera has this round already." in text_of(answer)
-    assert "I take this round" not in text_of(answer)
+    assert "Take round" not in text_of(answer)
 
 
 def test_a_round_with_every_tree_seen_says_so(as_vera, row, trees):

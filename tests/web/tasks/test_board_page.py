@@ -30,9 +30,9 @@ def test_a_line_says_what_why_when_and_who(as_vera, tree, lee):
 
 def test_an_empty_board_says_how_work_gets_there(as_vera):
     page = as_vera.get("/alderbrook/board/").content.decode()
-    assert "Nothing waits." in page
+    assert "No open tasks." in page
     page = as_vera.get("/alderbrook/board/?late=on").content.decode()
-    assert "No open work fits what you chose" in page
+    assert "No open task matches" in page
 
 
 def test_htmx_gets_the_list_alone_and_the_address_works_without(as_vera, tree):
@@ -71,7 +71,7 @@ def test_those_who_do_not_work_see_no_buttons(client, olga, tree):
     page = client.get("/alderbrook/board/").content.decode()
     assert "Sucker round" in page
     assert "/closure/" not in page
-    assert "I take it" not in page
+    assert "Take it" not in page
 
 
 def test_a_private_report_is_no_line_for_a_volunteer(client, vera, lee, tree):

@@ -52,7 +52,7 @@ def test_the_page_of_a_task_says_all_one_needs(as_vera, task):
         "Thorns.",
         "The product label, local rules and licensed practice come first.",
         "2 days late",
-        "nobody yet",
+        "unassigned",
     ):
         assert said in page
     assert page.count("<h1") == 1
@@ -73,7 +73,7 @@ def test_work_is_closed_with_words_and_photo_and_can_be_undone(as_vera, task):
     assert Photo.objects.get().closures.get() == closure
     page = as_vera.get(address(task)).content.decode()
     assert "This is done." in page
-    assert "unproven" not in page
+    assert "without evidence" not in page
     as_vera.post(address(task, "reopening/?back=board"))
     task.refresh_from_db()
     assert task.closed_at is None
@@ -82,7 +82,7 @@ def test_work_is_closed_with_words_and_photo_and_can_be_undone(as_vera, task):
 
 def test_work_without_evidence_reads_done_unproven(as_vera, task):
     answer = as_vera.post(address(task, "closure/"), done(), follow=True)
-    assert "This is done, unproven." in answer.content.decode()
+    assert "This is done, without evidence." in answer.content.decode()
 
 
 def test_what_is_wrong_with_a_closure_is_said_beside_what_was_typed(as_vera, task):
@@ -120,10 +120,10 @@ def test_a_cut_test_asks_for_its_numbers_and_says_whether_it_passed(as_vera, tre
 def test_work_is_left_undone_with_a_reason_only(as_vera, task):
     answer = as_vera.post(address(task, "closure/"), {"how": "skipped"})
     assert answer.status_code == 422
-    assert "Say why this is left undone" in answer.content.decode()
+    assert "Say why it is skipped" in answer.content.decode()
     said = {"how": "skipped", "skip-reason": "Wasp nest"}
     page = as_vera.post(address(task, "closure/"), said, follow=True).content.decode()
-    assert "This was left undone." in page
+    assert "This was skipped." in page
     assert "Wasp nest" in page
 
 

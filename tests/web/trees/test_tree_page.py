@@ -137,12 +137,12 @@ class TestOpen:
         today = timezone.localdate()
         open_task(tree, opens_on=today + timedelta(5), due_on=today + timedelta(9))
         page = text_of(as_vera)
-        assert "Nothing is to be done here today" in page
+        assert "No tasks today" in page
         assert "1 to come" in page
 
     def test_a_closed_task_is_not_open(self, as_vera, tree, vera):
         close(tree, vera, on=timezone.localdate())
-        assert "Nothing is to be done here today" in text_of(as_vera)
+        assert "No tasks today" in text_of(as_vera)
 
 
 class TestDeeds:
@@ -154,7 +154,7 @@ class TestDeeds:
     def test_the_office_has_no_bar_and_keeps_no_trees(self, client, olga, tree):
         page = text_of(signed_in(client, olga))
         assert "all-well" not in page
-        assert "Change something" not in page
+        assert "Change this tree" not in page
 
     def test_those_who_keep_trees_find_the_ways_to_change_it(
         self, client, lee, vera, tree

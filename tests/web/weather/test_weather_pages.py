@@ -64,7 +64,7 @@ def test_a_file_is_looked_through_then_taken_in(as_cora, orchard, address):
     assert "Nothing of days.csv is kept yet" in page
     assert "2 Apr 2026" in page and "They stay gaps" in page
     assert "as the heading says" in page
-    assert "Take in 2 days" in page
+    assert "Import 2 days" in page
     assert not WeatherDay.objects.exists()
 
     done = as_cora.post(address, {**fields_of(shown), "step": "take"}, follow=True)
@@ -82,7 +82,7 @@ def test_an_open_unit_is_asked_and_the_answer_is_kept_apart(as_cora, address):
     heads = "date,min,max"
     shown = as_cora.post(address, sending("2026-04-01,41,50", heads=heads))
     assert "not certain" in page_of(shown)
-    assert "Take in" not in page_of(shown)
+    assert not re.search(r"Import \d", page_of(shown))
     fields = {**fields_of(shown), "unit_tmin": "°F", "unit_tmax": "°F"}
     straight = as_cora.post(address, {**fields, "step": "take"})
     assert straight.status_code == 422, "nobody has seen what this would do"
@@ -98,7 +98,7 @@ def test_a_bad_row_is_shown_with_its_number_and_stops_the_file(as_cora, address)
     page = page_of(shown)
     assert "lowest temperature (9 °C) is above highest temperature (4 °C)" in page
     assert "row 2" in page
-    assert "Take in" not in page
+    assert not re.search(r"Import \d", page)
     refused = as_cora.post(address, {**fields_of(shown), "step": "take"})
     assert refused.status_code == 422
     assert not WeatherDay.objects.exists() and not Station.objects.exists()

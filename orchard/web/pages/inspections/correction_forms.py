@@ -23,6 +23,6 @@ class OverrideForm(forms.Form):
     )
     reason = forms.CharField(
         label=_("Why"),
-        help_text=_("The book's own verdict stays visible beside yours."),
+        help_text=_("The guide's verdict stays visible next to yours."),
         max_length=500,
     )

@@ -71,6 +71,8 @@ class Question:
 
 @dataclass(frozen=True, slots=True)
 class SignThumbnail:
+    """A picture of a sign; a drawing has no `alt` of its own beside the sign's name."""
+
     url: str
     alt: str
     is_photo: bool

@@ -247,7 +247,7 @@ def withdrawal(request: OrchardRequest, number: int) -> HttpResponse:
             "off are open again. It stays readable, with your reason."
         ),
         button=_("Take it back"),
-        cancel=_("Keep it"),
+        cancel=_("Cancel"),
         message=_("The inspection is taken back."),
         back_url=reverse("inspection-show", args=[slug, inspection.pk]),
         back_label=_("Inspection"),
@@ -269,7 +269,7 @@ def override(request: OrchardRequest, number: int) -> HttpResponse:
             )
             slug, kept = request.orchard.slug, finding.inspection_id
             to = reverse("inspection-show", args=[slug, kept])
-            text = _("Your verdict stands beside the book's.")
+            text = _("Your verdict is recorded next to the guide's.")
             return answers.done(request, text, to=to)
     page = {"finding": finding, "form": form}
     status = 422 if form.errors else 200

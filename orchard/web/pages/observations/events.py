@@ -149,7 +149,7 @@ def _corrected(
         form,
         save,
         heading=_("Correct a note"),
-        button=_("Keep the correction"),
+        button=_("Save correction"),
         message=_("It is corrected. What was noted before stays readable."),
         template="observations/reason.html",
         row=row,

@@ -69,7 +69,7 @@ def choices(
     request: OrchardRequest, shown: Board, filters: BoardFilters
 ) -> dict[str, list[FilterOption]]:
     """Return what each filter can be set to."""
-    people = [("", _("everybody")), ("mine", _("me")), ("nobody", _("nobody yet"))]
+    people = [("", _("everybody")), ("mine", _("me")), ("nobody", _("unassigned"))]
     people += [
         (str(choice.user_id), choice.user.name)
         for choice in shown.people

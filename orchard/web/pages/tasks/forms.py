@@ -26,7 +26,7 @@ class DoneForm(MeasuredForm):
     )
     evidence = forms.CharField(
         label=_("What was done"),
-        help_text=_("A few words or a count. Without them it reads: done, unproven."),
+        help_text=_("A few words or a count. Without them: no evidence."),
         max_length=500,
         required=False,
         widget=forms.Textarea(attrs={"rows": 3}),
@@ -90,10 +90,10 @@ class DoneForm(MeasuredForm):
 
 class SkipForm(forms.Form):
     reason = forms.CharField(
-        label=_("Why it is left undone"),
+        label=_("Why it is skipped"),
         max_length=500,
         error_messages={
-            "required": _("Say why this is left undone, so that the next person knows.")
+            "required": _("Say why it is skipped, so that the next person knows.")
         },
         widget=forms.Textarea(attrs={"rows": 3}),
     )
@@ -104,7 +104,7 @@ class SkipForm(forms.Form):
 
 
 class TaskHandOverForm(forms.Form):
-    to = forms.ChoiceField(label=_("Who has it"))
+    to = forms.ChoiceField(label=_("Assigned to"))
 
     @classmethod
     def for_task(
@@ -113,7 +113,7 @@ class TaskHandOverForm(forms.Form):
         """Return the form with everybody who may take this task on, and nobody."""
         form = cls(data, initial={"to": task.taken_by_id or NOBODY})
         people = [(member.user_id, member.user.name) for member in takers]
-        offer(form, "to", [(NOBODY, _("nobody yet")), *people])
+        offer(form, "to", [(NOBODY, _("unassigned")), *people])
         return form
 
     def chosen(self, takers: tuple[Membership, ...]) -> Any:

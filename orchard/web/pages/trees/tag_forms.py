@@ -35,7 +35,7 @@ class TagsForm(forms.Form):
         label=_("Codes"),
         required=False,
         max_length=4000,
-        help_text=_("With spaces or commas between them."),
+        help_text=_("Separated by spaces or commas."),
     )
     paper = forms.ChoiceField(
         label=_("Paper"),

@@ -148,7 +148,7 @@ def state(request: OrchardRequest, code: str) -> HttpResponse:
     def end(*, what: str, **given: Any) -> str:
         verb = trees.scion_died if what == Tree.State.ROOTSTOCK_ONLY else trees.died
         verb(tree, **_signed(request), **given)
-        return _("Noted. Open work on %(code)s has fallen away.") % {"code": tree.code}
+        return _("Noted. Open tasks of %(code)s are cancelled.") % {"code": tree.code}
 
     context = {"back": ReasonForm(prefix="back")}
     return _sent(request, tree, form, end, "trees/state.html", context)

@@ -77,7 +77,7 @@ class ReadingForm(OwnUnitsForm):
     spot = forms.ChoiceField(
         label=_("Where it hangs"),
         required=False,
-        help_text=_("Each cold place is learnt by itself."),
+        help_text=_("Each cold spot has its own offset."),
     )
     calm_clear = forms.ChoiceField(
         label=_("Was the night still and clear?"),
