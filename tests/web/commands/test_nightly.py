@@ -126,13 +126,13 @@ def test_old_files_that_are_no_photos_of_the_book_are_set_aside(settings, tmp_pa
     settings.MEDIA_ROOT = tmp_path
     orchard_with_work("alderbrook")
     name = uuid.uuid4()
-    for days, is_removed in ((29, False), (31, True)):
+    for days, is_set_aside in ((29, False), (31, True)):
         written = LATE_EVENING - timedelta(days=days)
         path = tmp_path / photos.path_of(name, "small")
         path.parent.mkdir(parents=True, exist_ok=True)
         path.touch()
         os.utime(path.parent, (written.timestamp(), written.timestamp()))
         said = "Photos not in the book, files set aside in photos/aside: 1\n"
-        assert (said in run()) is is_removed
+        assert (said in run()) is is_set_aside
     assert not path.exists()
     assert not path.parent.exists()
