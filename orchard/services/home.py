@@ -8,7 +8,7 @@ from datetime import date, datetime, time
 from typing import Any
 from zoneinfo import ZoneInfo
 
-from django.db.models import F, OuterRef, Q, Subquery
+from django.db.models import Count, F, OuterRef, Q, Subquery
 
 from orchard.records.models import (
     Case,
@@ -215,15 +215,21 @@ def _ripening(
     """List the kinds usually ripe this month, as the guide has it."""
     month = windows.season_month(today, float(orchard.latitude))
     cultivars = guide.load().cultivars
-    counted: dict[str, int] = {}
-    trees = Tree.objects.in_orchard(orchard).looked_after().select_related("kind")
+    trees = Tree.objects.in_orchard(orchard).looked_after()
     left_alone = {
         tree_id
         for tree_id, on_tree in holds.items()
         if reasons_for(on_tree, work=[WorkKind.PICKING])
     }
-    for tree in trees.exclude(pk__in=left_alone).order_by("kind__name", "id"):
-        cultivar = cultivars.get(tree.kind.guide_key)
+    kinds = (
+        trees.exclude(pk__in=left_alone)
+        .order_by("kind__name")
+        .values_list("kind__name", "kind__guide_key")
+        .annotate(number=Count("pk"))
+    )
+    found = []
+    for name, key, number in kinds:
+        cultivar = cultivars.get(key)
         if cultivar is not None and month in cultivar.ripe_months:
-            counted[tree.kind.name] = counted.get(tree.kind.name, 0) + 1
-    return tuple(Ripening(name, count) for name, count in counted.items())
+            found.append(Ripening(name, number))
+    return tuple(found)

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from orchard.services.care_plan.context import Context, gather_context
-from orchard.services.care_plan.measurements import cover_at, tree_risk
+from orchard.services.care_plan.measurements import cover_at, frost_traits, tree_risk
 from orchard.services.care_plan.outgrown import cancel_outgrown, turn_seasons
 from orchard.services.care_plan.phenology import (
     comes_ripe,
@@ -32,6 +32,7 @@ __all__ = [
     "cancel_outgrown",
     "comes_ripe",
     "cover_at",
+    "frost_traits",
     "gather_context",
     "hours_of",
     "open_next",

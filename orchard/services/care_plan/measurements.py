@@ -293,6 +293,11 @@ def cover_at(tree: GrowingTree, context: Context) -> float:
     return tree_risk(tree, 0.0, context).cover_at_c
 
 
+def frost_traits(tree: GrowingTree, context: Context) -> tuple[int, bool]:
+    """Return what decides a tree's harm in a cold: its facts' place, soft growth."""
+    return context.alike.sort_of[tree.pk], phenology.in_soft_growth(tree, context)
+
+
 def tree_risk(
     tree: GrowingTree,
     minimum: float,
@@ -302,14 +307,14 @@ def tree_risk(
     hours_hold: float | None = None,
 ) -> frost.Risk:
     """Weigh a minimum (°C) against one tree, with its growth and fruit as noted."""
-    soft = phenology.in_soft_growth(tree, context)
-    key = (context.alike.sort_of[tree.pk], minimum, soft, hours_check, hours_hold)
+    traits = frost_traits(tree, context)
+    key = (traits, minimum, hours_check, hours_hold)
     if key not in context.risks:
         context.risks[key] = frost_risk(
             tree,
             minimum,
             context.today,
-            soft_growth=soft,
+            soft_growth=traits[1],
             fruit_hanging=context.facts_of(tree).get("fruit_hanging") is True,
             hours_check=hours_check,
             hours_hold=hours_hold,

@@ -7,6 +7,7 @@ from collections.abc import Callable, Iterable, Mapping
 from dataclasses import dataclass
 from datetime import date, datetime, time
 from functools import cache
+from typing import NamedTuple
 from zoneinfo import ZoneInfo
 
 from orchard.records.models import (
@@ -42,8 +43,7 @@ FRUIT_FIRST = (
 )
 
 
-@dataclass(frozen=True, slots=True)
-class TreeNight:
+class TreeNight(NamedTuple):
     """One tree in a night: its limit, what it is made of, and what may be lost."""
 
     tree: GrowingTree
@@ -203,10 +203,13 @@ def _nights_ahead(context: Context, night: Night) -> tuple[NightAhead, ...]:
     """Return the nights after the coming one, as far as the forecast goes."""
     if not night.later:
         return ()
-    limits = Counter(
-        (night.offset_at(tree.spot_id), care_plan.cover_at(tree, context))
-        for tree in context.trees
-    )
+    covers: dict[object, float] = {}
+    limits: Counter[tuple[float, float]] = Counter()
+    for tree in context.trees:
+        traits = care_plan.frost_traits(tree, context)
+        if traits not in covers:
+            covers[traits] = care_plan.cover_at(tree, context)
+        limits[night.offset_at(tree.spot_id), covers[traits]] += 1
     offset = night.offset.value or 0.0
     return tuple(
         NightAhead(
@@ -227,11 +230,16 @@ def _nights_ahead(context: Context, night: Night) -> tuple[NightAhead, ...]:
 def _weighed(context: Context, night: Night) -> list[TreeNight]:
     # Few limits and few minima are shared by all trees.
     hours_below = cache(night.curve.hours_below) if night.curve else None
+    alike: dict[object, TreeNight] = {}
     found = []
     for tree in context.trees:
         expected = night.expected_at(tree.spot_id)
-        if expected is not None:
-            found.append(_tree_night(tree, context, expected, hours_below))
+        if expected is None:
+            continue
+        key = (expected, care_plan.frost_traits(tree, context))
+        if key not in alike:
+            alike[key] = _tree_night(tree, context, expected, hours_below)
+        found.append(alike[key]._replace(tree=tree))
     return found
 
 

@@ -19,6 +19,7 @@ from orchard.services.water.root_zone import (
     A_DAY,
     PotWater,
     RootWater,
+    pot_days,
     too_much_estimated,
 )
 
@@ -35,7 +36,7 @@ def container_water(roots: RootWater, tree: Tree | GrowingTree) -> PotWater:
     if crown is None:
         return PotWater(why_not=_("No data: the width of the crown is not measured."))
     volume, width = float(tree.container_litres), crown.width_m
-    air = roots.whole[-int(figures.figure("pot_balance_days").value) :]
+    air = pot_days(roots.whole)
     # What was given before the days that are looked at changes nothing.
     begins_on = air[0].on if air else roots.today
     filled = frozenset(on for on in roots.filled(tree.pk) if on >= begins_on)

@@ -20,6 +20,7 @@ from orchard.records.models import (
     Soil,
     Task,
     Tree,
+    TreeDates,
     Watering,
     job_keys,
 )
@@ -113,6 +114,9 @@ class RootWater:
     poured: Mapping[int, Mapping[date, float]]
     ticked: Mapping[int, frozenset[date]]
     zone_days: tuple[ZoneDay, ...]
+    # By depth of roots, the day on which rain alone last filled the ground; what was
+    # given until then changes nothing. `date.min` where there is no such day.
+    soaked: Mapping[float | None, date]
     # Trees that share roots and waterings share the balance.
     reckoned: dict[object, GroundWater] = field(default_factory=dict, compare=False)
     # So do pots of a size with like crowns.
@@ -121,8 +125,8 @@ class RootWater:
     pot_needs: dict[tuple[float, str], tuple[float, ...]] = field(
         default_factory=dict, compare=False
     )
-    # By depth of roots, the day on which rain last filled the ground.
-    soaked: dict[float | None, date] = field(default_factory=dict, compare=False)
+    # Trees planted on one day root as deep.
+    depths: dict[TreeDates, float | None] = field(default_factory=dict, compare=False)
 
     def filled(self, tree_id: int) -> frozenset[date]:
         """Return the days a tree was watered as the job asks, with no litres noted.
@@ -149,7 +153,8 @@ def read_root_water(
 ) -> RootWater:
     """Read soil, crowns, waterings and work done of an orchard.
 
-    A fixed number of queries, however many trees and days.
+    A fixed number of queries, however many trees and days. Water given on days that no
+    balance reaches back to any more is not read.
     """
     soil = Soil.objects.filter(orchard=orchard).order_by("-id").first()
     cover = soil.cover if soil else Soil.Cover.BARE
@@ -164,19 +169,51 @@ def read_root_water(
         .order_by("measured_on", "id")
         .values_list("tree_id", "width_m", "measured_on")
     )
+    zone_days = tuple(
+        ZoneDay(day.on, day.need_mm or 0.0, day.counted_mm or 0.0, day.is_estimated)
+        for day in whole
+    )
+    soaked = _soaked(soil, zone_days) if soil else {}
+    pots = pot_days(whole)
+    begins_on = min((*soaked.values(), pots[0].on if pots else today))
     return RootWater(
         today=today,
         days={day.on: day for day in (*bridged, *coming)},
         whole=whole,
         soil=soil,
         crowns={tree_id: CrownWidth(width, on) for tree_id, width, on in crowns},
-        poured=_poured(orchard, days[0].on, today),
-        ticked=_ticked(orchard, days[0].on, today),
-        zone_days=tuple(
-            ZoneDay(day.on, day.need_mm or 0.0, day.counted_mm or 0.0, day.is_estimated)
-            for day in whole
-        ),
+        poured=_poured(orchard, max(begins_on, days[0].on), today),
+        ticked=_ticked(orchard, max(begins_on, days[0].on), today),
+        zone_days=zone_days,
+        soaked=soaked,
     )
+
+
+def pot_days(whole: tuple[AirDay, ...]) -> tuple[AirDay, ...]:
+    """Return the last whole days, over which the water in a pot is followed."""
+    return whole[-int(figures.figure("pot_balance_days").value) :]
+
+
+def _soaked(soil: Soil, days: Sequence[ZoneDay]) -> dict[float | None, date]:
+    """Return when rain alone last filled the ground, by depth of roots.
+
+    `date.min` where days are estimated: then it may have rained too little for it.
+    """
+    is_certain = not any(day.is_estimated for day in days)
+    found = {}
+    for depth in _depths_in(soil):
+        total, ready = _water_held(soil, depth)
+        dry = water.depletion(days, {}, (), total=total, ready=ready)
+        found[depth] = dry.full_on if dry and is_certain else date.min
+    return found
+
+
+def _depths_in(soil: Soil) -> set[float | None]:
+    """Return all depths that trees new, young and mature root to."""
+    if soil.is_strip:
+        return {None}
+    young = figures.figure("root_young_years").value
+    return {_depth_after(soil, years) for years in (0.0, young, young + 1)}
 
 
 def _whole_at_end(days: Sequence[AirDay]) -> tuple[AirDay, ...]:
@@ -252,30 +289,14 @@ def ground_water(roots: RootWater, tree: Tree | GrowingTree) -> GroundWater:
         return GroundWater(
             why_not=_("No data: nobody has said what the ground is like.")
         )
-    depth = _root_depth(roots.soil, tree, roots.today)
-    soaked_on = _soaked_on(roots, roots.soil, depth)
+    depth = _root_depth(roots, roots.soil, tree)
+    soaked_on = roots.soaked[depth]
     given = {on: mm for on, mm in given_mm(roots, tree.pk).items() if on > soaked_on}
     filled = frozenset(on for on in roots.filled(tree.pk) if on > soaked_on)
     key = (depth, tuple(given.items()), filled)
     if key not in roots.reckoned:
         roots.reckoned[key] = _reckon(roots, roots.soil, depth, given, filled)
     return roots.reckoned[key]
-
-
-def _soaked_on(roots: RootWater, soil: Soil, depth: float | None) -> date:
-    """Return the day on which rain alone last filled the ground.
-
-    What was given until then changes nothing. `date.min` while there is no such day,
-    or where days are estimated: then it may have rained too little for it.
-    """
-    if depth not in roots.soaked:
-        soaked_on = None
-        if not any(day.is_estimated for day in roots.zone_days):
-            total, ready = _water_held(soil, depth)
-            dry = water.depletion(roots.zone_days, {}, (), total=total, ready=ready)
-            soaked_on = dry.full_on if dry else None
-        roots.soaked[depth] = soaked_on or date.min
-    return roots.soaked[depth]
 
 
 def _water_held(soil: Soil, depth: float | None) -> tuple[float, float]:
@@ -285,12 +306,20 @@ def _water_held(soil: Soil, depth: float | None) -> tuple[float, float]:
     return water.available_water(soil.sort, depth)
 
 
-def _root_depth(soil: Soil, tree: Tree | GrowingTree, today: date) -> float | None:
+def _root_depth(roots: RootWater, soil: Soil, tree: Tree | GrowingTree) -> float | None:
     """Return how deep a tree roots; None where drippers wet a strip only."""
     if soil.is_strip:
         return None
+    if tree.dates not in roots.depths:
+        years = tree.dates.planted_years_on(roots.today)
+        roots.depths[tree.dates] = _depth_after(soil, years)
+    return roots.depths[tree.dates]
+
+
+def _depth_after(soil: Soil, years: float | None) -> float:
+    """Return how deep a tree roots in a soil, some years after it was planted."""
     return water.root_depth(
-        tree.dates.planted_years_on(today),
+        years,
         new=soil.depth_new_m,
         young=soil.depth_young_m,
         mature=soil.depth_mature_m,
