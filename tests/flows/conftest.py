@@ -186,6 +186,11 @@ def tile(page, name: str, value: str):
     return page.locator("label.tile", has=field)
 
 
+def card_came(page, sign: str) -> None:
+    """Wait for the card of a chosen sign: until then what stands below it may move."""
+    expect(page.locator(f'[data-sign="{sign}"] [data-do]')).to_be_attached()
+
+
 def until(page, holds, *, seconds: int = 15) -> None:
     """Let the browser go on until something holds in the book."""
     for _turn in range(seconds * 10):

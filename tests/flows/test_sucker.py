@@ -19,7 +19,7 @@ from playwright.sync_api import expect
 from orchard.records.models import Kind, Membership, Photo, Tag, Task, User
 from orchard.services import care_plan, orchards
 from tests.conftest import NOW, PASSWORD, make_person, make_tree
-from tests.flows.conftest import GPS, sign_in, tile, until
+from tests.flows.conftest import GPS, card_came, sign_in, tile, until
 
 pytestmark = pytest.mark.every_database
 
@@ -112,6 +112,7 @@ def vera_logs_it(page, garden, photo) -> None:
     # Out of its season a sign stands folded away: its word finds it at any time.
     page.get_by_label("Find by word").fill("sucker")
     tile(page, "sign", "sucker").tap()
+    card_came(page, "sucker")
     sign = page.locator('[data-sign="sucker"]')
     said = sign.locator("[data-said]")
     expect(said).to_be_hidden()

@@ -12,7 +12,7 @@ from orchard.records.models import Inspection, Photo
 from orchard.science import guide
 from orchard.science.windows import season_month
 from tests.conftest import PASSWORD, make_orchard, make_person, make_tree
-from tests.flows.conftest import Thumb, sign_in, tile, until
+from tests.flows.conftest import Thumb, card_came, sign_in, tile, until
 
 pytestmark = pytest.mark.on_sqlite
 
@@ -67,6 +67,7 @@ def note(thumb, photo) -> None:
     if not sucker.is_visible():
         thumb.tap(page.locator("details.signs", has=sucker).locator("summary").first)
     thumb.tap(sucker)
+    card_came(page, "sucker")
     thumb.tap(tile(page, "sucker:graft", "below"))
     sign = page.locator('[data-sign="sucker"]')
     expect(sign.locator("[data-said]")).to_contain_text("Act")
@@ -97,6 +98,7 @@ def test_a_verdict_that_asks_for_another_sign_opens_it(phone, tree, vera):
     phone.goto(f"/{tree.orchard.slug}/trees/{tree.code}/inspections/new/")
     phone.fill("#word", "wilting")
     phone.get_by_text("Wilting with dry soil").first.tap()
+    card_came(phone, "wilt_dry")
     thumb.tap(tile(phone, "wilt_dry:soil", "wet"))
     asked = phone.locator('[data-sign="wilt_dry"] [data-plan]:not([hidden])')
     expect(asked).to_contain_text("Look for this too:")
