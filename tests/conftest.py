@@ -11,6 +11,7 @@ import gc
 from datetime import UTC, date, datetime
 
 import pytest
+from hypothesis import settings as hypothesis_settings
 
 from orchard.records.models import (
     Block,
@@ -27,6 +28,12 @@ from tests.settings import temporary_leftovers
 NOW = datetime(2026, 5, 12, 9, 0, tzinfo=UTC)
 TODAY = date(2026, 5, 12)
 PASSWORD = "under-the-old-lemon-tree"
+
+# A busy machine is slow, not wrong.
+hypothesis_settings.register_profile(
+    "steady", hypothesis_settings.default, deadline=None
+)
+hypothesis_settings.load_profile("steady")
 
 # Looking for cycles costs a tenth of a run that makes hardly any.
 gc.set_threshold(200_000, 50, 50)
