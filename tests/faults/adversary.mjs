@@ -23,13 +23,13 @@ const ON_THE_LINE = [
 ];
 
 const PLACES = [
-  [2, () => "before"],
+  [4, () => "before"],
   [5, (chance) => `sql:${1 + chance.whole(40)}`],
   [3, () => "effect"],
   [3, () => "receipt"],
   [4, () => "commit"],
   [2, () => "answer"],
-  [2, (chance) => `photo:${1 + chance.whole(4)}`],
+  [3, (chance) => `photo:${1 + chance.whole(4)}`],
 ];
 
 const AT_THE_SERVER = [
