@@ -55,7 +55,7 @@ def test_filters_stay_while_reading_on(as_cora, orchard, cora):
 def test_nothing_matches_is_told_as_such(as_cora, orchard, cora, tree):
     write(orchard, cora, orchard)
     shown = words(as_cora.get("/alderbrook/ledger/", {"tree": "a-1"}))
-    assert "No line is like this" in shown
+    assert "No line matches" in shown
 
 
 @pytest.mark.parametrize(

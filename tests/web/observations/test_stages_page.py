@@ -46,7 +46,7 @@ def test_a_stage_of_a_group_is_noted_and_stands(as_vera, orchard, tree, lemon, a
     assert "The growth stage is noted." in page_of(done)
     row = StageNote.objects.get()
     assert (row.group, row.tree, row.bbch) == ("lemon", None, 65)
-    assert "Where the groups stand" in page_of(done)
+    assert "Latest stage of each group" in page_of(done)
 
 
 @pytest.mark.parametrize(

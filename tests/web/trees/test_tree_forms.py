@@ -64,7 +64,7 @@ def test_the_list_finds_by_word_and_says_when_nothing_is_left(as_vera, page, orc
     assert "A-2" not in html
     assert "condition 3 of 5" in html
     html = as_vera.get(page("trees"), {"q": "quince"}).content.decode()
-    assert "No tree is left by this." in html
+    assert "No tree matches." in html
 
 
 @pytest.mark.parametrize(
