@@ -81,6 +81,11 @@ def test_a_care_job_names_no_calendar_month(key):
     assert not re.search(rf"\b({months}|November|December)\b", " ".join(texts))
 
 
+def test_no_two_pests_go_by_one_name():
+    names = [pest.name for pest in GUIDE.pests.values()]
+    assert [name for name in names if names.count(name) > 1] == []
+
+
 def test_pests_that_are_regulated_in_most_citrus_regions_are_absent_until_told():
     """EPPO lists and national lists of citrus pests; status from memory."""
     for code in ("DIAACI", "TRIZER", "LIBEAS", "XANTCI", "CERTCA", "ERWIAM"):
