@@ -27,8 +27,11 @@ def number(
     """
     # The words are made only for a refusal: laws check millions of numbers.
     if (
-        isinstance(value, bool)
-        or not isinstance(value, int | float)
+        (
+            # Asked first, since it costs least and most of them are just that.
+            type(value) is not float
+            and (isinstance(value, bool) or not isinstance(value, (int, float)))
+        )
         or not math.isfinite(value)
         or (at_least is not None and value < at_least)
         or (above is not None and value <= above)

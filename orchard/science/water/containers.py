@@ -4,14 +4,13 @@ from __future__ import annotations
 
 import math
 from collections.abc import Iterable
-from dataclasses import dataclass
 from datetime import date, timedelta
+from typing import NamedTuple
 
 from orchard.science import arguments, figures
 
 
-@dataclass(frozen=True, slots=True)
-class PotBalance:
+class PotBalance(NamedTuple):
     """A container at the end of a day; all in L.
 
     `used` is what the tree drew, `drained` what ran out below, `missing` what would
@@ -180,8 +179,9 @@ def container_balance(
     level = arguments.number("missing", missing, "L", at_least=0.0, at_most=total)
     found: list[PotBalance] = []
     before: date | None = None
+    a_day = timedelta(days=1)
     for on, need, rain, watered in days:
-        if before is not None and on != before + timedelta(days=1):
+        if before is not None and on - before != a_day:
             raise ValueError(
                 f"{before} is followed by {on}; allowed is one row for every day."
             )

@@ -228,7 +228,7 @@ def _whole_at_end(days: Sequence[AirDay]) -> tuple[AirDay, ...]:
 
 def _poured(orchard: Orchard, start: date, today: date) -> dict[int, dict[date, float]]:
     """Return the litres noted for each tree, day by day."""
-    poured: dict[int, dict[date, float]] = defaultdict(lambda: defaultdict(float))
+    poured: dict[int, dict[date, float]] = {}
     rows = (
         Watering.objects.in_orchard(orchard)
         .current()
@@ -237,7 +237,8 @@ def _poured(orchard: Orchard, start: date, today: date) -> dict[int, dict[date, 
         .values_list("tree_id", "given_on", "litres")
     )
     for tree_id, on, litres in rows:
-        poured[tree_id][on] += litres
+        by_day = poured.setdefault(tree_id, {})
+        by_day[on] = by_day.get(on, 0.0) + litres
     return poured
 
 

@@ -7,6 +7,7 @@ from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 from datetime import date, timedelta
 from enum import StrEnum
+from typing import NamedTuple
 
 from django.utils.formats import date_format
 from django.utils.translation import gettext as _
@@ -39,8 +40,10 @@ class Call(StrEnum):
     NO_DATA = "no_data"
 
 
-@dataclass(frozen=True, slots=True)
-class TreeWater:
+RANKS = {call: rank for rank, call in enumerate(Call)}
+
+
+class TreeWater(NamedTuple):
     """When one tree is to be watered and how many litres refill it now.
 
     `low` and `high` are the range of litres where much of them is estimated.
@@ -213,7 +216,7 @@ def _days(
 
 
 def _urgency(row: TreeWater) -> tuple[int, date]:
-    return list(Call).index(row.call), row.not_before or date.max
+    return RANKS[row.call], row.not_before or date.max
 
 
 def _groups(rows: Iterable[TreeWater]) -> list[TreesAlike]:

@@ -7,6 +7,7 @@ from collections import defaultdict
 from collections.abc import Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, field
 from datetime import date, datetime, timedelta
+from typing import Any
 
 from django.db.models import Case, IntegerField, Value, When
 from django.utils.formats import date_format
@@ -23,6 +24,8 @@ TOGETHER = (
     ("solar", "sunshine_hours"),
 )
 WRITTEN = ("row_number", "written", "flags")
+# The columns of a day of one station, by name.
+Row = Mapping[str, Any]
 
 
 @dataclass(frozen=True, slots=True)
@@ -37,6 +40,30 @@ class Origin:
     unit: str
     written: str
     flag: str
+
+
+@dataclass(frozen=True, slots=True)
+class Origins(Mapping[str, Origin]):
+    """Where the values of a day come from, by name; worked out when it is asked."""
+
+    rows: Mapping[str, Row]
+    stations: Mapping[int, Station]
+    files: Mapping[int, Intake]
+
+    def __getitem__(self, name: str) -> Origin:
+        row = self.rows[name]
+        return _origin(
+            row,
+            name,
+            self.stations[row["station_id"]],
+            self.files.get(row["intake_id"]),
+        )
+
+    def __iter__(self) -> Iterator[str]:
+        return iter(self.rows)
+
+    def __len__(self) -> int:
+        return len(self.rows)
 
 
 @dataclass(frozen=True, slots=True)
@@ -145,16 +172,16 @@ def span(
         raise ValueError(f"end is {end}; it must not be before start, {start}.")
     places = [station] if station is not None else stations_of(orchard)
     names = {place.pk: place for place in places}
-    rows: dict[date, dict[int, WeatherDay]] = defaultdict(dict)
+    rows: dict[date, dict[int, Row]] = defaultdict(dict)
     found = (
         WeatherDay.objects.current()
         .filter(station__in=places, on__gte=start, on__lte=end)
-        .only("station_id", "on", *WeatherDay.MEASURED, "intake_id", *WRITTEN)
+        .values("station_id", "on", *WeatherDay.MEASURED, "intake_id", *WRITTEN)
     )
     # Joined, the columns of a file would be read anew with each of its days.
     files = Intake.objects.filter(station__in=places).in_bulk()
     for row in found:
-        rows[row.on][row.station_id] = row
+        rows[row["on"]][row["station_id"]] = row
     days = ((end - start).days) + 1
     why = _("No station has a row for this day.")
     return tuple(
@@ -167,42 +194,39 @@ def span(
 
 def _day(
     on: date,
-    rows: Sequence[WeatherDay],
+    rows: Sequence[Row],
     names: Mapping[int, Station],
     files: Mapping[int, Intake],
 ) -> Day:
     values: dict[str, float | None] = {}
-    origins: dict[str, Origin] = {}
+    rows_of: dict[str, Row] = {}
     for group in TOGETHER:
         row = rows[0]
         if len(rows) > 1:
             row = max(rows, key=lambda candidate: _filled(candidate, group))
-        file = files.get(row.intake_id) if row.intake_id else None
         for name in group:
-            value = values[name] = getattr(row, name)
-            if value is not None or name in row.flags:
-                origins[name] = _origin(row, name, names[row.station_id], file)
-    return Day(on=on, origins=origins, **values)
+            value = values[name] = row[name]
+            if value is not None or name in row["flags"]:
+                rows_of[name] = row
+    return Day(on=on, origins=Origins(rows_of, names, files), **values)
 
 
-def _filled(row: WeatherDay, group: Sequence[str]) -> int:
+def _filled(row: Row, group: Sequence[str]) -> int:
     """Count what a row has of a group; `max` keeps the earlier of two alike."""
-    return sum(getattr(row, name) is not None for name in group[:2])
+    return sum(row[name] is not None for name in group[:2])
 
 
-def _origin(
-    row: WeatherDay, name: str, station: Station, file: Intake | None
-) -> Origin:
+def _origin(row: Row, name: str, station: Station, file: Intake | None) -> Origin:
     column = file.columns.get(name, {}) if file else {}
     return Origin(
         station=station.name,
         source=station.source,
         file=file.file_name if file else "",
-        row=row.row_number,
+        row=row["row_number"],
         column=column.get("column", ""),
         unit=column.get("unit", ""),
-        written=row.written.get(name, ""),
-        flag=row.flags.get(name, ""),
+        written=row["written"].get(name, ""),
+        flag=row["flags"].get(name, ""),
     )
 
 

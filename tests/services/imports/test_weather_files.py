@@ -715,7 +715,7 @@ def test_ground_water_is_reckoned_only_without_a_long_gap(orchard, take, tree, c
     def used():
         seen = measurements.read_measurements(orchard, [job], now=NOW, today=TODAY)
         known = care_plan.gather_context(orchard, today=TODAY)
-        (subject,) = context.subjects(job, [tree], known)
+        (subject,) = context.subjects(job, [known.growing(tree.pk)], known)
         history = known.history(job, subject)
         return measurements.measurements_of(seen, known, job, subject, history).depleted
 
