@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections import Counter, defaultdict
-from collections.abc import Callable, Iterable, Mapping
+from collections.abc import Callable, Iterable, Mapping, Sequence
 from dataclasses import dataclass
 from datetime import date, datetime, time
 from functools import cache
@@ -41,6 +41,10 @@ FRUIT_FIRST = (
     frost.FruitFrost.UNKNOWN,
     frost.FruitFrost.SAFE,
 )
+
+
+# Growing trees, those together that have the same to lose in a night.
+Groups = Sequence[Sequence[GrowingTree]]
 
 
 class TreeNight(NamedTuple):
@@ -127,7 +131,8 @@ def risk_tonight(
     """
     night = nights.tonight(orchard, now=now, evening_c=evening_c)
     context = context or gather_context(orchard, today=today)
-    weighed = tuple(_weighed(context, night))
+    groups = _trees_alike(context, night)
+    weighed = tuple(_weighed(groups, context, night))
     rows = sorted((row for row in weighed if row.risk.cover), key=_by_loss)
     tasks = _frost_tasks(orchard)
     return FrostNight(
@@ -149,7 +154,7 @@ def risk_tonight(
             if task.tree_id and task.has_role(JobRole.COVER_ON)
         ),
         cut_tests=holds.cut_tests(orchard),
-        later=_nights_ahead(context, night),
+        later=_nights_ahead(groups, context, night),
     )
 
 
@@ -172,7 +177,8 @@ def brief_of_tonight(
     if not _may_reach_limits(night):
         return None
     context = gather_context(orchard, today=today, holds=holds)
-    reached = sum(row.risk.cover for row in _weighed(context, night))
+    weighed = _weighed(_trees_alike(context, night), context, night)
+    reached = sum(row.risk.cover for row in weighed)
     is_late = night.clock is not None and now > night.clock.cover_by
     return Brief(night, reached, is_late) if reached else None
 
@@ -184,7 +190,8 @@ def night_of_tree(tree: Tree, *, now: datetime) -> tuple[Night, TreeNight] | Non
     if not _may_reach_limits(night):
         return None
     today = now.astimezone(ZoneInfo(orchard.time_zone)).date()
-    for row in _weighed(gather_context(orchard, today=today), night):
+    context = gather_context(orchard, today=today)
+    for row in _weighed(_trees_alike(context, night), context, night):
         if row.tree.pk == tree.pk and row.risk.cover:
             return night, row
     return None
@@ -199,17 +206,25 @@ def _may_reach_limits(night: Night) -> bool:
     return any(low is not None and low <= highest for low in coldest)
 
 
-def _nights_ahead(context: Context, night: Night) -> tuple[NightAhead, ...]:
+def _trees_alike(context: Context, night: Night) -> Groups:
+    """Put the trees together that have the same to lose, at spots that are as cold."""
+    found: dict[object, list[GrowingTree]] = defaultdict(list)
+    for tree in context.trees:
+        traits = care_plan.frost_traits(tree, context)
+        found[night.offset_at(tree.spot_id), traits].append(tree)
+    return list(found.values())
+
+
+def _nights_ahead(
+    groups: Groups, context: Context, night: Night
+) -> tuple[NightAhead, ...]:
     """Return the nights after the coming one, as far as the forecast goes."""
     if not night.later:
         return ()
-    covers: dict[object, float] = {}
     limits: Counter[tuple[float, float]] = Counter()
-    for tree in context.trees:
-        traits = care_plan.frost_traits(tree, context)
-        if traits not in covers:
-            covers[traits] = care_plan.cover_at(tree, context)
-        limits[night.offset_at(tree.spot_id), covers[traits]] += 1
+    for trees in groups:
+        limit = care_plan.cover_at(trees[0], context)
+        limits[night.offset_at(trees[0].spot_id), limit] += len(trees)
     offset = night.offset.value or 0.0
     return tuple(
         NightAhead(
@@ -227,19 +242,15 @@ def _nights_ahead(context: Context, night: Night) -> tuple[NightAhead, ...]:
     )
 
 
-def _weighed(context: Context, night: Night) -> list[TreeNight]:
+def _weighed(groups: Groups, context: Context, night: Night) -> list[TreeNight]:
     # Few limits and few minima are shared by all trees.
     hours_below = cache(night.curve.hours_below) if night.curve else None
-    alike: dict[object, TreeNight] = {}
     found = []
-    for tree in context.trees:
-        expected = night.expected_at(tree.spot_id)
-        if expected is None:
-            continue
-        key = (expected, care_plan.frost_traits(tree, context))
-        if key not in alike:
-            alike[key] = _tree_night(tree, context, expected, hours_below)
-        found.append(alike[key]._replace(tree=tree))
+    for trees in groups:
+        expected = night.expected_at(trees[0].spot_id)
+        if expected is not None:
+            shared = _tree_night(trees[0], context, expected, hours_below)
+            found += [shared._replace(tree=tree) for tree in trees]
     return found
 
 
