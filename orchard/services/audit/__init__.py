@@ -9,6 +9,7 @@ from orchard.services.audit.ledger import (
     write,
     write_lines,
     write_many,
+    written_together,
 )
 from orchard.services.audit.pages import changes_page, people_in_ledger, subject_types
 from orchard.services.audit.saving import save, save_all, save_new_rows, save_row
@@ -29,4 +30,5 @@ __all__ = [
     "write",
     "write_lines",
     "write_many",
+    "written_together",
 ]

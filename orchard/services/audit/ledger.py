@@ -2,7 +2,9 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable
+from collections.abc import Iterable, Iterator
+from contextlib import contextmanager
+from contextvars import ContextVar
 from datetime import date, datetime
 from decimal import Decimal
 from typing import Any, Required, TypedDict, Unpack
@@ -12,6 +14,31 @@ from django.db import models
 
 from orchard.records.models import Change, Orchard, Tree, User
 from orchard.services.audit.verbs import Verb
+
+# The lines of the block that writes its own together at its end.
+_waiting: ContextVar[list[Change] | None] = ContextVar("waiting_lines", default=None)
+
+
+@contextmanager
+def written_together() -> Iterator[None]:
+    """Write the lines of a block in one go at its end, inside its transaction.
+
+    A block within another leaves its lines to it. Those of a block that fails are
+    dropped, as the transaction drops what they tell of.
+    """
+    outer = _waiting.get()
+    lines = [] if outer is None else outer
+    before = len(lines)
+    token = _waiting.set(lines)
+    try:
+        yield
+    except BaseException:
+        del lines[before:]
+        raise
+    finally:
+        _waiting.reset(token)
+    if outer is None:
+        write_lines(lines)
 
 
 def snapshot(row: models.Model, *fields: str) -> dict[str, Any]:
@@ -82,13 +109,19 @@ def line(verb: Verb, subject: models.Model, **details: Unpack[LineDetails]) -> C
 def write(verb: Verb, subject: models.Model, **details: Unpack[LineDetails]) -> Change:
     """Add a line to the ledger; call it inside the transaction of the change."""
     change = line(verb, subject, **details)
-    change.save(force_insert=True)
+    if (waiting := _waiting.get()) is not None:
+        waiting.append(change)
+    else:
+        change.save(force_insert=True)
     return change
 
 
 def write_lines(lines: Iterable[Change]) -> None:
     """Add many lines to the ledger at once, inside the transaction of the changes."""
-    Change.objects.bulk_create(lines, batch_size=500)
+    if (waiting := _waiting.get()) is not None:
+        waiting.extend(lines)
+    else:
+        Change.objects.bulk_create(lines, batch_size=500)
 
 
 def write_many(
