@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections import defaultdict
-from collections.abc import Callable, Iterable, Iterator, Mapping
+from collections.abc import Callable, Iterable, Mapping
 from dataclasses import replace
 from datetime import date
 
@@ -35,19 +35,21 @@ def holds_of(
     trees: Iterable[int] | None = None,
     *,
     today: date,
-    forbidding: WorkKind | None = None,
+    forbidding: WorkKind | StepKind | None = None,
 ) -> dict[int, tuple[TreeHold, ...]]:
     """Return the trees under a hold today, each with its holds.
 
     Of all trees of the orchard or of some, and of all holds or of those that forbid one
-    kind of work. The number of queries does not grow with the trees.
+    kind of work or step. The number of queries does not grow with the trees.
     """
     wanted = None if trees is None else frozenset(trees)
     found: dict[int, list[TreeHold]] = defaultdict(list)
-    for source in _sources(forbidding):
+    for source, kinds in SOURCES.items():
+        if not any(_forbids(kind, forbidding) for kind in kinds):
+            continue
         for tree_id, hold in source(orchard, today):
-            if (wanted is None or tree_id in wanted) and (
-                forbidding is None or hold.forbids((forbidding,))
+            if (wanted is None or tree_id in wanted) and _forbids(
+                hold.kind, forbidding
             ):
                 found[tree_id].append(hold)
     return {tree_id: tuple(holds) for tree_id, holds in found.items()}
@@ -83,8 +85,12 @@ def _held_back(step: VerdictStep, holds: Iterable[TreeHold]) -> VerdictStep:
     return replace(step, waits=" ".join(dict.fromkeys(reasons)))
 
 
-def _sources(forbidding: WorkKind | None) -> Iterator[Source]:
-    rules = guide.load().holds
-    for source, kinds in SOURCES.items():
-        if forbidding is None or any(forbidding in rules[kind].work for kind in kinds):
-            yield source
+def _forbids(kind: HoldKind, forbidding: WorkKind | StepKind | None) -> bool:
+    rule = guide.load().holds[kind]
+    match forbidding:
+        case None:
+            return True
+        case WorkKind():
+            return forbidding in rule.work
+        case StepKind():
+            return forbidding in rule.steps

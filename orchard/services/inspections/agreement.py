@@ -3,6 +3,8 @@
 from __future__ import annotations
 
 from collections.abc import Iterable, Mapping
+from datetime import timedelta
+from math import ceil
 from typing import Any
 
 from django.utils.translation import gettext as _
@@ -12,11 +14,16 @@ from orchard.science import figures, guide
 
 # A scale with its zero in the middle has no "twice as much".
 NO_RATIO = ("°C",)
+A_DAY = timedelta(days=1)
 
 
 def is_beside_another(look: Inspection) -> bool:
     """Tell whether somebody else looked at the tree within the hour."""
     close = figures.hours("looks_compared_h")
+    last = look.tree.last_seen_on
+    if last is None or last < look.seen_on - timedelta(days=ceil(close / A_DAY)):
+        # The tree itself says that nobody did, without a query.
+        return False
     others = Inspection.objects.current().filter(
         tree=look.tree,
         seen_at__gte=look.seen_at - close,

@@ -30,7 +30,7 @@ from orchard.services.inspections.submission import (
     look_of,
 )
 from orchard.services.photos import Picture
-from orchard.services.tasks import close_locked, open_from_finding
+from orchard.services.tasks import close_locked, lock_open_work, open_from_finding
 
 KEPT = ("seen_at", "all_well", "condition", "note", "corrects_id", "correction_reason")
 
@@ -136,7 +136,7 @@ def _entered(
     key: uuid.UUID,
     arrival: Arrival | None,
 ) -> Logged:
-    with laid(look) as names, transaction.atomic():
+    with laid(look) as names, transaction.atomic(), audit.written_together():
         return enter(
             tree, look, names, by=by, now=now, key=key, arrival=arrival or Arrival()
         )
@@ -241,8 +241,9 @@ def enter(
             for picture in pictures
         )
 
+    work = lock_open_work(tree)
     ticked, closed_before = side_effects.read_ticked(
-        inspection, look.done_tasks, by=by, now=now
+        inspection, look.done_tasks, by=by, now=now, work=work
     )
     if look.findings:
         # What was done here is no work any more when its sign asks for some.
@@ -257,7 +258,7 @@ def enter(
     for seen, judged in look.findings:
         finding = _finding(inspection, seen, judged)
         findings.append(finding)
-        tasks += open_from_finding(finding, judged.judgement, by=by, now=now)
+        tasks += open_from_finding(finding, judged.judgement, by=by, now=now, work=work)
         if finding.private:
             opened.append(cases.open_for(finding, by=by, now=now))
         differs = agreement.differs(finding) if beside else ""
@@ -270,6 +271,7 @@ def enter(
         {finding.sign for finding in findings},
         by=by,
         now=now,
+        work=work,
         ticked=ticked,
     )
     side_effects.watch_condition(inspection, by=by, now=now)

@@ -2,12 +2,12 @@
 
 from __future__ import annotations
 
-from collections.abc import Collection, Sequence
+from collections.abc import Collection, Iterable, Sequence
 from datetime import datetime
 from typing import Any
 
 from django.db import transaction
-from django.db.models import Q, Subquery
+from django.db.models import Subquery
 from django.utils.translation import gettext as _
 
 from orchard.records.models import Finding, Inspection, SecondLook, Task, Tree, User
@@ -28,17 +28,22 @@ CONDITION = "condition"
 
 
 def read_ticked(
-    inspection: Inspection, numbers: Collection[int], *, by: User, now: datetime
+    inspection: Inspection,
+    numbers: Collection[int],
+    *,
+    by: User,
+    now: datetime,
+    work: Iterable[Task],
 ) -> tuple[list[Ending], tuple[int, ...]]:
-    """Lock the ticked tasks of the tree; return how they end, and those closed before.
+    """Return how the ticked tasks of the tree end, and those of them closed before.
 
-    What is private is closed with its case, not here.
+    `work` is what is open at it. What is private is closed with its case, not here.
     """
-    if not numbers:
-        return [], ()
     tree = inspection.tree
-    mine = tree.tasks.not_private().select_for_update().filter(pk__in=list(numbers))
-    tasks = {task.pk: task for task in mine}
+    tasks = {task.pk: task for task in work if not task.private}
+    closed = [number for number in numbers if number not in tasks]
+    if closed:
+        tasks |= tree.tasks.not_private().exclude(closed_at=None).in_bulk(closed)
     before, open_ones = [], []
     for number in numbers:
         task = tasks.get(number)
@@ -52,7 +57,6 @@ def read_ticked(
         if task.closed_at is not None:
             before.append(number)
         else:
-            task.orchard = tree.orchard
             open_ones.append(task)
     evidence = _("Ticked off at the tree, in an inspection.")
     return endings_by_look(inspection, open_ones, by, now, evidence), tuple(before)
@@ -64,6 +68,7 @@ def close_what_was_seen(
     *,
     by: User,
     now: datetime,
+    work: Iterable[Task],
     ticked: Sequence[Ending] = (),
 ) -> None:
     """Close the looks and the care that a look has done, and what was ticked in it.
@@ -71,29 +76,30 @@ def close_what_was_seen(
     All well proves every look and every such job; a look that found signs proves those
     jobs that look for none of their own, and those whose signs it found. A look at a
     fallen condition is done by any. Not what is private: a case ends with the
-    authority's answer.
+    authority's answer. `work` is what was open at the tree.
     """
-    jobs = [
+    jobs = {
         job.key
         for job in guide.load().jobs.values()
         if job.seen_by_look
         if inspection.all_well or not job.signs or set(job.signs) & set(signs)
+    }
+    done = {ending.task.pk for ending in ticked}
+
+    def is_seen(task: Task) -> bool:
+        if task.kind == Task.Kind.LOOK:
+            return inspection.all_well or task.key == CONDITION
+        return task.kind == Task.Kind.CARE and task.key in jobs
+
+    tasks = [
+        task
+        for task in work
+        if task.closed_at is None
+        and task.pk not in done
+        and not task.private
+        and task.opens_on <= inspection.seen_on
+        and is_seen(task)
     ]
-    looks = Q(kind=Task.Kind.LOOK)
-    if not inspection.all_well:
-        looks &= Q(key=CONDITION)
-    tree = inspection.tree
-    tasks = list(
-        tree.tasks.open()
-        .not_private()
-        .select_for_update()
-        .filter(looks | Q(kind=Task.Kind.CARE, key__in=jobs))
-        .filter(opens_on__lte=inspection.seen_on)
-        .exclude(pk__in=[ending.task.pk for ending in ticked])
-        .order_by("id")
-    )
-    for task in tasks:
-        task.orchard = tree.orchard
     endings = [*ticked, *endings_by_look(inspection, tasks, by, now)]
     close_locked(endings, today=inspection.seen_on)
 

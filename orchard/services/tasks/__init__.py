@@ -32,6 +32,7 @@ from orchard.services.tasks.closing import (
     close_locked,
     fall_away,
     fall_away_all,
+    lock_open_work,
     reopen,
     reopen_those_of,
 )
@@ -66,6 +67,7 @@ __all__ = [
     "give_back_task",
     "hand_over_task",
     "is_forbidden",
+    "lock_open_work",
     "open_from_finding",
     "open_look",
     "open_put_off",

@@ -8,6 +8,7 @@ from datetime import date, datetime
 from typing import IO
 
 from django.db import transaction
+from django.db.models import OuterRef, Subquery
 from django.utils.formats import date_format
 from django.utils.translation import gettext as _
 
@@ -176,12 +177,27 @@ def fall_away_all(
         return []
     with transaction.atomic():
         locked = _lock_open([task for task, _reason in tasks])
-        return _end_all(
+        return fall_away_locked(
             [
-                Ending(task, by, now, today, how=How.CANCELLED, reason=reason)
+                (task, reason)
                 for task, (_task, reason) in zip(locked, tasks, strict=True)
-            ]
+            ],
+            by=by,
+            now=now,
+            today=today,
         )
+
+
+def fall_away_locked(
+    tasks: Iterable[tuple[Task, str]], *, by: User | None, now: datetime, today: date
+) -> list[Closure]:
+    """Let open tasks fall away that the caller holds locked, as for `close_locked`."""
+    return _end_all(
+        [
+            Ending(task, by, now, today, how=How.CANCELLED, reason=reason)
+            for task, reason in tasks
+        ]
+    )
 
 
 def cancel_all(
@@ -261,6 +277,14 @@ def can_reopen(task: Task) -> bool:
     if task.tree is not None and task.tree.state != Tree.State.GROWING:
         return False
     return not Task.objects.open().same_work(task).exists()
+
+
+def lock_open_work(tree: Tree) -> list[Task]:
+    """Lock the open tasks of a tree, oldest first, each with the tree at hand."""
+    tasks = list(tree.tasks.open().select_for_update().order_by("id"))
+    for task in tasks:
+        task.tree, task.orchard = tree, tree.orchard
+    return tasks
 
 
 def _lock(tasks: Iterable[Task]) -> list[Task]:
@@ -376,16 +400,12 @@ def _end_all(endings: Sequence[Ending]) -> list[Closure]:
 
 
 def _keep_moments(endings: Sequence[Ending]) -> None:
-    """Keep on each task when it was closed."""
-    tasks = [ending.task for ending in endings]
+    """Keep on each task when it was closed, as the closures just written tell it."""
     for ending in endings:
         ending.task.closed_at = ending.now
-    moments = {ending.now for ending in endings}
-    if len(moments) > 1:
-        Task.objects.bulk_update(tasks, ["closed_at"])
-        return
-    rows = Task.objects.filter(pk__in=[task.pk for task in tasks])
-    rows.update(closed_at=moments.pop())
+    closures = Closure.objects.filter(task=OuterRef("pk"), undone_at=None)
+    rows = Task.objects.filter(pk__in=[ending.task.pk for ending in endings])
+    rows.update(closed_at=Subquery(closures.values("closed_at")))
 
 
 def _line(ending: Ending, closure: Closure, cut_test: CutTest | None) -> Change:

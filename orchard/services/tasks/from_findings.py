@@ -50,44 +50,56 @@ class Wanted:
 
 
 def open_from_finding(
-    finding: Finding, judgement: Called, *, by: User, now: datetime
+    finding: Finding,
+    judgement: Called,
+    *,
+    by: User,
+    now: datetime,
+    work: Sequence[Task] | None = None,
 ) -> list[Task]:
     """Open the work a finding calls for, or refresh what is open for its sign.
 
     Never a second task while one is open: that one takes the newest finding and the
     sooner due day. A look that was waiting for this sign is closed by the inspection.
+    `work` is what is open at the tree, of a new finding whose caller holds it locked.
     """
     tree, inspection = finding.tree, finding.inspection
     with transaction.atomic():
-        asked = _asked_before(finding)
-        look = _open_one(asked, Kind.LOOK)
+        if work is None:
+            work = _lock_work(finding)
+        look = _open_one(work, finding.sign, Kind.LOOK)
         # A look entered late does not count for a task that opened only after it.
         if look is not None and look.opens_on <= inspection.seen_on:
-            closing.close_all(
+            closing.close_locked(
                 endings_by_look(inspection, [look], by, now), today=inspection.seen_on
             )
-            look.closed_at = now
         if tree.state != Tree.State.GROWING:
             return []
         return [
-            _open_or_refresh(finding, asked, wanted, judgement.because, by, now)
+            _open_or_refresh(finding, work, wanted, judgement.because, by, now)
             for wanted in _wanted(finding, judgement)
             if not _is_put_off(finding, wanted)
         ]
 
 
-def _asked_before(finding: Finding) -> list[Task]:
-    """Return what is open for the sign of a finding, and what itself it asked for."""
+def _lock_work(finding: Finding) -> list[Task]:
+    """Lock what is open at a finding's tree; with it, what itself it asked for."""
     name = _turn_of(finding)
     itself = Q(occurrence=name) | Q(occurrence__startswith=f"{name}/")
-    tasks = Task.objects.select_for_update().about(finding.tree, finding.sign)
-    return list(tasks.filter(Q(closed_at=None) | itself).order_by("id"))
+    before = Task.objects.about(finding.tree, finding.sign).exclude(closed_at=None)
+    return [*closing.lock_open_work(finding.tree), *before.filter(itself)]
 
 
-def _open_one(asked: Iterable[Task], kind: str) -> Task | None:
+def _open_one(work: Iterable[Task], sign: str, kind: str) -> Task | None:
     """Return the one task of a kind that is open for a sign."""
-    open_ones = (task for task in asked if task.closed_at is None)
-    return next((task for task in open_ones if task.kind == kind), None)
+    return next(
+        (
+            task
+            for task in work
+            if task.closed_at is None and task.kind == kind and task.key == sign
+        ),
+        None,
+    )
 
 
 def _turn_of(finding: Finding) -> str:
@@ -142,8 +154,8 @@ def open_put_off(
         ):
             continue
         because = tuple(finding.because)
-        asked = _asked_before(finding)
-        opened.append(_open_or_refresh(finding, asked, wanted, because, by, now))
+        work = _lock_work(finding)
+        opened.append(_open_or_refresh(finding, work, wanted, because, by, now))
     return opened
 
 
@@ -156,8 +168,9 @@ def _is_put_off(finding: Finding, wanted: Wanted) -> bool:
     if wanted.kind != Kind.ACT or step is None:
         return False
     tree = finding.tree
-    found = holds_of(tree.orchard, [tree.pk], today=wanted.opens_on)
-    return any(hold.forbids_step(step.kind) for hold in found.get(tree.pk, ()))
+    return tree.pk in holds_of(
+        tree.orchard, [tree.pk], today=wanted.opens_on, forbidding=step.kind
+    )
 
 
 def open_look(
@@ -260,14 +273,14 @@ def _wanted(finding: Finding, judgement: Called) -> Iterable[Wanted]:
 
 def _open_or_refresh(
     finding: Finding,
-    asked: Sequence[Task],
+    work: Sequence[Task],
     wanted: Wanted,
     because: tuple[str, ...],
     by: User,
     now: datetime,
 ) -> Task:
     """Refresh the task that is open for a finding's sign, or open one."""
-    task = _open_one(asked, wanted.kind)
+    task = _open_one(work, finding.sign, wanted.kind)
     if task is not None:
         return _refresh(task, finding, wanted, because, by=by, now=now)
     tree = finding.tree
@@ -279,7 +292,7 @@ def _open_or_refresh(
         kind=wanted.kind,
         rank=_rank_of(wanted.kind, sign),
         key=finding.sign,
-        occurrence=_occurrence(finding, wanted.kind, asked),
+        occurrence=_occurrence(finding, wanted.kind, work),
         title=title_of(wanted.kind, finding),
         because=_why(finding, because),
         caution=_caution(wanted.kind, sign, finding),
@@ -293,7 +306,7 @@ def _open_or_refresh(
     _check(task)
     task.save()
     if wanted.kind == Kind.ACT:
-        _take_over(task, by=by, now=now)
+        _take_over(task, work, by=by, now=now)
     audit.write(
         Verb.OPEN,
         task,
@@ -317,14 +330,16 @@ def _may_be_reported(sign: Sign) -> bool:
     return any(rule.verdict is Verdict.REPORT for rule in sign.rules)
 
 
-def _take_over(task: Task, *, by: User, now: datetime) -> None:
+def _take_over(task: Task, work: Iterable[Task], *, by: User, now: datetime) -> None:
     """Let the plan's task of the same work fall away: the finding asks for it now."""
-    jobs = [job.key for job in guide.load().jobs.values() if task.key in job.signs]
-    same = Task.objects.filter(tree=task.tree).open().care(*jobs) if jobs else ()
+    jobs = {job.key for job in guide.load().jobs.values() if task.key in job.signs}
     reason = _("A finding asks for it: %(title)s") % {"title": task.title}
-    closing.fall_away_all(
-        [(care, reason) for care in same], by=by, now=now, today=task.opens_on
-    )
+    same = [
+        (care, reason)
+        for care in work
+        if care.closed_at is None and care.kind == Kind.CARE and care.key in jobs
+    ]
+    closing.fall_away_locked(same, by=by, now=now, today=task.opens_on)
 
 
 def _check(task: Task) -> None:
@@ -366,12 +381,11 @@ def _why(finding: Finding, because: Iterable[str]) -> str:
     return in_short(tuple(because), finding.rule)[:500]
 
 
-def _occurrence(finding: Finding, kind: Task.Kind, asked: Iterable[Task]) -> str:
+def _occurrence(finding: Finding, kind: Task.Kind, work: Iterable[Task]) -> str:
     """Name a turn by its finding, and count what that asked for before."""
     name = _turn_of(finding)
     count = sum(
-        task.kind == kind and task.occurrence.partition("/")[0] == name
-        for task in asked
+        task.kind == kind and task.occurrence.partition("/")[0] == name for task in work
     )
     return f"{name}/{count + 1}" if count else name
 
