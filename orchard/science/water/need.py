@@ -114,6 +114,7 @@ def _of_the_year(canopy_cover: float, ground_cover: str) -> tuple[float, float, 
     return initial, mid, end
 
 
+@lru_cache(maxsize=4096)
 def crop_coefficient_on(
     day: date, latitude: float, canopy_cover: float, ground_cover: str
 ) -> float:

@@ -29,8 +29,10 @@ from orchard.science.windows import (
     AfterEvent,
     AllOf,
     AnyOf,
+    AtStage,
     Done,
     History,
+    Measured,
     Observed,
     Trigger,
     read_spans,
@@ -49,6 +51,7 @@ from orchard.services.holds import TreeHold, holds_of
 
 # Follows the name of a turn that fell away once and is opened again: "2026~2".
 AGAIN = "~"
+IN_FLY_AREA = frozenset({"fruit_fly_area"})
 # Events and growth stages with their days.
 Noted = tuple[tuple[tuple[str, date], ...], tuple[tuple[int, date], ...]]
 
@@ -61,6 +64,16 @@ class Subject:
     tree: GrowingTree | None
     block_id: int | None
     known_since: date
+
+
+@dataclass(frozen=True, slots=True)
+class Reading:
+    """What the trigger of a job reads of a history, besides the turns done."""
+
+    events: bool
+    stages: bool
+    # The other jobs that it follows.
+    follows: tuple[str, ...]
 
 
 @dataclass(frozen=True, slots=True)
@@ -94,7 +107,9 @@ class Context:
     _by_number: dict[int | None, GrowingTree] = field(
         default_factory=dict, compare=False
     )
-    _noted_of: dict[int | None, Noted] = field(default_factory=dict, compare=False)
+    _noted_of: dict[Target, Noted] = field(default_factory=dict, compare=False)
+    _read_by: dict[str, Reading] = field(default_factory=dict, compare=False)
+    subject_of: dict[int, Subject] = field(default_factory=dict, compare=False)
     # Trees alike that grow alike have the same to lose in the same cold.
     risks: dict[object, Risk] = field(default_factory=dict, compare=False)
     in_soft_growth: dict[object, bool] = field(default_factory=dict, compare=False)
@@ -131,29 +146,39 @@ class Context:
         return self._by_number.get(tree_id)
 
     def history(self, job: CareJob, subject: Subject) -> History:
-        """Gather what is on record about one job on one subject."""
+        """Gather what is on record about one job on one subject.
+
+        No more than its trigger reads, so that many trees have the same history.
+        """
         done = self.done.get((subject.target, job.key), ())
         if isinstance(job.trigger, AnyOf):
             # Whatever part asked for it: done is done, for every part.
             done = tuple(replace(turn, occurrence="") for turn in done)
-        events, stages = self._noted(subject)
-        flags = {"fruit_fly_area"} if self.orchard.fruit_fly_area else set()
+        if job.key not in self._read_by:
+            self._read_by[job.key] = _reading(job.trigger)
+        read = self._read_by[job.key]
+        events: tuple[tuple[str, date], ...] = ()
+        stages: tuple[tuple[int, date], ...] = ()
+        if read.events or read.stages:
+            noted, grown = self._noted(subject)
+            stages = grown if read.stages else ()
+            if read.events:
+                events = (*noted, *self._worked(read.follows, subject))
         return History(
             done=done,
-            events=(*events, *self._worked(job, subject)),
+            events=events,
             stages=stages,
             planted_on=subject.tree.dates.last_planted_on if subject.tree else None,
-            flags=frozenset(flags),
+            flags=IN_FLY_AREA if self.orchard.fruit_fly_area else frozenset(),
         )
 
     def _noted(self, subject: Subject) -> Noted:
         """Gather the events and growth stages noted of a subject, each once."""
-        if subject.tree is not None:
-            return self._noted_on([subject.tree])
-        block = subject.block_id
-        if block not in self._noted_of:
-            self._noted_of[block] = self._noted_on(self.trees_of(subject))
-        return self._noted_of[block]
+        target = subject.target
+        if target not in self._noted_of:
+            trees = [subject.tree] if subject.tree else self.trees_of(subject)
+            self._noted_of[target] = self._noted_on(trees)
+        return self._noted_of[target]
 
     def _noted_on(self, trees: Sequence[GrowingTree]) -> Noted:
         events = dict.fromkeys(self.happened.get(None, ()))
@@ -165,12 +190,13 @@ class Context:
             stages.update(dict.fromkeys(self.stages.get(group, ())))
         return tuple(events), tuple(stages)
 
-    def _worked(self, job: CareJob, subject: Subject) -> Iterator[tuple[str, date]]:
-        """Yield the other jobs done here that this one follows."""
-        for part in parts_of(job.trigger):
-            if isinstance(part, AfterEvent):
-                for turn in self.done.get((subject.target, part.event), ()):
-                    yield part.event, turn.on
+    def _worked(
+        self, jobs: Iterable[str], subject: Subject
+    ) -> Iterator[tuple[str, date]]:
+        """Yield the days on which some jobs were done here."""
+        for job in jobs:
+            for turn in self.done.get((subject.target, job), ()):
+                yield job, turn.on
 
     def trees_of(self, subject: Subject) -> tuple[GrowingTree, ...]:
         """List the trees of a block, or of the whole orchard."""
@@ -195,7 +221,6 @@ def gather_context(
     `holds` are those of all its trees, where they are read already.
     """
     trees = orchard.trees.as_growing(orchard.time_zone)
-    done: dict[tuple[Target, str], list[Done]] = defaultdict(list)
     by_sign = {
         sign: job.key for job in guide.load().jobs.values() for sign in job.signs
     }
@@ -218,23 +243,33 @@ def gather_context(
             "how",
         )
     )
-    worked: dict[tuple[Target, str], list[date]] = defaultdict(list)
+    # By the columns first: there are many more closures than targets.
+    turns: dict[tuple[int | None, int | None, str], list[tuple[Done, bool]]] = (
+        defaultdict(list)
+    )
     for tree_id, block_id, kind, job, on, occurrence, how in closures:
-        target = Target.from_columns(tree_id, block_id)
         if kind == Task.Kind.ACT:
             # What a sign asked for is the job's own work: it counts for the job.
             job, occurrence = by_sign[job], ""
-        done[target, job].append(Done(on, occurrence.partition(AGAIN)[0]))
-        if how == Closure.How.DONE:
-            worked[target, job].append(on)
+        elif AGAIN in occurrence:
+            occurrence = occurrence.partition(AGAIN)[0]
+        # A tree's block is only where it stands.
+        columns = tree_id, None if tree_id else block_id, job
+        turns[columns].append((Done(on, occurrence), how == Closure.How.DONE))
+    done: dict[tuple[Target, str], tuple[Done, ...]] = {}
+    worked: dict[tuple[Target, str], list[date]] = {}
+    for (*target, job), rows in turns.items():
+        key = Target(*target), job
+        done[key] = tuple(turn for turn, _is_work in rows)
+        worked[key] = [turn.on for turn, is_work in rows if is_work]
     happened = _happened(orchard, trees, today)
     return Context(
         orchard=orchard,
         today=today,
         latitude=float(orchard.latitude),
         trees=trees,
-        done={key: tuple(rows) for key, rows in done.items()},
-        worked=dict(worked),
+        done=done,
+        worked=worked,
         happened=happened,
         stages=_stages(orchard, today),
         alike=care_facts_of(
@@ -345,6 +380,15 @@ def _stages(
     return {key: tuple(rows) for key, rows in found.items()}
 
 
+def _reading(trigger: Trigger) -> Reading:
+    parts = list(parts_of(trigger))
+    return Reading(
+        events=any(isinstance(part, AfterEvent | Observed) for part in parts),
+        stages=any(isinstance(part, AtStage | Measured) for part in parts),
+        follows=tuple(part.event for part in parts if isinstance(part, AfterEvent)),
+    )
+
+
 def parts_of(trigger: Trigger) -> Iterator[Trigger]:
     """Yield a trigger and, where it joins others, each of them."""
     yield trigger
@@ -371,21 +415,24 @@ def subjects(
 ) -> list[Subject]:
     """List what a job's tasks are about: its trees, their blocks or the orchard."""
     if job.scope is JobScope.TREE:
-        return [
-            Subject(
-                Target(tree_id=tree.pk),
-                tree,
-                tree.block_id,
-                max(context.founded_on, tree.entered_on),
-            )
-            for tree in trees
-        ]
+        return [_subject(tree, context) for tree in trees]
     if job.scope is JobScope.BLOCK:
         blocks = dict.fromkeys(tree.block_id for tree in trees)
         return [
             Subject(Target(block_id=pk), None, pk, context.founded_on) for pk in blocks
         ]
     return [Subject(Target(), None, None, context.founded_on)]
+
+
+def _subject(tree: GrowingTree, context: Context) -> Subject:
+    if tree.pk not in context.subject_of:
+        context.subject_of[tree.pk] = Subject(
+            Target(tree_id=tree.pk),
+            tree,
+            tree.block_id,
+            max(context.founded_on, tree.entered_on),
+        )
+    return context.subject_of[tree.pk]
 
 
 def count_subjects(job: CareJob, trees: Sequence[GrowingTree]) -> int:

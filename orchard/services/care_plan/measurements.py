@@ -181,9 +181,14 @@ def measurements_of(
     if "soil_level" in asked and tree is not None:
         found = replace(found, below_shoulder=weather.shoulders.get(tree.pk))
     if "maturity" in asked:
+        # Work that waits for fruit found ready does not ask for its usual season.
+        tests = any(
+            isinstance(part, Measured) and not phenology.waits_for_ripe(part)
+            for part in parts_of(job.trigger)
+        )
         found = replace(
             found,
-            ripe=tuple(phenology.ripe_seasons(trees, context)),
+            ripe=tuple(phenology.ripe_seasons(trees, context)) if tests else (),
             ready=tuple(phenology.ready(trees, context)),
             retest_on=phenology.retest_on(trees, context),
             holds_clear=bool(trees),
