@@ -1,6 +1,7 @@
 """The brush: leaves, fruit, wood and paper, drawn with ink and a few flat colours.
 
-Everything is drawn at twice the size and then reduced, which makes the edges soft.
+Everything is drawn at twice the size of the picture and then reduced, which makes the
+edges soft.
 """
 
 from __future__ import annotations
@@ -12,8 +13,10 @@ from random import Random
 
 from PIL import Image, ImageDraw, ImageFilter
 
+# The sheet that the motifs are drawn on, and how many pixels are drawn for each unit.
 WIDTH, HEIGHT = 1440, 1080
-FINE = 2
+FINE = 1.5
+REDUCED = 2
 Point = tuple[float, float]
 Colour = tuple[int, int, int]
 
@@ -66,7 +69,9 @@ class Canvas:
         fine = [(x * FINE, y * FINE) for x, y in points]
         self.pen.polygon(fine, fill=fill)
         if edge is not None:
-            self.pen.line([*fine, fine[0]], fill=edge, width=line * FINE, joint="curve")
+            self.pen.line(
+                [*fine, fine[0]], fill=edge, width=round(line * FINE), joint="curve"
+            )
 
     def stroke(
         self, points: list[Point], colour: Colour = INK, line: float = 3
@@ -94,12 +99,15 @@ class Canvas:
             (x + radius) * FINE,
             (y + radius * flat) * FINE,
         ]
-        self.pen.ellipse(box, fill=fill, outline=edge, width=line * FINE if edge else 0)
+        self.pen.ellipse(
+            box, fill=fill, outline=edge, width=round(line * FINE) if edge else 0
+        )
 
 
 def sheet(dice: Random, *, sky: Colour = PAPER, ground: Colour | None = None) -> Canvas:
     """Return an empty sheet: paper, or sky above a ground line."""
-    image = Image.new("RGB", (WIDTH * FINE, HEIGHT * FINE), sky)
+    size = round(WIDTH * FINE), round(HEIGHT * FINE)
+    image = Image.new("RGB", size, sky)
     page = Canvas(image, dice)
     if ground is not None:
         edge: list[Point] = [
@@ -112,22 +120,24 @@ def sheet(dice: Random, *, sky: Colour = PAPER, ground: Colour | None = None) ->
 
 
 def finished(page: Canvas) -> Image.Image:
-    """Return the sheet at its real size, with the grain and the shade of paper."""
-    image = page.image.reduce(FINE)
-    return Image.composite(image, Image.new("RGB", image.size, INK), _paper())
+    """Return the picture of a sheet, with the grain and the shade of paper."""
+    image = page.image.reduce(REDUCED)
+    return Image.composite(
+        image, Image.new("RGB", image.size, INK), _paper(*image.size)
+    )
 
 
 @lru_cache(maxsize=1)
-def _paper() -> Image.Image:
+def _paper(width: int, height: int) -> Image.Image:
     """Return how much of the drawing shows: grain, and a little shade at the rim."""
     dice = Random(3)
-    size = (WIDTH // 2, HEIGHT // 2)
+    size = (width // 2, height // 2)
     noise = Image.frombytes("L", size, dice.randbytes(size[0] * size[1]))
-    grain = noise.filter(ImageFilter.GaussianBlur(0.6)).resize((WIDTH, HEIGHT))
+    grain = noise.filter(ImageFilter.GaussianBlur(0.6)).resize((width, height))
     grain = grain.point(lambda value: 240 + value // 18)
-    rim = Image.new("L", (WIDTH // 8, HEIGHT // 8), 0)
-    ImageDraw.Draw(rim).rectangle([4, 4, WIDTH // 8 - 5, HEIGHT // 8 - 5], fill=255)
-    rim = rim.filter(ImageFilter.GaussianBlur(6)).resize((WIDTH, HEIGHT))
+    rim = Image.new("L", (width // 8, height // 8), 0)
+    ImageDraw.Draw(rim).rectangle([4, 4, width // 8 - 5, height // 8 - 5], fill=255)
+    rim = rim.filter(ImageFilter.GaussianBlur(6)).resize((width, height))
     rim = rim.point(lambda value: 226 + value * 29 // 255)
     return Image.blend(grain, rim, 0.5)
 

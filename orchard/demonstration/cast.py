@@ -67,16 +67,12 @@ def join(scene: Scene, part: CastMember, day: date) -> None:
     invited = accounts.invite(
         scene.orchard, email=part.email, role=part.role, by=coordinator, now=now
     )
-    existing = User.objects.filter(email=part.email).first()
     later = min(now + timedelta(hours=1), scene.now)
-    member = accounts.accept_invitation(
-        invited.invitation,
-        now=later,
-        user=existing,
-        name="" if existing else part.name,
-        password="" if existing else PASSWORD,
-    )
-    scene.people[part.name] = member.user
+    person = accounts.enrol(email=part.email, name=part.name, now=later)
+    accounts.accept_invitation(invited.invitation, now=later, user=person)
+    if not person.has_usable_password():
+        accounts.share_password(person, of=coordinator, now=later)
+    scene.people[part.name] = person
 
 
 def leave(scene: Scene, part: CastMember, day: date) -> None:

@@ -177,9 +177,9 @@ def clear_the_board(scene: Scene, day: date) -> None:
     for place, task in enumerate(late):
         if place in kept:
             continue
-        if task.kind == Kind.LOOK and task.tree is not None:
+        if task.kind == Kind.LOOK and task.tree_id is not None:
             tree = Tree.objects.select_related("orchard", "kind", "spot__block").get(
-                pk=task.tree.pk
+                pk=task.tree_id
             )
             _look_well(scene, tree, day, by, task)
         else:
@@ -294,11 +294,7 @@ def _round(scene: Scene, day: date, *, size: int) -> list[Tree]:
 
 def _in_order(tasks) -> list[Task]:  # type: ignore[no-untyped-def]
     """Order tasks by what stands on them, so that a seed tells one story."""
-    return list(
-        tasks.select_related("tree").order_by(
-            "due_on", "kind", "key", "tree__code", "block__code"
-        )
-    )
+    return list(tasks.order_by("due_on", "kind", "key", "tree__code", "block__code"))
 
 
 def _is_ticked(scene: Scene, task: Task, day: date) -> bool:

@@ -34,7 +34,7 @@ from orchard.demonstration.ground import (
 )
 from orchard.demonstration.scene import Say, Scene, wednesdays
 from orchard.records.models import Membership, Orchard, Tag, User
-from orchard.services import accounts, care_plan, house_rules, orchards, photos
+from orchard.services import accounts, audit, care_plan, house_rules, orchards, photos
 from orchard.services.trees import TagChoice, make_tags, trees_for_tags
 
 AUTHORITY = "Plant health office of the province (invented)"
@@ -198,7 +198,8 @@ def _ago(scene: Scene, days: int) -> date:
 
 def _run(events: list[StoryEvent]) -> None:
     for event in sorted(events, key=lambda event: (event.on, event.place)):
-        event.tell(event.on)
+        with audit.written_together():
+            event.tell(event.on)
 
 
 def _confirm_pests(scene: Scene, *, by: User, day: date) -> None:
