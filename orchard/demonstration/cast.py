@@ -71,7 +71,7 @@ def join(scene: Scene, part: CastMember, day: date) -> None:
     person = accounts.enrol(email=part.email, name=part.name, now=later)
     accounts.accept_invitation(invited.invitation, now=later, user=person)
     if not person.has_usable_password():
-        accounts.share_password(person, of=coordinator, now=later)
+        accounts.share_password(person, owner=coordinator, now=later)
     scene.people[part.name] = person
 
 

@@ -67,7 +67,7 @@ class Subject:
 
 
 @dataclass(frozen=True, slots=True)
-class Reading:
+class TriggerNeeds:
     """What the trigger of a job reads of a history, besides the turns done."""
 
     events: bool
@@ -108,7 +108,7 @@ class Context:
         default_factory=dict, compare=False
     )
     _noted_of: dict[Target, Noted] = field(default_factory=dict, compare=False)
-    _read_by: dict[str, Reading] = field(default_factory=dict, compare=False)
+    _needs_of: dict[str, TriggerNeeds] = field(default_factory=dict, compare=False)
     subject_of: dict[int, Subject] = field(default_factory=dict, compare=False)
     # Trees alike that grow alike have the same to lose in the same cold.
     risks: dict[object, Risk] = field(default_factory=dict, compare=False)
@@ -154,16 +154,16 @@ class Context:
         if isinstance(job.trigger, AnyOf):
             # Whatever part asked for it: done is done, for every part.
             done = tuple(replace(turn, occurrence="") for turn in done)
-        if job.key not in self._read_by:
-            self._read_by[job.key] = _reading(job.trigger)
-        read = self._read_by[job.key]
+        if job.key not in self._needs_of:
+            self._needs_of[job.key] = _needs(job.trigger)
+        needs = self._needs_of[job.key]
         events: tuple[tuple[str, date], ...] = ()
         stages: tuple[tuple[int, date], ...] = ()
-        if read.events or read.stages:
+        if needs.events or needs.stages:
             noted, grown = self._noted(subject)
-            stages = grown if read.stages else ()
-            if read.events:
-                events = (*noted, *self._worked(read.follows, subject))
+            stages = grown if needs.stages else ()
+            if needs.events:
+                events = (*noted, *self._worked(needs.follows, subject))
         return History(
             done=done,
             events=events,
@@ -380,9 +380,9 @@ def _stages(
     return {key: tuple(rows) for key, rows in found.items()}
 
 
-def _reading(trigger: Trigger) -> Reading:
+def _needs(trigger: Trigger) -> TriggerNeeds:
     parts = list(parts_of(trigger))
-    return Reading(
+    return TriggerNeeds(
         events=any(isinstance(part, AfterEvent | Observed) for part in parts),
         stages=any(isinstance(part, AtStage | Measured) for part in parts),
         follows=tuple(part.event for part in parts if isinstance(part, AfterEvent)),
