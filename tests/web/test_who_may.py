@@ -12,6 +12,7 @@ from collections.abc import Callable, Iterator
 from dataclasses import dataclass, field
 from functools import cached_property
 from http.cookies import SimpleCookie
+from pathlib import Path
 from typing import Any
 
 import pytest
@@ -343,6 +344,11 @@ class Things:
 @pytest.fixture
 def things(db, settings, tmp_path) -> Things:
     settings.MEDIA_ROOT = tmp_path
+    return make_things(tmp_path)
+
+
+def make_things(media: Path) -> Things:
+    """Make one of each, with its photos in a folder."""
     orchard = make_orchard()
     cast = {
         letter: make_person(name, orchard, role)
@@ -417,11 +423,11 @@ def things(db, settings, tmp_path) -> Things:
         task=make_task(orchard, tree, 1),
         private_task=make_task(orchard, tree, 2, private=True),
         closed_task=closed,
-        photo=make_photo(orchard, tree, lee, settings.MEDIA_ROOT),
+        photo=make_photo(orchard, tree, lee, media),
         private_photo=make_photo(
-            orchard, tree, lee, settings.MEDIA_ROOT, private=True, finding=private
+            orchard, tree, lee, media, private=True, finding=private
         ),
-        stray=make_photo(orchard, None, lee, settings.MEDIA_ROOT),
+        stray=make_photo(orchard, None, lee, media),
         round=make_round(orchard, tree, by=lee, to=vera),
         reading=Reading.objects.create(
             orchard=orchard,
