@@ -215,7 +215,10 @@ def _filtered(
 
 
 def _with_names(tasks: QuerySet[Task]) -> QuerySet[Task]:
-    return tasks.select_related("tree__kind", "block", "taken_by", "finding")
+    # Where only the year of planting is known, the orchard's calendar is asked.
+    return tasks.select_related(
+        "tree__kind", "tree__orchard", "block", "taken_by", "finding"
+    )
 
 
 def _weighed(tasks: QuerySet[Task], today: date) -> QuerySet[Task]:

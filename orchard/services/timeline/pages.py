@@ -157,7 +157,11 @@ def open_tasks(tree: Tree, member: Membership) -> list[Task]:
     tasks = Task.objects.filter(tree_id=tree.pk, closed_at=None)
     if not permissions.may(member, Deed.SEE_PRIVATE):
         tasks = tasks.filter(private=False)
-    return list(tasks.select_related("taken_by").order_by("due_on", "rank", "id"))
+    tasks = tasks.select_related("taken_by", "finding")
+    rows = list(tasks.order_by("due_on", "rank", "id"))
+    for task in rows:
+        task.tree = tree
+    return rows
 
 
 def timeline_of(

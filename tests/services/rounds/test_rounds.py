@@ -430,3 +430,25 @@ def test_the_number_of_queries_does_not_grow_with_the_walk(
         hand_out(lee, trees, to=make_person(f"P{_n}", orchard, "volunteer"))
     with django_assert_num_queries(7):
         rounds.rounds_for(member, now=NOW)
+
+
+def test_a_round_asks_no_more_for_trees_of_which_only_the_year_is_known(
+    orchard, vera, lee, django_assert_num_queries
+):
+    for count in (1, 6):
+        plants = [
+            make_tree(
+                orchard, f"Y{count}-{number}", born_on=None,
+                planted_on=date(2026, 1, 1), planted_precision=Tree.Precision.YEAR,
+            )
+            for number in range(count)
+        ]  # fmt: skip
+        for plant in plants:
+            make_task(plant, "feed_3")
+            make_task(plant, "water_sprout", kind="act")
+        row = hand_out(lee, plants, to=vera)
+        member = member_of(lee)
+        row = permissions.round_for(member, row.pk)
+        with django_assert_num_queries(12):
+            stops = rounds.round_sheet(row, member, today=TODAY).stops
+        assert [len(stop.waiting) for stop in stops] == [2] * count

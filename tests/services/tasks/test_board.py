@@ -8,7 +8,7 @@ import pytest
 from django.db import connection
 from django.test.utils import CaptureQueriesContext
 
-from orchard.records.models import Case, Finding, Inspection, Membership, Task
+from orchard.records.models import Case, Finding, Inspection, Membership, Task, Tree
 from orchard.services import tasks
 from orchard.services.tasks import BoardFilters, board
 from tests.conftest import NOW, TODAY, make_tree
@@ -228,6 +228,27 @@ def test_the_board_asks_no_more_for_sixty_lines_than_for_five(orchard, tree, cor
             shown = tasks.board_rows(member(cora), today=TODAY)
         assert len(shown.rows) == min(count, board.PAGE)
         asked.append(len(queries))
+    assert asked[0] == asked[1]
+
+
+def test_the_board_asks_no_more_for_trees_of_which_only_the_year_is_known(
+    orchard, vera
+):
+    asked = []
+    for count in (1, 6):
+        for number in range(count):
+            plant = make_tree(
+                orchard, f"Y{count}-{number}", born_on=None,
+                planted_on=date(2026, 1, 1), planted_precision=Tree.Precision.YEAR,
+            )  # fmt: skip
+            make_task(plant, "feed_3", due_on=TODAY)
+            make_task(plant, "water_sprout", kind="act", due_on=TODAY)
+        someone = member(vera)
+        with CaptureQueriesContext(connection) as queries:
+            shown = tasks.board_rows(someone, today=TODAY)
+        assert all(row.waits for row in shown.rows)
+        asked.append(len(queries))
+    assert len(shown.rows) == 14
     assert asked[0] == asked[1]
 
 
