@@ -1,12 +1,19 @@
-"""Days counted by the database, so that lists can be ranked by lateness there."""
+"""Days: of an orchard's own calendar, and counted by the database for ranking."""
 
 from __future__ import annotations
 
+from datetime import date, datetime
 from typing import Any
+from zoneinfo import ZoneInfo
 
 from django.db.backends.base.base import BaseDatabaseWrapper
 from django.db.models import Func, IntegerField
 from django.db.models.sql.compiler import SQLCompiler
+
+
+def day_in(moment: datetime, time_zone: str) -> date:
+    """Return the day that a moment falls on in a time zone."""
+    return moment.astimezone(ZoneInfo(time_zone)).date()
 
 
 class DaysFrom(Func):

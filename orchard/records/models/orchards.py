@@ -2,11 +2,14 @@
 
 from __future__ import annotations
 
+from datetime import date
+
 from django.db import models
 from django.db.models import Q
 from django.utils.translation import gettext_lazy as _
 
 from orchard.records.columns import only
+from orchard.records.days import day_in
 
 
 class Orchard(models.Model):
@@ -85,6 +88,11 @@ class Orchard(models.Model):
 
     def __str__(self) -> str:
         return f"{self.name} ({self.slug})"
+
+    @property
+    def founded_on(self) -> date:
+        """Give the day on which it was founded, by its own calendar."""
+        return day_in(self.founded_at, self.time_zone)
 
     @property
     def report_calls(self) -> tuple[tuple[str, str], ...]:

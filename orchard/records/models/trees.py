@@ -2,10 +2,9 @@
 
 from __future__ import annotations
 
-from datetime import date, datetime
+from datetime import date
 from decimal import Decimal
 from typing import Any, NamedTuple, Self
-from zoneinfo import ZoneInfo
 
 from django.db import models
 from django.db.models import Q
@@ -13,6 +12,7 @@ from django.db.models.functions import Lower
 from django.utils.translation import gettext_lazy as _
 
 from orchard.records.columns import only
+from orchard.records.days import day_in
 
 DAYS_A_YEAR = 365.25
 TENDERNESS = ("T1", "T2", "T3", "T4", "T5")
@@ -166,12 +166,13 @@ class TreeQuerySet(models.QuerySet["Tree"]):
             entered_at,
         ) in rows:
             is_exact = born_precision == planted_precision == Tree.Precision.DAY
+            entered_on = day_in(entered_at, time_zone)
             dates = TreeDates(
                 born_on,
                 planted_on,
                 born_precision,
                 planted_precision,
-                None if is_exact else _day_in(entered_at, time_zone),
+                None if is_exact else entered_on,
             )
             found.append(
                 GrowingTree(
@@ -189,7 +190,7 @@ class TreeQuerySet(models.QuerySet["Tree"]):
                     irrigated,
                     staked,
                     on_display,
-                    entered_at.date(),
+                    entered_on,
                     shared.setdefault(dates, dates),
                 )
             )
@@ -422,12 +423,8 @@ class Tree(models.Model):
             self.planted_on,
             self.born_precision,
             self.planted_precision,
-            None if is_exact else _day_in(self.entered_at, self.orchard.time_zone),
+            None if is_exact else day_in(self.entered_at, self.orchard.time_zone),
         )
-
-
-def _day_in(moment: datetime, time_zone: str) -> date:
-    return moment.astimezone(ZoneInfo(time_zone)).date()
 
 
 def _days_since(first: date | None, last: date | None, day: date) -> int | None:

@@ -279,7 +279,7 @@ def gather_context(
             bared=bared_lately(worked, happened, today),
             large=large_crowns(orchard, today),
         ),
-        founded_on=orchard.founded_at.date(),
+        founded_on=orchard.founded_on,
         holds=holds_of(orchard, today=today) if holds is None else holds,
         ripe_tests=fruit.tests_by_place(
             fruit.tests_since(orchard, today - days("ripe_test_days"))

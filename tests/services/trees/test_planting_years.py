@@ -97,6 +97,24 @@ def test_the_day_it_was_entered_is_one_of_the_orchards_calendar(
     assert tree.dates.last_planted_on == date(*last_planted_on)
 
 
+@pytest.mark.parametrize(
+    ("zone", "moment", "known_since"),
+    [
+        ("America/Los_Angeles", datetime(2026, 5, 12, 3, tzinfo=UTC), (2026, 5, 11)),
+        ("Pacific/Auckland", datetime(2026, 5, 11, 20, tzinfo=UTC), (2026, 5, 12)),
+    ],
+)
+def test_work_is_asked_for_from_the_day_of_the_orchards_calendar(
+    db, zone, moment, known_since
+):
+    grove = make_orchard("grove", time_zone=zone, founded_at=moment)
+    make_tree(grove, "A-1", entered_at=moment)
+    context = care_plan.gather_context(grove, today=date(2026, 5, 13))
+    assert context.founded_on == date(*known_since)
+    [tree] = context.trees
+    assert tree.entered_on == date(*known_since)
+
+
 def test_the_calendar_of_many_trees_is_read_once(
     orchard, django_assert_max_num_queries
 ):
