@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import logging
 import re
 import uuid
 from collections.abc import Iterable, Mapping
@@ -37,6 +38,8 @@ from orchard.services.photos.images import SIZES, Picture, read_picture
 from orchard.services.photos.storage import move_folder
 
 __all__ = ["SIZES", "Picture", "read_picture", "store"]
+
+logger = logging.getLogger(__name__)
 
 ORIGINAL = "original"
 # Of the store: two digits of a name, and the whole name.
@@ -104,6 +107,8 @@ def take_away_unentered(names: Iterable[uuid.UUID]) -> None:
 def set_aside_abandoned(*, before: datetime) -> int:
     """Set aside the files of photos that are not in the book, and count the photos.
 
+    A folder that cannot be moved goes into the log and is tried again the next time.
+
     A server that dies between files and row leaves such files; so does a backup of the
     database that is older than the photos, so none is removed. `before` spares the
     photos that are on their way into the book.
@@ -122,8 +127,13 @@ def set_aside_abandoned(*, before: datetime) -> int:
         abandoned = old - set(rows.values_list("name", flat=True))
         for name in abandoned:
             folder = f"{shelf}/{name.hex}"
-            move_folder(folder, f"{ASIDE}/{folder}")
-        count += len(abandoned)
+            try:
+                move_folder(folder, f"{ASIDE}/{folder}")
+            except OSError:
+                # One that cannot be moved must not stop the others.
+                logger.exception("Photo folder %s could not be set aside", folder)
+            else:
+                count += 1
     return count
 
 

@@ -28,7 +28,12 @@ class PhotoStore(FileSystemStorage):
 
 
 def move_folder(old: str, new: str) -> None:
-    """Move a folder to another place in the store."""
-    target = Path(default_storage.path(new))
-    target.parent.mkdir(parents=True, exist_ok=True)
-    Path(default_storage.path(old)).rename(target)
+    """Move a folder of files to another place in the store.
+
+    Of files by the same name that lie there already, the moved ones take the place.
+    """
+    folder, target = Path(default_storage.path(old)), Path(default_storage.path(new))
+    target.mkdir(parents=True, exist_ok=True)
+    for file in folder.iterdir():
+        file.replace(target / file.name)
+    folder.rmdir()

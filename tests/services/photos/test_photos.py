@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import os
+import shutil
 from datetime import UTC, datetime, timedelta
 from io import BytesIO
 
@@ -383,6 +384,39 @@ def test_files_that_never_came_into_the_book_are_set_aside_when_old(
     assert stored_sizes(photo.name) == {*photos.SIZES, "original"}
     assert (settings.MEDIA_ROOT / "notes.txt").exists()
     assert photos.set_aside_abandoned(before=written_at + hour) == 0
+
+
+def test_what_was_brought_back_from_aside_can_be_set_aside_again(orchard, settings):
+    [(name, _)] = photos.lay_down([photos.read_picture(file(made=image(90, 60)))])
+    later = datetime.now(tz=UTC) + timedelta(hours=1)
+    assert photos.set_aside_abandoned(before=later) == 1
+    root = settings.MEDIA_ROOT
+    # As the book for developers has it, and as a copy that leaves `aside` there.
+    for leave in (True, False):
+        shutil.copytree(root / "aside", root, dirs_exist_ok=True)
+        if not leave:
+            shutil.rmtree(root / "aside")
+        assert stored_sizes(name) == {*photos.SIZES, "original"}
+        assert photos.set_aside_abandoned(before=later) == 1
+        assert stored_sizes(name) == set()
+        aside = root / "aside" / name.hex[:2] / name.hex
+        assert {path.stem for path in aside.iterdir()} == {*photos.SIZES, "original"}
+
+
+def test_a_folder_that_cannot_be_moved_stops_no_other(orchard, settings, caplog):
+    pictures = [photos.read_picture(file(made=image(w, 60))) for w in (90, 80, 70)]
+    names = [name for name, _picture in photos.lay_down(pictures)]
+    stuck = names[1]
+    # A file where its folder has to lie.
+    place = settings.MEDIA_ROOT / "aside" / stuck.hex[:2] / stuck.hex
+    place.parent.mkdir(parents=True)
+    place.write_text("in the way")
+    later = datetime.now(tz=UTC) + timedelta(hours=1)
+    assert photos.set_aside_abandoned(before=later) == 2
+    assert [name for name in names if stored_sizes(name)] == [stuck]
+    assert stuck.hex in caplog.text
+    place.unlink()
+    assert photos.set_aside_abandoned(before=later) == 1
 
 
 def test_an_empty_book_beside_a_full_store_moves_nothing(db):
