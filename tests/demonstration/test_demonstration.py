@@ -12,6 +12,7 @@ from zoneinfo import ZoneInfo
 import pytest
 from django.conf import settings
 from django.db import connection, transaction
+from django.db.models import F
 
 from orchard import demonstration
 from orchard.demonstration import climate, habits, making, year
@@ -239,6 +240,12 @@ def test_one_person_belongs_to_both_orchards_and_roles_are_all_there(north, sout
     assert len(said) == 15
     for row in demonstration.sign_ins():
         assert User.objects.get(email=row.email).check_password(row.password)
+    # One set her own; the others have it from a coordinator, and the ledger says so.
+    lines = Change.objects.filter(verb="set_password", at__gt=north.founded_at)
+    assert lines.filter(by__name="Ilda Marrow").exclude(subject_id=F("by_id")).exists()
+    assert not lines.filter(
+        subject_id=F("by_id"), by__memberships__role=Membership.Role.VOLUNTEER
+    ).exists()
 
 
 def test_the_story_has_its_open_case_and_its_waiting_second_looks(north):

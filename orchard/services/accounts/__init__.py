@@ -27,7 +27,6 @@ from orchard.services.accounts.passwords import (
     request_link,
     set_first_password,
     set_password_by_link,
-    share_password,
 )
 from orchard.services.accounts.signing_in import sign_in
 
@@ -50,7 +49,6 @@ __all__ = [
     "request_link",
     "set_first_password",
     "set_password_by_link",
-    "share_password",
     "sign_in",
     "user_by_email",
     "withdraw_invitation",

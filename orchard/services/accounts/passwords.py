@@ -83,19 +83,6 @@ def set_first_password(user: User, *, password: str, now: datetime) -> None:
         _set(user, password, verb=Verb.SET_PASSWORD, now=now)
 
 
-def share_password(user: User, *, owner: User, now: datetime) -> None:
-    """Give a person who has no password that of another, such as for trying the book.
-
-    A password takes a quarter of a second to hash; the hash of the other serves again.
-    """
-    if user.has_usable_password():
-        raise ValueError(f"{user} has a password; change it with the old one")
-    user.password = owner.password
-    with transaction.atomic():
-        user.save(update_fields=["password"])
-        audit.write(Verb.SET_PASSWORD, user, by=user, now=now, orchard=None)
-
-
 def change_password(user: User, *, old: str, password: str, now: datetime) -> User:
     """Change a person's password; their other sessions end.
 

@@ -288,14 +288,3 @@ def test_people_of_another_orchard_are_out_of_reach(cora, otto, invited):
         permissions.fellow_for(membership(cora), membership(otto).pk)
     with pytest.raises(NotThere):
         permissions.invitation_for(membership(otto), invited.invitation.pk)
-
-
-def test_a_shared_password_signs_in_and_replaces_none(db):
-    first = accounts.enrol(email="first@example.org", name="First", now=NOW)
-    second = accounts.enrol(email="second@example.org", name="Second", now=NOW)
-    accounts.set_first_password(first, password="under-40-yuzu-crowns", now=NOW)
-    accounts.share_password(second, owner=first, now=NOW)
-    second.refresh_from_db()
-    assert second.check_password("under-40-yuzu-crowns")
-    with pytest.raises(ValueError, match="has a password"):
-        accounts.share_password(first, owner=second, now=NOW)
