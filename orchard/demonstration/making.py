@@ -197,6 +197,7 @@ def _ago(scene: Scene, days: int) -> date:
 
 
 def _run(events: list[StoryEvent]) -> None:
+    # Inside the one transaction of `build`: rows and lines stand or fall together.
     for event in sorted(events, key=lambda event: (event.on, event.place)):
         with audit.written_together():
             event.tell(event.on)

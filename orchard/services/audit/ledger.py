@@ -24,7 +24,9 @@ def written_together() -> Iterator[None]:
     """Write the lines of a block in one go at its end, inside its transaction.
 
     A block within another leaves its lines to it. Those of a block that fails are
-    dropped, as the transaction drops what they tell of.
+    dropped, as the transaction drops what they tell of. Within a block, catch only
+    failures of a block or of what writes no line: other lines would stay where their
+    rows are rolled back.
     """
     outer = _waiting.get()
     lines = [] if outer is None else outer
