@@ -406,6 +406,6 @@ def ask_pests_anew(orchard: Orchard, *, by: User, now: datetime) -> list[PestSta
         row.source, row.set_by, row.set_at = "", None, now
         reason = _("The region of the orchard was changed.")
         asked.append(
-            audit.save(Verb.ASK, row, by=by, now=now, before=before, reason=reason)
+            audit.save(Verb.ASK_ANEW, row, by=by, now=now, before=before, reason=reason)
         )
     return asked

@@ -24,6 +24,7 @@ class Verb(StrEnum):
     ANSWER = "answer", _("answered")
     ARRANGE = "arrange", _("arranged")
     ASK = "ask", _("asked for")
+    ASK_ANEW = "ask_anew", _("took back, to be asked anew:")
     BRING_UP_TO_DATE = "bring_up_to_date", _("brought up to date")
     CHANGE_PASSWORD = "change_password", _("changed the password of")
     CHANGE_ROLE = "change_role", _("changed the role of")

@@ -143,11 +143,30 @@ def test_another_region_asks_about_the_pests_anew_and_says_so_before(
     assert house_rules.pest_status(orchard)["DIAACI"] == "absent"
     line = Change.objects.filter(subject_type="peststatus").latest("id")
     assert (line.before["status"], line.by) == ("common", cora)
+    assert line.verb == "ask_anew"
     shown = as_cora.get(page("pests")).content.decode()
     assert "not set: ask the authority" in shown
     suggested = house_rules.suggested_status("arizona")["DIAACI"]
     field = shown[shown.index('name="pest-DIAACI"') :]
     assert f'<option value="{suggested}" selected' in field[: field.index("</select>")]
+
+
+def test_a_region_that_is_taken_away_is_not_called_a_new_one(
+    as_cora, page, orchard, cora
+):
+    Orchard.objects.update(region="florida")
+    set_pest(orchard, cora)
+    for region, answered in (
+        ("", "No region is named now. Say anew how pests stand here."),
+        ("florida", "The details are kept."),
+        ("arizona", "Say how pests stand in the new region"),
+    ):
+        orchard.refresh_from_db()
+        sent = sent_for(orchard, region=region, confirmed="on")
+        html = as_cora.post(page("orchard-details"), sent, follow=True).content.decode()
+        assert answered in html
+        assert ("new region" in html) is (region == "arizona")
+    assert "DIAACI" in house_rules.unset_pests(orchard)
 
 
 def test_a_region_kept_asks_nothing_and_one_that_is_none_is_refused(

@@ -34,12 +34,16 @@ def details(request: OrchardRequest) -> HttpResponse:
     permissions.require(request.member, Deed.KEEP_RULES)
     if form.is_valid():
         with answers.refusals(form):
-            orchards.correct_details(
+            orchard = orchards.correct_details(
                 request.orchard, by=request.user, now=request.now, **form.changes()
             )
             text = _("The details are kept.")
             if form.moves_region:
-                asked = _("Say how pests stand in the new region, and who says so.")
+                asked = (
+                    _("Say how pests stand in the new region, and who says so.")
+                    if orchard.region
+                    else _("No region is named now. Say anew how pests stand here.")
+                )
                 text = f"{text} {asked}"
             return answers.done(
                 request,
