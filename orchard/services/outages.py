@@ -78,8 +78,10 @@ def outage_in(fault: BaseException | None) -> Outage | None:
         fitting = [start for start in BY_SQLSTATE if state.startswith(start)]
         return BY_SQLSTATE[max(fitting, key=len)] if fitting else None
     # A connection that cannot be made, or breaks, gives no code.
-    is_away = isinstance(fault, OperationalError) and not connection.is_usable()
-    return Outage.AWAY if is_away else None
+    if not isinstance(fault, OperationalError):
+        return None
+    is_there = connection.connection is not None and connection.is_usable()
+    return None if is_there else Outage.AWAY
 
 
 def _is_where_we_write(fault: OSError) -> bool:

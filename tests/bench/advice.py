@@ -30,11 +30,10 @@ os.environ.setdefault("SECRET_KEY", "bench")
 os.environ.setdefault("HTTPS", "False")
 os.environ.setdefault("DJANGO_SETTINGS_MODULE", "tests.settings")
 
-import django  # noqa: E402
+# As it is served, with the settings of its process.
+import orchard.wsgi  # noqa: E402, F401
 
-django.setup()
-
-from django.core.management import call_command  # noqa: E402
+from django.core.management import call_command  # noqa: E402  # isort: skip
 from django.db import connection  # noqa: E402
 from django.test import Client  # noqa: E402
 from django.test.utils import (  # noqa: E402
