@@ -1,4 +1,4 @@
-"""Every page, seen: narrow and wide, light and dark, by outside judges.
+"""Every page, seen: three widths, light and dark, by outside judges.
 
 The list of addresses and the world they show come from the table of who may open what,
 so that a new address is visited as soon as it has its row there.
@@ -25,7 +25,7 @@ from django.urls import path, reverse
 from orchard.web.pages import style_sheet
 from orchard.web.urls import urlpatterns as site
 from tests.conftest import PASSWORD, make_tree
-from tests.flows.conftest import DESK, NARROW, QUALITY, opened, sign_in, watch
+from tests.flows.conftest import DESK, NARROW, PHONE, QUALITY, opened, sign_in, watch
 from tests.web.test_who_may import INSIDE, NO, OPEN, addresses
 
 pytestmark = pytest.mark.on_sqlite
@@ -134,8 +134,6 @@ class Walk:
 
     def see(self, label: str, address: str, *, status: int = 200) -> None:
         self.page.complaints.clear()
-        self.resize(NARROW)
-        self.page.emulate_media(color_scheme="light", reduced_motion="reduce")
         answer = self.page.goto(address)
         if answer.status != status:
             self.blame(label, f"answers {answer.status} instead of {status}")
@@ -143,11 +141,7 @@ class Walk:
             self.judge(label, answer.text())
 
     def judge(self, label: str, html: str) -> None:
-        """Look at the page as it stands: narrow and wide, folded and unfolded.
-
-        No rule of the style sheets sets in between these widths and those of phones and
-        of desks.
-        """
+        """Look at the page as it stands: narrow and wide, folded and unfolded."""
         self.pages += 1
         name = re.sub(r"[^a-z0-9]+", "-", label.lower())
         (self.kept / f"{name}.html").write_text(html, encoding="utf-8")
@@ -157,19 +151,18 @@ class Walk:
             self.blame(label, "no title")
         self.measure(label, NARROW)
         self.page.evaluate(UNFOLD)
-        self.measure(label, NARROW)
-        # What the checker does later, writing styles of its own, is not the page's.
-        broken = self.page.evaluate("() => window.refusedByPolicy.splice(0)")
+        for size in (NARROW, PHONE, DESK):
+            self.measure(label, size)
+        self.blame(label, *self.page.evaluate("() => window.refusedByPolicy"))
+        self.blame(label, *(one for one in self.page.complaints if POLICY not in one))
         self.page.evaluate(LET_GO)
         self.page.add_script_tag(url="/judge.js")
-        self.ask_judge(label, "light", RULES)
-        self.measure(label, DESK)
-        self.page.emulate_media(color_scheme="dark", reduced_motion="reduce")
         self.ask_judge(label, "dark", LOOKS)
-        self.blame(label, *broken)
-        self.blame(label, *(one for one in self.page.complaints if POLICY not in one))
+        self.resize(NARROW)
+        self.ask_judge(label, "light", RULES)
 
     def ask_judge(self, label: str, scheme: str, rules: dict[str, Any]) -> None:
+        self.page.emulate_media(color_scheme=scheme, reduced_motion="reduce")
         found = self.page.evaluate(JUDGE, rules)
         self.blame(label, *(f"{scheme}: {fault}" for fault in found))
 

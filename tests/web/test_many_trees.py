@@ -27,7 +27,7 @@ PLACES = (
     "outlook/ripeness/",
     "care/",
 )
-FEW, MANY = 30, 150
+FEW, MANY = 30, 220
 
 
 @pytest.fixture(autouse=True)
