@@ -4,6 +4,9 @@ const LONGEST_SIDE = 2048;
 const QUALITY = 0.82;
 const SMALL_ENOUGH = 600_000;
 const HEAD = 256 * 1024;
+// A picture that this phone never finishes with must not keep a record from being kept.
+const SHRINKING_MS = 15_000;
+const READING_MS = 30_000;
 
 // Numbers of the Exif standard (CIPA DC-008, from memory).
 const EXIF_PART = 0x8769;
@@ -13,7 +16,7 @@ const TAKEN_OFFSET = 0x9011;
 // When a photo was taken, as an ISO moment, or "" where nothing says so. A camera that
 // names no zone is on this phone's time.
 export async function takenAt(file) {
-  const head = new DataView(await file.slice(0, HEAD).arrayBuffer());
+  const head = new DataView(await within(READING_MS, file.slice(0, HEAD).arrayBuffer()));
   const said = cameraTime(head);
   const moment = said ?? (file.lastModified ? new Date(file.lastModified) : null);
   return moment && !Number.isNaN(moment.getTime()) ? moment.toISOString() : "";
@@ -79,15 +82,23 @@ function textOf(view, start, row, little) {
 }
 
 // The bytes to keep of a photo: shrunk, or as it came where it is small, where its full
-// size was asked for, and where this phone cannot read it: { bytes, type, shrunk }.
+// size was asked for, and where this phone cannot shrink it: { bytes, type, shrunk }.
 export async function made(file, { full = false } = {}) {
   if (!full) {
-    const blob = await shrunk(file).catch(() => null);
+    const blob = await within(SHRINKING_MS, shrunk(file)).catch(() => null);
     if (blob && blob.type === "image/jpeg" && blob.size < file.size) {
       return { bytes: await blob.arrayBuffer(), type: blob.type, shrunk: true };
     }
   }
-  return { bytes: await file.arrayBuffer(), type: file.type, shrunk: false };
+  const bytes = await within(READING_MS, file.arrayBuffer());
+  return { bytes, type: file.type, shrunk: false };
+}
+
+function within(milliseconds, work) {
+  return new Promise((resolve, reject) => {
+    const late = setTimeout(() => reject(new Error("It takes too long.")), milliseconds);
+    work.then(resolve, reject).finally(() => clearTimeout(late));
+  });
 }
 
 async function shrunk(file) {

@@ -85,6 +85,19 @@ test("what this phone cannot read goes as it came", async (t) => {
   assert.equal(shrunk, false);
 });
 
+test("a picture that this phone never finishes with goes as it came", async (t) => {
+  t.mock.timers.enable({ apis: ["setTimeout"] });
+  globalThis.createImageBitmap = () => new Promise(() => {});
+  t.after(() => { delete globalThis.createImageBitmap; });
+  const file = new File([new Uint8Array([1, 2, 3])], "a.jpg", { type: "image/jpeg" });
+  const ready = made(file);
+  t.mock.timers.tick(15_000);
+  assert.deepEqual([...new Uint8Array((await ready).bytes)], [1, 2, 3]);
+  const stuck = made({ arrayBuffer: () => new Promise(() => {}) }, { full: true });
+  t.mock.timers.tick(30_000);
+  await assert.rejects(stuck);
+});
+
 function drawing(width, height, size, type = "image/jpeg") {
   let closed = 0;
   globalThis.createImageBitmap = async () => ({ width, height, close: () => { closed += 1; } });

@@ -30,7 +30,7 @@ from selenium.webdriver.webkitgtk.service import Service
 from tests.faults.afield import ENTRIES
 from tests.faults.server import ROOT
 
-PATIENCE = 20
+PATIENCE = 60
 # Seconds in which a page shows what was pressed, and in which a press arrives.
 SLOW_PAGE = 3
 TURN = 0.15
