@@ -64,6 +64,8 @@ def _short_gaps(days: Sequence[Day | Missing], own: str) -> Iterator[int]:
     """Yield the days of each gap in the own temperatures that is short enough."""
     most = figures.figure("gap_most_days").value
     mine = [place for place, day in enumerate(days) if _station(day) == own]
+    if not mine:
+        return
     for before, after in zip(mine, [*mine[1:], len(days)], strict=True):
         if after - before - 1 <= most:
             yield from range(before + 1, after)

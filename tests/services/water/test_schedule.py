@@ -273,6 +273,20 @@ def test_a_record_that_goes_on_alone_is_the_orchards_record(young, vera, nearby)
     assert not any(roots.days[on].is_estimated for on in gap)
 
 
+def test_an_own_station_without_days_leaves_the_records_of_two_others(
+    young, vera, nearby
+):
+    own_station(young.orchard, vera)
+    hill = Station.objects.create(
+        orchard=young.orchard, name="Hill", source="its keeper", sort="record",
+        made_by=vera, made_at=AFTERNOON,
+    )  # fmt: skip
+    add_swinging(nearby, vera, back=40, skip=GAP)
+    add_swinging(hill, vera, back=40)
+    roots = read_root_water(young.orchard, days_before(young.orchard), today=TODAY)
+    assert not any(roots.days[on].is_estimated for on in GAP)
+
+
 def test_more_than_a_tenth_estimated_is_a_range(young, vera):
     gap = {TODAY - timedelta(days=back) for back in range(8, 12)}
     soak(young.orchard, vera, back=25, skip=gap)
