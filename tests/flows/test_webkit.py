@@ -33,7 +33,8 @@ from tests.flows.test_day import (
 )
 from tests.webkit.phone import Phone, a_screen, lacking
 
-pytestmark = pytest.mark.on_sqlite
+# Alone, for on a busy machine this engine's store sometimes never answers.
+pytestmark = [pytest.mark.on_sqlite, pytest.mark.timed]
 
 UPRIGHT_NEXT = 6
 JPEG = [0xFF, 0xD8, 0xFF]

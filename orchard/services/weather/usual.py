@@ -18,8 +18,9 @@ def usual_temperatures(
 ) -> dict[date, list[tuple[float, float]]]:
     """Return lows and highs measured in earlier years in the week around each day.
 
-    The orchard's own station counts before others. A day is left out where its week is
-    not whole in any year put together. One query, none without days.
+    By the orchard's own station alone: another lies higher or in another valley. A day
+    is left out where its week is not whole in any year put together. One query, none
+    without days.
     """
     asked = sorted(days_asked)
     if not asked:
@@ -27,13 +28,12 @@ def usual_temperatures(
     rows = (
         WeatherDay.objects.in_orchard(orchard)
         .current()
-        .filter(tmin__isnull=False, tmax__isnull=False, on__lt=asked[0] - HALF_A_YEAR)
+        .filter(station__sort=Station.Sort.OWN, on__lt=asked[0] - HALF_A_YEAR)
         .order_by("station_id")
-        .values_list("on", "tmin", "tmax", "station__sort")
+        .values_list("on", "tmin", "tmax")
     )
     measured: dict[date, tuple[float, float]] = {}
-    own_first = sorted(rows, key=lambda row: row[3] != Station.Sort.OWN)
-    for on, low, high, _sort in own_first:
+    for on, low, high in rows:
         if low is not None and high is not None:
             measured.setdefault(on, (low, high))
     by_place: dict[int, list[tuple[float, float]]] = defaultdict(list)
