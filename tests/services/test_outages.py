@@ -110,9 +110,7 @@ def test_a_fault_without_a_code_is_an_outage_only_without_a_connection():
     connection.ensure_connection()
     assert outage_in(fault) is None
     connection.close()
-    # SQLite has none that could break, and a code for a file that cannot be opened.
-    is_away = connection.vendor == "postgresql"
-    assert outage_in(fault) is (Outage.AWAY if is_away else None)
+    assert outage_in(fault) is Outage.AWAY
 
 
 @pytest.mark.django_db(transaction=True)
