@@ -18,15 +18,10 @@ from tests.web.test_who_may import things  # noqa: F401
 os.environ["DJANGO_ALLOW_ASYNC_UNSAFE"] = "1"
 
 # The same engine without a window round it takes half the work.
-CHROMIUM = next(
-    filter(
-        None,
-        map(
-            shutil.which,
-            ("chromium-headless-shell", "chromium", "chromium-browser"),
-        ),
-    ),
-    None,
+CHROMIUM = (
+    shutil.which("chromium-headless-shell")
+    or shutil.which("chromium")
+    or shutil.which("chromium-browser")
 )
 FLAGS = [
     "--no-sandbox",

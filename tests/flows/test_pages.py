@@ -34,8 +34,10 @@ AXE = QUALITY / "axe-core" / "axe.min.js"
 VNU = QUALITY / "vnu-jar" / "build" / "dist" / "vnu.jar"
 # Its own figures of how it runs would lie in a temporary folder; it runs too short to
 # be worth the thorough compiler.
-JAVA = ["java", "-Xss16m", "-XX:-UsePerfData", "-XX:TieredStopAtLevel=1"]
-JAVA += ["-XX:+UseSerialGC"]
+JAVA = [
+    *("java", "-Xss16m", "-XX:-UsePerfData"),
+    *("-XX:TieredStopAtLevel=1", "-XX:+UseSerialGC"),
+]
 
 # What the server answered to a form that was sent, to be seen like any other page.
 refusals: dict[int, HttpResponse] = {}
