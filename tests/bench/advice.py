@@ -19,6 +19,7 @@ import sys
 import tempfile
 import time
 from collections.abc import Callable
+from importlib import import_module
 from io import StringIO
 from unittest import mock
 
@@ -30,10 +31,10 @@ os.environ.setdefault("SECRET_KEY", "bench")
 os.environ.setdefault("HTTPS", "False")
 os.environ.setdefault("DJANGO_SETTINGS_MODULE", "tests.settings")
 
-# As it is served, with the settings of its process.
-import orchard.wsgi  # noqa: E402, F401
+# As it is served: Django set up, and the process as a web server has it.
+import_module("orchard.wsgi")
 
-from django.core.management import call_command  # noqa: E402  # isort: skip
+from django.core.management import call_command  # noqa: E402
 from django.db import connection  # noqa: E402
 from django.test import Client  # noqa: E402
 from django.test.utils import (  # noqa: E402
