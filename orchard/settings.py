@@ -162,7 +162,13 @@ USE_TZ = True
 
 STATIC_URL = "/static/"
 STATIC_ROOT = DATA_DIR / "static"
-STATICFILES_DIRS = [BASE_DIR / "static"]
+# Styles and scripts come joined, all else as it lies.
+STATICFILES_DIRS = [("img", BASE_DIR / "static" / "img")]
+STATICFILES_FINDERS = [
+    "django.contrib.staticfiles.finders.FileSystemFinder",
+    "django.contrib.staticfiles.finders.AppDirectoriesFinder",
+    "orchard.web.joined.JoinedFinder",
+]
 MEDIA_ROOT = DATA_DIR / "photos"
 STORAGES = {
     "default": {"BACKEND": "orchard.services.photos.storage.PhotoStore"},

@@ -8,8 +8,8 @@ from whitenoise.storage import CompressedManifestStaticFilesStorage
 
 class HashedStorage(CompressedManifestStaticFilesStorage):
     support_js_module_import_aggregation = True
-    # Only our own folder: a packaged script that mentions an import in a comment
-    # would otherwise stop the whole collection.
+    # Only our own scripts: a packaged one that mentions an import in a comment would
+    # otherwise stop the whole collection.
     _js_module_import_aggregation_patterns = (
         "js/*.js",
         # The stubs do not know this attribute of Django.

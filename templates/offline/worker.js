@@ -2,7 +2,7 @@
 // when the network is dead or slow; what was recorded is sent by the pages, never by it.
 "use strict";
 
-const { version, files, shells } = {{ settings|safe }};
+const { version, files, shells, drawings } = {{ settings|safe }};
 const SLOW = 3000;
 const MOST_TREES = 40;
 const MOST_PAGES = 80;
@@ -20,6 +20,7 @@ const TREE = /^\/([^/]+)\/trees\/([^/]+)\//;
 const PICTURE = /^\/[^/]+\/photos\/[^/]+\/(small|middle)\/$/;
 const CARD = /^\/([^/]+)\/trees\/([^/]+)\/inspections\/signs\/([^/]+)\/$/;
 const CARDS = /^\/([^/]+)\/rounds\/\d+\/pages\/\?part=cards$/;
+let unpacked = null;
 
 self.addEventListener("install", (event) => event.waitUntil(install()));
 self.addEventListener("activate", (event) => event.waitUntil(activate()));
@@ -98,7 +99,7 @@ async function leave(request) {
 
 async function fileOf(request) {
   const kept = await caches.open(STATIC);
-  const found = await kept.match(request, { ignoreVary: true });
+  const found = await kept.match(request, { ignoreVary: true }) ?? await drawingOf(request, kept);
   if (found && HASHED.test(new URL(request.url).pathname)) return found;
   try {
     const came = await fetch(request);
@@ -108,6 +109,15 @@ async function fileOf(request) {
     if (found) return found;
     throw fault;
   }
+}
+
+// All drawings of signs lie in one file: a hundred small ones take a phone seconds.
+async function drawingOf(request, kept) {
+  const name = drawings.names[new URL(request.url).pathname];
+  if (!name) return null;
+  unpacked ??= kept.match(drawings.pack).then((pack) => pack.json()).catch(() => ({}));
+  const text = (await unpacked)[name];
+  return text ? new Response(text, { headers: { "content-type": "image/svg+xml" } }) : null;
 }
 
 async function pageOf(event, url) {

@@ -106,7 +106,7 @@ def test_the_form_at_the_tree_is_light(scale, tree, vera):
     address = reverse("inspection-new", args=["alderbrook", tree.code])
     came = scale(address, user=vera, shows="form[data-inspection]")
     assert came.weights[address.lstrip("/")] > KB, "the page itself was not counted"
-    for needed in ("css/inspections.css", "js/main.js", "js/inspections/sign.js"):
+    for needed in ("css/inspections.css", "js/main.js", "js/inspections/form.js"):
         assert f"static/{needed}" in came.first, f"{needed} was not counted"
     signs = guide.load().signs.values()
     limit = FORM + EACH_SIGN * sum(

@@ -7,23 +7,30 @@ import re
 import uuid
 from datetime import timedelta
 from io import BytesIO
+from pathlib import Path
+from posixpath import normpath
 
 import pytest
 from django.conf import settings
+from django.contrib.staticfiles import finders
 from django.core.files.uploadedfile import SimpleUploadedFile
 from django.core.management import call_command
+from django.templatetags.static import static
 from django.test import override_settings
 from django.utils import timezone
 from PIL import Image
 
 from orchard.records.models import Photo
+from orchard.science import guide
 from orchard.web.pages.offline import views
 
 SHELLS = ("/outbox/", "/offline/")
 
 
 def settings_of(script: str) -> dict:
-    found = re.search(r"const \{ version, files, shells \} = (\{.*\});", script)
+    found = re.search(
+        r"const \{ version, files, shells, drawings \} = (\{.*\});", script
+    )
     assert found, script[:400]
     return json.loads(found.group(1))
 
@@ -39,32 +46,44 @@ def test_the_worker_is_a_script_that_is_asked_for_anew_each_time(client):
 
 def test_the_worker_knows_every_file_that_pages_load(as_vera, tree):
     files = settings_of(as_vera.get("/worker.js").content.decode())["files"]
-    assert len(files) == len(set(files)) > 50
+    assert len(files) == len(set(files)) > 15
     pages = [
         "/alderbrook/",
         "/alderbrook/trees/A-1/",
         "/alderbrook/trees/A-1/inspections/new/",
         *SHELLS,
     ]
-    root = settings.BASE_DIR / "static"
     wanted = set()
 
-    def follow(path):
-        if path in wanted:
+    def follow(url):
+        if url in wanted:
             return
-        wanted.add(path)
-        text = path.read_text()
-        for other in re.findall(r'(?:@import|from|import)[ (]"(\.[^"]+)"', text):
-            follow((path.parent / other).resolve())
+        wanted.add(url)
+        text = Path(finders.find(url.removeprefix("/static/"))).read_text()
+        for other in re.findall(r'(?:from |import\()"(\.[^"]+)"', text):
+            follow(normpath(f"{Path(url).parent}/{other}"))
 
     for page in pages:
         html = as_vera.get(page).content.decode()
-        for name in re.findall(r'(?:href|src)="/static/([^"]+\.(?:css|js))"', html):
-            if not name.startswith("django_htmx/"):
-                follow(root / name)
-    names = {f"/static/{path.relative_to(root).as_posix()}" for path in wanted}
-    assert "/static/js/outbox/store.js" in names
-    assert names <= set(files), names - set(files)
+        for url in re.findall(r'(?:href|src)="(/static/[^"]+\.(?:css|js))"', html):
+            if "/django_htmx/" not in url:
+                follow(url)
+    assert "/static/js/outbox/start.js" in wanted
+    assert wanted <= set(files), wanted - set(files)
+
+
+def test_all_drawings_lie_in_one_file_that_the_worker_keeps(client):
+    kept = settings_of(client.get("/worker.js").content.decode())
+    drawings = kept["drawings"]
+    assert drawings["pack"] in kept["files"]
+    pack = json.loads(
+        Path(finders.find(drawings["pack"].removeprefix("/static/"))).read_text()
+    )
+    assert set(drawings["names"].values()) == set(pack)
+    for sign in guide.load().signs.values():
+        url = static(f"img/signs/{sign.key}.svg")
+        path = Path(finders.find(url.removeprefix("/static/")))
+        assert pack[drawings["names"][url]] == path.read_text()
 
 
 def test_the_worker_keeps_hashed_names_where_files_are_hashed(client, tmp_path):
@@ -80,10 +99,10 @@ def test_the_worker_keeps_hashed_names_where_files_are_hashed(client, tmp_path):
         for url in files:
             assert re.search(r"\.[0-9a-f]{12}\.\w+$", url), url
             assert (tmp_path / url.removeprefix("/static/")).exists()
-        start = next(url for url in files if "/outbox/wake." in url)
-        text = (tmp_path / start.removeprefix("/static/")).read_text()
+        main = next(url for url in files if "/js/main." in url)
+        text = (tmp_path / main.removeprefix("/static/")).read_text()
         # What is fetched behind the page must be found under its hashed name as well.
-        assert re.search(r'import\("\./start\.[0-9a-f]{12}\.js"\)', text), text
+        assert re.search(r'import\("\./outbox/start\.[0-9a-f]{12}\.js"\)', text), text
 
 
 def test_another_file_or_another_shell_is_another_version():

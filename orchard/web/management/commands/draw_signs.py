@@ -10,7 +10,7 @@ from django.core.management.base import BaseCommand
 
 from orchard.demonstration import sign_files
 
-FOLDER = Path(settings.STATICFILES_DIRS[0]) / "img" / "signs"
+FOLDER = Path(settings.BASE_DIR) / "static" / "img" / "signs"
 
 
 class Command(BaseCommand):

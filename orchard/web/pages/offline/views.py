@@ -8,7 +8,7 @@ from __future__ import annotations
 import hashlib
 import json
 from functools import lru_cache
-from pathlib import Path
+from typing import Any
 
 from django.conf import settings
 from django.http import HttpRequest, HttpResponse, JsonResponse
@@ -19,21 +19,30 @@ from django.utils.translation import gettext as _
 from django.views.decorators.cache import cache_control
 from django.views.decorators.http import require_safe
 
+from orchard.web import joined
+
 PAPER = "#fbf8ee"
-KEPT = (
-    "css/**/*.css",
-    "js/**/*.js",
-    "img/icon*",
-    "img/leaf-*.svg",
-    "img/signs/*.svg",
-)
+KEPT = ("img/icon*", "img/leaf-*.svg")
 
 
 def kept_files() -> list[str]:
     """Return the addresses of all files that pages need when there is no signal."""
-    root = Path(settings.STATICFILES_DIRS[0])
-    names = {path for pattern in KEPT for path in root.glob(pattern)}
-    return [static(path.relative_to(root).as_posix()) for path in sorted(names)]
+    root = joined.SOURCES
+    pictures = {
+        path.relative_to(root).as_posix()
+        for pattern in KEPT
+        for path in root.glob(pattern)
+    }
+    return [static(name) for name in sorted(pictures | set(joined.names(root)))]
+
+
+def kept_drawings() -> dict[str, Any]:
+    """Return where all drawings of signs lie together, and their names by address."""
+    names = joined.drawings(joined.SOURCES)
+    return {
+        "pack": static(joined.DRAWINGS),
+        "names": {static(f"img/signs/{name}"): name for name in names},
+    }
 
 
 @lru_cache(maxsize=1)
@@ -54,6 +63,7 @@ def worker(request: HttpRequest) -> HttpResponse:
         "version": version_of(tuple(files)),
         "files": files,
         "shells": [reverse("outbox"), reverse("offline")],
+        "drawings": kept_drawings(),
     }
     # In a script no address may end the line or the element it stands in.
     context = {"settings": json.dumps(files_and_pages).replace("<", "\\u003c")}
