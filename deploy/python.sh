@@ -25,7 +25,8 @@ install_packages() {
         apt-get update -qq >/dev/null 2>&1 || true
         APT_LISTS_FRESH=1
     fi
-    PATH=$PATH:/usr/sbin:/sbin DEBIAN_FRONTEND=noninteractive apt-get install -y -qq --no-install-recommends "$@" \
+    PATH=$PATH:/usr/sbin:/sbin DEBIAN_FRONTEND=noninteractive apt-get install -y -qq --no-install-recommends \
+        -o DPkg::Lock::Timeout=300 "$@" \
         >/dev/null 2>&1
 }
 

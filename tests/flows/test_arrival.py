@@ -11,7 +11,7 @@ from django.db import connection
 from tests.bench.arrival import measure
 
 pytestmark = pytest.mark.every_database
-PHONES, EACH = 200, 5
+PHONES, EACH = 200, 3
 
 
 def test_a_crowd_of_phones_is_taken_in_whole():

@@ -28,8 +28,6 @@ TREES, PHOTOS = 14, 60
 # Thirteen ways from tree to tree: eight hours.
 BETWEEN = timedelta(minutes=37)
 
-pytestmark = pytest.mark.every_database
-
 
 @pytest.fixture
 def server():

@@ -134,15 +134,18 @@ class Walk:
         if faults:
             self.faults.setdefault(label, []).extend(faults)
 
-    def see(self, label: str, address: str, *, status: int = 200) -> None:
+    def see(
+        self, label: str, address: str, *, status: int = 200, whole: bool = True
+    ) -> None:
+        """Open a page and judge it; one that repeats another, narrow and light only."""
         self.page.complaints.clear()
         answer = self.page.goto(address)
         if answer.status != status:
             self.blame(label, f"answers {answer.status} instead of {status}")
         if answer.headers.get("content-type", "").startswith("text/html"):
-            self.judge(label, answer.text())
+            self.judge(label, answer.text(), whole=whole)
 
-    def judge(self, label: str, html: str) -> None:
+    def judge(self, label: str, html: str, *, whole: bool) -> None:
         """Look at the page as it stands: narrow and wide, folded and unfolded."""
         self.pages += 1
         name = re.sub(r"[^a-z0-9]+", "-", label.lower())
@@ -153,14 +156,15 @@ class Walk:
             self.blame(label, "no title")
         self.measure(label, NARROW)
         self.page.evaluate(UNFOLD)
-        for size in (NARROW, PHONE, DESK):
+        for size in (NARROW, PHONE, DESK) if whole else (NARROW,):
             self.measure(label, size)
         self.blame(label, *self.page.evaluate("() => window.refusedByPolicy"))
         self.blame(label, *(one for one in self.page.complaints if POLICY not in one))
         self.page.evaluate(LET_GO)
         self.page.add_script_tag(url="/judge.js")
-        self.ask_judge(label, "dark", LOOKS)
-        self.resize(NARROW)
+        if whole:
+            self.ask_judge(label, "dark", LOOKS)
+            self.resize(NARROW)
         self.ask_judge(label, "light", RULES)
 
     def ask_judge(self, label: str, scheme: str, rules: dict[str, Any]) -> None:
@@ -278,7 +282,10 @@ def test_pages_of_a_coordinator(walk, things):
 
 
 def refused_pages(walk: Walk, things: Any) -> None:
-    """Send each form of a coordinator empty: what is refused is a page too."""
+    """Send each form of a coordinator empty: what is refused is a page too.
+
+    It is the form's own page, judged whole already, with what is wrong.
+    """
     client = Client()
     client.force_login(things.people["C"])
     for row in INSIDE:
@@ -291,7 +298,9 @@ def refused_pages(walk: Walk, things: Any) -> None:
         if answer.status_code == 422:
             number = len(refusals)
             refusals[number] = answer
-            walk.see(f"refused {row.label}", f"/refusals/{number}/", status=422)
+            walk.see(
+                f"refused {row.label}", f"/refusals/{number}/", status=422, whole=False
+            )
 
 
 def test_pages_of_a_volunteer(walk, things):

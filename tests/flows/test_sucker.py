@@ -21,8 +21,6 @@ from orchard.services import care_plan, orchards
 from tests.conftest import NOW, PASSWORD, make_person, make_tree
 from tests.flows.conftest import GPS, card_came, sign_in, tile, until
 
-pytestmark = pytest.mark.every_database
-
 
 @dataclass
 class Half:

@@ -13,8 +13,6 @@ from orchard.services import inspections, rounds
 from tests.conftest import PASSWORD, make_tree
 from tests.flows.conftest import PHONE, go, opened, sign_in
 
-pytestmark = pytest.mark.every_database
-
 
 @pytest.fixture
 def row(orchard, lee, vera):

@@ -13,6 +13,8 @@ from tests.web.test_who_may import ALL, INSIDE, NO, things
 
 __all__ = ["things"]
 
+pytestmark = pytest.mark.on_sqlite
+
 POSTED = {row.name: row.post for row in INSIDE}
 # Whoever may see one sign of the guide, or one job of the plan, may see all.
 ALIKE = {"sign", "job"}

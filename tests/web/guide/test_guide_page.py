@@ -13,7 +13,7 @@ from orchard.web import explain
 from tests.conftest import NOW, TODAY, make_tree
 from tests.services.house_rules.test_house_rules import rows_of, set_one
 
-pytestmark = pytest.mark.django_db
+pytestmark = [pytest.mark.django_db, pytest.mark.on_sqlite]
 
 LATITUDES = {"north": 38.5, "south": -34.8}
 
