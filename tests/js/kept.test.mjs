@@ -186,6 +186,8 @@ test("a form becomes its record and one entry for each photo", async (t) => {
     assert.ok(one.bytes instanceof ArrayBuffer);
   }
   assert.notEqual(whole.key, close.key);
+  const again = await entriesOf(form, { key: "k", body, moment: "2026-05-12T09:01:00.000Z" });
+  assert.deepEqual(again.map(({ key }) => key), ["k", whole.key, close.key]);
   for (const one of entries) {
     assert.deepEqual([one.person, one.person_name, one.orchard], [7, "Vera", "alderbrook"]);
   }

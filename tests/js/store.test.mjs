@@ -41,3 +41,44 @@ test("a phone without room for the news still lets a delivered entry go", async 
   assert.equal(await store.remove("a", 1, { at: SEEN, title: "a" }), true);
   assert.deepEqual([await store.list(), (await store.news()).length], [[], 1]);
 });
+
+// A store on a played disk that another page holds until it is released.
+async function aHeldOutbox(patience) {
+  const factory = new IDBFactory();
+  const store = openOutbox({ factory, patience });
+  await store.put([look()]);
+  const base = await new Promise((resolve) => {
+    factory.open("orchard-outbox").onsuccess = ({ target }) => resolve(target.result);
+  });
+  const other = base.transaction(["entries", "bytes"], "readwrite");
+  let free = false;
+  const hold = () => { if (!free) other.objectStore("entries").count().onsuccess = hold; };
+  hold();
+  const released = () => new Promise((resolve) => { free = true; other.oncomplete = resolve; });
+  return { store, released };
+}
+
+test("a store that another page holds for ever is given up, and nothing is kept late", async () => {
+  const { store, released } = await aHeldOutbox(50);
+  await assert.rejects(store.put([look({ key: "b" })]), { name: "StoreFailed", late: true, full: false });
+  await assert.rejects(store.list(), { late: true });
+  await released();
+  assert.deepEqual((await store.list()).map(({ key }) => key), ["a"]);
+  await store.put([look({ key: "b" })]);
+  assert.deepEqual((await store.list()).map(({ key }) => key), ["a", "b"]);
+});
+
+test("a store that never opens is given up as well", async () => {
+  const store = openOutbox({ factory: { open: () => ({}) }, patience: 20 });
+  await assert.rejects(store.put([look()]), { name: "StoreFailed", late: true });
+});
+
+test("a page that goes away holds nothing, and opens the store anew when it comes back", async () => {
+  const { store, released } = await aHeldOutbox(5000);
+  const put = store.put([look({ key: "b" })]);
+  await new Promise((go) => { setTimeout(go, 5); });
+  store.close();
+  await assert.rejects(put, { name: "StoreFailed", late: false });
+  await released();
+  assert.deepEqual((await store.list()).map(({ key }) => key), ["a"]);
+});

@@ -82,7 +82,7 @@ function aWorker({ files = [], shells = ["/outbox/", "/offline/"], version = "on
     setTimeout: (act) => { timers.push(act); return timers.length; },
     clearTimeout: () => {},
   });
-  vm.runInContext(SCRIPT.replace("{{ settings|safe }}", JSON.stringify({ version, files, shells })), context);
+  vm.runInContext(SCRIPT.replace("{{ settings|safe }}", JSON.stringify({ version, files, shells, drawings: { pack: "", names: {} } })), context);
 
   async function life(name, more = {}) {
     const waits = [];

@@ -64,12 +64,20 @@ export function lookEntry(form, { key, by, photos = 0 }) {
   return { key, kind: "inspection", ...by, fields, title: titleOf(tree, said, photos) };
 }
 
+// A photo that is saved again, because its form was, is the same entry.
+const photoKeys = new WeakMap();
+
+function keyOf(file) {
+  if (!photoKeys.has(file)) photoKeys.set(file, crypto.randomUUID());
+  return photoKeys.get(file);
+}
+
 export async function photoEntry({ file, sign }, { parent = "", by, round = "", full = false, of = "" }) {
   const taken_at = await takenAt(file);
   const { bytes, type } = await made(file, { full });
   const title = of ? gettext("Photo of %(tree)s", { tree: of }) : gettext("Photo without a record");
   return {
-    key: crypto.randomUUID(),
+    key: keyOf(file),
     kind: "photo",
     ...by,
     fields: {

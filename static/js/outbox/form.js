@@ -43,6 +43,20 @@ export async function outcomeOf(store, key, { tried, patience = PATIENCE, wait =
   return {};
 }
 
+const choice = (words, act) => make("button", { class: "button", type: "button", click: act }, words);
+
+function whyNot({ full, late }) {
+  if (full) return gettext("This phone has no room left for it.");
+  if (late) return gettext("This phone's store does not answer.");
+  return gettext("This phone's browser keeps nothing for us; in a private window it never does.");
+}
+
+function wayOn({ late }, online) {
+  if (late) return gettext("All you wrote and chose is still on this page. Leave it open and try again.");
+  if (online) return gettext("Send it now, while there is signal.");
+  return gettext("Leave this page open, make room or find signal, and save again.");
+}
+
 export function makeKeeper({ page, store, sender, changed }) {
   const busy = new WeakSet();
   const keys = new WeakMap();
@@ -181,17 +195,11 @@ export function makeKeeper({ page, store, sender, changed }) {
   }
 
   function cannotKeep(form, fault, key) {
-    const why = fault.full
-      ? gettext("This phone has no room left for it.")
-      : gettext("This phone's browser keeps nothing for us; in a private window it never does.");
     if (form.elements.key) form.elements.key.value = key;
-    const notice = say(form, "refused", gettext("Not saved yet."), why, navigator.onLine
-      ? gettext("Send it now, while there is signal.")
-      : gettext("Leave this page open, make room or find signal, and save again."));
-    if (!navigator.onLine) return;
-    notice.append(make("button", {
-      class: "button", type: "button", click: () => form.submit(),
-    }, gettext("Send it without keeping it")));
+    const online = navigator.onLine;
+    const notice = say(form, "refused", gettext("Not saved yet."), whyNot(fault), wayOn(fault, online));
+    if (fault.late) notice.append(choice(gettext("Try again"), () => keep(form)));
+    if (online) notice.append(choice(gettext("Send it without keeping it"), () => form.submit()));
   }
 
   // Say something where it is seen, and read out.

@@ -41,6 +41,12 @@ tendTray({ page: document, store, news, sender });
 keeper.tend();
 addEventListener("online", nudge);
 document.addEventListener("visibilitychange", nudge);
-addEventListener("pageshow", (shown) => { if (shown.persisted) nudge(); });
+// A page that the browser puts aside for "Back" would hold the store against all others.
+addEventListener("pagehide", () => store.close());
+addEventListener("pageshow", (shown) => {
+  if (!shown.persisted) return;
+  changed();
+  nudge();
+});
 nudge();
 if (document.body.dataset.person) keepPages(document, store);

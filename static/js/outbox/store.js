@@ -4,13 +4,17 @@
 // an entry leaves only by `remove`, and only in the revision that was delivered.
 const NAME = "orchard-outbox";
 const MOST_NEWS = 50;
+// A form must not stand for ever before a store that never answers.
+const PATIENCE = 10_000;
 
 export class StoreFailed extends Error {
   constructor(cause) {
     super(cause?.message || "the phone's store failed", { cause });
     this.name = "StoreFailed";
-    // Full: this phone gives us no more room. Anything else: it gives us none at all.
+    // Full: this phone gives us no more room. Late: its store never answered, and the same
+    // may go well when tried again. Anything else: it gives us no room at all.
     this.full = cause?.name === "QuotaExceededError";
+    this.late = cause?.name === "TimeoutError";
   }
 }
 
@@ -18,6 +22,12 @@ const answered = (request) => new Promise((resolve, reject) => {
   request.onsuccess = () => resolve(request.result);
   request.onerror = () => reject(request.error);
 });
+
+function cancel(transaction) {
+  try {
+    transaction.abort();
+  } catch { /* it has ended by itself */ }
+}
 
 function opened(factory) {
   return new Promise((resolve, reject) => {
@@ -34,8 +44,9 @@ function opened(factory) {
   });
 }
 
-export function openOutbox({ factory = globalThis.indexedDB } = {}) {
+export function openOutbox({ factory = globalThis.indexedDB, patience = PATIENCE } = {}) {
   let opening = null;
+  const underWay = new Set();
 
   async function base() {
     if (!factory) throw new StoreFailed(null);
@@ -53,8 +64,15 @@ export function openOutbox({ factory = globalThis.indexedDB } = {}) {
     }
   }
 
+  // Let go of the store; what is not complete by now is not kept. The next call opens anew.
+  function close() {
+    for (const transaction of underWay) cancel(transaction);
+    opening?.then((found) => found.close(), () => {});
+    opening = null;
+  }
+
   async function run(names, mode, work, again = true) {
-    const found = await base();
+    const found = await inTime(base());
     let transaction;
     try {
       transaction = found.transaction(names, mode, { durability: "strict" });
@@ -63,27 +81,42 @@ export function openOutbox({ factory = globalThis.indexedDB } = {}) {
       if (again && fault.name === "InvalidStateError") return run(names, mode, work, false);
       throw new StoreFailed(fault);
     }
+    underWay.add(transaction);
     const complete = new Promise((resolve, reject) => {
       transaction.oncomplete = resolve;
       transaction.onabort = () => reject(transaction.error);
     });
     try {
       const tables = names.map((name) => transaction.objectStore(name));
-      const [result] = await Promise.all([
+      const [result] = await inTime(Promise.all([
         work(...tables).catch((fault) => {
-          try { transaction.abort(); } catch { /* it has ended by itself */ }
+          cancel(transaction);
           throw fault;
         }),
         complete,
-      ]);
+      ]));
       return result;
     } catch (fault) {
       complete.catch(() => {});
       throw fault instanceof StoreFailed ? fault : new StoreFailed(fault);
+    } finally {
+      underWay.delete(transaction);
     }
   }
 
+  function inTime(work) {
+    return new Promise((resolve, reject) => {
+      const timer = setTimeout(() => {
+        close();
+        reject(new StoreFailed(new DOMException("The store is silent.", "TimeoutError")));
+      }, patience);
+      work.then(resolve, reject).finally(() => clearTimeout(timer));
+    });
+  }
+
   return {
+    close,
+
     // Keep entries, all of them or none. A key that is here already is written over (a
     // mended entry), in its old place and in a new revision; it was seen when it was seen.
     async put(entries) {
