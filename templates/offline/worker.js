@@ -17,6 +17,8 @@ const PERSON = /<body[^>]*\sdata-person="(\d+)"/;
 // What is never kept: it is for signing in, for machines, or larger than a page.
 const NEVER = /^\/(admin|inbox|sign-in|sign-out|join|password|up|worker\.js)(\/|$)/;
 const TREE = /^\/([^/]+)\/trees\/([^/]+)\//;
+// A form is the same whatever was asked for in its address.
+const FORM = /^\/[^/]+\/(tasks|events|stages|waterings|ripeness-tests|second-looks)\//;
 const PICTURE = /^\/[^/]+\/photos\/[^/]+\/(small|middle)\/$/;
 const CARD = /^\/([^/]+)\/trees\/([^/]+)\/inspections\/signs\/([^/]+)\/$/;
 const CARDS = /^\/([^/]+)\/rounds\/\d+\/pages\/\?part=cards$/;
@@ -237,13 +239,14 @@ async function put(name, url, copy, most) {
 const ownCaches = async (...kinds) => (await caches.keys())
   .filter((name) => kinds.some((kind) => name.startsWith(`${kind}-`)));
 
-// The freshest copy of a page. Pages of a tree are found whatever follows their address.
+// The freshest copy of a page. Pages of a tree and forms are found whatever follows their
+// address.
 async function find(url) {
   const found = [];
   for (const name of await ownCaches("pages", "round", "guide")) {
     const kept = await caches.open(name);
     const exact = await kept.match(url.href, { ignoreVary: true });
-    const near = exact ?? (TREE.test(url.pathname)
+    const near = exact ?? (TREE.test(url.pathname) || FORM.test(url.pathname)
       ? await kept.match(url.href, { ignoreVary: true, ignoreSearch: true }) : null);
     if (near) found.push({ near, exact: Boolean(exact) });
   }

@@ -4,7 +4,7 @@ import assert from "node:assert/strict";
 import { test } from "node:test";
 
 import { NoEntries, read, written } from "../../static/js/outbox/files.js";
-import { entriesOf, outcomeOf } from "../../static/js/outbox/form.js";
+import { entriesOf, isFormOf, outcomeOf, upToToday } from "../../static/js/outbox/form.js";
 import { filesOf, saidBy, titleOf } from "../../static/js/outbox/entries.js";
 import { isStale, sentences, stateOf } from "../../static/js/outbox/states.js";
 import { wakeOutbox } from "../../static/js/outbox/wake.js";
@@ -202,6 +202,46 @@ test("photos without a record are entries that name none", async (t) => {
   assert.equal(only.fields.inspection, "");
   assert.equal(only.fields.full_size, true);
   assert.equal(only.title, "Photo without a record");
+});
+
+test("work that is closed becomes its own entry, and its photo names it", async (t) => {
+  withForms(t);
+  drawing(10, 10, 5);
+  const form = aForm("closure", [
+    ["csrfmiddlewaretoken", "secret"], ["how", "done"], ["done-evidence", "4 cut"], ["done-photo", picture("a.png")],
+  ]);
+  form.dataset = { outbox: "closure", task: "12", title: "Sucker round, B-07", page: "/alderbrook/tasks/12/closure/" };
+  const [deed, photo, ...more] = await entriesOf(form, { key: "k", body, moment: "2026-05-12T09:00:00.000Z" });
+  assert.deepEqual(more, []);
+  assert.deepEqual(deed, {
+    key: "k",
+    kind: "closure",
+    person: 7,
+    person_name: "Vera",
+    orchard: "alderbrook",
+    made_at: "2026-05-12T09:00:00.000Z",
+    fields: { task: "12", form: [["how", "done"], ["done-evidence", "4 cut"]] },
+    title: "Sucker round, B-07",
+    page: "/alderbrook/tasks/12/closure/",
+  });
+  assert.deepEqual([photo.kind, photo.fields.inspection], ["photo", "k"]);
+});
+
+test("an entry finds the form it was written on, where a page has two of its kind", () => {
+  const done = { dataset: { outbox: "closure" }, elements: { how: { value: "done" } } };
+  const skip = { dataset: { outbox: "closure" }, elements: { how: { value: "skipped" } } };
+  const entry = { kind: "closure", fields: { form: [["how", "skipped"], ["skip-reason", "wet"]] } };
+  assert.deepEqual([done, skip].map((form) => isFormOf(form, entry)), [false, true]);
+  assert.equal(isFormOf(done, { kind: "watering", fields: { form: [] } }), false);
+});
+
+test("a page kept some days ago takes today for its newest day, and leaves a chosen day", () => {
+  const field = (value, rest = {}) => ({ value, defaultValue: "2026-05-10", max: "2026-05-10", ...rest });
+  const [own, chosen, fresh] = [field("2026-05-10"), field("2026-05-08"), field("2026-05-13", { max: "2026-05-13" })];
+  upToToday({ querySelectorAll: () => [own, chosen, fresh] }, new Date(2026, 4, 12, 23, 30));
+  assert.deepEqual([own.value, own.max], ["2026-05-12", "2026-05-12"]);
+  assert.deepEqual([chosen.value, chosen.max], ["2026-05-08", "2026-05-12"]);
+  assert.deepEqual([fresh.value, fresh.max], ["2026-05-13", "2026-05-13"]);
 });
 
 test("a photo that cannot be read keeps nothing at all", async (t) => {

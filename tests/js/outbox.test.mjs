@@ -378,6 +378,8 @@ test("whose turn it is", () => {
   assert.equal(nextOf(all, VERA, new Set(["b"])).key, "p");
   assert.equal(nextOf(all, LEE).key, "c");
   assert.equal(nextOf([], VERA), null);
+  const deed = look("d", { kind: "closure", fields: { task: "12", form: [] } });
+  assert.equal(nextOf([photo("q", "d"), deed], VERA).key, "d");
 });
 
 // The wire

@@ -298,6 +298,15 @@ test("a form is found whatever follows its address, the exact one first", async 
   assert.match(await textOf(await worker.ask(`${form}?round=3`)), /of the round/);
 });
 
+test("the form that closes a task is found whatever follows its address", async () => {
+  const worker = aWorker();
+  const form = "/alderbrook/tasks/12/closure/";
+  worker.says.set(`${form}?back=board`, page(7, "how it was done"));
+  await worker.ask(`${form}?back=board`);
+  worker.says.clear();
+  assert.match(await textOf(await worker.ask(`${form}?mend=1`)), /how it was done/);
+});
+
 test("of two copies the fresher one is shown", async () => {
   const worker = aWorker();
   worker.says.set(TREE, page(7, "opened at nine"));

@@ -24,7 +24,23 @@ class Receipt(models.Model):
     offset_seconds = models.IntegerField(default=0)
 
     class Meta:
-        constraints = [only("kind", ("inspection", "photo"))]
+        constraints = [
+            only(
+                "kind",
+                (
+                    "inspection",
+                    "photo",
+                    "closure",
+                    "taking",
+                    "event",
+                    "stage",
+                    "ripeness_test",
+                    "watering",
+                    "withdrawal",
+                    "second_look",
+                ),
+            )
+        ]
         indexes = [models.Index(fields=["by", "received_at"])]
 
     def __str__(self) -> str:

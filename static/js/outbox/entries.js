@@ -64,6 +64,16 @@ export function lookEntry(form, { key, by, photos = 0 }) {
   return { key, kind: "inspection", ...by, fields, title: titleOf(tree, said, photos) };
 }
 
+// What a form other than that of a look is about: the fields of its entry that say it.
+const ABOUT = ["tree", "task", "inspection", "look"];
+
+// Something done other than a look: its form says what, and about what.
+export function deedEntry(form, { key, by }) {
+  const { outbox: kind, title, page } = form.dataset;
+  const about = ABOUT.filter((name) => form.dataset[name]).map((name) => [name, form.dataset[name]]);
+  return { key, kind, ...by, fields: { ...Object.fromEntries(about), form: saidBy(form) }, title, page };
+}
+
 // A photo that is saved again, because its form was, is the same entry.
 const photoKeys = new WeakMap();
 

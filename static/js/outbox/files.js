@@ -1,6 +1,7 @@
 // Entries as a file: the way out when the book will not take one, and the way back in.
 const FORMAT = "orchard-outbox";
-const SAVED = ["key", "kind", "orchard", "person", "person_name", "made_at", "fields", "title", "file_type"];
+const SAVED = ["key", "kind", "orchard", "person", "person_name", "made_at", "fields", "title", "page", "file_type"];
+const KINDS = ["inspection", "photo", "closure", "taking"];
 const KEY = /^[0-9a-f]{8}(-[0-9a-f]{4}){3}-[0-9a-f]{12}$/;
 const CHUNK = 0x8000;
 
@@ -27,7 +28,7 @@ export function read(text) {
     throw new NoEntries("another format");
   }
   return said.entries.map((one) => {
-    const sound = KEY.test(one.key) && ["inspection", "photo"].includes(one.kind)
+    const sound = KEY.test(one.key) && KINDS.includes(one.kind)
       && Number.isInteger(one.person) && typeof one.orchard === "string"
       && !Number.isNaN(Date.parse(one.made_at)) && one.fields && typeof one.fields === "object"
       && (one.kind === "photo" ? typeof one.bytes === "string" : Array.isArray(one.fields.form));

@@ -1,12 +1,15 @@
 // Saving a form: kept on this phone first, always, and only then sent.
 import { gettext, ngettext } from "../words.js";
 import { make } from "../dom.js";
-import { filesOf, lookEntry, photoEntry, recordedBy } from "./entries.js";
+import { deedEntry, filesOf, lookEntry, photoEntry, recordedBy } from "./entries.js";
 import { restore, setRound } from "./mend.js";
 
 // So long a person waits to see the saved page; after that it goes on by itself.
 const PATIENCE = 2000;
 const LOOK_EVERY = 100;
+const LOOKS = ["inspection", "all-well"];
+// What is done once: its form has no second use.
+const ONCE = ["inspection", "closure", "taking"];
 
 const pause = (ms) => new Promise((resolve) => { setTimeout(resolve, ms); });
 
@@ -15,13 +18,15 @@ const pause = (ms) => new Promise((resolve) => { setTimeout(resolve, ms); });
 export async function entriesOf(form, { key, body, moment, full, step = () => {} }) {
   const by = recordedBy(body, moment);
   const files = filesOf(form);
-  const isLook = form.dataset.outbox !== "photos";
+  const hasRecord = form.dataset.outbox !== "photos";
   const round = form.elements.round?.value ?? "";
-  const entries = isLook ? [lookEntry(form, { key, by, photos: files.length })] : [];
+  const entries = [];
+  if (LOOKS.includes(form.dataset.outbox)) entries.push(lookEntry(form, { key, by, photos: files.length }));
+  else if (hasRecord) entries.push(deedEntry(form, { key, by }));
   for (const [n, chosen] of files.entries()) {
     step(n + 1, files.length);
     entries.push(await photoEntry(chosen, {
-      parent: isLook ? key : "", by, round, full, of: form.dataset.tree,
+      parent: hasRecord ? key : "", by, round, full, of: form.dataset.tree,
     }));
   }
   return entries;
@@ -55,6 +60,26 @@ function wayOn({ late }, online) {
   if (late) return gettext("All you wrote and chose is still on this page. Leave it open and try again.");
   if (online) return gettext("Send it now, while there is signal.");
   return gettext("Leave this page open, make room or find signal, and save again.");
+}
+
+const hasQuestions = (form) => Boolean(form.querySelector("input:not([type=hidden]), textarea, select"));
+
+// Which form an entry was written on: of the closing page there are two.
+export function isFormOf(form, { kind, fields }) {
+  if (form.dataset.outbox !== kind) return false;
+  const how = fields.form.find(([name]) => name === "how")?.[1];
+  return !how || form.elements.how?.value === how;
+}
+
+// A page that was kept some days ago offers its own day as the newest there is.
+export function upToToday(form, now) {
+  const day = (part) => String(part).padStart(2, "0");
+  const today = `${now.getFullYear()}-${day(now.getMonth() + 1)}-${day(now.getDate())}`;
+  for (const field of form.querySelectorAll('input[type="date"][max]')) {
+    if (field.max >= today) continue;
+    if (field.value === field.max && field.value === field.defaultValue) field.value = today;
+    field.max = today;
+  }
 }
 
 export function makeKeeper({ page, store, sender, changed }) {
@@ -91,7 +116,7 @@ export function makeKeeper({ page, store, sender, changed }) {
   async function goesAway(form) {
     if (!("sure" in form.dataset) && await isAnothers(form)) return false;
     const key = keyOf(form);
-    const look = form.dataset.outbox !== "photos";
+    const hasRecord = form.dataset.outbox !== "photos";
     let entries;
     try {
       entries = await entriesOf(form, {
@@ -128,7 +153,7 @@ export function makeKeeper({ page, store, sender, changed }) {
       return false;
     }
     keys.delete(form);
-    if (gone?.url && look) return arrived(form, first, gone);
+    if (gone?.url && hasRecord) return arrived(form, first, gone);
     changed();
     return goOn(form, entries, Boolean(gone));
   }
@@ -187,7 +212,7 @@ export function makeKeeper({ page, store, sender, changed }) {
         gone ? "" : gettext("It is sent as soon as there is signal. You can walk on."),
         photos ? ngettext("%(number)s photo goes after it.", "%(number)s photos go after it.", photos) : "",
       );
-      if (form.dataset.outbox === "inspection") form.hidden = true;
+      if (ONCE.includes(form.dataset.outbox)) form.hidden = true;
       return false;
     }
     location.replace(next);
@@ -230,21 +255,27 @@ export function makeKeeper({ page, store, sender, changed }) {
 
   async function tend() {
     setRound(page, location);
-    const form = page.querySelector('form[data-outbox="inspection"], form[data-outbox="photos"]');
-    if (!form) return;
-    holdWhileUnsaved(form);
-    const size = form.querySelector("[data-full-size]")?.closest("[hidden]");
-    if (size) size.hidden = false;
+    const forms = [...page.querySelectorAll("form[data-outbox]")].filter(hasQuestions);
+    for (const form of forms) {
+      holdWhileUnsaved(form);
+      upToToday(form, new Date());
+      const size = form.querySelector("[data-full-size]")?.closest("[hidden]");
+      if (size) size.hidden = false;
+    }
     const wanted = new URLSearchParams(location.search).get("mend");
     const entry = wanted && await store.get(wanted).catch(() => null);
-    if (!entry) return;
+    const form = entry && forms.find((one) => isFormOf(one, entry));
+    if (!form) return;
     if (String(entry.person) !== page.body.dataset.person) {
       say(form, "refused", gettext("%(name)s recorded this; only %(name)s can mend it.", { name: entry.person_name }));
       return;
     }
     keys.set(form, entry.key);
+    form.closest("details")?.setAttribute("open", "");
     restore(form, entry.fields.form);
-    say(form, "refused", gettext("You are mending: %(title)s.", { title: entry.title }), entry.reason);
+    const { title, reason } = entry;
+    if (entry.state === "refused") say(form, "refused", gettext("You are mending: %(title)s.", { title }), reason);
+    else say(form, "offline", gettext("You are changing: %(title)s.", { title }), gettext("What was kept before counts until you save."));
   }
 
   return { keep, tend };

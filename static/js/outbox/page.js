@@ -20,14 +20,17 @@ function entryRow(entry, all) {
     entry.tries ? ngettext("tried %(number)s time", "tried %(number)s times", entry.tries) : "",
   ].filter(Boolean).join(", ");
   const deeds = make("div", { class: "entry-do" });
-  if (entry.state === "refused" && own) deeds.append(...again(entry), ...(look ? mending(entry) : []));
-  else if (own && isLeftBehind(entry, all)) deeds.append(...alone(entry));
+  const mine = own && sending !== entry.key;
+  if (mine && entry.state === "refused") deeds.append(...again(entry));
+  else if (mine && isLeftBehind(entry, all)) deeds.append(...alone(entry));
+  if (mine) deeds.append(...(look ? mending(entry) : change(entry)));
   deeds.append(button(gettext("Save as a file"), () => save([entry])));
   if (entry.saved_at) deeds.append(removal(entry));
+  else if (mine) deeds.append(takingBack(entry, all));
   return make(
     "li",
     { class: "entry", "data-entry": entry.key, "data-entry-state": entry.state },
-    make("p", { class: "entry-code" }, look ? entry.fields.tree : gettext("Photo")),
+    make("p", { class: "entry-code" }, codeOf(entry)),
     make(
       "p",
       { class: "entry-what" },
@@ -39,6 +42,11 @@ function entryRow(entry, all) {
   );
 }
 
+function codeOf({ kind, fields }) {
+  if (kind === "photo") return gettext("Photo");
+  return fields.tree ?? gettext("Work");
+}
+
 function button(words, act, kind = "") {
   return make("button", { class: `button ${kind}`.trim(), type: "button", click: act }, words);
 }
@@ -47,13 +55,24 @@ function formOf(entry, tree) {
   return `/${entry.orchard}/trees/${encodeURIComponent(tree)}/inspections/new/?mend=${entry.key}`;
 }
 
-// Mend it on the form of its tree, or of the tree it was meant for.
+// On the page it was written on, where that has a form.
+function change(entry) {
+  if (!entry.page || entry.kind === "taking") return [];
+  const glue = entry.page.includes("?") ? "&" : "?";
+  return [make("a", { class: "button", href: `${entry.page}${glue}mend=${entry.key}` }, gettext("Open and change"))];
+}
+
+// On the form of its tree, or, refused, of the tree it was meant for.
 function mending(entry) {
+  const refused = entry.state === "refused";
+  const words = refused ? gettext("Mend it") : gettext("Open and change");
+  const link = make("a", { class: "button", href: formOf(entry, entry.fields.tree) }, words);
+  if (!refused) return [link];
   const code = make("input", {
     id: `tree-${entry.key}`, class: "input", autocapitalize: "characters", autocomplete: "off", maxlength: 20,
   });
   return [
-    make("a", { class: "button", href: formOf(entry, entry.fields.tree) }, gettext("Mend it")),
+    link,
     make(
       "form",
       {
@@ -97,6 +116,24 @@ function removal(entry) {
     make("p", {}, gettext("It is in the file you saved at %(time)s, and then nowhere else.", { time: told(entry.saved_at) })),
     button(gettext("Yes, remove it from this phone"), async () => {
       await store.remove(entry.key, entry.revision);
+      changed();
+    }, "danger"),
+  );
+  return fold;
+}
+
+// What has not arrived may be taken back, a record with its photos; asked twice.
+function takingBack(entry, all) {
+  const photos = all.filter((one) => one.fields.inspection === entry.key);
+  const fold = make("details", { class: "removal" });
+  fold.append(
+    make("summary", { class: "button plain" }, gettext("Take it back")),
+    make("p", {}, photos.length
+      ? ngettext("It and %(number)s photo are on this phone only, and then nowhere.", "It and %(number)s photos are on this phone only, and then nowhere.", photos.length)
+      : gettext("It is on this phone only, and then nowhere.")),
+    entry.tries ? make("p", {}, gettext("It was tried before and may have arrived all the same: look once there is signal.")) : "",
+    button(gettext("Yes, take it back"), async () => {
+      for (const one of [...photos, entry]) await store.remove(one.key, one.revision);
       changed();
     }, "danger"),
   );

@@ -15,7 +15,7 @@ export function nextOf(entries, person, passed = new Set()) {
   const here = new Set(entries.map((entry) => entry.key));
   const mine = entries.filter((entry) => entry.state === "waiting"
     && entry.person === person && !passed.has(entry.key));
-  return mine.find((entry) => entry.kind === "inspection")
+  return mine.find((entry) => entry.kind !== "photo")
     ?? mine.find((entry) => entry.kind === "photo" && !here.has(entry.fields.inspection))
     ?? null;
 }

@@ -11,8 +11,8 @@ from django.core.files.storage import default_storage
 from django.db import IntegrityError, OperationalError, transaction
 
 from orchard.records.models import Inspection, Membership, Photo, Receipt
-from orchard.services import inbox, photos, trees
-from orchard.services.inbox import Answer, Entry, EntryKind
+from orchard.services import photos, trees
+from orchard.services.inbox import Answer, Entry, EntryKind, receiving
 from orchard.services.photos import keeping
 from orchard.web.pages.inbox.views import receive
 from tests.conftest import make_tree
@@ -41,7 +41,8 @@ def an_entry(by, now, *, form=(("all_well", "1"),), **fields) -> Entry:
 
 
 def send(entry, by, now):
-    return receive(entry, by, now)
+    outcome, _deed = receive(entry, by, now)
+    return outcome
 
 
 def test_an_entry_is_kept_once_with_its_receipt(tree, vera, now):
@@ -73,7 +74,7 @@ def test_receipt_and_effect_stand_or_fall_together(tree, vera, now, monkeypatch)
     def torn(*args, **kwargs):
         raise IntegrityError("power cut")
 
-    monkeypatch.setattr(inbox, "_receipt", torn)
+    monkeypatch.setattr(receiving, "_receipt", torn)
     with pytest.raises(IntegrityError):
         send(an_entry(vera, now), vera, now)
     assert not Inspection.objects.exists()
@@ -160,7 +161,7 @@ def test_a_photo_that_the_book_did_not_take_leaves_no_file(
     def torn(*args, **kwargs):
         raise OperationalError("the disk is full")
 
-    monkeypatch.setattr(inbox, "_receipt", torn)
+    monkeypatch.setattr(receiving, "_receipt", torn)
     with pytest.raises(OperationalError):
         send(sent_photo(vera, now, file=a_photo()), vera, now)
     assert not Photo.objects.exists()
@@ -199,7 +200,7 @@ def test_the_cameras_own_moment_counts_where_the_phone_cannot_read_it(tree, vera
 
 
 def test_too_much_at_once_waits_and_costs_nothing(tree, vera, now, monkeypatch):
-    monkeypatch.setattr(inbox, "MOST_IN_A_MINUTE", 1)
+    monkeypatch.setattr(receiving, "MOST_IN_A_MINUTE", 1)
     entries = [an_entry(vera, now) for _ in range(3)]
     answers = [send(entry, vera, now).answer for entry in entries]
     assert answers == [Answer.KEPT, Answer.KEPT, Answer.WAIT]

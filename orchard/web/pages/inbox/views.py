@@ -3,10 +3,11 @@
 from __future__ import annotations
 
 import logging
-from datetime import datetime
+from datetime import datetime, timedelta
 from typing import Any
 
 from django.conf import settings
+from django.contrib import messages
 from django.db import DatabaseError
 from django.http import HttpRequest, HttpResponse, JsonResponse
 from django.urls import reverse
@@ -21,7 +22,9 @@ from orchard.services import inbox
 from orchard.services.errors import Refused
 from orchard.services.inbox import Answer, Entry, EntryKind, Outcome
 from orchard.services.outages import Outage, outage_in
-from orchard.web.pages.inbox import entries
+from orchard.web import answers
+from orchard.web.pages.inbox import deeds, entries
+from orchard.web.pages.inbox.deeds import BroughtDeed
 
 STATUS = {
     Answer.KEPT: 200,
@@ -29,6 +32,13 @@ STATUS = {
     Answer.WAIT: 202,
     Answer.REFUSED: 422,
 }
+PAGES = {
+    EntryKind.INSPECTION: "inspection-show",
+    EntryKind.CLOSURE: "task-show",
+    EntryKind.TAKING: "task-show",
+}
+# So long somebody waits for the answer to what they have just done.
+STILL_WAITS = timedelta(seconds=20)
 # Seconds that a phone leaves the server alone.
 PAUSE = 30
 log = logging.getLogger(__name__)
@@ -52,29 +62,53 @@ def inbox_page(request: HttpRequest) -> HttpResponse:
     except Refused as refusal:
         return answer("", Outcome(Answer.REFUSED, str(refusal)), status=400)
     try:
-        outcome = receive(entry, request.user, timezone.now())
+        outcome, deed = receive(entry, request.user, timezone.now())
     except (DatabaseError, OSError) as fault:
         outage = outage_in(fault)
         if outage is None:
             raise
         log.exception("An entry has to wait.")
         return wait_for_server(str(entry.key), outage)
+    url = url_of(outcome, entry.orchard)
+    if deed is not None:
+        tell_on_page(request, entry, outcome, deed)
+        url = deed.url
     status = 429 if outcome.retry_after else STATUS[outcome.answer]
-    return answer(str(entry.key), outcome, status=status, slug=entry.orchard)
+    return answer(str(entry.key), outcome, status=status, url=url)
 
 
-def receive(entry: Entry, by: User, now: datetime) -> Outcome:
-    """Ask the inbox whether an entry may come in, read its form, and hand it over."""
+def receive(
+    entry: Entry, by: User, now: datetime
+) -> tuple[Outcome, BroughtDeed | None]:
+    """Ask whether an entry may come in, read its form, and hand it over.
+
+    A deed is returned with what became of it, for its page and its undo.
+    """
     admission = inbox.admit(entry, by=by, now=now)
     if isinstance(admission, Outcome):
-        return admission
-    submission = None
-    if entry.kind is EntryKind.INSPECTION:
-        try:
+        return admission, None
+    try:
+        if entry.kind is EntryKind.PHOTO:
+            return inbox.receive(admission, None, now=now), None
+        if entry.kind is EntryKind.INSPECTION:
             submission = entries.submission(admission, now)
-        except Refused as refusal:
-            return Outcome(Answer.REFUSED, str(refusal))
-    return inbox.receive(admission, submission, now=now)
+            return inbox.receive(admission, submission, now=now), None
+        deed = deeds.read_deed(admission, now)
+    except Refused as refusal:
+        return Outcome(Answer.REFUSED, str(refusal)), None
+    return inbox.receive(admission, deed.carry_out, now=now), deed
+
+
+def tell_on_page(
+    request: HttpRequest, entry: Entry, outcome: Outcome, deed: BroughtDeed
+) -> None:
+    """Say on the next page what was done, with its undo, to who still waits for it."""
+    now = timezone.now()
+    if outcome.answer is not Answer.KEPT or outcome.notices:
+        return
+    if now - entry.made_at - entry.offset(now) < STILL_WAITS:
+        text = answers.with_opened(deed.text, outcome.opened)
+        messages.success(request, text, extra_tags=deed.undo_url)
 
 
 def wait_for_server(key: str, outage: Outage) -> HttpResponse:
@@ -104,7 +138,7 @@ def greeting(request: HttpRequest) -> dict[str, Any]:
     }
 
 
-def answer(key: str, outcome: Outcome, *, status: int, slug: str = "") -> JsonResponse:
+def answer(key: str, outcome: Outcome, *, status: int, url: str = "") -> JsonResponse:
     """Answer the phone in the form that DEVELOPERS.md promises."""
     return JsonResponse(
         {
@@ -112,7 +146,7 @@ def answer(key: str, outcome: Outcome, *, status: int, slug: str = "") -> JsonRe
             "key": key,
             "answer": outcome.answer,
             "reason": outcome.reason,
-            "url": url_of(outcome, slug),
+            "url": url,
             "retry_after": outcome.retry_after,
             "server_time": timezone.now().isoformat(),
             "notices": list(outcome.notices),
@@ -123,9 +157,9 @@ def answer(key: str, outcome: Outcome, *, status: int, slug: str = "") -> JsonRe
 
 def url_of(outcome: Outcome, slug: str) -> str:
     """Return the page of what an entry became."""
-    if outcome.subject_id is None:
+    if outcome.subject_id is None or outcome.kind is None:
         return ""
     if outcome.kind is EntryKind.PHOTO:
         name = inbox.photo_name(outcome.subject_id)
         return reverse("photo-show", args=[slug, name])
-    return reverse("inspection-show", args=[slug, outcome.subject_id])
+    return reverse(PAGES[outcome.kind], args=[slug, outcome.subject_id])

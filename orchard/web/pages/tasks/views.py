@@ -24,6 +24,8 @@ from orchard.web.doorkeeper import door
 from orchard.web.pages.tasks.forms import DoneForm, SkipForm, TaskHandOverForm
 from orchard.web.requests import OrchardRequest
 
+BACK = ("board", "home", "tree")
+
 
 def page_of(request: OrchardRequest, task: Task, **more: Any) -> dict[str, Any]:
     """Return what the page of a task shows."""
@@ -37,6 +39,7 @@ def page_of(request: OrchardRequest, task: Task, **more: Any) -> dict[str, Any]:
         else (),
         "today": request.today,
         "back": _back(request),
+        "way_back": _way_back(request, task),
         "handing": TaskHandOverForm.for_task(task, about.takers)
         if about.takers
         else None,
@@ -47,19 +50,29 @@ def page_of(request: OrchardRequest, task: Task, **more: Any) -> dict[str, Any]:
 def _back(request: OrchardRequest) -> str:
     """Return the name of the page a person came from, if it is one we know."""
     asked = request.POST.get("back") or request.GET.get("back", "")
-    return asked if asked in ("board", "home", "tree") else ""
+    return asked if asked in BACK else ""
 
 
 def _way_back(request: OrchardRequest, task: Task) -> str:
+    return way_back(task, _back(request))
+
+
+def way_back(task: Task, back: str) -> str:
     """Return the address of the page a person came from, else of the task itself."""
-    slug = request.orchard.slug
-    match _back(request):
+    slug = task.orchard.slug
+    match back:
         case "tree" if task.tree:
             return reverse("tree-show", args=[slug, task.tree.code])
         case "board" | "home" as name:
             return reverse(name, args=[slug])
         case _:
             return reverse("task-show", args=[slug, task.pk])
+
+
+def undo_of_closing(task: Task, back: str) -> str:
+    """Return the address that opens a closed task again and leads back."""
+    undo = reverse("task-reopening", args=[task.orchard.slug, task.pk])
+    return f"{undo}?back={back}" if back in BACK else undo
 
 
 @require_safe
@@ -115,9 +128,7 @@ def _closed(
         "title": task.title,
         "place": task.tree.code if task.tree else request.orchard.name,
     }
-    undo = reverse("task-reopening", args=[request.orchard.slug, task.pk])
-    back = _back(request)
-    undo = f"{undo}?back={back}" if back else undo
+    undo = undo_of_closing(task, _back(request))
     return answers.done(request, text, to=_way_back(request, task), undo_url=undo)
 
 

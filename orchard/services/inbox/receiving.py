@@ -17,17 +17,21 @@ from django.db import IntegrityError, transaction
 from django.utils.translation import gettext as _
 
 from orchard.records.models import (
+    Closure,
     Inspection,
+    Membership,
     Orchard,
     Photo,
     Receipt,
     Round,
+    Task,
     Tree,
     User,
 )
 from orchard.science import guide
 from orchard.services import inspections, permissions, photos
 from orchard.services.errors import NotThere, Refused
+from orchard.services.inbox.deeds import ParsedDeed
 from orchard.services.inspections import Arrival, Logged, Submission
 from orchard.services.permissions import Deed
 
@@ -51,6 +55,16 @@ class EntryKind(StrEnum):
 
     INSPECTION = "inspection"
     PHOTO = "photo"
+    CLOSURE = "closure"
+    TAKING = "taking"
+
+
+NEEDED = {
+    EntryKind.INSPECTION: Deed.INSPECT,
+    EntryKind.PHOTO: Deed.INSPECT,
+    EntryKind.CLOSURE: Deed.WORK,
+    EntryKind.TAKING: Deed.WORK,
+}
 
 
 @dataclass(frozen=True, slots=True)
@@ -65,6 +79,7 @@ class Entry:
     sent_at: datetime
     body_hash: str
     tree: str = ""
+    task: int | None = None
     form: tuple[tuple[str, str], ...] = ()
     parent: uuid.UUID | None = None
     sign: str = ""
@@ -88,16 +103,24 @@ class Outcome:
     subject_id: int | None = None
     retry_after: int | None = None
     notices: tuple[str, ...] = ()
+    opened: tuple[Task, ...] = ()
 
 
 @dataclass(frozen=True, slots=True)
 class Admission:
-    """An entry that may come in: whose it is, and the tree its look was taken at."""
+    """An entry that may come in: whose it is, and the tree it is about, if any."""
 
     entry: Entry
-    orchard: Orchard
-    by: User
-    tree: Tree | None
+    member: Membership
+    tree: Tree | None = None
+
+    @property
+    def orchard(self) -> Orchard:
+        return self.member.orchard
+
+    @property
+    def by(self) -> User:
+        return self.member.user
 
     def offset(self, now: datetime) -> timedelta:
         """Return how far the phone's clock was behind ours, as measured on arrival."""
@@ -123,7 +146,7 @@ def admit(entry: Entry, *, by: User, now: datetime) -> Admission | Outcome:
         )
     try:
         member = permissions.member_for(by, entry.orchard)
-        permissions.require(member, Deed.INSPECT)
+        permissions.require(member, NEEDED[entry.kind])
     except NotThere:
         return Outcome(
             Answer.REFUSED,
@@ -134,8 +157,8 @@ def admit(entry: Entry, *, by: User, now: datetime) -> Admission | Outcome:
         )
     except Refused as refusal:
         return Outcome(Answer.REFUSED, str(refusal))
-    if entry.kind is EntryKind.PHOTO:
-        return Admission(entry, member.orchard, by, tree=None)
+    if not (entry.tree or entry.kind is EntryKind.INSPECTION):
+        return Admission(entry, member)
     tree = _tree(entry, member.orchard)
     if tree is None:
         return Outcome(
@@ -143,20 +166,22 @@ def admit(entry: Entry, *, by: User, now: datetime) -> Admission | Outcome:
             _("There is no tree %(code)s here. Look up its code and mend the entry.")
             % {"code": entry.tree},
         )
-    return Admission(entry, member.orchard, by, tree)
+    return Admission(entry, member, tree)
 
 
 def receive(
-    admission: Admission, submission: Submission | None, *, now: datetime
+    admission: Admission, brought: Submission | ParsedDeed | None, *, now: datetime
 ) -> Outcome:
     """Take an entry in, and say what became of it. Call it outside a transaction.
 
-    `submission` is what the form of a look says, by our clock; a photo has none.
+    `brought` is what the form of a look or a deed says, by our clock; a photo has none.
     """
     try:
-        if submission is None:
+        if brought is None:
             return _keep_photo(admission, now=now)
-        return _keep_look(admission, submission, now=now)
+        if isinstance(brought, Submission):
+            return _keep_look(admission, brought, now=now)
+        return _carry_out(admission, brought, now=now)
     except Refused as refusal:
         return Outcome(Answer.REFUSED, str(refusal))
     except IntegrityError:
@@ -223,24 +248,34 @@ def _keep_look(
     )
 
 
+def _carry_out(admission: Admission, deed: ParsedDeed, *, now: datetime) -> Outcome:
+    entry, orchard, by = admission.entry, admission.orchard, admission.by
+    with transaction.atomic():
+        effect = deed(by=by, now=now)
+        _receipt(
+            entry, orchard, effect.subject_id, by=by, now=now, offset=entry.offset(now)
+        )
+    return Outcome(
+        Answer.KEPT,
+        kind=entry.kind,
+        subject_id=effect.subject_id,
+        notices=effect.notices,
+        opened=effect.opened,
+    )
+
+
 def _keep_photo(admission: Admission, *, now: datetime) -> Outcome:
     entry, orchard, by = admission.entry, admission.orchard, admission.by
-    inspection = None
-    if entry.parent is not None:
-        inspection = (
-            Inspection.objects.in_orchard(orchard)
-            .select_related("tree", "orchard")
-            .filter(key=entry.parent, by=by)
-            .first()
+    inspection, task = _record_of(entry, orchard, by)
+    if entry.parent is not None and inspection is None and task is None:
+        return Outcome(
+            Answer.WAIT,
+            _("Its record has not come in yet; the photo waits for it."),
         )
-        if inspection is None:
-            return Outcome(
-                Answer.WAIT,
-                _("Its record has not come in yet; the photo waits for it."),
-            )
     if entry.file is None:
         raise Refused(_("The photo of this entry is missing."), code="photo_missing")
     inspection = _newest(inspection)
+    record = inspection or task
     finding = (
         inspection.findings.filter(sign=entry.sign).first()
         if inspection is not None and entry.sign
@@ -263,10 +298,13 @@ def _keep_photo(admission: Admission, *, now: datetime) -> Outcome:
                 orchard=orchard,
                 by=by,
                 now=now,
-                tree=inspection.tree if inspection else None,
+                tree=record.tree if record else None,
                 inspection=inspection,
                 finding=finding,
-                private=bool(inspection and inspection.has_private),
+                closure=_closure_by(task, by),
+                private=bool(
+                    inspection.has_private if inspection else task and task.private
+                ),
                 round=_round(entry, orchard),
             )
             _receipt(entry, orchard, photo.pk, by=by, now=now, offset=entry.offset(now))
@@ -281,6 +319,34 @@ def _keep_photo(admission: Admission, *, now: datetime) -> Outcome:
     return Outcome(
         Answer.KEPT, kind=EntryKind.PHOTO, subject_id=photo.pk, notices=notices
     )
+
+
+def _record_of(
+    entry: Entry, orchard: Orchard, by: User
+) -> tuple[Inspection | None, Task | None]:
+    """Return the look or the task that a photo was taken for, once it has come in."""
+    if entry.parent is None:
+        return None, None
+    inspection = (
+        Inspection.objects.in_orchard(orchard)
+        .select_related("tree", "orchard")
+        .filter(key=entry.parent, by=by)
+        .first()
+    )
+    if inspection is not None:
+        return inspection, None
+    closed = Receipt.objects.filter(
+        key=entry.parent, orchard=orchard, by=by, kind=EntryKind.CLOSURE
+    )
+    tasks = Task.objects.in_orchard(orchard).select_related("tree")
+    return None, tasks.filter(pk__in=closed.values("subject_id")).first()
+
+
+def _closure_by(task: Task | None, by: User) -> Closure | None:
+    """Return the closing that a photo shows; work that another closed has none."""
+    if task is None:
+        return None
+    return Closure.objects.filter(task=task, by=by, undone_at=None).first()
 
 
 def _clock_offset(entry: Entry, now: datetime) -> timedelta:

@@ -1,0 +1,30 @@
+"""What phones send comes in exactly once, each entry with a receipt."""
+
+from __future__ import annotations
+
+from orchard.services.inbox.deeds import Effect, ParsedDeed, close_task, take_task
+from orchard.services.inbox.receiving import (
+    Admission,
+    Answer,
+    Entry,
+    EntryKind,
+    Outcome,
+    admit,
+    photo_name,
+    receive,
+)
+
+__all__ = [
+    "Admission",
+    "Answer",
+    "Effect",
+    "Entry",
+    "EntryKind",
+    "Outcome",
+    "ParsedDeed",
+    "admit",
+    "close_task",
+    "photo_name",
+    "receive",
+    "take_task",
+]

@@ -1,0 +1,145 @@
+"""Work without signal: closed, skipped, taken on the phone; it arrives once, later."""
+
+from __future__ import annotations
+
+import pytest
+from playwright.sync_api import expect
+
+from orchard.records.models import Closure, Photo, Receipt
+from orchard.services import tasks
+from tests.conftest import NOW, PASSWORD, TODAY
+from tests.flows.conftest import PHONE, go, opened, sign_in
+from tests.flows.test_offline import all_sent, entries, kept, picture, settled
+from tests.services.tasks.test_tasks import make_task
+
+
+@pytest.fixture(autouse=True)
+def own_store(settings, tmp_path):
+    settings.MEDIA_ROOT = tmp_path / "photos"
+
+
+@pytest.fixture
+def context(browser, live_server):
+    with opened(
+        browser,
+        base_url=live_server.url,
+        viewport=PHONE,
+        has_touch=True,
+        is_mobile=True,
+        service_workers="allow",
+    ) as context:
+        yield context
+
+
+@pytest.fixture
+def task(tree):
+    return make_task(tree)
+
+
+@pytest.fixture
+def page(context, vera, task):
+    page = context.new_page()
+    page.broken = []
+    page.on("pageerror", lambda fault: page.broken.append(str(fault)))
+    sign_in(page, vera, PASSWORD)
+    settled(page)
+    yield page
+    assert not page.broken, page.broken
+
+
+def under_the_trees(page, context, *paths):
+    """Open pages once while there is signal, then take it away."""
+    for path in paths:
+        go(page, path)
+        kept(page, path)
+    context.set_offline(True)
+
+
+def test_work_closed_without_signal_is_kept_changed_and_arrives_once(
+    page, context, task, vera
+):
+    closing = f"/alderbrook/tasks/{task.pk}/closure/"
+    under_the_trees(page, context, closing)
+    go(page, closing)
+    page.fill('[name="done-evidence"]', "three taken off")
+    page.set_input_files(
+        '[name="done-photo"]',
+        {"name": "a.jpg", "mimeType": "image/jpeg", "buffer": picture()},
+    )
+    page.get_by_role("button", name="Close task").click()
+    said = page.locator("[data-kept-said=done]")
+    expect(said).to_contain_text("Kept on this phone: Sucker round, A-1.")
+    expect(said).to_contain_text("1 photo goes after it.")
+    work, photo = entries(page)
+    assert (work["kind"], work["fields"]["task"]) == ("closure", str(task.pk))
+    assert photo["fields"]["inspection"] == work["key"]
+
+    # It waits on the outbox, where it can be opened and changed.
+    go(page, "/outbox/")
+    row = page.locator(f'[data-entry="{work["key"]}"]')
+    expect(row).to_contain_text("Sucker round, A-1")
+    row.get_by_role("link", name="Open and change").click()
+    expect(page.locator("[data-kept-said]")).to_contain_text("You are changing")
+    expect(page.locator('[name="done-evidence"]')).to_have_value("three taken off")
+    page.fill('[name="done-evidence"]', "four taken off")
+    page.get_by_role("button", name="Close task").click()
+    expect(said).to_contain_text("Kept on this phone: Sucker round, A-1.")
+    assert [one["key"] for one in entries(page)] == [work["key"], photo["key"]]
+    assert not Closure.objects.exists()
+
+    context.set_offline(False)
+    go(page, "/outbox/")
+    all_sent(page)
+    closure = Closure.objects.get()
+    assert (closure.by, closure.evidence) == (vera, "four taken off")
+    assert closure.photos.get() == Photo.objects.get()
+    assert sorted(Receipt.objects.values_list("kind", flat=True)) == [
+        "closure",
+        "photo",
+    ]
+
+
+def test_work_is_closed_at_once_where_there_is_signal_and_can_be_undone(
+    page, task, tree
+):
+    go(page, f"/alderbrook/tasks/{task.pk}/closure/?back=board")
+    page.get_by_role("button", name="Close task").click()
+    page.wait_for_url("**/alderbrook/board/")
+    expect(page.locator(".notices")).to_contain_text("Sucker round, A-1: closed.")
+    page.locator(".notices").get_by_role("button", name="Undo").click()
+    expect(page.locator(".notices")).to_contain_text("is open again")
+    task.refresh_from_db()
+    assert task.closed_at is None
+
+
+def test_whoever_comes_too_late_reads_who_closed_it(page, context, task, lee):
+    closing = f"/alderbrook/tasks/{task.pk}/closure/"
+    under_the_trees(page, context, closing)
+    go(page, closing)
+    page.fill('[name="done-evidence"]', "three taken off")
+    page.get_by_role("button", name="Close task").click()
+    expect(page.locator("[data-kept-said=done]")).to_be_visible()
+    tasks.close(task, by=lee, now=NOW, today=TODAY)
+    context.set_offline(False)
+    go(page, "/outbox/")
+    all_sent(page)
+    expect(page.locator("[data-arrived]")).to_contain_text("Lee has done this already")
+
+
+def test_a_task_taken_without_signal_is_taken_back_on_the_outbox(page, context, task):
+    show = f"/alderbrook/tasks/{task.pk}/"
+    under_the_trees(page, context, show)
+    go(page, show)
+    page.get_by_role("button", name="Take it").click()
+    expect(page.locator("[data-kept-said=done]")).to_contain_text("Kept on this phone")
+    go(page, "/outbox/")
+    row = page.locator("[data-entry]")
+    row.get_by_text("Take it back", exact=True).click()
+    row.get_by_role("button", name="Yes, take it back").click()
+    all_sent(page)
+    context.set_offline(False)
+    go(page, "/outbox/")
+    all_sent(page)
+    task.refresh_from_db()
+    assert task.taken_by is None
+    assert not Receipt.objects.exists()
