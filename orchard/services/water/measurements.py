@@ -11,6 +11,7 @@ from typing import IO, Any, NamedTuple, TypeVar
 
 from django.db import transaction
 from django.db.models import QuerySet
+from django.utils.formats import date_format
 from django.utils.translation import gettext as _
 
 from orchard.records.models import (
@@ -332,16 +333,27 @@ def correct_measurement(
 ) -> Noted:
     """Put a newer note in place of one; the old one stays readable.
 
+    The work that a watering closed was done on its day, with its litres.
+
     Raises:
         Refused (reason_missing): no reason is given. Others as for a new note.
+        Refused (wrong_day): another day than the work was done on that it closed
+            together with other trees, or a day before that work opened.
     """
     with transaction.atomic():
         old = corrections.lock_current(note, by)
         row = corrections.renewed(old, by=by, now=now, **changes)
         _check(row, today)
-        return corrections.put_in_place(
+        newer = corrections.put_in_place(
             Verb.CORRECT, old, row, by=by, now=now, reason=reason
         )
+        if isinstance(newer, Watering) and newer.closure_id is not None:
+            closure = _lock_closure(newer.closure_id)
+            _check_day_of_work(newer, closure)
+            if not _others_watered(newer, closure).exists():
+                words = closure.evidence.partition("; ")[2]
+                _show_by(newer, closure, words=words, by=by, now=now)
+        return newer
 
 
 def withdraw_measurement(
@@ -349,24 +361,110 @@ def withdraw_measurement(
 ) -> Withdrawal:
     """Withdraw a note that was wrong altogether, and reopen the work it closed.
 
-    Work stays closed while litres of another tree stand that were given with it, and
-    where its own rules keep it closed; the withdrawal then says so.
+    Work stays closed while litres of another tree stand that were given with it, while
+    another watering of its one tree does it, and where its own rules keep it closed;
+    the withdrawal then says so.
 
     Raises:
         Refused: as withdrawing any note.
     """
     with transaction.atomic():
         gone = corrections.withdraw(note, by=by, now=now, reason=reason)
-        if not isinstance(gone, Watering) or gone.closure is None:
+        if not isinstance(gone, Watering) or gone.closure_id is None:
             return Withdrawal()
-        if gone.closure.waterings.current().exists():
+        closure = _lock_closure(gone.closure_id)
+        if closure.undone_at is not None:
+            return Withdrawal()
+        if closure.waterings.current().exists():
             return Withdrawal(
                 why_closed=_("Other trees were watered with the same work.")
             )
+        other = _other_watering(closure.task)
+        if other is not None:
+            other.closure = closure
+            audit.save_row(other, ["closure"])
+            _show_by(other, closure, by=by, now=now)
+            day = date_format(other.given_on, "j M Y")
+            return Withdrawal(
+                why_closed=_("The tree was watered on %(day)s as well.") % {"day": day}
+            )
         try:
-            return Withdrawal(tasks.reopen(gone.closure.task, by=by, now=now))
+            return Withdrawal(tasks.reopen(closure.task, by=by, now=now))
         except Refused as refusal:
             return Withdrawal(why_closed=str(refusal))
+
+
+def _lock_closure(number: int) -> Closure:
+    """Return a closing with its work locked, so that two changes of it take turns."""
+    task = Task.objects.select_for_update(of=("self",)).get(closures=number)
+    # Read after the lock: whoever held it may have opened the work again.
+    return Closure.objects.select_related("task__orchard", "task__tree").get(
+        pk=number, task=task
+    )
+
+
+def _others_watered(row: Watering, closure: Closure) -> QuerySet[Watering]:
+    return closure.waterings.current().exclude(tree=row.tree)
+
+
+def _check_day_of_work(row: Watering, closure: Closure) -> None:
+    if row.given_on == closure.done_on:
+        return
+    if _others_watered(row, closure).exists():
+        raise Refused(
+            _(
+                "Other trees were watered with the same work on %(day)s. Withdraw "
+                "this watering, then note it anew on its own day."
+            )
+            % {"day": date_format(closure.done_on, "j M Y")},
+            code="wrong_day",
+            field="given_on",
+        )
+    if row.given_on < closure.task.opens_on:
+        raise Refused(
+            _(
+                "The work that this watering closed opened on %(day)s. Withdraw this "
+                "watering, then note it anew on its own day."
+            )
+            % {"day": date_format(closure.task.opens_on, "j M Y")},
+            code="wrong_day",
+            field="given_on",
+        )
+
+
+def _other_watering(task: Task) -> Watering | None:
+    """Return the first watering that does the work of one tree and closed none."""
+    if task.tree_id is None:
+        return None
+    rows = Watering.objects.current().filter(
+        tree=task.tree_id, closure=None, given_on__gte=task.opens_on
+    )
+    return rows.order_by("given_on", "id").first()
+
+
+def _show_by(
+    row: Watering, closure: Closure, *, by: User, now: datetime, words: str = ""
+) -> None:
+    """Let a closing say the day and the litres of the watering that shows it."""
+    task, fields = closure.task, ("done_on", "evidence")
+    before = audit.snapshot(closure, *fields)
+    closure.done_on = row.given_on
+    closure.evidence = _with_words(_watered(row.litres, task.orchard), words)
+    after = audit.snapshot(closure, *fields)
+    if after == before:
+        return
+    audit.save_row(closure, fields)
+    audit.write(
+        Verb.CORRECT,
+        task,
+        by=by,
+        now=now,
+        orchard=task.orchard,
+        tree=task.tree,
+        before=before,
+        after=after,
+        private=task.private,
+    )
 
 
 def _check_litres(litres: float, orchard: Orchard) -> None:

@@ -9,8 +9,8 @@ from threading import Barrier
 import pytest
 from django.db import connections
 
-from orchard.records.models import CarePlan, Change, Closure, Task
-from orchard.services import care_plan, tasks
+from orchard.records.models import CarePlan, Change, Closure, Task, Watering
+from orchard.services import care_plan, corrections, tasks, water
 from orchard.services.errors import Refused
 from tests.conftest import NOW, TODAY, make_tree
 from tests.services.tasks.test_tasks import make_task
@@ -75,3 +75,35 @@ def test_two_nights_at_once_open_each_task_once(orchard):
 
     assert refusals(answers) == []
     assert Task.objects.count() == 10
+
+
+def test_two_withdrawals_of_one_closing_open_its_work_again(tree, vera, monkeypatch):
+    make_tree(tree.orchard, "A-2", irrigated=True)
+    tree.irrigated = True
+    tree.save()
+    task = make_task(tree)
+    task.tree = None
+    task.save()
+    water.close_watering(task, litres=10.0, by=vera, now=NOW, today=TODAY)
+    both = Barrier(2)
+    withdraw = corrections.withdraw
+
+    def withdraw_together(*args, **more):
+        gone = withdraw(*args, **more)
+        # SQLite lets one writer in at a time, so the other cannot come this far.
+        if connections["default"].vendor == "postgresql":
+            both.wait(timeout=10)
+        return gone
+
+    monkeypatch.setattr(corrections, "withdraw", withdraw_together)
+    answers = at_once(
+        *[
+            lambda row=row: water.withdraw_measurement(
+                row, by=vera, now=NOW, reason="another block"
+            )
+            for row in Watering.objects.order_by("id")
+        ]
+    )
+
+    assert [one.reopened for one in answers].count(task) == 1
+    assert Task.objects.open().get() == task

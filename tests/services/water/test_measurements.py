@@ -4,6 +4,8 @@ from __future__ import annotations
 
 from datetime import UTC, datetime, timedelta
 
+import pytest
+
 from orchard.records.models import Closure, Task, Watering
 from orchard.services import (
     tasks,
@@ -180,3 +182,67 @@ def test_litres_for_a_block_without_a_drip_line_are_refused_in_words(watered, ve
     with refused("no_tree", match="drip line"):
         water.close_watering(task, litres=10.0, by=vera, now=NOW, today=TODAY)
     assert Task.objects.open().get() == task
+
+
+def test_work_stays_closed_by_another_watering_of_its_tree(watered, vera):
+    watering_task(watered)
+    [first] = note([watered], vera)
+    [second] = note([watered], vera, litres=20.0)
+    assert second.closure is None
+    found = withdraw(first, vera)
+    assert found.reopened is None
+    assert found.why_closed == "The tree was watered on 10 Jun 2026 as well."
+    second.refresh_from_db()
+    assert second.closure.undone_at is None
+    assert second.closure.evidence == "Watered: 20 L"
+    assert withdraw(second, vera).reopened is not None
+
+
+def test_a_watering_before_the_work_opened_does_not_keep_it_closed(watered, vera):
+    task = watering_task(watered, opens_on=TODAY)
+    water.note_watering(
+        [watered],
+        given_on=TODAY - timedelta(days=1),
+        litres=20.0,
+        by=vera,
+        now=NOW,
+        today=TODAY,
+    )
+    [row] = note([watered], vera)
+    assert withdraw(row, vera).reopened == task
+
+
+def test_a_corrected_watering_takes_its_closing_along(watered, vera):
+    task = watering_task(watered)
+    water.close_watering(
+        task, litres=60.0, evidence="by can", by=vera, now=NOW, today=TODAY
+    )
+    day = TODAY - timedelta(days=1)
+    water.correct_measurement(
+        Watering.objects.get(),
+        by=vera,
+        now=NOW,
+        today=TODAY,
+        reason="misread",
+        litres=12.0,
+        given_on=day,
+    )
+    closure = Closure.objects.get()
+    assert (closure.done_on, closure.evidence) == (day, "Watered: 12 L; by can")
+
+
+@pytest.mark.parametrize("back", [1, 2])
+def test_a_day_on_which_the_work_was_not_done_is_refused(watered, vera, back):
+    task = watering_task(watered, is_of_block=back == 1)
+    watered.irrigated = True
+    watered.save()
+    make_tree(watered.orchard, "A-2", irrigated=True)
+    water.close_watering(task, litres=60.0, by=vera, now=NOW, today=TODAY)
+    row = Watering.objects.get(tree=watered)
+    given = {"by": vera, "now": NOW, "today": TODAY, "reason": "misread"}
+    with refused("wrong_day", match="note it anew"):
+        water.correct_measurement(row, given_on=TODAY - timedelta(days=back), **given)
+    row.refresh_from_db()
+    assert row.is_current
+    assert Closure.objects.get().done_on == TODAY
+    water.correct_measurement(row, litres=12.0, **given)
