@@ -214,6 +214,14 @@ def inspection_for(member: Membership, number: int) -> Inspection:
     return _find(rows, pk=number)
 
 
+def inspection_kept_as(member: Membership, key: UUID) -> Inspection:
+    """Return the inspection that a phone kept under a key."""
+    rows = Inspection.objects.in_orchard(member.orchard).select_related(
+        "tree", "by", "orchard"
+    )
+    return _find(rows, key=key)
+
+
 def finding_for(member: Membership, number: int) -> Finding:
     """Return a finding of the member's orchard that the member may see."""
     rows = Finding.objects.in_orchard(member.orchard).select_related(

@@ -5,11 +5,20 @@ from __future__ import annotations
 import pytest
 from playwright.sync_api import expect
 
-from orchard.records.models import Closure, Photo, Receipt
+from orchard.records.models import (
+    Closure,
+    Happening,
+    Inspection,
+    Photo,
+    Receipt,
+    RipenessTest,
+    StageNote,
+    Watering,
+)
 from orchard.services import tasks
 from tests.conftest import NOW, PASSWORD, TODAY
 from tests.flows.conftest import PHONE, go, opened, sign_in
-from tests.flows.test_offline import all_sent, entries, kept, picture, settled
+from tests.flows.test_offline import all_sent, entries, kept, picture, settled, tap
 from tests.services.tasks.test_tasks import make_task
 
 
@@ -143,3 +152,66 @@ def test_a_task_taken_without_signal_is_taken_back_on_the_outbox(page, context, 
     task.refresh_from_db()
     assert task.taken_by is None
     assert not Receipt.objects.exists()
+
+
+def test_a_day_of_notes_without_signal_arrives_whole(page, context, tree, vera):
+    watering = "/alderbrook/waterings/"
+    testing = "/alderbrook/ripeness-tests/"
+    event = "/alderbrook/trees/A-1/events/"
+    stage = "/alderbrook/trees/A-1/stages/"
+    under_the_trees(page, context, watering, testing, event, stage)
+    said = page.locator("[data-kept-said=done]")
+
+    go(page, f"{watering}?tree=A-1")
+    page.fill('[name="tree"]', "A-1")
+    page.fill('[name="litres"]', "40")
+    page.get_by_role("button", name="Save").click()
+    expect(said).to_contain_text("Kept on this phone: Watering, A-1.")
+
+    go(page, testing)
+    page.fill('[name="tree"]', "A-1")
+    page.fill('[name="brix_read"]', "11")
+    page.get_by_role("button", name="Save").click()
+    expect(said).to_contain_text("Kept on this phone: Test of ripeness, A-1.")
+
+    go(page, event)
+    tap(page, "what", "other")
+    page.fill('[name="note"]', "A branch came down")
+    page.get_by_role("button", name="Save").click()
+    expect(said).to_contain_text("Kept on this phone: Something happened, A-1.")
+
+    go(page, stage)
+    page.select_option('[name="bbch"]', "65")
+    page.get_by_role("button", name="Save").click()
+    expect(said).to_contain_text("Kept on this phone: Growth stage, A-1.")
+
+    assert [one["kind"] for one in entries(page)] == [
+        "watering",
+        "ripeness_test",
+        "event",
+        "stage",
+    ]
+    assert not Receipt.objects.exists()
+    context.set_offline(False)
+    go(page, "/outbox/")
+    all_sent(page)
+    assert Receipt.objects.count() == 4
+    assert Watering.objects.get(tree=tree, by=vera).litres == 40
+    assert RipenessTest.objects.get(tree=tree, by=vera).brix_read == 11
+    assert Happening.objects.get(tree=tree).note == "A branch came down"
+    assert StageNote.objects.get(tree=tree).bbch == 65
+
+
+def test_a_clean_look_is_undone_without_signal(page, context, tree, vera):
+    go(page, "/alderbrook/trees/A-1/")
+    page.get_by_role("button", name="All well").click()
+    undo = page.locator(".notices").get_by_role("button", name="Undo")
+    expect(undo).to_be_visible()
+    context.set_offline(True)
+    undo.click()
+    expect(page.locator("[data-kept-said=done]")).to_contain_text("Taken back: A-1")
+    assert Inspection.objects.get().withdrawn_at is None
+    context.set_offline(False)
+    go(page, "/outbox/")
+    all_sent(page)
+    assert Inspection.objects.get().withdrawn_by == vera

@@ -2,7 +2,17 @@
 
 from __future__ import annotations
 
-from orchard.services.inbox.deeds import Effect, ParsedDeed, close_task, take_task
+from orchard.services.inbox.deeds import (
+    Effect,
+    ParsedDeed,
+    close_task,
+    note_event,
+    note_ripeness_test,
+    note_stage,
+    note_watering,
+    take_task,
+    withdraw_look,
+)
 from orchard.services.inbox.receiving import (
     Admission,
     Answer,
@@ -24,7 +34,12 @@ __all__ = [
     "ParsedDeed",
     "admit",
     "close_task",
+    "note_event",
+    "note_ripeness_test",
+    "note_stage",
+    "note_watering",
     "photo_name",
     "receive",
     "take_task",
+    "withdraw_look",
 ]

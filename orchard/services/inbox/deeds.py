@@ -6,14 +6,22 @@ was written down with it is kept in the ledger, and the phone is told who was fi
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass
 from datetime import date, datetime
 from typing import Any, Protocol
 
 from django.utils.translation import gettext as _
 
-from orchard.records.models import Task, User
-from orchard.services import audit, tasks, water
+from orchard.records.models import Inspection, Orchard, Task, Tree, User
+from orchard.services import (
+    audit,
+    inspections,
+    observations,
+    ripeness,
+    tasks,
+    water,
+)
 from orchard.services.audit import Verb
 from orchard.services.errors import Refused
 
@@ -73,6 +81,77 @@ def take_task(task: Task, *, by: User, now: datetime, gives: bool = False) -> Ef
     except Refused as refusal:
         return Effect(task.pk, notices=(str(refusal),))
     return Effect(task.pk)
+
+
+def note_event(
+    orchard: Orchard, *, by: User, now: datetime, today: date, **noted: Any
+) -> Effect:
+    """Note an event, and open at once the work that follows it.
+
+    Raises:
+        Refused: as `observations.note_event` says.
+    """
+    row, opened = observations.note_event_and_open(
+        orchard, by=by, now=now, today=today, **noted
+    )
+    return Effect(row.pk, opened=tuple(opened))
+
+
+def note_stage(
+    orchard: Orchard, *, by: User, now: datetime, today: date, **noted: Any
+) -> Effect:
+    """Note a growth stage, and open at once the work that waited for it.
+
+    Raises:
+        Refused: as `observations.note_stage` says.
+    """
+    row, opened = observations.note_stage_and_open(
+        orchard, by=by, now=now, today=today, **noted
+    )
+    return Effect(row.pk, opened=tuple(opened))
+
+
+def note_ripeness_test(
+    tree: Tree, *, by: User, now: datetime, today: date, **figures: Any
+) -> Effect:
+    """Note a test of fruit, and open at once the work it asks for.
+
+    Raises:
+        Refused: as `ripeness.note_test` says.
+    """
+    reading, opened = ripeness.note_and_open(
+        tree, by=by, now=now, today=today, **figures
+    )
+    return Effect(reading.test.pk, opened=tuple(opened))
+
+
+def note_watering(
+    trees: Sequence[Tree], *, by: User, now: datetime, today: date, **given: Any
+) -> Effect:
+    """Note water given to trees, and close the work it does.
+
+    Raises:
+        Refused: as `water.note_watering` says.
+    """
+    rows = water.note_watering(trees, by=by, now=now, today=today, **given)
+    return Effect(rows[0].pk)
+
+
+def withdraw_look(inspection: Inspection, *, by: User, now: datetime) -> Effect:
+    """Take a clean look back; one that does not stand any more stays as it is.
+
+    Raises:
+        MayNot (not_yours): somebody else took it.
+    """
+    try:
+        inspections.withdraw(
+            inspection, by=by, now=now, reason=_("Taken back at once.")
+        )
+    except Refused as refusal:
+        if refusal.code != "not_current":
+            raise
+        return Effect(inspection.pk, notices=(str(refusal),))
+    return Effect(inspection.pk)
 
 
 def _keep_words(

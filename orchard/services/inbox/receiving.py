@@ -57,6 +57,11 @@ class EntryKind(StrEnum):
     PHOTO = "photo"
     CLOSURE = "closure"
     TAKING = "taking"
+    EVENT = "event"
+    STAGE = "stage"
+    RIPENESS_TEST = "ripeness_test"
+    WATERING = "watering"
+    WITHDRAWAL = "withdrawal"
 
 
 NEEDED = {
@@ -64,6 +69,11 @@ NEEDED = {
     EntryKind.PHOTO: Deed.INSPECT,
     EntryKind.CLOSURE: Deed.WORK,
     EntryKind.TAKING: Deed.WORK,
+    EntryKind.EVENT: Deed.WORK,
+    EntryKind.STAGE: Deed.WORK,
+    EntryKind.RIPENESS_TEST: Deed.WORK,
+    EntryKind.WATERING: Deed.WORK,
+    EntryKind.WITHDRAWAL: Deed.INSPECT,
 }
 
 

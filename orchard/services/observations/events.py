@@ -83,28 +83,28 @@ def note_stage(
 
 def note_stage_and_open(
     orchard: Orchard, *, by: User, now: datetime, today: date, **noted: Any
-) -> list[Task]:
+) -> tuple[StageNote, list[Task]]:
     """Note a growth stage, and open at once the work that waited for it.
 
     Raises:
         Refused (no_such_stage, wrong_day): as for `note_stage`.
     """
     with transaction.atomic():
-        note_stage(orchard, by=by, now=now, **noted)
-        return care_plan.open_next(orchard, now=now, today=today)
+        row = note_stage(orchard, by=by, now=now, **noted)
+        return row, care_plan.open_next(orchard, now=now, today=today)
 
 
 def note_event_and_open(
     orchard: Orchard, *, by: User, now: datetime, today: date, **noted: Any
-) -> list[Task]:
+) -> tuple[Happening, list[Task]]:
     """Note an event, and open at once the work that follows it.
 
     Raises:
         Refused (wrong_day, only_of_a_tree, reason_missing): as for `note_event`.
     """
     with transaction.atomic():
-        note_event(orchard, by=by, now=now, **noted)
-        return care_plan.open_next(orchard, now=now, today=today)
+        row = note_event(orchard, by=by, now=now, **noted)
+        return row, care_plan.open_next(orchard, now=now, today=today)
 
 
 def correct_event(

@@ -65,13 +65,17 @@ export function lookEntry(form, { key, by, photos = 0 }) {
 }
 
 // What a form other than that of a look is about: the fields of its entry that say it.
-const ABOUT = ["tree", "task", "inspection", "look"];
+const ABOUT = ["tree", "task", "inspection"];
 
 // Something done other than a look: its form says what, and about what.
 export function deedEntry(form, { key, by }) {
-  const { outbox: kind, title, page } = form.dataset;
+  const { outbox: kind, page } = form.dataset;
   const about = ABOUT.filter((name) => form.dataset[name]).map((name) => [name, form.dataset[name]]);
-  return { key, kind, ...by, fields: { ...Object.fromEntries(about), form: saidBy(form) }, title, page };
+  const said = saidBy(form);
+  // A tree that was typed belongs to the title, as one that the page is about does.
+  const typed = said.find(([name]) => name === "tree")?.[1];
+  const title = [form.dataset.title, typed].filter(Boolean).join(", ");
+  return { key, kind, ...by, fields: { ...Object.fromEntries(about), form: said }, title, page };
 }
 
 // A photo that is saved again, because its form was, is the same entry.

@@ -9,7 +9,7 @@ const PATIENCE = 2000;
 const LOOK_EVERY = 100;
 const LOOKS = ["inspection", "all-well"];
 // What is done once: its form has no second use.
-const ONCE = ["inspection", "closure", "taking"];
+const ONCE = ["inspection", "closure", "taking", "withdrawal"];
 
 const pause = (ms) => new Promise((resolve) => { setTimeout(resolve, ms); });
 

@@ -80,7 +80,13 @@ function tellNews(page, store, unseen) {
 function undo(one) {
   return make(
     "form",
-    { method: "post", action: `${one.url}withdrawal/?undo=1` },
+    {
+      method: "post",
+      action: `${one.url}withdrawal/?undo=1`,
+      "data-outbox": "withdrawal",
+      "data-inspection": one.key,
+      "data-title": gettext("Taken back: %(title)s", { title: one.title }),
+    },
     make("input", { type: "hidden", name: "csrfmiddlewaretoken", value: csrfToken() }),
     make("button", { class: "button" }, gettext("Undo")),
   );

@@ -7,10 +7,23 @@ from datetime import timedelta
 
 import pytest
 
-from orchard.records.models import Change, Closure, Membership, Photo, Receipt, Task
+from orchard.records.models import (
+    Change,
+    Closure,
+    Happening,
+    Inspection,
+    Membership,
+    Photo,
+    Receipt,
+    RipenessTest,
+    StageNote,
+    Task,
+    Watering,
+)
 from orchard.services import tasks
 from orchard.services.inbox import Answer, Entry, EntryKind
 from orchard.web.pages.inbox.views import receive
+from tests.conftest import make_person
 from tests.services.photos.test_photos import file as a_photo
 from tests.services.tasks.test_tasks import make_task
 
@@ -162,3 +175,134 @@ def test_who_only_reads_closes_nothing(task, olga, now, today):
     assert outcome.answer is Answer.REFUSED
     assert "This is for" in outcome.reason
     assert not Closure.objects.exists()
+
+
+def test_an_event_and_a_stage_are_noted_on_their_tree(tree, vera, now, today):
+    day = today.isoformat()
+    event = an_entry(
+        EntryKind.EVENT,
+        vera,
+        now,
+        ("what", "other"),
+        ("happened_on", day),
+        ("note", "A branch came down"),
+        tree=tree.code,
+    )
+    stage = an_entry(
+        EntryKind.STAGE, vera, now, ("bbch", "65"), ("seen_on", day), ("whose", "tree"),
+        tree=tree.code,
+    )  # fmt: skip
+    for entry in (event, stage):
+        outcome = send(entry, vera, now)
+        assert outcome.answer is Answer.KEPT, outcome.reason
+        assert send(entry, vera, now).answer is Answer.ALREADY
+    happening = Happening.objects.get()
+    assert (happening.tree, happening.note) == (tree, "A branch came down")
+    assert (StageNote.objects.get().tree, StageNote.objects.get().bbch) == (tree, 65)
+
+
+def test_an_event_of_no_tree_is_of_the_whole_orchard(orchard, vera, now, today):
+    form = (("what", "hard_frost"), ("happened_on", today.isoformat()))
+    assert send(an_entry(EntryKind.EVENT, vera, now, *form), vera, now).answer is (
+        Answer.KEPT
+    )
+    assert Happening.objects.get().tree is None
+
+
+def test_an_event_on_a_tree_that_is_not_here_is_refused(orchard, vera, now, today):
+    form = (("what", "hard_frost"), ("happened_on", today.isoformat()))
+    outcome = send(an_entry(EntryKind.EVENT, vera, now, *form, tree="Z-9"), vera, now)
+    assert outcome.answer is Answer.REFUSED
+    assert "no tree Z-9 here" in outcome.reason
+
+
+def test_a_day_to_come_is_refused_in_the_words_of_the_page(tree, vera, now, today):
+    day = (today + timedelta(days=2)).isoformat()
+    form = (("bbch", "65"), ("seen_on", day))
+    outcome = send(
+        an_entry(EntryKind.STAGE, vera, now, *form, tree=tree.code), vera, now
+    )
+    assert outcome.answer is Answer.REFUSED
+    assert not StageNote.objects.exists()
+    assert not Receipt.objects.exists()
+
+
+def test_a_watering_comes_in_once(tree, vera, now, today):
+    entry = an_entry(
+        EntryKind.WATERING,
+        vera,
+        now,
+        ("tree", tree.code),
+        ("litres", "40"),
+        ("given_on", today.isoformat()),
+        ("units", "metric"),
+    )
+    assert send(entry, vera, now).answer is Answer.KEPT
+    assert send(entry, vera, now).answer is Answer.ALREADY
+    watering = Watering.objects.get()
+    assert (watering.tree, watering.litres, watering.by) == (tree, 40, vera)
+
+
+def test_figures_in_other_units_than_the_orchards_are_not_guessed(
+    tree, vera, now, today
+):
+    entry = an_entry(
+        EntryKind.WATERING,
+        vera,
+        now,
+        ("tree", tree.code),
+        ("litres", "40"),
+        ("given_on", today.isoformat()),
+        ("units", "us"),
+    )
+    outcome = send(entry, vera, now)
+    assert outcome.answer is Answer.REFUSED
+    assert "other units" in outcome.reason
+    assert not Watering.objects.exists()
+
+
+def test_a_test_of_fruit_comes_in_once(tree, vera, now, today):
+    entry = an_entry(
+        EntryKind.RIPENESS_TEST,
+        vera,
+        now,
+        ("tree", tree.code),
+        ("tested_on", today.isoformat()),
+        ("fruits", "5"),
+        ("brix_read", "11"),
+    )
+    outcome = send(entry, vera, now)
+    assert outcome.answer is Answer.KEPT, outcome.reason
+    assert send(entry, vera, now).answer is Answer.ALREADY
+    assert RipenessTest.objects.get().brix_read == 11
+
+
+def test_a_clean_look_is_taken_back_once(tree, vera, now):
+    look = an_entry(EntryKind.INSPECTION, vera, now, ("all_well", "1"), tree=tree.code)
+    send(look, vera, now)
+    undo = an_entry(EntryKind.WITHDRAWAL, vera, now, parent=look.key)
+    assert send(undo, vera, now).answer is Answer.KEPT
+    assert send(undo, vera, now).answer is Answer.ALREADY
+    inspection = Inspection.objects.get()
+    assert (inspection.withdrawn_by, inspection.withdrawn_at) == (vera, now)
+    again = an_entry(EntryKind.WITHDRAWAL, vera, now, parent=look.key)
+    assert send(again, vera, now).notices
+
+
+def test_nobody_takes_back_the_look_of_another(tree, vera, now):
+    look = an_entry(EntryKind.INSPECTION, vera, now, ("all_well", "1"), tree=tree.code)
+    send(look, vera, now)
+    wim = make_person("Wim", tree.orchard, "volunteer")
+    undo = an_entry(EntryKind.WITHDRAWAL, wim, now, parent=look.key)
+    assert send(undo, wim, now).answer is Answer.REFUSED
+    assert Inspection.objects.get().withdrawn_at is None
+
+
+def test_a_look_that_found_something_is_not_taken_back_at_once(tree, vera, now):
+    look = an_entry(EntryKind.INSPECTION, vera, now, ("note", "A nest"), tree=tree.code)
+    send(look, vera, now)
+    undo = an_entry(EntryKind.WITHDRAWAL, vera, now, parent=look.key)
+    outcome = send(undo, vera, now)
+    assert outcome.answer is Answer.REFUSED
+    assert "all well" in outcome.reason
+    assert Inspection.objects.get().withdrawn_at is None

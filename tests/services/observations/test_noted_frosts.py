@@ -150,7 +150,7 @@ def test_a_frost_noted_where_the_thermometer_stayed_above_counts(orchard, trees,
 
 
 def test_the_work_that_follows_opens_with_the_note(orchard, trees, vera):
-    opened = observations.note_event_and_open(
+    _row, opened = observations.note_event_and_open(
         orchard,
         what="hard_frost",
         happened_on=FROST,

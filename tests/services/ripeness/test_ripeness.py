@@ -132,7 +132,7 @@ def test_a_newer_test_outweighs_an_older_one_and_a_stage_seen_before(navel, vera
 
 
 def test_a_stage_noted_opens_its_work_at_once(navel, vera):
-    opened = observations.note_stage_and_open(
+    _row, opened = observations.note_stage_and_open(
         navel.orchard, bbch=89, seen_on=AUTUMN, tree=navel, by=vera,
         now=moment(AUTUMN), today=AUTUMN,
     )  # fmt: skip

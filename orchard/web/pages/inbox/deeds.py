@@ -13,12 +13,22 @@ from django.forms import Form
 from django.http import QueryDict
 from django.urls import reverse
 from django.utils.translation import gettext as _
+from django.utils.translation import ngettext
 
-from orchard.records.models import Closure
-from orchard.services import inbox, permissions
+from orchard.records.models import Closure, Tree
+from orchard.services import inbox, observations, permissions, ripeness
 from orchard.services.errors import NotThere, Refused
+from orchard.services.fruit import read_test
 from orchard.services.inbox import Admission, EntryKind, ParsedDeed
+from orchard.web.pages.observations import (
+    GroupStageForm,
+    HappeningForm,
+    StageForm,
+    seen_on_whom,
+)
+from orchard.web.pages.ripeness import RipenessForm, test_text
 from orchard.web.pages.tasks import DoneForm, SkipForm, undo_of_closing, way_back
+from orchard.web.pages.water import WateringForm, trees_watered
 
 
 @dataclass(frozen=True, slots=True)
@@ -29,6 +39,8 @@ class BroughtDeed:
     text: str
     url: str
     undo_url: str = ""
+    # What only its row can tell, by the number of the row.
+    text_of: Callable[[int], str] | None = None
 
 
 def read_deed(admission: Admission, now: datetime) -> BroughtDeed:
@@ -42,6 +54,12 @@ def read_deed(admission: Admission, now: datetime) -> BroughtDeed:
     post = QueryDict(mutable=True)
     for name, value in admission.entry.form:
         post.appendlist(name, value)
+    units = admission.orchard.units
+    if post.get("units", units) != units:
+        raise Refused(
+            _("The orchard measures in other units now. Open it and give the figures."),
+            code="bad_form",
+        )
     try:
         return READERS[admission.entry.kind](admission, post, today)
     except NotThere:
@@ -90,6 +108,103 @@ def _taking(admission: Admission, post: QueryDict, today: date) -> BroughtDeed:
     )
 
 
+def _event(admission: Admission, post: QueryDict, today: date) -> BroughtDeed:
+    tree = _tree_of(admission)
+    form = HappeningForm.new(today=today, whole_orchard=tree is None, data=post)
+    return BroughtDeed(
+        partial(
+            inbox.note_event,
+            admission.orchard,
+            today=today,
+            tree=tree,
+            **_cleaned(form),
+        ),
+        _("It is noted."),
+        _page_of(admission, tree, else_to="home"),
+    )
+
+
+def _stage(admission: Admission, post: QueryDict, today: date) -> BroughtDeed:
+    orchard, tree = admission.orchard, _tree_of(admission)
+    if tree is None:
+        groups = observations.cultivar_groups(orchard)
+        noted = _cleaned(GroupStageForm.for_groups(groups, today=today, data=post))
+    else:
+        noted = _cleaned(StageForm.new(today=today, tree=tree, data=post))
+        noted = seen_on_whom(tree, **noted)
+    return BroughtDeed(
+        partial(inbox.note_stage, orchard, today=today, **noted),
+        _("The growth stage is noted."),
+        _page_of(admission, tree, else_to="stages"),
+    )
+
+
+def _ripeness_test(admission: Admission, post: QueryDict, today: date) -> BroughtDeed:
+    orchard = admission.orchard
+    form = RipenessForm.new(
+        tree="",
+        by_colour=ripeness.is_judged_by_colour(orchard, post.get("tree", "")),
+        today=today,
+        units=orchard.units,
+        data=post,
+    )
+    figures = _cleaned(form)
+    tree = permissions.tree_typed(admission.member, figures.pop("tree"))
+    return BroughtDeed(
+        partial(inbox.note_ripeness_test, tree, today=today, **figures),
+        _("The test of %(code)s is noted.") % {"code": tree.code},
+        _page_of(admission, None, else_to="outlook-ripeness"),
+        text_of=lambda number: test_text(
+            read_test(permissions.ripeness_test_for(admission.member, number))
+        ),
+    )
+
+
+def _watering(admission: Admission, post: QueryDict, today: date) -> BroughtDeed:
+    given = _cleaned(WateringForm(post, orchard=admission.orchard))
+    trees = trees_watered(
+        admission.member, block=given.pop("block"), tree=given.pop("tree")
+    )
+    count = len(trees)
+    text = ngettext("%(count)d tree watered.", "%(count)d trees watered.", count)
+    return BroughtDeed(
+        partial(inbox.note_watering, trees, today=today, **given),
+        text % {"count": count},
+        _page_of(admission, None, else_to="outlook-water"),
+    )
+
+
+def _withdrawal(admission: Admission, post: QueryDict, today: date) -> BroughtDeed:
+    if admission.entry.parent is None:
+        raise NotThere()
+    inspection = permissions.inspection_kept_as(
+        admission.member, admission.entry.parent
+    )
+    permissions.require_own(admission.member, inspection)
+    if not inspection.all_well:
+        raise Refused(
+            _("Only a tree that was all well is taken back at once."), code="bad_form"
+        )
+    return BroughtDeed(
+        partial(inbox.withdraw_look, inspection),
+        _("The inspection is taken back."),
+        _page_of(admission, inspection.tree, else_to="home"),
+    )
+
+
+def _tree_of(admission: Admission) -> Tree | None:
+    if admission.tree is None:
+        return None
+    return permissions.tree_for(admission.member, admission.tree.code)
+
+
+def _page_of(admission: Admission, tree: Tree | None, *, else_to: str) -> str:
+    slug = admission.orchard.slug
+    if tree is not None:
+        return reverse("tree-show", args=[slug, tree.code])
+    return reverse(else_to, args=[slug])
+
+
 def _cleaned(form: Form) -> dict[str, Any]:
     if not form.is_valid():
         faults = [str(fault) for faults in form.errors.values() for fault in faults]
@@ -101,4 +216,9 @@ Reader = Callable[[Admission, QueryDict, date], BroughtDeed]
 READERS: dict[EntryKind, Reader] = {
     EntryKind.CLOSURE: _closure,
     EntryKind.TAKING: _taking,
+    EntryKind.EVENT: _event,
+    EntryKind.STAGE: _stage,
+    EntryKind.RIPENESS_TEST: _ripeness_test,
+    EntryKind.WATERING: _watering,
+    EntryKind.WITHDRAWAL: _withdrawal,
 }

@@ -32,10 +32,16 @@ STATUS = {
     Answer.WAIT: 202,
     Answer.REFUSED: 422,
 }
+# The page of each kind of entry, and whether it is one of the very row.
 PAGES = {
-    EntryKind.INSPECTION: "inspection-show",
-    EntryKind.CLOSURE: "task-show",
-    EntryKind.TAKING: "task-show",
+    EntryKind.INSPECTION: ("inspection-show", True),
+    EntryKind.CLOSURE: ("task-show", True),
+    EntryKind.TAKING: ("task-show", True),
+    EntryKind.EVENT: ("home", False),
+    EntryKind.STAGE: ("stages", False),
+    EntryKind.RIPENESS_TEST: ("outlook-ripeness", False),
+    EntryKind.WATERING: ("outlook-water", False),
+    EntryKind.WITHDRAWAL: ("inspection-show", True),
 }
 # So long somebody waits for the answer to what they have just done.
 STILL_WAITS = timedelta(seconds=20)
@@ -106,8 +112,10 @@ def tell_on_page(
     now = timezone.now()
     if outcome.answer is not Answer.KEPT or outcome.notices:
         return
+    number = outcome.subject_id
     if now - entry.made_at - entry.offset(now) < STILL_WAITS:
-        text = answers.with_opened(deed.text, outcome.opened)
+        text = deed.text_of(number) if deed.text_of and number else deed.text
+        text = answers.with_opened(text, outcome.opened)
         messages.success(request, text, extra_tags=deed.undo_url)
 
 
@@ -162,4 +170,5 @@ def url_of(outcome: Outcome, slug: str) -> str:
     if outcome.kind is EntryKind.PHOTO:
         name = inbox.photo_name(outcome.subject_id)
         return reverse("photo-show", args=[slug, name])
-    return reverse(PAGES[outcome.kind], args=[slug, outcome.subject_id])
+    page, of_the_row = PAGES[outcome.kind]
+    return reverse(page, args=[slug, outcome.subject_id] if of_the_row else [slug])

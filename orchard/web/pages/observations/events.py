@@ -37,7 +37,7 @@ def _answered(
 ) -> HttpResponse:
     """Save what the form says, or show it again with what is wrong.
 
-    `save` returns the work that it opened, if any.
+    `save` returns the note and the work that it opened, if any.
     """
     back = _way_back(request, tree)
     context = {"form": form, "tree": tree, "today": request.today, **back, **context}
@@ -45,7 +45,7 @@ def _answered(
         return render(request, page, context)
     if form.is_valid():
         with answers.refusals(form):
-            opened = save(by=request.user, now=request.now, **form.cleaned_data)
+            _row, opened = save(by=request.user, now=request.now, **form.cleaned_data)
             return answers.done(
                 request, answers.with_opened(message, opened), to=back["back_url"]
             )
@@ -65,7 +65,7 @@ def _noted(request: OrchardRequest, tree: Any) -> HttpResponse:
         today=request.today, whole_orchard=tree is None, data=request.POST or None
     )
 
-    def save(**values: Any) -> Sequence[Task]:
+    def save(**values: Any) -> tuple[Happening, Sequence[Task]]:
         return observations.note_event_and_open(
             request.orchard, today=request.today, tree=tree, **values
         )
@@ -99,10 +99,10 @@ def note_stage(request: OrchardRequest, code: str) -> HttpResponse:
     tree = permissions.tree_for(request.member, code)
     form = StageForm.new(today=request.today, tree=tree, data=request.POST or None)
 
-    def save(whose: str = "tree", **values: Any) -> Sequence[Task]:
-        mine = {"group": tree.kind.group} if whose == "group" else {"tree": tree}
+    def save(**values: Any) -> tuple[StageNote, Sequence[Task]]:
+        noted = seen_on_whom(tree, **values)
         return observations.note_stage_and_open(
-            request.orchard, today=request.today, **mine, **values
+            request.orchard, today=request.today, **noted
         )
 
     return _answered(
@@ -114,6 +114,12 @@ def note_stage(request: OrchardRequest, code: str) -> HttpResponse:
         save=save,
         message=_("The growth stage is noted."),
     )
+
+
+def seen_on_whom(tree: Tree, whose: str = "tree", **values: Any) -> dict[str, Any]:
+    """Return the fields of a stage form with the tree or the group that shows it."""
+    mine = {"group": tree.kind.group} if whose == "group" else {"tree": tree}
+    return {**values, **mine}
 
 
 @require_http_methods(ASKING)

@@ -26,7 +26,7 @@ def growth_stage_log(request: OrchardRequest) -> HttpResponse:
         permissions.require(request.member, Deed.WORK)
         if form.is_valid():
             with answers.refusals(form):
-                opened = observations.note_stage_and_open(
+                _row, opened = observations.note_stage_and_open(
                     request.orchard,
                     by=request.user,
                     now=request.now,

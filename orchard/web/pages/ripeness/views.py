@@ -77,8 +77,7 @@ def _note(request: OrchardRequest, *, tree: str, **readings: Any) -> HttpRespons
     reading, opened = ripeness.note_and_open(
         chosen, by=request.user, now=request.now, today=request.today, **readings
     )
-    test = wording.reading_text(reading)
-    message = f"{chosen.kind.name}: {test.word}. {test.why}"
+    message = wording.test_text(reading)
     return _to_index(request, answers.with_opened(message, opened))
 
 

@@ -73,6 +73,12 @@ def reading_text(reading: MaturityReading) -> ReadingText:
     )
 
 
+def test_text(reading: MaturityReading) -> str:
+    """Say in one line what a test of fruit says of its kind."""
+    text = reading_text(reading)
+    return f"{reading.test.tree.kind.name}: {text.word}. {text.why}"
+
+
 def kind_text(row: KindRipeness) -> KindText:
     """Return how the fruit of a kind in a block stands, the same on every page."""
     if not row.free_trees:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from functools import partial
 from typing import Any, TypeVar
 
@@ -12,7 +13,7 @@ from django.utils.translation import gettext as _
 from django.utils.translation import ngettext
 from django.views.decorators.http import require_http_methods, require_safe
 
-from orchard.records.models import Block, Crown, Watering
+from orchard.records.models import Block, Crown, Membership, Tree, Watering
 from orchard.services import permissions, water
 from orchard.services.permissions import Deed, may
 from orchard.web import answers
@@ -70,13 +71,26 @@ def note_watering(request: OrchardRequest) -> HttpResponse:
 def _note_watering(
     request: OrchardRequest, *, block: Block | None, tree: str, **details: Any
 ) -> list[Watering]:
-    if block is not None:
-        trees = water.growing_in(block)
-    else:
-        trees = [permissions.tree_typed(request.member, tree)]
     return water.note_watering(
-        trees, by=request.user, now=request.now, today=request.today, **details
+        trees_watered(request.member, block=block, tree=tree),
+        by=request.user,
+        now=request.now,
+        today=request.today,
+        **details,
     )
+
+
+def trees_watered(
+    member: Membership, *, block: Block | None, tree: str
+) -> Sequence[Tree]:
+    """Return the growing trees of the block chosen, or the one tree typed.
+
+    Raises:
+        Refused (unknown_tree): no tree of the orchard has this code.
+    """
+    if block is not None:
+        return water.growing_in(block)
+    return [permissions.tree_typed(member, tree)]
 
 
 @require_http_methods(READ_AND_SEND)
