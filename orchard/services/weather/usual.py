@@ -6,6 +6,8 @@ from collections import defaultdict
 from collections.abc import Iterable
 from datetime import date, timedelta
 
+from django.db.models import Min, Q
+
 from orchard.records.models import Orchard, Station, WeatherDay
 from orchard.science.figures import days
 
@@ -19,16 +21,23 @@ def usual_temperatures(
     """Return lows and highs measured in earlier years in the week around each day.
 
     By the orchard's own station alone: another lies higher or in another valley. A day
-    is left out where its week is not whole in any year put together. One query, none
+    is left out where its week is not whole in any year put together. Two queries, none
     without days.
     """
     asked = sorted(days_asked)
     if not asked:
         return {}
-    rows = (
+    week = days("usual_week_days").days
+    record = (
         WeatherDay.objects.in_orchard(orchard)
         .current()
         .filter(station__sort=Station.Sort.OWN, on__lt=asked[0] - HALF_A_YEAR)
+    )
+    oldest = record.aggregate(Min("on"))["on__min"]
+    if oldest is None:
+        return {}
+    rows = (
+        record.filter(_same_weeks(asked[0], asked[-1], week=week, oldest=oldest))
         .order_by("station_id")
         .values_list("on", "tmin", "tmax")
     )
@@ -39,7 +48,6 @@ def usual_temperatures(
     by_place: dict[int, list[tuple[float, float]]] = defaultdict(list)
     for on, range_ in measured.items():
         by_place[_place_in_year(on)].append(range_)
-    week = days("usual_week_days").days
     found = {}
     for day in asked:
         middle = _place_in_year(day)
@@ -51,6 +59,26 @@ def usual_temperatures(
         if len(around) >= week:
             found[day] = around
     return found
+
+
+def _same_weeks(first: date, last: date, *, week: int, oldest: date) -> Q:
+    """Return the days of earlier years that can lie in a week around days asked."""
+    # Two days more on each side: a leap year shifts the places of a year by one.
+    around = timedelta(days=week // 2 + 2)
+    weeks = Q()
+    for back in range(1, first.year - oldest.year + 2):
+        weeks |= Q(
+            on__range=(
+                _years_before(first - around, back),
+                _years_before(last + around, back),
+            )
+        )
+    return weeks
+
+
+def _years_before(day: date, years: int) -> date:
+    place = timedelta(days=day.timetuple().tm_yday - 1)
+    return date(day.year - years, 1, 1) + place
 
 
 def _place_in_year(day: date) -> int:

@@ -140,3 +140,17 @@ def test_days_after_an_event_and_a_year_are_told_as_people_say_them(orchard):
     assert told.when == ("On the day of a hard frost and 7 and 14 days after.",)
     told = care_plan.planned_job(orchard, "whitewash", today=TODAY)
     assert told.when[0].startswith("Once a year, from ")
+
+
+def test_a_row_of_a_job_that_left_the_guide_plans_nothing(orchard, cora):
+    make_tree(orchard)
+    row = plan(orchard, "gone_from_the_guide")
+    bring_up_to_date(orchard, NOW)
+    jobs = care_plan.planned_jobs(orchard, today=TODAY)
+    assert {one.job.key for one in jobs} == set(guide.load().jobs)
+    care_plan.open_next(orchard, now=NOW, today=TODAY)
+    assert not Task.objects.filter(key=row.job).exists()
+    with refused("no_such_job"):
+        care_plan.planned_job(orchard, row.job, today=TODAY)
+    with refused("no_such_job"):
+        set_job(orchard, cora, row.job)
