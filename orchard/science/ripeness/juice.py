@@ -75,7 +75,12 @@ def ratio(brix: float, acid: float) -> float:
 def brima(brix: float, acid: float, *, k: float, scale: float = 1.0) -> float:
     """Return sugar less k times acid, times a scale.
 
+    Notes
+    -----
     brix in °Brix, acid in %; k is a matter of the fruit, so there is no default.
+
+    References
+    ----------
     Jordan, R. B., Seelye, R. J. & McGlone, V. A. (2001), A sensory-based alternative to
     Brix/acid ratio, Food Technology 55(6), 36-44. From memory.
     """
@@ -87,8 +92,14 @@ def brima(brix: float, acid: float, *, k: float, scale: float = 1.0) -> float:
 def juice_percent(juice_g: float, fruit_g: float) -> float:
     """Return juice as percent of fruit mass, both in g or both in kg.
 
-    Raises ValueError when more juice than fruit was weighed. Definition of Codex and
-    UNECE standards, by hand press.
+    Raises
+    ------
+    ValueError
+        When more juice than fruit was weighed.
+
+    References
+    ----------
+    Definition of Codex and UNECE standards, by hand press.
     """
     fruit = arguments.number("fruit_g", fruit_g, above=0.0)
     juice = arguments.number("juice_g", juice_g, at_least=0.0, at_most=fruit)

@@ -22,7 +22,11 @@ def lateness(window: Window, today: date) -> float:
 
     Without unit: 1 means a whole rhythm late, so three days late on a weekly job
     (0.43) weighs more than three days late on a yearly one (0.008). ValueError for a
-    rhythm of less than a day. Common practice, no source.
+    rhythm of less than a day.
+
+    References
+    ----------
+    Common practice, no source.
     """
     if window.rhythm_days < 1:
         raise ValueError(f"rhythm_days is {window.rhythm_days}; it must be at least 1.")

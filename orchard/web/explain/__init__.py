@@ -2,7 +2,11 @@
 
 from __future__ import annotations
 
-from orchard.web.explain.formulas import FORMULAS_FILE, anchor_of, chapters
+from orchard.web.explain.formulas import (
+    FORMULAS_FILE,
+    anchor_of,
+    explained,
+)
 from orchard.web.explain.gathering import formulas_text
 from orchard.web.explain.rules import (
     RuleLine,
@@ -24,8 +28,8 @@ __all__ = [
     "FORMULAS_FILE",
     "RuleLine",
     "anchor_of",
-    "chapters",
     "condition_word",
+    "explained",
     "first_sentence",
     "formulas_text",
     "joined",

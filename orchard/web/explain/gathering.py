@@ -18,12 +18,38 @@ from typing import Any
 
 from django.conf import settings
 
-from orchard.web.explain.formulas import (
-    CHAPTERS,
-    SCIENCE,
-    Check,
-    Formula,
-    formula_anchor,
+from orchard.web.explain.formulas import SCIENCE, Check, Formula, formula_name
+
+# The modules whose public functions are explained.
+MODULES = (
+    "agreement",
+    "feeding",
+    "frost.harm",
+    "frost.night",
+    "heat",
+    "holds",
+    "progress",
+    "ripeness.juice",
+    "ripeness.readiness",
+    "ripeness.standards",
+    "sampling",
+    "sun.ephemeris",
+    "sun.hours",
+    "trend",
+    "units",
+    "verdict.judging",
+    "volumes",
+    "water.containers",
+    "water.need",
+    "water.root_zone",
+    "weather.air",
+    "weather.evapotranspiration",
+    "weather.neighbours",
+    "weather.radiation",
+    "windows.measured",
+    "windows.recurrence",
+    "windows.rhythm",
+    "windows.seasons",
 )
 
 # A formula of the science floor: its module and its name.
@@ -36,12 +62,17 @@ def formulas_text() -> str:
     It is the same wherever a test stands in its file, and from one run to the next.
     """
     checks = checks_by_formula(Path(settings.BASE_DIR) / "tests")
-    modules = {
-        name: [_row(_formula(function, checks)) for function in functions_of(name)]
-        for _title, names in CHAPTERS
-        for name in names
+    formulas = {
+        formula_name(function.__module__, function.__name__): _row(
+            Formula(
+                source=source_in(inspect.getdoc(function) or ""),
+                checks=tuple(checks.get((function.__module__, function.__name__), ())),
+            )
+        )
+        for module in MODULES
+        for function in functions_of(module)
     }
-    text = json.dumps(modules, ensure_ascii=False, indent=1, sort_keys=True)
+    text = json.dumps(formulas, ensure_ascii=False, indent=1, sort_keys=True)
     return f"{text}\n"
 
 
@@ -57,54 +88,34 @@ def _row(formula: Formula) -> dict[str, Any]:
 def functions_of(room: str) -> list[Callable[..., Any]]:
     """List the public formulas of a module, in the order in which they stand."""
     module = importlib.import_module(f"{SCIENCE}.{room}")
+    # What remembers its answers is wrapped around its function.
+    members = [
+        (name, inspect.unwrap(member))
+        for name, member in inspect.getmembers(module, inspect.isroutine)
+    ]
     formulas = [
         function
-        for name, function in inspect.getmembers(module, inspect.isfunction)
-        if not name.startswith("_") and function.__module__ == module.__name__
+        for name, function in members
+        if not name.startswith("_")
+        and inspect.isfunction(function)
+        and function.__module__ == module.__name__
     ]
     return sorted(formulas, key=lambda function: function.__code__.co_firstlineno)
 
 
-def _formula(function: Callable[..., Any], checks: dict[Name, list[Check]]) -> Formula:
-    module, name = function.__module__, function.__name__
-    summary, sections = sections_of(inspect.getdoc(function) or "")
-    source = sections.pop("References", "")
-    return Formula(
-        name=f"{module.rpartition('.')[2]}.{name}{_signature(function)}",
-        anchor=formula_anchor(module, name),
-        summary=summary,
-        parts=tuple((title, text) for title, text in sections.items() if text),
-        source=source,
-        checks=tuple(checks.get((module, name), ())),
-    )
+def source_in(text: str) -> str:
+    """Return the source that a docstring names, "" where it names none.
 
-
-def _signature(function: Callable[..., Any]) -> str:
-    """Write the arguments as they stand in the code, without quotes around types."""
-    return str(inspect.signature(function)).replace("'", "")
-
-
-def sections_of(text: str) -> tuple[str, dict[str, str]]:
-    """Take a docstring apart: its first sentence, and its sections by their heads.
-
-    In a short docstring without sections the rest is the source and the limits.
+    In a short docstring without sections all after the first sentence is the source.
     """
-    summary, _blank, rest = text.partition("\n\n")
+    _summary, _blank, rest = text.partition("\n\n")
     heads = list(re.finditer(r"^(\w+)\n-{3,}$", rest, re.MULTILINE))
-    sections: dict[str, str] = {}
-    free = rest[: heads[0].start()] if heads else rest
     ends = [*(head.start() for head in heads[1:]), len(rest)]
+    source = "" if heads else rest
     for head, end in zip(heads, ends, strict=False):
-        sections[head.group(1)] = rest[head.end() : end].strip()
-    if free.strip() and not heads:
-        sections["References"] = free.strip()
-    elif free.strip():
-        sections = {"Notes": free.strip(), **sections}
-    first, _stop, more = " ".join(summary.split()).partition(". ")
-    if more and not sections.get("References"):
-        sections["References"] = more
-        return f"{first}.", sections
-    return " ".join(summary.split()), sections
+        if head.group(1) == "References":
+            source = rest[head.end() : end]
+    return " ".join(source.split()).removeprefix("Source: ")
 
 
 def checks_by_formula(tests: Path) -> dict[Name, list[Check]]:
@@ -181,6 +192,7 @@ def _called(node: ast.AST, imported: dict[str, Any]) -> set[Name]:
             thing = getattr(imported.get(inner.value.id), inner.attr, None)
         elif isinstance(inner, ast.Name):
             thing = imported.get(inner.id)
+        thing = inspect.unwrap(thing) if inspect.isroutine(thing) else None
         if inspect.isfunction(thing):
             names.add((thing.__module__, thing.__name__))
     return names

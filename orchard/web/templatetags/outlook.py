@@ -22,6 +22,6 @@ def explained(context: Any, number: Number, heading: str = "") -> dict[str, Any]
     return {
         "number": number,
         "heading": heading or number.what,
-        "law_url": f"{page}#{anchor}" if anchor else "",
+        "law_url": f"{page}?open={anchor}#{anchor}" if anchor else "",
         "orchard": orchard,
     }

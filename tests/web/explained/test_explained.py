@@ -6,10 +6,14 @@ import json
 import re
 from io import StringIO
 
+import pytest
 from django.core.management import call_command
+from django.urls import reverse
 from django.utils import timezone
 
 from orchard.records.models import Crown, Soil
+from orchard.science import figures
+from orchard.science.guide_files import GuideError
 from orchard.web import explain
 from orchard.web.explain import formulas, gathering
 from orchard.web.management.commands import write_formulas
@@ -42,43 +46,93 @@ def test_every_number_has_its_inputs_and_source_one_tap_away(as_cora, tree, cora
             assert "Source:" in one
 
 
-def test_the_way_to_a_formula_leads_to_where_it_stands(as_cora, tree, cora):
+def test_the_way_to_a_formula_leads_to_its_question_and_opens_it(as_cora, tree, cora):
     cold_tomorrow(tree.orchard, cora)
     said = page(as_cora, "outlook-frost", tree.orchard)
-    anchors = re.findall(r'href="[^"]*/computed/#([^"]+)"', said)
-    assert "night-site_offset" in anchors
-    formulas = page(as_cora, "computed", tree.orchard)
-    for anchor in anchors:
-        assert f'id="{anchor}"' in formulas
+    links = re.findall(r'href="[^"]*/computed/\?open=([^"#]+)#([^"]+)"', said)
+    assert ("night_minimum", "night_minimum") in links
+    for opened, anchor in links:
+        assert opened == anchor
+        address = reverse("computed", args=[tree.orchard.slug])
+        found = as_cora.get(address, {"open": opened}).content.decode()
+        unfolded = found.partition('explanation" open')[2]
+        assert unfolded.index(f'id="{anchor}"') < unfolded.index("</details>")
+        assert found.count('explanation" open') == 1
 
 
-def test_the_page_of_formulas_is_read_from_docstrings_and_tests(as_vera, orchard):
+def test_a_helper_leads_to_the_question_it_belongs_to():
+    assert explain.anchor_of("frost.site_offset") == "night_minimum"
+    assert explain.anchor_of("frost.risk") == "frost_risk"
+    assert explain.anchor_of("water.crop_coefficient_on") == "litres"
+    assert explain.anchor_of("frost.no_such_thing") == ""
+
+
+def test_the_page_answers_questions_and_shows_no_code(as_vera, orchard):
     said = page(as_vera, "computed", orchard)
+    assert "How cold will tonight be here?" in said
+    assert "Expected minimum = forecast + offset" in said
     assert "Baskerville, G. L. &amp; Emin, P. (1969)" in said
     assert "against a reference library" in said
     assert "Sums reckoned once are those of each start" in said
-    by_anchor = {
-        one.anchor: one for chapter in explain.chapters() for one in chapter.formulas
-    }
-    night = by_anchor["night-fit_night_minimum"]
-    assert "Snyder" in night.source
-    assert night.checks
-    unchecked = [
-        one.anchor for one in by_anchor.values() if not one.checks and not one.source
+    for code in ("-&gt;", "<code>", "float |", "ValueError"):
+        assert code not in said
+
+
+def test_every_question_has_a_source_or_says_where_it_is_and_checks():
+    explained = [
+        one for chapter in explain.explained().chapters for one in chapter.explanations
     ]
-    assert len(unchecked) < len(by_anchor) / 10
+    assert all(one.sources or one.note for one in explained)
+    assert all(one.checks and one.formula and one.inputs for one in explained)
+    assert all(one.question.endswith("?") for one in explained)
 
 
-def test_a_docstring_is_taken_apart_by_its_heads():
-    summary, parts = gathering.sections_of(
-        "Return it.\n\nParameters\n----------\na : one\n\nReferences\n----------\nX."
+def test_every_figure_is_on_the_page_once():
+    found = explain.explained()
+    shown = [figure.key for chapter in found.chapters for figure in chapter.figures]
+    shown += [figure.key for figure in found.other_figures]
+    assert sorted(shown) == sorted(figure.key for figure in figures.all_figures())
+
+
+def test_all_faults_of_the_words_are_listed_at_once(tmp_path):
+    (tmp_path / formulas.WORDS_FILE).write_text(
+        """
+[[chapter]]
+key = "frost"
+title = "Frost"
+figures = ["no_such_figure"]
+
+[[entry]]
+key = "cold"
+chapter = "snow"
+question = "How cold?"
+answer = "So cold."
+formula = ["T = T"]
+colour = "blue"
+explains = ["frost.night.gone"]
+source_of = ["frost.night.one"]
+""",
+        encoding="utf-8",
     )
-    assert summary == "Return it."
-    assert parts == {"Parameters": "a : one", "References": "X."}
-    assert gathering.sections_of("Return it. By X (1990).") == (
-        "Return it.",
-        {"References": "By X (1990)."},
-    )
+    with pytest.raises(GuideError) as refused:
+        formulas.read_explained(tmp_path, {"frost.night.one": formulas.Formula()})
+    faults = {(fault.row, fault.field) for fault in refused.value.faults}
+    assert faults == {
+        ("chapter frost", "figures"),
+        ("entry cold", "chapter"),
+        ("entry cold", "colour"),
+        ("entry cold", "explains"),
+        ("entry cold", "input"),
+        ("entry cold", "source_of"),
+        ("frost.night.one", ""),
+    }
+
+
+def test_a_docstring_gives_its_source():
+    sections = "Return it.\n\nParameters\n----------\na : one\n\n"
+    assert gathering.source_in(f"{sections}References\n----------\nBy X.") == "By X."
+    assert gathering.source_in(sections) == ""
+    assert gathering.source_in("Return it.\n\nBy X\n(1990).") == "By X (1990)."
 
 
 def test_the_file_of_formulas_is_as_code_and_tests_stand():
@@ -94,7 +148,7 @@ def test_the_file_of_formulas_is_the_same_from_run_to_run():
 
 def test_the_page_of_formulas_reads_no_test(as_vera, orchard, settings, tmp_path):
     settings.BASE_DIR = tmp_path
-    formulas.chapters.cache_clear()
+    formulas.explained.cache_clear()
     assert "against a reference library" in page(as_vera, "computed", orchard)
 
 
@@ -103,10 +157,3 @@ def test_the_command_writes_the_file_of_formulas(monkeypatch, tmp_path):
     monkeypatch.setattr(write_formulas, "FORMULAS_FILE", file)
     call_command("write_formulas", stdout=StringIO())
     assert file.read_text(encoding="utf-8") == explain.formulas_text()
-
-
-def test_every_formula_has_its_own_place_on_the_page():
-    anchors = [
-        formula.anchor for chapter in explain.chapters() for formula in chapter.formulas
-    ]
-    assert len(anchors) == len(set(anchors))

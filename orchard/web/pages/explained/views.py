@@ -1,4 +1,4 @@
-"""How it is computed: every formula with its source and the checks it passes."""
+"""How it is computed: each question with its formula, source and checks."""
 
 from __future__ import annotations
 
@@ -6,7 +6,6 @@ from django.http import HttpResponse
 from django.shortcuts import render
 from django.views.decorators.http import require_safe
 
-from orchard.science import figures
 from orchard.services.permissions import Deed
 from orchard.web import explain
 from orchard.web.doorkeeper import door
@@ -16,8 +15,11 @@ from orchard.web.requests import OrchardRequest
 @require_safe
 @door(Deed.SEE)
 def index(request: OrchardRequest) -> HttpResponse:
+    """Show all questions folded; `open` names the one that a link leads to."""
+    found = explain.explained()
     context = {
-        "chapters": explain.chapters(),
-        "figures": figures.all_figures(),
+        "chapters": found.chapters,
+        "other_figures": found.other_figures,
+        "opened": request.GET.get("open", ""),
     }
     return render(request, "explained/index.html", context)
