@@ -49,7 +49,7 @@ DETAILS = frozenset(
     {
         "elevation_m", "frost_from", "frost_to", "fruit_fly_area", "authority_name",
         "authority_contact", "authority_phone", "report_name", "report_phone",
-        "emergency_note", "maturity_standard", "region",
+        "emergency_note", "maturity_standard", "region", "crew_hours",
     }
 )  # fmt: skip
 CHANGEABLE = DETAILS | {

@@ -19,6 +19,7 @@ from django.utils.translation import gettext as _
 
 from orchard.records.models import (
     Block,
+    BulkChange,
     Case,
     Crown,
     Finding,
@@ -55,6 +56,7 @@ class Deed(StrEnum):
     INSPECT = "inspect"
     WORK = "work"
     HAND_OVER = "hand_over"
+    PLAN_WORK = "plan_work"
     HAND_OUT = "hand_out"
     SECOND_LOOK = "second_look"
     SEE_PRIVATE = "see_private"
@@ -78,6 +80,7 @@ MAY: dict[Deed, frozenset[Role]] = {
     Deed.INSPECT: HANDS,
     Deed.WORK: HANDS,
     Deed.HAND_OVER: LEADING,
+    Deed.PLAN_WORK: LEADING,
     Deed.HAND_OUT: LEADING,
     Deed.SECOND_LOOK: LEADING,
     Deed.SEE_PRIVATE: LEADING,
@@ -195,6 +198,12 @@ def task_for(member: Membership, number: int) -> Task:
     )
     if not may(member, Deed.SEE_PRIVATE):
         rows = rows.not_private()
+    return _find(rows, pk=number)
+
+
+def bulk_change_for(member: Membership, number: int) -> BulkChange:
+    """Return what the member did to many tasks of the orchard at once."""
+    rows = BulkChange.objects.filter(orchard=member.orchard, by=member.user)
     return _find(rows, pk=number)
 
 

@@ -44,6 +44,12 @@ orchard_urls = [
     # home
     path("", home.home, name="home"),
     path("board/", tasks.board, name="board"),
+    path("board/taking/", tasks.take_chosen, name="board-taking"),
+    path("board/done/", tasks.close_chosen, name="board-done"),
+    path("board/skipping/", tasks.skip_chosen, name="board-skipping"),
+    path("board/handing/", tasks.hand_over_chosen, name="board-handing"),
+    path("board/moving/", tasks.move_chosen, name="board-moving"),
+    path("board/undo/<int:number>/", tasks.undo_chosen, name="board-undo"),
     path("ledger/", audit.ledger, name="ledger"),
     # trees
     path("trees/", trees.index, name="trees"),

@@ -78,9 +78,10 @@ class Keys:
         raise AssertionError(f"never came to {text or name}: {passed}")
 
 
-def test_the_board_by_keyboard(desk, orchard, tree, cora):
-    here = make_task(orchard, tree, 1)
-    make_task(orchard, make_tree(orchard, "B-1"), 2)
+def test_many_are_chosen_closed_and_opened_again_by_keyboard(desk, orchard, tree, cora):
+    here = [make_task(orchard, tree, 1)]
+    here.append(make_task(orchard, make_tree(orchard, "A-2"), 2))
+    there = make_task(orchard, make_tree(orchard, "B-1"), 3)
     sign_in(desk, cora, PASSWORD)
     desk.goto("/alderbrook/board/")
     keys = Keys(desk)
@@ -88,31 +89,50 @@ def test_the_board_by_keyboard(desk, orchard, tree, cora):
     assert keys.stands_at()["text"] == "Skip to the page"
     keys.press("Enter")
     assert desk.evaluate("document.activeElement.id") == "content"
+    keys.go_to("Filter")
+    keys.press("Enter")
     keys.go_to(name="block")
     keys.press("ArrowDown")
-    expect(desk.locator(".entry-code")).to_have_text(["A-1"])
+    line = desk.locator("#group-due-care-sucker_round")
+    expect(line).to_contain_text("2 trees in A")
     assert keys.stands_at()["name"] == "block", "the filter lost the focus"
     expect(desk).to_have_url(re.compile("block=A"))
-    keys.go_to("Take it: .*A-1")
+    keys.go_to("Take off suckers")
     keys.press("Enter")
-    expect(desk.locator(".notice.done")).to_contain_text("You have it now")
-    here.refresh_from_db()
-    assert here.taken_by == cora
-    keys.go_to("Done: .*A-1")
+    expect(line.locator(".task-place")).to_have_text(["A-1", "A-2"])
+    assert keys.stands_at()["text"] == "Take off suckers", "the line lost the focus"
+    expect(desk).to_have_url(re.compile("open=due-care-sucker_round"))
+    deeds = desk.get_by_role("group", name="Chosen tasks")
+    expect(deeds).to_be_hidden()
+    keys.go_to(name="task")
+    keys.press("Space")
+    expect(deeds).to_be_visible()
+    keys.go_to(name="task")
+    keys.press("Space")
+    keys.go_to("Close tasks")
     keys.press("Enter")
-    expect(desk).to_have_url(re.compile("/closure/"))
-    keys.go_to(name="done-evidence")
+    expect(desk.get_by_role("heading", level=1)).to_have_text("Close tasks")
+    expect(desk.locator(".chosen-jobs")).to_contain_text("A-1, A-2")
+    keys.go_to(name="evidence")
     keys.write("Three came off")
-    keys.go_to("Close task")
+    keys.go_to("Close tasks")
     keys.press("Enter")
-    expect(desk.locator(".notice.done")).to_contain_text("closed")
-    here.refresh_from_db()
-    assert here.closures.get().evidence == "Three came off"
+    notice = desk.locator(".notice.done")
+    expect(notice).to_contain_text("2 tasks closed.")
+    expect(notice).to_be_in_viewport()
+    expect(desk).to_have_url(re.compile("block=A.*open=due-care-sucker_round"))
+    for task in here:
+        task.refresh_from_db()
+        assert task.closures.get().evidence == "Three came off"
+    there.refresh_from_db()
+    assert there.closed_at is None
     keys.go_to("Undo")
     keys.press("Enter")
-    expect(desk.locator(".notice.done")).to_contain_text("open again")
-    here.refresh_from_db()
-    assert here.closed_at is None
+    expect(notice).to_contain_text("2 tasks are as they were.")
+    expect(line.locator(".task-place")).to_have_text(["A-1", "A-2"])
+    for task in here:
+        task.refresh_from_db()
+        assert task.closed_at is None
 
 
 def test_the_form_by_keyboard(desk, tree, vera):

@@ -71,29 +71,34 @@ def test_a_clean_look_is_logged_and_taken_back(plain, tree, vera):
     assert tree.inspections.get().withdrawn_at is not None
 
 
-def test_the_board_is_filtered_and_a_task_closed(plain, orchard, tree, cora):
+def test_the_board_is_filtered_and_many_tasks_closed(plain, orchard, tree, cora):
     here = make_task(orchard, tree, 1)
     there = make_task(orchard, make_tree(orchard, "B-1"), 2)
     sign_in(plain, cora, PASSWORD)
     plain.goto("/alderbrook/board/")
-    expect(plain.locator(".entry-code")).to_have_text(["A-1", "B-1"])
+    line = plain.locator("#group-due-care-sucker_round")
+    expect(line).to_contain_text("2 trees in A, B")
+    plain.get_by_text("Filter", exact=True).click()
     plain.get_by_label("Block", exact=True).select_option("A")
     plain.get_by_role("button", name="Show", exact=True).click()
-    expect(plain.locator(".entry-code")).to_have_text(["A-1"])
-    plain.locator(f"#task-{here.pk}").get_by_role("button", name="Take it").click()
-    expect(plain.locator(".notice.done")).to_contain_text("You have it now")
+    expect(line).to_contain_text("1 tree in A")
+    line.get_by_role("link", name="Take off suckers").click()
+    expect(line.locator(".task-place")).to_have_text(["A-1"])
+    plain.get_by_label("Choose A-1").check()
+    plain.get_by_role("button", name="Take", exact=True).click()
+    expect(plain.locator(".notice.done")).to_contain_text("1 task taken.")
     here.refresh_from_db()
     assert here.taken_by == cora
-    plain.locator(f"#task-{here.pk}").get_by_role("link", name="Done").click()
+    plain.get_by_label("Choose Take off suckers").check()
+    plain.get_by_role("button", name="Close tasks").click()
     plain.get_by_label("What was done").fill("Three came off")
-    plain.get_by_role("button", name="Close task").click()
-    expect(plain.locator(".notice.done")).to_contain_text("closed")
+    plain.get_by_role("button", name="Close tasks").click()
+    expect(plain.locator(".notice.done")).to_contain_text("1 task closed.")
     here.refresh_from_db()
     there.refresh_from_db()
     assert here.closures.get().evidence == "Three came off"
-    assert here.closed_at
     assert not there.closed_at
     plain.get_by_role("button", name="Undo").click()
-    expect(plain.locator(".notice.done")).to_contain_text("open again")
+    expect(plain.locator(".notice.done")).to_contain_text("as it was")
     here.refresh_from_db()
     assert here.closed_at is None

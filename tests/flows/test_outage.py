@@ -66,9 +66,10 @@ def test_a_part_that_does_not_come_says_so_and_comes_when_asked_again(
         page = context.new_page()
         sign_in(page, vera, PASSWORD)
         page.goto("/alderbrook/board/")
+        page.get_by_text("Filter", exact=True).click()
         late, notice = page.get_by_label("Late only"), page.get_by_role("alert")
         with monkeypatch.context() as patched:
-            patched.setattr(board_views.tasks, "board_rows", fail)
+            patched.setattr(board_views.tasks, "board_for", fail)
             late.check()
             expect(notice).to_contain_text("The server's disk is full.")
         expect(late).to_be_focused()

@@ -268,6 +268,7 @@ def test_pages_of_a_coordinator(walk, things):
     walk.see("a tree without a story", reverse("tree-show", args=["alderbrook", "B-1"]))
     walk.see("a tree that is gone", f"/alderbrook/trees/{gone.code}/")
     walk.see("the form with signs", f"{form}?sign=sucker&sign=leafminer&sign=aphids")
+    walk.see("a line open", "/alderbrook/board/?open=due-care-sucker_round&later=on")
     walk.see("a board without a fit", "/alderbrook/board/?block=B&late=on")
     walk.see("trees without a fit", "/alderbrook/trees/?word=nothing")
     walk.see("guide by word", "/alderbrook/guide/?word=leaf")

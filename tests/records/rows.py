@@ -169,6 +169,12 @@ class Rows:
             "task": self.add("task"), "how": "done", "done_on": TODAY, "closed_at": NOW
         }  # fmt: skip
 
+    def _bulkchange(self) -> dict[str, Any]:
+        return {
+            "orchard": self.add("orchard"), "by": self.add("user"), "made_at": NOW,
+            "deed": "take", "before": {},
+        }  # fmt: skip
+
     def _cuttest(self) -> dict[str, Any]:
         return {"closure": self.add("closure"), "fruit_cut": 4, "fruit_spoilt": 1}
 

@@ -353,6 +353,7 @@ CASES: dict[str, tuple[str, Bad | Twice]] = {
     "closure_says_why": (
         "closure", bad({"how": "skipped", "reason": "Rain"}, how="skipped")
     ),
+    "bulkchange_deed_known": ("bulkchange", listed("deed", "take")),
     "cuttest_counts_fit": (
         "cuttest", bad({"fruit_cut": 4, "fruit_spoilt": 4}, fruit_spoilt=5)
     ),

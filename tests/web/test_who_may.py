@@ -22,6 +22,7 @@ from django.urls import URLPattern, URLResolver, get_resolver, reverse
 from django.utils import timezone
 
 from orchard.records.models import (
+    BulkChange,
     CarePlan,
     Case,
     Change,
@@ -100,6 +101,13 @@ def text(*values: Any) -> Callable[[Any], list[Any]]:
 INSIDE = [
     Row("home", ALL, NO),
     Row("board", ALL, NO),
+    Row("board-taking", NO, HANDS),
+    Row("board-done", NO, HANDS),
+    Row("board-skipping", NO, HANDS),
+    Row("board-handing", NO, LEADING),
+    Row("board-moving", NO, LEADING),
+    # Vera did it: nobody else undoes it.
+    Row("board-undo", NO, "V", number("bulk_change"), hidden="LEC"),
     Row("ledger", "OC", NO),
     Row("trees", ALL, NO),
     Row("tree-new", LEADING, LEADING),
@@ -324,6 +332,7 @@ class Things:
     stage: Any
     task: Any
     private_task: Any
+    bulk_change: Any
     closed_task: Any
     photo: Any
     private_photo: Any
@@ -422,6 +431,9 @@ def make_things(media: Path) -> Things:
         ),
         task=make_task(orchard, tree, 1),
         private_task=make_task(orchard, tree, 2, private=True),
+        bulk_change=BulkChange.objects.create(
+            orchard=orchard, by=vera, made_at=NOW, deed="take", before={}
+        ),
         closed_task=closed,
         photo=make_photo(orchard, tree, lee, media),
         private_photo=make_photo(

@@ -15,7 +15,14 @@ from orchard.records.models.photos import Photo, PhotoLink
 from orchard.records.models.ripeness import RipenessTest
 from orchard.records.models.rounds import Round, RoundStop
 from orchard.records.models.sun_hours import Horizon
-from orchard.records.models.tasks import Closure, CutTest, Target, Task, job_keys
+from orchard.records.models.tasks import (
+    BulkChange,
+    Closure,
+    CutTest,
+    Target,
+    Task,
+    job_keys,
+)
 from orchard.records.models.trees import (
     HOSTS,
     Block,
@@ -41,6 +48,7 @@ __all__ = [
     "job_keys",
     "HOSTS",
     "Block",
+    "BulkChange",
     "CarePlan",
     "Case",
     "Change",

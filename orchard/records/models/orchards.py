@@ -67,6 +67,10 @@ class Orchard(models.Model):
     emergency_note = models.TextField(_("in an emergency"), blank=True)
     # A region of the guide: where the suggested standing of pests comes from.
     region = models.CharField(_("region"), max_length=24, blank=True)
+    # Hours a week that the crew gives; unset is not nothing.
+    crew_hours = models.PositiveSmallIntegerField(
+        _("hours of work a week"), null=True, blank=True
+    )
     founded_at = models.DateTimeField()
 
     class Meta:

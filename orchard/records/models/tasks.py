@@ -86,6 +86,8 @@ class Task(models.Model):
     RANK_OF_PEST_WATCH = RANKS[Kind.ACT]
     # What a night of frost asks for is too late tomorrow.
     RANK_OF_FROST_NIGHT = RANKS[Kind.REPORT]
+    # So is what can come down on people.
+    RANK_OF_DANGER = RANKS[Kind.REPORT]
 
     orchard = models.ForeignKey(
         "Orchard", on_delete=models.PROTECT, related_name="tasks", db_index=False
@@ -183,10 +185,28 @@ class Task(models.Model):
             ),
         ]
         indexes = [
+            # The board counts from this index alone: it holds all that a line tells.
             models.Index(
-                fields=["orchard", "rank", "due_on", "id"],
+                fields=[
+                    "orchard",
+                    "due_on",
+                    "opens_on",
+                    "rank",
+                    "kind",
+                    "key",
+                    "block",
+                    "taken_by",
+                    "private",
+                    "rhythm_days",
+                    "tree",
+                ],  # fmt: skip
                 condition=Q(closed_at=None),
                 name="task_open_board",
+            ),
+            models.Index(
+                fields=["orchard", "kind", "key", "due_on", "id"],
+                condition=Q(closed_at=None),
+                name="task_open_by_job",
             ),
             models.Index(
                 fields=["block", "due_on", "id"],
@@ -267,6 +287,33 @@ class Closure(models.Model):
     @property
     def is_proven(self) -> bool:
         return self.how != self.How.DONE or bool(self.evidence)
+
+
+class BulkChange(models.Model):
+    """What somebody did to many tasks at once, so that it can be undone at once."""
+
+    class Deed(models.TextChoices):
+        TAKE = "take", _("took")
+        HAND_OVER = "hand_over", _("handed over")
+        CLOSE = "close", _("closed")
+        MOVE_DAY = "move_day", _("moved the day of")
+
+    orchard = models.ForeignKey(
+        "Orchard", on_delete=models.PROTECT, related_name="bulk_changes"
+    )
+    by = models.ForeignKey("User", on_delete=models.PROTECT, related_name="+")
+    made_at = models.DateTimeField()
+    deed = models.CharField(max_length=10, choices=Deed.choices)
+    # What each task was, by its number, and what all of them became.
+    before = models.JSONField()
+    after = models.JSONField(null=True, blank=True)
+    undone_at = models.DateTimeField(null=True, blank=True)
+
+    class Meta:
+        constraints = [only("deed", ("take", "hand_over", "close", "move_day"))]
+
+    def __str__(self) -> str:
+        return f"{self.deed}: {len(self.before)} tasks"
 
 
 class CutTest(models.Model):

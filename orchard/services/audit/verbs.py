@@ -45,6 +45,7 @@ class Verb(StrEnum):
     LINK = "link", _("linked")
     MAKE = "make", _("made")
     MOVE = "move", _("moved")
+    MOVE_DAY = "move_day", _("moved the day of")
     NOTE = "note", _("noted")
     OPEN = "open", _("opened")
     OPEN_NEXT = "open_next", _("opened the next work of")

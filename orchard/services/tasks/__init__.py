@@ -7,6 +7,7 @@ from orchard.services.tasks.assignment import (
     hand_over_task,
     take_task,
     who_may_take_on,
+    who_may_work,
 )
 from orchard.services.tasks.blockers import (
     Circumstances,
@@ -15,14 +16,12 @@ from orchard.services.tasks.blockers import (
     why_it_waits,
 )
 from orchard.services.tasks.board import (
-    BlockTally,
     Board,
+    BoardBand,
     BoardFilters,
-    BoardRow,
-    FirstTasks,
-    board_rows,
-    first_tasks,
-    tallies_for,
+    GroupKey,
+    GroupLine,
+    board_for,
 )
 from orchard.services.tasks.closing import (
     Ending,
@@ -37,6 +36,12 @@ from orchard.services.tasks.closing import (
     reopen_those_of,
 )
 from orchard.services.tasks.detail import task_detail
+from orchard.services.tasks.first import (
+    BlockTally,
+    FirstTasks,
+    first_tasks,
+    tallies_for,
+)
 from orchard.services.tasks.from_findings import (
     endings_by_look,
     open_from_finding,
@@ -45,16 +50,40 @@ from orchard.services.tasks.from_findings import (
     retire,
     tasks_of_findings,
 )
+from orchard.services.tasks.many import (
+    BulkOutcome,
+    LeftTask,
+    choose_tasks,
+    close_many,
+    hand_over_many,
+    move_many,
+    skip_many,
+    take_many,
+    undo_many,
+)
+from orchard.services.tasks.rows import BoardRow, job_name
 
 __all__ = [
+    "BoardBand",
     "BlockTally",
     "Board",
     "BoardFilters",
     "BoardRow",
     "Ending",
+    "LeftTask",
+    "BulkOutcome",
+    "choose_tasks",
+    "close_many",
+    "hand_over_many",
+    "move_many",
+    "skip_many",
+    "take_many",
+    "undo_many",
     "Circumstances",
     "FirstTasks",
-    "board_rows",
+    "GroupKey",
+    "GroupLine",
+    "board_for",
     "first_tasks",
     "cancel_all",
     "circumstances",
@@ -67,6 +96,7 @@ __all__ = [
     "give_back_task",
     "hand_over_task",
     "is_forbidden",
+    "job_name",
     "lock_open_work",
     "open_from_finding",
     "open_look",
@@ -79,5 +109,6 @@ __all__ = [
     "task_detail",
     "tasks_of_findings",
     "who_may_take_on",
+    "who_may_work",
     "why_it_waits",
 ]

@@ -7,7 +7,7 @@ from datetime import datetime
 from django.db import transaction
 from django.utils.translation import gettext as _
 
-from orchard.records.models import Membership, Task, User
+from orchard.records.models import Membership, Orchard, Task, User
 from orchard.services import audit
 from orchard.services.audit import Verb
 from orchard.services.errors import MayNot, Refused
@@ -77,15 +77,17 @@ def hand_over_task(task: Task, *, to: User | None, by: User, now: datetime) -> T
         return _written(Verb.HAND_OVER, row, before=before, after=to, by=by, now=now)
 
 
+def who_may_work(orchard: Orchard) -> list[Membership]:
+    """List the members that tasks can be handed to, by name."""
+    members = Membership.objects.in_orchard(orchard).standing().select_related("user")
+    rows = members.order_by("user__name", "id")
+    return [member for member in rows if may(member, Deed.WORK)]
+
+
 def who_may_take_on(task: Task) -> list[Membership]:
     """List the members a task can be handed to, by name."""
-    members = (
-        Membership.objects.in_orchard(task.orchard)
-        .standing()
-        .select_related("user")
-        .order_by("user__name", "id")
-    )
-    return [member for member in members if _may_take_on(task, member)]
+    workers = who_may_work(task.orchard)
+    return [member for member in workers if _may_take_on(task, member)]
 
 
 def _may_take_on(task: Task, member: Membership) -> bool:

@@ -1,36 +1,64 @@
-"""The board: what waits to be done, ranked by what it costs to leave it."""
+"""The board: open tasks by job, in bands of what it costs to leave them."""
 
 from __future__ import annotations
 
-from collections.abc import Mapping
-from dataclasses import dataclass
+from collections.abc import Iterable, Mapping
+from dataclasses import dataclass, field, replace
 from datetime import date
-from typing import Any
+from enum import StrEnum
+from typing import Any, Self
 
-from django.db.models import Count, F, IntegerField, Q, QuerySet, Value
-from django.db.models.fields import DateField
-from django.db.models.functions import Greatest
-from django.utils.translation import gettext as _
+from django.db.models import Count, Max, Min, Q
 
-from orchard.records.days import DaysFrom
 from orchard.records.models import Block, Membership, Task, User
 from orchard.science.figures import days
 from orchard.science.windows import Window, lateness
 from orchard.science.words import Verdict
-from orchard.services.holds import TreeHold
 from orchard.services.paging import page_by_key
-from orchard.services.permissions import Deed, may
 from orchard.services.tasks import blockers
+from orchard.services.tasks.assignment import who_may_work
+from orchard.services.tasks.rows import (
+    VERDICTS,
+    BoardRow,
+    job_name,
+    minutes_of,
+    open_tasks_seen_by,
+    row_of,
+    with_names,
+)
 
-PAGE = 30
-# Lateness is compared in whole ten-thousandths of a rhythm, the same on any database.
-FINENESS = 10_000
-RANKING = ("rank", "-weight", "due_on", "id")
-VERDICTS = {
-    Task.Kind.REPORT: Verdict.REPORT,
-    Task.Kind.ACT: Verdict.ACT,
-    Task.Kind.LOOK: Verdict.WATCH,
-}
+PAGE = 50
+
+
+class BoardBand(StrEnum):
+    """A part of the board: what cannot wait, what is due, what is folded away."""
+
+    DANGER = "danger"
+    DUE = "due"
+    LATER = "later"
+
+
+@dataclass(frozen=True, slots=True)
+class GroupKey:
+    """The name of a line of the board, as addresses carry it."""
+
+    band: BoardBand
+    kind: Task.Kind
+    key: str
+
+    def __str__(self) -> str:
+        return f"{self.band}-{self.kind}-{self.key}"
+
+    @classmethod
+    def read(cls, text: str) -> Self | None:
+        """Read a line's name from an address; None when it makes no sense."""
+        band, _dash, rest = text.partition("-")
+        kind, _dash, key = rest.partition("-")
+        if band not in set(BoardBand) or kind not in Task.Kind.values:
+            return None
+        if not key or "\0" in key:
+            return None
+        return cls(BoardBand(band), Task.Kind(kind), key)
 
 
 @dataclass(frozen=True, slots=True)
@@ -41,166 +69,148 @@ class BoardFilters:
     person: str = ""
     kind: str = ""
     late: bool = False
+    # Due from today on within the days that are called soon.
+    soon: bool = False
 
     @property
     def is_set(self) -> bool:
-        return bool(self.block or self.person or self.kind or self.late)
+        return bool(self.block or self.person or self.kind or self.late or self.soon)
 
 
 @dataclass(frozen=True, slots=True)
-class BoardRow:
-    """One line of the board."""
+class GroupLine:
+    """One line of the board: a job with all its tasks that are open in a band."""
 
-    number: int
-    place: str
-    # What stands under the code: the tree's kind or the block's name.
-    place_name: str
-    tree_code: str
-    # None for seasonal care: nobody has judged anything there.
-    verdict: Verdict | None
-    title: str
-    because: str
-    opens_on: date
-    due_on: date
-    days_late: int
-    lateness: float
-    taken_by: User | None
-    is_mine: bool
-    waits: tuple[str, ...]
-    # Trees of the block that are passed by, by their codes.
-    left_out: tuple[str, ...]
-    is_private: bool
-
-
-@dataclass(frozen=True, slots=True)
-class BlockTally:
-    """How much waits in one block; `code` is "" for work on no block."""
-
-    code: str
+    key: GroupKey
     name: str
-    waiting: int
-    late: int
+    verdict: Verdict | None
+    tasks: int
+    trees: int
+    # The codes of its blocks in walking order.
+    blocks: tuple[str, ...]
+    oldest_due: date
+    minutes: int | None
+    taken: int
+    # Who has some of it, where it is one person alone.
+    taken_by: User | None
+    is_private: bool
+    rows: tuple[BoardRow, ...] = ()
+    next_key: str = ""
 
 
 @dataclass(frozen=True, slots=True)
 class Board:
-    """A page of the board with what is needed to read it."""
+    """The board with what is needed to read it; `later` is None while it is folded."""
 
-    rows: tuple[BoardRow, ...]
-    soon: tuple[BoardRow, ...]
-    next_key: str
-    tallies: tuple[BlockTally, ...]
+    danger: tuple[GroupLine, ...]
+    due: tuple[GroupLine, ...]
+    later: tuple[GroupLine, ...] | None
+    blocks: tuple[Block, ...]
     people: tuple[Membership, ...]
-    waiting: int
+    tasks: int
     late: int
+    # Of what is late or due this week.
+    minutes_this_week: int
 
 
-@dataclass(frozen=True, slots=True)
-class FirstTasks:
-    """The first of the work that a member has taken, and of what nobody has."""
+@dataclass(slots=True)
+class _Tally:
+    """What is counted of one line of the board, block by block."""
 
-    mine: tuple[BoardRow, ...] = ()
-    unassigned: tuple[BoardRow, ...] = ()
+    rank: int
+    tasks: int = 0
+    trees: int = 0
+    late: int = 0
+    this_week: int = 0
+    taken: int = 0
+    blocks: set[int] = field(default_factory=set)
+    takers: set[int] = field(default_factory=set)
+    oldest_due: date = date.max
+    lateness: float = 0.0
+    is_private: bool = False
+
+    def add(self, row: Mapping[str, Any], today: date) -> None:
+        self.rank = min(self.rank, row["rank"])
+        for count in ("tasks", "trees", "late", "this_week", "taken"):
+            setattr(self, count, getattr(self, count) + row[count])
+        if row["block"] is not None:
+            self.blocks.add(row["block"])
+        self.takers |= {row["first_taker"], row["last_taker"]} - {None}
+        self.oldest_due = min(self.oldest_due, row["oldest_due"])
+        window = Window(row["oldest_due"], row["oldest_due"], row["rhythm"], "")
+        self.lateness = max(self.lateness, lateness(window, today))
+        self.is_private = self.is_private or row["hidden"] > 0
 
 
-def board_rows(
+def board_for(
     member: Membership,
     *,
     today: date,
     filters: BoardFilters | None = None,
+    opened: GroupKey | None = None,
     after: str = "",
+    with_later: bool = False,
 ) -> Board:
-    """Return a page of the work that has begun, in a fixed number of queries.
+    """Return the board, counted by the database in a fixed number of queries.
 
-    Reports stand first, then what findings call for, then care, then looks; within
-    each by days late over the work's own rhythm. `after` is the `next_key` of the
-    page before.
+    Each band has a line for each job, what cannot wait first, then what is latest for
+    its own rhythm. One line may be `opened` to a page of its tasks, the page after the
+    key `after`.
     """
     filters = filters or BoardFilters()
-    seen = _seen_by(member)
-    ranked = _weighed(_filtered(seen, member, filters, today).begun(today), today)
-    page = page_by_key(ranked, *RANKING, after=after, size=PAGE)
-    now = blockers.circumstances(member.orchard, today=today)
-    tallies = _tallies(seen, member, today)
-    soon: list[Task] = []
-    if not after and not filters.late:
-        coming = _filtered(seen, member, filters, today).filter(
-            opens_on__gt=today, opens_on__lte=today + days("soon_days")
+    tasks = filtered(open_tasks_seen_by(member), member, filters, today)
+    blocks = tuple(
+        Block.objects.filter(orchard=member.orchard).order_by("position", "id")
+    )
+    people = tuple(who_may_work(member.orchard))
+    tallies = _tallies(tasks.filter(_is_due_soon(today)), today)
+    if with_later:
+        tallies |= _tallies(
+            tasks.filter(in_band(BoardBand.LATER, today)), today, later=True
         )
-        soon = list(_with_names(coming).order_by("opens_on", "rank", "id")[:PAGE])
+    names = {person.user_id: person.user for person in people}
+    lines = [
+        _line(key, tally, blocks, names)
+        for key, tally in sorted(tallies.items(), key=_urgency)
+    ]
+    if opened in tallies:
+        place = next(at for at, line in enumerate(lines) if line.key == opened)
+        page = page_by_key(
+            with_names(tasks.filter(in_group(opened, today))),
+            "due_on",
+            "id",
+            after=after,
+            size=PAGE,
+        )
+        now = blockers.circumstances(member.orchard, today=today)
+        lines[place] = replace(
+            lines[place],
+            rows=tuple(row_of(task, member, now) for task in page.rows),
+            next_key=page.next_key,
+        )
+    danger, due, later = (
+        tuple(line for line in lines if line.key.band == band) for band in BoardBand
+    )
+    shown = {
+        key: tally for key, tally in tallies.items() if key.band != BoardBand.LATER
+    }
     return Board(
-        rows=tuple(row_of(task, member, now) for task in page.rows),
-        soon=tuple(row_of(task, member, now) for task in soon),
-        next_key=page.next_key,
-        tallies=tallies,
-        people=tuple(_people(member)),
-        waiting=sum(tally.waiting for tally in tallies),
-        late=sum(tally.late for tally in tallies),
+        danger=danger,
+        due=due,
+        later=later if with_later else None,
+        blocks=blocks,
+        people=people,
+        tasks=sum(tally.tasks for tally in shown.values()),
+        late=sum(tally.late for tally in shown.values()),
+        minutes_this_week=sum(
+            (minutes_of(key.kind, key.key) or 0) * tally.this_week
+            for key, tally in shown.items()
+        ),
     )
 
 
-def tallies_for(member: Membership, *, today: date) -> tuple[BlockTally, ...]:
-    """Count what waits and what is late, block by block in walking order."""
-    return _tallies(_seen_by(member), member, today)
-
-
-def first_tasks(
-    member: Membership,
-    *,
-    today: date,
-    mine: int,
-    unassigned: int,
-    holds: Mapping[int, tuple[TreeHold, ...]],
-) -> FirstTasks:
-    """Return the first of the work a member has taken, and of what nobody has."""
-    now = blockers.circumstances(member.orchard, today=today, holds=holds)
-    ranked = _weighed(_seen_by(member).begun(today), today).order_by(*RANKING)
-    taken = ranked.filter(taken_by=member.user)[:mine]
-    free = ranked.filter(taken_by=None)[:unassigned]
-    return FirstTasks(
-        mine=tuple(row_of(task, member, now) for task in taken),
-        unassigned=tuple(row_of(task, member, now) for task in free),
-    )
-
-
-def row_of(task: Task, member: Membership, now: blockers.Circumstances) -> BoardRow:
-    """Tell one task as a line of the board."""
-    kind = Task.Kind(task.kind)
-    place, place_name = member.orchard.name, ""
-    if task.tree is not None:
-        place, place_name = task.tree.code, task.tree.kind.name
-    elif task.block is not None:
-        place = _("Block %(code)s") % {"code": task.block.code}
-        place_name = task.block.name
-    window = Window(task.opens_on, task.due_on, task.rhythm_days, task.occurrence)
-    return BoardRow(
-        number=task.pk,
-        place=place,
-        place_name=place_name,
-        tree_code=task.tree.code if task.tree else "",
-        verdict=VERDICTS.get(kind),
-        title=task.title,
-        because=task.because,
-        opens_on=task.opens_on,
-        due_on=task.due_on,
-        days_late=max(0, (now.today - task.due_on).days),
-        lateness=lateness(window, now.today),
-        taken_by=task.taken_by,
-        is_mine=task.taken_by_id == member.user_id,
-        waits=blockers.why_it_waits(task, now),
-        left_out=blockers.left_out(task, now),
-        is_private=task.private,
-    )
-
-
-def _seen_by(member: Membership) -> Any:
-    tasks = Task.objects.in_orchard(member.orchard).open()
-    return tasks if may(member, Deed.SEE_PRIVATE) else tasks.not_private()
-
-
-def _filtered(
-    tasks: Any, member: Membership, filters: BoardFilters, today: date
-) -> Any:
+def filtered(tasks: Any, member: Membership, filters: BoardFilters, today: date) -> Any:
+    """Narrow tasks to what somebody wants to see."""
     if filters.block:
         tasks = tasks.filter(block__code__iexact=filters.block)
     if filters.person == "mine":
@@ -211,55 +221,90 @@ def _filtered(
         tasks = tasks.filter(taken_by_id=int(filters.person))
     if filters.kind:
         tasks = tasks.filter(kind=filters.kind)
-    return tasks.overdue(today) if filters.late else tasks
-
-
-def _with_names(tasks: QuerySet[Task]) -> QuerySet[Task]:
-    # Where only the year of planting is known, the orchard's calendar is asked.
-    return tasks.select_related(
-        "tree__kind", "tree__orchard", "block", "taken_by", "finding"
-    )
-
-
-def _weighed(tasks: QuerySet[Task], today: date) -> QuerySet[Task]:
-    late = Greatest(
-        DaysFrom(F("due_on"), Value(today, output_field=DateField())),
-        Value(0),
-        output_field=IntegerField(),
-    )
-    weight = late * Value(FINENESS) / F("rhythm_days")
-    return _with_names(tasks).annotate(weight=weight)
-
-
-def _tallies(tasks: Any, member: Membership, today: date) -> tuple[BlockTally, ...]:
-    counted = {
-        row["block"]: row
-        for row in tasks.begun(today)
-        .values("block")
-        .annotate(waiting=Count("id"), late=Count("id", filter=Q(due_on__lt=today)))
-        .order_by("block")
-    }
-    blocks = Block.objects.filter(orchard=member.orchard).order_by("position", "id")
-    found = [
-        BlockTally(
-            block.code,
-            block.name,
-            counted.get(block.pk, {}).get("waiting", 0),
-            counted.get(block.pk, {}).get("late", 0),
+    if filters.late:
+        tasks = tasks.overdue(today)
+    if filters.soon:
+        tasks = tasks.begun(today).filter(
+            due_on__gte=today, due_on__lte=today + days("soon_days")
         )
-        for block in blocks
-    ]
-    if None in counted:
-        rest = counted[None]
-        found.append(BlockTally("", "", rest["waiting"], rest["late"]))
-    return tuple(found)
+    return tasks
 
 
-def _people(member: Membership) -> list[Membership]:
-    members = (
-        Membership.objects.in_orchard(member.orchard)
-        .standing()
-        .select_related("user")
-        .order_by("user__name", "id")
+def in_group(group: GroupKey, today: date) -> Q:
+    """Return the condition of the tasks of one line of the board."""
+    return Q(kind=group.kind, key=group.key) & in_band(group.band, today)
+
+
+def in_band(band: BoardBand, today: date) -> Q:
+    """Return the condition of the tasks of a band."""
+    match band:
+        case BoardBand.LATER:
+            ahead = today + days("board_ahead_days")
+            return Q(opens_on__gt=today) | Q(due_on__gt=ahead)
+        case BoardBand.DANGER:
+            return _is_due_soon(today) & Q(rank=Task.RANK_OF_DANGER)
+        case BoardBand.DUE:
+            return _is_due_soon(today) & Q(rank__gt=Task.RANK_OF_DANGER)
+
+
+def _is_due_soon(today: date) -> Q:
+    ahead = today + days("board_ahead_days")
+    return Q(opens_on__lte=today, due_on__lte=ahead)
+
+
+def _tallies(tasks: Any, today: date, *, later: bool = False) -> dict[GroupKey, _Tally]:
+    """Count tasks by job and band; the database adds them up for each block."""
+    # One index holds every column named here, so no task itself is read.
+    rows = (
+        tasks.values("rank", "kind", "key", "block")
+        .annotate(
+            tasks=Count("*"),
+            trees=Count("tree"),
+            late=Count("rank", filter=Q(due_on__lt=today)),
+            this_week=Count("rank", filter=Q(due_on__lte=today + days("soon_days"))),
+            taken=Count("taken_by"),
+            first_taker=Min("taken_by"),
+            last_taker=Max("taken_by"),
+            oldest_due=Min("due_on"),
+            rhythm=Min("rhythm_days"),
+            hidden=Count("rank", filter=Q(private=True)),
+        )
+        .order_by()
     )
-    return [fellow for fellow in members if may(fellow, Deed.WORK)]
+    found: dict[GroupKey, _Tally] = {}
+    for row in rows:
+        band = BoardBand.DANGER if row["rank"] == Task.RANK_OF_DANGER else BoardBand.DUE
+        if later:
+            band = BoardBand.LATER
+        key = GroupKey(band, Task.Kind(row["kind"]), row["key"])
+        found.setdefault(key, _Tally(row["rank"])).add(row, today)
+    return found
+
+
+def _urgency(counted: tuple[GroupKey, _Tally]) -> tuple[object, ...]:
+    key, tally = counted
+    rank = 0 if key.band == BoardBand.LATER else tally.rank
+    return rank, -tally.lateness, tally.oldest_due, key.kind, key.key
+
+
+def _line(
+    key: GroupKey,
+    tally: _Tally,
+    blocks: Iterable[Block],
+    names: Mapping[int, User],
+) -> GroupLine:
+    minutes = minutes_of(key.kind, key.key)
+    alone = next(iter(tally.takers)) if len(tally.takers) == 1 else None
+    return GroupLine(
+        key=key,
+        name=job_name(key.kind, key.key),
+        verdict=VERDICTS.get(key.kind),
+        tasks=tally.tasks,
+        trees=tally.trees,
+        blocks=tuple(block.code for block in blocks if block.pk in tally.blocks),
+        oldest_due=tally.oldest_due,
+        minutes=None if minutes is None else minutes * tally.tasks,
+        taken=tally.taken,
+        taken_by=names.get(alone) if alone is not None else None,
+        is_private=tally.is_private,
+    )

@@ -8,7 +8,7 @@ from datetime import date, datetime
 from typing import IO
 
 from django.db import transaction
-from django.db.models import OuterRef, Subquery
+from django.db.models import OuterRef, Q, Subquery
 from django.utils.formats import date_format
 from django.utils.translation import gettext as _
 
@@ -132,11 +132,15 @@ def close_locked(endings: Iterable[Ending], *, today: date) -> list[Closure]:
     Raises:
         Refused: as `close_all`.
     """
-    return _end_all([_checked(ending, today=today) for ending in endings])
+    return end_checked([checked(ending, today=today) for ending in endings])
 
 
-def _checked(ending: Ending, *, today: date) -> Ending:
-    """Return how a locked task ends, with its words as they are kept."""
+def checked(ending: Ending, *, today: date) -> Ending:
+    """Return how a locked task ends, with its words as they are kept.
+
+    Raises:
+        Refused: as `close_all`.
+    """
     _check_day(ending.task, ending.done_on, today=today)
     reason, evidence = ending.reason.strip(), ending.evidence.strip()
     if ending.how != How.DONE:
@@ -192,7 +196,7 @@ def fall_away_locked(
     tasks: Iterable[tuple[Task, str]], *, by: User | None, now: datetime, today: date
 ) -> list[Closure]:
     """Let open tasks fall away that the caller holds locked, as for `close_locked`."""
-    return _end_all(
+    return end_checked(
         [
             Ending(task, by, now, today, how=How.CANCELLED, reason=reason)
             for task, reason in tasks
@@ -219,7 +223,7 @@ def reopen(task: Task, *, by: User, now: datetime) -> Task:
         Refused (newer_one_open): the next turn of the same work is open already.
     """
     with transaction.atomic():
-        [locked] = _lock([task])
+        [locked] = lock([task.pk])
         closure = locked.closures.filter(undone_at=None).first()
         if closure is None:
             raise Refused(
@@ -240,19 +244,56 @@ def reopen(task: Task, *, by: User, now: datetime) -> Task:
         audit.save_row(closure, ["undone_at", "undone_by"])
         locked.closed_at = None
         locked.save(update_fields=["closed_at"])
-        audit.write(
-            Verb.REOPEN,
-            locked,
-            by=by,
-            now=now,
-            orchard=locked.orchard,
-            tree=locked.tree,
-            before=audit.snapshot(closure, "how", "done_on", "reason", "evidence"),
-            after={"open": True},
-            private=locked.private,
-        )
+        audit.write_lines([_reopened(locked, closure, by, now)])
     task.closed_at = None
     return locked
+
+
+def reopen_all(
+    closures: Iterable[Closure], *, by: User, now: datetime
+) -> list[tuple[Task, str]]:
+    """Take back many closings at once; return what stays closed, each with why."""
+    with transaction.atomic():
+        stand = {closure.task_id: closure for closure in closures}
+        locked = lock(stand)
+        trees = {task.tree_id for task in locked}
+        newer = {
+            (task.target, task.kind, task.key)
+            for task in Task.objects.open().filter(
+                Q(tree__in=trees) | Q(tree=None),
+                orchard__in={task.orchard_id for task in locked},
+                key__in={task.key for task in locked},
+            )
+        }
+        left: list[tuple[Task, str]] = []
+        opened = []
+        for task in locked:
+            if task.tree is not None and task.tree.state != Tree.State.GROWING:
+                left.append((task, _("the tree no longer grows here")))
+            elif (task.target, task.kind, task.key) in newer:
+                left.append((task, _("its next turn is open already")))
+            else:
+                opened.append(task)
+        numbers = [task.pk for task in opened]
+        taken_back = Closure.objects.filter(task__in=numbers, undone_at=None)
+        taken_back.update(undone_at=now, undone_by=by)
+        Task.objects.filter(pk__in=numbers).update(closed_at=None)
+        audit.write_lines(_reopened(task, stand[task.pk], by, now) for task in opened)
+    return left
+
+
+def _reopened(task: Task, closure: Closure, by: User, now: datetime) -> Change:
+    return audit.line(
+        Verb.REOPEN,
+        task,
+        by=by,
+        now=now,
+        orchard=task.orchard,
+        tree=task.tree,
+        before=audit.snapshot(closure, "how", "done_on", "reason", "evidence"),
+        after={"open": True},
+        private=task.private,
+    )
 
 
 def reopen_those_of(inspection: Inspection, *, by: User, now: datetime) -> list[Task]:
@@ -287,12 +328,13 @@ def lock_open_work(tree: Tree) -> list[Task]:
     return tasks
 
 
-def _lock(tasks: Iterable[Task]) -> list[Task]:
+def lock(numbers: Iterable[int]) -> list[Task]:
     """Lock tasks, each row in the order of its number, and return them as given."""
-    numbers = [task.pk for task in tasks]
+    numbers = list(numbers)
     rows = (
         Task.objects.select_for_update(of=("self",))
-        .select_related("tree", "orchard")
+        .select_related("tree__kind", "tree__orchard", "orchard", "block", "taken_by")
+        .select_related("finding")
         .filter(pk__in=numbers)
         .order_by("id")
     )
@@ -302,7 +344,7 @@ def _lock(tasks: Iterable[Task]) -> list[Task]:
 
 def _lock_open(tasks: Iterable[Task]) -> list[Task]:
     """Lock tasks that must still be open."""
-    locked = _lock(tasks)
+    locked = lock(task.pk for task in tasks)
     for task in locked:
         if task.closed_at is not None:
             raise _closed_before(task)
@@ -363,8 +405,8 @@ def _check_day(task: Task, on: date, *, today: date) -> None:
         )
 
 
-def _end_all(endings: Sequence[Ending]) -> list[Closure]:
-    """End locked tasks, each with its closure and its line in the ledger."""
+def end_checked(endings: Sequence[Ending]) -> list[Closure]:
+    """End locked tasks that were `checked`, each with its line in the ledger."""
     if not endings:
         return []
     closures = [

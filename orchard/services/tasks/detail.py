@@ -13,8 +13,8 @@ from orchard.science.words import JobRole
 from orchard.services import permissions
 from orchard.services.permissions import Deed, may
 from orchard.services.tasks import assignment, blockers, closing
-from orchard.services.tasks.board import BoardRow, row_of
 from orchard.services.tasks.plans import plan_place
+from orchard.services.tasks.rows import BoardRow, row_of
 
 
 @dataclass(frozen=True, slots=True)

@@ -22,6 +22,7 @@ from orchard.services.audit import Verb
 from orchard.services.holds import holds_of
 from orchard.services.tasks import closing
 from orchard.services.tasks.plans import matched_rule, plan_place
+from orchard.services.tasks.rows import job_name
 
 Kind = Task.Kind
 
@@ -290,7 +291,7 @@ def _open_or_refresh(
         block_id=tree.spot.block_id,
         tree=tree,
         kind=wanted.kind,
-        rank=_rank_of(wanted.kind, sign),
+        rank=_rank_of(wanted.kind, sign, finding),
         key=finding.sign,
         occurrence=_occurrence(finding, wanted.kind, work),
         title=title_of(wanted.kind, finding),
@@ -320,10 +321,20 @@ def _open_or_refresh(
     return task
 
 
-def _rank_of(kind: Task.Kind, sign: Sign | None) -> int:
+def _rank_of(kind: str, sign: Sign | None, finding: Finding) -> int:
     if kind == Kind.LOOK and sign is not None and _may_be_reported(sign):
         return Task.RANK_OF_PEST_WATCH
-    return Task.RANKS[kind]
+    if kind == Kind.ACT and sign is not None and _endangers_people(sign, finding):
+        return Task.RANK_OF_DANGER
+    return Task.RANKS[Kind(kind)]
+
+
+def _endangers_people(sign: Sign, finding: Finding) -> bool:
+    """Tell whether the rule that a finding matched is about people on a path."""
+    rule = matched_rule(sign, finding)
+    return rule is not None and any(
+        condition.fact == "over_path" for condition in rule.conditions
+    )
 
 
 def _may_be_reported(sign: Sign) -> bool:
@@ -353,11 +364,9 @@ def _check(task: Task) -> None:
 
 def title_of(kind: str, finding: Finding) -> str:
     """Write what a task about a finding asks for, in one line."""
-    name = guide.load().name_of(finding.sign)
-    if kind == Kind.LOOK:
-        return (_("Look again: %(sign)s") % {"sign": name})[:160]
-    if kind == Kind.REPORT:
-        return (_("Report the suspicion: %(sign)s") % {"sign": name})[:160]
+    name = job_name(Kind(kind), finding.sign)
+    if kind != Kind.ACT:
+        return name[:160]
     sign = guide.load().signs.get(finding.sign)
     rule = matched_rule(sign, finding) if sign else None
     if rule is not None and rule.title:
@@ -401,7 +410,7 @@ def _refresh(
 ) -> Task:
     fields = (
         "title", "caution", "due_on", "opens_on", "rhythm_days", "finding_id",
-        "because", "private",
+        "because", "private", "rank",
     )  # fmt: skip
     before = audit.snapshot(task, *fields)
     if wanted.due_on < task.due_on:
@@ -422,6 +431,7 @@ def _rest_on(task: Task, finding: Finding, because: Iterable[str]) -> None:
     task.because = _why(finding, because)
     task.title = title_of(task.kind, finding)
     task.caution = _caution(task.kind, sign, finding)
+    task.rank = _rank_of(task.kind, sign, finding)
 
 
 def _saved(

@@ -14,6 +14,7 @@ from orchard.services.inspections import SeenSign
 from orchard.services.permissions import member_for
 from tests.conftest import make_orchard, make_person, make_tree
 from tests.refusals import refused
+from tests.services.tasks.test_board import rows_on_board
 
 pytestmark = pytest.mark.django_db
 LONG_AGO = datetime(2015, 1, 1, tzinfo=UTC)
@@ -145,10 +146,10 @@ def test_a_test_of_a_block_leaves_it_out_and_falls_silent_when_it_is_alone(
     assert open_next(orchard) == []
     make_tree(orchard, "A-2", entered_at=LONG_AGO)
     [task] = open_next(orchard)
-    [row] = tasks.board_rows(member_for(vera, "alderbrook"), today=AUTUMN).rows
+    [row] = rows_on_board(member_for(vera, "alderbrook"), today=AUTUMN)
     assert (row.number, row.left_out, row.waits) == (task.pk, ("A-1",), ())
     Case.objects.update(closed_at=moment(AUTUMN), closed_by=vera, outcome="No")
-    [row] = tasks.board_rows(member_for(vera, "alderbrook"), today=AUTUMN).rows
+    [row] = rows_on_board(member_for(vera, "alderbrook"), today=AUTUMN)
     assert row.left_out == ()
 
 
@@ -156,7 +157,7 @@ def test_a_block_of_trees_left_alone_waits(tree, orchard, vera):
     plan(orchard, "maturity")
     [task] = open_next(orchard)
     look(tree, vera, SUSPECT)
-    [row] = tasks.board_rows(member_for(vera, "alderbrook"), today=AUTUMN).rows
+    [row] = rows_on_board(member_for(vera, "alderbrook"), today=AUTUMN)
     assert (row.number, row.waits) == (task.pk, (REASON,))
 
 
@@ -177,7 +178,7 @@ def test_a_cut_that_a_look_calls_for_opens_when_the_case_is_closed(tree, orchard
 def test_a_cut_that_was_open_before_waits(tree, vera):
     look(tree, vera, SUCKER, day=AUTUMN - timedelta(days=1))
     look(tree, vera, SUSPECT)
-    rows = tasks.board_rows(member_for(vera, "alderbrook"), today=AUTUMN).rows
+    rows = rows_on_board(member_for(vera, "alderbrook"), today=AUTUMN)
     [row] = [row for row in rows if row.verdict == "act"]
     assert REASON in row.waits
 

@@ -9,8 +9,9 @@ from django.db import connection
 from django.test.utils import CaptureQueriesContext
 
 from orchard.records.models import Case, Finding, Inspection, Membership, Task, Tree
+from orchard.science import guide
 from orchard.services import tasks
-from orchard.services.tasks import BoardFilters, board
+from orchard.services.tasks import BoardBand, BoardFilters, BoardRow, GroupKey, board
 from tests.conftest import NOW, TODAY, make_tree
 from tests.services.tasks.test_tasks import make_task
 
@@ -21,9 +22,25 @@ def member(user) -> Membership:
     return user.memberships.select_related("orchard", "user").get()
 
 
-def titles(user, **filters):
-    shown = tasks.board_rows(member(user), today=TODAY, filters=BoardFilters(**filters))
-    return [row.title for row in shown.rows]
+def lines(user, **filters):
+    shown = tasks.board_for(member(user), today=TODAY, filters=BoardFilters(**filters))
+    return [line.name for line in (*shown.danger, *shown.due)]
+
+
+def rows_on_board(someone: Membership, *, today=TODAY) -> list[BoardRow]:
+    """Open line by line and return the tasks of all of them."""
+    shown = tasks.board_for(someone, today=today)
+    opened = [
+        tasks.board_for(someone, today=today, opened=line.key)
+        for line in (*shown.danger, *shown.due)
+    ]
+    return [
+        row for one in opened for line in (*one.danger, *one.due) for row in line.rows
+    ]
+
+
+def of_key(key, *, band=BoardBand.DUE, kind=Task.Kind.CARE):
+    return GroupKey(band, kind, key)
 
 
 def late_by(tree, days, *, rhythm, title, **fields):
@@ -45,7 +62,7 @@ def test_three_days_late_on_a_weekly_job_outranks_three_days_on_a_yearly_one(
     late_by(tree, 3, rhythm=365, title="yearly")
     late_by(tree, 3, rhythm=7, title="weekly")
     late_by(tree, 2, rhythm=7, title="weekly but later due")
-    assert titles(vera) == ["weekly", "weekly but later due", "yearly"]
+    assert lines(vera) == ["weekly", "weekly but later due", "yearly"]
 
 
 def test_report_stands_before_act_before_care_before_look(tree, cora):
@@ -53,17 +70,137 @@ def test_report_stands_before_act_before_care_before_look(tree, cora):
     late_by(tree, 50, rhythm=7, title="care")
     late_by(tree, 1, rhythm=30, title="act", kind="act")
     late_by(tree, -1, rhythm=1, title="report", kind="report", private=True)
-    assert titles(cora) == ["report", "act", "care", "look"]
+    assert lines(cora) == [
+        "Report the suspicion: report", "act", "care", "Look again: look",
+    ]  # fmt: skip
 
 
 def test_what_is_not_late_is_ranked_by_its_due_day(tree, vera):
     late_by(tree, -9, rhythm=7, title="in nine days")
     late_by(tree, 0, rhythm=365, title="today")
     late_by(tree, -2, rhythm=7, title="in two days")
-    assert titles(vera) == ["today", "in two days", "in nine days"]
+    assert lines(vera) == ["today", "in two days", "in nine days"]
 
 
-def test_the_database_ranks_as_the_law_of_lateness_does(tree, vera):
+def test_what_cannot_wait_stands_in_a_band_of_its_own(tree, cora):
+    late_by(tree, 9, rhythm=7, title="late")
+    late_by(tree, 0, rhythm=1, title="cover", rank=Task.RANK_OF_FROST_NIGHT)
+    late_by(tree, -1, rhythm=1, title="report", kind="report", private=True)
+    shown = tasks.board_for(member(cora), today=TODAY)
+    assert [line.key.key for line in shown.danger] == ["cover", "report"]
+    assert [line.key.key for line in shown.due] == ["late"]
+
+
+def test_a_line_says_how_many_trees_where_since_when_how_long_and_who(
+    orchard, tree, vera, lee
+):
+    for code, days, by in (("B-1", 4, lee), ("B-2", 9, lee), ("A-2", 0, None)):
+        late_by(make_tree(orchard, code), days, rhythm=7, title="skirt", taken_by=by)
+    [line] = tasks.board_for(member(vera), today=TODAY).due
+    assert line.key == of_key("skirt")
+    assert (line.tasks, line.trees, line.blocks) == (3, 3, ("A", "B"))
+    assert line.oldest_due == TODAY - timedelta(days=9)
+    assert line.minutes == 3 * guide.load().jobs["skirt"].minutes
+    assert (line.taken, line.taken_by) == (2, lee)
+    late_by(tree, 1, rhythm=7, title="skirt", taken_by=vera)
+    [line] = tasks.board_for(member(vera), today=TODAY).due
+    assert (line.taken, line.taken_by) == (3, None)
+
+
+def test_the_hours_of_the_week_are_of_what_is_late_or_due_within_it(orchard, vera):
+    minutes = guide.load().jobs["skirt"].minutes
+    for number, days in enumerate((30, 0, -7, -8)):
+        plant = make_tree(orchard, f"A-{number + 5}")
+        late_by(plant, days, rhythm=30, title="skirt")
+    shown = tasks.board_for(member(vera), today=TODAY)
+    assert (shown.tasks, shown.late) == (4, 1)
+    assert shown.minutes_this_week == 3 * minutes
+
+
+def test_an_open_line_read_further_shows_everything_once(orchard, vera):
+    for number in range(board.PAGE + 15):
+        late_by(make_tree(orchard, f"C-{number}"), number % 5, rhythm=7, title="job")
+    someone, after, pages = member(vera), "", []
+    while not pages or after:
+        [line] = tasks.board_for(
+            someone, today=TODAY, opened=of_key("job"), after=after
+        ).due
+        pages.append(line.rows)
+        after = line.next_key
+    rows = [row for page in pages for row in page]
+    assert [len(page) for page in pages] == [board.PAGE, 15]
+    assert len({row.number for row in rows}) == board.PAGE + 15
+    assert [row.due_on for row in rows] == sorted(row.due_on for row in rows)
+    [line] = tasks.board_for(
+        someone, today=TODAY, opened=of_key("job"), after="x.99999999"
+    ).due
+    assert line.rows == pages[0]
+
+
+def test_what_is_due_later_and_what_has_not_begun_is_folded_away(orchard, tree, vera):
+    late_by(tree, -20, rhythm=30, title="next week", opens_on=TODAY + timedelta(days=5))
+    late_by(tree, -60, rhythm=30, title="summer", opens_on=TODAY + timedelta(days=40))
+    late_by(tree, -15, rhythm=30, title="begun, and far")
+    late_by(tree, -14, rhythm=30, title="now")
+    shown = tasks.board_for(member(vera), today=TODAY)
+    assert lines(vera) == ["now"]
+    assert (shown.later, shown.tasks) == (None, 1)
+    shown = tasks.board_for(member(vera), today=TODAY, with_later=True)
+    assert [line.name for line in shown.later] == [
+        "begun, and far", "next week", "summer",
+    ]  # fmt: skip
+    assert shown.tasks == 1
+    opened = of_key("summer", band=BoardBand.LATER)
+    shown = tasks.board_for(member(vera), today=TODAY, with_later=True, opened=opened)
+    assert [row.title for line in shown.later for row in line.rows] == ["summer"]
+
+
+def test_a_private_report_is_seen_by_those_who_lead_only(tree, vera, lee, cora, eddy):
+    late_by(tree, 0, rhythm=1, title="report", kind="report", private=True)
+    late_by(tree, 0, rhythm=7, title="care")
+    for person in (lee, cora):
+        shown = tasks.board_for(member(person), today=TODAY)
+        assert (shown.tasks, len(shown.danger), len(shown.due)) == (2, 1, 1)
+    opened = of_key("report", band=BoardBand.DANGER, kind=Task.Kind.REPORT)
+    for person in (vera, eddy):
+        shown = tasks.board_for(member(person), today=TODAY, opened=opened)
+        assert (shown.tasks, len(shown.danger), len(shown.due)) == (1, 0, 1)
+
+
+def test_the_board_is_narrowed_by_block_person_kind_of_work_and_day(
+    orchard, tree, vera, lee
+):
+    other = make_tree(orchard, "B-1")
+    late_by(tree, 2, rhythm=7, title="mine", taken_by=vera)
+    late_by(tree, 0, rhythm=7, title="lees", taken_by=lee)
+    late_by(other, 1, rhythm=7, title="free", kind="act")
+    late_by(other, -8, rhythm=7, title="far", taken_by=lee)
+    assert lines(vera, block="b") == ["free", "far"]
+    assert lines(vera, person="mine") == ["mine"]
+    assert lines(vera, person="nobody") == ["free"]
+    assert lines(vera, person=str(lee.pk)) == ["lees", "far"]
+    assert lines(vera, kind="act") == ["free"]
+    assert lines(vera, late=True) == ["free", "mine"]
+    assert lines(vera, soon=True) == ["lees"]
+
+
+def test_the_first_tasks_and_tallies_are_those_of_the_whole_orchard(
+    orchard, tree, vera, lee
+):
+    late_by(tree, 2, rhythm=7, title="mine", taken_by=vera)
+    late_by(make_tree(orchard, "B-1"), 1, rhythm=7, title="free", kind="act")
+    late_by(tree, 0, rhythm=7, title="lees", taken_by=lee)
+    first = tasks.first_tasks(member(vera), today=TODAY, mine=5, unassigned=5, holds={})
+    assert [row.title for row in first.mine] == ["mine"]
+    assert [row.title for row in first.unassigned] == ["free"]
+    tallies = tasks.tallies_for(member(vera), today=TODAY)
+    assert [(one.code, one.waiting, one.late) for one in tallies] == [
+        ("A", 2, 1),
+        ("B", 1, 1),
+    ]
+
+
+def test_the_database_ranks_the_first_tasks_as_the_law_of_lateness_does(tree, vera):
     for number in range(40):
         late_by(
             tree,
@@ -71,85 +208,26 @@ def test_the_database_ranks_as_the_law_of_lateness_does(tree, vera):
             rhythm=(number * 11) % 97 + 1,
             title=f"work {number}",
         )
-    rows = []
-    after = ""
-    while True:
-        page = tasks.board_rows(member(vera), today=TODAY, after=after)
-        rows += page.rows
-        after = page.next_key
-        if not after:
-            break
-    assert len({row.number for row in rows}) == len(rows) == 40
+    rows = tasks.first_tasks(
+        member(vera), today=TODAY, mine=0, unassigned=50, holds={}
+    ).unassigned
+    assert len(rows) == 40
     expected = sorted(
         rows, key=lambda row: (-int(row.lateness * 10_000 + 1e-6), row.due_on)
     )
     assert [row.number for row in rows] == [row.number for row in expected]
 
 
-def test_a_board_read_further_shows_everything_once(tree, vera):
-    for number in range(65):
-        late_by(tree, number % 5, rhythm=7, title=f"work {number}")
-    first = tasks.board_rows(member(vera), today=TODAY)
-    second = tasks.board_rows(member(vera), today=TODAY, after=first.next_key)
-    third = tasks.board_rows(member(vera), today=TODAY, after=second.next_key)
-    numbers = [row.number for page in (first, second, third) for row in page.rows]
-    assert len(numbers) == len(set(numbers)) == 65
-    assert third.next_key == ""
-    nonsense = tasks.board_rows(member(vera), today=TODAY, after="0.1.99999999.x")
-    assert nonsense.rows == first.rows
-
-
-def test_only_begun_work_stands_on_the_board_the_rest_opens_soon(tree, vera):
-    late_by(tree, -20, rhythm=30, title="next week", opens_on=TODAY + timedelta(days=5))
-    late_by(tree, -60, rhythm=30, title="summer", opens_on=TODAY + timedelta(days=40))
-    late_by(tree, -3, rhythm=30, title="now")
-    shown = tasks.board_rows(member(vera), today=TODAY)
-    assert [row.title for row in shown.rows] == ["now"]
-    assert [row.title for row in shown.soon] == ["next week"]
-
-
-def test_a_private_report_is_seen_by_those_who_lead_only(tree, vera, lee, cora, eddy):
-    late_by(tree, 0, rhythm=1, title="report", kind="report", private=True)
-    late_by(tree, 0, rhythm=7, title="care")
-    for person in (lee, cora):
-        assert titles(person) == ["report", "care"]
-        assert tasks.board_rows(member(person), today=TODAY).waiting == 2
-    for person in (vera, eddy):
-        assert titles(person) == ["care"]
-        assert tasks.board_rows(member(person), today=TODAY).waiting == 1
-
-
-def test_the_board_is_narrowed_by_block_person_kind_of_work_and_lateness(
-    orchard, tree, vera, lee
-):
-    other = make_tree(orchard, "B-1")
-    late_by(tree, 2, rhythm=7, title="mine", taken_by=vera)
-    late_by(tree, 0, rhythm=7, title="lees", taken_by=lee)
-    late_by(other, 1, rhythm=7, title="free", kind="act")
-    assert titles(vera, block="b") == ["free"]
-    assert titles(vera, person="mine") == ["mine"]
-    assert titles(vera, person="nobody") == ["free"]
-    assert titles(vera, person=str(lee.pk)) == ["lees"]
-    assert titles(vera, kind="act") == ["free"]
-    assert titles(vera, late=True) == ["free", "mine"]
-    shown = tasks.board_rows(member(vera), today=TODAY, filters=BoardFilters(block="B"))
-    assert [(one.code, one.waiting, one.late) for one in shown.tallies] == [
-        ("A", 2, 1),
-        ("B", 1, 1),
-    ]
-    assert (shown.waiting, shown.late) == (3, 2)
-
-
 def test_another_orchards_work_is_not_there(tree, southbank, vera):
     late_by(make_tree(southbank), 5, rhythm=7, title="theirs")
     late_by(tree, 1, rhythm=7, title="ours")
-    assert titles(vera) == ["ours"]
+    assert lines(vera) == ["ours"]
 
 
 def test_a_tree_under_a_case_is_left_alone_but_for_looks_and_water(tree, cora, vera):
     make_task(tree, "sucker_round")
     make_task(tree, "water_new")
-    assert [row.waits for row in tasks.board_rows(member(vera), today=TODAY).rows] == [
+    assert [row.waits for row in rows_on_board(member(vera))] == [
         (),
         (),
     ]
@@ -179,7 +257,7 @@ def test_a_tree_under_a_case_is_left_alone_but_for_looks_and_water(tree, cora, v
         opened_at=NOW,
         opened_by=cora,
     )
-    rows = tasks.board_rows(member(vera), today=TODAY).rows
+    rows = rows_on_board(member(vera))
     reason = "The coordinator has asked to leave this tree alone: take nothing from it."
     assert {row.waits for row in rows} == {(), (reason,)}
 
@@ -187,10 +265,10 @@ def test_a_tree_under_a_case_is_left_alone_but_for_looks_and_water(tree, cora, v
 def test_pruning_waits_in_the_frost_season_and_keeps_its_due_day(tree, vera):
     winter = date(2026, 1, 12)
     make_task(tree, "skirt", opens_on=date(2025, 11, 1), due_on=date(2025, 12, 30))
-    (row,) = tasks.board_rows(member(vera), today=winter).rows
+    (row,) = rows_on_board(member(vera), today=winter)
     assert (row.days_late, row.due_on) == (13, date(2025, 12, 30))
     assert any("frost" in sentence for sentence in row.waits)
-    (row,) = tasks.board_rows(member(vera), today=TODAY).rows
+    (row,) = rows_on_board(member(vera))
     assert row.waits == ()
 
 
@@ -198,7 +276,7 @@ def test_feed_waits_until_new_roots_are_in(tree, vera):
     tree.planted_on = TODAY - timedelta(days=30)
     tree.save()
     make_task(tree, "feed_3", due_on=TODAY)
-    (row,) = tasks.board_rows(member(vera), today=TODAY).rows
+    (row,) = rows_on_board(member(vera))
     assert "Planted less than 42 days ago: no feed before 24 May 2026" in row.waits[0]
 
 
@@ -207,26 +285,28 @@ def test_work_waits_for_what_holds_up_its_own_kind_of_step(tree, vera):
     tree.planted_on = TODAY - timedelta(days=30)
     tree.save()
     make_task(tree, "leafminer", kind="act", due_on=TODAY)
-    (row,) = tasks.board_rows(member(vera), today=TODAY).rows
+    (row,) = rows_on_board(member(vera))
     assert row.waits == ()
     make_task(tree, "water_sprout", kind="act", due_on=TODAY)
-    (cut,) = [
-        row for row in tasks.board_rows(member(vera), today=TODAY).rows if row.waits
-    ]
+    (cut,) = [row for row in rows_on_board(member(vera)) if row.waits]
     assert "planted for 42 days" in cut.waits[0]
 
 
-def test_the_board_asks_no_more_for_sixty_lines_than_for_five(orchard, tree, cora):
+def test_the_board_asks_no_more_for_sixty_tasks_than_for_five(orchard, tree, cora):
     asked = []
     made = 0
     for count in (5, 60):
         while made < count:
             made += 1
             plant = make_tree(orchard, f"C-{made}")
-            late_by(plant, made % 6, rhythm=7, title=f"work {made}", taken_by=cora)
+            late_by(plant, made % 6, rhythm=7, title="job", taken_by=cora)
+            late_by(plant, made % 6, rhythm=7, title=f"work {made}")
         with CaptureQueriesContext(connection) as queries:
-            shown = tasks.board_rows(member(cora), today=TODAY)
-        assert len(shown.rows) == min(count, board.PAGE)
+            shown = tasks.board_for(
+                member(cora), today=TODAY, opened=of_key("job"), with_later=True
+            )
+        assert len(shown.due) == count + 1
+        assert sum(len(line.rows) for line in shown.due) == min(count, board.PAGE)
         asked.append(len(queries))
     assert asked[0] == asked[1]
 
@@ -242,23 +322,37 @@ def test_the_board_asks_no_more_for_trees_of_which_only_the_year_is_known(
                 planted_on=date(2026, 1, 1), planted_precision=Tree.Precision.YEAR,
             )  # fmt: skip
             make_task(plant, "feed_3", due_on=TODAY)
-            make_task(plant, "water_sprout", kind="act", due_on=TODAY)
         someone = member(vera)
         with CaptureQueriesContext(connection) as queries:
-            shown = tasks.board_rows(someone, today=TODAY)
-        assert all(row.waits for row in shown.rows)
+            shown = tasks.board_for(someone, today=TODAY, opened=of_key("feed_3"))
+        [line] = shown.due
+        assert all(row.waits for row in line.rows)
         asked.append(len(queries))
-    assert len(shown.rows) == 14
+    assert len(line.rows) == 7
     assert asked[0] == asked[1]
 
 
 def test_work_on_a_block_or_the_orchard_names_its_place(orchard, tree, vera):
     make_task(tree, "drip_check")
     Task.objects.update(tree=None)
-    (row,) = tasks.board_rows(member(vera), today=TODAY).rows
+    (row,) = rows_on_board(member(vera))
     assert (row.place, row.place_name) == ("Block A", "Block A")
     assert row.tree_code == ""
     Task.objects.update(block=None)
-    shown = tasks.board_rows(member(vera), today=TODAY)
-    assert shown.rows[0].place == "Alderbrook"
-    assert [one.code for one in shown.tallies] == ["A", ""]
+    (row,) = rows_on_board(member(vera))
+    assert row.place == "Alderbrook"
+    [line] = tasks.board_for(member(vera), today=TODAY).due
+    assert (line.trees, line.blocks) == (0, ())
+    assert [one.code for one in tasks.tallies_for(member(vera), today=TODAY)] == [
+        "A", "",
+    ]  # fmt: skip
+
+
+@pytest.mark.parametrize("name", ["due-care-sucker_round", "later-look-a-b"])
+def test_a_line_has_a_name_that_reads_back(name):
+    assert str(GroupKey.read(name)) == name
+
+
+@pytest.mark.parametrize("name", ["", "due", "due-care", "due-care-", "x-care-y", "a"])
+def test_a_name_that_makes_no_sense_is_no_line(name):
+    assert GroupKey.read(name) is None

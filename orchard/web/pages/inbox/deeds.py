@@ -82,7 +82,7 @@ def _closure(admission: Admission, post: QueryDict, today: date) -> BroughtDeed:
     ending.pop("photo", None)
     if skips:
         ending["how"] = Closure.How.SKIPPED
-    back = post.get("back", "")
+    back, at = post.get("back", ""), post.get("at", "")
     return BroughtDeed(
         partial(inbox.close_task, task, today=today, **ending),
         _("%(title)s, %(place)s: closed.")
@@ -90,8 +90,8 @@ def _closure(admission: Admission, post: QueryDict, today: date) -> BroughtDeed:
             "title": task.title,
             "place": task.tree.code if task.tree else admission.orchard.name,
         },
-        way_back(task, back),
-        undo_of_closing(task, back),
+        way_back(task, back, at),
+        undo_of_closing(task, back, at),
     )
 
 
@@ -103,7 +103,7 @@ def _taking(admission: Admission, post: QueryDict, today: date) -> BroughtDeed:
     return BroughtDeed(
         partial(inbox.take_task, task, gives=gives),
         text % {"title": task.title},
-        way_back(task, post.get("back", "")),
+        way_back(task, post.get("back", ""), post.get("at", "")),
         url if gives else f"{url}?give=back",
     )
 

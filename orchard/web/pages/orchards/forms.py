@@ -67,6 +67,14 @@ class OrchardForm(forms.Form):
             "coordinator changes it; then the pests are asked about anew."
         ),
     )
+    crew_hours = forms.IntegerField(
+        label=_("Hours of work a week"),
+        min_value=0,
+        max_value=9999,
+        required=False,
+        widget=NumberWithUnit(unit="h"),
+        help_text=_("What the whole crew gives. The board compares the week with it."),
+    )
     fruit_fly_area = forms.BooleanField(
         label=_("Fruit flies occur in this area"), required=False
     )

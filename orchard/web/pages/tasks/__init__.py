@@ -4,6 +4,14 @@ from __future__ import annotations
 
 from orchard.web.pages.tasks.board_views import board
 from orchard.web.pages.tasks.forms import DoneForm, SkipForm
+from orchard.web.pages.tasks.many_views import (
+    close_chosen,
+    hand_over_chosen,
+    move_chosen,
+    skip_chosen,
+    take_chosen,
+    undo_chosen,
+)
 from orchard.web.pages.tasks.views import (
     closure,
     handing,
@@ -18,11 +26,17 @@ __all__ = [
     "DoneForm",
     "SkipForm",
     "board",
+    "close_chosen",
     "closure",
+    "hand_over_chosen",
     "handing",
+    "move_chosen",
     "reopening",
     "show",
+    "skip_chosen",
+    "take_chosen",
     "taking",
+    "undo_chosen",
     "undo_of_closing",
     "way_back",
 ]

@@ -1,20 +1,23 @@
-"""The board: what waits, ranked, filtered, page by page."""
+"""The board: open tasks by job, filtered, each job opened to its tasks."""
 
 from __future__ import annotations
 
+from collections.abc import Iterable
 from dataclasses import dataclass
 from typing import Any
 
-from django.http import HttpRequest, HttpResponse
+from django.http import HttpResponse
 from django.utils.translation import gettext as _
 from django.views.decorators.http import require_safe
 
 from orchard.records.models import Task
 from orchard.services import permissions, tasks
 from orchard.services.permissions import Deed
-from orchard.services.tasks import Board, BoardFilters
-from orchard.web import answers, paging
+from orchard.services.tasks import Board, BoardBand, BoardFilters, GroupLine
+from orchard.web import answers
 from orchard.web.doorkeeper import door
+from orchard.web.pages.tasks import wording
+from orchard.web.pages.tasks.board_place import BoardPlace
 from orchard.web.requests import OrchardRequest
 
 
@@ -25,44 +28,111 @@ class FilterOption:
     chosen: bool
 
 
-def asked_for(request: HttpRequest) -> BoardFilters:
-    """Read the filters from the address; what makes no sense is left out."""
-    asked = request.GET
-    person, kind = asked.get("person", ""), asked.get("kind", "")
-    is_person = person in ("mine", "nobody") or (
-        person.isdecimal() and len(person) < 10
-    )
-    return BoardFilters(
-        block=asked.get("block", "")[:12],
-        person=person if is_person else "",
-        kind=kind if kind in Task.Kind.values else "",
-        late=asked.get("late") == "on",
-    )
+@dataclass(frozen=True, slots=True)
+class BoardLine:
+    """A line of the board in words, with the addresses that open and close it."""
+
+    group: GroupLine
+    where: str
+    takes: str
+    who: str
+    is_open: bool
+    # Opens it, or closes it where it is open.
+    url: str
+    first_url: str
+    later_url: str
+    # Why, where it is the same for all tasks shown.
+    shared_because: str
+
+
+@dataclass(frozen=True, slots=True)
+class BandOfLines:
+    """A band of the board; `url` opens or folds the band that is folded at first."""
+
+    key: BoardBand
+    name: str
+    lines: tuple[BoardLine, ...]
+    tasks: int
 
 
 @require_safe
 @door(Deed.SEE)
 def board(request: OrchardRequest) -> HttpResponse:
-    filters = asked_for(request)
-    shown = tasks.board_rows(
+    place = BoardPlace.read(request.GET.dict())
+    shown = tasks.board_for(
         request.member,
         today=request.today,
-        filters=filters,
-        after=paging.key_in(request),
+        filters=place.filters,
+        opened=place.opened,
+        after=place.after,
+        with_later=place.with_later,
     )
+    works = permissions.may(request.member, Deed.WORK)
     context = {
         "board": shown,
-        "filters": filters,
+        "bands": bands_of(request, shown, place),
+        "place": place,
+        "filters": place.filters,
         "today": request.today,
-        "back": "board",
-        "works": permissions.may(request.member, Deed.WORK),
-        "is_continued": bool(paging.key_in(request)),
-        **choices(request, shown, filters),
-        **paging.links(request, shown.next_key),
+        "works": works,
+        "hands_over": permissions.may(request.member, Deed.HAND_OVER),
+        "keeps_details": permissions.may(request.member, Deed.KEEP_RULES),
+        "work_this_week": wording.time_taken(shown.minutes_this_week),
+        "later_url": later_url(request, place),
+        **choices(request, shown, place.filters),
     }
     return answers.page_or_part(
-        request, "tasks/board.html", "tasks/_board_rows.html", context
+        request, "tasks/board.html", "tasks/_board_lines.html", context
     )
+
+
+def bands_of(
+    request: OrchardRequest, shown: Board, place: BoardPlace
+) -> list[BandOfLines]:
+    """Return the bands that have lines, each line in words."""
+    names = {
+        BoardBand.DANGER: (_("Tonight or people in danger"), shown.danger),
+        BoardBand.DUE: (_("Late and due soon"), shown.due),
+        BoardBand.LATER: (_("Later"), shown.later or ()),
+    }
+    return [
+        BandOfLines(
+            band,
+            name,
+            tuple(lines_of(request, lines, place)),
+            sum(line.tasks for line in lines),
+        )
+        for band, (name, lines) in names.items()
+        if lines
+    ]
+
+
+def lines_of(
+    request: OrchardRequest, lines: Iterable[GroupLine], place: BoardPlace
+) -> Iterable[BoardLine]:
+    slug = request.orchard.slug
+    for line in lines:
+        is_open = bool(line.rows)
+        open_url = place.opening(line.key).url(slug)
+        reasons = {row.because for row in line.rows}
+        further = place.opening(line.key, line.next_key).url(slug)
+        yield BoardLine(
+            group=line,
+            where=wording.where(line),
+            takes=wording.time_taken(line.minutes),
+            who=wording.who_has(line, request.user),
+            is_open=is_open,
+            url=place.opening(None).url(slug) if is_open else open_url,
+            first_url=open_url if is_open and place.after else "",
+            later_url=further if line.next_key else "",
+            shared_because=reasons.pop() if len(reasons) == 1 else "",
+        )
+
+
+def later_url(request: OrchardRequest, place: BoardPlace) -> str:
+    """Return the address that unfolds what is due later, or folds it again."""
+    turned = BoardPlace(place.filters, with_later=not place.with_later)
+    return turned.url(request.orchard.slug)
 
 
 def choices(
@@ -76,13 +146,9 @@ def choices(
         if choice.user_id != request.user.pk
     ]
     blocks = [("", _("everywhere"))]
-    blocks += [
-        (choice.code, f"{choice.code} {choice.name}")
-        for choice in shown.tallies
-        if choice.code
-    ]
+    blocks += [(choice.code, f"{choice.code} {choice.name}") for choice in shown.blocks]
     kinds = [
-        ("", _("all work")),
+        ("", _("all tasks")),
         *((choice.value, choice.label) for choice in Task.Kind),
     ]
     if not permissions.may(request.member, Deed.SEE_PRIVATE):

@@ -2,16 +2,23 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterable
 from datetime import date
 from typing import Any
 
 from django import forms
 from django.utils.translation import gettext_lazy as _
 
-from orchard.records.models import Membership, Task
+from orchard.records.models import Membership, Task, User
 from orchard.science.figures import figure
 from orchard.science.words import JobRole
-from orchard.web.fields import MeasuredForm, day_field, number_field, offer
+from orchard.web.fields import (
+    MeasuredForm,
+    day_field,
+    number_field,
+    offer,
+    reason_field,
+)
 
 NOBODY = "nobody"
 
@@ -122,3 +129,37 @@ class TaskHandOverForm(forms.Form):
         return next(
             (member.user for member in takers if str(member.user_id) == chosen), None
         )
+
+
+class CloseManyForm(forms.Form):
+    evidence = forms.CharField(
+        label=_("What was done"),
+        help_text=_("Kept with each task. Without it: no evidence."),
+        max_length=500,
+        required=False,
+        widget=forms.Textarea(attrs={"rows": 3}),
+    )
+    done_on = day_field(_("Done on"))
+
+
+class SkipManyForm(forms.Form):
+    reason = reason_field(_("Why they are skipped"))
+
+
+class MoveManyForm(forms.Form):
+    due_on = day_field(_("Due by"))
+    reason = reason_field(_("Why"), required=False)
+
+
+class HandOverManyForm(forms.Form):
+    to = forms.ChoiceField(label=_("Assigned to"))
+
+    def __init__(self, *args: Any, members: Iterable[Membership], **options: Any):
+        super().__init__(*args, **options)
+        self.people = {str(member.user_id): member.user for member in members}
+        people = [(number, user.name) for number, user in self.people.items()]
+        offer(self, "to", [(NOBODY, _("unassigned")), *people])
+
+    def clean_to(self) -> User | None:
+        """Return the person chosen, None for nobody."""
+        return self.people.get(self.cleaned_data["to"])

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from typing import Any
+from urllib.parse import urlencode
 
 from django.contrib import messages
 from django.http import HttpResponse
@@ -21,6 +22,7 @@ from orchard.services.errors import Refused
 from orchard.services.permissions import Deed
 from orchard.web import answers
 from orchard.web.doorkeeper import door
+from orchard.web.pages.tasks.board_place import BoardPlace
 from orchard.web.pages.tasks.forms import DoneForm, SkipForm, TaskHandOverForm
 from orchard.web.requests import OrchardRequest
 
@@ -40,6 +42,11 @@ def page_of(request: OrchardRequest, task: Task, **more: Any) -> dict[str, Any]:
         "today": request.today,
         "back": _back(request),
         "way_back": _way_back(request, task),
+        "at": _board_place(request).query,
+        "board_url": _board_place(request).url(request.orchard.slug),
+        "back_query": urlencode(
+            {"back": _back(request), "at": _board_place(request).query}
+        ),
         "handing": TaskHandOverForm.for_task(task, about.takers)
         if about.takers
         else None,
@@ -53,26 +60,36 @@ def _back(request: OrchardRequest) -> str:
     return asked if asked in BACK else ""
 
 
+def _board_place(request: OrchardRequest) -> BoardPlace:
+    """Return where on the board a person came from."""
+    return BoardPlace.read_query(request.POST.get("at") or request.GET.get("at", ""))
+
+
 def _way_back(request: OrchardRequest, task: Task) -> str:
-    return way_back(task, _back(request))
+    return way_back(task, _back(request), _board_place(request).query)
 
 
-def way_back(task: Task, back: str) -> str:
-    """Return the address of the page a person came from, else of the task itself."""
+def way_back(task: Task, back: str, at: str = "") -> str:
+    """Return the address of the page a person came from, else of the task itself.
+
+    `at` says where on the board.
+    """
     slug = task.orchard.slug
     match back:
         case "tree" if task.tree:
             return reverse("tree-show", args=[slug, task.tree.code])
-        case "board" | "home" as name:
-            return reverse(name, args=[slug])
+        case "board":
+            return BoardPlace.read_query(at).url(slug)
+        case "home":
+            return reverse("home", args=[slug])
         case _:
             return reverse("task-show", args=[slug, task.pk])
 
 
-def undo_of_closing(task: Task, back: str) -> str:
+def undo_of_closing(task: Task, back: str, at: str = "") -> str:
     """Return the address that opens a closed task again and leads back."""
     undo = reverse("task-reopening", args=[task.orchard.slug, task.pk])
-    return f"{undo}?back={back}" if back in BACK else undo
+    return f"{undo}?{urlencode({'back': back, 'at': at})}" if back in BACK else undo
 
 
 @require_safe
@@ -128,7 +145,7 @@ def _closed(
         "title": task.title,
         "place": task.tree.code if task.tree else request.orchard.name,
     }
-    undo = undo_of_closing(task, _back(request))
+    undo = undo_of_closing(task, _back(request), _board_place(request).query)
     return answers.done(request, text, to=_way_back(request, task), undo_url=undo)
 
 

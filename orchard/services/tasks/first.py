@@ -1,0 +1,103 @@
+"""The first of the tasks, and how many there are, for the first page."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass
+from datetime import date
+from typing import Any
+
+from django.db.models import Count, F, IntegerField, Q, QuerySet, Value
+from django.db.models.fields import DateField
+from django.db.models.functions import Greatest
+
+from orchard.records.days import DaysFrom
+from orchard.records.models import Block, Membership, Task
+from orchard.services.holds import TreeHold
+from orchard.services.tasks import blockers
+from orchard.services.tasks.rows import (
+    BoardRow,
+    open_tasks_seen_by,
+    row_of,
+    with_names,
+)
+
+# Lateness is compared in whole ten-thousandths of a rhythm, the same on any database.
+FINENESS = 10_000
+RANKING = ("rank", "-weight", "due_on", "id")
+
+
+@dataclass(frozen=True, slots=True)
+class BlockTally:
+    """How much waits in one block; `code` is "" for work on no block."""
+
+    code: str
+    name: str
+    waiting: int
+    late: int
+
+
+@dataclass(frozen=True, slots=True)
+class FirstTasks:
+    """The first of the work that a member has taken, and of what nobody has."""
+
+    mine: tuple[BoardRow, ...] = ()
+    unassigned: tuple[BoardRow, ...] = ()
+
+
+def tallies_for(member: Membership, *, today: date) -> tuple[BlockTally, ...]:
+    """Count what waits and what is late, block by block in walking order."""
+    return _tallies(open_tasks_seen_by(member), member, today)
+
+
+def first_tasks(
+    member: Membership,
+    *,
+    today: date,
+    mine: int,
+    unassigned: int,
+    holds: Mapping[int, tuple[TreeHold, ...]],
+) -> FirstTasks:
+    """Return the first of the work a member has taken, and of what nobody has."""
+    now = blockers.circumstances(member.orchard, today=today, holds=holds)
+    ranked = _weighed(open_tasks_seen_by(member).begun(today), today).order_by(*RANKING)
+    taken = ranked.filter(taken_by=member.user)[:mine]
+    free = ranked.filter(taken_by=None)[:unassigned]
+    return FirstTasks(
+        mine=tuple(row_of(task, member, now) for task in taken),
+        unassigned=tuple(row_of(task, member, now) for task in free),
+    )
+
+
+def _weighed(tasks: QuerySet[Task], today: date) -> QuerySet[Task]:
+    late = Greatest(
+        DaysFrom(F("due_on"), Value(today, output_field=DateField())),
+        Value(0),
+        output_field=IntegerField(),
+    )
+    weight = late * Value(FINENESS) / F("rhythm_days")
+    return with_names(tasks).annotate(weight=weight)
+
+
+def _tallies(tasks: Any, member: Membership, today: date) -> tuple[BlockTally, ...]:
+    counted = {
+        row["block"]: row
+        for row in tasks.begun(today)
+        .values("block")
+        .annotate(waiting=Count("id"), late=Count("id", filter=Q(due_on__lt=today)))
+        .order_by("block")
+    }
+    blocks = Block.objects.filter(orchard=member.orchard).order_by("position", "id")
+    found = [
+        BlockTally(
+            block.code,
+            block.name,
+            counted.get(block.pk, {}).get("waiting", 0),
+            counted.get(block.pk, {}).get("late", 0),
+        )
+        for block in blocks
+    ]
+    if None in counted:
+        rest = counted[None]
+        found.append(BlockTally("", "", rest["waiting"], rest["late"]))
+    return tuple(found)
