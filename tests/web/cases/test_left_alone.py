@@ -85,7 +85,8 @@ def address(orchard, world, page):
         "round-pages": [world["round"]],
     }
     url = reverse(page, args=[orchard.slug, *own.get(page, [])])
-    return f"{url}?part=cards" if page == "round-pages" else url
+    queries = {"round-pages": "?part=cards", "board": "?open=due-care-sucker_round"}
+    return url + queries.get(page, "")
 
 
 @pytest.mark.parametrize(("page", "role", "says"), CASES)
