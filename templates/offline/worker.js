@@ -27,6 +27,9 @@ let unpacked = null;
 self.addEventListener("install", (event) => event.waitUntil(install()));
 self.addEventListener("activate", (event) => event.waitUntil(activate()));
 self.addEventListener("fetch", answer);
+self.addEventListener("sync", (event) => {
+  if (event.tag === "outbox") event.waitUntil(askToSend());
+});
 self.addEventListener("message", (event) => {
   const { data, ports } = event;
   if (data?.ask === "keep") event.waitUntil(keepAll(data.urls));
@@ -60,6 +63,14 @@ async function activate() {
     if (!spare.has(request)) await kept.delete(request);
   }
   await self.clients.claim();
+}
+
+// The browser says that there is signal again. A page of the book that is open, on the
+// screen or behind it, sends; where none is, it fails, and the browser asks again later.
+async function askToSend() {
+  const pages = await self.clients.matchAll({ type: "window" });
+  if (!pages.length) throw new Error("No page of the book is open.");
+  for (const page of pages) page.postMessage({ ask: "send" });
 }
 
 // A form that is open and not saved holds a lock: then nothing changes under it.

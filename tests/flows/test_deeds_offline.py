@@ -12,10 +12,12 @@ from orchard.records.models import (
     Photo,
     Receipt,
     RipenessTest,
+    SecondLook,
     StageNote,
     Watering,
 )
-from orchard.services import tasks
+from orchard.services import inspections, tasks
+from orchard.services.inspections import SeenSign
 from tests.conftest import NOW, PASSWORD, TODAY
 from tests.flows.conftest import PHONE, go, opened, sign_in
 from tests.flows.test_offline import all_sent, entries, kept, picture, settled, tap
@@ -85,6 +87,7 @@ def test_work_closed_without_signal_is_kept_changed_and_arrives_once(
 
     # It waits on the outbox, where it can be opened and changed.
     go(page, "/outbox/")
+    expect(page.locator("[data-state]")).to_contain_text("It is sent while a page")
     row = page.locator(f'[data-entry="{work["key"]}"]')
     expect(row).to_contain_text("Sucker round, A-1")
     row.get_by_role("link", name="Open and change").click()
@@ -159,7 +162,11 @@ def test_a_day_of_notes_without_signal_arrives_whole(page, context, tree, vera):
     testing = "/alderbrook/ripeness-tests/"
     event = "/alderbrook/trees/A-1/events/"
     stage = "/alderbrook/trees/A-1/stages/"
-    under_the_trees(page, context, watering, testing, event, stage)
+    go(page, "/alderbrook/")
+    # These come along by themselves once a page is open for a moment.
+    kept(page, watering)
+    kept(page, testing)
+    under_the_trees(page, context, event, stage)
     said = page.locator("[data-kept-said=done]")
 
     go(page, f"{watering}?tree=A-1")
@@ -215,3 +222,33 @@ def test_a_clean_look_is_undone_without_signal(page, context, tree, vera):
     go(page, "/outbox/")
     all_sent(page)
     assert Inspection.objects.get().withdrawn_by == vera
+
+
+def test_a_second_look_is_answered_without_signal(page, context, lee, vera, tree):
+    inspections.record(
+        tree,
+        by=vera,
+        now=NOW,
+        seen_at=NOW,
+        findings=[SeenSign("sucker", {"graft": "below", "woody": False}, sure=False)],
+        condition=3,
+    )
+    look = SecondLook.objects.get()
+    page.context.clear_cookies()
+    sign_in(page, lee, PASSWORD)
+    answering = f"/alderbrook/second-looks/{look.pk}/"
+    under_the_trees(page, context, answering)
+    go(page, answering)
+    tap(page, "answer", "other")
+    page.select_option('[name="sign"]', "water_sprout")
+    page.get_by_role("button", name="Answer").click()
+    refused = page.locator("[data-kept-said=refused]")
+    expect(refused).to_contain_text("no signal to fetch them")
+    tap(page, "answer", "agreed")
+    page.get_by_role("button", name="Answer").click()
+    expect(page.locator("[data-kept-said=done]")).to_contain_text("Second look, A-1")
+    context.set_offline(False)
+    go(page, "/outbox/")
+    all_sent(page)
+    look.refresh_from_db()
+    assert (look.answered_by, look.answer) == (lee, "agreed")

@@ -4,8 +4,9 @@ import assert from "node:assert/strict";
 import { test } from "node:test";
 
 import { NoEntries, read, written } from "../../static/js/outbox/files.js";
-import { entriesOf, isFormOf, outcomeOf, upToToday } from "../../static/js/outbox/form.js";
+import { asksMore, entriesOf, isFormOf, outcomeOf, upToToday } from "../../static/js/outbox/form.js";
 import { filesOf, saidBy, titleOf } from "../../static/js/outbox/entries.js";
+import { formsToKeep } from "../../static/js/outbox/kept.js";
 import { isStale, sentences, stateOf } from "../../static/js/outbox/states.js";
 import { wakeOutbox } from "../../static/js/outbox/wake.js";
 import { cameraTime, made, takenAt } from "../../static/js/photo.js";
@@ -233,6 +234,13 @@ test("an entry finds the form it was written on, where a page has two of its kin
   const entry = { kind: "closure", fields: { form: [["how", "skipped"], ["skip-reason", "wet"]] } };
   assert.deepEqual([done, skip].map((form) => isFormOf(form, entry)), [false, true]);
   assert.equal(isFormOf(done, { kind: "watering", fields: { form: [] } }), false);
+});
+
+test("an answer with questions of its own is not kept before they are asked", () => {
+  const form = { dataset: { outbox: "second_look", asksMore: "other" } };
+  assert.equal(asksMore(form, [["answer", "other"], ["sign", "aphids"]]), true);
+  assert.equal(asksMore(form, [["answer", "agreed"], ["note", "other"]]), false);
+  assert.equal(asksMore({ dataset: { outbox: "second_look" } }, [["answer", "other"]]), false);
 });
 
 test("a page kept some days ago takes today for its newest day, and leaves a chosen day", () => {
@@ -464,4 +472,24 @@ test("a round is taken along six pages at a time, and what fails is counted", as
   assert.deepEqual(result, { kept: 19, missing: 2 });
   assert.equal(most, 6);
   assert.deepEqual(steps.at(-1), [21, 21]);
+});
+
+test("the forms that close the work shown are kept, and once a day those of every orchard", async (t) => {
+  const here = new Set(["/alderbrook/tasks/1/closure/"]);
+  const before = globalThis.caches;
+  globalThis.caches = { match: async (url) => (here.has(url) ? {} : undefined) };
+  t.after(() => { globalThis.caches = before; });
+  const links = ["/alderbrook/tasks/1/closure/?back=home", "/alderbrook/tasks/2/closure/?back=home", "/alderbrook/tasks/2/?back=home"];
+  const page = {
+    body: { dataset: { orchard: "alderbrook", person: "7" } },
+    querySelectorAll: () => links.map((href) => ({ getAttribute: () => href })),
+  };
+  const state = new Map();
+  const store = { recall: async (name) => state.get(name), remember: async (name, value) => state.set(name, value) };
+  assert.deepEqual(await formsToKeep(page, store, 1000), [
+    "/alderbrook/tasks/2/closure/", "/alderbrook/waterings/", "/alderbrook/ripeness-tests/", "/alderbrook/events/",
+  ]);
+  assert.deepEqual(await formsToKeep(page, store, 2000), ["/alderbrook/tasks/2/closure/"]);
+  assert.equal((await formsToKeep(page, store, 2000 + 25 * 3600_000)).length, 4);
+  assert.deepEqual(await formsToKeep({ ...page, body: { dataset: {} } }, store, 1000), []);
 });

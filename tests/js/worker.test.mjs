@@ -70,7 +70,12 @@ function aWorker({ files = [], shells = ["/outbox/", "/offline/"], version = "on
   const self = {
     location: { origin: HOST, href: `${HOST}/worker.js`, toString: () => `${HOST}/worker.js` },
     addEventListener: (name, act) => { heard[name] = act; },
-    clients: { claimed: 0, async claim() { this.claimed += 1; } },
+    clients: {
+      claimed: 0,
+      async claim() { this.claimed += 1; },
+      pages: [],
+      async matchAll() { return this.pages; },
+    },
     skipped: 0,
     async skipWaiting() { this.skipped += 1; },
     navigator: { locks: { held: [], async query() { return { held: this.held }; } } },
@@ -391,6 +396,18 @@ test("a page asks for pages to be kept, and for everything to be forgotten", asy
   assert.equal(said, "forgotten");
   assert.deepEqual(worker.names(), []);
   await worker.message({ ask: "something else" });
+});
+
+test("when there is signal again every open page is asked to send, and nobody else is", async () => {
+  const worker = aWorker();
+  const heard = [];
+  const sync = () => worker.life("sync", { tag: "outbox" });
+  await assert.rejects(sync(), /No page of the book is open/);
+  worker.self.clients.pages = ["one", "two"].map((name) => ({ postMessage: ({ ask }) => heard.push([name, ask]) }));
+  await sync();
+  assert.deepEqual(heard, [["one", "send"], ["two", "send"]]);
+  await worker.life("sync", { tag: "another" });
+  assert.equal(heard.length, 2);
 });
 
 test("a new worker takes over when asked, but never under an open form", async () => {

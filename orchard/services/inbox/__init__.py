@@ -5,6 +5,7 @@ from __future__ import annotations
 from orchard.services.inbox.deeds import (
     Effect,
     ParsedDeed,
+    answer_second_look,
     close_task,
     note_event,
     note_ripeness_test,
@@ -33,6 +34,7 @@ __all__ = [
     "Outcome",
     "ParsedDeed",
     "admit",
+    "answer_second_look",
     "close_task",
     "note_event",
     "note_ripeness_test",

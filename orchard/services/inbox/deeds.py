@@ -13,7 +13,7 @@ from typing import Any, Protocol
 
 from django.utils.translation import gettext as _
 
-from orchard.records.models import Inspection, Orchard, Task, Tree, User
+from orchard.records.models import Inspection, Orchard, SecondLook, Task, Tree, User
 from orchard.services import (
     audit,
     inspections,
@@ -69,7 +69,10 @@ def close_task(
     except Refused as refusal:
         if refusal.code != "already_closed":
             raise
-        return _keep_words(task, refusal, by=by, now=now, litres=litres, **ending)
+        words = {**ending, "litres": litres}
+        return _keep_words(
+            task, refusal, words, task.tree, task.private, by=by, now=now
+        )
     return Effect(task.pk)
 
 
@@ -154,18 +157,44 @@ def withdraw_look(inspection: Inspection, *, by: User, now: datetime) -> Effect:
     return Effect(inspection.pk)
 
 
+def answer_second_look(
+    look: SecondLook, *, by: User, now: datetime, **answer: Any
+) -> Effect:
+    """Answer a second look; one that needs no answer any more stays as it is.
+
+    Raises:
+        Refused (own_finding, names_no_sign): as their names say.
+    """
+    try:
+        inspections.answer_second_look(look, by=by, now=now, **answer)
+    except Refused as refusal:
+        if refusal.code not in ("already_answered", "not_current"):
+            raise
+        private = look.finding.private
+        tree = look.finding.tree
+        return _keep_words(look, refusal, answer, tree, private, by=by, now=now)
+    return Effect(look.pk)
+
+
 def _keep_words(
-    task: Task, refusal: Refused, *, by: User, now: datetime, **ending: Any
+    row: Task | SecondLook,
+    refusal: Refused,
+    words: dict[str, Any],
+    tree: Tree | None,
+    private: bool,
+    *,
+    by: User,
+    now: datetime,
 ) -> Effect:
     audit.write(
         Verb.NOTE,
-        task,
+        row,
         by=by,
         now=now,
-        orchard=task.orchard,
-        tree=task.tree,
-        after={name: value for name, value in ending.items() if value},
-        private=task.private,
+        orchard=row.orchard,
+        tree=tree,
+        after={name: value for name, value in words.items() if value},
+        private=private,
     )
     notice = _("%(why)s What you wrote is kept in the ledger.") % {"why": refusal}
-    return Effect(task.pk, notices=(notice,))
+    return Effect(row.pk, notices=(notice,))

@@ -62,6 +62,7 @@ class EntryKind(StrEnum):
     RIPENESS_TEST = "ripeness_test"
     WATERING = "watering"
     WITHDRAWAL = "withdrawal"
+    SECOND_LOOK = "second_look"
 
 
 NEEDED = {
@@ -74,6 +75,7 @@ NEEDED = {
     EntryKind.RIPENESS_TEST: Deed.WORK,
     EntryKind.WATERING: Deed.WORK,
     EntryKind.WITHDRAWAL: Deed.INSPECT,
+    EntryKind.SECOND_LOOK: Deed.SECOND_LOOK,
 }
 
 
@@ -90,6 +92,7 @@ class Entry:
     body_hash: str
     tree: str = ""
     task: int | None = None
+    look: int | None = None
     form: tuple[tuple[str, str], ...] = ()
     parent: uuid.UUID | None = None
     sign: str = ""

@@ -65,7 +65,7 @@ export function lookEntry(form, { key, by, photos = 0 }) {
 }
 
 // What a form other than that of a look is about: the fields of its entry that say it.
-const ABOUT = ["tree", "task", "inspection"];
+const ABOUT = ["tree", "task", "inspection", "look"];
 
 // Something done other than a look: its form says what, and about what.
 export function deedEntry(form, { key, by }) {

@@ -9,7 +9,7 @@ const PATIENCE = 2000;
 const LOOK_EVERY = 100;
 const LOOKS = ["inspection", "all-well"];
 // What is done once: its form has no second use.
-const ONCE = ["inspection", "closure", "taking", "withdrawal"];
+const ONCE = ["inspection", "closure", "taking", "withdrawal", "second_look"];
 
 const pause = (ms) => new Promise((resolve) => { setTimeout(resolve, ms); });
 
@@ -64,6 +64,9 @@ function wayOn({ late }, online) {
 
 const hasQuestions = (form) => Boolean(form.querySelector("input:not([type=hidden]), textarea, select"));
 
+export const asksMore = (form, data = new FormData(form)) => Boolean(form.dataset.asksMore)
+  && [...data].some(([name, value]) => name === "answer" && value === form.dataset.asksMore);
+
 // Which form an entry was written on: of the closing page there are two.
 export function isFormOf(form, { kind, fields }) {
   if (form.dataset.outbox !== kind) return false;
@@ -114,6 +117,7 @@ export function makeKeeper({ page, store, sender, changed }) {
 
   // Says whether another page comes.
   async function goesAway(form) {
+    if (asksMore(form)) return ask(form);
     if (!("sure" in form.dataset) && await isAnothers(form)) return false;
     const key = keyOf(form);
     const hasRecord = form.dataset.outbox !== "photos";
@@ -156,6 +160,16 @@ export function makeKeeper({ page, store, sender, changed }) {
     if (gone?.url && hasRecord) return arrived(form, first, gone);
     changed();
     return goOn(form, entries, Boolean(gone));
+  }
+
+  // Some answers have questions of their own, which only the server knows.
+  function ask(form) {
+    if (navigator.onLine) {
+      form.submit();
+      return true;
+    }
+    say(form, "refused", gettext("This answer has questions of its own, and there is no signal to fetch them."), gettext("Choose another answer, or give this one where there is signal."));
+    return false;
   }
 
   // Somebody else signed in on this phone since this page was opened: ask whose it is.
@@ -209,7 +223,7 @@ export function makeKeeper({ page, store, sender, changed }) {
         "done",
         gone ? gettext("Saved: %(title)s.", { title: entries[0].title })
           : gettext("Kept on this phone: %(title)s.", { title: entries[0].title }),
-        gone ? "" : gettext("It is sent as soon as there is signal. You can walk on."),
+        gone ? "" : gettext("It is sent when there is signal and the book is open. You can walk on."),
         photos ? ngettext("%(number)s photo goes after it.", "%(number)s photos go after it.", photos) : "",
       );
       if (ONCE.includes(form.dataset.outbox)) form.hidden = true;

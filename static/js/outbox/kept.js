@@ -4,7 +4,11 @@ import { gettext } from "../words.js";
 import { make } from "../dom.js";
 
 const WEEK = 7 * 24 * 3600_000;
+const DAY = 24 * 3600_000;
 const QUIET = 6000;
+const MOST_WORK = 20;
+// Forms for what is noted on the way, wherever one is.
+const FORMS = ["waterings", "ripeness-tests", "events"];
 
 export async function keepPages(page, store) {
   const workers = navigator.serviceWorker;
@@ -20,7 +24,12 @@ export async function keepPages(page, store) {
   const { active } = await workers.ready;
   // The first page came before the worker did: it is kept now.
   if (first) active.postMessage({ ask: "keep", urls: [location.href] });
-  setTimeout(() => keepGuide(page, store).catch(() => {}), QUIET);
+  setTimeout(() => {
+    formsToKeep(page, store).then((urls) => {
+      if (urls.length) active.postMessage({ ask: "keep", urls });
+    }).catch(() => {});
+    keepGuide(page, store).catch(() => {});
+  }, QUIET);
 }
 
 function tellOfNewer(page, registration) {
@@ -49,6 +58,28 @@ function tellOfNewer(page, registration) {
       if (installing.state === "installed") tell();
     });
   });
+}
+
+// What this phone lacks of the forms that are needed where there is no signal: those that
+// close the work shown on this page, and once a day those of every orchard.
+export async function formsToKeep(page, store, now = Date.now()) {
+  const { orchard, person } = page.body.dataset;
+  if (!orchard || globalThis.navigator?.connection?.saveData) return [];
+  const work = [...page.querySelectorAll(`a[href^="/${orchard}/tasks/"]`)]
+    .map((link) => link.getAttribute("href").split(/[?#]/)[0])
+    .filter((href) => href.endsWith("/closure/"));
+  const urls = [...new Set(work)].slice(0, MOST_WORK);
+  const name = `forms ${person} ${orchard}`;
+  const before = await store.recall(name);
+  if (!before || now - before > DAY) {
+    urls.push(...FORMS.map((form) => `/${orchard}/${form}/`));
+    await store.remember(name, now);
+  }
+  const missing = [];
+  for (const url of urls) {
+    if (!await caches.match(url, { ignoreVary: true, ignoreSearch: true })) missing.push(url);
+  }
+  return missing;
 }
 
 // The whole guide, once a week: some hundred small pages, one after the other.

@@ -197,7 +197,10 @@ async function show() {
   at("entries").hidden = !all.length;
   at("send").hidden = !all.some((entry) => entry.state === "waiting");
   at("sign-in").hidden = end !== "signed out";
-  at("state").textContent = greeting?.person ? gettext("Signed in here: %(name)s.", { name: greeting.person_name }) : "";
+  at("state").textContent = [
+    greeting?.person ? gettext("Signed in here: %(name)s.", { name: greeting.person_name }) : "",
+    all.some((entry) => entry.state === "waiting") ? whenSent() : "",
+  ].filter(Boolean).join(" ");
   const mine = (await store.news()).filter((one) => greeting?.person == null || one.person === greeting.person);
   at("arrived").hidden = !mine.length;
   at("arrived").querySelector("ul").replaceChildren(...mine.slice(0, 20).map(newsRow));
@@ -205,6 +208,13 @@ async function show() {
   if (orchard) at("home").href = `/${orchard}/`;
   await showPhone(all);
   at("outbox-page").hidden = false;
+}
+
+// When it goes, said as it is: nothing is sent for a book that is closed.
+function whenSent() {
+  return "SyncManager" in globalThis
+    ? gettext("It is sent while a page of the book is open, even behind other pages. Don't close it.")
+    : gettext("It is sent while a page of the book is open on the screen. Come back to it where there is signal.");
 }
 
 // How far a photo has come, on its own row.

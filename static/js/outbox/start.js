@@ -36,6 +36,17 @@ function nudge() {
   if (document.visibilityState === "visible") sender.nudge();
 }
 
+// Where the browser has it, it wakes a page behind the screen once there is signal.
+function askForWaking() {
+  navigator.serviceWorker?.ready.then(({ sync }) => sync?.register("outbox")).catch(() => {});
+}
+news.addEventListener("step", ({ detail }) => {
+  if (detail.step === "ended" && detail.end === "offline") askForWaking();
+});
+navigator.serviceWorker?.addEventListener("message", ({ data }) => {
+  if (data?.ask === "send") sender.nudge();
+});
+
 await learnWords(document.documentElement.lang);
 tendTray({ page: document, store, news, sender });
 keeper.tend();

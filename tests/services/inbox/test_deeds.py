@@ -16,12 +16,14 @@ from orchard.records.models import (
     Photo,
     Receipt,
     RipenessTest,
+    SecondLook,
     StageNote,
     Task,
     Watering,
 )
-from orchard.services import tasks
+from orchard.services import inspections, tasks
 from orchard.services.inbox import Answer, Entry, EntryKind
+from orchard.services.inspections import SeenSign
 from orchard.web.pages.inbox.views import receive
 from tests.conftest import make_person
 from tests.services.photos.test_photos import file as a_photo
@@ -53,7 +55,8 @@ def an_entry(kind, by, now, *form, **fields) -> Entry:
 
 
 def done(task, by, now, today, *form, **fields) -> Entry:
-    said = (("how", "done"), ("done-done_on", today.isoformat()), *form)
+    day = ("done-done_on", today.isoformat())
+    said = (("how", "done"), ("units", "metric"), day, *form)
     return an_entry(EntryKind.CLOSURE, by, now, *said, task=task.pk, **fields)
 
 
@@ -269,6 +272,7 @@ def test_a_test_of_fruit_comes_in_once(tree, vera, now, today):
         ("tree", tree.code),
         ("tested_on", today.isoformat()),
         ("fruits", "5"),
+        ("units", "metric"),
         ("brix_read", "11"),
     )
     outcome = send(entry, vera, now)
@@ -306,3 +310,61 @@ def test_a_look_that_found_something_is_not_taken_back_at_once(tree, vera, now):
     assert outcome.answer is Answer.REFUSED
     assert "all well" in outcome.reason
     assert Inspection.objects.get().withdrawn_at is None
+
+
+@pytest.fixture
+def look(tree, vera, now) -> SecondLook:
+    findings = [SeenSign("sucker", {"graft": "below", "woody": False}, sure=False)]
+    inspections.record(
+        tree, by=vera, now=now, seen_at=now, findings=findings, condition=3
+    )
+    return SecondLook.objects.get()
+
+
+def an_answer(look, by, now, *form) -> Entry:
+    return an_entry(EntryKind.SECOND_LOOK, by, now, *form, look=look.pk)
+
+
+def test_a_second_look_is_answered_once(look, lee, now):
+    entry = an_answer(look, lee, now, ("answer", "agreed"), ("note", "Three leaflets"))
+    assert send(entry, lee, now).answer is Answer.KEPT
+    assert send(entry, lee, now).answer is Answer.ALREADY
+    look.refresh_from_db()
+    assert (look.answered_by, look.answer) == (lee, "agreed")
+    assert look.note == "Three leaflets"
+
+
+def test_another_sign_comes_with_what_is_asked_of_it(look, lee, now):
+    other = (("answer", "other"), ("sign", "water_sprout"))
+    unread = (*other, ("water_sprout:count", "many"))
+    outcome = send(an_answer(look, lee, now, *unread), lee, now)
+    assert outcome.answer is Answer.REFUSED
+    look.refresh_from_db()
+    assert look.answered_at is None
+    given = (*other, ("water_sprout:count", "3"))
+    outcome = send(an_answer(look, lee, now, *given), lee, now)
+    assert outcome.answer is Answer.KEPT, outcome.reason
+    standing = Inspection.objects.current().get()
+    finding = standing.findings.get()
+    assert (finding.sign, finding.answers["count"]) == ("water_sprout", 3)
+
+
+def test_an_answer_that_comes_too_late_is_kept_in_the_ledger(look, lee, now):
+    cora = make_person("Cora", look.orchard, "coordinator")
+    inspections.answer_second_look(look, by=cora, now=now, answer="agreed")
+    late = an_answer(look, lee, now, ("answer", "nothing"), ("note", "Only a shadow"))
+    outcome = send(late, lee, now)
+    assert outcome.answer is Answer.KEPT
+    assert "Cora has answered this look already" in outcome.notices[0]
+    assert Change.objects.get(verb="note").after["note"] == "Only a shadow"
+    look.refresh_from_db()
+    assert look.answer == "agreed"
+
+
+def test_a_volunteer_answers_no_second_look(look, tree, now):
+    wim = make_person("Wim", tree.orchard, "volunteer")
+    outcome = send(an_answer(look, wim, now, ("answer", "agreed")), wim, now)
+    assert outcome.answer is Answer.REFUSED
+    assert "This is for" in outcome.reason
+    look.refresh_from_db()
+    assert look.answered_at is None

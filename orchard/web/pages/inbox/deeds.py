@@ -20,6 +20,7 @@ from orchard.services import inbox, observations, permissions, ripeness
 from orchard.services.errors import NotThere, Refused
 from orchard.services.fruit import read_test
 from orchard.services.inbox import Admission, EntryKind, ParsedDeed
+from orchard.web.pages.inspections import read_answer
 from orchard.web.pages.observations import (
     GroupStageForm,
     HappeningForm,
@@ -54,12 +55,6 @@ def read_deed(admission: Admission, now: datetime) -> BroughtDeed:
     post = QueryDict(mutable=True)
     for name, value in admission.entry.form:
         post.appendlist(name, value)
-    units = admission.orchard.units
-    if post.get("units", units) != units:
-        raise Refused(
-            _("The orchard measures in other units now. Open it and give the figures."),
-            code="bad_form",
-        )
     try:
         return READERS[admission.entry.kind](admission, post, today)
     except NotThere:
@@ -72,11 +67,10 @@ def read_deed(admission: Admission, now: datetime) -> BroughtDeed:
 def _closure(admission: Admission, post: QueryDict, today: date) -> BroughtDeed:
     task = permissions.task_for(admission.member, admission.entry.task or 0)
     skips = post.get("how") == Closure.How.SKIPPED
-    form = (
-        SkipForm.for_task(post)
-        if skips
-        else DoneForm.for_task(task, today=today, data=post)
-    )
+    form: Form = SkipForm.for_task(post)
+    if not skips:
+        _check_units(admission, post)
+        form = DoneForm.for_task(task, today=today, data=post)
     ending = _cleaned(form)
     # It comes as an entry of its own.
     ending.pop("photo", None)
@@ -140,6 +134,7 @@ def _stage(admission: Admission, post: QueryDict, today: date) -> BroughtDeed:
 
 
 def _ripeness_test(admission: Admission, post: QueryDict, today: date) -> BroughtDeed:
+    _check_units(admission, post)
     orchard = admission.orchard
     form = RipenessForm.new(
         tree="",
@@ -161,6 +156,7 @@ def _ripeness_test(admission: Admission, post: QueryDict, today: date) -> Brough
 
 
 def _watering(admission: Admission, post: QueryDict, today: date) -> BroughtDeed:
+    _check_units(admission, post)
     given = _cleaned(WateringForm(post, orchard=admission.orchard))
     trees = trees_watered(
         admission.member, block=given.pop("block"), tree=given.pop("tree")
@@ -192,6 +188,23 @@ def _withdrawal(admission: Admission, post: QueryDict, today: date) -> BroughtDe
     )
 
 
+def _second_look(admission: Admission, post: QueryDict, today: date) -> BroughtDeed:
+    look = permissions.second_look_for(admission.member, admission.entry.look or 0)
+    return BroughtDeed(
+        partial(inbox.answer_second_look, look, **read_answer(look, post)),
+        _("Answered. The observer can read it."),
+        _page_of(admission, None, else_to="second-looks"),
+    )
+
+
+def _check_units(admission: Admission, post: QueryDict) -> None:
+    if post.get("units") != admission.orchard.units:
+        raise Refused(
+            _("The orchard measures in other units now. Open it and give the figures."),
+            code="bad_form",
+        )
+
+
 def _tree_of(admission: Admission) -> Tree | None:
     if admission.tree is None:
         return None
@@ -221,4 +234,5 @@ READERS: dict[EntryKind, Reader] = {
     EntryKind.RIPENESS_TEST: _ripeness_test,
     EntryKind.WATERING: _watering,
     EntryKind.WITHDRAWAL: _withdrawal,
+    EntryKind.SECOND_LOOK: _second_look,
 }

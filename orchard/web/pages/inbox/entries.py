@@ -52,6 +52,7 @@ def read(text: str, file: UploadedFile[Any] | None) -> Entry:
             sent_at=moment(entry["sent_at"]),
             body_hash=body_hash(entry, file),
             tree=text_of(fields.get("tree", "")),
+            look=int(fields["look"]) if fields.get("look") else None,
             task=int(fields["task"]) if fields.get("task") else None,
             form=tuple(
                 (str(name), str(value)) for name, value in fields.get("form", [])

@@ -42,6 +42,7 @@ PAGES = {
     EntryKind.RIPENESS_TEST: ("outlook-ripeness", False),
     EntryKind.WATERING: ("outlook-water", False),
     EntryKind.WITHDRAWAL: ("inspection-show", True),
+    EntryKind.SECOND_LOOK: ("second-looks", False),
 }
 # So long somebody waits for the answer to what they have just done.
 STILL_WAITS = timedelta(seconds=20)

@@ -6,6 +6,7 @@ from orchard.web.pages.inspections.forms import InspectionForm, round_of
 from orchard.web.pages.inspections.moves import move_inspection
 from orchard.web.pages.inspections.second_opinions import (
     answer_second_look,
+    read_answer,
     second_looks,
 )
 from orchard.web.pages.inspections.sign_blocks import block_of, pictures_of, plans_of
@@ -29,6 +30,7 @@ __all__ = [
     "new",
     "override",
     "pictures_of",
+    "read_answer",
     "round_of",
     "second_looks",
     "show",

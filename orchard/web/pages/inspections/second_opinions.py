@@ -4,7 +4,8 @@ from __future__ import annotations
 
 from typing import Any
 
-from django.http import HttpResponse
+from django.forms import Form
+from django.http import HttpResponse, QueryDict
 from django.shortcuts import render
 from django.urls import reverse
 from django.utils.translation import gettext as _
@@ -82,6 +83,35 @@ def answer_second_look(request: OrchardRequest, number: int) -> HttpResponse:
         return answers.refused_page(request, "inspections/second_look.html", page)
     to = reverse("second-looks", args=[request.orchard.slug])
     return answers.done(request, _("Answered. The observer can read it."), to=to)
+
+
+def read_answer(look: SecondLook, post: QueryDict) -> dict[str, Any]:
+    """Read an answer that a phone kept, with what is asked of another sign.
+
+    Raises:
+        Refused (bad_form): the message tells all that is wrong with it.
+    """
+    form = AnswerForm(post, host=look.finding.tree.kind.host)
+    asked: list[Form] = [form]
+    cleaned: dict[str, Any] = {}
+    if form.is_valid():
+        cleaned = dict(form.cleaned_data)
+    if cleaned.get("answer") == "other":
+        units = forms.units_of(post, look.orchard)
+        sign = guide.load().signs[cleaned["sign"]]
+        other = forms.FindingForm(post, sign=sign, units=units, auto_id="%s")
+        asked.append(other)
+        if other.is_valid():
+            cleaned["answers"], cleaned["typed"] = other.answers
+    faults = [
+        str(fault)
+        for filled in asked
+        for errors in filled.errors.values()
+        for fault in errors
+    ]
+    if faults:
+        raise Refused(" ".join(faults), code="bad_form")
+    return cleaned
 
 
 def page_of(
