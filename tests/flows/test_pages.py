@@ -69,16 +69,23 @@ NO_PAGES = {
 LEAD_ON = {"password-new"}
 
 POLICY = "violates the following Content Security Policy directive"
-# Closed folds hide what stands in them from the judges.
-UNFOLD = """() => {
+# Each question to a page is a journey of its own: what can be asked together is.
+FIRST = """() => {
+  const wide = (%s)();
+  // Closed folds hide what stands in them from the judges.
   for (const fold of document.querySelectorAll("main details")) fold.open = true;
+  return [document.querySelectorAll("h1").length, document.title.trim(), wide];
 }"""
-# The bar at the thumb always lies over something, which can be scrolled clear of it.
-LET_GO = """() => {
+CALL_JUDGE = """() => new Promise((ready, failed) => {
+  // The bar at the thumb always lies over something, which can be scrolled clear of it.
   for (const one of document.querySelectorAll("body *")) {
     if (getComputedStyle(one).position === "sticky") one.style.position = "static";
   }
-}"""
+  const judge = Object.assign(document.createElement("script"), { src: "/judge.js" });
+  judge.onload = () => ready(window.refusedByPolicy);
+  judge.onerror = failed;
+  document.head.append(judge);
+})"""
 # A new size takes a few frames to arrive; what is measured before is the old page.
 SETTLED = """async ({ width, height }) => {
   const frame = () => new Promise((go) => { requestAnimationFrame(go); });
@@ -150,18 +157,18 @@ class Walk:
         self.pages += 1
         name = re.sub(r"[^a-z0-9]+", "-", label.lower())
         (self.kept / f"{name}.html").write_text(html, encoding="utf-8")
-        if self.page.locator("h1").count() != 1:
-            self.blame(label, f"{self.page.locator('h1').count()} h1")
-        if not self.page.title().strip():
+        self.resize(NARROW)
+        headings, title, wide = self.page.evaluate(FIRST % TOO_WIDE)
+        if headings != 1:
+            self.blame(label, f"{headings} h1")
+        if not title:
             self.blame(label, "no title")
-        self.measure(label, NARROW)
-        self.page.evaluate(UNFOLD)
+        if wide:
+            self.blame(label, f"folded: {wide}")
         for size in (NARROW, PHONE, DESK) if whole else (NARROW,):
             self.measure(label, size)
-        self.blame(label, *self.page.evaluate("() => window.refusedByPolicy"))
+        self.blame(label, *self.page.evaluate(CALL_JUDGE))
         self.blame(label, *(one for one in self.page.complaints if POLICY not in one))
-        self.page.evaluate(LET_GO)
-        self.page.add_script_tag(url="/judge.js")
         if whole:
             self.ask_judge(label, "dark", LOOKS)
             self.resize(NARROW)
