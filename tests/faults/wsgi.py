@@ -41,7 +41,7 @@ served = get_wsgi_application()
 
 from orchard.records.models import Receipt  # noqa: E402
 from orchard.science import guide  # noqa: E402
-from orchard.services import inbox  # noqa: E402
+from orchard.services.inbox import receiving as inbox  # noqa: E402
 from tests.faults.server import PHOTOS as FOLDER  # noqa: E402
 from tests.mishaps import set_read_only  # noqa: E402
 

@@ -19,11 +19,12 @@ from __future__ import annotations
 
 import os
 import shutil
+import uuid
 
 import pytest
 from django.db import connection
 
-from tests.faults.schedules import Schedules
+from tests.faults.schedules import LEAVES_FILES, Schedules
 from tests.faults.server import ROOT
 
 pytestmark = pytest.mark.every_database
@@ -121,3 +122,19 @@ def test_it_is_found_out_when_half_of_it_stands_alone(parts_are_there, bug):
     with Schedules(connection.vendor) as schedules:
         schedules.plant(bug)
         assert "without a" in first_fault(schedules)
+
+
+def test_it_is_found_out_when_files_stay_without_a_photo(schedules):
+    for seed in range(1, MOST_UNTIL_FOUND + 1):
+        name = uuid.uuid4().hex
+        folder = schedules.server.folder_of(name)
+        folder.mkdir(parents=True)
+        try:
+            (folder / "original").write_bytes(b"left behind")
+            wrong, told = schedules.run(seed)
+        finally:
+            shutil.rmtree(folder)
+        if not any(what.startswith(LEAVES_FILES) for what in told["trail"]):
+            assert wrong == [f"in the calm: files without a photo: {name}"]
+            return
+    pytest.fail("a death befell every storm")
