@@ -6,6 +6,7 @@ so that a new address is visited as soon as it has its row there.
 
 from __future__ import annotations
 
+import gzip
 import json
 import os
 import re
@@ -13,10 +14,12 @@ import shutil
 import subprocess
 from collections.abc import Iterator
 from dataclasses import dataclass, field
+from functools import lru_cache
 from pathlib import Path
 from typing import Any
 
 import pytest
+from django.contrib.staticfiles import finders
 from django.db import transaction
 from django.http import FileResponse, HttpResponse
 from django.test import Client
@@ -56,6 +59,19 @@ RULES = {
 # What colours and sizes decide is judged again, dark and wide.
 LOOKS = {"type": "rule", "values": ["color-contrast", "target-size"]}
 
+# A first visit on a weak line, in requests besides pictures and in bytes with all that
+# is said around each answer.
+MOST_REQUESTS, MOST_BYTES, AROUND = 12, 40_000, 400
+# Pages that are many pictures, or all signs, formulas or parts at once.
+HEAVIER = {
+    "guide": 45_000,
+    "inspection-correction": 45_000,
+    "guide by word": 60_000,
+    "the form with signs": 60_000,
+    "computed": 60_000,
+    "look": 70_000,
+}
+
 # What answers a GET with something that is no page of its own.
 NO_PAGES = {
     "start": "leads on to an orchard or to the sign-in",
@@ -75,6 +91,13 @@ FIRST = """() => {
   // Closed folds hide what stands in them from the judges.
   for (const fold of document.querySelectorAll("main details")) fold.open = true;
   return [document.querySelectorAll("h1").length, document.title.trim(), wide];
+}"""
+# What the browser had asked for when the page stood; the rest comes behind it.
+LOADED = """() => {
+  const [page] = performance.getEntriesByType("navigation");
+  return [page.encodedBodySize, performance.getEntriesByType("resource")
+    .filter((one) => one.startTime <= page.loadEventStart)
+    .map((one) => [one.name, one.initiatorType, one.encodedBodySize])];
 }"""
 CALL_JUDGE = """() => new Promise((ready, failed) => {
   // The bar at the thumb always lies over something, which can be scrolled clear of it.
@@ -134,6 +157,7 @@ class Walk:
 
     page: Any
     kept: Path
+    home: str
     pages: int = 0
     faults: dict[str, list[str]] = field(default_factory=dict)
 
@@ -157,6 +181,7 @@ class Walk:
         self.pages += 1
         name = re.sub(r"[^a-z0-9]+", "-", label.lower())
         (self.kept / f"{name}.html").write_text(html, encoding="utf-8")
+        self.weigh(label)
         self.resize(NARROW)
         headings, title, wide = self.page.evaluate(FIRST % TOO_WIDE)
         if headings != 1:
@@ -174,6 +199,18 @@ class Walk:
             self.resize(NARROW)
         self.ask_judge(label, "light", RULES)
 
+    def weigh(self, label: str) -> None:
+        """Blame a page that asks for too much before it stands."""
+        page, resources = self.page.evaluate(LOADED)
+        size = page + AROUND
+        for address, _kind, came in resources:
+            packed = packed_size(address.removeprefix(self.home))
+            size += AROUND + (came if packed is None else packed)
+        asked = {address for address, kind, _came in resources if kind != "img"}
+        requests = 1 + len(asked)
+        if requests > MOST_REQUESTS or size > HEAVIER.get(label, MOST_BYTES):
+            self.blame(label, f"{requests} requests, {size} bytes: {resources}")
+
     def ask_judge(self, label: str, scheme: str, rules: dict[str, Any]) -> None:
         self.page.emulate_media(color_scheme=scheme, reduced_motion="reduce")
         found = self.page.evaluate(JUDGE, rules)
@@ -188,6 +225,16 @@ class Walk:
         if self.page.viewport_size != size:
             self.page.set_viewport_size(size)
             self.page.evaluate(SETTLED, size)
+
+
+@lru_cache
+def packed_size(path: str) -> int | None:
+    """Return what a static file weighs as production sends it; None for others."""
+    name = path.removeprefix("/static/")
+    if name == path:
+        return None
+    content = Path(finders.find(name)).read_bytes()
+    return min(len(content), len(gzip.compress(content, 6)))
 
 
 def needs(part: Path | None, what: str) -> None:
@@ -210,7 +257,7 @@ def walk(browser, live_server, settings, tmp_path) -> Iterator[Walk]:
         watch(page)
         kept = tmp_path / "pages"
         kept.mkdir()
-        walk = Walk(page, kept)
+        walk = Walk(page, kept, live_server.url)
         yield walk
 
 
@@ -336,7 +383,8 @@ BROKEN = """<!doctype html><html lang="en"><head><meta charset="utf-8"><title> <
 </head><body><main><h1>One</h1><h1>Two</h1><input name="unnamed"><p id="a" id="b">
 <font color="#bbbbbb">pale</font>
 <pre style="color: red">%s</pre></main><script type="module">nowhere();</script>
-<svg width="900" height="9" role="img" aria-label="wide"></svg></body></html>"""
+<svg width="900" height="9" role="img" aria-label="wide"></svg>%s</body></html>"""
+SHEETS = "".join(f'<link rel="stylesheet" href="/none/{n}.css">' for n in range(12))
 
 
 def test_the_judges_find_what_is_wrong(walk):
@@ -347,13 +395,14 @@ def test_the_judges_find_what_is_wrong(walk):
     }
     walk.page.route(
         "**/broken/",
-        lambda route: route.fulfill(body=BROKEN % ("x" * 400), headers=headers),
+        lambda route: route.fulfill(body=BROKEN % ("x" * 400, SHEETS), headers=headers),
     )
     walk.see("broken", "/broken/", status=418)
     walk.blame("broken", *(fault for _page, fault in html_faults(walk.kept)))
     told = "\n".join(walk.faults["broken"])
     for fault in (
         "answers 200 instead of 418",
+        "13 requests, ",
         "2 h1",
         "no title",
         "at 320 px: ",
