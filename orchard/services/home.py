@@ -4,29 +4,32 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 from dataclasses import dataclass
-from datetime import date, datetime, time
+from datetime import date, datetime, timedelta
 from typing import Any
-from zoneinfo import ZoneInfo
 
-from django.db.models import Count, F, OuterRef, Q, Subquery
+from django.db.models import Count
 
 from orchard.records.models import (
+    Block,
     Case,
     Closure,
     Inspection,
     Membership,
     Orchard,
     Photo,
+    Round,
     SecondLook,
+    Tag,
     Task,
     Tree,
 )
 from orchard.science import guide, windows
 from orchard.science.figures import days
 from orchard.science.words import WorkKind
-from orchard.services import inspections
+from orchard.services import inspections, photos, trees
 from orchard.services.frost import Brief, Covered, brief_of_tonight, covers_on
 from orchard.services.holds import TreeHold, holds_of, reasons_for
+from orchard.services.inspections import Period
 from orchard.services.permissions import Deed, may
 from orchard.services.rounds import Walk, on_the_way
 from orchard.services.tasks import (
@@ -36,9 +39,18 @@ from orchard.services.tasks import (
     first_tasks,
     tallies_for,
 )
+from orchard.services.trees import TreeFilters
 
 Role = Membership.Role
-FEW = 5
+FEW = 3
+PICTURES = 6
+NEW_PHOTOS_FOR = timedelta(days=7)
+ANSWERS_FOR = timedelta(days=30)
+UNSEEN = TreeFilters(
+    state=Tree.State.GROWING, unseen_days=int(days("unseen_days").days)
+)
+FALLING = TreeFilters(state=Tree.State.GROWING, condition="falling")
+SEEN_THIS_MONTH = TreeFilters(state="all", seen_this_month=True)
 
 
 @dataclass(frozen=True, slots=True)
@@ -50,33 +62,52 @@ class Ripening:
 
 
 @dataclass(frozen=True, slots=True)
+class FirstStep:
+    """One step of a new orchard, and whether it is done."""
+
+    name: str
+    done: bool
+
+
+@dataclass(frozen=True, slots=True)
+class MonthFigures:
+    """What was done since the first of the month."""
+
+    inspections: int
+    trees_seen: int
+    closures: int
+    members: int
+
+
+@dataclass(frozen=True, slots=True)
 class Home:
     """The first page of an orchard for one member; None where a part is not theirs."""
 
     role: str
     works: bool
+    trees: int
+    steps: tuple[FirstStep, ...] | None
+    frost: Brief | None
+    covers: tuple[Covered, ...]
+    cases: tuple[Case, ...] | None
     rounds: tuple[Walk, ...]
     mine: tuple[BoardRow, ...]
+    mine_count: int
     free: tuple[BoardRow, ...]
+    free_count: int
     late: int
     due_soon: int
-    looks: tuple[SecondLook, ...] | None
-    came_in: tuple[Inspection, ...] | None
-    came_in_count: int
-    cases: tuple[Case, ...] | None
+    answered: tuple[SecondLook, ...]
+    waiting_for_answer: int
+    second_looks: int | None
+    came_in: int | None
     tallies: tuple[BlockTally, ...] | None
-    unseen: tuple[Tree, ...] | None
-    unseen_count: int
-    declining: tuple[Tree, ...] | None
-    members: int | None
+    unseen: int | None
+    falling: int | None
     photos: tuple[Photo, ...] | None
+    new_photos: int
     ripening: tuple[Ripening, ...] | None
-    inspections_this_month: int | None
-    closures_this_month: int | None
-    trees_seen_this_month: int | None
-    trees: int
-    covers: tuple[Covered, ...]
-    frost: Brief | None
+    month: MonthFigures | None
 
 
 def home_today(member: Membership, *, now: datetime, today: date) -> Home:
@@ -85,54 +116,84 @@ def home_today(member: Membership, *, now: datetime, today: date) -> Home:
     orchard = member.orchard
     leads = may(member, Deed.SEE_PRIVATE)
     runs = may(member, Deed.KEEP_RULES)
-    counts = role in (Role.OFFICE, Role.COORDINATOR)
-    shows = role in (Role.EDUCATOR, Role.COORDINATOR)
     works = may(member, Deed.WORK)
-    midnight = datetime.combine(today, time(), ZoneInfo(orchard.time_zone))
-    month = midnight.replace(day=1)
+    shows = role == Role.EDUCATOR
     tasks = Task.objects.in_orchard(orchard).open()
     if not leads:
         tasks = tasks.not_private()
-    arrived = _current(orchard).filter(received_at__gte=midnight)
-    unseen = _unseen(orchard, today)
-    seen = _current(orchard).filter(seen_at__gte=month, seen_at__lte=now)
-    holds = holds_of(orchard, today=today) if works or shows else None
+    holds = holds_of(orchard, today=today) if works else None
     first = FirstTasks()
     if works:
         first = first_tasks(
-            member, today=today, mine=8, unassigned=FEW, holds=holds or {}
+            member, today=today, mine=FEW, unassigned=FEW, holds=holds or {}
         )
+    begun = tasks.begun(today)
+    soon = today + days("soon_days")
     return Home(
         role=role.value,
         works=works,
+        trees=Tree.objects.in_orchard(orchard).standing().count(),
+        steps=_first_steps(orchard) if runs else None,
+        frost=brief_of_tonight(orchard, now=now, today=today, holds=holds),
+        covers=_late_covers(orchard, now, today) if works else (),
+        cases=_cases(orchard) if leads else None,
         rounds=on_the_way(member, today=today) if works else (),
         mine=first.mine,
+        mine_count=begun.filter(taken_by=member.user).count() if works else 0,
         free=first.unassigned,
+        free_count=begun.filter(taken_by=None).count() if works else 0,
         late=tasks.overdue(today).count(),
-        due_soon=tasks.filter(due_on__gte=today, due_on__lte=today + days("soon_days"))
-        .begun(today)
-        .count(),
-        looks=tuple(inspections.open_second_looks(orchard)) if leads else None,
-        came_in=tuple(_last(arrived)) if leads else None,
-        came_in_count=arrived.count() if leads else 0,
-        cases=_cases(orchard) if leads else None,
+        due_soon=begun.filter(due_on__gte=today, due_on__lte=soon).count(),
+        answered=inspections.answers_for(member, since=now - ANSWERS_FOR)
+        if works
+        else (),
+        waiting_for_answer=inspections.asked_by(member).filter(answered_at=None).count()
+        if works
+        else 0,
+        second_looks=len(inspections.open_second_looks(orchard)) if leads else None,
+        came_in=inspections.list_inspections(
+            orchard, Period.TODAY, now=now, today=today
+        ).count()
+        if leads
+        else None,
         tallies=tallies_for(member, today=today) if runs else None,
-        unseen=tuple(unseen[:FEW]) if runs else None,
-        unseen_count=unseen.count() if runs else 0,
-        declining=_declining(orchard) if runs else None,
-        members=Membership.objects.in_orchard(orchard).standing().count()
-        if counts
+        unseen=trees.count_trees(orchard, today=today, filters=UNSEEN)
+        if runs
         else None,
-        photos=_photos(orchard) if shows else None,
+        falling=trees.count_trees(orchard, today=today, filters=FALLING)
+        if runs
+        else None,
+        photos=tuple(photos.photos_for_all(orchard)[:PICTURES]) if shows else None,
+        new_photos=photos.photos_for_all(orchard, since=today - NEW_PHOTOS_FOR).count()
+        if shows
+        else 0,
         ripening=_ripening(orchard, today, holds or {}) if shows else None,
-        inspections_this_month=seen.count() if counts else None,
-        closures_this_month=_closures(orchard, today) if counts else None,
-        trees_seen_this_month=seen.values("tree").distinct().count()
-        if counts
-        else None,
-        trees=Tree.objects.in_orchard(orchard).standing().count(),
-        covers=_late_covers(orchard, now, today) if works else (),
-        frost=brief_of_tonight(orchard, now=now, today=today, holds=holds),
+        month=_month(orchard, now, today) if role == Role.OFFICE else None,
+    )
+
+
+def _first_steps(orchard: Orchard) -> tuple[FirstStep, ...] | None:
+    """List what a new orchard needs, until its first tree was looked at."""
+    if Inspection.objects.in_orchard(orchard).exists():
+        return None
+    members = Membership.objects.in_orchard(orchard).standing()
+    return (
+        FirstStep("details", bool(orchard.report_calls)),
+        FirstStep("blocks", Block.objects.filter(orchard=orchard).exists()),
+        FirstStep("trees", Tree.objects.in_orchard(orchard).exists()),
+        FirstStep("tags", Tag.objects.filter(tree__orchard=orchard).exists()),
+        FirstStep("people", members[1:2].exists()),
+        FirstStep("rounds", Round.objects.in_orchard(orchard).exists()),
+    )
+
+
+def _month(orchard: Orchard, now: datetime, today: date) -> MonthFigures:
+    seen = inspections.list_inspections(orchard, Period.MONTH, now=now, today=today)
+    return MonthFigures(
+        inspections=seen.count(),
+        trees_seen=trees.count_trees(orchard, today=today, filters=SEEN_THIS_MONTH),
+        closures=_closures(orchard, today),
+        members=Membership.objects.in_orchard(orchard).standing().count(),
     )
 
 
@@ -143,60 +204,9 @@ def _late_covers(orchard: Orchard, now: datetime, today: date) -> tuple[Covered,
     )
 
 
-def _current(orchard: Any) -> Any:
-    return (
-        Inspection.objects.current()
-        .in_orchard(orchard)
-        .select_related("tree__kind", "by")
-    )
-
-
-def _last(arrived: Any) -> Any:
-    """Take the newest few, each with what was found."""
-    return arrived.prefetch_related("findings").order_by("-received_at", "-id")[:8]
-
-
 def _cases(orchard: Any) -> tuple[Case, ...]:
     cases = Case.objects.in_orchard(orchard).open().select_related("tree", "opened_by")
     return tuple(cases.order_by("opened_at", "id"))
-
-
-def _unseen(orchard: Any, today: date) -> Any:
-    """Find growing trees that nobody has looked at for long, the longest first."""
-    long_ago = today - days("unseen_days")
-    return (
-        Tree.objects.in_orchard(orchard)
-        .looked_after()
-        .filter(Q(last_seen_on=None) | Q(last_seen_on__lt=long_ago))
-        .select_related("kind")
-        .order_by(F("last_seen_on").asc(nulls_first=True), "code", "id")
-    )
-
-
-def _declining(orchard: Any) -> tuple[Tree, ...]:
-    """Find growing trees whose last score is below the one before it."""
-    scores = (
-        Inspection.objects.current()
-        .filter(tree=OuterRef("pk"), condition__isnull=False)
-        .order_by("-seen_at", "-id")
-        .values("condition")
-    )
-    trees = (
-        Tree.objects.in_orchard(orchard)
-        .looked_after()
-        .select_related("kind")
-        .annotate(score=Subquery(scores[:1]), score_before=Subquery(scores[1:2]))
-        .filter(score__lt=F("score_before"))
-        .order_by("score", "code", "id")
-    )
-    return tuple(trees)
-
-
-def _photos(orchard: Any) -> tuple[Photo, ...]:
-    photos = Photo.objects.current().in_orchard(orchard).open_to_all()
-    # What has no record yet may turn out to be private.
-    photos = photos.assigned_to("tree", "closure").prefetch_related("trees")
-    return tuple(photos.order_by("-received_at", "-id")[:6])
 
 
 def _closures(orchard: Any, today: date) -> int:

@@ -72,6 +72,7 @@ orchard_urls = [
         name="inspection-sign",
     ),
     # inspections
+    path("inspections/", inspections.index, name="inspections"),
     path("inspections/<int:number>/", inspections.show, name="inspection-show"),
     path(
         "inspections/<int:number>/correction/",
@@ -107,6 +108,7 @@ orchard_urls = [
         inspections.override,
         name="finding-override",
     ),
+    path("second-looks/mine/", inspections.my_second_looks, name="my-second-looks"),
     path("second-looks/", inspections.second_looks, name="second-looks"),
     path(
         "second-looks/<int:number>/", inspections.answer_second_look, name="second-look"
@@ -221,6 +223,7 @@ orchard_urls = [
     ),
     path("computed/", explained.index, name="computed"),
     # photos
+    path("photos/", photos.index, name="photos"),
     path("photos/<uuid:name>/", photos.show, name="photo-show"),
     path("photos/<uuid:name>/withdrawal/", photos.withdrawal, name="photo-withdrawal"),
     path("photos/<uuid:name>/<str:size>/", photos.file, name="photo-file"),

@@ -130,6 +130,7 @@ INSIDE = [
         NO,
         lambda things: [things.tree.code, "sucker"],
     ),
+    Row("inspections", ALL, NO),
     Row("inspection-show", ALL, NO, number("inspection")),
     # Vera's own inspection: she and those who lead may correct it.
     Row("inspection-correction", "VLC", "VLC", number("inspection"), data=WHY),
@@ -156,6 +157,7 @@ INSIDE = [
     ),
     Row("finding-override", LEADING, LEADING, number("finding")),
     Row("second-looks", LEADING, NO),
+    Row("my-second-looks", HANDS, NO),
     Row("second-look", LEADING, LEADING, number("second_look")),
     Row("orchard-event-new", HANDS, HANDS),
     Row("stages", ALL, HANDS),
@@ -231,6 +233,7 @@ INSIDE = [
     Row("house-rule", ALL, "C", text("sucker")),
     Row("house-rule-lifting", NO, "C", text("aphids"), data={"lift-reason": "over"}),
     Row("pests", ALL, "C", data={"code": "PHYNCI"}),
+    Row("photos", ALL, NO),
     Row(
         "photo-show",
         ALL,

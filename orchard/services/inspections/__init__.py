@@ -15,10 +15,13 @@ from orchard.services.inspections.judgement import (
     problem_with,
     sign_for,
 )
+from orchard.services.inspections.lists import Period, list_inspections
 from orchard.services.inspections.move_to_tree import Moved, move_inspection, neighbours
 from orchard.services.inspections.recording import Logged, record, submit
 from orchard.services.inspections.second_opinions import (
     answer_second_look,
+    answers_for,
+    asked_by,
     open_second_looks,
     second_looks_of,
 )
@@ -38,14 +41,18 @@ __all__ = [
     "Logged",
     "Look",
     "Moved",
+    "Period",
     "SeenSign",
     "Submission",
     "answer_second_look",
+    "answers_for",
+    "asked_by",
     "check_tree",
     "correct",
     "earlier_version",
     "faults_of",
     "later_version",
+    "list_inspections",
     "look_of",
     "move_inspection",
     "neighbours",

@@ -7,9 +7,10 @@ from datetime import datetime
 from typing import Any
 
 from django.db import transaction
+from django.db.models import Q, QuerySet
 from django.utils.translation import gettext as _
 
-from orchard.records.models import Finding, Orchard, SecondLook, User
+from orchard.records.models import Finding, Membership, Orchard, SecondLook, User
 from orchard.services import audit, permissions
 from orchard.services.audit import Verb
 from orchard.services.errors import Refused
@@ -19,6 +20,8 @@ from orchard.services.permissions import Deed
 
 __all__ = [
     "answer_second_look",
+    "answers_for",
+    "asked_by",
     "ask",
     "open_second_looks",
     "second_looks_of",
@@ -39,6 +42,29 @@ def open_second_looks(orchard: Orchard) -> list[SecondLook]:
         .select_related("finding__inspection__by", "finding__tree__kind")
         .order_by("asked_at", "pk")
     )
+
+
+def asked_by(member: Membership) -> QuerySet[SecondLook]:
+    """Return the second looks at what a member saw: answered, or waiting still.
+
+    A finding that was corrected or withdrawn before anybody answered waits no more.
+    """
+    rows = SecondLook.objects.filter(
+        Q(answered_at__isnull=False)
+        | Q(
+            finding__inspection__superseded_at=None,
+            finding__inspection__withdrawn_at=None,
+        ),
+        orchard=member.orchard,
+        finding__inspection__by=member.user,
+    )
+    return rows.select_related("finding__inspection", "finding__tree", "answered_by")
+
+
+def answers_for(member: Membership, *, since: datetime) -> tuple[SecondLook, ...]:
+    """Return the answers to a member's second looks since a time, the newest first."""
+    rows = asked_by(member).filter(answered_at__gte=since)
+    return tuple(rows.order_by("-answered_at", "-pk"))
 
 
 def second_looks_of(findings: Iterable[Finding]) -> dict[int, SecondLook]:

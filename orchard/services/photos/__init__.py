@@ -16,6 +16,7 @@ from orchard.services.photos.keeping import (
     take_away_unentered,
     withdraw,
 )
+from orchard.services.photos.lists import photos_for_all
 from orchard.services.photos.unassigned import (
     assign,
     bring,
@@ -35,6 +36,7 @@ __all__ = [
     "store",
     "lay_down",
     "path_of",
+    "photos_for_all",
     "read_picture",
     "set_aside_abandoned",
     "suggested",

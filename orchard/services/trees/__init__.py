@@ -25,6 +25,7 @@ from orchard.services.trees.lifecycle import (
 from orchard.services.trees.lists import (
     UNSEEN_DAYS,
     TreeFilters,
+    count_trees,
     matching_trees,
     tree_list,
 )
@@ -81,6 +82,7 @@ __all__ = [
     "code_in",
     "columns",
     "correct",
+    "count_trees",
     "correct_block",
     "correct_kind",
     "died",

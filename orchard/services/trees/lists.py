@@ -6,12 +6,13 @@ import re
 from dataclasses import dataclass
 from datetime import date, timedelta
 
-from django.db.models import Exists, OuterRef, Q, QuerySet
+from django.db.models import Exists, OuterRef, Q, QuerySet, Subquery
+from django.db.models.lookups import LessThan
 
-from orchard.records.models import Orchard, Tag, Tree
+from orchard.records.models import Inspection, Orchard, Tag, Tree
 
 SIZE = 50
-UNSEEN_DAYS = (30, 90, 180)
+UNSEEN_DAYS = (30, 60, 90, 180)
 # A code as people say it: "b7", "B 07" and "b-7" all mean B-07.
 CODE_TEXT = re.compile(r"([^\W\d_]*)[-._ ]*0*(\d+)[-._ ]*([^\W\d_]*)")
 
@@ -25,6 +26,7 @@ class TreeFilters:
     state: str = "standing"
     condition: str = ""
     unseen_days: int = 0
+    seen_this_month: bool = False
     without_tag: bool = False
     longest_unseen_first: bool = False
 
@@ -55,8 +57,8 @@ def tree_list(
     orchard: Orchard, *, today: date, filters: TreeFilters, page: int = 1
 ) -> Listing:
     """Return one page of the trees that the filters leave, in two queries."""
+    total = count_trees(orchard, today=today, filters=filters)
     trees = _narrowed(Tree.objects.filter(orchard=orchard), filters, today=today)
-    total = trees.count()
     pages = max(1, -(-total // SIZE))
     page = min(max(page, 1), pages)
     start = (page - 1) * SIZE
@@ -76,6 +78,12 @@ def tree_list(
         trees = trees.order_by(*walk)
     shown = trees.select_related("kind", "spot__block")[start : start + SIZE]
     return Listing(list(shown), total, page, pages)
+
+
+def count_trees(orchard: Orchard, *, today: date, filters: TreeFilters) -> int:
+    """Count the trees that the filters leave."""
+    trees = Tree.objects.filter(orchard=orchard)
+    return _narrowed(trees, filters, today=today).count()
 
 
 def matching_trees(orchard: Orchard, text: str) -> Tree | None:
@@ -133,10 +141,25 @@ def _narrowed(
             trees = trees.filter(condition__gte=4)
         case "unscored":
             trees = trees.filter(condition=None)
+        case "falling":
+            trees = trees.filter(_scored_lower_than_before())
     if filters.unseen_days:
         since = today - timedelta(days=filters.unseen_days)
         trees = trees.filter(Q(last_seen_on=None) | Q(last_seen_on__lt=since))
+    if filters.seen_this_month:
+        trees = trees.filter(last_seen_on__gte=today.replace(day=1))
     if filters.without_tag:
         valid = Tag.objects.filter(tree=OuterRef("pk"), retired_at=None)
         trees = trees.filter(~Exists(valid))
     return trees
+
+
+def _scored_lower_than_before() -> Q:
+    """Return the condition of trees whose last score is below the one before it."""
+    scores = (
+        Inspection.objects.current()
+        .filter(tree=OuterRef("pk"), condition__isnull=False)
+        .order_by("-seen_on", "-id")
+        .values("condition")
+    )
+    return Q(LessThan(Subquery(scores[:1]), Subquery(scores[1:2])))

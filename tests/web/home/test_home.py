@@ -62,9 +62,7 @@ def test_whoever_belongs_to_no_orchard_is_told_how_to_get_in(client, vera):
     assert "You belong to no orchard yet." in client.get("/").content.decode()
 
 
-def test_a_volunteer_sees_own_work_free_work_and_how_much_is_late(
-    client, vera, lee, tree
-):
+def test_a_volunteer_sees_own_work_and_how_much_waits(client, vera, lee, tree):
     make_task(tree, "a", title="Mine to do.", taken_by=vera)
     make_task(tree, "b", title="Free to take.")
     make_task(tree, "c", title="With Lee.", taken_by=lee)
@@ -72,27 +70,49 @@ def test_a_volunteer_sees_own_work_free_work_and_how_much_is_late(
     answer = home(client, vera)
     page = answer.content.decode()
     assert "Mine to do." in page
-    assert "Free to take." in page
     assert "With Lee." not in page
     assert "Hush." not in page
+    assert 'href="/alderbrook/board/?person=nobody"><b>1</b>' in page
     assert answer.context["home"].late == 3
     assert answer.context["home"].cases is None
     assert 'action="/alderbrook/trees/"' in page
 
 
-def test_a_lead_sees_what_came_in_today(client, lee, vera, tree):
+def test_a_volunteer_without_work_sees_what_is_free_to_take(client, vera, tree):
+    make_task(tree, "b", title="Free to take.")
+    assert "Free to take." in home(client, vera).content.decode()
+
+
+def test_an_observer_learns_the_answer_to_a_second_look(client, vera, lee, tree):
+    unsure = [SeenSign("leafminer", {"pct": 5}, sure=False)]
+    inspections.record(tree, by=vera, now=NOW, seen_at=NOW, findings=unsure)
+    page = home(client, vera).content.decode()
+    assert '<a href="/alderbrook/second-looks/mine/"><b>1</b>' in page
+    look = inspections.open_second_looks(tree.orchard)[0]
+    inspections.answer_second_look(
+        look, by=lee, now=NOW, answer="agreed", note="Silver trails, no mistake."
+    )
+    for place in ("", "second-looks/mine/"):
+        page = client.get(f"/alderbrook/{place}").content.decode()
+        assert "Silver trails, no mistake." in page
+        assert "it is what was said" in page.lower()
+    # Nobody else's answers stand there.
+    client.force_login(lee)
+    assert "no mistake" not in client.get("/alderbrook/").content.decode()
+
+
+def test_a_lead_opens_what_came_in_today(client, lee, vera, tree):
     inspect(tree, vera)
     inspect(tree, vera, days_ago=3)
     answer = home(client, lee)
-    assert answer.context["home"].came_in_count == 1
-    assert "Looked 0 days ago" in answer.content.decode()
-    assert "Looked 3 days ago" not in answer.content.decode()
-    assert answer.context["home"].looks == ()
+    assert answer.context["home"].came_in == 1
+    assert answer.context["home"].second_looks == 0
+    assert 'href="/alderbrook/inspections/"><b>1</b>' in answer.content.decode()
+    rows = client.get("/alderbrook/inspections/").context["rows"]
+    assert [row.note for row, _findings in rows] == ["Looked 0 days ago"]
 
 
-def test_a_coordinator_sees_unseen_and_declining_trees_and_late_blocks(
-    client, cora, vera, orchard, tree
-):
+def test_a_figure_about_trees_opens_exactly_its_rows(client, cora, vera, orchard, tree):
     inspect(tree, vera, days_ago=20, condition=4)
     inspect(tree, vera, days_ago=1, condition=2)
     tree.last_seen_on = TODAY - timedelta(days=1)
@@ -103,12 +123,18 @@ def test_a_coordinator_sees_unseen_and_declining_trees_and_late_blocks(
     make_tree(orchard, "A-3", last_seen_on=TODAY - timedelta(days=60))
     make_tree(orchard, "A-4", state="dead")
     make_task(tree)
-    shown = home(client, cora).context["home"]
-    assert [one.code for one in shown.declining] == ["A-1"]
-    assert [one.code for one in shown.unseen] == ["A-2"]
+    answer = home(client, cora)
+    shown, page = answer.context["home"], answer.content.decode()
+    assert (shown.falling, shown.unseen) == (1, 1)
     assert [(one.code, one.late) for one in shown.tallies] == [("A", 1)]
-    assert shown.inspections_this_month == 1
-    assert shown.members == 2
+
+    def opened(query):
+        assert query.replace("&", "&amp;") in page
+        trees = client.get(f"/alderbrook/trees/?{query}").context["listing"].trees
+        return [one.code for one in trees]
+
+    assert opened("state=growing&condition=falling") == ["A-1"]
+    assert opened("state=growing&unseen=60") == ["A-2"]
 
 
 def test_the_office_sees_how_much_was_done(client, olga, vera, tree):
@@ -117,12 +143,19 @@ def test_the_office_sees_how_much_was_done(client, olga, vera, tree):
     inspect(tree, vera, days_ago=2)
     inspect(tree, vera, days_ago=3)
     inspect(tree, vera, days_ago=30)
+    tree.last_seen_on = TODAY - timedelta(days=2)
+    tree.save()
     tasks.close(make_task(tree), by=vera, now=NOW, today=TODAY)
     answer = home(client, olga)
-    shown = answer.context["home"]
-    assert (shown.inspections_this_month, shown.trees_seen_this_month) == (2, 1)
-    assert shown.closures_this_month == 1
-    assert "My tasks" not in answer.content.decode()
+    month, page = answer.context["home"].month, answer.content.decode()
+    assert (month.inspections, month.trees_seen, month.closures) == (2, 1, 1)
+    assert month.members == 2
+    assert "My tasks" not in page
+    assert 'href="/alderbrook/inspections/?period=month"><b>2</b>' in page
+    rows = client.get("/alderbrook/inspections/?period=month").context["rows"]
+    assert len(rows) == 2
+    listing = client.get("/alderbrook/trees/?state=all&unseen=month").context["listing"]
+    assert [one.code for one in listing.trees] == ["A-1"]
 
 
 def test_an_educator_sees_what_is_usually_ripe(client, eddy, orchard):
@@ -144,23 +177,44 @@ def test_an_educator_sees_what_is_usually_ripe(client, eddy, orchard):
     assert [(one.name, one.trees) for one in shown.ripening] == [(ripe, 1)]
 
 
-def test_an_orchard_without_trees_says_what_to_do(client, cora):
-    assert "No trees yet." in home(client, cora).content.decode()
+def test_a_new_orchard_says_what_to_do_next(client, cora, vera, orchard):
+    shown = home(client, cora).context["home"]
+    assert [step.name for step in shown.steps if step.done] == ["people"]
+    assert (
+        "Import trees, or add them one by one"
+        in client.get("/alderbrook/").content.decode()
+    )
+    assert "The coordinator is entering them." in home(client, vera).content.decode()
+    tree = make_tree(orchard, "A-1")
+    shown = home(client, cora).context["home"]
+    assert [step.name for step in shown.steps if step.done] == [
+        "blocks",
+        "trees",
+        "people",
+    ]
+    inspect(tree, vera)
+    assert home(client, cora).context["home"].steps is None
 
 
-def test_who_leads_reads_what_is_suspected_found_and_asked(client, lee, vera, tree):
+def test_a_suspicion_is_named_to_who_leads_and_listed_to_nobody_else(
+    client, lee, eddy, vera, tree
+):
     findings = [
         SeenSign("psyllid_nymph", {"count": 1}),
         SeenSign("leafminer", {"pct": 5}, sure=False),
     ]
     inspections.record(tree, by=vera, now=NOW, seen_at=NOW, findings=findings)
-    names = [guide.load().name_of(key) for key in ("psyllid_nymph", "leafminer")]
-    page = home(client, lee).content.decode()
-    # The suspicion: in its case, its report and look, and among what came in.
-    assert page.count(names[0]) >= 3
-    # The finding: among what came in, and waiting for a second look.
-    assert page.count(names[1]) >= 2
-    assert names[0] not in home(client, vera).content.decode()
+    private, seen = (
+        guide.load().name_of(key) for key in ("psyllid_nymph", "leafminer")
+    )
+    assert f"{private} suspected" in home(client, lee).content.decode()
+    listed = "/alderbrook/inspections/"
+    assert private in client.get(listed).content.decode()
+    for other in (vera, eddy):
+        assert f"{private} suspected" not in home(client, other).content.decode()
+    # Eddy recorded it not: he reads of the other sign alone.
+    assert seen in client.get(listed).content.decode()
+    assert private not in client.get(listed).content.decode()
 
 
 def test_outsiders_find_no_orchard(client, otto, orchard):

@@ -27,5 +27,9 @@ def start(request: SignedInRequest) -> HttpResponse:
 @door(Deed.SEE)
 def home(request: OrchardRequest) -> HttpResponse:
     shown = homes.home_today(request.member, now=request.now, today=request.today)
-    context = {"home": shown, "today": request.today, "back": "home"}
+    context = {
+        "home": shown,
+        "today": request.today,
+        "unseen_days": homes.UNSEEN.unseen_days,
+    }
     return render(request, "home/show.html", context)

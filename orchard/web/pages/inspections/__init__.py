@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from orchard.web.pages.inspections.forms import InspectionForm, round_of
+from orchard.web.pages.inspections.lists import index, my_second_looks
 from orchard.web.pages.inspections.moves import move_inspection
 from orchard.web.pages.inspections.second_opinions import (
     answer_second_look,
@@ -26,7 +27,9 @@ __all__ = [
     "answer_second_look",
     "block_of",
     "correction",
+    "index",
     "move_inspection",
+    "my_second_looks",
     "new",
     "override",
     "pictures_of",

@@ -30,6 +30,7 @@ else:
     ModelChoiceField = forms.ModelChoiceField
 
 TENTH = Decimal("0.1")
+THIS_MONTH = "month"
 
 
 class DayInput(forms.DateInput):
@@ -94,6 +95,7 @@ class TreeSearchForm(forms.Form):
             ("fair", _("3")),
             ("good", _("4 or 5")),
             ("unscored", _("not scored yet")),
+            ("falling", _("lower than before")),
         ],
     )
     unseen = forms.ChoiceField(label=_("Last looked at"), required=False)
@@ -119,18 +121,21 @@ class TreeSearchForm(forms.Form):
             (str(days), _now("not for %(days)d days") % {"days": days})
             for days in UNSEEN_DAYS
         ]
-        offer(self, "unseen", [("", _("any time")), *spans])
+        this_month = (THIS_MONTH, _("this month"))
+        offer(self, "unseen", [("", _("any time")), this_month, *spans])
 
     def filters(self) -> TreeFilters:
         """Return what was asked for; a choice that is none asks for nothing."""
         self.is_valid()
         asked = self.cleaned_data
+        unseen = asked.get("unseen", "")
         return TreeFilters(
             text=asked.get("q", "")[:80],
             block=asked.get("block", ""),
             state=asked.get("state") or "standing",
             condition=asked.get("condition", ""),
-            unseen_days=int(asked.get("unseen") or 0),
+            unseen_days=int(unseen) if unseen.isdecimal() else 0,
+            seen_this_month=unseen == THIS_MONTH,
             without_tag=asked.get("tag") == "none",
             longest_unseen_first=asked.get("order") == "unseen",
         )

@@ -1,0 +1,32 @@
+"""Lists of inspections: what came in today, what was seen this month."""
+
+from __future__ import annotations
+
+from datetime import date, datetime, time
+from enum import StrEnum
+from zoneinfo import ZoneInfo
+
+from django.db.models import QuerySet
+
+from orchard.records.models import Inspection, Orchard
+
+
+class Period(StrEnum):
+    """Since when: received since midnight, or seen since the first of the month."""
+
+    TODAY = "today"
+    MONTH = "month"
+
+
+def list_inspections(
+    orchard: Orchard, period: Period, *, now: datetime, today: date
+) -> QuerySet[Inspection]:
+    """Return the valid inspections of a period, each with its tree and observer."""
+    midnight = datetime.combine(today, time(), ZoneInfo(orchard.time_zone))
+    rows = Inspection.objects.current().in_orchard(orchard)
+    match period:
+        case Period.TODAY:
+            rows = rows.filter(received_at__gte=midnight)
+        case Period.MONTH:
+            rows = rows.filter(seen_at__gte=midnight.replace(day=1), seen_at__lte=now)
+    return rows.select_related("tree__kind", "by")

@@ -1,0 +1,62 @@
+"""Lists: the inspections of a day or a month, and one's own second looks."""
+
+from __future__ import annotations
+
+from django.db.models import F
+from django.http import HttpResponse
+from django.shortcuts import render
+from django.views.decorators.http import require_safe
+
+from orchard.services import inspections, permissions
+from orchard.services.inspections import Period
+from orchard.services.paging import page_by_key
+from orchard.services.permissions import Deed
+from orchard.web import paging
+from orchard.web.doorkeeper import door
+from orchard.web.requests import OrchardRequest
+
+SHOWN = 50
+
+
+@require_safe
+@door(Deed.SEE)
+def index(request: OrchardRequest) -> HttpResponse:
+    period = Period.TODAY
+    if request.GET.get("period") == Period.MONTH:
+        period = Period.MONTH
+    found = inspections.list_inspections(
+        request.orchard, period, now=request.now, today=request.today
+    )
+    page = page_by_key(
+        found.prefetch_related("findings"),
+        "-seen_on",
+        "-id",
+        after=paging.key_in(request),
+        size=SHOWN,
+    )
+    rows = [
+        (
+            row,
+            [
+                finding
+                for finding in row.findings.all()
+                if permissions.sees(request.member, finding)
+            ],
+        )
+        for row in page.rows
+    ]
+    context = {
+        "rows": rows,
+        "total": found.count(),
+        "period": period,
+        **paging.links(request, page.next_key),
+    }
+    return render(request, "inspections/index.html", context)
+
+
+@require_safe
+@door(Deed.INSPECT)
+def my_second_looks(request: OrchardRequest) -> HttpResponse:
+    newest = (F("answered_at").desc(nulls_first=True), "-pk")
+    looks = inspections.asked_by(request.member).order_by(*newest)[:SHOWN]
+    return render(request, "inspections/my_second_looks.html", {"looks": looks})
