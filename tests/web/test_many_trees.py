@@ -12,7 +12,7 @@ from django.test import Client
 from django.test.utils import CaptureQueriesContext
 from django.utils import timezone
 
-from orchard.records.models import CarePlan, Task
+from orchard.records.models import CarePlan, Task, Tree
 from orchard.web.pages.frost import views as frost_views
 from orchard.web.pages.water import views as water_views
 from tests.bench import many_trees
@@ -52,6 +52,24 @@ def test_pages_of_advice_take_the_same_queries_for_many_trees_as_for_few(db):
             _text, queries = page_of(orchard.slug, place, person)
             counted.setdefault(place, []).append(queries)
     assert {place for place, (few, many) in counted.items() if few != many} == set()
+
+
+def test_the_outlook_counts_what_its_pages_list(db):
+    orchard, person = many_trees.make_orchard(FEW, "few")
+    # One pot is of unknown size, and one crown was never measured.
+    potted = orchard.trees.filter(setting="container").earliest("pk")
+    Tree.objects.filter(pk=potted.pk).update(container_litres=None)
+    orchard.trees.filter(setting="ground").earliest("pk").crowns.all().delete()
+    client = Client()
+    client.force_login(person)
+
+    def context_of(place):
+        return client.get(f"/{orchard.slug}/outlook/{place}").context
+
+    outlook, water, frost = map(context_of, ("", "water/", "frost/"))
+    assert outlook["water"] == water["headline"]
+    assert outlook["no_data"] == water["schedule"].unclear > 0
+    assert outlook["frost"].reached == frost["frost"].reached > 0
 
 
 @pytest.mark.parametrize(

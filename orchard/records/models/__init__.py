@@ -34,7 +34,7 @@ from orchard.records.models.trees import (
     Tree,
     TreeDates,
 )
-from orchard.records.models.water import Crown, Soil, Watering
+from orchard.records.models.water import Crown, CrownSize, Soil, Watering
 from orchard.records.models.weather import (
     Forecast,
     Intake,
@@ -55,6 +55,7 @@ __all__ = [
     "Closure",
     "CutTest",
     "Crown",
+    "CrownSize",
     "Finding",
     "Forecast",
     "GrowingTree",

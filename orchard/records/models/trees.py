@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from datetime import date
+from datetime import date, datetime
 from decimal import Decimal
 from typing import Any, NamedTuple, Self
 
@@ -145,6 +145,7 @@ class TreeQuerySet(models.QuerySet["Tree"]):
         kinds = Kind.objects.in_bulk({row[2] for row in rows})
         blocks = Block.objects.in_bulk({row[4] for row in rows})
         shared: dict[TreeDates, TreeDates] = {}
+        days: dict[datetime, date] = {}
         found = []
         for (
             pk,
@@ -166,7 +167,9 @@ class TreeQuerySet(models.QuerySet["Tree"]):
             entered_at,
         ) in rows:
             is_exact = born_precision == planted_precision == Tree.Precision.DAY
-            entered_on = day_in(entered_at, time_zone)
+            if entered_at not in days:
+                days[entered_at] = day_in(entered_at, time_zone)
+            entered_on = days[entered_at]
             dates = TreeDates(
                 born_on,
                 planted_on,

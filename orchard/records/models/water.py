@@ -2,7 +2,8 @@
 
 from __future__ import annotations
 
-from typing import Self
+from datetime import date
+from typing import NamedTuple, Self
 
 from django.db import models
 from django.db.models import Q
@@ -60,6 +61,26 @@ class Soil(models.Model):
         return f"{self.sort}, {self.cover}"
 
 
+class CrownSize(NamedTuple):
+    """How wide and high a tree was when it was last measured, and when that was."""
+
+    width_m: float
+    height_m: float | None
+    measured_on: date
+
+
+class CrownQuerySet(CorrectableQuerySet["Crown"]):
+    def newest_sizes(self, today: date) -> dict[int, CrownSize]:
+        """Read the newest size of each tree that was measured by a day; one query."""
+        rows = (
+            self.current()
+            .filter(measured_on__lte=today)
+            .order_by("measured_on", "id")
+            .values_list("tree_id", "width_m", "height_m", "measured_on")
+        )
+        return {row[0]: CrownSize(*row[1:]) for row in rows}
+
+
 class Crown(Correctable):
     """How wide and high a tree stood on a day."""
 
@@ -75,7 +96,7 @@ class Crown(Correctable):
     by = models.ForeignKey("User", on_delete=models.PROTECT, related_name="+")
     received_at = models.DateTimeField()
 
-    objects = CorrectableQuerySet.as_manager()
+    objects = CrownQuerySet.as_manager()
 
     class Meta:
         constraints = [

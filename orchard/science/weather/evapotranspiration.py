@@ -5,6 +5,7 @@ from __future__ import annotations
 import math
 from dataclasses import dataclass
 from datetime import date
+from functools import lru_cache
 
 from orchard.science import arguments, figures
 from orchard.science.weather import air, radiation
@@ -59,6 +60,8 @@ def penman_monteith(
     return max((from_sun + from_wind) / (slope + gamma * (1 + 0.34 * wind)), 0.0)
 
 
+# Pages and jobs of a whole orchard reckon the same year of days again and again.
+@lru_cache(maxsize=4096)
 def reference_et(
     day: date,
     latitude: float,

@@ -12,6 +12,8 @@ from django.db.models import Q
 from orchard.records.models import (
     CarePlan,
     Closure,
+    Crown,
+    CrownSize,
     Finding,
     GrowingTree,
     Happening,
@@ -91,6 +93,7 @@ class Context:
     happened: Mapping[int | None, tuple[tuple[str, date], ...]]
     stages: Mapping[int | str, tuple[tuple[int, date], ...]]
     alike: CareFacts
+    crowns: Mapping[int, CrownSize]
     founded_on: date
     # The tests of fruit that still say something, by block and kind, newest first.
     ripe_tests: Mapping[fruit.Place, tuple[MaturityReading, ...]]
@@ -263,6 +266,7 @@ def gather_context(
         done[key] = tuple(turn for turn, _is_work in rows)
         worked[key] = [turn.on for turn, is_work in rows if is_work]
     happened = _happened(orchard, trees, today)
+    crowns = Crown.objects.in_orchard(orchard).newest_sizes(today)
     return Context(
         orchard=orchard,
         today=today,
@@ -277,8 +281,9 @@ def gather_context(
             orchard,
             today,
             bared=bared_lately(worked, happened, today),
-            large=large_crowns(orchard, today),
+            large=large_crowns(crowns),
         ),
+        crowns=crowns,
         founded_on=orchard.founded_on,
         holds=holds_of(orchard, today=today) if holds is None else holds,
         ripe_tests=fruit.tests_by_place(

@@ -115,9 +115,10 @@ def _longest_interval(trigger: Trigger) -> int:
 
 
 def read_measurements(
-    orchard: Orchard, jobs: Iterable[CareJob], *, now: datetime, today: date
+    context: Context, jobs: Iterable[CareJob], *, now: datetime
 ) -> Weather:
     """Read what the jobs have to know, in a fixed number of queries."""
+    orchard, today = context.orchard, context.today
     jobs = list(jobs)
     back = figures.days(
         "heat_sum_back_days" if needs(jobs, "heat_units") else "water_balance_days"
@@ -138,7 +139,7 @@ def read_measurements(
         ),
         offsets=weather_offsets(orchard),
         days=days,
-        ground=water.read_root_water(orchard, days, today=today),
+        ground=water.read_root_water(orchard, days, today=today, crowns=context.crowns),
         dry=dry,
         shoulders=shoulders,
         cover_by=_cover_by(orchard, today),

@@ -173,9 +173,7 @@ def open_next(orchard: Orchard, *, now: datetime, today: date) -> list[Task]:
         weather = None
         asked = [job for job, _plan in jobs]
         if measurements.needs(asked) or any(map(measurements.counts_rain, asked)):
-            weather = measurements.read_measurements(
-                orchard, asked, now=now, today=today
-            )
+            weather = measurements.read_measurements(context, asked, now=now)
             cancel_obsolete.let_fall(context, weather, asked, now=now, today=today)
         fallen = {
             (Target.from_columns(tree, block), key, occurrence)

@@ -6,7 +6,14 @@ from collections.abc import Container, Iterable, Mapping
 from dataclasses import dataclass
 from datetime import date, timedelta
 
-from orchard.records.models import Crown, GrowingTree, Orchard, Target, Tree, job_keys
+from orchard.records.models import (
+    CrownSize,
+    GrowingTree,
+    Orchard,
+    Target,
+    Tree,
+    job_keys,
+)
 from orchard.science import guide
 from orchard.science.events import EventKind
 from orchard.science.figures import figure
@@ -43,25 +50,17 @@ def bared_lately(
     )
 
 
-def large_crowns(orchard: Orchard, today: date) -> frozenset[int]:
+def large_crowns(sizes: Mapping[int, CrownSize]) -> frozenset[int]:
     """Find the trees whose newest crown is too high or too wide for a cover.
 
-    A tree that nobody has measured can be covered. One query.
+    A tree that nobody has measured can be covered.
     """
-    crowns = (
-        Crown.objects.in_orchard(orchard)
-        .current()
-        .filter(measured_on__lte=today)
-        .order_by("measured_on", "id")
-        .values_list("tree_id", "width_m", "height_m")
-    )
-    sizes = {tree_id: (width, height or 0.0) for tree_id, width, height in crowns}
     widest = figure("frost_cover_width_m").value
     highest = figure("frost_cover_height_m").value
     return frozenset(
         tree_id
-        for tree_id, (width, height) in sizes.items()
-        if width > widest or height > highest
+        for tree_id, size in sizes.items()
+        if size.width_m > widest or (size.height_m or 0.0) > highest
     )
 
 

@@ -13,6 +13,7 @@ from orchard.services.frost.risk import (
     covers_on,
     night_of_tree,
     risk_tonight,
+    tonight_in_short,
 )
 
 __all__ = [
@@ -27,4 +28,5 @@ __all__ = [
     "night_of_tree",
     "note_night",
     "risk_tonight",
+    "tonight_in_short",
 ]

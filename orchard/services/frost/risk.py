@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections import Counter, defaultdict
-from collections.abc import Callable, Iterable, Mapping, Sequence
+from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from datetime import date, datetime, time
 from functools import cache
@@ -102,6 +102,16 @@ class Brief:
 
 
 @dataclass(frozen=True, slots=True)
+class NightInShort:
+    """The coming night in a few lines, among other matters."""
+
+    night: Night
+    reached: int
+    covered: tuple[Covered, ...]
+    cut_tests: tuple[Task, ...]
+
+
+@dataclass(frozen=True, slots=True)
 class FrostNight:
     """All that the frost page says of the coming night."""
 
@@ -123,14 +133,10 @@ def risk_tonight(
     now: datetime,
     today: date,
     evening_c: float | None = None,
-    context: Context | None = None,
 ) -> FrostNight:
-    """Weigh the coming night against every growing tree, worst loss first.
-
-    `context` is what the care plan knows today, where it is read already.
-    """
+    """Weigh the coming night against every growing tree, worst loss first."""
     night = nights.tonight(orchard, now=now, evening_c=evening_c)
-    context = context or gather_context(orchard, today=today)
+    context = gather_context(orchard, today=today)
     groups = _trees_alike(context, night)
     weighed = tuple(_weighed(groups, context, night))
     rows = sorted((row for row in weighed if row.risk.cover), key=_by_loss)
@@ -158,6 +164,22 @@ def risk_tonight(
     )
 
 
+def tonight_in_short(
+    orchard: Orchard, *, now: datetime, today: date, context: Context
+) -> NightInShort:
+    """Count the trees that reach their limit in the coming night, and what waits.
+
+    `context` is what the care plan knows today.
+    """
+    night = nights.tonight(orchard, now=now)
+    return NightInShort(
+        night=night,
+        reached=_count_reached(context, night),
+        covered=covers_on(orchard, now=now, today=today),
+        cut_tests=holds.cut_tests(orchard),
+    )
+
+
 def brief_of_tonight(
     orchard: Orchard,
     *,
@@ -177,8 +199,7 @@ def brief_of_tonight(
     if not _may_reach_limits(night):
         return None
     context = gather_context(orchard, today=today, holds=holds)
-    weighed = _weighed(_trees_alike(context, night), context, night)
-    reached = sum(row.risk.cover for row in weighed)
+    reached = _count_reached(context, night)
     is_late = night.clock is not None and now > night.clock.cover_by
     return Brief(night, reached, is_late) if reached else None
 
@@ -243,15 +264,33 @@ def _nights_ahead(
 
 
 def _weighed(groups: Groups, context: Context, night: Night) -> list[TreeNight]:
+    return [
+        shared._replace(tree=tree)
+        for shared, trees in _weighed_groups(groups, context, night)
+        for tree in trees
+    ]
+
+
+def _weighed_groups(
+    groups: Groups, context: Context, night: Night
+) -> Iterator[tuple[TreeNight, Sequence[GrowingTree]]]:
+    """Yield what the night means for the first tree of each group, and the group."""
     # Few limits and few minima are shared by all trees.
     hours_below = cache(night.curve.hours_below) if night.curve else None
-    found = []
     for trees in groups:
         expected = night.expected_at(trees[0].spot_id)
         if expected is not None:
-            shared = _tree_night(trees[0], context, expected, hours_below)
-            found += [shared._replace(tree=tree) for tree in trees]
-    return found
+            yield _tree_night(trees[0], context, expected, hours_below), trees
+
+
+def _count_reached(context: Context, night: Night) -> int:
+    """Count the trees that reach their limit in a night."""
+    groups = _trees_alike(context, night)
+    return sum(
+        len(trees)
+        for shared, trees in _weighed_groups(groups, context, night)
+        if shared.risk.cover
+    )
 
 
 def _tree_night(

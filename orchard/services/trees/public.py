@@ -83,7 +83,7 @@ def public_face(tag: Tag, *, now: datetime) -> PublicFace:
         cover_at_c=frost_risk(
             tree, 0.0, today, soft_growth=False, fruit_hanging=False
         ).cover_at_c,
-        too_large_to_cover=tree.pk in large_crowns(tree.orchard, today),
+        too_large_to_cover=tree.pk in large_crowns(tree.crowns.newest_sizes(today)),
         in_us_units=tree.orchard.units == "us",
         is_retired=tag.retired_at is not None,
         removed_year=tree.removed_on.year if tree.removed_on else None,

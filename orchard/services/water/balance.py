@@ -7,12 +7,11 @@ from datetime import date
 from django.utils.formats import date_format
 from django.utils.translation import gettext as _
 
-from orchard.records.models import GrowingTree, Tree
+from orchard.records.models import CrownSize, GrowingTree, Tree
 from orchard.science import water
 from orchard.science.water import Balance
 from orchard.services.explained import Input, Number
 from orchard.services.water.root_zone import (
-    CrownWidth,
     GroundWater,
     RootWater,
     given_mm,
@@ -30,7 +29,8 @@ def ground_rows(
     """Return the root zone of a tree day by day since it was last full."""
     if ground.since is None:
         return []
-    given, full_on = given_mm(roots, tree.pk), ground.since.full_on
+    full_on = ground.since.full_on
+    given = given_mm(roots, tree.pk, after=full_on)
     since = [
         (day.on, day.et0 or 0.0, day.kc, day.rain_mm or 0.0, given.get(day.on, 0.0))
         for day in roots.whole
@@ -83,7 +83,7 @@ def share_words(share: float) -> str:
     return _("%(share)d %% of the use is estimated.") % {"share": percent}
 
 
-def ground_dose(ground: GroundWater, crown: CrownWidth) -> Number:
+def ground_dose(ground: GroundWater, crown: CrownSize) -> Number:
     """Return the litres that would fill a tree's ground again, and no more."""
     return Number(
         _("Litres to fill it"),

@@ -7,7 +7,6 @@ from collections import defaultdict
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field, replace
 from datetime import date, timedelta
-from typing import NamedTuple
 
 from django.utils.formats import date_format
 from django.utils.translation import gettext as _
@@ -15,6 +14,7 @@ from django.utils.translation import gettext as _
 from orchard.records.models import (
     Closure,
     Crown,
+    CrownSize,
     GrowingTree,
     Orchard,
     Soil,
@@ -56,13 +56,6 @@ class GroundWater:
     @property
     def is_known(self) -> bool:
         return self.since is not None and not self.why_not
-
-
-class CrownWidth(NamedTuple):
-    """How wide a crown was when it was last measured."""
-
-    width_m: float
-    measured_on: date
 
 
 @dataclass(frozen=True, slots=True)
@@ -110,7 +103,7 @@ class RootWater:
     days: Mapping[date, AirDay]
     whole: tuple[AirDay, ...]
     soil: Soil | None
-    crowns: Mapping[int, CrownWidth]
+    crowns: Mapping[int, CrownSize]
     poured: Mapping[int, Mapping[date, float]]
     ticked: Mapping[int, frozenset[date]]
     zone_days: tuple[ZoneDay, ...]
@@ -133,8 +126,10 @@ class RootWater:
 
         Where litres are noted they count, for they may be fewer than were needed.
         """
-        noted = self.poured.get(tree_id, {})
-        return frozenset(self.ticked.get(tree_id, frozenset()) - noted.keys())
+        ticked = self.ticked.get(tree_id)
+        if ticked is None:
+            return frozenset()
+        return frozenset(ticked - self.poured.get(tree_id, {}).keys())
 
     def mean_use(self, name: str) -> float:
         """Return the mean of the last days, mm: "et0" or "need_mm"."""
@@ -149,12 +144,17 @@ def first_balance_day(today: date) -> date:
 
 
 def read_root_water(
-    orchard: Orchard, days: Sequence[Day | Missing], *, today: date
+    orchard: Orchard,
+    days: Sequence[Day | Missing],
+    *,
+    today: date,
+    crowns: Mapping[int, CrownSize] | None = None,
 ) -> RootWater:
     """Read soil, crowns, waterings and work done of an orchard.
 
     A fixed number of queries, however many trees and days. Water given on days that no
-    balance reaches back to any more is not read.
+    balance reaches back to any more is not read. `crowns` are the newest of all trees,
+    where they are read already.
     """
     soil = Soil.objects.filter(orchard=orchard).order_by("-id").first()
     cover = soil.cover if soil else Soil.Cover.BARE
@@ -162,13 +162,8 @@ def read_root_water(
     bridged = bridged_air(orchard, days[:past], cover)
     coming = [air_day(orchard, day, cover) for day in days[past:]]
     whole = _whole_at_end(bridged)
-    crowns = (
-        Crown.objects.in_orchard(orchard)
-        .current()
-        .filter(measured_on__lte=today)
-        .order_by("measured_on", "id")
-        .values_list("tree_id", "width_m", "measured_on")
-    )
+    if crowns is None:
+        crowns = Crown.objects.in_orchard(orchard).newest_sizes(today)
     zone_days = tuple(
         ZoneDay(day.on, day.need_mm or 0.0, day.counted_mm or 0.0, day.is_estimated)
         for day in whole
@@ -181,7 +176,7 @@ def read_root_water(
         days={day.on: day for day in (*bridged, *coming)},
         whole=whole,
         soil=soil,
-        crowns={tree_id: CrownWidth(width, on) for tree_id, width, on in crowns},
+        crowns=crowns,
         poured=_poured(orchard, max(begins_on, days[0].on), today),
         ticked=_ticked(orchard, max(begins_on, days[0].on), today),
         zone_days=zone_days,
@@ -274,14 +269,14 @@ def _ticked(orchard: Orchard, start: date, today: date) -> dict[int, frozenset[d
     return {tree_id: frozenset(days) for tree_id, days in ticked.items()}
 
 
-def given_mm(roots: RootWater, tree_id: int) -> Mapping[date, float]:
-    """Return what was poured on a tree, mm over its crown circle."""
-    crown = roots.crowns.get(tree_id)
+def given_mm(roots: RootWater, tree_id: int, after: date) -> dict[date, float]:
+    """Return what was poured on a tree after a day, mm over its crown circle."""
     poured = roots.poured.get(tree_id)
+    crown = roots.crowns.get(tree_id) if poured else None
     if crown is None or poured is None:
         return {}
     circle = math.pi / 4 * crown.width_m**2
-    return {on: litres / circle for on, litres in poured.items()}
+    return {on: litres / circle for on, litres in poured.items() if on > after}
 
 
 def ground_water(roots: RootWater, tree: Tree | GrowingTree) -> GroundWater:
@@ -292,7 +287,7 @@ def ground_water(roots: RootWater, tree: Tree | GrowingTree) -> GroundWater:
         )
     depth = _root_depth(roots, roots.soil, tree)
     soaked_on = roots.soaked[depth]
-    given = {on: mm for on, mm in given_mm(roots, tree.pk).items() if on > soaked_on}
+    given = given_mm(roots, tree.pk, after=soaked_on)
     filled = frozenset(on for on in roots.filled(tree.pk) if on > soaked_on)
     key = (depth, tuple(given.items()), filled)
     if key not in roots.reckoned:

@@ -3,7 +3,8 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Iterable, Sequence
+from collections import Counter
+from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
 from datetime import date, timedelta
 from enum import StrEnum
@@ -12,7 +13,7 @@ from typing import NamedTuple
 from django.utils.formats import date_format
 from django.utils.translation import gettext as _
 
-from orchard.records.models import GrowingTree, Orchard, Soil, Tree
+from orchard.records.models import CrownSize, GrowingTree, Orchard, Soil, Tree
 from orchard.science import figures
 from orchard.science.water import Balance, WateringSpan
 from orchard.services import weather
@@ -77,10 +78,34 @@ class TreesAlike:
 
 
 @dataclass(frozen=True, slots=True)
-class WaterSchedule:
-    """All that the water page says."""
+class WaterCalls:
+    """How many trees have each call, and when the first is watered later."""
 
     today: date
+    trees_by_call: Mapping[Call, int]
+    next_on: date | None
+
+    @property
+    def trees(self) -> int:
+        return sum(self.trees_by_call.values())
+
+    @property
+    def due_today(self) -> int:
+        return self.trees_by_call.get(Call.TODAY, 0)
+
+    @property
+    def not_soon(self) -> int:
+        return self.trees_by_call.get(Call.NOT_SOON, 0)
+
+    @property
+    def unclear(self) -> int:
+        return self.trees_by_call.get(Call.NO_DATA, 0)
+
+
+@dataclass(frozen=True, slots=True)
+class WaterSchedule(WaterCalls):
+    """All that the water page says."""
+
     soil: Soil | None
     days: tuple[AirDay, ...]
     groups: tuple[TreesAlike, ...]
@@ -90,62 +115,55 @@ class WaterSchedule:
     balance: tuple[Balance, ...]
     ready_mm: float | None
 
-    def count(self, call: str) -> int:
-        """Count the trees with a call."""
-        return sum(len(group.rows) for group in self.groups if group.call == call)
-
-    @property
-    def due_today(self) -> int:
-        return self.count(Call.TODAY)
-
-    @property
-    def not_soon(self) -> int:
-        return self.count(Call.NOT_SOON)
-
-    @property
-    def unclear(self) -> int:
-        return self.count(Call.NO_DATA)
-
     @property
     def is_estimated(self) -> bool:
         return any(group.is_estimated for group in self.groups)
 
-    @property
-    def trees(self) -> int:
-        return sum(len(group.rows) for group in self.groups)
 
-    @property
-    def next_on(self) -> date | None:
-        """Give the first day on which a tree is to be watered later."""
-        days = [group.not_before for group in self.groups if group.call == Call.LATER]
-        return min((day for day in days if day is not None), default=None)
-
-
-def water_schedule(
+def count_water_calls(
     orchard: Orchard,
     *,
     today: date,
-    days: Sequence[Day | Missing] | None = None,
-    trees: Iterable[GrowingTree] | None = None,
-) -> WaterSchedule:
-    """Tell when each tree is to be watered, in a fixed number of queries.
+    days: Iterable[Day | Missing],
+    trees: Iterable[GrowingTree],
+    crowns: Mapping[int, CrownSize],
+) -> WaterCalls:
+    """Count the trees by when they are to be watered, in a fixed number of queries.
 
-    What trees share is reckoned once. `days` reach from `first_balance_day` or before
-    to yesterday, and `trees` are all that grow here in walking order, where they are
-    read already.
+    `days` reach from `first_balance_day` or before to yesterday, `trees` are those that
+    grow here, and `crowns` their newest.
     """
     begins_on = first_balance_day(today)
-    if days is None:
-        days = weather.span(orchard, begins_on, today - A_DAY)
     days = [day for day in days if day.on >= begins_on]
+    roots = read_root_water(orchard, days, today=today, crowns=crowns)
+    return _calls_of((tree_water(roots, tree) for tree in trees), today)
+
+
+def _calls_of(rows: Iterable[TreeWater], today: date) -> WaterCalls:
+    days = Counter((row.call, row.not_before) for row in rows)
+    trees: Counter[Call] = Counter()
+    for (call, _on), count in days.items():
+        trees[call] += count
+    later = [on for call, on in days if call == Call.LATER and on is not None]
+    return WaterCalls(today, trees, min(later, default=None))
+
+
+def water_schedule(orchard: Orchard, *, today: date) -> WaterSchedule:
+    """Tell when each tree is to be watered, in a fixed number of queries.
+
+    What trees share is reckoned once.
+    """
+    days = weather.span(orchard, first_balance_day(today), today - A_DAY)
     roots = read_root_water(orchard, days, today=today)
-    if trees is None:
-        trees = orchard.trees.as_growing(orchard.time_zone)
+    trees = orchard.trees.as_growing(orchard.time_zone)
     rows = [tree_water(roots, tree) for tree in trees]
     first = min(rows, key=_urgency, default=None)
     unwatered = _unwatered(roots, rows)
+    calls = _calls_of(rows, today)
     return WaterSchedule(
         today=today,
+        trees_by_call=calls.trees_by_call,
+        next_on=calls.next_on,
         soil=roots.soil,
         days=tuple(
             day

@@ -237,7 +237,8 @@ def test_days_on_which_rain_met_the_need(orchard, days, rained):
     """The guide waters a new tree every 3, later every 7 days ("water_new")."""
     job = guide.load().jobs["water_new"]
     turn = DAY - timedelta(days=20)
-    weather = measurements.read_measurements(orchard, [job], now=moment(DAY), today=DAY)
+    known = care_plan.gather_context(orchard, today=DAY)
+    weather = measurements.read_measurements(known, [job], now=moment(DAY))
     zone_days = tuple(
         ZoneDay(turn + timedelta(days=step), *need_and_rain)
         for step, need_and_rain in enumerate(days, start=1)

@@ -713,8 +713,8 @@ def test_ground_water_is_reckoned_only_without_a_long_gap(orchard, take, tree, c
     job = next(job for key, job in guide.load().jobs.items() if key == "water_ground")
 
     def used():
-        seen = measurements.read_measurements(orchard, [job], now=NOW, today=TODAY)
         known = care_plan.gather_context(orchard, today=TODAY)
+        seen = measurements.read_measurements(known, [job], now=NOW)
         (subject,) = context.subjects(job, [known.growing(tree.pk)], known)
         history = known.history(job, subject)
         return measurements.measurements_of(seen, known, job, subject, history).depleted
@@ -740,9 +740,8 @@ def test_polar_night_leaves_the_water_unknown(orchard, take, cora):
     heads = "date,tmin (°C),tmax (°C),rain (mm),wind 2m (m/s)"
     take("2025-12-20,-20,-10,0,3", heads=heads)
     job = guide.load().jobs["water_ground"]
-    seen = measurements.read_measurements(
-        orchard, [job], now=NOW, today=date(2025, 12, 22)
-    )
+    known = care_plan.gather_context(orchard, today=date(2025, 12, 22))
+    seen = measurements.read_measurements(known, [job], now=NOW)
     (day,) = (day for day in seen.ground.days.values() if day.rain_mm is not None)
     assert day.et0 is None and day.why_not
     assert seen.cover_by == ""

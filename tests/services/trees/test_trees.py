@@ -11,8 +11,10 @@ from datetime import date, timedelta
 from decimal import Decimal
 
 import pytest
+from django.db import connection
+from django.test.utils import CaptureQueriesContext
 
-from orchard.records.models import Change, Inspection, Stay, Tag, Tree
+from orchard.records.models import Change, Crown, Inspection, Stay, Tag, Tree
 from orchard.services import trees
 from orchard.services.errors import Refused
 from orchard.services.trees import (
@@ -796,6 +798,23 @@ def test_the_months_of_ripening_are_those_of_the_hemisphere(db, now, south, mont
     tree = make_tree(orchard)
     face = trees.public_face(trees.tag_of(tree, now=now), now=now)
     assert face.ripe_months == months
+
+
+def test_a_tag_reads_the_size_of_its_own_tree_alone(orchard, cora, now):
+    tree, large = make_tree(orchard, "A-1"), make_tree(orchard, "A-2")
+    for row, width in ((tree, 1.5), (large, 6.0)):
+        Crown.objects.create(
+            orchard=orchard, tree=row, measured_on=TODAY, width_m=width, by=cora,
+            received_at=now,
+        )  # fmt: skip
+    tags = {
+        row: trees.tag_for(trees.tag_of(row, now=now).token) for row in (tree, large)
+    }
+    with CaptureQueriesContext(connection) as asked:
+        assert not trees.public_face(tags[tree], now=now).too_large_to_cover
+    [crowns] = [row["sql"] for row in asked if "records_crown" in row["sql"]]
+    assert f'"tree_id" = {tree.pk}' in crowns
+    assert trees.public_face(tags[large], now=now).too_large_to_cover
 
 
 # finding

@@ -33,9 +33,11 @@ def index(request: OrchardRequest) -> HttpResponse:
     days = weather.span(orchard, first, today - timedelta(days=1))
     kinds = ripeness.ripeness_of_kinds(orchard, today=today, context=plan)
     ripe = [row for row in kinds if row.is_on]
-    schedule = water.water_schedule(orchard, today=today, days=days, trees=plan.trees)
+    calls = water.count_water_calls(
+        orchard, today=today, days=days, trees=plan.trees, crowns=plan.crowns
+    )
     context = {
-        "frost": frost.risk_tonight(
+        "frost": frost.tonight_in_short(
             orchard, now=request.now, today=today, context=plan
         ),
         "groups": [
@@ -43,8 +45,8 @@ def index(request: OrchardRequest) -> HttpResponse:
             for group in heat.heat_of_groups(orchard, today=today, days=days)
             if group.bloom_on
         ],
-        "schedule": schedule,
-        "water": headline(schedule),
+        "water": headline(calls),
+        "no_data": calls.unclear,
         "sun": sun_hours.tally_spots(orchard, year=today.year),
         "ripe": ripe,
         "ready": [row for row in ripe if row.is_ready],

@@ -103,7 +103,7 @@ def _ground_heading(depth: float | None, request: OrchardRequest) -> str:
     return _("Soil water used up, roots %(depth)s deep") % {"depth": deep}
 
 
-def headline(schedule: water.WaterSchedule) -> str:
+def headline(schedule: water.WaterCalls) -> str:
     """Say in a sentence what is to be watered, and when."""
     if schedule.due_today:
         return ngettext(
