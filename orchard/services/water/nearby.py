@@ -27,20 +27,22 @@ def stand_in(
 
     Where the own station misses up to 10 days in a row and another has them, its
     temperatures are brought to the orchard's place by the days measured at both; where
-    the two do not go together they are left open. Its rain counts as none. Longer gaps
-    are the other station's own record and stay as they are. Second, by place among the
-    days, the name of the station that stands in.
+    the two do not go together they are left open. Its rain counts as none, also where
+    the own station misses rain alone. Longer gaps are the other station's own record
+    and stay as they are. Second, by place among the days, the name of the station that
+    stands in.
     """
     found = list(days)
     names: dict[int, str] = {}
-    if len({_station(day) for day in days} - {""}) < 2:
+    sources = {source(day) for day in days for source in (_station, _rain_station)}
+    if len(sources - {""}) < 2:
         return found, names
     stations = weather.stations_of(orchard)
     if stations[0].sort != Station.Sort.OWN:
         return found, names
     own = stations[0]
     fits: dict[str, Range | None] = {}
-    for place in _short_gaps(days, own.name):
+    for place in _short_gaps([_station(day) for day in days], own.name):
         day = days[place]
         name = _station(day)
         if not isinstance(day, Day) or not name:
@@ -51,6 +53,10 @@ def stand_in(
         found[place] = _at_home(day, fits[name], own.name)
         if found[place].range is not None:
             names[place] = name
+    for place in _short_gaps([_rain_station(day) for day in days], own.name):
+        day = found[place]
+        if isinstance(day, Day):
+            found[place] = replace(day, rain_mm=None)
     return found, names
 
 
@@ -60,13 +66,19 @@ def _station(day: Day | Missing) -> str:
     return origin.station if origin and day.range is not None else ""
 
 
-def _short_gaps(days: Sequence[Day | Missing], own: str) -> Iterator[int]:
-    """Yield the days of each gap in the own temperatures that is short enough."""
+def _rain_station(day: Day | Missing) -> str:
+    """Return the station that a day's rain comes from."""
+    origin = day.origins.get("rain_mm") if isinstance(day, Day) else None
+    return origin.station if origin else ""
+
+
+def _short_gaps(stations: Sequence[str], own: str) -> Iterator[int]:
+    """Yield the places of each gap between days of the own station, if short enough."""
     most = figures.figure("gap_most_days").value
-    mine = [place for place, day in enumerate(days) if _station(day) == own]
+    mine = [place for place, station in enumerate(stations) if station == own]
     if not mine:
         return
-    for before, after in zip(mine, [*mine[1:], len(days)], strict=True):
+    for before, after in zip(mine, [*mine[1:], len(stations)], strict=True):
         if after - before - 1 <= most:
             yield from range(before + 1, after)
 
@@ -91,12 +103,8 @@ def _compare(
 
 def _at_home(day: Day, fit: Range | None, own: str) -> Day:
     """Return a day with temperatures brought to the orchard's place, or without any."""
-    rain = day.origins.get("rain_mm")
-    found = Day(
-        day.on,
-        rain_mm=day.rain_mm if rain and rain.station == own else None,
-        origins=day.origins,
-    )
+    rain_mm = day.rain_mm if _rain_station(day) == own else None
+    found = Day(day.on, rain_mm=rain_mm, origins=day.origins)
     if fit is None or day.tmin is None or day.tmax is None:
         return found
     low, high = fit.low.at_home(day.tmin), fit.high.at_home(day.tmax)

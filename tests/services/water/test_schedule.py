@@ -255,6 +255,34 @@ def test_a_station_nearby_stands_in_at_the_orchards_own_level_and_is_marked(
     assert row_for(young.orchard).is_estimated
 
 
+def test_rain_of_a_station_nearby_counts_as_none_where_the_own_gauge_failed_for_days(
+    young, vera, nearby
+):
+    own = own_station(young.orchard, vera)
+    add_swinging(own, vera, back=40)
+    add_swinging(nearby, vera, back=40, offset=-2.0, rain=5.0)
+    WeatherDay.objects.filter(station=own, on__in=GAP).update(rain_mm=None)
+    roots = read_root_water(young.orchard, days_before(young.orchard), today=TODAY)
+    for on in GAP:
+        day = roots.days[on]
+        assert day.et0 == pytest.approx(
+            weather.hargreaves_et(on, 38.5, *swinging(on)), rel=1e-6
+        )
+        assert (day.rain_mm, day.counted_mm, day.is_estimated) == (0.0, 0.0, True)
+
+
+def test_where_the_own_station_has_no_gauge_the_other_rain_is_the_record(
+    young, vera, nearby
+):
+    own = own_station(young.orchard, vera)
+    add_swinging(own, vera, back=40)
+    add_swinging(nearby, vera, back=40, rain=5.0)
+    WeatherDay.objects.filter(station=own).update(rain_mm=None)
+    roots = read_root_water(young.orchard, days_before(young.orchard), today=TODAY)
+    for on in GAP:
+        assert (roots.days[on].rain_mm, roots.days[on].is_estimated) == (5.0, False)
+
+
 def test_a_station_that_does_not_go_along_does_not_stand_in(young, vera, nearby):
     own = own_station(young.orchard, vera)
     add_swinging(own, vera, back=40, skip=GAP)
