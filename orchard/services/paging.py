@@ -11,10 +11,10 @@ import re
 from collections.abc import Callable, Sequence
 from contextlib import suppress
 from dataclasses import dataclass
-from datetime import date
+from datetime import UTC, date, datetime
 from typing import Any, Generic, TypeVar
 
-from django.db.models import Model, Q, QuerySet
+from django.db.models import DateTimeField, Model, Q, QuerySet
 
 Item = TypeVar("Item")
 Row = TypeVar("Row", bound=Model)
@@ -48,12 +48,12 @@ def page_by_key(
 ) -> Page[Row]:
     """Return the page of the ordered rows that begins after a key.
 
-    The columns of `order` hold whole numbers or days, are never empty, and tell every
-    two rows apart. A key that makes no sense starts from the top.
+    The columns of `order` hold whole numbers, days or moments, are never empty, and
+    tell every two rows apart. A key that makes no sense starts from the top.
     """
     ordered = rows.order_by(*order)
     key = _read(after)
-    if len(key) == len(order):
+    if _fits(key, rows.model, order):
         # A number where a day belongs, or the other way round, makes no sense either.
         with suppress(TypeError):
             ordered = ordered.filter(_later(order, key))
@@ -63,17 +63,38 @@ def page_by_key(
 
 
 def _key(row: Model, order: Sequence[str]) -> str:
-    return ".".join(str(getattr(row, name.removeprefix("-"))) for name in order)
+    return ".".join(_written(getattr(row, name.removeprefix("-"))) for name in order)
+
+
+def _written(value: Any) -> str:
+    if not isinstance(value, datetime):
+        return str(value)
+    # The full stop stands between the columns.
+    return value.astimezone(UTC).isoformat(timespec="microseconds").replace(".", ",")
 
 
 def _read(text: str) -> list[int | date]:
     try:
-        return [
-            int(part) if WHOLE_NUMBER.fullmatch(part) else date.fromisoformat(part)
-            for part in text.split(".")
-        ]
+        return [_value(part) for part in text.split(".")]
     except ValueError:
         return []
+
+
+def _value(part: str) -> int | date:
+    if WHOLE_NUMBER.fullmatch(part):
+        return int(part)
+    if "T" not in part:
+        return date.fromisoformat(part)
+    return datetime.fromisoformat(part.replace(",", ".")).astimezone(UTC)
+
+
+def _fits(key: Sequence[int | date], model: type[Model], order: Sequence[str]) -> bool:
+    """Say whether a key has a value for each column, and moments where they belong."""
+    return len(key) == len(order) and all(
+        isinstance(value, datetime)
+        == isinstance(model._meta.get_field(name.removeprefix("-")), DateTimeField)
+        for value, name in zip(key, order, strict=True)
+    )
 
 
 def _later(order: Sequence[str], key: Sequence[Any]) -> Q:

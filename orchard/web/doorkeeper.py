@@ -8,7 +8,7 @@ from typing import Any
 from zoneinfo import ZoneInfo
 
 from django.contrib.auth.decorators import login_required
-from django.http import Http404, HttpRequest, HttpResponse
+from django.http import Http404, HttpRequest, HttpResponseBase
 from django.shortcuts import render
 from django.utils import timezone
 
@@ -16,7 +16,7 @@ from orchard.services import permissions
 from orchard.services.errors import MayNot, NotThere
 from orchard.services.permissions import Deed
 
-View = Callable[..., HttpResponse]
+View = Callable[..., HttpResponseBase]
 
 
 def door(deed: Deed) -> Callable[[View], View]:
@@ -32,7 +32,7 @@ def door(deed: Deed) -> Callable[[View], View]:
         @wraps(view)
         def guarded(
             request: Any, orchard: str, *args: Any, **kwargs: Any
-        ) -> HttpResponse:
+        ) -> HttpResponseBase:
             if "\0" in request.path:
                 # PostgreSQL refuses to look for such a text, and nothing is called so.
                 raise Http404

@@ -51,6 +51,7 @@ orchard_urls = [
     path("board/moving/", tasks.move_chosen, name="board-moving"),
     path("board/undo/<int:number>/", tasks.undo_chosen, name="board-undo"),
     path("ledger/", audit.ledger, name="ledger"),
+    path("ledger/export/", audit.ledger_export, name="ledger-export"),
     # trees
     path("trees/", trees.index, name="trees"),
     path("trees/new/", trees.new, name="tree-new"),

@@ -109,6 +109,7 @@ INSIDE = [
     # Vera did it: nobody else undoes it.
     Row("board-undo", NO, "V", number("bulk_change"), hidden="LEC"),
     Row("ledger", "OC", NO),
+    Row("ledger-export", "OC", NO),
     Row("trees", ALL, NO),
     Row("tree-new", LEADING, LEADING),
     Row("tree-show", ALL, NO, code),

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from datetime import datetime
 from typing import Any
 
 from django.db import models
@@ -19,6 +20,12 @@ class ChangeQuerySet(models.QuerySet["Change"]):
 
     def about(self, *subject_types: str) -> ChangeQuerySet:
         return self.filter(subject_type__in=subject_types)
+
+    def written_from(self, moment: datetime) -> ChangeQuerySet:
+        return self.filter(at__gte=moment)
+
+    def written_before(self, moment: datetime) -> ChangeQuerySet:
+        return self.filter(at__lt=moment)
 
     def on_tree(self, tree: Any) -> ChangeQuerySet:
         return self.filter(tree=tree)
@@ -55,10 +62,12 @@ class Change(models.Model):
 
     class Meta:
         indexes = [
-            models.Index(fields=["orchard", "-id"]),
+            models.Index(fields=["orchard", "-at", "-id"]),
             models.Index(fields=["subject_type", "subject_id", "-id"]),
             models.Index(fields=["tree", "-id"]),
-            models.Index(fields=["orchard", "by", "-id"], name="change_by_person"),
+            models.Index(
+                fields=["orchard", "by", "-at", "-id"], name="change_by_person"
+            ),
         ]
 
     def __str__(self) -> str:

@@ -32,6 +32,7 @@ from orchard.science.verdict.words import (
     due_text,
     join_words,
     limit_text,
+    rule_sentence,
     rule_text,
 )
 
@@ -59,6 +60,7 @@ __all__ = [
     "limit_text",
     "open_facts",
     "outcomes",
+    "rule_sentence",
     "rule_text",
     "steps_for",
     "the_work",

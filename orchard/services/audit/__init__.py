@@ -11,12 +11,22 @@ from orchard.services.audit.ledger import (
     write_many,
     written_together,
 )
-from orchard.services.audit.pages import changes_page, people_in_ledger, subject_types
+from orchard.services.audit.pages import (
+    AuditLine,
+    LedgerFilter,
+    all_changes,
+    changes_page,
+    people_in_ledger,
+    subject_types,
+)
 from orchard.services.audit.saving import save, save_all, save_new_rows, save_row
 from orchard.services.audit.verbs import Verb
 
 __all__ = [
+    "AuditLine",
+    "LedgerFilter",
     "Verb",
+    "all_changes",
     "changes_page",
     "people_in_ledger",
     "line",

@@ -2,8 +2,12 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterable, Iterator
 from dataclasses import dataclass
-from datetime import datetime
+from datetime import date, datetime, time, timedelta
+from zoneinfo import ZoneInfo
+
+from django.db.models import QuerySet
 
 from orchard.records.models import Change, Membership, Tree
 from orchard.services.audit.wording import (
@@ -18,6 +22,9 @@ from orchard.services.paging import Page, page_by_key
 from orchard.services.permissions import Deed, may
 
 SIZE = 50
+# So many lines are read at once for a file of all of them.
+EXPORTED_AT_ONCE = 500
+NEWEST_FIRST = ("-at", "-id")
 
 
 @dataclass(frozen=True, slots=True)
@@ -36,47 +43,85 @@ class AuditLine:
     differences: tuple[Difference, ...]
 
 
+@dataclass(frozen=True, slots=True)
+class LedgerFilter:
+    """What of the ledger is asked for; days are those of the orchard, both included."""
+
+    person: int | None = None
+    sort: str = ""
+    tree: Tree | None = None
+    first_day: date | None = None
+    last_day: date | None = None
+
+
 def changes_page(
     member: Membership,
+    wanted: LedgerFilter | None = None,
     *,
-    person: int | None = None,
-    sort: str = "",
-    tree: Tree | None = None,
     after: str = "",
     size: int = SIZE,
 ) -> Page[AuditLine]:
-    """Return a page of the ledger; private lines only to those who may see them.
+    """Return a page of the ledger, newest first; private lines only to those who may.
 
     The number of queries does not depend on what the lines say.
     """
+    changes = _readable(member, wanted or LedgerFilter())
+    page = page_by_key(changes, *NEWEST_FIRST, after=after, size=size)
+    return Page(rows=_in_words(page.rows), next_key=page.next_key)
+
+
+def all_changes(member: Membership, wanted: LedgerFilter) -> Iterator[AuditLine]:
+    """Yield every line that `changes_page` would show, some hundreds at a time."""
+    changes = _readable(member, wanted)
+    after = ""
+    while True:
+        page = page_by_key(changes, *NEWEST_FIRST, after=after, size=EXPORTED_AT_ONCE)
+        yield from _in_words(page.rows)
+        after = page.next_key
+        if not after:
+            return
+
+
+def _readable(member: Membership, wanted: LedgerFilter) -> QuerySet[Change]:
     changes = Change.objects.in_orchard(member.orchard)
     if not may(member, Deed.SEE_PRIVATE):
         changes = changes.not_private()
-    if person is not None:
-        changes = changes.by_person(person)
-    if sort:
-        changes = changes.about(sort)
-    if tree is not None:
-        changes = changes.on_tree(tree)
-    page = page_by_key(changes.select_related("tree"), "-id", after=after, size=size)
-    names = names_for(page.rows)
-    return Page(
-        rows=tuple(
-            AuditLine(
-                number=row.pk,
-                at=row.at,
-                by_name=row.by_name,
-                did=did(row),
-                subject=subject(row, names),
-                tree_code=row.tree.code if row.tree else "",
-                reason=row.reason,
-                private=row.private,
-                is_new=not row.before,
-                differences=differences(row, names),
-            )
-            for row in page.rows
-        ),
-        next_key=page.next_key,
+    if wanted.person is not None:
+        changes = changes.by_person(wanted.person)
+    if wanted.sort:
+        changes = changes.about(wanted.sort)
+    if wanted.tree is not None:
+        changes = changes.on_tree(wanted.tree)
+    zone = ZoneInfo(member.orchard.time_zone)
+    if wanted.first_day is not None:
+        changes = changes.written_from(_midnight(wanted.first_day, zone))
+    if wanted.last_day is not None and wanted.last_day < date.max:
+        day_after = wanted.last_day + timedelta(days=1)
+        changes = changes.written_before(_midnight(day_after, zone))
+    return changes.select_related("tree")
+
+
+def _midnight(day: date, zone: ZoneInfo) -> datetime:
+    return datetime.combine(day, time.min, tzinfo=zone)
+
+
+def _in_words(rows: Iterable[Change]) -> tuple[AuditLine, ...]:
+    rows = tuple(rows)
+    names = names_for(rows)
+    return tuple(
+        AuditLine(
+            number=row.pk,
+            at=row.at,
+            by_name=row.by_name,
+            did=did(row),
+            subject=subject(row, names),
+            tree_code=row.tree.code if row.tree else "",
+            reason=row.reason,
+            private=row.private,
+            is_new=not row.before,
+            differences=differences(row, names),
+        )
+        for row in rows
     )
 
 

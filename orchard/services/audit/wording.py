@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterable, Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from datetime import date, datetime
 from typing import Any
 
@@ -12,6 +12,7 @@ from django.db import models
 from django.utils import timezone
 from django.utils.formats import date_format
 from django.utils.translation import gettext as _
+from django.utils.translation import ngettext
 
 from orchard.records.models import (
     Block,
@@ -29,6 +30,7 @@ from orchard.records.models import (
     User,
 )
 from orchard.science import guide
+from orchard.science.verdict import rule_sentence
 from orchard.services.audit.verbs import WORDS, Verb
 from orchard.services.partial_days import year_alone
 
@@ -157,6 +159,11 @@ def differences(line: Change, names: Names) -> tuple[Difference, ...]:
         if key in NOT_SHOWN or old == new or (_empty(old) and _empty(new)):
             continue
         field = fields.get(key)
+        if line.subject_type == "houserule" and key == "rules":
+            sign = str(after.get("sign") or before.get("sign") or "")
+            old, new = _rules_in_words(old, sign), _rules_in_words(new, sign)
+        elif key == "jobs":
+            old, new = _job_names(old), _job_names(new)
         found.append(
             Difference(
                 what=_label(key, field),
@@ -253,9 +260,33 @@ def _guide_name(key: str, field: Any) -> str:
     return key
 
 
+def _job_names(keys: Any) -> Any:
+    jobs = guide.load().jobs
+    if not isinstance(keys, list):
+        return keys
+    return [jobs[key].name if key in jobs else key for key in keys]
+
+
+def _rules_in_words(rows: Any, sign_key: str) -> Any:
+    """Write a rule list as sentences; one that the guide no longer reads is counted."""
+    book = guide.load()
+    sign = book.signs.get(sign_key)
+    if not isinstance(rows, list):
+        return rows
+    try:
+        if sign is None:
+            raise guide.GuideError([])
+        rules = guide.read_rules(rows, book.facts, sign.name)
+    except guide.GuideError:
+        return ngettext("%(count)d rule", "%(count)d rules", len(rows)) % {
+            "count": len(rows)
+        }
+    return [rule_sentence(rule, replace(sign, rules=rules), book) for rule in rules]
+
+
 def _plain(value: Any, field: Any) -> str:
     if isinstance(value, list):
-        return "; ".join(_plain(item, None) for item in value)
+        return "; ".join(_plain(item, None).removesuffix(".") for item in value)
     if isinstance(value, dict):
         parts = [
             f"{key.replace('_', ' ')} {_plain(item, None)}"

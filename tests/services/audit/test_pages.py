@@ -1,12 +1,21 @@
 from __future__ import annotations
 
-from datetime import timedelta
+from datetime import date, datetime, timedelta
 from enum import StrEnum
 from pathlib import Path
+from zoneinfo import ZoneInfo
 
 import pytest
 
-from orchard.records.models import CarePlan, Change, Kind, Membership, Photo, Task
+from orchard.records.models import (
+    CarePlan,
+    Change,
+    HouseRule,
+    Kind,
+    Membership,
+    Photo,
+    Task,
+)
 from orchard.science import guide
 from orchard.services import accounts, audit
 from orchard.services.audit import ledger
@@ -25,7 +34,8 @@ def write(orchard, user, subject, verb=audit.Verb.CORRECT, **fields):
 
 
 def only_line(user, **filters):
-    (line,) = audit.changes_page(membership(user), **filters).rows
+    wanted = audit.LedgerFilter(**filters)
+    (line,) = audit.changes_page(membership(user), wanted).rows
     return line
 
 
@@ -113,6 +123,60 @@ def test_the_ledger_is_read_by_person_sort_and_tree(orchard, cora, lee, tree):
     assert only_line(cora, sort="orchard").by_name == "Lee"
     assert only_line(cora, tree=other).tree_code == "A-2"
     assert only_line(cora, person=lee.pk, sort="tree").tree_code == "A-2"
+
+
+def test_the_ledger_is_read_by_the_days_of_the_orchard(orchard, cora):
+    zone = ZoneInfo(orchard.time_zone)
+    day = date(2026, 3, 4)
+    for hour, minute in ((0, 0), (23, 59)):
+        at = datetime(2026, 3, 4, hour, minute, tzinfo=zone)
+        audit.write("add", orchard, by=cora, now=at, orchard=orchard)
+    member = membership(cora)
+
+    def count(first, last):
+        wanted = audit.LedgerFilter(first_day=first, last_day=last)
+        return len(audit.changes_page(member, wanted).rows)
+
+    a_day = timedelta(days=1)
+    assert count(day, day) == 2
+    assert count(day + a_day, None) == count(None, day - a_day) == 0
+    assert count(None, date.max) == count(date.min, None) == 2
+
+
+def test_lines_come_by_when_they_were_written_not_by_number(orchard, cora):
+    moments = [NOW, NOW - timedelta(days=9), NOW - timedelta(microseconds=1), NOW]
+    for at in moments:
+        audit.write("add", orchard, by=cora, now=at, orchard=orchard)
+    member, read, after = membership(cora), [], ""
+    while True:
+        page = audit.changes_page(member, after=after, size=1)
+        read += [line.at for line in page.rows]
+        after = page.next_key
+        if not after:
+            break
+    assert read == sorted(moments, reverse=True)
+
+
+def test_rules_and_jobs_are_told_in_words(orchard, cora):
+    book = guide.load()
+    rows = [
+        {"if": {"count>=": 10}, "verdict": "act", "due": 3, "because": "Too many."},
+        {"if": {}, "verdict": "leave", "because": "Few."},
+    ]
+    rule = HouseRule(orchard=orchard, sign="overripe", rules=rows)
+    rule.pk = 1
+    write(orchard, cora, rule, "set", after={"sign": "overripe", "rules": rows})
+    ((_, _, sign), (_, _, rules)) = said(only_line(cora, sort="houserule"))
+    assert sign == book.signs["overripe"].name
+    assert "count>=" not in rules and "verdict" not in rules
+    assert "Act within 3 days" in rules and "In all other cases: Leave" in rules
+    unread = [{"if": {"no_such": 1}, "verdict": "act", "because": "x"}]
+    write(orchard, cora, rule, "lift", after={"sign": "overripe", "rules": unread})
+    newest = audit.changes_page(membership(cora)).rows[0]
+    assert said(newest)[1][2] == "1 rule"
+    write(orchard, None, orchard, "open_next", after={"jobs": ["whitewash"]})
+    opened = only_line(cora, sort="orchard")
+    assert said(opened) == [("jobs", "nothing", book.jobs["whitewash"].name)]
 
 
 def test_paging_skips_and_repeats_nothing_while_lines_are_added(orchard, cora):

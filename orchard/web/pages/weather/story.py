@@ -51,6 +51,41 @@ class DayLine:
     sources: tuple[str, ...]
     why: str = ""
 
+    def value_of(self, label: str) -> DayFigure | None:
+        """Return the value or the gap of a column, None where neither is told."""
+        values = (*self.figures, *self.gaps)
+        return next((figure for figure in values if figure.label == label), None)
+
+
+@dataclass(frozen=True, slots=True)
+class DayRow:
+    """A day as a row of a table: what stands in each column."""
+
+    line: DayLine
+    cells: tuple[DayFigure | None, ...]
+
+
+@dataclass(frozen=True, slots=True)
+class DayTable:
+    """Days as a table: a column for whatever any of them has a value for."""
+
+    labels: tuple[str, ...]
+    rows: tuple[DayRow, ...]
+
+
+def table(days: Iterable[Day | Missing]) -> DayTable:
+    """Return the days as a table, newest first."""
+    found = list(lines(days))
+    used = {figure.label for line in found for figure in (*line.figures, *line.gaps)}
+    labels = tuple(label for label in map(label_of, UNITS) if label in used)
+    return DayTable(
+        labels=labels,
+        rows=tuple(
+            DayRow(line, tuple(line.value_of(label) for label in labels))
+            for line in found
+        ),
+    )
+
 
 def lines(days: Iterable[Day | Missing]) -> Iterator[DayLine]:
     """Yield a line for every day, newest first."""

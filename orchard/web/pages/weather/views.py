@@ -33,7 +33,7 @@ def index(request: OrchardRequest) -> HttpResponse:
     later = shown.later <= request.today
     context = {
         "month": shown,
-        "lines": list(story.lines(shown.days)),
+        "table": story.table(shown.days),
         "coming": list(
             story.coming_lines(weather.coming(request.orchard, today=request.today))
         ),
