@@ -65,7 +65,14 @@ export class Schedule {
     };
   }
 
-  // As many entries as one saving makes: a record with photos, or a photo alone.
+  // Something other than a look: what was noted is its key, by which it is found again.
+  event(key, by) {
+    const form = [["what", "other"], ["happened_on", "2026-01-15"], ["note", key]];
+    const tree = this.chance.one(this.world.trees);
+    return { key, kind: "event", ...by, fields: { tree, form }, title: tree };
+  }
+
+  // As many entries as one saving makes: a record with photos, an event, or a photo alone.
   saving(phone) {
     const { chance, world } = this;
     const person = phone.signedIn;
@@ -77,6 +84,7 @@ export class Schedule {
     const notes = { seen_at: new Date(seen - phone.skew).toISOString(), phone: phone.name };
     if (chance.is(0.08)) return [[this.photo(by, "")], notes];
     const key = crypto.randomUUID();
+    if (chance.is(0.15)) return [[this.event(key, by)], notes];
     const form = chance.one(LOOKS)();
     const tree = chance.is(0.06) ? "Z-99" : chance.one(world.trees);
     const look = { key, kind: "inspection", ...by, fields: { tree, form }, title: tree };

@@ -39,6 +39,11 @@ TORN = {
     " WHERE i.id IS NULL AND r.kind = 'inspection'",
     "photos without a receipt": "SELECT p.id FROM records_photo p LEFT JOIN"
     " records_receipt r ON r.subject_id = p.id AND r.kind = 'photo' WHERE r.id IS NULL",
+    "events without a receipt": "SELECT h.id FROM records_happening h LEFT JOIN"
+    " records_receipt r ON r.subject_id = h.id AND r.kind = 'event' WHERE r.id IS NULL",
+    "receipts without an event": "SELECT r.id FROM records_receipt r LEFT JOIN"
+    " records_happening h ON h.id = r.subject_id"
+    " WHERE h.id IS NULL AND r.kind = 'event'",
     "receipts without a photo": "SELECT r.id FROM records_receipt r LEFT JOIN"
     " records_photo p ON p.id = r.subject_id"
     " WHERE p.id IS NULL AND r.kind = 'photo'",
@@ -234,6 +239,16 @@ class Book:
             if plain(key) in self.looks:
                 self.doubled.append(f"two records of {key}")
             self.looks[plain(key)] = (number, by, code, moment(seen), moment(made))
+        self.events: dict[str, tuple] = {}
+        notes = ", ".join(f"'{key}'" for key in keys) or "''"
+        query = (
+            "SELECT h.id, h.note, h.by_id, t.code FROM records_happening h"
+            " JOIN records_tree t ON t.id = h.tree_id WHERE h.note IN (%s)"
+        )
+        for number, key, by, code in server.run(query % notes):
+            if key in self.events:
+                self.doubled.append(f"two events of {key}")
+            self.events[key] = (number, by, code)
         subjects = [s for kind, s, _by in self.receipts.values() if kind == "photo"]
         numbers = ", ".join(map(str, subjects)) or "0"
         query = (
@@ -299,6 +314,10 @@ def entry_against_book(
             off = abs((seen - moment(entry["seen_at"])).total_seconds())
             if off > CLOCK_SECONDS:
                 wrong.append(f"{key} was seen at {entry['seen_at']}, not at {seen}")
+    if kind == "event":
+        event = book.events.get(key)
+        if event != (subject, entry["person"], entry["tree"]):
+            wrong.append(f"event {key} stands as {event}, not as {entry}")
     if kind == "photo" and subject in book.photos:
         parent, by = book.photos[subject]
         if by != entry["person"] or parent != entry["parent"]:

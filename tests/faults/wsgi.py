@@ -242,6 +242,7 @@ def plant(bug: str) -> None:
     inbox._earlier = without_page
     inbox._keep_look = functools.partial(planted, inbox._keep_look)
     inbox._keep_photo = functools.partial(planted, inbox._keep_photo)
+    inbox._carry_out = functools.partial(planted, inbox._carry_out)
 
 
 def application(environ, start_response):
@@ -275,6 +276,7 @@ around(inbox, "_receipt", first="effect", last="receipt")
 plant(os.environ.get("FAULTS_PLANT", ""))
 around(inbox, "_keep_look", first="before", last="commit")
 around(inbox, "_keep_photo", first="before", last="commit")
+around(inbox, "_carry_out", first="before", last="commit")
 around_each_file()
 connection_created.connect(connected)
 
