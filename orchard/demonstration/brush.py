@@ -15,8 +15,9 @@ from PIL import Image, ImageDraw, ImageFilter
 
 # The sheet that the motifs are drawn on, and how many pixels are drawn for each unit.
 WIDTH, HEIGHT = 1440, 1080
-FINE = 1.5
 REDUCED = 2
+# The picture is as wide as the middle size of a photo, so that it is kept as it is.
+FINE = 1024 * REDUCED / WIDTH
 Point = tuple[float, float]
 Colour = tuple[int, int, int]
 

@@ -268,13 +268,13 @@ def _hands(scene: Scene, *roles: Role) -> list[User]:
 
 def _round(scene: Scene, day: date, *, size: int) -> list[Tree]:
     """Choose the trees of a morning: those to be looked at again, then the unseen."""
-    growing = list(
-        Tree.objects.in_orchard(scene.orchard)
-        .looked_after()
-        .filter(planted_on__lte=day)
-        .select_related("orchard", "kind", "spot__block")
-        .order_by("code")
-    )
+    growing = Tree.objects.in_orchard(scene.orchard).looked_after()
+    lately = {
+        pk: (seen_on or date.min, code)
+        for pk, seen_on, code in growing.filter(planted_on__lte=day).values_list(
+            "pk", "last_seen_on", "code"
+        )
+    }
     again = dict.fromkeys(
         Task.objects.in_orchard(scene.orchard)
         .open()
@@ -282,14 +282,14 @@ def _round(scene: Scene, day: date, *, size: int) -> list[Tree]:
         .order_by("due_on", "tree__code", "key")
         .values_list("tree_id", flat=True)
     )
-    place = {pk: number for number, pk in enumerate(again)}
-    first = sorted(
-        (tree for tree in growing if tree.pk in place), key=lambda tree: place[tree.pk]
-    )[: size * 2 // 3]
-    rest = [tree for tree in growing if tree not in first]
-    rest.sort(key=lambda tree: (tree.last_seen_on or date.min, tree.code))
+    first = [pk for pk in again if pk in lately][: size * 2 // 3]
+    rest = sorted(lately.keys() - set(first), key=lately.__getitem__)
     chosen = first + rest[: size - len(first)]
-    return sorted(chosen, key=lambda tree: tree.code)
+    return list(
+        growing.filter(pk__in=chosen)
+        .select_related("orchard", "kind", "spot__block")
+        .order_by("code")
+    )
 
 
 def _in_order(tasks) -> list[Task]:  # type: ignore[no-untyped-def]

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable
+from collections.abc import Callable, Mapping
 from dataclasses import dataclass
 from datetime import date, datetime, timedelta
 from functools import partial
@@ -122,11 +122,13 @@ def _first(now: datetime, dice: Random, small: bool, say: Say) -> Scene:
     _tags(scene, founder)
     skies.begin(scene, founder)
     album.plan(scene, share=0.1 if small else 1.0)
+    dice_of_skies = _own_dice(scene)
+    still = dict(skies.quiet_mondays(scene, dice_of_skies))
     events = [
         *_people(scene, FIRST),
         *_seasons(scene, FIRST[0].name),
         *_portraits(scene, FIRST[1].name if small else FIRST[3].name),
-        *_weeks(scene, say, trees=6 if small else 8, hands=8 if small else 34),
+        *_weeks(scene, say, still, trees=6 if small else 8, hands=8 if small else 34),
         StoryEvent(
             _ago(scene, 1),
             10,
@@ -138,7 +140,7 @@ def _first(now: datetime, dice: Random, small: bool, say: Say) -> Scene:
         ),
         StoryEvent(_ago(scene, 6), 7, partial(album.confirm, scene, FIRST[3].name)),
         StoryEvent(_ago(scene, 3), 7, partial(_invite, scene, FIRST[0].name)),
-        *_skies(scene, FIRST[1].name),
+        *_skies(scene, still, dice_of_skies, FIRST[1].name),
     ]
     _run(events)
     skies.finish(scene, _own_dice(scene), name=FIRST[0].name, crowns=30)
@@ -180,12 +182,14 @@ def _second(now: datetime, dice: Random, small: bool, say: Say) -> Scene:
     _tags(scene, founder)
     skies.begin(scene, founder)
     album.plan(scene, share=0.0 if small else 0.1)
+    dice_of_skies = _own_dice(scene)
+    still = dict(skies.quiet_mondays(scene, dice_of_skies))
     events = [
         *_people(scene, SECOND),
         *_seasons(scene, SECOND[0].name),
         *([] if small else _portraits(scene, SECOND[0].name)),
-        *_weeks(scene, say, trees=3, hands=7),
-        *_skies(scene, SECOND[0].name),
+        *_weeks(scene, say, still, trees=3, hands=7),
+        *_skies(scene, still, dice_of_skies, SECOND[0].name),
     ]
     _run(events)
     skies.finish(scene, _own_dice(scene), name=SECOND[0].name, crowns=8)
@@ -249,9 +253,10 @@ def _own_dice(scene: Scene) -> Random:
     return Random(round(scene.latitude * 100))
 
 
-def _skies(scene: Scene, name: str) -> list[StoryEvent]:
+def _skies(
+    scene: Scene, still: Mapping[date, float], dice: Random, name: str
+) -> list[StoryEvent]:
     """List the still nights that were measured, litres noted, and fruit tested."""
-    dice = _own_dice(scene)
     mornings = wednesdays(scene.starts_on + timedelta(days=3), scene.ends_on)
     return [
         *(
@@ -260,7 +265,7 @@ def _skies(scene: Scene, name: str) -> list[StoryEvent]:
         ),
         *(
             StoryEvent(day, 5, partial(skies.still_night, scene, low, dice, name))
-            for day, low in skies.quiet_mondays(scene, dice)
+            for day, low in still.items()
         ),
         *(
             StoryEvent(day, 9, partial(skies.waterings, scene, dice))
@@ -273,16 +278,23 @@ def _skies(scene: Scene, name: str) -> list[StoryEvent]:
     ]
 
 
-def _weeks(scene: Scene, say: Say, *, trees: int, hands: int) -> list[StoryEvent]:
-    """List the mornings of the story: the plan opens on Mondays, crews come midweek."""
+def _weeks(
+    scene: Scene, say: Say, still: Mapping[date, float], *, trees: int, hands: int
+) -> list[StoryEvent]:
+    """List the mornings of the story: the plan opens on Mondays, crews come midweek.
+
+    Before a still night the forecast that is noted on the Monday opens the plan.
+    """
     opens = partial(_open_next, scene)
     events = [StoryEvent(scene.ends_on, 0, opens)]
     mornings = wednesdays(scene.starts_on + timedelta(days=3), scene.ends_on)
     for place, day in enumerate(mornings):
-        events += [
-            StoryEvent(day - timedelta(days=2), 0, opens),
-            StoryEvent(day, 4, partial(crews.visit, scene, trees=trees, hands=hands)),
-        ]
+        events.append(
+            StoryEvent(day, 4, partial(crews.visit, scene, trees=trees, hands=hands))
+        )
+        monday = day - timedelta(days=2)
+        if monday not in still:
+            events.append(StoryEvent(monday, 0, opens))
         if place % 13 == 0:
             events.append(StoryEvent(day, 3, partial(_tell_month, scene, say)))
     # The day before today one lead comes alone, with the board in hand.

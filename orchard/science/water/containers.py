@@ -142,6 +142,13 @@ def _drawn(missing: float, need: float, total: float, ready: float) -> float:
     return with_ease + left * slower
 
 
+def _litres(name: str, value: float) -> float:
+    # Most are just that: pots by the hundred have years of days.
+    if type(value) is float and 0.0 <= value < math.inf:
+        return value
+    return arguments.number(name, value, "L", at_least=0.0)
+
+
 def container_balance(
     days: Iterable[tuple[date, float, float, float]],
     volume: float,
@@ -186,9 +193,9 @@ def container_balance(
                 f"{before} is followed by {on}; allowed is one row for every day."
             )
         before = on
-        fallen = arguments.number("rain", rain, "L", at_least=0.0)
-        given = arguments.number("watered", watered, "L", at_least=0.0)
-        wanted = arguments.number("need", need, "L", at_least=0.0)
+        fallen = _litres("rain", rain)
+        given = _litres("watered", watered)
+        wanted = _litres("need", need)
         over = fallen + given - level
         level = max(0.0, -over)
         used = _drawn(level, wanted, total, ready)
