@@ -10,7 +10,7 @@ import sys
 import time
 from collections.abc import Callable
 from dataclasses import dataclass
-from datetime import date
+from datetime import date, timedelta
 from unittest import mock
 
 import django
@@ -32,6 +32,7 @@ from tests.bench import data, serving  # noqa: E402
 
 RUNS = 50
 BOARD_MOST, TREE_MOST, HISTORY_MOST, MEMORY_MOST = 8.0, 10.0, 1.2, 150.0
+BOARD_MILLISECONDS = 60.0
 
 
 @dataclass(frozen=True, slots=True)
@@ -44,42 +45,36 @@ class Line:
     holds: bool = True
 
 
-def days_late(database: str) -> str:
-    if database == "postgresql":
-        return "greatest(%(today)s::date - task.due_on, 0) * 10000 / task.rhythm_days"
-    return (
-        "max(cast(julianday(%(today)s) - julianday(task.due_on) as integer), 0)"
-        " * 10000 / task.rhythm_days"
-    )
-
-
 def raw_board(orchard_id: int) -> Callable[[], None]:
-    """Return hand-written SQL for the first page of the board."""
-    late = days_late(connection.vendor)
-    sql = f"""
-        SELECT task.id, task.title, task.because, task.opens_on, task.due_on,
-            task.rhythm_days, task.rank, task.kind, task.key, tree.code, kind.name,
-            block.code, person.name, {late} AS weight
-        FROM records_task AS task
-        JOIN records_tree AS tree ON tree.id = task.tree_id
-        JOIN records_kind AS kind ON kind.id = tree.kind_id
-        JOIN records_block AS block ON block.id = task.block_id
-        LEFT JOIN records_user AS person ON person.id = task.taken_by_id
-        WHERE task.orchard_id = %(orchard)s AND task.closed_at IS NULL
-            AND task.opens_on <= %(today)s
-        ORDER BY task.rank, weight DESC, task.due_on, task.id LIMIT 31
-    """  # noqa: S608
-    count = """
-        SELECT block.code, count(*),
-            count(CASE WHEN task.due_on < %(today)s THEN 1 END)
-        FROM records_task AS task
-        JOIN records_block AS block ON block.id = task.block_id
-        WHERE task.orchard_id = %(orchard)s AND task.closed_at IS NULL
-            AND task.opens_on <= %(today)s
-        GROUP BY block.code
+    """Return hand-written SQL for the board: counts by job, blocks and people."""
+    counts = """
+        SELECT rank, kind, key, block_id, count(*), count(tree_id),
+            count(*) FILTER (WHERE due_on < %(today)s),
+            count(*) FILTER (WHERE due_on <= %(week)s),
+            count(taken_by_id), min(taken_by_id), max(taken_by_id),
+            min(due_on), min(rhythm_days)
+        FROM records_task
+        WHERE orchard_id = %(orchard)s AND closed_at IS NULL
+            AND opens_on <= %(today)s AND due_on <= %(ahead)s
+        GROUP BY rank, kind, key, block_id
     """
-    values = {"orchard": orchard_id, "today": data.TODAY.isoformat()}
-    return lambda: fetch((sql, values), (count, values))
+    blocks = """
+        SELECT id, code, name FROM records_block WHERE orchard_id = %(orchard)s
+        ORDER BY position, id
+    """
+    people = """
+        SELECT member.role, person.id, person.name FROM records_membership AS member
+        JOIN records_user AS person ON person.id = member.user_id
+        WHERE member.orchard_id = %(orchard)s AND member.left_at IS NULL
+        ORDER BY person.name, member.id
+    """
+    values = {
+        "orchard": orchard_id,
+        "today": data.TODAY.isoformat(),
+        "week": (data.TODAY + timedelta(days=7)).isoformat(),
+        "ahead": (data.TODAY + timedelta(days=14)).isoformat(),
+    }
+    return lambda: fetch((counts, values), (blocks, values), (people, values))
 
 
 def raw_tree(tree_id: int) -> Callable[[], None]:
@@ -241,7 +236,7 @@ def measure(*, small: bool) -> list[Line]:
         Line("inspections", f"{seen:,}"),
         Line("open tasks", f"{sizes.open_tasks:,}"),
         Line("board, raw SQL", f"{raw_b:.2f} ms"),
-        Line("board, page", f"{page_b:.2f} ms"),
+        at_most("board, page, ms", page_b, BOARD_MILLISECONDS, counts=on_postgres),
         at_most("board / raw", page_b / raw_b, BOARD_MOST, counts=on_postgres),
         Line("tree page, raw SQL", f"{raw_t:.2f} ms"),
         Line("tree page, page", f"{page_t:.2f} ms"),
@@ -266,8 +261,11 @@ def the_same(what: str, few: int, many: int) -> Line:
 
 
 def analyse() -> None:
+    """Bring the book into the state that a server keeps it in by itself."""
+    # What was just filled in is vacuumed within the minute on a live server.
+    vacuum = "VACUUM ANALYZE" if connection.vendor == "postgresql" else "ANALYZE"
     with connection.cursor() as cursor:
-        cursor.execute("ANALYZE")
+        cursor.execute(vacuum)
 
 
 def main() -> int:

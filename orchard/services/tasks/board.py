@@ -6,6 +6,7 @@ from collections.abc import Iterable, Mapping
 from dataclasses import dataclass, field, replace
 from datetime import date
 from enum import StrEnum
+from functools import partial
 from typing import Any, Self
 
 from django.db.models import Count, Max, Min, Q
@@ -93,7 +94,6 @@ class GroupLine:
     taken: int
     # Who has some of it, where it is one person alone.
     taken_by: User | None
-    is_private: bool
     rows: tuple[BoardRow, ...] = ()
     next_key: str = ""
 
@@ -123,23 +123,15 @@ class _Tally:
     late: int = 0
     this_week: int = 0
     taken: int = 0
-    blocks: set[int] = field(default_factory=set)
-    takers: set[int] = field(default_factory=set)
+    rhythm: int = 0
     oldest_due: date = date.max
-    lateness: float = 0.0
-    is_private: bool = False
+    blocks: set[int | None] = field(default_factory=set)
+    takers: set[int | None] = field(default_factory=set)
 
-    def add(self, row: Mapping[str, Any], today: date) -> None:
-        self.rank = min(self.rank, row["rank"])
-        for count in ("tasks", "trees", "late", "this_week", "taken"):
-            setattr(self, count, getattr(self, count) + row[count])
-        if row["block"] is not None:
-            self.blocks.add(row["block"])
-        self.takers |= {row["first_taker"], row["last_taker"]} - {None}
-        self.oldest_due = min(self.oldest_due, row["oldest_due"])
-        window = Window(row["oldest_due"], row["oldest_due"], row["rhythm"], "")
-        self.lateness = max(self.lateness, lateness(window, today))
-        self.is_private = self.is_private or row["hidden"] > 0
+    def lateness(self, today: date) -> float:
+        """Measure the latest of its tasks against their shortest rhythm."""
+        due = self.oldest_due
+        return lateness(Window(due, due, self.rhythm, ""), today)
 
 
 def board_for(
@@ -171,7 +163,7 @@ def board_for(
     names = {person.user_id: person.user for person in people}
     lines = [
         _line(key, tally, blocks, names)
-        for key, tally in sorted(tallies.items(), key=_urgency)
+        for key, tally in sorted(tallies.items(), key=partial(_urgency, today))
     ]
     if opened in tallies:
         place = next(at for at, line in enumerate(lines) if line.key == opened)
@@ -256,7 +248,8 @@ def _tallies(tasks: Any, today: date, *, later: bool = False) -> dict[GroupKey, 
     """Count tasks by job and band; the database adds them up for each block."""
     # One index holds every column named here, so no task itself is read.
     rows = (
-        tasks.values("rank", "kind", "key", "block")
+        tasks.order_by()
+        .values_list("rank", "kind", "key", "block")
         .annotate(
             tasks=Count("*"),
             trees=Count("tree"),
@@ -267,24 +260,36 @@ def _tallies(tasks: Any, today: date, *, later: bool = False) -> dict[GroupKey, 
             last_taker=Max("taken_by"),
             oldest_due=Min("due_on"),
             rhythm=Min("rhythm_days"),
-            hidden=Count("rank", filter=Q(private=True)),
         )
-        .order_by()
     )
-    found: dict[GroupKey, _Tally] = {}
-    for row in rows:
-        band = BoardBand.DANGER if row["rank"] == Task.RANK_OF_DANGER else BoardBand.DUE
-        if later:
-            band = BoardBand.LATER
-        key = GroupKey(band, Task.Kind(row["kind"]), row["key"])
-        found.setdefault(key, _Tally(row["rank"])).add(row, today)
-    return found
+    found: dict[tuple[BoardBand, str, str], _Tally] = {}
+    for rank, kind, key, block, count, trees, late, week, taken, *others in rows:
+        first, last, oldest_due, rhythm = others
+        band = BoardBand.DANGER if rank == Task.RANK_OF_DANGER else BoardBand.DUE
+        named = (BoardBand.LATER if later else band, kind, key)
+        tally = found.get(named)
+        if tally is None:
+            tally = found[named] = _Tally(rank, rhythm=rhythm)
+        tally.rank = min(tally.rank, rank)
+        tally.tasks += count
+        tally.trees += trees
+        tally.late += late
+        tally.this_week += week
+        tally.taken += taken
+        tally.blocks.add(block)
+        tally.takers |= {first, last}
+        tally.rhythm = min(tally.rhythm, rhythm)
+        tally.oldest_due = min(tally.oldest_due, oldest_due)
+    return {
+        GroupKey(band, Task.Kind(kind), key): tally
+        for (band, kind, key), tally in found.items()
+    }
 
 
-def _urgency(counted: tuple[GroupKey, _Tally]) -> tuple[object, ...]:
+def _urgency(today: date, counted: tuple[GroupKey, _Tally]) -> tuple[object, ...]:
     key, tally = counted
     rank = 0 if key.band == BoardBand.LATER else tally.rank
-    return rank, -tally.lateness, tally.oldest_due, key.kind, key.key
+    return rank, -tally.lateness(today), tally.oldest_due, key.kind, key.key
 
 
 def _line(
@@ -294,7 +299,8 @@ def _line(
     names: Mapping[int, User],
 ) -> GroupLine:
     minutes = minutes_of(key.kind, key.key)
-    alone = next(iter(tally.takers)) if len(tally.takers) == 1 else None
+    takers = tally.takers - {None}
+    alone = takers.pop() if len(takers) == 1 else None
     return GroupLine(
         key=key,
         name=job_name(key.kind, key.key),
@@ -306,5 +312,4 @@ def _line(
         minutes=None if minutes is None else minutes * tally.tasks,
         taken=tally.taken,
         taken_by=names.get(alone) if alone is not None else None,
-        is_private=tally.is_private,
     )

@@ -34,13 +34,15 @@ class BoardLine:
 
     group: GroupLine
     where: str
+    # The name of its box.
+    choose: str
     takes: str
     who: str
     is_open: bool
     # Opens it, or closes it where it is open.
     url: str
     first_url: str
-    later_url: str
+    further_url: str
     # Why, where it is the same for all tasks shown.
     shared_because: str
 
@@ -113,18 +115,25 @@ def lines_of(
     slug = request.orchard.slug
     for line in lines:
         is_open = bool(line.rows)
-        open_url = place.opening(line.key).url(slug)
+        url = place.opening(None if is_open else line.key).url(slug)
+        first_url = further_url = ""
+        if is_open and place.after:
+            first_url = place.opening(line.key).url(slug)
+        if line.next_key:
+            further_url = place.opening(line.key, line.next_key).url(slug)
         reasons = {row.because for row in line.rows}
-        further = place.opening(line.key, line.next_key).url(slug)
+        where = wording.where(line)
         yield BoardLine(
             group=line,
-            where=wording.where(line),
+            where=where,
+            choose=_("Choose %(name)s, %(where)s")
+            % {"name": line.name, "where": where},
             takes=wording.time_taken(line.minutes),
             who=wording.who_has(line, request.user),
             is_open=is_open,
-            url=place.opening(None).url(slug) if is_open else open_url,
-            first_url=open_url if is_open and place.after else "",
-            later_url=further if line.next_key else "",
+            url=url,
+            first_url=first_url,
+            further_url=further_url,
             shared_because=reasons.pop() if len(reasons) == 1 else "",
         )
 
