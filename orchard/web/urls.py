@@ -44,6 +44,8 @@ orchard_urls = [
     # home
     path("", home.home, name="home"),
     path("board/", tasks.board, name="board"),
+    path("board/closed/", tasks.closed, name="closed-tasks"),
+    path("board/print/", tasks.print_board, name="board-print"),
     path("board/taking/", tasks.take_chosen, name="board-taking"),
     path("board/done/", tasks.close_chosen, name="board-done"),
     path("board/skipping/", tasks.skip_chosen, name="board-skipping"),

@@ -6,9 +6,10 @@
 
 Figures are ratios within one run on one machine: a page against hand-written SQL that
 fetches the same, a long history against a short one. Promises: the board of 200,000
-open tasks within 60 ms on PostgreSQL, where nothing else runs; board at most 8 times and tree page at most 10 times the raw SQL on PostgreSQL; a hundred times the
-history at most 1.2 times slower; the same number of queries whatever the number of
-rows; a web process under 150 MB.
+open tasks within 60 ms on PostgreSQL, where nothing else runs; board at most 8 times
+and tree page at most 10 times the raw SQL on PostgreSQL; a hundred times the history
+at most 1.2 times slower; the same number of queries whatever the number of rows; a web
+process under 150 MB.
 """
 
 from __future__ import annotations

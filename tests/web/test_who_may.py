@@ -101,6 +101,8 @@ def text(*values: Any) -> Callable[[Any], list[Any]]:
 INSIDE = [
     Row("home", ALL, NO),
     Row("board", ALL, NO),
+    Row("closed-tasks", ALL, NO),
+    Row("board-print", ALL, NO),
     Row("board-taking", NO, HANDS),
     Row("board-done", NO, HANDS),
     Row("board-skipping", NO, HANDS),

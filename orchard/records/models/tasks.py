@@ -280,6 +280,13 @@ class Closure(models.Model):
                 name="closure_says_why",
             ),
         ]
+        indexes = [
+            models.Index(
+                fields=["-done_on", "-id"],
+                condition=Q(undone_at=None),
+                name="closure_standing_by_day",
+            ),
+        ]
 
     def __str__(self) -> str:
         return f"{self.how}: task {self.task_id}"

@@ -23,6 +23,11 @@ from orchard.services.tasks.board import (
     GroupLine,
     board_for,
 )
+from orchard.services.tasks.closed import (
+    ClosedFilters,
+    ClosedTasks,
+    closed_tasks,
+)
 from orchard.services.tasks.closing import (
     Ending,
     cancel_all,
@@ -61,9 +66,15 @@ from orchard.services.tasks.many import (
     take_many,
     undo_many,
 )
+from orchard.services.tasks.printing import PrintedBoard, board_to_print
 from orchard.services.tasks.rows import BoardRow, job_name
 
 __all__ = [
+    "ClosedFilters",
+    "ClosedTasks",
+    "PrintedBoard",
+    "board_to_print",
+    "closed_tasks",
     "BoardBand",
     "BlockTally",
     "Board",

@@ -53,12 +53,7 @@ class BoardRow:
 def row_of(task: Task, member: Membership, now: blockers.Circumstances) -> BoardRow:
     """Tell one task as a line of a list."""
     kind = Task.Kind(task.kind)
-    place, place_name = member.orchard.name, ""
-    if task.tree is not None:
-        place, place_name = task.tree.code, task.tree.kind.name
-    elif task.block is not None:
-        place = _("Block %(code)s") % {"code": task.block.code}
-        place_name = task.block.name
+    place, place_name = place_of(task)
     window = Window(task.opens_on, task.due_on, task.rhythm_days, task.occurrence)
     return BoardRow(
         number=task.pk,
@@ -81,6 +76,15 @@ def row_of(task: Task, member: Membership, now: blockers.Circumstances) -> Board
     )
 
 
+def place_of(task: Task) -> tuple[str, str]:
+    """Name what a task is about, and what stands under it: its cultivar or block."""
+    if task.tree is not None:
+        return task.tree.code, task.tree.kind.name
+    if task.block is not None:
+        return _("Block %(code)s") % {"code": task.block.code}, task.block.name
+    return task.orchard.name, ""
+
+
 def open_tasks_seen_by(member: Membership) -> Any:
     """Return the open tasks of an orchard that a member may know of."""
     tasks = Task.objects.in_orchard(member.orchard).open()
@@ -91,7 +95,7 @@ def with_names(tasks: QuerySet[Task]) -> QuerySet[Task]:
     """Fetch with tasks all that a row tells of them."""
     # Where only the year of planting is known, the orchard's calendar is asked.
     return tasks.select_related(
-        "tree__kind", "tree__orchard", "block", "taken_by", "finding"
+        "tree__kind", "tree__orchard", "block", "orchard", "taken_by", "finding"
     )
 
 

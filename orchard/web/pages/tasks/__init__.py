@@ -2,7 +2,8 @@
 
 from __future__ import annotations
 
-from orchard.web.pages.tasks.board_views import board
+from orchard.web.pages.tasks.board_views import board, print_board
+from orchard.web.pages.tasks.closed_views import closed
 from orchard.web.pages.tasks.forms import DoneForm, SkipForm
 from orchard.web.pages.tasks.many_views import (
     close_chosen,
@@ -27,10 +28,12 @@ __all__ = [
     "SkipForm",
     "board",
     "close_chosen",
+    "closed",
     "closure",
     "hand_over_chosen",
     "handing",
     "move_chosen",
+    "print_board",
     "reopening",
     "show",
     "skip_chosen",

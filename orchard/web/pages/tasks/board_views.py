@@ -7,6 +7,7 @@ from dataclasses import dataclass
 from typing import Any
 
 from django.http import HttpResponse
+from django.shortcuts import render
 from django.utils.translation import gettext as _
 from django.views.decorators.http import require_safe
 
@@ -86,6 +87,24 @@ def board(request: OrchardRequest) -> HttpResponse:
     return answers.page_or_part(
         request, "tasks/board.html", "tasks/_board_lines.html", context
     )
+
+
+@require_safe
+@door(Deed.SEE)
+def print_board(request: OrchardRequest) -> HttpResponse:
+    place = BoardPlace.read(request.GET.dict())
+    printed = tasks.board_to_print(
+        request.member,
+        today=request.today,
+        filters=place.filters,
+        opened=place.opened,
+    )
+    context = {
+        "printed": printed,
+        "today": request.today,
+        "back_url": place.url(request.orchard.slug),
+    }
+    return render(request, "tasks/board_print.html", context)
 
 
 def bands_of(
