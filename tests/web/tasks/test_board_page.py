@@ -223,3 +223,37 @@ def test_a_task_opened_from_the_board_leads_back_to_its_place(as_vera, tree):
     data = {"how": "done", "done-done_on": TODAY, "back": "board", "at": at}
     sent = as_vera.post(f"/alderbrook/tasks/{task.pk}/closure/", data)
     assert sent.url == place
+
+
+def test_closed_tasks_are_a_page_with_filters_in_the_address(
+    as_vera, orchard, tree, vera
+):
+    for plant, key in ((tree, "skirt"), (make_tree(orchard, "B-1"), "sucker_round")):
+        task = make_task(plant, key)
+        many(as_vera, "done", named=str(task.pk), evidence="By hand", done_on=TODAY)
+    page = as_vera.get(f"{BOARD}closed/")
+    assert "2 tasks" in text_of(page)
+    assert "By hand" in text_of(page)
+    query = f"job=care-skirt&block=A&who=mine&how=done&since={TODAY}&until={TODAY}"
+    page = as_vera.get(f"{BOARD}closed/?{query}")
+    assert [row.place for row in page.context["shown"].rows] == ["A-1"]
+    nonsense = "job=x&block=%00&who=99999999999999999999&how=1&since=perhaps&after=1.2"
+    page = as_vera.get(f"{BOARD}closed/?{nonsense}")
+    assert [row.place for row in page.context["shown"].rows] == ["B-1", "A-1"]
+    late = TODAY + timedelta(days=1)
+    page = as_vera.get(f"{BOARD}closed/?since={late}")
+    assert "No closed task matches" in text_of(page)
+
+
+def test_a_printed_board_names_block_day_and_places_with_boxes(
+    as_vera, orchard, tree, lee
+):
+    make_task(tree, "skirt", title="Raise the skirt", taken_by=lee)
+    make_task(make_tree(orchard, "B-1"), "skirt", title="Raise the skirt")
+    page = as_vera.get(f"{BOARD}print/?block=A")
+    said = text_of(page)
+    for words in ("A Block A", "Tue 12 May 2026", "A-1", "Raise the skirt", "Lee"):
+        assert words in said
+    assert "B-1" not in said
+    assert page.content.decode().count('class="box"') == 1
+    assert page.context["back_url"] == f"{BOARD}?block=A"

@@ -13,9 +13,9 @@ from django.utils.translation import gettext as _
 from django.utils.translation import gettext_lazy
 from django.views.decorators.http import require_safe
 
-from orchard.records.models import Block, Closure, Task
+from orchard.records.models import Closure, Task
 from orchard.science import guide
-from orchard.services import permissions, tasks
+from orchard.services import permissions, tasks, trees
 from orchard.services.permissions import Deed
 from orchard.services.tasks import ClosedFilters
 from orchard.web import paging
@@ -47,7 +47,7 @@ class ClosedFilterForm(forms.Form):
             for job in sorted(guide.load().jobs.values(), key=lambda job: job.name)
         ]
         offer(self, "job", [("", _("all tasks")), *kinds, *jobs])
-        blocks = Block.objects.filter(orchard=request.orchard).order_by("position")
+        blocks = trees.blocks_of(request.orchard)
         codes = [(block.code, f"{block.code} {block.name}") for block in blocks]
         offer(self, "block", [("", _("everywhere")), *codes])
         people = [
