@@ -114,9 +114,10 @@ def test_work_closed_without_signal_is_kept_changed_and_arrives_once(
 def test_work_is_closed_at_once_where_there_is_signal_and_can_be_undone(
     page, task, tree
 ):
-    go(page, f"/alderbrook/tasks/{task.pk}/closure/?back=board")
+    go(page, f"/alderbrook/tasks/{task.pk}/closure/?back=board&at=late%3Don")
     page.get_by_role("button", name="Close task").click()
-    page.wait_for_url("**/alderbrook/board/")
+    # Back to the place on the board that one came from.
+    page.wait_for_url("**/alderbrook/board/?late=on**")
     expect(page.locator(".notices")).to_contain_text("Sucker round, A-1: closed.")
     page.locator(".notices").get_by_role("button", name="Undo").click()
     expect(page.locator(".notices")).to_contain_text("is open again")

@@ -37,6 +37,8 @@ from tests.webkit.phone import Phone, a_screen, lacking
 pytestmark = [pytest.mark.on_sqlite, pytest.mark.timed]
 
 UPRIGHT_NEXT = 6
+# A look at each tree, the photos, a watering, an event.
+EVERYTHING = TREES + PHOTOS + 2
 JPEG = [0xFF, 0xD8, 0xFF]
 
 
@@ -86,6 +88,9 @@ def in_the_shed(phone: Phone, server: Server) -> str:
     phone.run("() => navigator.serviceWorker.ready")
     phone.press("[data-round-pages] button")
     phone.until(lambda: phone.find("[data-kept=ready]"), seconds=90)
+    for path in ("waterings/", "trees/A-1/events/"):
+        phone.go(f"/alderbrook/{path}")
+        phone.until(lambda: phone.find("form[data-outbox]"))
     return walk
 
 
@@ -131,8 +136,19 @@ def test_a_day_without_signal_arrives_whole(server, line, phone, tmp_path):
         if n == TREES // 2:
             phone.kill()
             phone.open()
+    # Besides looks: water given, and a branch that came down.
+    phone.go("/alderbrook/waterings/")
+    phone.write('[name="tree"]', "A-2")
+    phone.write('[name="litres"]', "40")
+    phone.press("form[data-outbox] button.primary")
+    phone.says("#tray", f"{waiting + 1} waiting since")
+    phone.go("/alderbrook/trees/A-1/events/")
+    phone.tap("what", "other")
+    phone.write('[name="note"]', "A branch came down")
+    phone.press("form[data-outbox] button.primary")
+    phone.says("#tray", f"{waiting + 2} waiting since")
     entries = phone.entries()
-    assert len(entries) == waiting == TREES + PHOTOS
+    assert len(entries) == waiting + 2 == EVERYTHING
     held = phone.kept_bytes()
     assert [row[0] for row in held] == [True] * PHOTOS
     assert [row[1:] for row in held] == [JPEG] * PHOTOS
@@ -147,7 +163,7 @@ def test_a_day_without_signal_arrives_whole(server, line, phone, tmp_path):
     server.restart()
     wait_for(server, 35)
     phone.kill()
-    assert received(server) < TREES + PHOTOS
+    assert received(server) < EVERYTHING
     phone.open()
     phone.go("/outbox/")
     phone.says("[data-empty]", "Nothing is waiting.", seconds=120)
@@ -157,6 +173,8 @@ def test_a_day_without_signal_arrives_whole(server, line, phone, tmp_path):
     check_photos(server, entries, taken)
     keys = [plain(key) for (key,) in server.run("SELECT key FROM records_receipt")]
     assert sorted(keys) == sorted(entry["key"] for entry in entries)
+    assert server.run("SELECT litres FROM records_watering") == [(40,)]
+    assert server.run("SELECT note FROM records_happening") == [("A branch came down",)]
 
 
 def lying_on_its_side(path: Path, taken: datetime) -> Path:
