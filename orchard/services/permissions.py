@@ -29,6 +29,7 @@ from orchard.records.models import (
     Invitation,
     Kind,
     Membership,
+    Orchard,
     Photo,
     Reading,
     RipenessTest,
@@ -133,6 +134,13 @@ def member_for(user: User, slug: str) -> Membership:
     """
     members = Membership.objects.standing().select_related("orchard", "user")
     return _find(members, user=user, orchard__slug=slug)
+
+
+def coordinators_of(orchard: Orchard) -> list[User]:
+    """Return the people who run an orchard, by name."""
+    members = Membership.objects.standing().in_orchard(orchard)
+    members = members.filter(role=Role.COORDINATOR).select_related("user")
+    return [member.user for member in members.order_by("user__name", "id")]
 
 
 def orchards_of(user: User) -> list[Membership]:

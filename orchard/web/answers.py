@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Iterator, Mapping, Sequence
-from contextlib import contextmanager
+from contextlib import contextmanager, suppress
 from typing import TYPE_CHECKING, Any, TypeVar
 
 from django.contrib import messages
@@ -16,6 +16,7 @@ from django.utils.translation import ngettext
 from django.views.generic.edit import FormMixin
 
 from orchard.records.models import Task
+from orchard.services import permissions
 from orchard.services.errors import MayNot, NotThere, Refused
 from orchard.web.requests import OrchardRequest
 
@@ -38,6 +39,17 @@ def unreadable(request: HttpRequest, exception: Exception) -> HttpResponse:
     The page that Django has for it looks for a token in the body first.
     """
     return HttpResponse(render_to_string("400.html"), status=400)
+
+
+def missing(request: HttpRequest, exception: Exception) -> HttpResponse:
+    """Say that there is no such page; a member of the orchard keeps its menu."""
+    slug = request.path.split("/")[1]
+    user = getattr(request, "user", None)
+    if user and user.is_authenticated and slug and "\0" not in request.path:
+        with suppress(NotThere):
+            member = permissions.member_for(user, slug)
+            vars(request).update(member=member, orchard=member.orchard)
+    return render(request, "404.html", status=404)
 
 
 def refused(form: Form, refusal: Refused) -> None:

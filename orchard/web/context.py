@@ -10,9 +10,14 @@ from django.http import HttpRequest
 from django.urls import reverse
 from django.utils.functional import SimpleLazyObject
 from django.utils.translation import gettext as _
+from django.utils.translation import gettext_lazy as _lazy
 
 from orchard import __version__
+from orchard.records.models import Membership
+from orchard.services import permissions
 from orchard.services.permissions import Deed, may
+
+Role = Membership.Role
 
 
 @dataclass(frozen=True, slots=True)
@@ -29,46 +34,79 @@ class Notice:
     undo_url: str
 
 
+@dataclass(frozen=True, slots=True)
+class Menu:
+    """What stands in the menu, and the rest, which "This orchard" leads to."""
+
+    entries: tuple[MenuEntry, ...] = ()
+    more: tuple[MenuEntry, ...] = ()
+
+
+# Each page with the deed that opens it and the roles that have it in their menu.
+PAGES = (
+    (_lazy("Today"), "home", Deed.SEE, frozenset(Role)),
+    (_lazy("Board"), "board", Deed.SEE, frozenset(Role)),
+    (_lazy("Rounds"), "rounds", Deed.INSPECT, frozenset(Role)),
+    (_lazy("Trees"), "trees", Deed.SEE, frozenset(Role)),
+    (_lazy("Outlook"), "outlook", Deed.SEE, frozenset(Role)),
+    (_lazy("Guide"), "guide", Deed.SEE, frozenset(Role)),
+    (_lazy("Photos"), "photos", Deed.SEE, {Role.EDUCATOR}),
+    (_lazy("Second looks"), "second-looks", Deed.SECOND_LOOK, {Role.LEAD}),
+    (_lazy("Cases"), "cases", Deed.SEE_PRIVATE, {Role.COORDINATOR}),
+    (_lazy("Ledger"), "ledger", Deed.READ_LEDGER, {Role.OFFICE}),
+    (_lazy("My second looks"), "my-second-looks", Deed.INSPECT, frozenset[Role]()),
+    (_lazy("Inspections"), "inspections", Deed.SEE, frozenset[Role]()),
+    (_lazy("Photos without a tree"), "strays", Deed.INSPECT, frozenset[Role]()),
+    (_lazy("Weather"), "weather", Deed.SEE, frozenset[Role]()),
+    (_lazy("Growth stages"), "stages", Deed.SEE, frozenset[Role]()),
+    (_lazy("Blocks and spots"), "blocks", Deed.SEE, frozenset[Role]()),
+    (_lazy("Cultivars"), "kinds", Deed.SEE, frozenset[Role]()),
+    (_lazy("Pests of this area"), "pests", Deed.SEE, frozenset[Role]()),
+    (_lazy("House rules"), "house-rules", Deed.SEE, frozenset[Role]()),
+    (_lazy("Care plan"), "care-plan", Deed.KEEP_RULES, frozenset[Role]()),
+    (_lazy("People"), "people", Deed.KEEP_PEOPLE, frozenset[Role]()),
+)
+
+
 def house(request: HttpRequest) -> dict[str, Any]:
     """Return the menu, the orchard, the member and what just happened."""
     member = getattr(request, "member", None)
     return {
         "orchard": getattr(request, "orchard", None),
         "member": member,
-        "menu": menu_for(request, member) if member else [],
+        "menu": menu_for(request, member) if member else Menu(),
+        "shell": "inside.html" if member else "outside.html",
+        "coordinators": SimpleLazyObject(lambda: coordinators_for(member)),
         "notices": SimpleLazyObject(lambda: notices_of(request)),
         "version": __version__,
     }
 
 
-def menu_for(request: HttpRequest, member: Any) -> list[MenuEntry]:
-    """Return the pages that a member's role has a use for."""
+def menu_for(request: HttpRequest, member: Membership) -> Menu:
+    """Return the pages that a member's role uses daily, and the others it may open."""
     slug = member.orchard.slug
-    rows = [
-        (_("Today"), "home", Deed.SEE),
-        (_("Board"), "board", Deed.SEE),
-        (_("Rounds"), "rounds", Deed.INSPECT),
-        (_("Trees"), "trees", Deed.SEE),
-        (_("Outlook"), "outlook", Deed.SEE),
-        (_("Guide"), "guide", Deed.SEE),
-        (_("Photos without a tree"), "strays", Deed.INSPECT),
-        (_("Weather"), "weather", Deed.SEE),
-        (_("Second looks"), "second-looks", Deed.SECOND_LOOK),
-        (_("Cases"), "cases", Deed.SEE_PRIVATE),
-        (_("Care plan"), "care-plan", Deed.KEEP_RULES),
-        (_("People"), "people", Deed.KEEP_PEOPLE),
-        (_("Ledger"), "ledger", Deed.READ_LEDGER),
-        (_("This orchard"), "orchard-details", Deed.SEE),
-    ]
-    entries = []
-    for label, name, deed in rows:
+    entries: list[MenuEntry] = []
+    more: list[MenuEntry] = []
+    for label, name, deed, roles in PAGES:
         if may(member, deed):
             url = reverse(name, args=[slug])
             here = request.path == url or (
                 name != "home" and request.path.startswith(url)
             )
-            entries.append(MenuEntry(label, url, here))
-    return entries
+            part = entries if Role(member.role) in roles else more
+            part.append(MenuEntry(str(label), url, here))
+    url = reverse("orchard-details", args=[slug])
+    here = request.path == url or any(entry.current for entry in more)
+    here = here and not any(entry.current for entry in entries)
+    entries.append(MenuEntry(_("This orchard"), url, here))
+    return Menu(tuple(entries), tuple(more))
+
+
+def coordinators_for(member: Membership | None) -> list[str]:
+    """Return the names of those who can help a member: the orchard's coordinators."""
+    if member is None:
+        return []
+    return [user.name for user in permissions.coordinators_of(member.orchard)]
 
 
 def notices_of(request: HttpRequest) -> list[Notice]:

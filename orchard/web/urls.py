@@ -38,6 +38,7 @@ from orchard.web.pages import (
 )
 
 handler400 = "orchard.web.answers.unreadable"
+handler404 = "orchard.web.answers.missing"
 
 # Under /<orchard>/
 orchard_urls = [
