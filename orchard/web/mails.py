@@ -23,6 +23,11 @@ def address_of(name: str, *args: Any) -> str:
     return settings.SITE_URL + reverse(name, args=args)
 
 
+def can_send() -> bool:
+    """Tell whether mails go out; without a mail server they only stand in the log."""
+    return "console" not in settings.EMAIL_BACKEND
+
+
 def send(template: str, *, to: str, context: Mapping[str, Any]) -> bool:
     """Send a mail and tell whether the mail server took it."""
     subject, _, text = render_to_string(template, dict(context)).partition("\n")

@@ -243,6 +243,9 @@ orchard_urls = [
         accounts.withdraw_invitation,
         name="invitation-withdrawal",
     ),
+    path(
+        "people/<int:number>/password/", accounts.password_link, name="member-password"
+    ),
     path("people/<int:number>/role/", accounts.change_role, name="member-role"),
     path(
         "people/<int:number>/leaving/", accounts.end_membership, name="member-leaving"

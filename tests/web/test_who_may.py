@@ -275,6 +275,7 @@ INSIDE = [
     Row("people", "C", NO),
     Row("invitation-new", "C", "C"),
     Row("invitation-withdrawal", NO, "C", number("invitation")),
+    Row("member-password", NO, "C", number("member")),
     Row("member-role", "C", "C", number("member")),
     Row("member-leaving", "C", "C", number("member")),
     Row("account-leaving", ALL, ALL),

@@ -13,12 +13,13 @@ from django.utils.http import urlsafe_base64_encode
 from django.utils.translation import gettext as _
 from django.utils.translation import gettext_lazy
 
-from orchard.records.models import User
+from orchard.records.models import Membership, User
 from orchard.services import audit
 from orchard.services.accounts import rate_limit
 from orchard.services.audit import Verb
 from orchard.services.errors import Refused
 
+Role = Membership.Role
 LINK_OVER = gettext_lazy(
     "This link was used already or is older than a day. Ask for another."
 )
@@ -40,6 +41,30 @@ def link_parts(user: User) -> tuple[str, str]:
     """Return uid and token of a link that sets a new password, once, for a day."""
     uid = urlsafe_base64_encode(force_bytes(user.pk))
     return uid, default_token_generator.make_token(user)
+
+
+def make_link(member: Membership, *, by: User, now: datetime) -> tuple[str, str]:
+    """Make the link that sets a member a new password, for a coordinator to hand over.
+
+    Raises:
+        Refused (not_only_ours): the account opens more than the orchards `by` runs.
+    """
+    runs = Membership.objects.standing().filter(user=by, role=Role.COORDINATOR)
+    elsewhere = (
+        Membership.objects.standing()
+        .filter(user=member.user)
+        .exclude(orchard__in=runs.values("orchard"))
+    )
+    if member.user.is_staff or member.user.is_superuser or elsewhere.exists():
+        raise Refused(
+            _(
+                "This account also opens what you don't run. The person who keeps the "
+                "server can make the link."
+            ),
+            code="not_only_ours",
+        )
+    audit.write(Verb.MAKE_LINK, member.user, by=by, now=now, orchard=member.orchard)
+    return link_parts(member.user)
 
 
 def request_link(email: str, *, address: str | None, now: datetime) -> User | None:

@@ -44,6 +44,7 @@ class Verb(StrEnum):
     LIFT = "lift", _("lifted")
     LINK = "link", _("linked")
     MAKE = "make", _("made")
+    MAKE_LINK = "make_link", _("made a link for a new password of")
     MOVE = "move", _("moved")
     MOVE_DAY = "move_day", _("moved the day of")
     NOTE = "note", _("noted")

@@ -9,10 +9,10 @@ from django.test import Client
 from django.urls import reverse
 from django.utils import timezone
 
-from orchard.records.models import Invitation, Membership, User
+from orchard.records.models import Change, Invitation, Membership, User
 from orchard.services import accounts
 from orchard.web import mails
-from tests.conftest import PASSWORD, make_person
+from tests.conftest import NOW, PASSWORD, make_orchard, make_person
 
 GOOD = "seven-buckets-of-mulch"
 
@@ -452,3 +452,55 @@ def test_pages_with_secrets_are_not_kept_by_browsers(client, orchard, cora):
 def test_no_session_is_made_for_who_only_looks(client, db):
     client.get(reverse("sign-in"))
     assert not Session.objects.exists()
+
+
+CONSOLE = "django.core.mail.backends.console.EmailBackend"
+
+
+def test_without_a_mail_server_a_coordinator_hands_over_a_link_that_works_once(
+    client, cora, vera, orchard, settings
+):
+    settings.EMAIL_BACKEND = CONSOLE
+    asked = client.get("/password/forgotten/").content.decode()
+    assert "Ask your coordinator for a link" in asked
+    assert 'name="email"' not in asked
+    client.force_login(cora)
+    assert "Make password link" in client.get("/alderbrook/people/").content.decode()
+    member = vera.memberships.get()
+    answer = client.post(f"/alderbrook/people/{member.pk}/password/")
+    assert "no-store" in answer["Cache-Control"]
+    link = answer.context["link"].removeprefix("http://127.0.0.1:8000")
+    assert link in answer.content.decode()
+    line = Change.objects.filter(verb="make_link").get()
+    assert (line.by, line.orchard, line.subject_id) == (cora, orchard, vera.pk)
+    assert link.rstrip("/").rpartition("/")[2] not in str(vars(line))
+    client.logout()
+    form, _link = open_link(client, link)
+    assert client.post(form, {"password": GOOD, "again": GOOD}).status_code == 302
+    vera.refresh_from_db()
+    assert vera.check_password(GOOD)
+    client.logout()
+    assert client.get(link).status_code == 410
+
+
+def test_a_link_is_refused_for_an_account_that_opens_another_orchard(
+    as_cora, vera, orchard, settings
+):
+    settings.EMAIL_BACKEND = CONSOLE
+    other = make_orchard("southbank", south=True)
+    Membership.objects.create(user=vera, orchard=other, role="lead", joined_at=NOW)
+    member = Membership.objects.get(user=vera, orchard=orchard)
+    answer = as_cora.post(f"/alderbrook/people/{member.pk}/password/")
+    assert answer.status_code == 422
+    assert "also opens what you don&#x27;t run" in answer.content.decode()
+    assert not Change.objects.filter(verb="make_link").exists()
+
+
+def test_with_a_mail_server_no_link_is_made_by_hand(as_cora, vera, orchard):
+    assert (
+        "Make password link" not in as_cora.get("/alderbrook/people/").content.decode()
+    )
+    member = vera.memberships.get()
+    answer = as_cora.post(f"/alderbrook/people/{member.pk}/password/")
+    assert answer.status_code == 422
+    assert not Change.objects.filter(verb="make_link").exists()

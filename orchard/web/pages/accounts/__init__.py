@@ -8,6 +8,7 @@ from orchard.web.pages.accounts.member_views import (
     invite,
     join,
     members,
+    password_link,
     withdraw_invitation,
 )
 from orchard.web.pages.accounts.own_account import (
@@ -39,5 +40,6 @@ __all__ = [
     "join",
     "leave_orchard",
     "members",
+    "password_link",
     "withdraw_invitation",
 ]

@@ -34,6 +34,7 @@ def members(request: OrchardRequest) -> HttpResponse:
     context = {
         "fellows": accounts.members(request.orchard),
         "invitations": accounts.open_invitations(request.orchard, now=request.now),
+        "has_mail": mails.can_send(),
     }
     return render(request, "accounts/members.html", context)
 
@@ -82,10 +83,28 @@ def withdraw_invitation(request: OrchardRequest, number: int) -> HttpResponse:
     return answers.done(request, message, to="people", orchard=slug)
 
 
+@never_cache
+@require_POST
+@door(Deed.KEEP_PEOPLE)
+def password_link(request: OrchardRequest, number: int) -> HttpResponse:
+    """Show a link for a new password once: it is kept nowhere."""
+    fellow = permissions.fellow_for(request.member, number)
+    if mails.can_send():
+        message = _("This book sends mail: the person asks for a link at sign-in.")
+        return _people_again(request, Refused(message, code="mail_is_set"))
+    try:
+        parts = accounts.make_link(fellow, by=request.user, now=request.now)
+    except Refused as refusal:
+        return _people_again(request, refusal)
+    context = {"fellow": fellow, "link": mails.address_of("password-new", *parts)}
+    return render(request, "accounts/password_link.html", context)
+
+
 def _people_again(request: OrchardRequest, refusal: Refused) -> HttpResponse:
     context = {
         "fellows": accounts.members(request.orchard),
         "invitations": accounts.open_invitations(request.orchard, now=request.now),
+        "has_mail": mails.can_send(),
         "refusal": refusal,
     }
     return answers.refused_page(request, "accounts/members.html", context)

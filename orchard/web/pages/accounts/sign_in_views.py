@@ -22,7 +22,7 @@ from django.views.decorators.cache import never_cache
 
 from orchard.records.models import User
 from orchard.services import accounts
-from orchard.web import answers
+from orchard.web import answers, mails
 from orchard.web.pages.accounts import forms
 
 if TYPE_CHECKING:
@@ -78,6 +78,9 @@ class PasswordForgottenView(answers.RefusableFormMixin, views.PasswordResetView)
 
     def get_form_kwargs(self) -> dict[str, Any]:
         return super().get_form_kwargs() | {"request": self.request}
+
+    def get_context_data(self, **context: Any) -> dict[str, Any]:
+        return super().get_context_data(has_mail=mails.can_send(), **context)
 
     def form_valid(self, form: Any) -> HttpResponse:
         """Answer everybody alike, at once: it does not tell who is known here."""
