@@ -25,6 +25,7 @@ HOMES = {
     "finding": "inspection",
     "closure": "task",
     "cuttest": "closure",
+    "casecall": "case",
     "photolink": "photo",
     "weatherday": "station",
 }

@@ -8,7 +8,7 @@ from zoneinfo import ZoneInfo
 from django.db import transaction
 from django.utils.translation import gettext as _
 
-from orchard.records.models import Case, Finding, Membership, Task, Tree, User
+from orchard.records.models import Case, CaseCall, Finding, Membership, Task, Tree, User
 from orchard.services import audit, permissions
 from orchard.services.audit import Verb
 from orchard.services.errors import NotThere, Refused
@@ -97,6 +97,65 @@ def close(case: Case, *, by: User, now: datetime, outcome: str) -> Case:
             private=True,
         )
         return locked
+
+
+def note_call(
+    case: Case,
+    *,
+    by: User,
+    now: datetime,
+    caller: str,
+    called: str,
+    called_at: datetime,
+    summary: str,
+) -> CaseCall:
+    """Keep who called whom about a case, when, and what was said.
+
+    Raises:
+        Refused (already_closed): the case has its answer.
+        Refused (in_future): the call lies ahead.
+        MayNot: the person does not lead in this orchard.
+    """
+    member = permissions.member_for(by, case.orchard.slug)
+    permissions.require(member, Deed.SEE_PRIVATE)
+    if case.closed_at is not None:
+        raise Refused(
+            _("This case was closed before; read its outcome."), code="already_closed"
+        )
+    if called_at > now:
+        raise Refused(
+            _("This time is in the future. Enter when the call was."),
+            code="in_future",
+            field="called_at",
+        )
+    call = CaseCall(
+        case=case,
+        caller=caller.strip(),
+        called=called.strip(),
+        called_at=called_at,
+        summary=summary.strip(),
+        by=by,
+        made_at=now,
+    )
+    with transaction.atomic():
+        audit.save_row(call)
+        audit.write(
+            Verb.NOTE,
+            call,
+            by=by,
+            now=now,
+            orchard=case.orchard,
+            tree=case.tree,
+            after=audit.snapshot(call, "caller", "called", "called_at", "summary"),
+            private=True,
+        )
+    return call
+
+
+def calls_about(case: Case) -> list[CaseCall]:
+    """Return the calls about a case, the newest first."""
+    calls = CaseCall.objects.filter(case=case).select_related("by")
+    return list(calls.order_by("-called_at", "-pk"))
 
 
 def _end_its_work(case: Case, *, by: User, now: datetime) -> None:

@@ -74,6 +74,22 @@ class MeasuredForm(forms.Form):
         return cleaned
 
 
+class MomentField(forms.DateTimeField):
+    """A moment by the browser's own calendar and clock, in the orchard's zone."""
+
+    def __init__(self, **options: Any) -> None:
+        attrs = {"type": "datetime-local"}
+        super().__init__(
+            widget=forms.DateTimeInput(format="%Y-%m-%dT%H:%M", attrs=attrs),
+            input_formats=["%Y-%m-%dT%H:%M", "%Y-%m-%dT%H:%M:%S"],
+            error_messages={
+                "required": _("Give the day and the time."),
+                "invalid": _("Give a day and a time."),
+            },
+            **options,
+        )
+
+
 def number_field(label: Any, **options: Any) -> forms.FloatField:
     return forms.FloatField(
         label=label,

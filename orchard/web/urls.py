@@ -234,6 +234,7 @@ orchard_urls = [
     # cases
     path("cases/", cases.index, name="cases"),
     path("cases/<int:number>/", cases.show, name="case-show"),
+    path("cases/<int:number>/calls/", cases.note_call, name="case-call"),
     path("cases/<int:number>/closure/", cases.closure, name="case-closure"),
     # people
     path("people/", accounts.members, name="people"),

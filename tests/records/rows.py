@@ -146,6 +146,17 @@ class Rows:
             opened_by=self.user,
         )
 
+    def _casecall(self) -> dict[str, Any]:
+        return self._within(
+            "case",
+            caller="Vera",
+            called="The authority",
+            called_at=NOW,
+            summary="They come tomorrow",
+            by=self.user,
+            made_at=NOW,
+        )
+
     def _careplan(self) -> dict[str, Any]:
         return self._within("orchard", job=f"job {next(_numbers)}", set_at=NOW)
 

@@ -271,6 +271,7 @@ INSIDE = [
     # A suspicion is no business of the others: for them there is no such page.
     Row("cases", LEADING, NO, hidden="VEO"),
     Row("case-show", LEADING, NO, number("case"), hidden="VEO"),
+    Row("case-call", NO, LEADING, number("case"), hidden="VEO"),
     Row("case-closure", NO, "C", number("case"), hidden="VEO"),
     Row("people", "C", NO),
     Row("invitation-new", "C", "C"),

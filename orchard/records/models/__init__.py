@@ -5,7 +5,7 @@ from __future__ import annotations
 from orchard.records.models.accounts import Invitation, Membership, SignInTry, User
 from orchard.records.models.audit import Change
 from orchard.records.models.care_plan import CarePlan
-from orchard.records.models.cases import Case
+from orchard.records.models.cases import Case, CaseCall
 from orchard.records.models.house_rules import HouseRule
 from orchard.records.models.inbox import Receipt
 from orchard.records.models.inspections import Finding, Inspection, SecondLook
@@ -51,6 +51,7 @@ __all__ = [
     "BulkChange",
     "CarePlan",
     "Case",
+    "CaseCall",
     "Change",
     "Closure",
     "CutTest",

@@ -53,3 +53,21 @@ class Case(models.Model):
 
     def __str__(self) -> str:
         return f"case {self.pk} on tree {self.tree_id}"
+
+
+class CaseCall(models.Model):
+    """A call about a case: who called whom when, and what was said; never altered."""
+
+    case = models.ForeignKey(Case, on_delete=models.PROTECT, related_name="calls")
+    caller = models.CharField(max_length=120)
+    called = models.CharField(max_length=160)
+    called_at = models.DateTimeField()
+    summary = models.CharField(max_length=1000)
+    by = models.ForeignKey("User", on_delete=models.PROTECT, related_name="+")
+    made_at = models.DateTimeField()
+
+    class Meta:
+        indexes = [models.Index(fields=["case", "called_at", "id"])]
+
+    def __str__(self) -> str:
+        return f"call {self.pk} about case {self.case_id}"

@@ -49,8 +49,8 @@ NAMED: dict[type[models.Model], str] = {
 # Rows without a name of their own: a line tells whose they are by their tree.
 OF_A_TREE = frozenset(
     {
-        "case", "closure", "crown", "finding", "happening", "inspection", "photo",
-        "ripenesstest", "secondlook", "stagenote", "tag", "watering",
+        "case", "casecall", "closure", "crown", "finding", "happening", "inspection",
+        "photo", "ripenesstest", "secondlook", "stagenote", "tag", "watering",
     }
 )  # fmt: skip
 # What every row carries and nobody asks about.
@@ -82,6 +82,7 @@ def subject_words() -> dict[str, str]:
         "block": _("block"),
         "careplan": _("care plan"),
         "case": _("case"),
+        "casecall": _("call"),
         "closure": _("closure"),
         "crown": _("crown"),
         "finding": _("finding"),

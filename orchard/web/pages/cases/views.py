@@ -16,7 +16,7 @@ from orchard.services import cases, permissions, photos
 from orchard.services.permissions import Deed
 from orchard.web import answers
 from orchard.web.doorkeeper import door
-from orchard.web.pages.cases.forms import OutcomeForm
+from orchard.web.pages.cases.forms import CallForm, OutcomeForm
 from orchard.web.requests import OrchardRequest
 
 
@@ -43,7 +43,10 @@ def show(request: OrchardRequest, number: int) -> HttpResponse:
 
 
 def case_page(
-    request: OrchardRequest, case: Case, form: OutcomeForm | None = None
+    request: OrchardRequest,
+    case: Case,
+    form: OutcomeForm | None = None,
+    call_form: CallForm | None = None,
 ) -> dict[str, Any]:
     sign = guide.load().signs.get(case.sign)
     may_close = permissions.may(request.member, Deed.KEEP_RULES) and not case.closed_at
@@ -55,8 +58,34 @@ def case_page(
         "tasks": case.tree.tasks.filter(kind=Task.Kind.REPORT, key=case.sign).order_by(
             "-pk"
         ),
+        "calls": cases.calls_about(case),
+        "call_form": (call_form or _new_call(request)) if not case.closed_at else None,
         "form": (form or OutcomeForm()) if may_close else None,
     }
+
+
+def _new_call(request: OrchardRequest) -> CallForm:
+    first = [name for name, _phone in request.orchard.report_calls[:1]]
+    initial = {
+        "caller": request.user.name,
+        "called": "".join(first),
+        "called_at": request.now,
+    }
+    return CallForm(initial=initial)
+
+
+@require_http_methods(["POST"])
+@door(Deed.SEE)
+def note_call(request: OrchardRequest, number: int) -> HttpResponse:
+    case = permissions.case_for(request.member, number)
+    form = CallForm(request.POST)
+    if form.is_valid():
+        with answers.refusals(form):
+            cases.note_call(case, by=request.user, now=request.now, **form.cleaned_data)
+            to = reverse("case-show", args=[request.orchard.slug, number])
+            return answers.done(request, _("The call is in the log."), to=f"{to}#calls")
+    page = case_page(request, case, call_form=form)
+    return answers.refused_page(request, "cases/show.html", page)
 
 
 @require_http_methods(["POST"])

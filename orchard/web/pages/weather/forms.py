@@ -13,26 +13,17 @@ from django.utils.translation import gettext_lazy as _
 from orchard.records.models import Orchard, Reading, Spot
 from orchard.science import units
 from orchard.services import trees
-from orchard.web.fields import NOT_SAID, NumberWithUnit, day_field, offer, set_unit
+from orchard.web.fields import (
+    NOT_SAID,
+    MomentField,
+    NumberWithUnit,
+    day_field,
+    offer,
+    set_unit,
+)
 
 What = Reading.What
 CALM = {"yes": True, "no": False}
-
-
-class MomentField(forms.DateTimeField):
-    """A moment by the browser's own calendar and clock, in the orchard's zone."""
-
-    def __init__(self, **options: Any) -> None:
-        attrs = {"type": "datetime-local"}
-        super().__init__(
-            widget=forms.DateTimeInput(format="%Y-%m-%dT%H:%M", attrs=attrs),
-            input_formats=["%Y-%m-%dT%H:%M", "%Y-%m-%dT%H:%M:%S"],
-            error_messages={
-                "required": _("Give the day and the time."),
-                "invalid": _("Give a day and a time."),
-            },
-            **options,
-        )
 
 
 def number_field(label: Any, **options: Any) -> forms.FloatField:
