@@ -6,6 +6,7 @@ from orchard.services.sun_hours.horizons import last_declination, survey_horizon
 from orchard.services.sun_hours.yearly import (
     Obstacle,
     Points,
+    SunTally,
     SunYear,
     check_obstacle,
     newest_horizon,
@@ -17,6 +18,7 @@ from orchard.services.sun_hours.yearly import (
 __all__ = [
     "Obstacle",
     "Points",
+    "SunTally",
     "SunYear",
     "check_obstacle",
     "last_declination",

@@ -22,6 +22,27 @@ def test_an_empty_orchard_is_told_what_is_missing(as_vera, orchard):
         assert page(as_vera, name, orchard)
 
 
+def test_each_matter_has_a_verdict_word_and_opens_its_page(as_cora, tree, cora):
+    cold_tomorrow(tree.orchard, cora)
+    days_up_to_yesterday(tree.orchard, cora)
+    address = reverse("outlook", args=[tree.orchard.slug])
+    answer = as_cora.get(address)
+    matters = answer.context["matters"]
+    assert [matter.label for matter in matters] == [
+        "Tonight",
+        "Water",
+        "Next flush",
+        "Ripe now",
+        "Sun",
+    ]
+    assert matters[0].word == "Cover"
+    assert matters[0].text == "1 tree reaches its limit."
+    page_text = answer.content.decode()
+    for matter in matters:
+        assert matter.word and matter.text
+        assert reverse(matter.name, args=[tree.orchard.slug]) in page_text
+
+
 def test_the_menu_leads_to_the_outlook(as_vera, orchard):
     said = page(as_vera, "home", orchard)
     assert reverse("outlook", args=[orchard.slug]) in said

@@ -19,7 +19,7 @@ from orchard.services import (
 )
 from orchard.services.permissions import Deed
 from orchard.web.doorkeeper import door
-from orchard.web.pages.water import headline
+from orchard.web.pages.outlook import wording
 from orchard.web.requests import OrchardRequest
 
 
@@ -36,21 +36,16 @@ def index(request: OrchardRequest) -> HttpResponse:
     calls = water.count_water_calls(
         orchard, today=today, days=days, trees=plan.trees, crowns=plan.crowns
     )
+    night = frost.tonight_in_short(orchard, now=request.now, today=today, context=plan)
+    groups = heat.heat_of_groups(orchard, today=today, days=days)
     context = {
-        "frost": frost.tonight_in_short(
-            orchard, now=request.now, today=today, context=plan
+        "matters": (
+            wording.tonight(night),
+            wording.watering(calls),
+            wording.next_stage(groups),
+            wording.ripe_now(ripe),
+            wording.sun(sun_hours.tally_spots(orchard, year=today.year)),
         ),
-        "groups": [
-            group
-            for group in heat.heat_of_groups(orchard, today=today, days=days)
-            if group.bloom_on
-        ],
-        "water": headline(calls),
-        "no_data": calls.unclear,
-        "sun": sun_hours.tally_spots(orchard, year=today.year),
-        "ripe": ripe,
-        "ready": [row for row in ripe if row.is_ready],
-        "late": [row for row in ripe if row.is_ready and row.is_late],
         "today": today,
     }
     return render(request, "outlook/index.html", context)
