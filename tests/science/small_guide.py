@@ -171,6 +171,7 @@ hosts = ["citrus"]
 parts = ["leaf"]
 usual_sm = [4, 5]
 look_for = "Trails"
+everyday = ["silver lines"]
 why = "It matters little"
 measure = "pct_leaves"
 ask = "What share?"
@@ -383,6 +384,6 @@ def break_six_times(folder: Path) -> list[tuple[str, int | None, str, str]]:
         ("kinds.toml", 25, "rootstock Sour orange", "leaf"),
         ("care.toml", 13, "job round", "trigger"),
         (SIGNS, 2, "sign leafminer", "ask"),
-        (SIGNS, 16, "sign leafminer, step 1", "kind"),
-        (SIGNS, 30, "sign leafminer, rule 1", "due"),
+        (SIGNS, 17, "sign leafminer, step 1", "kind"),
+        (SIGNS, 31, "sign leafminer, rule 1", "due"),
     ]

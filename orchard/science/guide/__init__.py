@@ -25,6 +25,7 @@ from orchard.science.guide.rules import (
     read_band,
     sample,
 )
+from orchard.science.guide.search import find_signs, search_index
 from orchard.science.guide.shapes import (
     Alike,
     CareJob,
@@ -68,11 +69,13 @@ __all__ = [
     "Value",
     "bands",
     "check_rules",
+    "find_signs",
     "load",
     "options",
     "read_band",
     "read_rules",
     "sample",
+    "search_index",
     "write_rules",
 ]
 

@@ -295,6 +295,7 @@ def read_sign(row: Row, references: References) -> Sign:
         usual_sm=row.wholes("usual_sm", 1, 12),
         common=row.optional_whole("common", 1, 100),
         look_for=row.text("look_for"),
+        everyday=row.texts("everyday"),
         why=row.text("why"),
         measure=measure,
         ask=row.text("ask"),

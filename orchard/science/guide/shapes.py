@@ -65,6 +65,8 @@ class Sign:
     usual_sm: tuple[int, ...]
     common: int | None
     look_for: str
+    # What people say who do not know its name.
+    everyday: tuple[str, ...]
     why: str
     measure: Measure
     ask: str

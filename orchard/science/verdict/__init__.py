@@ -10,7 +10,12 @@ from orchard.science.verdict.answers import (
     open_facts,
     outcomes,
 )
-from orchard.science.verdict.facts import NotJudged, UnlistedSpecies, codes_of
+from orchard.science.verdict.facts import (
+    NotJudged,
+    UnlistedSpecies,
+    codes_of,
+    question_about,
+)
 from orchard.science.verdict.judging import (
     NOTHING_LEAVES,
     Judgement,
@@ -60,6 +65,7 @@ __all__ = [
     "limit_text",
     "open_facts",
     "outcomes",
+    "question_about",
     "rule_sentence",
     "rule_text",
     "steps_for",
