@@ -181,6 +181,25 @@ def tile(page, name: str, value: str):
     return page.locator("label.tile", has=field)
 
 
+def touch(target) -> None:
+    """Scroll what is wanted clear of the bar of buttons, as people do, and touch it."""
+    target.evaluate("(it) => it.scrollIntoView({ block: 'center' })")
+    target.click()
+
+
+def answer_more(page, name: str, value: str) -> None:
+    """Answer one more question of a sign, where its verdict stands already."""
+    page.get_by_role("button", name="One more question").first.click()
+    tile(page, name, value).click()
+
+
+def write_note(page, text: str) -> None:
+    """Write a note on the whole look."""
+    page.get_by_role("button", name="Condition, note, tasks done").click()
+    page.get_by_text("Note, growth stage, another day").click()
+    page.fill("#note", text)
+
+
 def card_came(page, sign: str) -> None:
     """Wait for the card of a chosen sign: until then what stands below it may move."""
     expect(page.locator(f'[data-sign="{sign}"] [data-do]')).to_be_attached()

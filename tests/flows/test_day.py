@@ -22,7 +22,7 @@ from tests.conftest import PASSWORD
 from tests.faults.afield import ENTRIES, kill_all_with, photo
 from tests.faults.schedules import moment, plain
 from tests.faults.server import Server
-from tests.flows.conftest import PHONE, go, sign_in
+from tests.flows.conftest import PHONE, answer_more, go, sign_in, write_note
 
 TREES, PHOTOS = 14, 60
 # Thirteen ways from tree to tree: eight hours.
@@ -99,12 +99,11 @@ def note(page, number: int, walk: int, seen: datetime, photos: list[bytes]) -> N
         page.fill("#word", "sucker")
         tap(page, "sign", "sucker")
         tap(page, "sucker:graft", "below")
-        tap(page, "sucker:woody", "no")
+        answer_more(page, "sucker:woody", "no")
         said = page.locator('[data-sign="sucker"] [data-said]')
         expect(said).to_contain_text("Act")
     else:
-        page.get_by_text("Note, growth stage, another day").click()
-        page.fill("#note", f"Tree {number}: nothing – 緑")
+        write_note(page, f"Tree {number}: nothing – 緑")
     page.set_input_files(
         "#photos",
         [

@@ -151,11 +151,15 @@ def test_the_form_by_keyboard(desk, tree, vera):
     keys.go_to(name="sucker:graft")
     keys.press("Space")
     said = desk.locator('[data-sign="sucker"] [data-said]')
-    expect(said).to_be_visible()
     chosen = desk.locator('input[name="sucker:graft"]:checked')
     while chosen.get_attribute("value") != "below":
         keys.press("ArrowDown")
         keys.stands_at()
+    # An arrow key chooses; the page turns when somebody says so.
+    expect(said).to_be_hidden()
+    keys.go_to("Next")
+    keys.press("Enter")
+    expect(said).to_be_visible()
     expect(said).to_contain_text("Act")
     assert not tree.findings.exists()
     keys.go_to("Save")

@@ -11,7 +11,7 @@ from playwright.sync_api import expect
 
 from orchard.records.models import Photo
 from tests.conftest import PASSWORD, make_tree
-from tests.flows.conftest import GPS, PHONE, opened, sign_in, tile
+from tests.flows.conftest import GPS, PHONE, opened, sign_in, tile, touch
 from tests.web.test_who_may import make_task
 
 pytestmark = pytest.mark.on_sqlite
@@ -34,11 +34,12 @@ def test_a_finding_is_read_before_it_is_saved(plain, tree, vera, camera_photo):
     expect(plain.get_by_role("heading", level=1)).to_be_visible()
     plain.goto("/alderbrook/trees/A-1/")
     plain.get_by_role("link", name="Something to note").click()
-    plain.get_by_label("Find by word").fill("sucker")
+    plain.get_by_label("Find by everyday words").fill("sucker")
     plain.get_by_role("button", name="Find", exact=True).click()
     tile(plain, "sign", "sucker").click()
-    tile(plain, "sucker:graft", "below").click()
-    tile(plain, "sucker:woody", "no").click()
+    plain.get_by_role("button", name="Read the verdict").last.click()
+    touch(tile(plain, "sucker:graft", "below"))
+    touch(tile(plain, "sucker:woody", "no"))
     plain.get_by_role("button", name="Read the verdict").last.click()
     expect(plain.locator(".notice.done")).to_contain_text("Nothing is saved yet")
     said = plain.locator('[data-sign="sucker"] [data-said]')

@@ -17,7 +17,15 @@ from orchard.records.models import Inspection, Kind, Photo, Receipt, Round, Tag
 from orchard.web.pages.offline import views
 from tests.conftest import NOW, PASSWORD, make_tree
 from tests.faults.afield import ENTRIES
-from tests.flows.conftest import NARROW, PHONE, go, opened, sign_in
+from tests.flows.conftest import (
+    NARROW,
+    PHONE,
+    answer_more,
+    go,
+    opened,
+    sign_in,
+    write_note,
+)
 
 TREE = "/alderbrook/trees/A-1/"
 FORM = f"{TREE}inspections/new/"
@@ -108,7 +116,7 @@ def note_sucker(page):
     page.fill("#word", "sucker")
     tap(page, "sign", "sucker")
     tap(page, "sucker:graft", "below")
-    tap(page, "sucker:woody", "no")
+    answer_more(page, "sucker:woody", "no")
     expect(page.locator('[data-sign="sucker"] [data-said]')).to_contain_text("Act")
 
 
@@ -205,8 +213,7 @@ def test_a_refused_entry_stays_with_its_reason_and_is_mended(page, context, tree
     context.set_offline(True)
     go(page, FORM)
     note_sucker(page)
-    page.get_by_text("Note, growth stage, another day").click()
-    page.fill("#note", "Two shoots")
+    write_note(page, "Two shoots")
     page.locator('[name="sucker:note"]').fill("On the north side")
     page.fill("#seen_day", "2001-05-01")
     page.get_by_role("button", name="Save").click()
@@ -244,6 +251,7 @@ def test_a_refused_entry_stays_with_its_reason_and_is_mended(page, context, tree
 def test_a_refusal_with_signal_is_told_on_the_form_and_mended_there(page, tree):
     go(page, FORM)
     note_sucker(page)
+    page.get_by_role("button", name="Condition, note, tasks done").click()
     page.get_by_text("Note, growth stage, another day").click()
     page.fill("#seen_day", "2001-05-01")
     page.get_by_role("button", name="Save").click()
@@ -307,10 +315,11 @@ def test_what_another_form_cannot_show_is_named_and_goes_along(
     context.set_offline(True)
     go(page, FORM)
     note_sucker(page)
+    page.get_by_role("button", name="Another sign").click()
     page.fill("#word", "leafminer")
     tap(page, "sign", "leafminer")
-    page.get_by_text("Note, growth stage, another day").click()
-    page.fill("#note", "One line,\nand another")
+    page.get_by_role("button", name="Next").click()
+    write_note(page, "One line,\nand another")
     page.get_by_role("button", name="Save").click()
     expect(page.locator("#tray")).to_contain_text("1 waiting since")
     [before] = entries(page)

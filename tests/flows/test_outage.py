@@ -14,7 +14,7 @@ from playwright.sync_api import expect
 from orchard.records.models import Inspection, Photo
 from orchard.web.pages.tasks import board_views
 from tests.conftest import PASSWORD
-from tests.flows.conftest import DESK, PHONE, opened, sign_in
+from tests.flows.conftest import DESK, PHONE, opened, sign_in, touch
 from tests.mishaps import folder_away
 
 
@@ -32,10 +32,11 @@ def test_a_look_with_a_photo_is_sent_again(
         sign_in(page, vera, PASSWORD)
         page.goto("/alderbrook/trees/A-1/inspections/new/?word=sucker")
         page.locator('label.tile:has(input[name="sign"][value="sucker"])').click()
+        page.get_by_role("button", name="Read the verdict").last.click()
         for name, value in (("sucker:graft", "below"), ("sucker:woody", "no")):
-            page.locator(
-                f'label.tile:has(input[name="{name}"][value="{value}"])'
-            ).click()
+            touch(
+                page.locator(f'label.tile:has(input[name="{name}"][value="{value}"])')
+            )
         page.locator("details:has(#note) > summary").click()
         page.fill('textarea[name="note"]', "Two shoots,\nboth “soft”.")
         page.set_input_files('input[name="sucker:photo"]', camera_photo)

@@ -19,7 +19,7 @@ from playwright.sync_api import expect
 from orchard.records.models import Kind, Membership, Photo, Tag, Task, User
 from orchard.services import care_plan, orchards
 from tests.conftest import NOW, PASSWORD, make_person, make_tree
-from tests.flows.conftest import GPS, card_came, sign_in, tile, until
+from tests.flows.conftest import GPS, answer_more, card_came, sign_in, tile, until
 
 
 @dataclass
@@ -107,15 +107,15 @@ def vera_logs_it(page, garden, photo) -> None:
     page.press("input[name=password]", "Enter")
     page.wait_for_url("**/rivermead/trees/C-7/")
     page.get_by_role("link", name="Something to note").tap()
-    # Out of its season a sign stands folded away: its word finds it at any time.
-    page.get_by_label("Find by word").fill("sucker")
+    # Its word finds a sign at any time of the year.
+    page.get_by_label("Find by everyday words").fill("sucker")
     tile(page, "sign", "sucker").tap()
     card_came(page, "sucker")
     sign = page.locator('[data-sign="sucker"]')
     said = sign.locator("[data-said]")
     expect(said).to_be_hidden()
     tile(page, "sucker:graft", "below").tap()
-    tile(page, "sucker:woody", "no").tap()
+    answer_more(page, "sucker:woody", "no")
     expect(said).to_contain_text("Act")
     expect(said).to_contain_text("Do it within 14 days.")
     expect(said).to_contain_text("it outgrows the tree if it stays")

@@ -11,7 +11,7 @@ from playwright.sync_api import expect
 from orchard.records.models import Inspection
 from orchard.services import inspections, rounds
 from tests.conftest import PASSWORD, make_tree
-from tests.flows.conftest import PHONE, go, opened, sign_in
+from tests.flows.conftest import PHONE, go, opened, sign_in, write_note
 
 
 @pytest.fixture
@@ -55,8 +55,7 @@ def test_a_round_is_walked_without_signal_from_tree_to_tree(phone, row):
 
     phone.get_by_role("link", name="Note on A-2").click()
     assert phone.url.endswith(f"/trees/A-2/inspections/new/?round={row.pk}")
-    phone.get_by_text("Note, growth stage, another day").click()
-    phone.fill("#note", "Bees about")
+    write_note(phone, "Bees about")
     phone.get_by_role("button", name="Save").click()
     expect(phone.locator("#tray")).to_contain_text("2 waiting since")
 

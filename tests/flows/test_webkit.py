@@ -103,9 +103,11 @@ def note(phone: Phone, number: int, walk: str, photos: list[Path], seen=None) ->
         phone.write("#word", "sucker")
         phone.tap("sign", "sucker")
         phone.tap("sucker:graft", "below")
+        phone.press("[data-rest] .button")
         phone.tap("sucker:woody", "no")
         phone.says('[data-sign="sucker"] [data-said]', "Act")
     else:
+        phone.press('[data-go="more"]')
         phone.unfold("#note")
         phone.write("#note", f"Tree {number}: nothing – 緑")
     if photos:

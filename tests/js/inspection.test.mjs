@@ -2,7 +2,7 @@
 import assert from "node:assert/strict";
 import { test } from "node:test";
 
-import { completed, fits, place, verdictOf, worthAsking } from "../../static/js/inspections/outcomes.js";
+import { completed, place, verdictOf, worthAsking } from "../../static/js/inspections/outcomes.js";
 
 const says = ["Few.", "Many.", "Ants guard them."];
 // pct: 0, above 0 and under 25, 25 and more; ants: yes, no. The last of each: open.
@@ -54,10 +54,4 @@ test("a number on record tells the trend, and a second worse look its own table"
   assert.equal(completed(again, {}).trend, undefined);
   assert.equal(verdictOf(again, { pct: 30 }, says).verdict, "w");
   assert.equal(verdictOf(again, { pct: 5, ants: "yes" }, says).verdict, "a");
-});
-
-test("a sign is found by pieces of its words, without accents or capitals", () => {
-  assert.ok(fits("Citrus leafminer Phyllocnistis citrella", "LEAF cit"));
-  assert.ok(fits("Mousse verdâtre", "verdatre"));
-  assert.ok(!fits("Citrus leafminer", "aphid"));
 });

@@ -92,10 +92,3 @@ function varies(sign, at, open, asked) {
     return seen.size > 1;
   });
 }
-
-// Whether a sign fits a typed word: every piece of it begins a word of the sign.
-export function fits(text, typed) {
-  const plain = (said) => said.normalize("NFD").replace(/\p{M}/gu, "").toLowerCase();
-  const words = plain(text);
-  return plain(typed).split(/\s+/).filter(Boolean).every((piece) => words.includes(piece));
-}

@@ -1,15 +1,21 @@
 // One sign on the form: it asks only what is worth asking and says its verdict at once.
+import { addAsks } from "./asks.js";
 import { verdictOf, worthAsking } from "./outcomes.js";
 
 // Numbers to tap instead of type, with gloves on.
 const QUICK = {
   "%": [0, 5, 10, 25, 50, 75],
   "": [0, 1, 2, 5, 10, 20],
+  hours: [0, 6, 12, 24, 48, 72],
+  days: [0, 1, 3, 7, 14, 30],
+  cm: [0, 1, 2, 5, 10, 20],
+  in: [0, 0.5, 1, 2, 4, 8],
   "of the circle": [0, 0.1, 0.25, 0.5, 0.75, 1],
 };
 
-export function tendSign(box, sign, says, page, cards, look) {
+export function tendSign(box, sign, says, page, cards, look, texts) {
   const tick = box.querySelector('[name="sign"]');
+  addAsks(box, sign, page.getElementById("words").dataset, texts, box.closest("form").elements.units.value);
   const asks = [...box.querySelectorAll("[data-fact]")];
   for (const ask of asks) addQuick(ask, page);
   const tell = () => {
@@ -151,6 +157,7 @@ function say(box, shown, page) {
   const todo = box.querySelector("[data-do]");
   panel.hidden = !shown;
   panel.dataset.verdict = shown?.verdict ?? "";
+  panel.dataset.missing = shown?.missing ?? "";
   if (todo) todo.hidden = !shown;
   const ring = page.querySelector("[data-ring]");
   if (ring) ring.hidden = !page.querySelector('[data-said][data-verdict="r"]:not([hidden])');

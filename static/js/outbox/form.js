@@ -274,7 +274,7 @@ export function makeKeeper({ page, store, sender, changed }) {
       holdWhileUnsaved(form);
       upToToday(form, new Date());
       const size = form.querySelector("[data-full-size]")?.closest("[hidden]");
-      if (size) size.hidden = false;
+      if (size && !("steps" in form.dataset)) size.hidden = false;
     }
     const wanted = new URLSearchParams(location.search).get("mend");
     const entry = wanted && await store.get(wanted).catch(() => null);

@@ -34,10 +34,12 @@ export function restore(form, said) {
     else carry(form, name, value);
   }
   if (!left.length) return;
-  // Some fields come with a sign's card, later: then they take over what is carried.
+  // Some fields come with a chosen sign and with its card, later: then they take over what is carried.
   new MutationObserver(() => {
     for (const carried of form.querySelectorAll("[data-carried]")) {
-      if (fill(form, carried.name, carried.value)) carried.remove();
+      if (!fill(form, carried.name, carried.value)) continue;
+      carried.remove();
+      for (const field of fieldsOf(form, carried.name)) field.dispatchEvent(new Event("input", { bubbles: true }));
     }
   }).observe(form, { childList: true, subtree: true });
 }

@@ -19,7 +19,7 @@ from orchard.science.words import JobRole, Verdict
 from orchard.services import facts, inspections, photos
 from orchard.services.inspections import Judged, Look
 from orchard.services.tasks import is_forbidden
-from orchard.web.pages.inspections import packing, sign_blocks
+from orchard.web.pages.inspections import arrangement, packing, sign_blocks
 from orchard.web.pages.inspections.forms import InspectionForm, units_of
 from orchard.web.pages.inspections.sign_blocks import Option
 
@@ -83,6 +83,9 @@ def page_of(
         "stages": _stages(typed),
         "now_day": now.astimezone(zone).date(),
         "read": look is not None,
+        # One question a screen is for what is begun afresh; what was typed before
+        # stands as a whole, so that every fault of it is seen.
+        "steps": corrects is None and look is None and not form.faults and not word,
         "reports": look is not None
         and any(
             judged.judgement.verdict is Verdict.REPORT
@@ -118,25 +121,30 @@ def _groups(
         ground.tree.orchard,
         photos.confirmed(ground.tree.orchard, {*wanted, *touched} & signs.keys()),
     )
-    blocks = [
-        sign_blocks.block_of(
+    standings = arrangement.arranged(
+        ground.tree.kind.host, windows.season_month(ground.on, ground.latitude)
+    )
+    blocks = {
+        key: sign_blocks.block_of(
             ground,
             signs[key],
             outcome,
             typed,
             pictures,
+            standing=standings[key],
             judged=judged.get(key),
             form=findings.get(key),
         )
         if key in touched
-        else sign_blocks.untouched(ground, signs[key], outcome, typed)
+        else sign_blocks.untouched(ground, signs[key], standings[key])
         for key, outcome in outcomes.items()
-    ]
+    }
+    found = guide.find_signs(word, [signs[key] for key in blocks]) if word else []
     return sign_blocks.grouped(
         blocks,
-        season_month=windows.season_month(ground.on, ground.latitude),
+        standings,
         again=set(ground.earlier),
-        word=word,
+        found=[sign.key for sign in found],
     )
 
 

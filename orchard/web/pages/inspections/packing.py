@@ -6,7 +6,7 @@ from collections.abc import Mapping, Sequence
 from typing import Any
 
 from orchard.science import guide
-from orchard.science.units import in_text
+from orchard.science.units import in_text, scale_of
 from orchard.science.words import Verdict
 
 DIGITS = "0123456789abcdefghijklmnopqrstuvwxyz"
@@ -19,7 +19,9 @@ def packed(outcomes: Mapping[str, Mapping[str, Any]], units: str) -> dict[str, A
     `says` holds every reason once, `shared` the facts of which one answer of the look
     serves all signs. A sign has `asks` (its facts, each with its
     options: for a number [low, high, ends], ends 1 for the low end and 2 for the high
-    end belonging to it; else the values; "not answered" is always one more), `said`
+    end belonging to it; else the values; "not answered" is always one more; then
+    unit, step, zero and wholeness of a number, or the words of the values where these
+    are not yes and no), `said`
     (first letter of the verdict, days to act, days to look again, then numbers of
     reasons, or "#" and the rule whose reason comes with the card of the sign; "+" and
     the plan to follow where it is not the sign's own; last "?" and the fact that is
@@ -29,7 +31,9 @@ def packed(outcomes: Mapping[str, Mapping[str, Any]], units: str) -> dict[str, A
     The rule in words stays on the server: the record tells it.
     """
     says: dict[str, int] = {}
-    signs = {key: _packed(key, outcome, says) for key, outcome in outcomes.items()}
+    signs = {
+        key: _packed(key, outcome, says, units) for key, outcome in outcomes.items()
+    }
     return {
         "says": [in_text(text, units) for text in says],
         "shared": [key for key, fact in guide.load().facts.items() if fact.about_tree],
@@ -38,7 +42,7 @@ def packed(outcomes: Mapping[str, Mapping[str, Any]], units: str) -> dict[str, A
 
 
 def _packed(
-    key: str, outcome: Mapping[str, Any], says: dict[str, int]
+    key: str, outcome: Mapping[str, Any], says: dict[str, int], units: str
 ) -> dict[str, Any]:
     rows: list[list[Any]] = []
     places = []
@@ -53,14 +57,14 @@ def _packed(
             rows.append(row)
         places.append(rows.index(row))
     packed_sign: dict[str, Any] = {
-        "asks": [[ask["fact"], _options(ask)] for ask in outcome["asks"]],
+        "asks": [_ask(ask, units) for ask in outcome["asks"]],
         "said": rows,
         "table": _digits([places[number] for number in outcome["table"]]),
     }
     if "before" in outcome:
         packed_sign["before"] = outcome["before"]
     if "worse" in outcome:
-        packed_sign["worse"] = _packed(key, outcome["worse"], says)
+        packed_sign["worse"] = _packed(key, outcome["worse"], says, units)
     return packed_sign
 
 
@@ -94,6 +98,22 @@ def _reason(
     if by_guide and text == sign.rules[int(place)].because:
         return f"#{place}"
     return says.setdefault(text, len(says))
+
+
+def _ask(ask: Mapping[str, Any], units: str) -> list[Any]:
+    """Write one question: its fact, its options, and how it is answered.
+
+    The question in words is the guide's and comes with the scripts.
+    """
+    row = [ask["fact"], _options(ask)]
+    if ask["kind"] == "number":
+        fact = guide.load().facts[ask["fact"]]
+        scale = scale_of(fact.unit, units)
+        whole = int(fact.whole and scale.step == 1)
+        return [*row, [scale.unit, scale.step, scale.zero, whole]]
+    if ask["kind"] == "yes_no":
+        return row
+    return [*row, "|".join(str(option["label"]) for option in ask["options"][:-1])]
 
 
 def _options(ask: Mapping[str, Any]) -> list[Any]:

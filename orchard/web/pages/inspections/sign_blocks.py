@@ -3,11 +3,11 @@
 from __future__ import annotations
 
 import json
-from collections.abc import Iterable, Mapping
+from collections.abc import Collection, Iterable, Mapping, Sequence
 from dataclasses import dataclass, field
 from datetime import date, timedelta
 from functools import lru_cache
-from typing import Any, NamedTuple
+from typing import Any
 
 from django.forms import BoundField
 from django.http import QueryDict
@@ -28,17 +28,11 @@ from orchard.services import inspections
 from orchard.services.facts import Ground
 from orchard.services.holds import with_holds
 from orchard.services.inspections import Judged
+from orchard.web.pages.inspections import arrangement
+from orchard.web.pages.inspections.arrangement import ALONE, Standing
 from orchard.web.pages.inspections.forms import FindingForm, units_of
 
-OPEN = ("chosen", "again", "found", "usual")
-# Where a person looks for a sign whose parts are several: the first that fits.
-PLACES = (
-    ("leaves", {Part.LEAF, Part.SHOOT, Part.BUD}),
-    ("fruit", {Part.FRUIT, Part.FLOWER}),
-    ("wood", {Part.TRUNK, Part.GRAFT, Part.LIMB}),
-    ("ground", {Part.ROOT, Part.SOIL, Part.CONTAINER, Part.SITE}),
-    ("tree", {Part.WHOLE_TREE, Part.CANOPY}),
-)
+OPEN = ("chosen", "again", "found")
 
 
 @dataclass(frozen=True, slots=True)
@@ -124,19 +118,23 @@ class SignBlock:
     parts: tuple[Option, ...]
     unsure: bool
     note: str
-    words: str
     again_on: date | None
+    standing: Standing = ALONE
     verdict: ShownVerdict | None = None
     # What was sent of it, with its faults; None where it was not ticked.
     form: FindingForm | None = None
 
+    @property
+    def drawing(self) -> str:
+        """Return the address of the drawing of the sign."""
+        return static(f"img/signs/{self.sign.key}.svg")
+
 
 @dataclass(frozen=True, slots=True)
 class UntouchedSign:
-    """A sign that nobody has chosen: only its name and questions, written already."""
+    """A sign that nobody has chosen: its drawing and name, written already."""
 
     sign: Sign
-    words: str
     html: SafeString
     checked: bool = False
 
@@ -149,13 +147,6 @@ class Group:
     title: str
     open: bool
     blocks: list[SignBlock | UntouchedSign] = field(default_factory=list)
-
-
-class Place(NamedTuple):
-    """What the text of a sign needs of an orchard."""
-
-    slug: str
-    units: str
 
 
 def part_words() -> dict[str, str]:
@@ -178,17 +169,13 @@ def part_words() -> dict[str, str]:
     }
 
 
-def place_titles() -> dict[str, str]:
+def group_titles() -> dict[str, str]:
+    """Return the groups of the form in words, in their order."""
     return {
         "chosen": _("What you chose"),
         "again": _("Noted on this tree before"),
-        "found": _("Signs that fit your word"),
-        "usual": _("Usual at this time"),
-        "leaves": _("Leaves, shoots and buds"),
-        "fruit": _("Fruit and flowers"),
-        "wood": _("Trunk, graft and limbs"),
-        "ground": _("Soil, roots, pot and place"),
-        "tree": _("The whole tree"),
+        "found": _("Signs that fit your words"),
+        **arrangement.place_titles(),
     }
 
 
@@ -214,6 +201,7 @@ def block_of(
     typed: QueryDict,
     pictures: Mapping[str, SignThumbnail],
     *,
+    standing: Standing = ALONE,
     judged: Judged | None = None,
     form: FindingForm | None = None,
 ) -> SignBlock:
@@ -240,48 +228,44 @@ def block_of(
         else (),
         unsure=bool(typed.get(f"{key}:unsure")),
         note=typed.get(f"{key}:note", ""),
-        words=sign.scientific,
         again_on=last.seen_on if last else None,
+        standing=standing,
         verdict=shown_verdict(judged, ground.on) if judged else None,
         form=form,
     )
 
 
-def untouched(
-    ground: Ground, sign: Sign, outcome: Mapping[str, Any], typed: QueryDict
-) -> UntouchedSign:
-    """Return a sign that nobody has chosen; its card comes when somebody does."""
-    orchard = ground.tree.orchard
+def untouched(ground: Ground, sign: Sign, standing: Standing) -> UntouchedSign:
+    """Return a sign that nobody has chosen; all else comes when somebody does."""
     last = ground.last(sign)
     html = _write_untouched(
-        Place(orchard.slug, orchard.units),
+        ground.tree.orchard.units,
         get_language() or "",
         guide.load().edition,
         sign.key,
-        tuple(_questions(ground, sign, outcome, typed, None)),
         last.seen_on if last else None,
+        standing,
     )
-    return UntouchedSign(sign, sign.scientific, html)
+    return UntouchedSign(sign, html)
 
 
 @lru_cache(maxsize=8192)
 def _write_untouched(
-    place: Place,
+    units: str,
     language: str,
     edition: str,
     key: str,
-    questions: tuple[Question, ...],
     again_on: date | None,
+    standing: Standing,
 ) -> SafeString:
-    """Write a sign once for all trees of which the same is asked.
+    """Write a sign once for all trees on which it stands alike.
 
     A form has more than a hundred signs, of which a look touches one or two.
     """
-    sign = guide.load().signs[key]
     block = SignBlock(
-        sign=sign,
+        sign=guide.load().signs[key],
         checked=False,
-        questions=questions,
+        questions=(),
         picture=None,
         alikes=(),
         plans=(),
@@ -289,10 +273,10 @@ def _write_untouched(
         parts=(),
         unsure=False,
         note="",
-        words=sign.scientific,
         again_on=again_on,
+        standing=standing,
     )
-    page = {"block": block, "orchard": place}
+    page = {"block": block, "orchard": {"units": units}}
     return render_to_string("inspections/_sign.html", page)
 
 
@@ -390,39 +374,30 @@ def outcomes_of(ground: Ground, host: str) -> dict[str, dict[str, Any]]:
 
 
 def grouped(
-    blocks: Iterable[SignBlock | UntouchedSign],
+    blocks: Mapping[str, SignBlock | UntouchedSign],
+    standings: Mapping[str, Standing],
     *,
-    season_month: int,
-    again: set[str],
-    word: str,
+    again: Collection[str],
+    found: Sequence[str],
 ) -> list[Group]:
-    """Put every block in one group: chosen, found, seen before, usual, or its place."""
-    titles = place_titles()
-    groups = {key: Group(key, title, open=key in OPEN) for key, title in titles.items()}
-    for block in sorted(blocks, key=lambda row: (row.sign.common or 99, row.sign.name)):
-        groups[_group(block, season_month, again, word)].blocks.append(block)
+    """Put every block in one group: chosen, found, seen before, or its place.
+
+    `found` are the signs that fit a word, the best first.
+    """
+    groups = {
+        key: Group(key, title, open=key in OPEN)
+        for key, title in group_titles().items()
+    }
+    order = [*found, *(key for key in standings if key not in found)]
+    for key in order:
+        if key not in blocks:
+            continue
+        block = blocks[key]
+        if block.checked:
+            group = "chosen"
+        elif key in found:
+            group = "found"
+        else:
+            group = "again" if key in again else standings[key].places[0]
+        groups[group].blocks.append(block)
     return [group for group in groups.values() if group.blocks]
-
-
-def _group(
-    block: SignBlock | UntouchedSign, season_month: int, again: set[str], word: str
-) -> str:
-    sign = block.sign
-    if block.checked:
-        return "chosen"
-    if word and word.casefold() in f"{sign.name} {block.words}".casefold():
-        return "found"
-    if sign.key in again:
-        return "again"
-    if sign.common is not None and season_month in sign.usual_sm:
-        return "usual"
-    return place_of(sign)
-
-
-def place_of(sign: Sign) -> str:
-    """Return where on the form a sign is looked for."""
-    for part in sign.parts:
-        for key, parts in PLACES:
-            if part in parts:
-                return key
-    return "tree"
