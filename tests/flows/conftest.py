@@ -189,7 +189,8 @@ def touch(target) -> None:
 
 def answer_more(page, name: str, value: str) -> None:
     """Answer one more question of a sign, where its verdict stands already."""
-    page.get_by_role("button", name="One more question").first.click()
+    sign, _colon, fact = name.partition(":")
+    page.locator(f'[data-sign="{sign}"] [data-asks="{fact}"]').click()
     tile(page, name, value).click()
 
 

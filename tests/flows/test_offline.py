@@ -641,6 +641,8 @@ def test_a_sign_that_was_never_opened_shows_its_card_on_a_round(
     matched = box.locator("[data-plan]:not([hidden])")
     expect(matched.locator("[data-steps] li").first).to_be_visible()
     expect(box.locator("[data-where]")).to_have_count(1)
+    # What it looks like stands below the question, one step back.
+    page.get_by_role("button", name="Back").click()
     drawings = box.locator(".alikes img")
     expect(drawings.first).to_be_visible()
     for drawing in drawings.all():

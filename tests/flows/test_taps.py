@@ -114,6 +114,17 @@ def test_a_finding_with_a_photo_takes_six_taps_at_most(
     until(phone, Photo.objects.filter(findings=finding).exists)
 
 
+def test_an_empty_photo_is_said_at_once_and_not_kept(phone, tree, vera):
+    at_the_tree(phone, vera, tree)
+    phone.goto(f"/{tree.orchard.slug}/trees/{tree.code}/inspections/new/")
+    field = phone.locator("#photos")
+    expect(phone.locator('form[data-screen="where"]')).to_be_visible()
+    empty = {"name": "IMG_1.jpg", "mimeType": "image/jpeg", "buffer": b""}
+    field.set_input_files([empty])
+    expect(phone.locator('label[for="photos"]')).to_contain_text("empty (0 bytes)")
+    assert field.evaluate("(one) => one.files.length") == 0
+
+
 def test_a_verdict_that_asks_for_another_sign_opens_it(phone, tree, vera):
     thumb = at_the_tree(phone, vera, tree)
     phone.goto(f"/{tree.orchard.slug}/trees/{tree.code}/inspections/new/")

@@ -103,7 +103,7 @@ def note(phone: Phone, number: int, walk: str, photos: list[Path], seen=None) ->
         phone.write("#word", "sucker")
         phone.tap("sign", "sucker")
         phone.tap("sucker:graft", "below")
-        phone.press("[data-rest] .button")
+        phone.press('[data-sign="sucker"] [data-asks="woody"]')
         phone.tap("sucker:woody", "no")
         phone.says('[data-sign="sucker"] [data-said]', "Act")
     else:

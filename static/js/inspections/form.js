@@ -9,12 +9,12 @@ function tendForm(page) {
   // What one sign was answered about the tree serves the others too.
   const look = { facts: new Set(outcomes.shared), answers: new Map(), tells: [] };
   const boxes = [...form.querySelectorAll("[data-sign]")];
-  const wire = makeWiring(page, outcomes, form.dataset.cards, look);
+  const { wire, fetchTexts } = makeWiring(page, outcomes, form.dataset.cards, look);
   for (const box of boxes) tendWhenChosen(box, wire);
   const mends = new URLSearchParams(page.location.search).has("mend");
   if ("steps" in form.dataset && !mends) {
     form.querySelector(".find button").hidden = true;
-    tendSteps(form, page, boxes, { search, wire });
+    tendSteps(form, page, boxes, { search, wire, fetchTexts });
   } else {
     const words = page.getElementById("words").dataset;
     import("./whole.js").then(({ findByWord, openOthers }) => {
@@ -33,17 +33,21 @@ function tendForm(page) {
   });
 }
 
-// Most signs are never opened: each is wired when it is first chosen. The questions in words
-// are the same for all trees: they come with the scripts, behind the page.
+// Each sign is wired when it is chosen; what it asks in words comes with the first place.
 function makeWiring(page, { says, signs }, cards, look) {
-  const texts = import("./sign_texts.js").catch(() => ({ facts: {}, signs: {}, us: {} }));
+  let texts = null;
+  const fetchTexts = () => {
+    texts ??= import("./sign_texts.js").catch(() => ({ facts: {}, signs: {}, us: {} }));
+    return texts;
+  };
   const wired = new Map();
-  return (box) => {
+  const wire = (box) => {
     if (!wired.has(box)) {
-      wired.set(box, texts.then((found) => tendSign(box, signs[box.dataset.sign], says, page, cards, look, found)));
+      wired.set(box, fetchTexts().then((found) => tendSign(box, signs[box.dataset.sign], says, page, cards, look, found)));
     }
     return wired.get(box);
   };
+  return { wire, fetchTexts };
 }
 
 function tendWhenChosen(box, wire) {

@@ -7,7 +7,7 @@ const A_PAGE = 8;
 const A_ROW = 3;
 const UNKNOWN = "unknown_new";
 
-export function tendSteps(form, page, boxes, { search, wire }) {
+export function tendSteps(form, page, boxes, { search, wire, fetchTexts }) {
   const words = page.getElementById("words").dataset;
   const { history } = page.defaultView;
   const byKey = new Map(boxes.map((box) => [box.dataset.sign, box]));
@@ -24,7 +24,6 @@ export function tendSteps(form, page, boxes, { search, wire }) {
   const unknown = byKey.get(UNKNOWN);
   if (unknown) unknown.querySelector(".tile-face > b").textContent = words.unknown;
 
-  // Signs of a place: what is usual now first, and what is mixed up side by side.
   function signsOf(place) {
     const here = boxes.filter((box) => box.dataset.places.split(" ").includes(place) && box !== unknown);
     const units = [];
@@ -39,7 +38,7 @@ export function tendSteps(form, page, boxes, { search, wire }) {
     return inRows(units.sort((one, other) => rank(one) - rank(other)));
   }
 
-  // Two abreast without a hole: a single waits for the next one, pairs go before it.
+  // Two abreast without a hole.
   function inRows(units) {
     const rows = [];
     let waiting = [];
@@ -53,7 +52,6 @@ export function tendSteps(form, page, boxes, { search, wire }) {
     return [...rows, ...waiting];
   }
 
-  // Pairs stay together on a page.
   function pagesOf(units) {
     const pages = [[]];
     for (const unit of units) {
@@ -95,12 +93,11 @@ export function tendSteps(form, page, boxes, { search, wire }) {
     if (screen !== "verdict") return;
     const rest = box.querySelector("[data-rest]");
     rest.replaceChildren(...openAsks(box).map((ask) => make("button", {
-      class: "button", type: "button", click: () => go({ screen: "ask", sign, fact: ask.dataset.fact }),
+      class: "button", type: "button", "data-asks": ask.dataset.fact, click: () => go({ screen: "ask", sign, fact: ask.dataset.fact }),
     }, `${words.oneMore} ${ask.querySelector("legend, label").textContent.trim()}`)));
     if (box.querySelector("[data-said]").hidden) rest.prepend(make("p", {}, words.noAnswer));
   }
 
-  // A sign in a strip: its drawing and name, to open by one touch.
   function strip(name, signs) {
     const place = form.querySelector(`[data-strip="${name}"]`);
     place.hidden = !signs.length;
@@ -109,10 +106,18 @@ export function tendSteps(form, page, boxes, { search, wire }) {
       return make(
         "button",
         { class: "picture", type: "button", click: () => choose(box) },
-        make("img", { src: drawing.src, alt: "", width: 96, height: 96 }),
+        seen(make("img", { "data-src": drawing.src, alt: "", width: 96, height: 96 })),
         box.dataset.name.split(" (")[0],
       );
     }));
+  }
+
+  const watcher = new IntersectionObserver((turns) => {
+    for (const { isIntersecting, target } of turns) if (isIntersecting) target.src = target.dataset.src;
+  });
+  function seen(drawing) {
+    watcher.observe(drawing);
+    return drawing;
   }
 
   function showWhere() {
@@ -132,7 +137,10 @@ export function tendSteps(form, page, boxes, { search, wire }) {
       part.hidden = !part.dataset.on.split(" ").includes(step.screen);
     }
     if (step.screen === "where") showWhere();
-    if (step.screen === "what") showSigns(step);
+    if (step.screen === "what") {
+      fetchTexts();
+      showSigns(step);
+    }
     if (["ask", "verdict"].includes(step.screen)) showSign(step);
   }
 
@@ -147,13 +155,11 @@ export function tendSteps(form, page, boxes, { search, wire }) {
     form.scrollIntoView({ block: "start", behavior: "instant" });
   }
 
-  // What comes after an answer: the question that is needed, else the verdict.
   async function proceed(box) {
     await wire(box);
     const sign = box.dataset.sign;
     const open = openAsks(box);
     const { missing, verdict } = box.querySelector("[data-said]").dataset;
-    // What is earned already waits for no answer; the rest may be given from the verdict.
     const needed = open.find((ask) => ask === asksOf(box)[0])
       ?? (verdict === "w" ? open.find((ask) => ask.dataset.fact === missing) : undefined);
     if (needed && needed.dataset.fact !== now.fact) go({ screen: "ask", sign, fact: needed.dataset.fact });
@@ -168,7 +174,6 @@ export function tendSteps(form, page, boxes, { search, wire }) {
 
   function addDeeds(box) {
     box.dataset.name = box.querySelector(".tile-face > b").textContent;
-    // What is asked comes first, and what helps to answer it below.
     box.querySelector(".sign-more").append(box.querySelector("[data-card]"));
     box.querySelector("[data-said]").after(make("div", { class: "rest", "data-rest": true }));
     box.querySelector(".sign-more").append(make("button", {
@@ -183,7 +188,6 @@ export function tendSteps(form, page, boxes, { search, wire }) {
     const tick = tickOf(box);
     tick.addEventListener("click", (press) => {
       if (tick.checked) return;
-      // It was chosen before: a second touch opens it.
       press.preventDefault();
       go({ screen: "verdict", sign: box.dataset.sign });
     });
@@ -207,7 +211,7 @@ export function tendSteps(form, page, boxes, { search, wire }) {
     else if (at("[data-all-well]")) {
       form.append(make("input", { type: "hidden", name: "all_well", value: "1" }));
     } else if (at(".quick .button") || (at('.ask input[type="radio"]') && press.detail > 0)) {
-      // An arrow key chooses too, and must not turn the page.
+      // An arrow key turns no page.
       setTimeout(() => proceed(byKey.get(now.sign)));
     }
   });
@@ -229,15 +233,17 @@ export function tendSteps(form, page, boxes, { search, wire }) {
   });
   form.addEventListener("change", ({ target }) => {
     if (target.type !== "file") return;
+    const isEmpty = [...target.files].some((file) => file.size === 0);
+    if (isEmpty) target.value = "";
     const { length } = target.files;
     const said = target.previousElementSibling;
     said.dataset.before ??= said.textContent;
     const size = form.querySelector("[data-full-size]")?.closest("label");
     if (size) size.hidden = !form.elements.photos.files.length;
-    said.textContent = length === 0 ? said.dataset.before
+    said.textContent = isEmpty ? words.empty
+      : length === 0 ? said.dataset.before
       : length === 1 ? words.taken1 : words.taken.replace("{n}", length);
   });
 
   go({ screen: "where" }, { quiet: true });
-  return { showWhere };
 }
