@@ -246,4 +246,7 @@ export function tendSteps(form, page, boxes, { search, wire, fetchTexts }) {
   });
 
   go({ screen: "where" }, { quiet: true });
+  // Somebody may have typed before this script came.
+  const { word } = form.elements;
+  if (word.value) word.dispatchEvent(new Event("input"));
 }
