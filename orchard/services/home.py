@@ -212,6 +212,8 @@ def _cases(orchard: Any) -> tuple[Case, ...]:
 def _closures(orchard: Any, today: date) -> int:
     return Closure.objects.filter(
         task__orchard=orchard,
+        # A figure counts what its list shows to everybody.
+        task__private=False,
         how=Closure.How.DONE,
         undone_at=None,
         done_on__gte=today.replace(day=1),

@@ -150,6 +150,11 @@ def test_the_office_sees_how_much_was_done(client, olga, vera, tree):
     month, page = answer.context["home"].month, answer.content.decode()
     assert (month.inspections, month.trees_seen, month.closures) == (2, 1, 1)
     assert month.members == 2
+    done = f"/alderbrook/board/closed/?how=done&since={TODAY:%Y-%m}-01"
+    assert done.replace("&", "&amp;") in page
+    assert client.get(done).context["shown"].count == 1
+    before = f"{done}&until={TODAY.replace(day=1)}"
+    assert client.get(before).context["shown"].count == (TODAY.day == 1)
     assert "My tasks" not in page
     assert 'href="/alderbrook/inspections/?period=month"><b>2</b>' in page
     rows = client.get("/alderbrook/inspections/?period=month").context["rows"]
