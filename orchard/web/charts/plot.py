@@ -140,7 +140,7 @@ def spread_labels(
     y: Axis,
     lines: Iterable[Series] = (),
     *,
-    least: float = 13.0,
+    least: float = 15.0,
 ) -> tuple[Goal, ...]:
     """Return level lines, highest first, their words clear of each other and of lines.
 

@@ -14,9 +14,19 @@ from orchard.web.charts import Chart, Dot, Series, Tick
 
 Points = list[tuple[float, float]]
 
+# A line that is no longer told from the others by its look alone.
+LOOKS = ("series second", "series third")
 
-def heat_chart(group: GroupHeat, orchard: Orchard) -> Chart | None:
-    """Draw the heat since bloom against the past years, and what past events took."""
+
+def past_years_left_out(group: GroupHeat) -> int:
+    """Return how many past years are not drawn unless all are asked for."""
+    return max(0, sum(1 for past in group.past if past.sums) - len(LOOKS))
+
+
+def heat_chart(
+    group: GroupHeat, orchard: Orchard, *, all_years: bool = False
+) -> Chart | None:
+    """Draw the heat since bloom against the newest past years, or against all."""
     season = group.this_season
     if season is None or not season.sums:
         return None
@@ -34,11 +44,20 @@ def heat_chart(group: GroupHeat, orchard: Orchard) -> Chart | None:
     longest = min(
         420, max(len(season.sums) + 30, *(len(past.sums) for past in group.past), 60)
     )
+    earlier_years = sorted(
+        (earlier for earlier in group.past if earlier.sums),
+        key=lambda earlier: earlier.year,
+        reverse=True,
+    )
+    if not all_years:
+        earlier_years = earlier_years[: len(LOOKS)]
     past = [
         [point for point in points(earlier) if point[0] <= longest]
-        for earlier in group.past
-        if earlier.sums
+        for earlier in earlier_years
     ]
+    looks = dict.fromkeys(range(len(past)), LOOKS[0])
+    if len(past) <= len(LOOKS):
+        looks = dict(enumerate(LOOKS))
     this = [point for point in points(season) if point[0] <= longest]
     goals = [
         (in_own_unit(event.target.value), event.name)
@@ -51,11 +70,11 @@ def heat_chart(group: GroupHeat, orchard: Orchard) -> Chart | None:
     steps = charts.round_steps(0, highest)
     x, y = charts.x_scale(0, longest), charts.y_scale(0, steps[-1])
     lines = [
-        Series(charts.polyline_points(_thin(line), x, y), "series second")
-        for line in past
+        Series(charts.polyline_points(_thin(line), x, y), looks[number])
+        for number, line in enumerate(past)
     ]
     lines.append(Series(charts.polyline_points(_thin(this), x, y), "series thick"))
-    months = range(0, longest + 1, 60 if longest > 200 else 30)
+    months = range(0, longest + 1, 120 if longest > 300 else 60)
     return Chart(
         key=f"heat-{group.group}",
         title=_("Heat since bloom, %(group)s") % {"group": group.group},
@@ -67,29 +86,36 @@ def heat_chart(group: GroupHeat, orchard: Orchard) -> Chart | None:
         },
         x_axis=_("days since full bloom"),
         y_axis=unit,
-        x_ticks=tuple(Tick(x.at(day), str(day)) for day in months),
+        x_ticks=tuple(
+            Tick(x.at(day), str(day), "end" if day == longest else "middle")
+            for day in months
+        ),
         y_ticks=charts.value_ticks(y, steps),
         lines=tuple(lines),
         goals=charts.spread_labels(goals, y, lines),
-        legend=_legend(past=bool(past), goals=bool(goals)),
+        legend=_legend([earlier.year for earlier in earlier_years], goals=bool(goals)),
         dots=(Dot(x.at(this[-1][0]), y.at(this[-1][1])),),
     )
 
 
 def _summary(past: int) -> str:
     if not past:
-        return _("%(sum)s on day %(day)d after bloom; no own past year to compare.")
+        return _(
+            "%(sum)s on day %(day)d after bloom. No past year here to compare with."
+        )
     return ngettext(
-        "%(sum)s on day %(day)d after bloom; dashed: %(count)d own past year.",
-        "%(sum)s on day %(day)d after bloom; dashed: %(count)d own past years.",
+        "%(sum)s on day %(day)d after bloom, beside %(count)d past year here.",
+        "%(sum)s on day %(day)d after bloom, beside %(count)d past years here.",
         past,
     )
 
 
-def _legend(*, past: bool, goals: bool) -> tuple[tuple[str, str], ...]:
+def _legend(past: list[int], *, goals: bool) -> tuple[tuple[str, str], ...]:
     legend = [("series thick", _("this season"))]
-    if past:
-        legend.append(("series second", _("past years")))
+    if len(past) <= len(LOOKS):
+        legend += [(look, str(year)) for look, year in zip(LOOKS, past, strict=False)]
+    else:
+        legend.append((LOOKS[0], f"{past[-1]} – {past[0]}"))
     if goals:
         legend.append(("goal", _("what it took in past years")))
     return tuple(legend)
