@@ -45,7 +45,10 @@ def lock_current(row: Noted, by: User) -> Noted:
     member = permissions.member_for(by, locked.orchard.slug)
     if locked.by_id != by.pk and not permissions.may(member, Deed.CORRECT_OTHERS):
         raise MayNot(
-            _("Somebody else noted this. A crew lead or the coordinator can edit it."),
+            _(
+                "Somebody else recorded this. A crew lead or the coordinator can edit "
+                "it."
+            ),
             code="not_yours",
         )
     return locked
@@ -55,10 +58,10 @@ def _why_not_current(row: Noted) -> str:
     if row.superseded_at is None and row.withdrawn_at is None:
         # Of all notes, only a watering depends on something else than itself.
         return _(
-            "The work these litres were given with was opened again, so they no longer "
-            "count. Close it with its litres, or note the watering anew."
+            "The task these litres were recorded with is open again, so they no longer "
+            "count. Close it with its litres, or record the watering again."
         )
-    return _("This note no longer stands: it was corrected or withdrawn before.")
+    return _("This record was corrected or withdrawn already.")
 
 
 def renewed(old: Noted, *, by: User, now: datetime, **changes: Any) -> Noted:
@@ -118,7 +121,7 @@ def check_day(tree: Tree | None, on: date, *, field: str, today: date) -> None:
     """
     if on > today:
         raise Refused(
-            _("That day is still to come. Give the day it was."),
+            _("That day is in the future. Enter the day it happened."),
             code="wrong_day",
             field=field,
         )

@@ -53,7 +53,7 @@ def read(sign: str, rows: Rows) -> tuple[Rule, ...]:
         return _ordered(guide.read_rules(rows, guide.load().facts, found.name), found)
     except GuideError as problem:
         raise Refused(
-            _("These rules do not hold together. %(problem)s Mend that row.")
+            _("These rules don't fit together. %(problem)s Correct that row.")
             % {"problem": problem},
             code="bad_rules",
         ) from None
@@ -168,7 +168,7 @@ def set_rule(
     require_reason(reason)
     if starts_on < today:
         raise Refused(
-            _("A house rule cannot begin before today: verdicts already given stay."),
+            _("A house rule can't begin before today. Verdicts already given stay."),
             code="wrong_day",
             field="starts_on",
         )
@@ -177,7 +177,7 @@ def set_rule(
     before = holding(orchard, starts_on).get(sign)
     if checked == (before.rules if before else sign_of(sign).rules):
         raise Refused(
-            _("These are the rules that hold already. Change one of them, or go back."),
+            _("These rules are in force already. Change one of them, or go back."),
             code="nothing_changed",
         )
     _end_at(orchard, sign, starts_on, by=by, now=now)

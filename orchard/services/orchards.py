@@ -227,9 +227,7 @@ def _address(text: str, *, given: bool) -> str:
         message = _("No address can be made from this name; give a short name as well.")
         raise Refused(message, code="bad_details", field="slug")
     if slug in RESERVED:
-        message = _(
-            "The short name “%(slug)s” is kept for the book itself; take another."
-        )
+        message = _("The short name “%(slug)s” is reserved. Choose another.")
         raise Refused(message % {"slug": slug}, code="bad_details", field="slug")
     if Orchard.objects.filter(slug=slug).exists():
         message = _(

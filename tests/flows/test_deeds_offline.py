@@ -87,7 +87,9 @@ def test_work_closed_without_signal_is_kept_changed_and_arrives_once(
 
     # It waits on the outbox, where it can be opened and changed.
     go(page, "/outbox/")
-    expect(page.locator("[data-state]")).to_contain_text("It is sent while a page")
+    expect(page.locator("[data-state]")).to_contain_text(
+        "It is sent while the app is open"
+    )
     row = page.locator(f'[data-entry="{work["key"]}"]')
     expect(row).to_contain_text("Sucker round, A-1")
     row.get_by_role("link", name="Open and change").click()

@@ -223,7 +223,7 @@ def test_a_refused_entry_stays_with_its_reason_and_is_mended(page, context, tree
     go(page, "/outbox/")
     row = page.locator(f'[data-entry="{key}"]')
     expect(row).to_have_attribute("data-entry-state", "refused")
-    expect(row).to_contain_text("Not taken in: ")
+    expect(row).to_contain_text("Refused: ")
     expect(page.locator("#tray")).to_contain_text("1 refused: it needs you")
     shot(page, "outbox-refused")
     page.set_viewport_size(NARROW)
@@ -232,8 +232,10 @@ def test_a_refused_entry_stays_with_its_reason_and_is_mended(page, context, tree
     page.set_viewport_size(PHONE)
     assert Inspection.objects.count() == 0
 
-    row.get_by_role("link", name="Mend it").click()
-    expect(page.locator("[data-kept-said=refused]")).to_contain_text("You are mending")
+    row.get_by_role("link", name="Correct it").click()
+    expect(page.locator("[data-kept-said=refused]")).to_contain_text(
+        "You are correcting"
+    )
     expect(page.locator('[name="sucker:graft"][value="below"]')).to_be_checked()
     expect(page.locator("#note")).to_have_value("Two shoots")
     expect(page.locator("#seen_day")).to_have_value("2001-05-01")
@@ -255,7 +257,7 @@ def test_a_refusal_with_signal_is_told_on_the_form_and_mended_there(page, tree):
     page.get_by_text("Note, growth stage, another day").click()
     page.fill("#seen_day", "2001-05-01")
     page.get_by_role("button", name="Save").click()
-    expect(page.locator("[data-kept-said=refused]")).to_contain_text("Not taken in:")
+    expect(page.locator("[data-kept-said=refused]")).to_contain_text("Refused:")
     expect(page.locator("[data-kept-said=refused]")).to_be_in_viewport()
     shot(page, "refused-on-form")
     page.fill("#seen_day", "")
@@ -277,7 +279,9 @@ def test_the_wrong_tree_is_mended_to_the_right_one(page, context, orchard, tree)
     page.get_by_label("It was another tree:").fill("A-2")
     page.get_by_role("button", name="Open its form").click()
     expect(page.locator("h1")).to_contain_text("What do you see on A-2?")
-    expect(page.locator("[data-kept-said=refused]")).to_contain_text("You are mending")
+    expect(page.locator("[data-kept-said=refused]")).to_contain_text(
+        "You are correcting"
+    )
     page.get_by_role("button", name="Save").click()
     page.wait_for_url(re.compile(r"/alderbrook/inspections/\d+/$"))
     assert Inspection.objects.get().tree == other
@@ -337,7 +341,7 @@ def test_what_another_form_cannot_show_is_named_and_goes_along(
     shot(page, "mending-unshown")
     page.get_by_role("button", name="Save").click()
     # An apple has no citrus leafminer: the book says so, and the entry is still whole.
-    expect(page.locator("[data-kept-said=refused]")).to_contain_text("Not taken in:")
+    expect(page.locator("[data-kept-said=refused]")).to_contain_text("Refused:")
     [after] = entries(page)
     assert after["made_at"] == before["made_at"]
     assert ["sign", "leafminer"] in after["fields"]["form"]
@@ -507,7 +511,7 @@ def test_a_photo_keeps_its_moment_and_is_shrunk_upright(page, context, tree):
     context.set_offline(False)
     go(page, "/outbox/")
     expect(page.locator("[data-entry]")).to_have_count(1, timeout=30000)
-    expect(page.locator("[data-entry]")).to_contain_text("Not taken in:")
+    expect(page.locator("[data-entry]")).to_contain_text("Refused:")
     expect(
         page.get_by_role("button", name="Send it without its record")
     ).to_be_visible()

@@ -243,7 +243,7 @@ def _refuse_closed_account(email: str) -> None:
     closed = User.objects.filter(email=email, is_active=False).first()
     if closed is not None:
         message = _(
-            "The account of %(name)s (%(email)s) is closed. Ask who runs this book's "
+            "The account of %(name)s (%(email)s) is closed. Ask whoever runs the "
             "server to open it, then invite again."
         )
         names = {"name": closed.name, "email": email}

@@ -28,7 +28,7 @@ def sign_in(email: str, password: str, *, address: str | None, now: datetime) ->
         rate_limit.clear("sign-in", email)
         return user
     raise Refused(
-        _("E-mail address and password do not belong together. Check both."),
+        _("The e-mail address or the password is wrong. Check both."),
         code="wrong_sign_in",
     )
 

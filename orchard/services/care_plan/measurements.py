@@ -250,8 +250,7 @@ def measured_words(
                 return ""
             low, dawn_on = min(nights)
             return _(
-                "Expected in %(night)s: %(low)s at the lowest; this is covered from "
-                "%(limit)s."
+                "Expected in %(night)s: lowest %(low)s. Cover limit: %(limit)s."
             ) % {
                 "night": night_name(dawn_on),
                 "low": degrees(low),
@@ -265,8 +264,7 @@ def measured_words(
         ):
             since, share = measured.depleted
             return _(
-                "%(share)d %% of the water that roots draw with ease is used up since "
-                "%(day)s."
+                "%(share)d %% of the readily available water is used since %(day)s."
             ) % {"share": round(share * 100), "day": date_format(since, "j M Y")}
         case "maturity" if dict(trigger.settings).get("ready"):
             found = max((day for _name, day, _last in measured.ready), default=None)

@@ -24,7 +24,7 @@ def forecast(day_forecast: Expected | None, dawn_on: date) -> Number:
     day = date_format(dawn_on, "j M Y")
     if day_forecast is None or day_forecast.tmin is None:
         missing = _(
-            "No minimum is forecast for %(day)s. Type in what the weather service says."
+            "No minimum is forecast for %(day)s. Enter what the weather service says."
         )
         return Number(what, None, "°C", missing=missing % {"day": day})
     origin = day_forecast.sources.get("tmin", "")
@@ -50,7 +50,7 @@ def forecast(day_forecast: Expected | None, dawn_on: date) -> Number:
 
 
 def offset(offsets: dict[int | None, Offset]) -> Number:
-    what = _("How much colder or warmer it is here")
+    what = _("Offset from the forecast")
     found = offsets.get(None)
     if found is None:
         return Number(
@@ -60,8 +60,8 @@ def offset(offsets: dict[int | None, Offset]) -> Number:
             law="frost.site_offset",
             difference=True,
             missing=_(
-                "Not learnt yet: it takes the lowest reading of three still, clear "
-                "nights that were forecast. Until then the forecast stands as it is."
+                "Not known yet. It takes the lowest reading of three still, clear "
+                "nights with a forecast. Until then the forecast is used as it is."
             ),
         )
     nights = ngettext("%(count)d night", "%(count)d nights", found.nights)
@@ -84,7 +84,7 @@ def offset(offsets: dict[int | None, Offset]) -> Number:
 def estimate(
     evenings: tuple[Evening, ...], read: Evening | None, dawn_on: date
 ) -> Number:
-    what = _("Minimum by the orchard's own nights")
+    what = _("Estimate from own nights")
     nights = [
         (row.air, row.dew_point, row.minimum)
         for row in evenings

@@ -58,7 +58,7 @@ def note_night(
     """
     if ended_on > today:
         raise Refused(
-            _("That night is still to come. Give the day it ended on."),
+            _("That night is in the future. Enter the day it ended."),
             code="wrong_day",
             field="ended_on",
         )

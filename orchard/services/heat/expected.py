@@ -122,12 +122,14 @@ def _predict(
         best = heat.expected_date(so_far, target, warmth.usual)
     if best is None or warmth.usual is None:
         return Prediction(
-            why_not=_("Past weather does not reach far enough to tell a day.")
+            why_not=_("Past weather doesn't reach far enough to give a date.")
         )
     usual = dict(warmth.usual)
     if usual[best] < figure("heat_flat_units").value:
         return Prediction(
-            why_not=_("It would fall in winter, when too little heat comes to tell.")
+            why_not=_(
+                "It would fall in winter, when there is too little heat to give a date."
+            )
         )
     dates, years = _analog_days(so_far, targets, warmth, today)
     spread = max((abs((on - best).days) for on in dates), default=0)
@@ -141,16 +143,16 @@ def _too_little_to_tell(
     fewest = round(figure("heat_fewest_seasons").value)
     if len(targets) < fewest:
         return ngettext(
-            "It takes %(count)d own season in which bloom, this and "
-            "the days between are on record.",
-            "It takes %(count)d own seasons in which bloom, this and "
-            "the days between are on record.",
+            "It takes %(count)d own season with bloom, this and the days between on "
+            "record.",
+            "It takes %(count)d own seasons with bloom, this and the days between on "
+            "record.",
             fewest,
         ) % {"count": fewest}
     if not current.sums or current.sums[-1][0] != today - timedelta(days=1):
-        return _("Temperatures are missing since bloom, so no day is told.")
+        return _("Temperatures are missing since bloom, so no date can be given.")
     if not current.rests_on_measurements:
-        return _("Too many temperatures since bloom are estimated to tell a day.")
+        return _("Too many temperatures since bloom are estimated to give a date.")
     least = figure("heat_least_share").value
     if current.sums[-1][1] < least * statistics.median(targets):
         return _("At least %(share)d %% of that heat has to come first.") % {
@@ -183,7 +185,7 @@ def _target(event: HeatEvent, targets: Sequence[float]) -> Number:
         statistics.median(targets),
         "°C·day",
         law="heat.reached_on",
-        method=_("Middle of %(years)s; sums from bloom to the day it was noted.")
+        method=_("Median of %(years)s, from bloom to the day it was recorded.")
         % {"years": years % {"count": len(targets)}},
         source=BBCH,
         inputs=tuple(

@@ -140,8 +140,10 @@ def _no_bloom() -> Number:
         "°C·day",
         law="heat.accumulate",
         source=HARDY_KHURSHID,
-        missing=_("No full bloom (BBCH 65) is noted: note it when half the flowers "
-                  "are open."),
+        missing=_(
+            "No full bloom (BBCH 65) recorded: record it when half the flowers are "
+            "open."
+        ),
     )  # fmt: skip
 
 

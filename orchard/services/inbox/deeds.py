@@ -117,7 +117,7 @@ def note_stage(
 def note_ripeness_test(
     tree: Tree, *, by: User, now: datetime, today: date, **figures: Any
 ) -> Effect:
-    """Note a test of fruit, and open at once the work it asks for.
+    """Record test of fruit, and open at once the work it asks for.
 
     Raises:
         Refused: as `ripeness.note_test` says.

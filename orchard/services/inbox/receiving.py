@@ -154,7 +154,7 @@ def admit(entry: Entry, *, by: User, now: datetime) -> Admission | Outcome:
     if Receipt.objects.filter(by=by, received_at__gt=since).count() > MOST_IN_A_MINUTE:
         return Outcome(
             Answer.WAIT,
-            _("Very much is coming in at once. It goes on in a minute."),
+            _("The server is busy. Sending goes on in a minute."),
             retry_after=60,
         )
     try:
@@ -176,7 +176,7 @@ def admit(entry: Entry, *, by: User, now: datetime) -> Admission | Outcome:
     if tree is None:
         return Outcome(
             Answer.REFUSED,
-            _("There is no tree %(code)s here. Look up its code and mend the entry.")
+            _("There is no tree %(code)s here. Look up its code and correct the entry.")
             % {"code": entry.tree},
         )
     return Admission(entry, member, tree)
@@ -214,7 +214,7 @@ def _earlier(entry: Entry, by: User) -> Outcome | None:
             Answer.REFUSED,
             _(
                 "Another record came in under the same number before. Save this entry "
-                "as a file, and write it down anew."
+                "as a file and enter it again."
             ),
         )
     return Outcome(
@@ -238,7 +238,7 @@ def _keep_look(
 ) -> Outcome:
     entry, orchard, by = admission.entry, admission.orchard, admission.by
     if admission.tree is None:
-        raise Refused(_("A look needs its tree."), code="unknown_tree")
+        raise Refused(_("An inspection needs its tree."), code="unknown_tree")
     offset = entry.offset(now)
     with transaction.atomic():
         logged = inspections.submit(
@@ -325,9 +325,7 @@ def _keep_photo(admission: Admission, *, now: datetime) -> Outcome:
         photos.take_away_unentered([name])
     notices: tuple[str, ...] = ()
     if inspection is not None and photo not in inspection.photos.all():
-        notice = _(
-            "This photo was in the book before, with another record. It stays there."
-        )
+        notice = _("This photo is here already, with another record. It stays there.")
         notices = (notice,)
     return Outcome(
         Answer.KEPT, kind=EntryKind.PHOTO, subject_id=photo.pk, notices=notices

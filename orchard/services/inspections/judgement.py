@@ -125,14 +125,14 @@ def problem_with(
     if fact.whole and scale.step == 1:
         return (
             _(
-                "%(sign)s: %(value)s will not do for %(fact)s. Give a whole number "
+                "%(sign)s: %(value)s isn't valid for %(fact)s. Enter a whole number "
                 "from %(low)s to %(high)s."
             )
             % words
         )
     return (
         _(
-            "%(sign)s: %(value)s will not do for %(fact)s. Give a number from "
+            "%(sign)s: %(value)s isn't valid for %(fact)s. Enter a number from "
             "%(low)s to %(high)s."
         )
         % words

@@ -63,7 +63,7 @@ def move_inspection(
             retire_task(finding, by=by, now=now, reason=reason)
         reopened = reopen_those_of(old, by=by, now=now)
         # Everybody reads a stage, but why a suspicion moved is not for everybody.
-        why = _("The look it was noted in was moved.") if old.has_private else reason
+        why = _("Its inspection was moved.") if old.has_private else reason
         for stage in _stages(old):
             observations.carry_over(stage, to=right, by=by, now=now, reason=why)
         look = _look(old, right, works, now=now)

@@ -114,7 +114,7 @@ def submit(
     look = look_of(tree, submission, now=now, site=site)
     if is_empty(look):
         raise Refused(
-            _("Nothing is noted yet. Choose a sign, or say that all is well."),
+            _("Nothing recorded yet. Choose a sign, or choose All well."),
             code="nothing_noted",
         )
     try:

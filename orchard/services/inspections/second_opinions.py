@@ -130,7 +130,7 @@ def answer_second_look(
 def _check(look: SecondLook, *, by: User, answer: str, sign: str) -> None:
     if look.answered_at is not None:
         raise Refused(
-            _("%(name)s has answered this look already.")
+            _("%(name)s has answered this second look already.")
             % {"name": look.answered_by.name if look.answered_by else ""},
             code="already_answered",
         )

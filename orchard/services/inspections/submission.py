@@ -171,7 +171,7 @@ def faults_of(
     signs = [seen.sign for seen in submission.findings]
     if len(set(signs)) < len(signs):
         yield Refused(
-            _("A sign stands on this form twice. Note it once."),
+            _("A sign is on this form twice. Record it once."),
             code="sign_twice",
             field="sign",
         )
@@ -182,18 +182,15 @@ def _faults_of_day(
 ) -> Iterator[Refused]:
     if seen_at > now + CLOCK_SLACK:
         yield Refused(
-            _(
-                "That lies ahead: an inspection can only be of what was seen. "
-                "Check day and time."
-            ),
+            _("That time is in the future. Check the day and time."),
             code="seen_in_future",
             field="seen_at",
         )
     if tree.planted_on and seen_on < tree.planted_on:
         yield Refused(
             _(
-                "%(tree)s was planted %(when)s, after this look. Check the day, or "
-                "the tree."
+                "%(tree)s was planted %(when)s, after this inspection. Check the day, "
+                "or the tree."
             )
             % {"tree": tree.code, "when": when_planted(tree)},
             code="seen_before_planted",

@@ -316,9 +316,7 @@ def _locked(photo: Photo) -> Photo:
 
 def _ours(photo: Photo, member: Membership) -> None:
     if photo.withdrawn_at is not None:
-        raise Refused(
-            _("This photo was taken out of the book."), code="photo_is_withdrawn"
-        )
+        raise Refused(_("This photo was removed."), code="photo_is_withdrawn")
     if photo.by_id != member.user_id and not permissions.may(member, Deed.KEEP_PHOTOS):
         raise MayNot(
             _("Only who took the photo, a crew lead or staff can change it."),
@@ -351,7 +349,7 @@ def describe(
     if confirmed_sign != photo.confirmed_sign:
         if not permissions.may(member, Deed.KEEP_PHOTOS):
             raise MayNot(
-                _("Which photo shows a sign is said by a crew lead or staff."),
+                _("Only a crew lead or staff can choose the photo that shows a sign."),
                 code="not_yours",
             )
         if confirmed_sign and photo.private:

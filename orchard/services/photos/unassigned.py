@@ -205,7 +205,7 @@ def assign(
     )
     if current is None or current.links.about("tree", "inspection").exists():
         raise Refused(
-            _("This photo is no longer without a tree: somebody was first."),
+            _("Somebody else has assigned this photo already."),
             code="already_assigned",
         )
     if current.by_id != member.user_id and not may(member, Deed.KEEP_PHOTOS):
@@ -214,7 +214,7 @@ def assign(
         )
     if inspection is None and tree is None:
         raise Refused(
-            _("Choose the look or the tree it belongs to."),
+            _("Choose the inspection or tree it belongs to."),
             code="tree_missing",
             field="tree",
         )

@@ -51,7 +51,7 @@ WEIGHED = ("juice_g", "fruit_g")
 def note_and_open(
     tree: Tree, *, by: User, now: datetime, today: date, **details: Any
 ) -> tuple[MaturityReading, list[Task]]:
-    """Note a test as `note_test` does, and open at once the work it asks for."""
+    """Record test as `note_test` does, and open at once the work it asks for."""
     with transaction.atomic():
         reading = note_test(tree, by=by, now=now, today=today, **details)
         return reading, care_plan.open_next(tree.orchard, now=now, today=today)
@@ -148,8 +148,10 @@ def _checked(row: RipenessTest, today: date) -> MaturityReading:
     bears_from = round(figure("bears_from_years").value)
     if age is not None and age < bears_from:
         raise Refused(
-            _("%(code)s was under %(years)d years old then, and bore none yet. Test "
-              "fruit of an older tree, or mend its age first.")
+            _(
+                "%(code)s was under %(years)d years old then, and bore none yet. Test "
+                "fruit of an older tree, or correct its age first."
+            )
             % {"code": row.tree.code, "years": bears_from}, code="no_fruit",
             field="tree",
         )  # fmt: skip
@@ -192,7 +194,7 @@ def _checked(row: RipenessTest, today: date) -> MaturityReading:
     judged = (row.juice_g, row.taste, row.colour_percent, row.scented)
     if all(value is None for value in (*measured, *judged)):
         raise Refused(
-            _("Nothing is noted yet. Give sugar, acid, juice, taste or colour."),
+            _("Nothing entered yet. Enter sugar, acid, juice, taste or colour."),
             code="out_of_range",
             field="brix_read",
         )

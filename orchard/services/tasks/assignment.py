@@ -26,7 +26,7 @@ def take_task(task: Task, *, by: User, now: datetime) -> Task:
             return _written(Verb.TAKE, task, before=None, after=by, by=by, now=now)
         row = Task.objects.select_related("taken_by", "orchard").get(pk=task.pk)
         if row.closed_at is not None:
-            raise Refused(_("This work has just been closed."), code="taken_by_another")
+            raise Refused(_("This task was just closed."), code="taken_by_another")
         if row.taken_by == by:
             return row
         name = row.taken_by.name if row.taken_by else _("Somebody")
@@ -47,7 +47,7 @@ def give_back_task(task: Task, *, by: User, now: datetime) -> Task:
         mine = Task.objects.open().filter(pk=task.pk, taken_by=by).update(taken_by=None)
         if not mine:
             raise MayNot(
-                _("You do not have this work, so you cannot give it back."),
+                _("This task isn't yours, so you can't give it back."),
                 code="not_yours",
             )
         return _written(Verb.GIVE_BACK, task, before=by, after=None, by=by, now=now)
@@ -68,7 +68,7 @@ def hand_over_task(task: Task, *, to: User | None, by: User, now: datetime) -> T
             .get(pk=task.pk)
         )
         if row.closed_at is not None:
-            raise Refused(_("This work has just been closed."), code="taken_by_another")
+            raise Refused(_("This task was just closed."), code="taken_by_another")
         if to is not None:
             _check_can_take_on(row, to)
         before = row.taken_by

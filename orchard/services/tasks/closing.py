@@ -227,7 +227,7 @@ def reopen(task: Task, *, by: User, now: datetime) -> Task:
         closure = locked.closures.filter(undone_at=None).first()
         if closure is None:
             raise Refused(
-                _("This work is open already; there is nothing to undo."),
+                _("This task is open already. There is nothing to undo."),
                 code="not_closed",
             )
         _check_tree_grows(locked)
@@ -235,7 +235,7 @@ def reopen(task: Task, *, by: User, now: datetime) -> Task:
         if newer.exists():
             raise Refused(
                 _(
-                    "The next turn of this work is open already. Close that one, or "
+                    "The next task of this job is open already. Close that one, or "
                     "leave this one closed."
                 ),
                 code="newer_one_open",
@@ -354,7 +354,7 @@ def _lock_open(tasks: Iterable[Task]) -> list[Task]:
 def _closed_before(task: Task) -> Refused:
     closure = task.closures.filter(undone_at=None).select_related("by").first()
     if closure is None or closure.by is None:
-        return Refused(_("This work is closed already."), code="already_closed")
+        return Refused(_("This task is closed already."), code="already_closed")
     words = {"name": closure.by.name, "day": date_format(closure.done_on, "j M Y")}
     if closure.how == Closure.How.DONE:
         return Refused(
@@ -371,7 +371,7 @@ def _closed_before(task: Task) -> Refused:
 def _check_tree_grows(task: Task) -> None:
     if task.tree is not None and task.tree.state != Tree.State.GROWING:
         raise Refused(
-            _("%(code)s no longer grows here, so its work stays closed.")
+            _("%(code)s no longer grows here, so its task stays closed.")
             % {"code": task.tree.code},
             code="not_closed",
         )
@@ -380,7 +380,7 @@ def _check_tree_grows(task: Task) -> None:
 def _check_day(task: Task, on: date, *, today: date) -> None:
     if on > today:
         raise Refused(
-            _("That day is still to come. Give the day it was done."),
+            _("That day is in the future. Enter the day it was done."),
             code="wrong_day",
             field="done_on",
         )
@@ -396,8 +396,8 @@ def _check_day(task: Task, on: date, *, today: date) -> None:
     if on < task.opens_on:
         raise Refused(
             _(
-                "This work opens on %(day)s; what was done before that day cannot "
-                "count for it."
+                "This task opens on %(day)s. What was done before that doesn't count "
+                "for it."
             )
             % {"day": date_format(task.opens_on, "j M Y")},
             code="wrong_day",

@@ -226,7 +226,7 @@ def retire(
     """
     tree, sign = finding.tree, finding.sign
     hushed = hushed or finding.inspection.has_private
-    for_all = _("The look it came from was changed.") if hushed else reason
+    for_all = _("The inspection it came from was changed.") if hushed else reason
     with transaction.atomic():
         tasks = (
             Task.objects.open()

@@ -84,7 +84,7 @@ def _closure(scope: Scope, row: Row) -> Event:
     titles = {
         Closure.How.DONE: _("Done: %(title)s"),
         Closure.How.SKIPPED: _("Skipped: %(title)s"),
-        Closure.How.CANCELLED: _("Fell away: %(title)s"),
+        Closure.How.CANCELLED: _("Cancelled: %(title)s"),
     }
     done = row["how"] == Closure.How.DONE
     undone = ""

@@ -72,7 +72,7 @@ class Mark:
             return cls(EPOCH + int(micros) * MICROSECOND, Rank(rank), int(number))
         except (ValueError, OverflowError):
             raise Refused(
-                _("The timeline cannot go on from there. Start from its top."),
+                _("The history can't continue from there. Start from its top."),
                 code="unknown_mark",
             ) from None
 

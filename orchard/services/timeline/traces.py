@@ -89,10 +89,12 @@ def _move(scope: Scope, row: Mapping[str, Any]) -> Event:
     left, came = row["before"]["tree"], row["after"]["tree"]
     seen_at = datetime.fromisoformat(row["before"]["seen_at"]).astimezone(scope.zone)
     values = {"day": date_format(seen_at.date(), "j M Y"), "tree": came}
-    title = _("Look of %(day)s moved to %(tree)s: it was logged here by mistake")
+    title = _(
+        "Inspection of %(day)s moved to %(tree)s: it was recorded here by mistake"
+    )
     if came == code:
         values["tree"] = left
-        title = _("Look of %(day)s moved here from %(tree)s")
+        title = _("Inspection of %(day)s moved here from %(tree)s")
     may_see_all = scope.sees_private or row["by_id"] == scope.member.user_id
     return Event(
         mark=Mark(row["at"], Rank.SHIFTED, row["id"]),

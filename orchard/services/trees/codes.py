@@ -21,8 +21,8 @@ def code_in(text: str) -> str:
     if not CODE.fullmatch(code) or len(code) > 24 or code.lower() in RESERVED:
         raise Refused(
             _(
-                "“%(code)s” will not do as a code. Use up to 24 letters and digits; a "
-                "dash or dot may stand between them."
+                "“%(code)s” isn't a valid code. Use up to 24 letters and digits, with "
+                "a dash or dot between them."
             )
             % {"code": code},
             code="code_taken",

@@ -58,7 +58,7 @@ def history_of(tree: Tree, *, most: int = 200) -> list[HistoryLine]:
 
 def _what(line: Change) -> str:
     words: dict[tuple[str, str], str] = {
-        ("tree", Verb.PLANT): _("Entered in the book"),
+        ("tree", Verb.PLANT): _("Added to the records"),
         ("tree", Verb.CORRECT): _("Corrected"),
         ("tree", Verb.MOVE): _("Moved"),
         ("tree", Verb.SCION_DIED): _("Top died, rootstock only"),
@@ -67,7 +67,7 @@ def _what(line: Change) -> str:
         ("tree", Verb.TAKE_BACK): _("Removal taken back"),
         ("tree", Verb.TAKE_BACK_DEATH): _("Death taken back"),
         ("tree", Verb.TAKE_BACK_DEAD_TOP): _("Dead top taken back"),
-        ("tree", Verb.TAKE_IN): _("Taken in from a register"),
+        ("tree", Verb.TAKE_IN): _("Imported from a list"),
         ("tag", Verb.MAKE): _("Tag made"),
         ("tag", Verb.RETIRE): _("Tag retired"),
     }

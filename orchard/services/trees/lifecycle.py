@@ -51,7 +51,7 @@ def move(
     refuse_strangers(tree.orchard, spot=spot, kind=tree.kind)
     if spot.pk == tree.spot_id:
         raise Refused(
-            _("The tree stands in spot %(spot)s already.") % {"spot": spot},
+            _("The tree is in spot %(spot)s already.") % {"spot": spot},
             code="nothing_changed",
             field="spot",
         )

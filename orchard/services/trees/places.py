@@ -96,8 +96,8 @@ def short_code_in(text: str, *, refusal: str, field: str) -> str:
     if not SHORT_CODE.fullmatch(code) or len(code) > 12:
         raise Refused(
             _(
-                "“%(code)s” will not do. Use up to 12 letters and digits, with no "
-                "space, dash or slash."
+                "“%(code)s” isn't a valid code. Use up to 12 letters and digits, "
+                "without space, dash or slash."
             )
             % {"code": code},
             code=refusal,
@@ -244,8 +244,7 @@ def arrange_spots(
     for number in wanted.values():
         if number.lower() in seen:
             raise Refused(
-                _("Spot %(number)s would stand in this block twice.")
-                % {"number": number},
+                _("Spot %(number)s would be in this block twice.") % {"number": number},
                 code="bad_spot",
             )
         seen.add(number.lower())

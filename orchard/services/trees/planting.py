@@ -184,7 +184,8 @@ def refuse_occupied(spot: Spot, *, but: Tree | None = None) -> None:
     if tree is not None and tree != but:
         raise Refused(
             _(
-                "In spot %(spot)s stands %(code)s (%(kind)s). Move or remove that tree "
+                "Spot %(spot)s already has %(code)s (%(kind)s). Move or remove that "
+                "tree "
                 "first, or choose another spot."
             )
             % {"spot": spot, "code": tree.code, "kind": tree.kind},
@@ -240,7 +241,7 @@ def refuse_poor_match(tree: Tree, *, despite: str) -> None:
         raise Refused(
             _(
                 "%(trouble)s Choose another root, or say why it is planted all the "
-                "same; your name stands beside it."
+                "same. Your name is recorded with it."
             )
             % {"trouble": trouble},
             code="poor_match",

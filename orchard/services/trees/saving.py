@@ -39,7 +39,7 @@ def past_day(day: date, *, today: date, field: str) -> date:
     """Return a day that has come and is not absurdly long ago; refuse any other."""
     if day > today:
         raise Refused(
-            _("%(day)s lies in the future. Give the day it happened.")
+            _("%(day)s is in the future. Enter the day it happened.")
             % {"day": day.isoformat()},
             code="bad_date",
             field=field,

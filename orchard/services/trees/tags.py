@@ -108,7 +108,7 @@ def trees_for_tags(orchard: Orchard, choice: TagChoice) -> list[Tree]:
     )
     if not found:
         raise Refused(
-            _("No tree is left by this choice. Choose another block, or all trees."),
+            _("No tree matches. Choose another block, or all trees."),
             code="nothing_to_print",
         )
     if len(found) > MOST_TAGS:

@@ -48,13 +48,13 @@ def soil_deficit(ground: GroundWater) -> Number:
     if ground.since is None or not ground.is_known:
         return Number(what, None, "mm", law=law, source=source, missing=ground.why_not)
     inputs = [
-        Input(_("Ready water, at this use"), ground.ready, "mm"),
-        Input(_("All water in reach"), ground.total, "mm"),
+        Input(_("Readily available water, at this use"), ground.ready, "mm"),
+        Input(_("Total available water"), ground.total, "mm"),
         Input(_("Used a day, mean of the last days"), ground.use, "mm"),
         Input(_("Used since"), ground.since.used, "mm"),
     ]
     if ground.depth is not None:
-        inputs.insert(0, Input(_("Depth of the roots"), ground.depth, "m"))
+        inputs.insert(0, Input(_("Root depth"), ground.depth, "m"))
     return Number(
         what,
         ground.missing,
@@ -95,7 +95,7 @@ def ground_dose(ground: GroundWater, crown: CrownSize) -> Number:
         inputs=(
             Input(_("Soil water used up"), ground.missing, "mm"),
             Input(
-                _("Width of the crown"),
+                _("Crown width"),
                 crown.width_m,
                 "m",
                 date_format(crown.measured_on, "j M Y"),

@@ -32,9 +32,9 @@ def container_water(roots: RootWater, tree: Tree | GrowingTree) -> PotWater:
     """Reckon one container up to the end of yesterday; once for all that are alike."""
     crown = roots.crowns.get(tree.pk)
     if tree.container_litres is None:
-        return PotWater(why_not=_("No data: how much the pot holds is not noted."))
+        return PotWater(why_not=_("No data: the size of the pot isn't on record."))
     if crown is None:
-        return PotWater(why_not=_("No data: the width of the crown is not measured."))
+        return PotWater(why_not=_("No data: the crown width isn't measured."))
     volume, width = float(tree.container_litres), crown.width_m
     air = pot_days(roots.whole)
     # What was given before the days that are looked at changes nothing.
@@ -192,7 +192,7 @@ def container_deficit(pot: PotWater) -> Number:
         inputs=(
             Input(_("The pot"), pot.volume, "L"),
             Input(_("Water it holds for roots"), pot.total, "L"),
-            Input(_("Of this drawn with ease"), pot.ready, "L"),
+            Input(_("Readily available"), pot.ready, "L"),
             Input(_("Used since"), fsum(day.used for day in since), "L"),
             Input(_("Rain in its mouth"), fsum(day.rain for day in since), "L"),
             Input(_("Drawn in a day"), pot.draw, "L"),
@@ -214,6 +214,6 @@ def _why_not(roots: RootWater, air: tuple[AirDay, ...]) -> str:
     if not air and broken is not None:
         return _("No data for: %(days)s.") % {"days": named([broken])}
     return _(
-        "Nothing on record has filled this pot yet. Water it until it runs through "
-        "below, and note it: the balance begins there."
+        "No start yet: nothing on record has filled this pot. Water until it runs out "
+        "below, and record it."
     )

@@ -377,7 +377,7 @@ def withdraw_measurement(
             return Withdrawal()
         if closure.waterings.current().exists():
             return Withdrawal(
-                why_closed=_("Other trees were watered with the same work.")
+                why_closed=_("Other trees were watered with the same task.")
             )
         other = _other_watering(closure.task)
         if other is not None:
@@ -413,8 +413,8 @@ def _check_day_of_work(row: Watering, closure: Closure) -> None:
     if _others_watered(row, closure).exists():
         raise Refused(
             _(
-                "Other trees were watered with the same work on %(day)s. Withdraw "
-                "this watering, then note it anew on its own day."
+                "Other trees were watered with the same task on %(day)s. Withdraw this "
+                "watering, then record it again on its own day."
             )
             % {"day": date_format(closure.done_on, "j M Y")},
             code="wrong_day",
@@ -423,8 +423,8 @@ def _check_day_of_work(row: Watering, closure: Closure) -> None:
     if row.given_on < closure.task.opens_on:
         raise Refused(
             _(
-                "The work that this watering closed opened on %(day)s. Withdraw this "
-                "watering, then note it anew on its own day."
+                "The task that this watering closed opened on %(day)s. Withdraw this "
+                "watering, then record it again on its own day."
             )
             % {"day": date_format(closure.task.opens_on, "j M Y")},
             code="wrong_day",

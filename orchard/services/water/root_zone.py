@@ -282,9 +282,7 @@ def given_mm(roots: RootWater, tree_id: int, after: date) -> dict[date, float]:
 def ground_water(roots: RootWater, tree: Tree | GrowingTree) -> GroundWater:
     """Reckon what is missing under a tree; once for all trees that share it."""
     if roots.soil is None:
-        return GroundWater(
-            why_not=_("No data: nobody has said what the ground is like.")
-        )
+        return GroundWater(why_not=_("No data: the soil isn't described."))
     depth = _root_depth(roots, roots.soil, tree)
     soaked_on = roots.soaked[depth]
     given = given_mm(roots, tree.pk, after=soaked_on)
@@ -377,17 +375,16 @@ def why_no_beginning(roots: RootWater) -> str:
     if broken is not None and len(roots.whole) < figures.figure("use_days").value:
         return _("No data for: %(days)s.") % {"days": named([broken])}
     return _(
-        "In the last %(days)d days nothing on record filled the ground, so the balance "
-        "has no beginning. Water until it is wet as deep as the roots, and note it as "
-        "done."
+        "No start: in the last %(days)d days no rain or watering on record filled the "
+        "soil. Water down to the roots and record it."
     ) % {"days": len(roots.whole)}
 
 
 def too_much_estimated(share: float, since: date) -> str:
     """Say why a sum is not told of which much is estimated."""
     return _(
-        "%(share)d %% of the water used since %(day)s would be estimated; more than "
-        "%(most)d %% is not told."
+        "%(share)d %% of the water used since %(day)s would be estimated. With more "
+        "than %(most)d %% no figure is shown."
     ) % {
         "share": round(share * 100),
         "day": date_format(since, "j M Y"),

@@ -199,7 +199,7 @@ def tree_water(roots: RootWater, tree: Tree | GrowingTree) -> TreeWater:
             is_estimated=pot.estimated_share > 0,
         )
     if crown is None:
-        why_not = _("No data: the width of the crown is not measured.")
+        why_not = _("No data: the crown width isn't measured.")
         return TreeWater(tree, Call.NO_DATA, why_not=why_not)
     ground = ground_water(roots, tree)
     if ground.since is None or not ground.is_known:

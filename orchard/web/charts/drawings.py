@@ -189,12 +189,12 @@ def _summary(scores: Sequence[Score]) -> str:
         "lowest": condition_word(min(score.condition for score in scores)),
     }
     if len(scores) == 1:
-        return _("One look has scored this tree: %(now)s on %(last)s.") % words
+        return _("One score: %(now)s on %(last)s.") % words
     if last.on - scores[0].on < timedelta(days=1):
-        return _("%(count)d looks on %(last)s; the last one says %(now)s.") % words
+        return _("%(count)d scores on %(last)s; the last is %(now)s.") % words
     return (
         _(
-            "%(count)d looks from %(first)s (%(then)s) to %(last)s (%(now)s); "
+            "%(count)d inspections from %(first)s (%(then)s) to %(last)s (%(now)s); "
             "the lowest was %(lowest)s."
         )
         % words

@@ -153,7 +153,7 @@ export function makeKeeper({ page, store, sender, changed }) {
     }).catch(() => {});
     const { gone, refused } = await outcomeOf(store, first, { tried: sender.nudge() });
     if (refused !== undefined) {
-      say(form, "refused", gettext("Not taken in:"), refused, gettext("It stays in the outbox. Mend it here and save again, or later from there."));
+      say(form, "refused", gettext("Not taken in:"), refused, gettext("It stays in the outbox. Correct it here and save again, or later from there."));
       return false;
     }
     keys.delete(form);
@@ -223,7 +223,7 @@ export function makeKeeper({ page, store, sender, changed }) {
         "done",
         gone ? gettext("Saved: %(title)s.", { title: entries[0].title })
           : gettext("Kept on this phone: %(title)s.", { title: entries[0].title }),
-        gone ? "" : gettext("It is sent when there is signal and the book is open. You can walk on."),
+        gone ? "" : gettext("It is sent when there is signal and the app is open. You can walk on."),
         photos ? ngettext("%(number)s photo goes after it.", "%(number)s photos go after it.", photos) : "",
       );
       if (ONCE.includes(form.dataset.outbox)) form.hidden = true;
@@ -281,14 +281,14 @@ export function makeKeeper({ page, store, sender, changed }) {
     const form = entry && forms.find((one) => isFormOf(one, entry));
     if (!form) return;
     if (String(entry.person) !== page.body.dataset.person) {
-      say(form, "refused", gettext("%(name)s recorded this; only %(name)s can mend it.", { name: entry.person_name }));
+      say(form, "refused", gettext("%(name)s recorded this. Only %(name)s can correct it.", { name: entry.person_name }));
       return;
     }
     keys.set(form, entry.key);
     form.closest("details")?.setAttribute("open", "");
     restore(form, entry.fields.form);
     const { title, reason } = entry;
-    if (entry.state === "refused") say(form, "refused", gettext("You are mending: %(title)s.", { title }), reason);
+    if (entry.state === "refused") say(form, "refused", gettext("You are correcting: %(title)s.", { title }), reason);
     else say(form, "offline", gettext("You are changing: %(title)s.", { title }), gettext("What was kept before counts until you save."));
   }
 

@@ -65,7 +65,7 @@ function change(entry) {
 // On the form of its tree, or, refused, of the tree it was meant for.
 function mending(entry) {
   const refused = entry.state === "refused";
-  const words = refused ? gettext("Mend it") : gettext("Open and change");
+  const words = refused ? gettext("Correct it") : gettext("Open and change");
   const link = make("a", { class: "button", href: formOf(entry, entry.fields.tree) }, words);
   if (!refused) return [link];
   const code = make("input", {
@@ -169,8 +169,8 @@ async function takeIn(file) {
     sender.nudge();
   } catch (fault) {
     said.textContent = fault instanceof NoEntries
-      ? gettext("That is no file of entries, or it is damaged. Nothing was taken in.")
-      : gettext("This phone has no room left for it. Nothing was taken in.");
+      ? gettext("That is no file of entries, or it is damaged. Nothing was imported.")
+      : gettext("This phone has no room left for it. Nothing was imported.");
   }
 }
 
@@ -213,8 +213,8 @@ async function show() {
 // When it goes, said as it is: nothing is sent for a book that is closed.
 function whenSent() {
   return "SyncManager" in globalThis
-    ? gettext("It is sent while a page of the book is open, even behind other pages. Don't close it.")
-    : gettext("It is sent while a page of the book is open on the screen. Come back to it where there is signal.");
+    ? gettext("It is sent while the app is open, even behind other pages. Don't close it.")
+    : gettext("It is sent while the app is open on the screen. Come back to it where there is signal.");
 }
 
 // How far a photo has come, on its own row.
@@ -252,7 +252,7 @@ async function showPhone(all) {
   const rows = [
     [gettext("Kept for good"), granted
       ? gettext("yes: the phone has promised not to clear it by itself")
-      : gettext("not promised: send soon, and put the book on the home screen")],
+      : gettext("not promised: send soon, and add the app to the home screen")],
     [gettext("Photos waiting"), sized(used)],
     ...(quota ? [[gettext("Room left"), gettext("about %(size)s", { size: sized(quota - usage) })]] : []),
   ];

@@ -33,7 +33,7 @@ export function isStale(rendered, loaded, clock = 0) {
 
 // What holds an entry up, in a sentence.
 export function stateOf(entry, { entries = [], person, outcome = "", busy = null } = {}) {
-  if (entry.state === "refused") return gettext("Not taken in: %(reason)s", { reason: entry.reason });
+  if (entry.state === "refused") return gettext("Refused: %(reason)s", { reason: entry.reason });
   if (busy === entry.key) return gettext("On its way now.");
   if (person !== undefined && person !== null && entry.person !== person) {
     return gettext("Waits until %(name)s signs in on this phone.", { name: entry.person_name });

@@ -175,7 +175,7 @@ def test_who_was_shut_out_in_the_back_room_cannot_be_invited(orchard, cora, vera
         with refused("account_closed", match="The account of Vera .* is closed"):
             wanted()
     accounts.withdraw_invitation(earlier.invitation, by=cora, now=NOW)
-    with refused("account_closed", match="Ask who runs this book's server"):
+    with refused("account_closed", match="Ask whoever runs the server"):
         accounts.invite(orchard, email=vera.email, role="lead", by=cora, now=NOW)
 
 

@@ -143,7 +143,7 @@ class TestSet:
             set_one(orchard, cora, starts_on=TODAY - timedelta(days=1))
 
     def test_the_guides_own_list_is_no_house_rule(self, orchard, cora):
-        with refused("nothing_changed", match="hold already"):
+        with refused("nothing_changed", match="in force already"):
             set_one(orchard, cora, rules=rows_of())
 
     def test_an_unknown_sign_is_refused(self, orchard, cora):

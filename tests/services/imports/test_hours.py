@@ -187,7 +187,7 @@ def test_an_hour_that_stands_twice_with_other_values_is_refused(look):
     looked = look(*lines, lines[5], *hours_of("2026-05-02"))
     assert looked.refused == 0
     looked = look(*lines, "2026-05-01,05:00,30,0,50,2", *hours_of("2026-05-02"))
-    assert "05:00 stands twice" in looked.rows[0].reasons[0]
+    assert "05:00 is there twice" in looked.rows[0].reasons[0]
 
 
 def test_hours_that_stand_twice_alike_are_counted_once(look):
@@ -202,7 +202,7 @@ def test_an_hour_that_stands_twice_does_not_stand_for_a_missing_one(look):
     looked = look(*lines, lines[5], *hours_of("2026-05-02"))
     assert looked.rows[0].plan.values["rain_mm"] is None
     looked = look(*lines, "2026-05-01,05:00,30,0,50,2", *hours_of("2026-05-02"))
-    assert "05:00 stands twice" in looked.rows[0].reasons[0]
+    assert "05:00 is there twice" in looked.rows[0].reasons[0]
 
 
 def test_the_hour_that_the_clock_shows_twice_in_october_counts_twice(look):
@@ -361,7 +361,7 @@ def test_parts_that_make_no_day_are_refused(look, heads, row, said):
 
 def test_year_and_month_alone_are_no_day(look):
     looked = look("2026,5,8", heads="year,month,tmin (°C)")
-    assert "No column is taken for the day" in looked.problems[0]
+    assert "No column found for the day" in looked.problems[0]
 
 
 @pytest.mark.parametrize(

@@ -341,7 +341,7 @@ def test_a_code_twice_in_the_file_is_refused(look):
         RegisterFate.NEW,
         RegisterFate.REFUSED,
     ]
-    assert "stands in row 2 already" in preview.rows[1].reasons[0]
+    assert "is in row 2 already" in preview.rows[1].reasons[0]
 
 
 def test_a_code_the_book_holds_for_another_tree_is_refused(look, orchard, spots, kind):
@@ -372,17 +372,17 @@ def test_a_code_before_a_correction_is_refused(
     ("line", "said"),
     [
         (",Meyer lemon,A,1,,", "code is missing"),
-        ("A/1,Meyer lemon,A,1,,", "will not do as a code"),
+        ("A/1,Meyer lemon,A,1,,", "isn't a valid code"),
         ("A-1,,A,1,,", "cultivar is missing"),
         ("A-1,Meyer lemon,A,,,", "spot is missing"),
         ("A-1,Meyer lemon,,1,,", "block is missing"),
-        ("A-1,Meyer lemon,A,1/2,,", "will not do"),
-        ("A-1,Meyer lemon,A b,1,,", "will not do"),
-        ("A-1,Meyer lemon,A,1,,2026-05-13", "lies in the future"),
+        ("A-1,Meyer lemon,A,1/2,,", "isn't a valid"),
+        ("A-1,Meyer lemon,A b,1,,", "isn't a valid"),
+        ("A-1,Meyer lemon,A,1,,2026-05-13", "is in the future"),
         ("A-1,Meyer lemon,A,1,,0202-05-13", "very long ago"),
         ("A-1,Meyer lemon,A,1,,2021-02-31", "no such day"),
         ("A-1,Meyer lemon,A,1,,spring", "is no date"),
-        ("A-1,Meyer lemon,A,1,,2031", "lies in the future"),
+        ("A-1,Meyer lemon,A,1,,2031", "is in the future"),
         ("A-1,Meyer lemon,A,1,,0000", "is no year"),
         ("A-1,Meyer lemon,A,1,,30/04/21", "two digits"),
         ("A-1,Meyer lemon,A,1,,03/04/2021", "two ways"),
@@ -397,7 +397,7 @@ def test_a_bad_row_is_refused_with_a_sentence(look, line, said):
 
 def test_all_that_is_wrong_with_a_row_is_said_at_once(look):
     said = refusal_of(look(sheet_of("A/1,Meyer lemon,A,9,,2021-02-31")))
-    assert "will not do" in said
+    assert "isn't a valid" in said
     assert "no spot 9" in said
     assert "no such day" in said
 
@@ -410,7 +410,7 @@ def test_grafting_after_planting_is_refused(look):
 
 def test_an_unknown_cultivar_is_refused_with_near_names(look):
     said = refusal_of(look(sheet_of("A-1,Mayer lemon,A,1,,")))
-    assert "Was Meyer lemon meant?" in said
+    assert "Did you mean Meyer lemon?" in said
 
 
 def test_an_unknown_cultivar_is_added_only_when_ticked(look, take, orchard):
@@ -441,11 +441,9 @@ def test_a_question_mark_means_believed_to_be_and_is_told(look):
 
 def test_two_trees_in_one_spot_are_refused(look, orchard, spots, kind):
     preview = look(sheet_of("A-1,Valencia,A,1,,", "A-1b,Valencia,A,1,,"))
-    assert "row 2 stands in spot A-1 already" in preview.rows[1].reasons[0]
+    assert "Spot A-1 already has the tree of row 2" in preview.rows[1].reasons[0]
     make_tree(orchard, "Z-1", kind=kind, spot=spots[0])
-    assert (
-        "stands Z-1 already" in look(sheet_of("A-1,Valencia,A,1,,")).rows[0].reasons[0]
-    )
+    assert "already has Z-1" in look(sheet_of("A-1,Valencia,A,1,,")).rows[0].reasons[0]
 
 
 def test_an_unknown_block_is_added_only_when_ticked(look, take):
@@ -615,7 +613,7 @@ def test_taking_in_enters_trees_with_stays_and_ledger(take, cora, now):
     line = Change.objects.get(tree=tree)
     assert (line.verb, line.by) == ("take in", cora)
     assert "trees.csv" in line.reason
-    assert trees.history_of(tree)[0].what == "Taken in from a register"
+    assert trees.history_of(tree)[0].what == "Imported from a list"
 
 
 def test_taking_in_again_finds_everything_here_already(take, look):
@@ -674,7 +672,7 @@ def test_one_refused_row_keeps_everything_out(take):
 
 
 def test_a_file_without_needed_columns_is_not_taken_in(take):
-    with refused("not_imported", match="No column is taken for"):
+    with refused("not_imported", match="No column found for"):
         take(sheet_of("A-1,x", heads="code,colour"))
 
 

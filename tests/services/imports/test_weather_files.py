@@ -269,7 +269,7 @@ def test_a_day_twice_is_kept_once_or_refused(look):
     assert [row.fate for row in same.rows] == [WeatherFate.NEW, WeatherFate.TWICE]
     assert same.can_be_taken_in
     other = look("2026-05-01,8,21,0", "2026-05-01,9,21,0")
-    assert "stands in row 2 already, with other values" in said_of(other, 1)
+    assert "is in row 2 already, with other values" in said_of(other, 1)
 
 
 def test_two_stations_are_never_mixed(look):
@@ -284,7 +284,7 @@ def test_two_stations_are_never_mixed(look):
 @pytest.mark.parametrize(
     ("heads", "line", "said"),
     [
-        ("code,cultivar,spot", "A-1,Meyer lemon,A-1", "No column is taken for the day"),
+        ("code,cultivar,spot", "A-1,Meyer lemon,A-1", "No column found for the day"),
         ("date,price,volume", "2026-05-01,3,4", "not a file of daily weather"),
         ("date,wind 2m (m/s),wind (m/s)", "2026-05-01,3,4", "at 2 m and at 10 m"),
     ],
@@ -389,7 +389,7 @@ def test_a_reading_of_somebody_else_is_theirs(orchard, vera, eddy, lee):
     [
         ({"celsius": 75}, "never measured"),
         ({"celsius": 5, "dew_point": 6}, "never above the air"),
-        ({"celsius": 5, "at": NOW + timedelta(minutes=1)}, "still to come"),
+        ({"celsius": 5, "at": NOW + timedelta(minutes=1)}, "in the future"),
     ],
 )
 def test_a_reading_that_cannot_be_is_refused(orchard, vera, more, said):
@@ -576,8 +576,8 @@ def test_a_frost_forecast_opens_cover_tasks_for_tender_trees_alone(planned, cora
     assert task.tree.code == "P-1"
     assert task.due_on == date(2026, 12, 10)
     assert (
-        "Expected in the night to Friday: 0.5\xa0°C at the lowest; this is covered "
-        "from 1.0\xa0°C" in task.because
+        "Expected in the night to Friday: lowest 0.5\xa0°C. Cover limit: 1.0"
+        "\xa0°C." in task.because
     )
     # Sunset at 38.5° N 8.5° W on 10 December is about 17:13 local.
     assert "Be done by 16:1" in task.because

@@ -163,7 +163,7 @@ def test_work_of_another_orchard_is_not_there(task, vera, now, today, southbank)
     entry = done(task, vera, now, today, orchard=southbank.slug)
     outcome = send(entry, vera, now)
     assert outcome.answer is Answer.REFUSED
-    assert "not in the book" in outcome.reason
+    assert "isn't here" in outcome.reason
     assert not Closure.objects.exists()
 
 
@@ -355,7 +355,7 @@ def test_an_answer_that_comes_too_late_is_kept_in_the_ledger(look, lee, now):
     late = an_answer(look, lee, now, ("answer", "nothing"), ("note", "Only a shadow"))
     outcome = send(late, lee, now)
     assert outcome.answer is Answer.KEPT
-    assert "Cora has answered this look already" in outcome.notices[0]
+    assert "Cora has answered this second look already" in outcome.notices[0]
     assert Change.objects.get(verb="note").after["note"] == "Only a shadow"
     look.refresh_from_db()
     assert look.answer == "agreed"

@@ -108,7 +108,7 @@ def test_a_kind_the_orchard_named_itself_is_not_added_a_second_time(otto):
         ({"units": "cubits"}, "units", "cubits"),
         ({"name": "   "}, "slug", "short name"),
         ({"name": "果樹園"}, "slug", "short name"),
-        ({"name": "Account"}, "slug", "kept for the book"),
+        ({"name": "Account"}, "slug", "is reserved"),
         ({"slug": "Alder Brook"}, "slug", "small letters"),
         ({"slug": "southbank"}, "slug", "already an orchard"),
         ({"place": ""}, "place", "blank"),

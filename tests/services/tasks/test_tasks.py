@@ -91,7 +91,7 @@ def test_skipping_says_why(tree, vera):
 
 def test_a_day_to_come_is_no_day_of_work(tree, vera):
     task = make_task(tree)
-    with refused("wrong_day", match="still to come"):
+    with refused("wrong_day", match="in the future"):
         tasks.close(
             task, by=vera, now=NOW, today=TODAY, done_on=TODAY + timedelta(days=1)
         )

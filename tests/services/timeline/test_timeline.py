@@ -323,7 +323,7 @@ def test_work_says_how_it_ended_and_whether_it_is_proven(tree, vera):
     bare, proven, fell = told(tree, vera, lanes=[Lane.WORK]).events
     assert (bare.unproven, proven.unproven, fell.unproven) == (True, False, False)
     assert proven.note == "Photo taken"
-    assert fell.title == "Fell away: Whitewash the trunk"
+    assert fell.title == "Cancelled: Whitewash the trunk"
     assert (fell.note, fell.by) == ("The tree died", "")
 
 

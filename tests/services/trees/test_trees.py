@@ -92,13 +92,13 @@ def test_the_code_before_a_correction_is_not_free(plant, life, orchard):
 
 @pytest.mark.parametrize("code", ["", "new", "NEW", "A/1", "A 1", "-A", "x" * 25])
 def test_a_code_that_cannot_be_an_address_is_refused(plant, orchard, code):
-    with refused("code_taken", match="will not do"):
+    with refused("code_taken", match="isn.t a valid code"):
         plant(code, spot=make_spot(orchard, "9", "B"))
 
 
 def test_two_trees_cannot_stand_in_one_spot(plant):
     first = plant("B-1")
-    with refused("spot_taken", match=r"stands B-1 \(Meyer lemon\)"):
+    with refused("spot_taken", match=r"already has B-1 \(Meyer lemon\)"):
         plant("B-2", spot=first.spot)
 
 
@@ -513,7 +513,7 @@ def test_tags_are_chosen_by_block_by_code_or_by_having_none(plant, orchard, now,
     with refused("nothing_to_print", match="Z-9") as refusal:
         trees.trees_for_tags(orchard, trees.TagChoice(codes="B-1 Z-9"))
     assert refusal.value.field == "codes"
-    with refused("nothing_to_print", match="No tree is left"):
+    with refused("nothing_to_print", match="No tree matches"):
         trees.trees_for_tags(orchard, trees.TagChoice(blocks=("Z",)))
 
 
@@ -543,7 +543,7 @@ def test_blocks_are_added_at_the_end_of_the_walk(orchard, cora, now):
 
 @pytest.mark.parametrize("code", ["", "A B", "A/1", "A-1", "x" * 13, "."])
 def test_a_block_code_that_cannot_be_an_address_is_refused(orchard, cora, now, code):
-    with refused("bad_block", match="will not do"):
+    with refused("bad_block", match="isn.t a valid code"):
         trees.add_block(orchard, by=cora, now=now, code=code, name="x")
 
 

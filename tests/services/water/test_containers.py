@@ -121,7 +121,7 @@ def test_a_pot_that_nothing_filled_tells_of_no_balance(pot, vera):
     give(pot, vera, 2.0, back=3)
     found = water.ground_of_tree(pot.orchard, pot, today=TODAY)
     assert not found.pot.is_known
-    assert "until it runs through" in found.why_not
+    assert "until it runs out" in found.why_not
     give(pot, vera, 12.0, back=1)
     found = water.ground_of_tree(pot.orchard, pot, today=TODAY)
     assert found.pot.full_on == TODAY - timedelta(days=1)
@@ -169,10 +169,8 @@ def test_a_pot_is_asked_for_before_it_runs_dry(pot, vera, cora):
     [task] = open_water_job(pot.orchard, TODAY)
     assert task.tree == pot
     assert task.due_on == TODAY + timedelta(days=1)
-    assert (
-        "of the water that roots draw with ease is used up since 7 Jun" in task.because
-    )
-    # Water until it runs through, ticked without litres: the pot is full again.
+    assert "of the readily available water is used since 7 Jun" in task.because
+    # Water until it runs out, ticked without litres: the pot is full again.
     tasks.close(task, by=vera, now=now, today=TODAY)
     assert of_pot(pot).litres == 0.0
 

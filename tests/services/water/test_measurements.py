@@ -126,11 +126,11 @@ def test_opening_the_work_again_takes_the_watering_out_and_says_why_it_stays_out
     [row] = note([watered], vera)
     tasks.reopen(task, by=vera, now=NOW)
     assert not Watering.objects.current().exists()
-    with refused("not_current", match="opened again"):
+    with refused("not_current", match="is open again"):
         water.correct_measurement(
             row, by=vera, now=NOW, today=TODAY, reason="misread", litres=12.0
         )
-    with refused("not_current", match="opened again"):
+    with refused("not_current", match="is open again"):
         withdraw(row, vera)
 
 
@@ -142,7 +142,7 @@ def test_work_whose_next_turn_is_open_stays_closed_and_the_withdrawal_says_so(
     newer = watering_task(watered, occurrence="dry again")
     found = withdraw(row, vera)
     assert found.reopened is None
-    assert "next turn of this work is open" in found.why_closed
+    assert "next task of this job is open" in found.why_closed
     assert Task.objects.open().get() == newer
     assert not Watering.objects.current().exists()
 
@@ -240,7 +240,7 @@ def test_a_day_on_which_the_work_was_not_done_is_refused(watered, vera, back):
     water.close_watering(task, litres=60.0, by=vera, now=NOW, today=TODAY)
     row = Watering.objects.get(tree=watered)
     given = {"by": vera, "now": NOW, "today": TODAY, "reason": "misread"}
-    with refused("wrong_day", match="note it anew"):
+    with refused("wrong_day", match="record it again"):
         water.correct_measurement(row, given_on=TODAY - timedelta(days=back), **given)
     row.refresh_from_db()
     assert row.is_current

@@ -347,18 +347,18 @@ def test_rain_is_never_estimated(young, vera):
 
 def test_without_a_crown_or_soil_there_is_no_guess(tree, vera):
     soak(tree.orchard, vera, back=5)
-    assert "crown is not measured" in row_for(tree.orchard).why_not
+    assert "crown width isn't measured" in row_for(tree.orchard).why_not
     water.measure_crown(
         tree, measured_on=JANUARY, width_m=3.0, by=vera, now=AFTERNOON, today=JANUARY
     )
-    assert "what the ground is like" in row_for(tree.orchard).why_not
+    assert "soil isn't described" in row_for(tree.orchard).why_not
 
 
 def test_without_a_full_beginning_there_is_no_date(young, vera):
     add_days(young.orchard, vera, TODAY - timedelta(days=40), 40)
     row = row_for(young.orchard)
     assert row.call == Call.NO_DATA
-    assert "has no beginning" in row.why_not
+    assert "No start" in row.why_not
 
 
 def test_trees_alike_stand_together(young, vera):

@@ -60,7 +60,7 @@ def test_the_right_password_opens_the_door_and_turns_the_session(client, vera):
 def test_a_wrong_password_keeps_the_address_and_never_the_password(client, vera):
     response = sign_in(client, password="wrong-but-long")
     assert response.status_code == 422
-    assert "do not belong together" in words(response)
+    assert "or the password is wrong" in words(response)
     assert 'value="vera@example.org"' in words(response)
     assert "wrong-but-long" not in words(response)
 

@@ -87,7 +87,7 @@ def test_what_no_option_gives_is_asked_for_again_until_it_will_do(db, monkeypatc
     [
         ({"time_zone": "lisbon"}, "Did you mean Europe/Lisbon"),
         ({"latitude": "95"}, "-90 to 90"),
-        ({"name": "Sign in"}, "kept for the book itself"),
+        ({"name": "Sign in"}, "is reserved"),
         ({"slug": "Alder Brook"}, "small letters"),
         ({"coordinator_email": "cora"}, "whole e-mail"),
         ({"coordinator_name": None}, "Name of the coordinator"),

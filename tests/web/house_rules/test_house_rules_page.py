@@ -94,13 +94,13 @@ class TestSet:
         ("changes", "said"),
         [
             ({"reason": ""}, "This field is required"),
-            ({"due-0": ""}, "Say in how many days it is to be done."),
-            ({"verdict-0": "watch", "recheck-0": ""}, "Say after how many days"),
+            ({"due-0": ""}, "Enter in how many days it must be done."),
+            ({"verdict-0": "watch", "recheck-0": ""}, "Enter after how many days"),
             ({"verdict-0": "panic"}, "Select a valid choice"),
             ({"limit-0-0": "-3"}, "greater than or equal"),
             ({"because-0": ""}, "This field is required"),
-            ({}, "These are the rules that hold already."),
-            ({"starts_on": "2020-01-01", "due-0": "3"}, "cannot begin before today"),
+            ({}, "These rules are in force already."),
+            ({"starts_on": "2020-01-01", "due-0": "3"}, "begin before today"),
         ],
     )
     def test_a_wrong_form_comes_back_with_everything_typed(
@@ -205,13 +205,13 @@ class TestIndex:
             starts_on=today() + timedelta(days=5), **now,
         )  # fmt: skip
         page = text_of(as_cora.get("/alderbrook/house-rules/"))
-        assert ">to come<" in page
+        assert ">coming<" in page
         assert ">lifted<" in page
         assert "Too strict" in page
 
     def test_without_a_rule_it_says_that_the_guide_holds(self, as_cora, orchard):
         page = text_of(as_cora.get("/alderbrook/house-rules/"))
-        assert "No house rule holds." in page
+        assert "No house rule is in force." in page
 
     def test_choosing_a_sign_leads_to_its_rules(self, as_cora, orchard):
         answer = as_cora.get("/alderbrook/house-rules/?sign=leafminer")
@@ -220,7 +220,7 @@ class TestIndex:
     def test_a_rule_the_guide_no_longer_reads_says_so(self, as_cora, orchard, cora):
         set_one(orchard, cora, starts_on=today(), today=today())
         HouseRule.objects.update(rules=[{"if": {"moon": 1}}])
-        assert "Not read any more." in text_of(as_cora.get("/alderbrook/house-rules/"))
+        assert "No longer valid." in text_of(as_cora.get("/alderbrook/house-rules/"))
 
 
 class TestPests:
@@ -228,7 +228,7 @@ class TestPests:
         page = text_of(as_vera.get(PESTS))
         for code in guide.load().pests:
             assert f'id="pest-{code}"' in page
-        assert "verdicts already given stay as they are" in page
+        assert "Verdicts already given stay." in page
 
     def test_the_coordinator_changes_one_and_says_who_says_so(
         self, as_cora, orchard, cora

@@ -164,7 +164,7 @@ def test_the_order_of_day_and_month_is_asked_once(as_cora, address, valencia):
 def test_a_column_nobody_knows_is_named_by_the_person(as_cora, address, valencia):
     sent = file_of("A-1,Valencia,A-1", heads="number,what,where")
     shown = as_cora.post(address, {"file": sent})
-    assert "No column is taken for: code, cultivar, spot" in shown.content.decode()
+    assert "No column found for: code, cultivar, spot" in shown.content.decode()
     fields = fields_of(shown) | {
         "column_0": "code",
         "column_1": "kind",

@@ -49,7 +49,7 @@ def test_an_event_of_the_orchard_offers_only_what_happens_to_orchards(as_vera):
         "/alderbrook/events/", {"what": "frost_night", "happened_on": "2030-01-01"}
     )
     assert answer.status_code == 422
-    assert "still to come" in answer.content.decode()
+    assert "in the future" in answer.content.decode()
 
 
 def test_a_growth_stage_is_noted_for_one_tree_or_its_group(as_vera, tree):

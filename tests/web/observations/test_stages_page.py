@@ -43,7 +43,7 @@ def test_a_stage_of_a_group_is_noted_and_stands(as_vera, orchard, tree, lemon, a
         "seen_on": timezone.localdate().isoformat(),
     }
     done = as_vera.post(address, said, follow=True)
-    assert "The growth stage is noted." in page_of(done)
+    assert "Growth stage recorded." in page_of(done)
     row = StageNote.objects.get()
     assert (row.group, row.tree, row.bbch) == ("lemon", None, 65)
     assert "Latest stage of each group" in page_of(done)
@@ -54,7 +54,7 @@ def test_a_stage_of_a_group_is_noted_and_stands(as_vera, orchard, tree, lemon, a
     [
         ({"group": "moon"}, "not one of the available choices"),
         ({"bbch": "66"}, "not one of the available choices"),
-        ({"seen_on": "2999-01-01"}, "still to come"),
+        ({"seen_on": "2999-01-01"}, "in the future"),
         ({"seen_on": ""}, "Give the day"),
     ],
 )
@@ -107,4 +107,4 @@ def test_a_long_log_is_paged_by_key(as_vera, orchard, vera, tree, address):
 
 
 def test_an_empty_log_says_how_it_fills(as_vera, orchard, address):
-    assert "No growth stage is noted." in page_of(as_vera.get(address))
+    assert "No growth stage recorded yet." in page_of(as_vera.get(address))

@@ -16,7 +16,7 @@ from tests.web.outlook_days import cold_tomorrow, days_up_to_yesterday, page
 def test_an_empty_orchard_is_told_what_is_missing(as_vera, orchard):
     said = page(as_vera, "outlook", orchard)
     assert "No minimum is forecast" in said
-    assert "No full bloom is noted yet" in said
+    assert "No full bloom recorded yet" in said
     assert "No horizon is surveyed yet" in said
     for name in ("outlook-frost", "outlook-heat", "outlook-water", "outlook-sun"):
         assert page(as_vera, name, orchard)

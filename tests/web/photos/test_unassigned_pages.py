@@ -48,10 +48,10 @@ def test_photos_come_in_without_a_tree_and_wait(as_vera, orchard):
     assert 'data-outbox="photos"' in page
     answer = as_vera.post(STRAYS, {"photos": [upload(300), upload(310)]}, follow=True)
     page = text_of(answer)
-    assert "2 photos are kept." in page
+    assert "2 photos saved." in page
     assert "2 photos wait." in page
     answer = as_vera.post(STRAYS, {"photos": [upload(300), upload(320)]}, follow=True)
-    assert "1 photo is kept. 1 was in the book already." in text_of(answer)
+    assert "1 photo saved. 1 was here already." in text_of(answer)
 
 
 def test_what_is_no_photo_is_refused_in_words(as_vera, orchard):
@@ -85,10 +85,10 @@ def test_one_tap_gives_a_photo_the_look_beside_it(as_vera, tree, vera, stray):
 def test_a_photo_is_given_a_tree_by_its_code(as_vera, tree, stray):
     make_tree(tree.orchard, "A-2")
     address = f"{STRAYS}{stray.name}/"
-    assert "No look of that person is near it" in text_of(as_vera.get(address))
+    assert "No inspection by that person near" in text_of(as_vera.get(address))
     for said, told in [
         ({"tree": "Z-9"}, "There is no tree Z-9 here."),
-        ({"tree": " "}, "Choose the look or the tree"),
+        ({"tree": " "}, "Choose the inspection or tree"),
         ({"inspection": "x"}, "Fix the marked fields"),
     ]:
         answer = as_vera.post(address, said)

@@ -90,7 +90,7 @@ def test_what_is_wrong_with_a_closure_is_said_beside_what_was_typed(as_vera, tas
     said = {"done-evidence": "Four off", "done-done_on": tomorrow}
     answer = as_vera.post(address(task, "closure/"), done(**said))
     assert answer.status_code == 422
-    assert "still to come" in answer.content.decode()
+    assert "in the future" in answer.content.decode()
     assert "Four off" in answer.content.decode()
     file = SimpleUploadedFile("x.jpg", b"no picture", "image/jpeg")
     answer = as_vera.post(address(task, "closure/"), done(**{"done-photo": file}))

@@ -67,10 +67,10 @@ def test_the_frost_season_is_told_in_the_orchards_own_months(
 ):
     client.force_login(vera)
     html = client.get(page("orchard-details")).content.decode()
-    assert "from 1 November until 15 March" in html
+    assert "from 1 November to 15 March" in html
     client.force_login(make_person("Sue", southbank, "volunteer"))
     html = client.get(reverse("orchard-details", args=["southbank"])).content.decode()
-    assert "from 1 May until 15 September" in html
+    assert "from 1 May to 15 September" in html
 
 
 def test_details_are_changed_and_written_down(as_cora, page, orchard):
@@ -86,9 +86,9 @@ def test_details_are_changed_and_written_down(as_cora, page, orchard):
 @pytest.mark.parametrize(
     ("changes", "said", "turns"),
     [
-        ({"latitude": "38.6"}, "worked out anew", False),
+        ({"latitude": "38.6"}, "worked out again", False),
         ({"latitude": "-38.5"}, "spring and autumn change places", True),
-        ({"time_zone": "Europe/Madrid"}, "worked out anew", False),
+        ({"time_zone": "Europe/Madrid"}, "worked out again", False),
     ],
 )
 def test_a_move_on_the_map_asks_before_it_is_kept(
@@ -98,7 +98,7 @@ def test_a_move_on_the_map_asks_before_it_is_kept(
     assert response.status_code == 422
     html = response.content.decode()
     assert said in html
-    assert "keeps its day and stays as it is" in html
+    assert "Records keep their day" in html
     assert ("change places" in html) is turns
     orchard.refresh_from_db()
     assert str(orchard.latitude) == "38.50000"
@@ -130,9 +130,9 @@ def test_another_region_asks_about_the_pests_anew_and_says_so_before(
     response = as_cora.post(page("orchard-details"), sent)
     assert response.status_code == 422
     html = response.content.decode()
-    assert "Yes, ask about the pests anew" in html
-    assert "worked out anew" not in html
-    assert "is asked about anew" in html
+    assert "Yes, ask about the pests again" in html
+    assert "worked out again" not in html
+    assert "must be confirmed again" in html
     assert house_rules.confirmed_status(orchard) == {"DIAACI": "common"}
     answer = as_cora.post(page("orchard-details"), {**sent, "confirmed": "on"})
     assert answer.url == page("pests")
@@ -157,9 +157,9 @@ def test_a_region_that_is_taken_away_is_not_called_a_new_one(
     Orchard.objects.update(region="florida")
     set_pest(orchard, cora)
     for region, answered in (
-        ("", "No region is named now. Say anew how pests stand here."),
-        ("florida", "The details are kept."),
-        ("arizona", "Say how pests stand in the new region"),
+        ("", "No region is set now. Set the pest status here again."),
+        ("florida", "Details saved."),
+        ("arizona", "Set the pest status for the new region"),
     ):
         orchard.refresh_from_db()
         sent = sent_for(orchard, region=region, confirmed="on")

@@ -169,10 +169,10 @@ def test_without_a_free_spot_the_page_says_so(as_lee, page, tree):
     [
         ({"code": "A-1"}, "never used twice"),
         ({"code": ""}, "Give the tree a code."),
-        ({"code": "a/b"}, "will not do as a code"),
+        ({"code": "a/b"}, "a valid code. Use"),
         ({"kind": ""}, "Choose the cultivar."),
         ({"spot": ""}, "Choose a spot."),
-        ({"planted_on": "2999-01-01"}, "lies in the future"),
+        ({"planted_on": "2999-01-01"}, "is in the future"),
         ({"planted_on": "30/04/2021"}, "Write the day as 2021-04-30."),
         ({"own_roots": "on"}, "own roots has no rootstock"),
         ({"container_litres": "20"}, "This one is in the ground"),
@@ -211,7 +211,7 @@ def test_a_spot_taken_meanwhile_is_told(as_lee, page, orchard, tree):
     sent = details_of(tree, code="A-2", spot=tree.spot_id)
     response = as_lee.post(page("tree-new"), sent)
     assert response.status_code == 422
-    assert "stands A-1" in response.content.decode()
+    assert "already has A-1" in response.content.decode()
 
 
 # correcting

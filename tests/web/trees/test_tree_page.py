@@ -290,13 +290,13 @@ class TestCondition:
             look(tree, vera, at=at, condition=condition)
         page = text_of(as_vera)
         assert page.count("<circle") >= 3
-        assert "3 looks from" in page
+        assert "3 inspections from" in page
         assert "the lowest was poor." in page
         assert "2 poor</td>" in page
 
     def test_without_a_score_it_says_so(self, as_vera, tree):
         page = text_of(as_vera)
-        assert "Nobody has scored this tree yet" in page
+        assert "No condition score yet" in page
         assert "<polyline" not in page
 
     def test_better_stands_higher_and_later_stands_further_right(self):

@@ -61,8 +61,8 @@ def test_a_file_is_looked_through_then_taken_in(as_cora, orchard, address):
     shown = as_cora.post(address, sending("2026-04-01,7,19,0", "2026-04-03,8,20,"))
     page = page_of(shown)
     assert shown.status_code == 200
-    assert "Nothing of days.csv is kept yet" in page
-    assert "2 Apr 2026" in page and "They stay gaps" in page
+    assert "Nothing of days.csv is imported yet" in page
+    assert "2 Apr 2026" in page and "They stay empty" in page
     assert "as the heading says" in page
     assert "Import 2 days" in page
     assert not WeatherDay.objects.exists()
@@ -194,7 +194,7 @@ def test_a_forecast_is_noted_and_shown(as_cora, orchard):
         "rain_mm": "4",
     }
     done = as_cora.post(address, said, follow=True)
-    assert "Work that it calls for is on the board" in page_of(done)
+    assert "Its tasks are on the board" in page_of(done)
     assert "lowest</th>" in page_of(done)
     assert Forecast.objects.get().tmin == 2
     assert 'value="Town"' in page_of(as_cora.get(address))

@@ -84,7 +84,7 @@ def problems_with(mapping: Sequence[str]) -> list[str]:
         names = ", ".join(str(FIELDS[field].label) for field in missing)
         problems.append(
             _(
-                "No column is taken for: %(names)s. Say below which column holds it, "
+                "No column found for: %(names)s. Choose below which column holds it, "
                 "or add it to the file."
             )
             % {"names": names}

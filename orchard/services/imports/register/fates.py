@@ -111,7 +111,7 @@ class RegisterReader:
         first = self.codes.setdefault(plan.code.lower(), number)
         if first != number and plan.code:
             reasons.append(
-                _("The code %(code)s stands in row %(row)d already.")
+                _("The code %(code)s is in row %(row)d already.")
                 % {"code": plan.code, "row": first}
             )
         here = self.book.trees.get(plan.code.lower())
@@ -120,7 +120,7 @@ class RegisterReader:
             first = self.spots.setdefault(place, number)
             if first != number:
                 reasons.append(
-                    _("The tree of row %(row)d stands in spot %(spot)s already.")
+                    _("Spot %(spot)s already has the tree of row %(row)d.")
                     % {"row": first, "spot": "-".join(plan.place)}
                 )
         return reasons
@@ -148,8 +148,8 @@ class RegisterReader:
         if near:
             return [
                 _(
-                    "No cultivar here is called “%(name)s”. Was %(near)s meant? Mend "
-                    "the file, or tick above to add it."
+                    "No cultivar here is called “%(name)s”. Did you mean %(near)s? "
+                    "Correct the file, or tick above to add it."
                 )
                 % {"name": plan.kind, "near": _(" or ").join(near)}
             ]
@@ -191,10 +191,7 @@ class RegisterReader:
         standing = self.book.standing.get(plan.spot_id)
         if standing is not None:
             return [
-                _(
-                    "In spot %(spot)s stands %(code)s already. Remove or move that "
-                    "tree first."
-                )
+                _("Spot %(spot)s already has %(code)s. Remove or move that tree first.")
                 % {"spot": "-".join(plan.place), "code": standing}
             ]
         return []
@@ -226,7 +223,7 @@ class RegisterReader:
     ) -> tuple[str, ...]:
         notes = list(plan.notes)
         if values.get("note") and plan.note != here["note"]:
-            notes.append(_("The note differs; the one in the book stays."))
+            notes.append(_("The note differs; the one here stays."))
         if here["removed_on"]:
             notes.append(
                 _("It was removed on %(day)s, and stays so.")

@@ -316,7 +316,7 @@ def _days_refused(planted: Beginning, born: Beginning, *, today: date) -> list[R
         if day is not None and day > today:
             refused.append(
                 Refused(
-                    _("“%(what)s” lies in the future: %(day)s.")
+                    _("“%(what)s” is in the future: %(day)s.")
                     % {"what": FIELDS[what].label, "day": day},
                     code="bad_cell",
                 )

@@ -56,16 +56,16 @@ def import_trees(
     """
     choices = choices or RegisterChoices()
     overtaken = _(
-        "Somebody changed the orchard's trees in the meantime. Nothing was taken in; "
-        "look through the file once more."
+        "Somebody changed the orchard's trees in the meantime. Nothing was imported. "
+        "Check the file again."
     )
     with whole_or_nothing(orchard, overtaken=overtaken):
         looked = preview(orchard, sheet, today=today, choices=choices)
         require_complete(
             looked,
             refusal=_(
-                "%(count)d of %(all)d rows cannot be taken in, so none was. Mend them "
-                "and look again."
+                "%(count)d of %(all)d rows can't be imported, so nothing was. Correct "
+                "them and check again."
             ),
         )
         return _taken(orchard, looked, choices, by=by, now=now, name=sheet.name)

@@ -69,8 +69,7 @@ def fields_matched(
 def taken_twice(mapping: Sequence[str], fields: Mapping[str, Field]) -> list[str]:
     """Say which fields two columns are taken for; nothing when none is."""
     return [
-        _("Two columns are taken for “%(name)s”. Leave one of them out.")
-        % {"name": field.label}
+        _("Two columns hold “%(name)s”. Leave one of them out.") % {"name": field.label}
         for code, field in fields.items()
         if list(mapping).count(code) > 1
     ]

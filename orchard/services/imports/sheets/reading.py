@@ -134,7 +134,7 @@ def _read_csv(content: bytes, most_rows: int) -> tuple[Table, list[str]]:
         raise Refused(
             _(
                 "Row %(number)d cannot be read: a quotation mark opens or closes where "
-                "it should not. Mend it, or save the sheet as XLSX."
+                "it should not. Correct it, or save the sheet as XLSX."
             )
             % {"number": len(table) + 1},
             code="not_readable",

@@ -257,14 +257,14 @@ def problems_with(
     if not _has_day(mapping):
         problems.append(
             _(
-                "No column is taken for the day. Say below which column holds it, or "
+                "No column found for the day. Choose below which column holds it, or "
                 "which hold year, month and day."
             )
         )
     if not any(code in mapping for code in fields):
         problems.append(
             _(
-                "No column is taken for a measured value. Say below what each column "
+                "No column found for a measured value. Choose below what each column "
                 "holds. If none fits, this is not a file of daily weather."
             )
         )

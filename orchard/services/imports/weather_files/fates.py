@@ -135,10 +135,10 @@ class WeatherReader:
         first = self.seen.setdefault(plan.on, (number, plan))
         if first[0] != number:
             if not reasons and dict(first[1].values) == dict(plan.values):
-                note = _("The same stands in row %(row)d already.") % {"row": first[0]}
+                note = _("The same is in row %(row)d already.") % {"row": first[0]}
                 return RowResult(number, day, WeatherFate.TWICE, notes=(note,))
             reasons.append(
-                _("%(day)s stands in row %(row)d already, with other values.")
+                _("%(day)s is in row %(row)d already, with other values.")
                 % {"day": plan.on, "row": first[0]}
             )
         if reasons:

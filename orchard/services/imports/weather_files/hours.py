@@ -131,7 +131,7 @@ class HourlyReader(WeatherReader):
             hours = _each_once(hours)
         hours.sort(key=lambda hour: hour.minute)
         if twice := _twice(hours, minutes, expected):
-            why = _("%(time)s stands twice, with other values.") % {"time": twice}
+            why = _("%(time)s is there twice, with other values.") % {"time": twice}
             return RowResult(number, on.isoformat(), WeatherFate.REFUSED, (why,))
         plan = self._worked_up(on, hours, expected, step)
         if all(value is None for value in plan.values.values()):

@@ -40,7 +40,7 @@ def note_reading(
     """
     if at > now:
         raise Refused(
-            _("That moment is still to come. Give the time of the reading."),
+            _("That time is in the future. Enter when it was read."),
             code="no_reading",
             field="at",
         )

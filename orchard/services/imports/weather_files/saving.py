@@ -125,8 +125,8 @@ def import_days(
     """
     choices = choices or WeatherChoices()
     overtaken = _(
-        "Somebody took in weather of the same days in the meantime. Nothing was taken "
-        "in; look through the file once more."
+        "Somebody took in weather of the same days in the meantime. Nothing was "
+        "imported. Check the file again."
     )
     with whole_or_nothing(orchard, overtaken=overtaken):
         if isinstance(station, NewStation):
@@ -151,8 +151,8 @@ def import_days(
         require_complete(
             looked,
             refusal=_(
-                "%(count)d of %(all)d rows cannot be taken in, so none was. The first "
-                "is row %(row)d: %(why)s"
+                "%(count)d of %(all)d rows can't be imported, so nothing was. The "
+                "first is row %(row)d: %(why)s"
             ),
         )
         intake = _intake(orchard, station, sheet, looked, by=by, now=now)
@@ -196,7 +196,7 @@ def _require_station(sort: str, station: Station | None) -> None:
 
 
 def _reason(sheet: Sheet) -> str:
-    return _("taken in again from “%(name)s”") % {"name": sheet.name}
+    return _("imported again from “%(name)s”") % {"name": sheet.name}
 
 
 def _intake(

@@ -173,7 +173,7 @@ class Command(BaseCommand):
             except Refused as refusal:
                 self.stderr.write(str(refusal))
                 continue
-            if getpass(_("The same once more: ")) == password:
+            if getpass(_("Repeat it: ")) == password:
                 return password
             self.stderr.write(_("The two are not the same. Type both again."))
 

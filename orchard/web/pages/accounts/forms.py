@@ -20,11 +20,14 @@ from orchard.web.fields import ColumnOfChoices
 Role = Membership.Role
 
 ROLES = [
-    (Role.VOLUNTEER, _("Volunteer: looks at trees and does the work")),
-    (Role.LEAD, _("Crew lead: also hands work over, keeps trees, takes second looks")),
-    (Role.EDUCATOR, _("Educator: also keeps the photos")),
-    (Role.OFFICE, _("Programme office: reads, and reads the ledger; no work on trees")),
-    (Role.COORDINATOR, _("Coordinator: all of it, with people, rules and register")),
+    (Role.VOLUNTEER, _("Volunteer: inspects trees and does tasks")),
+    (
+        Role.LEAD,
+        _("Crew lead: also assigns tasks, manages trees, answers second looks"),
+    ),
+    (Role.EDUCATOR, _("Educator: also manages photos")),
+    (Role.OFFICE, _("Programme office: reads records and the ledger; no tasks")),
+    (Role.COORDINATOR, _("Coordinator: all of it, and people, rules and imports")),
 ]
 
 
@@ -147,7 +150,7 @@ class TwiceTypedForm(forms.Form):
         _("New password"),
         _("At least 10 letters or signs. Four words in a row are easy to keep."),
     )
-    again = _new_password(_("The same once more"))
+    again = _new_password(_("Repeat it"))
 
     def clean(self) -> dict[str, Any]:
         values = super().clean() or {}

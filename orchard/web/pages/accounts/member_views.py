@@ -153,7 +153,7 @@ def end_membership(request: OrchardRequest, number: int) -> HttpResponse:
     except Refused as refusal:
         context["refusal"] = refusal
         return answers.refused_page(request, "accounts/end_membership.html", context)
-    message = _("%(name)s belongs to this orchard no more.") % {
+    message = _("%(name)s is no longer a member of this orchard.") % {
         "name": fellow.user.name
     }
     if given_back:

@@ -95,9 +95,7 @@ class NewPasswordView(
     form_class = forms.NewPasswordForm  # type: ignore[assignment]
     template_name = "accounts/new_password.html"
     success_url = reverse_lazy("start")
-    success_message = gettext_lazy(
-        "Your new password holds from now on. You are signed in."
-    )
+    success_message = gettext_lazy("Password changed. You are signed in.")
     post_reset_login = True
 
     def get_user(self, uidb64: str) -> User | None:

@@ -101,7 +101,7 @@ def _set_job(request: OrchardRequest, planned: PlannedJob) -> HttpResponse:
                 today=request.today,
                 **form.plan(),
             )
-            text = _("The plan for “%(job)s” is kept.") % {"job": planned.job.name}
+            text = _("Care plan saved: %(job)s.") % {"job": planned.job.name}
             slug = request.orchard.slug
             return answers.done(request, text, to=reverse("care-plan", args=[slug]))
     page = _job_page(request, planned, form)

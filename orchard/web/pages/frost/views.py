@@ -75,7 +75,7 @@ def frost_work(request: OrchardRequest) -> HttpResponse:
         "%(count)d task opened.", "%(count)d tasks opened.", len(opened)
     ) % {"count": len(opened)}
     if not opened:
-        message = _("Nothing new: all work that is due stands open already.")
+        message = _("Nothing new: all tasks that are due are open already.")
     return answers.done(
         request, message, to="outlook-frost", orchard=request.orchard.slug
     )

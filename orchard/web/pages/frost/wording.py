@@ -114,7 +114,7 @@ def part_word(what: str) -> str:
 
 def night_noted(noted: NotedNight) -> str:
     """Say what was noted of a night and what follows."""
-    sentences = [_("The night is noted.")]
+    sentences = [_("Night recorded.")]
     if noted.severe:
         sentences.append(_("Severe frost: fruit stays on the trees for two weeks."))
     elif noted.hard:

@@ -74,13 +74,13 @@ class RulesForm(forms.Form):
     use_required_attribute = False
 
     reason = forms.CharField(
-        label=gettext_lazy("Why this orchard goes its own way"),
-        help_text=gettext_lazy("Everybody here reads it beside each verdict."),
+        label=gettext_lazy("Why this orchard differs"),
+        help_text=gettext_lazy("Shown next to each verdict."),
         max_length=500,
         widget=forms.Textarea(attrs={"rows": 3}),
     )
     starts_on = forms.DateField(
-        label=gettext_lazy("Holds from"),
+        label=gettext_lazy("In force from"),
         help_text=gettext_lazy("Today or later. Verdicts already given stay."),
         widget=forms.DateInput(attrs={"type": "date"}, format="%Y-%m-%d"),
     )
@@ -131,7 +131,7 @@ class RulesForm(forms.Form):
             initial=rule.recheck,
         )
         self.fields[f"because-{number}"] = forms.CharField(
-            label=_("The reason people read"),
+            label=_("Reason shown"),
             max_length=400,
             initial=rule.because,
             widget=forms.Textarea(attrs={"rows": 2}),
@@ -180,10 +180,11 @@ class RulesForm(forms.Form):
                 continue
             verdict = cleaned.get(f"verdict-{number}")
             if verdict in DOES and cleaned.get(f"due-{number}") is None:
-                self._ask(f"due-{number}", _("Say in how many days it is to be done."))
+                self._ask(f"due-{number}", _("Enter in how many days it must be done."))
             if verdict == Verdict.WATCH and cleaned.get(f"recheck-{number}") is None:
                 self._ask(
-                    f"recheck-{number}", _("Say after how many days to look again.")
+                    f"recheck-{number}",
+                    _("Enter after how many days to inspect again."),
                 )
         return cleaned
 

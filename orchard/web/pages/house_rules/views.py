@@ -231,7 +231,7 @@ def lifting(request: OrchardRequest, sign: str) -> HttpResponse:
                 today=request.today,
                 reason=form.cleaned_data["reason"],
             )
-            text = _("The house rule for %(sign)s is lifted. The guide's rules hold.")
+            text = _("The house rule for %(sign)s is lifted. The guide's rules apply.")
             return answers.done(
                 request,
                 text % {"sign": found.name},
@@ -263,7 +263,7 @@ def pests(request: OrchardRequest) -> HttpResponse:
                 now=request.now,
                 **form.cleaned_data,
             )
-            text = _("The list is changed: %(taxon)s. Verdicts already given stay.")
+            text = _("Pest status changed: %(taxon)s. Verdicts already given stay.")
             return answers.done(
                 request,
                 text % {"taxon": guide.load().pests[code].taxon},

@@ -47,7 +47,7 @@ class WeatherUploadForm(forms.Form):
     name = forms.CharField(
         label=_("Name of a new station"), max_length=80, required=False
     )
-    own = forms.BooleanField(label=_("It stands in this orchard"), required=False)
+    own = forms.BooleanField(label=_("It is in this orchard"), required=False)
     source = forms.CharField(
         label=_("Where the figures come from"),
         max_length=200,

@@ -59,7 +59,7 @@ def read_deed(admission: Admission, now: datetime) -> BroughtDeed:
         return READERS[admission.entry.kind](admission, post, today)
     except NotThere:
         raise Refused(
-            _("What this is about is not in the book, or not for you to see."),
+            _("What this is about isn't here, or you may not see it."),
             code="not_there",
         ) from None
 
@@ -128,7 +128,7 @@ def _stage(admission: Admission, post: QueryDict, today: date) -> BroughtDeed:
         noted = seen_on_whom(tree, **noted)
     return BroughtDeed(
         partial(inbox.note_stage, orchard, today=today, **noted),
-        _("The growth stage is noted."),
+        _("Growth stage recorded."),
         _page_of(admission, tree, else_to="stages"),
     )
 
@@ -147,7 +147,7 @@ def _ripeness_test(admission: Admission, post: QueryDict, today: date) -> Brough
     tree = permissions.tree_typed(admission.member, figures.pop("tree"))
     return BroughtDeed(
         partial(inbox.note_ripeness_test, tree, today=today, **figures),
-        _("The test of %(code)s is noted.") % {"code": tree.code},
+        _("Test of %(code)s recorded.") % {"code": tree.code},
         _page_of(admission, None, else_to="outlook-ripeness"),
         text_of=lambda number: test_text(
             read_test(permissions.ripeness_test_for(admission.member, number))

@@ -76,7 +76,7 @@ def read(text: str, file: UploadedFile[Any] | None) -> Entry:
         ValueError,
     ):
         raise Refused(
-            _("This entry is damaged. Save it as a file and write it down anew."),
+            _("This entry is damaged. Save it as a file and enter it again."),
             code="damaged_entry",
         ) from None
 
@@ -119,7 +119,7 @@ def submission(admission: Admission, now: datetime) -> Submission:
     """
     entry = admission.entry
     if admission.tree is None:
-        raise Refused(_("A look needs its tree."), code="unknown_tree")
+        raise Refused(_("An inspection needs its tree."), code="unknown_tree")
     post = QueryDict(mutable=True)
     for name, value in entry.form:
         post.appendlist(name, value)

@@ -98,7 +98,7 @@ class WholeNumberField(forms.Field):
             return None
         if not is_number(text, 3):
             raise ValidationError(
-                _("“%(text)s” will not do for the %(field)s.")
+                _("“%(text)s” isn't valid for the %(field)s.")
                 % {"text": text[:40], "field": self.label}
             )
         return int(text)

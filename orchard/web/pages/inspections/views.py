@@ -162,7 +162,7 @@ def what_came(logged: Logged) -> str:
     if logged.closed_before:
         sentences.append(_("A task you ticked had been closed by somebody else."))
     if logged.photos_elsewhere:
-        sentences.append(_("A photo is in the book already and was not kept twice."))
+        sentences.append(_("A photo is here already and was not saved twice."))
     return " ".join(sentences)
 
 
@@ -243,7 +243,7 @@ def withdrawal(request: OrchardRequest, number: int) -> HttpResponse:
         partial(inspections.withdraw, inspection),
         heading=_("Take back the inspection of %(code)s") % {"code": code},
         explanation=_(
-            "It no longer counts, the work it opened falls away, and tasks it ticked "
+            "It no longer counts. Tasks it opened are cancelled, and tasks it ticked "
             "off are open again. It stays readable, with your reason."
         ),
         button=_("Take it back"),

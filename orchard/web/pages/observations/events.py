@@ -112,7 +112,7 @@ def note_stage(request: OrchardRequest, code: str) -> HttpResponse:
         page="observations/new.html",
         context={"kind": "stage"},
         save=save,
-        message=_("The growth stage is noted."),
+        message=_("Growth stage recorded."),
     )
 
 
@@ -156,7 +156,7 @@ def _corrected(
         save,
         heading=_("Correct a note"),
         button=_("Save correction"),
-        message=_("It is corrected. What was noted before stays readable."),
+        message=_("It is corrected. The earlier version stays readable."),
         template="observations/reason.html",
         row=row,
         kind=kind,
@@ -195,7 +195,7 @@ def _withdrawn(
         save,
         heading=_("Withdraw a note"),
         button=_("Withdraw it"),
-        message=_("It is withdrawn. What was noted stays readable."),
+        message=_("It is withdrawn and stays readable."),
         template="observations/reason.html",
         row=row,
         kind=kind,

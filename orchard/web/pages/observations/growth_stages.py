@@ -34,7 +34,7 @@ def growth_stage_log(request: OrchardRequest) -> HttpResponse:
                     **form.cleaned_data,
                 )
                 slug = request.orchard.slug
-                text = answers.with_opened(_("The growth stage is noted."), opened)
+                text = answers.with_opened(_("Growth stage recorded."), opened)
                 return answers.done(request, text, to="stages", orchard=slug)
         return answers.refused_page(
             request, "observations/growth_stages.html", _context(request, form, groups)

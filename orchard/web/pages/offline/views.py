@@ -82,7 +82,7 @@ def manifest(request: HttpRequest) -> HttpResponse:
             "id": "/",
             "name": _("Orchard record book"),
             "short_name": _("Orchard"),
-            "description": _("What we saw, what it calls for, what we did."),
+            "description": _("The record book of a teaching orchard"),
             "start_url": reverse("start"),
             "scope": "/",
             "display": "standalone",

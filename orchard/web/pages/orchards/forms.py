@@ -53,18 +53,18 @@ class OrchardForm(forms.Form):
         label=_("Units"), choices=Orchard.Units.choices, widget=ColumnOfChoices
     )
     frost_from = DayOfYearField(
-        label=_("Frost is to be expected from"),
+        label=_("Frost expected from"),
         help_text=_(
             "Pruning waits while frost may come. Empty both where it never does."
         ),
     )
-    frost_to = DayOfYearField(label=_("Frost is to be expected until"))
+    frost_to = DayOfYearField(label=_("Frost expected until"))
     region = forms.ChoiceField(
         label=_("Region"),
         required=False,
         help_text=_(
-            "What is usual there is suggested on the page of pests. Only the "
-            "coordinator changes it; then the pests are asked about anew."
+            "What is usual there is suggested under Pest status. Only the coordinator "
+            "changes it; then each status must be confirmed again."
         ),
     )
     crew_hours = forms.IntegerField(
@@ -82,8 +82,7 @@ class OrchardForm(forms.Form):
         label=_("Ripe fruit is held against"),
         choices=Orchard.MaturityStandard.choices,
         help_text=_(
-            "A yardstick for teaching. Where fruit is sold or given away, the law in "
-            "force decides."
+            "For teaching only. For fruit that is sold or given away the law decides."
         ),
     )
     authority_name = forms.CharField(
@@ -124,7 +123,7 @@ class OrchardForm(forms.Form):
         help_text=_("Where first aid is, whom to call, how an ambulance gets in."),
     )
     confirmed = forms.BooleanField(
-        label=_("Yes, work the windows out anew"), required=False
+        label=_("Yes, work out the dates again"), required=False
     )
 
     def __init__(self, *args: Any, orchard: Orchard, **options: Any) -> None:
@@ -190,9 +189,9 @@ class OrchardForm(forms.Form):
         self.asks = moved or self.moves_region
         if self.moves_region:
             self["confirmed"].label = (
-                _("Yes, work the windows out and ask about the pests anew")
+                _("Yes, work out the dates and ask about the pests again")
                 if moved
-                else _("Yes, ask about the pests anew")
+                else _("Yes, ask about the pests again")
             )
         if self.asks and not self.errors and not given.get("confirmed"):
             self.add_error(

@@ -37,12 +37,12 @@ def details(request: OrchardRequest) -> HttpResponse:
             orchard = orchards.correct_details(
                 request.orchard, by=request.user, now=request.now, **form.changes()
             )
-            text = _("The details are kept.")
+            text = _("Details saved.")
             if form.moves_region:
                 asked = (
-                    _("Say how pests stand in the new region, and who says so.")
+                    _("Set the pest status for the new region, and who says so.")
                     if orchard.region
-                    else _("No region is named now. Say anew how pests stand here.")
+                    else _("No region is set now. Set the pest status here again.")
                 )
                 text = f"{text} {asked}"
             return answers.done(

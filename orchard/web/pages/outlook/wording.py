@@ -94,7 +94,7 @@ def next_stage(groups: Sequence[GroupHeat]) -> Matter:
         word, text = _("No date yet"), _("It takes past seasons to tell a date.")
     else:
         word = _("No data")
-        text = _("No full bloom is noted yet. Heat is counted from there.")
+        text = _("No full bloom recorded yet. Heat is counted from there.")
     return Matter("outlook-heat", _("Next flush"), word, text)
 
 

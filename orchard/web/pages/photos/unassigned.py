@@ -53,12 +53,12 @@ def came(new: int, here_already: int) -> str:
     """Say how many photos came in, and how many the book had before."""
     sentences = []
     if new:
-        text = ngettext("%(count)d photo is kept.", "%(count)d photos are kept.", new)
+        text = ngettext("%(count)d photo saved.", "%(count)d photos saved.", new)
         sentences.append(text % {"count": new})
     if here_already:
         text = ngettext(
-            "%(count)d was in the book already.",
-            "%(count)d were in the book already.",
+            "%(count)d was here already.",
+            "%(count)d were here already.",
             here_already,
         )
         sentences.append(text % {"count": here_already})
@@ -101,7 +101,7 @@ def assign_photos(request: OrchardRequest, name: Any) -> HttpResponse:
         "photo": photo,
         "form": form,
         "suggestions": photos.suggested(photo, request.member),
-        "withdrawal": ReasonForm(label=_("Why it is taken out")),
+        "withdrawal": ReasonForm(label=_("Why it is removed")),
         "today": request.today,
     }
     status = 422 if form.errors else 200

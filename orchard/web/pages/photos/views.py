@@ -63,7 +63,7 @@ def shown(
     return {
         "photo": photo,
         "form": form if mine and not photo.withdrawn_at else None,
-        "withdrawal": (withdrawal or ReasonForm(label=_("Why it is taken out")))
+        "withdrawal": (withdrawal or ReasonForm(label=_("Why it is removed")))
         if mine and not photo.withdrawn_at
         else None,
     }
@@ -84,7 +84,7 @@ def show(request: OrchardRequest, name: UUID) -> HttpResponse:
                 photo, member=request.member, now=request.now, **description
             )
             to = reverse("photo-show", args=[request.orchard.slug, name])
-            return answers.done(request, _("The photo's words are kept."), to=to)
+            return answers.done(request, _("Photo details saved."), to=to)
     page = shown(request, photo, form=form)
     return answers.refused_page(request, "photos/show.html", page)
 
@@ -93,7 +93,7 @@ def show(request: OrchardRequest, name: UUID) -> HttpResponse:
 @door(Deed.SEE)
 def withdrawal(request: OrchardRequest, name: UUID) -> HttpResponse:
     photo = permissions.photo_for(request.member, name)
-    form = ReasonForm(request.POST, label=_("Why it is taken out"))
+    form = ReasonForm(request.POST, label=_("Why it is removed"))
     if form.is_valid():
         with answers.refusals(form):
             photos.withdraw(
@@ -102,7 +102,7 @@ def withdrawal(request: OrchardRequest, name: UUID) -> HttpResponse:
             to = reverse("home", args=[request.orchard.slug])
             if photo.tree:
                 to = reverse("tree-show", args=[request.orchard.slug, photo.tree.code])
-            return answers.done(request, _("The photo is taken out."), to=to)
+            return answers.done(request, _("Photo removed."), to=to)
     page = shown(request, photo, withdrawal=form)
     return answers.refused_page(request, "photos/show.html", page)
 

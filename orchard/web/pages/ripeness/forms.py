@@ -46,12 +46,12 @@ class RipenessForm(MeasuredForm):
     tree = forms.CharField(
         label=_("Fruit from tree"),
         max_length=24,
-        help_text=_("The code on its tag. The test speaks for its kind in its block."),
+        help_text=_("The code on its tag. The test counts for this kind in the block."),
     )
     tested_on = day_field(_("When"))
     fruits = forms.IntegerField(
         label=_("How many fruit"),
-        help_text=_("Five at the least, from all sides of the tree."),
+        help_text=_("At least five, from all sides of the tree."),
         error_messages={
             "required": _("Say how many fruit."),
             "invalid": _("Give a whole number."),
@@ -73,7 +73,7 @@ class RipenessForm(MeasuredForm):
     tasters = forms.IntegerField(
         label=_("How many tasted"),
         required=False,
-        help_text=_("Three at the least; note the middle of what they say."),
+        help_text=_("At least three. Enter the median."),
         error_messages={"invalid": _("Give a whole number.")},
     )
     colour_percent = _number(_("Yellow rind, %"))

@@ -97,9 +97,9 @@ def correction(request: OrchardRequest, number: int) -> HttpResponse:
         form,
         partial(ripeness.correct_test, row, today=request.today),
         heading=_("Correct a test of %(code)s") % {"code": row.tree.code},
-        lead=_("What was noted before stays readable."),
+        lead=_("The earlier version stays readable."),
         button=_("Correct it"),
-        message=_("It is corrected. What was noted before stays readable."),
+        message=_("It is corrected. The earlier version stays readable."),
         template="ripeness/correction.html",
         **_way_back(request),
     )
@@ -115,9 +115,9 @@ def withdrawal(request: OrchardRequest, number: int) -> HttpResponse:
         ReasonForm(request.POST or None, label=_("Why it is withdrawn")),
         partial(ripeness.withdraw_test, row, today=request.today),
         heading=_("Withdraw a test of %(code)s") % {"code": row.tree.code},
-        lead=_("It no longer counts; what was noted stays readable."),
+        lead=_("It no longer counts but stays readable."),
         button=_("Withdraw it"),
-        message=_("It is withdrawn. What was noted stays readable."),
+        message=_("It is withdrawn and stays readable."),
         **_way_back(request),
     )
 

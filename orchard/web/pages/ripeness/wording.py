@@ -117,9 +117,9 @@ def _why(reading: MaturityReading) -> str:
     answer = reading.answer
     fewest = round(figure("ripeness_fewest_fruit").value)
     if reading.test.fruits < fewest:
-        return _(
-            "%(fewest)d fruit at the least speak for a kind: one may be an early rule."
-        ) % {"fewest": fewest}
+        return _("Test at least %(fewest)d fruit: one alone may be early.") % {
+            "fewest": fewest
+        }
     if answer.yardstick is Yardstick.COLOUR:
         return _why_by_colour(answer)
     found = answer.ripeness
@@ -143,11 +143,11 @@ def _why(reading: MaturityReading) -> str:
             % {"count": tasters}
         )
     if asked:
-        return _("Still to be told: %(what)s.") % {"what": ", ".join(asked)}
+        return _("Still missing: %(what)s.") % {"what": ", ".join(asked)}
     if found is None:
-        return _(
-            "No standard speaks of this kind, so the taste decides: %(taste)s."
-        ) % {"taste": reading.test.get_taste_display()}
+        return _("No standard covers this kind, so the taste decides: %(taste)s.") % {
+            "taste": reading.test.get_taste_display()
+        }
     return _("All that %(standard)s asks is met, and it tastes ripe.") % {
         "standard": found.standard_name
     }
@@ -164,8 +164,8 @@ def _why_by_colour(answer: Assessment) -> str:
             "least": least
         }
     return _(
-        "No sugar or ratio tells of this kind. Say how much of the rind is yellow, and "
-        "whether it is scented."
+        "Sugar and acid don't tell when this kind is ripe. Enter how much of the rind "
+        "is yellow, and whether it is scented."
     )
 
 

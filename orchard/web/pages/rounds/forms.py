@@ -44,7 +44,7 @@ class RoundForm(forms.Form):
         widget=forms.CheckboxSelectMultiple,
     )
     due = forms.BooleanField(
-        label=_("Only trees with work due by that day"), required=False
+        label=_("Only trees with tasks due by that day"), required=False
     )
     unseen_days = forms.IntegerField(
         label=_("Only trees not seen for so many days"),
@@ -54,7 +54,9 @@ class RoundForm(forms.Form):
     )
     codes = forms.CharField(
         label=_("Trees by hand"),
-        help_text=_("Codes, parted by blanks or commas. They are added to the rest."),
+        help_text=_(
+            "Codes, separated by spaces or commas. They are added to the rest."
+        ),
         required=False,
         max_length=4000,
         widget=forms.Textarea(attrs={"rows": 2}),

@@ -80,7 +80,7 @@ def new(request: OrchardRequest) -> HttpResponse:
     if form.is_valid():
         with answers.refusals(form):
             tree = trees.plant(request.orchard, **_signed(request), **form.cleaned_data)
-            message = _("%(code)s is in the book.") % {"code": tree.code}
+            message = _("%(code)s is added.") % {"code": tree.code}
             late = trees.late_planting(tree, today=request.today)
             message = f"{message} {late}".strip()
             return _to_tree(request, tree, message)

@@ -33,17 +33,17 @@ class SoilForm(MeasuredForm):
         help_text=_("Roots then reach less water and are watered oftener."),
     )
     depth_new_m = number_field(
-        _("Depth of the roots, planted less than three years ago"),
+        _("Root depth, planted less than three years ago"),
         required=False,
         help_text=_("Where empty, 0.3 m."),
     )
     depth_young_m = number_field(
-        _("Depth of the roots, planted three to eight years ago"),
+        _("Root depth, planted three to eight years ago"),
         required=False,
         help_text=_("Where empty, 0.6 m."),
     )
     depth_mature_m = number_field(
-        _("Depth of the roots of grown trees"),
+        _("Root depth of grown trees"),
         required=False,
         help_text=_("Where empty, 1.0 m."),
     )
@@ -110,7 +110,7 @@ class CrownForm(MeasuredForm):
     measured = {"width_m": "m", "height_m": "m"}
 
     width_m = number_field(
-        _("Width of the crown"),
+        _("Crown width"),
         help_text=_("The mean of two measures across, at right angles."),
     )
     height_m = number_field(_("Height"), required=False)

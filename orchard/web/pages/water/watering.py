@@ -106,9 +106,9 @@ def correct_watering(request: OrchardRequest, number: int) -> HttpResponse:
         form,
         partial(water.correct_measurement, row, today=request.today),
         heading=_("Correct a watering of %(code)s") % {"code": row.tree.code},
-        lead=_("What was noted before stays readable."),
+        lead=_("The earlier version stays readable."),
         button=_("Correct it"),
-        message=_("It is corrected. What was noted before stays readable."),
+        message=_("It is corrected. The earlier version stays readable."),
         **_way_back(request, row),
     )
 
@@ -137,7 +137,7 @@ def _withdraw(request: OrchardRequest, row: Noted) -> HttpResponse:
         ReasonForm(request.POST or None, label=_("Why it is withdrawn")),
         partial(water.withdraw_measurement, row),
         heading=heading % {"code": row.tree.code},
-        lead=_("It no longer counts; what was noted stays readable."),
+        lead=_("It no longer counts but stays readable."),
         button=_("Withdraw it"),
         message=_withdrawn,
         **_way_back(request, row),
@@ -146,7 +146,7 @@ def _withdraw(request: OrchardRequest, row: Noted) -> HttpResponse:
 
 def _withdrawn(withdrawal: water.Withdrawal) -> str:
     """Say that a note is withdrawn, and what became of the work it had closed."""
-    text = _("It is withdrawn. What was noted stays readable.")
+    text = _("It is withdrawn and stays readable.")
     if withdrawal.reopened is not None:
         open_again = _("The work it closed is open again: %(title)s.")
         return f"{text} {open_again % {'title': withdrawal.reopened.title}}"

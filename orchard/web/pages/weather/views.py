@@ -71,7 +71,7 @@ def reading(request: OrchardRequest) -> HttpResponse:
             )
             slug = request.orchard.slug
             undo = reverse("reading-withdrawal", args=[slug, kept.pk])
-            text = _("The reading is noted.")
+            text = _("Reading recorded.")
             return answers.done(
                 request, text, to="weather", undo_url=undo, orchard=slug
             )
@@ -118,7 +118,7 @@ def forecast(request: OrchardRequest) -> HttpResponse:
                 today=request.today,
                 **form.cleaned_data,
             )
-            text = _("The forecast is noted. Work that it calls for is on the board.")
+            text = _("Forecast saved. Its tasks are on the board.")
             slug = request.orchard.slug
             return answers.done(request, text, to="weather", orchard=slug)
     return answers.refused_page(request, "weather/forecast.html", context)
