@@ -113,7 +113,7 @@ function aNote(sign, page) {
 
 const isOpen = (answer) => answer === null || answer === "" || answer === undefined;
 
-// What a question says that is no longer asked does not count: it is not sent either.
+// What is no longer asked does not count.
 function visible(asks, answers) {
   const kept = {};
   for (const ask of asks) {

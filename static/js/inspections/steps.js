@@ -38,7 +38,6 @@ export function tendSteps(form, page, boxes, { search, wire, fetchTexts }) {
     return inRows(units.sort((one, other) => rank(one) - rank(other)));
   }
 
-  // Two abreast without a hole.
   function inRows(units) {
     const rows = [];
     let waiting = [];
