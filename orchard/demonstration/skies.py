@@ -60,7 +60,8 @@ def quiet_mondays(scene: Scene, dice: Random) -> Iterator[tuple[date, float]]:
 
     On these nights the orchard learns how much colder it is than its forecast.
     """
-    day = scene.starts_on + timedelta(days=(0 - scene.starts_on.weekday()) % 7)
+    # Not on the first day: the crew is only just coming together.
+    day = scene.starts_on + timedelta(days=7 - scene.starts_on.weekday())
     while day < scene.ends_on - timedelta(days=1):
         dawn = day + timedelta(days=1)
         month = season_month(dawn, scene.latitude)

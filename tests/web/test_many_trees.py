@@ -14,6 +14,7 @@ from django.utils import timezone
 
 from orchard.records.models import CarePlan, Task, Tree
 from orchard.web.pages.frost import views as frost_views
+from orchard.web.pages.outlook import wording
 from orchard.web.pages.water import views as water_views
 from tests.bench import many_trees
 
@@ -67,9 +68,11 @@ def test_the_outlook_counts_what_its_pages_list(db):
         return client.get(f"/{orchard.slug}/outlook/{place}").context
 
     outlook, water, frost = map(context_of, ("", "water/", "frost/"))
-    assert outlook["water"] == water["headline"]
-    assert outlook["no_data"] == water["schedule"].unclear > 0
-    assert outlook["frost"].reached == frost["frost"].reached > 0
+    tonight, watering, *_others = outlook["matters"]
+    assert watering == wording.watering(water["schedule"])
+    assert water["schedule"].unclear > 0
+    assert frost["frost"].reached > 0
+    assert tonight == wording.tonight(frost["frost"])
 
 
 @pytest.mark.parametrize(

@@ -141,7 +141,7 @@ def test_what_would_be_lost_stands_first(cold, cora):
 def test_without_a_forecast_nothing_is_guessed(cold):
     found = tonight(cold)
     assert not found.night.expected.is_known
-    assert "Type in" in found.night.expected.missing
+    assert "Enter what" in found.night.expected.missing
     assert not found.rows
     assert found.night.curve is None
 

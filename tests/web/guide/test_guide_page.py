@@ -215,7 +215,7 @@ class TestWords:
         assert "longer than 60 cm" in as_vera.get(page).content.decode()
         orchard.units = "us"
         orchard.save()
-        for address in (page, f"{form}inspections/new/"):
+        for address in (page, f"{form}inspections/new/?sign=water_sprout"):
             said = as_vera.get(address).content.decode()
             assert "longer than 24 in" in said
             assert "longer than 60 cm" not in said

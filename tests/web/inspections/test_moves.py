@@ -66,7 +66,7 @@ def test_a_look_is_moved_and_both_pages_say_so(as_vera, trees, vera):
     assert f"/alderbrook/inspections/{new.pk}/" in old
     for code in ("A-1", "A-2"):
         tree = text_of(as_vera.get(f"/alderbrook/trees/{code}/"))
-        assert "Look of 12 May 2026 moved" in tree
+        assert "Inspection of 12 May 2026 moved" in tree
     assert as_vera.get(f"/alderbrook/inspections/{seen.pk}/move/").status_code == 302
 
 

@@ -120,6 +120,6 @@ def test_another_volunteer_sees_nothing_of_it(client, stray, orchard, eddy):
 
 def test_it_is_not_shown_around_before_it_has_a_tree(client, stray, tree, cora):
     client.force_login(cora)
-    assert str(stray.name) not in client.get("/alderbrook/").content.decode()
+    assert str(stray.name) not in client.get("/alderbrook/photos/").content.decode()
     stray.trees.add(tree)
-    assert str(stray.name) in client.get("/alderbrook/").content.decode()
+    assert str(stray.name) in client.get("/alderbrook/photos/").content.decode()

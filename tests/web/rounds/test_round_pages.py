@@ -280,8 +280,8 @@ def test_first_pages_lead_to_the_round(client, row, vera, lee, olga):
     for person in (vera, lee, olga):
         client.force_login(person)
         told[person.name] = text_of(client.get("/alderbrook/"))
-    assert "Your round" in told["Vera"]
-    assert "Rounds today" in told["Lee"]
+    assert "My round" in told["Vera"]
+    assert "Who walks now" in told["Lee"]
     assert all(f"{ROUNDS}{row.pk}/" in told[name] for name in ("Vera", "Lee"))
     assert "Morning round" not in told["Olga"]
 
