@@ -62,14 +62,17 @@ LOOKS = {"type": "rule", "values": ["color-contrast", "target-size"]}
 # A first visit on a weak line, in requests besides pictures and in bytes with all that
 # is said around each answer.
 MOST_REQUESTS, MOST_BYTES, AROUND = 12, 40_000, 400
-# Pages that are many pictures, or all signs, formulas or parts at once.
+# Pages that are many pictures, or carry what works there without signal.
 HEAVIER = {
     "guide": 45_000,
-    "inspection-correction": 45_000,
-    "guide by word": 60_000,
-    "the form with signs": 60_000,
-    "computed": 60_000,
-    "look": 70_000,
+    "guide by word": 63_000,
+    "inspection-new": 43_000,
+    "inspection-correction": 66_000,
+    "the form with signs": 68_000,
+    "look": 135_000,
+    "round-show": 43_000,
+    "round-take": 43_000,
+    "round-handing": 43_000,
 }
 
 # What answers a GET with something that is no page of its own.
@@ -207,9 +210,10 @@ class Walk:
         for address, _kind, came in resources:
             packed = packed_size(address.removeprefix(self.home))
             size += AROUND + (came if packed is None else packed)
+        most = HEAVIER.get(label.removeprefix("refused "), MOST_BYTES)
         asked = {address for address, kind, _came in resources if kind != "img"}
         requests = 1 + len(asked)
-        if requests > MOST_REQUESTS or size > HEAVIER.get(label, MOST_BYTES):
+        if requests > MOST_REQUESTS or size > most:
             self.blame(label, f"{requests} requests, {size} bytes: {resources}")
 
     def ask_judge(self, label: str, scheme: str, rules: dict[str, Any]) -> None:
