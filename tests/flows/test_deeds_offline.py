@@ -237,6 +237,8 @@ def test_a_second_look_is_answered_without_signal(page, context, lee, vera, tree
         condition=3,
     )
     look = SecondLook.objects.get()
+    # What still comes for Vera would be kept, and Lee's pages forgotten for it.
+    page.wait_for_load_state("networkidle")
     page.context.clear_cookies()
     sign_in(page, lee, PASSWORD)
     answering = f"/alderbrook/second-looks/{look.pk}/"

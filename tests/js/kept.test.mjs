@@ -353,7 +353,7 @@ test("the tray says how much waits and since when, whose it is, and what needs y
 test("each entry says what holds it up", () => {
   const one = waiting();
   const say = (rest, about = {}) => stateOf({ ...one, ...rest }, { person: 7, ...about });
-  assert.match(say({ state: "refused", reason: "No tree." }), /Not taken in: No tree\./);
+  assert.match(say({ state: "refused", reason: "No tree." }), /Refused: No tree\./);
   assert.match(say({}, { busy: "a" }), /On its way/);
   assert.match(say({ person: 8, person_name: "Lee" }), /until Lee signs in/);
   assert.match(say({ kind: "photo", fields: { inspection: "b" } }, { entries: [{ key: "b" }] }), /after its record/);

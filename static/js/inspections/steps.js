@@ -17,6 +17,7 @@ export function tendSteps(form, page, boxes, { search, wire, fetchTexts }) {
   const head = form.querySelector("#signs-head");
   const more = form.querySelector("[data-more-signs]");
   let now = { screen: "where" };
+  let turning;
 
   groups.replaceChildren(grid);
   grid.append(...boxes);
@@ -143,9 +144,15 @@ export function tendSteps(form, page, boxes, { search, wire, fetchTexts }) {
     if (["ask", "verdict"].includes(step.screen)) showSign(step);
   }
 
+  // How many steps lie behind, so that whoever leaves the form leaves them all.
+  function note(step, { quiet }) {
+    const depth = history.state?.depth ?? 0;
+    if (quiet) history.replaceState({ step, depth }, "");
+    else history.pushState({ step, depth: depth + 1 }, "");
+  }
+
   function go(step, { quiet = false } = {}) {
-    if (quiet) history.replaceState({ step }, "");
-    else history.pushState({ step }, "");
+    note(step, { quiet });
     show(step);
     if (quiet) return;
     const title = step.screen === "where" ? form.querySelector("#where-head")
@@ -209,9 +216,11 @@ export function tendSteps(form, page, boxes, { search, wire, fetchTexts }) {
     else if (at("[data-more-signs]")) go({ ...now, turn: (now.turn ?? 0) + 1 });
     else if (at("[data-all-well]")) {
       form.append(make("input", { type: "hidden", name: "all_well", value: "1" }));
-    } else if (at(".quick .button") || (at('.ask input[type="radio"]') && press.detail > 0)) {
-      // An arrow key turns no page.
-      setTimeout(() => proceed(byKey.get(now.sign)));
+    } else if (at(".quick .button") || (at(".ask label.tile") && press.detail > 0)) {
+      // An arrow key turns no page. A finger presses the tile, and the tile its field:
+      // engines differ in how they count the second.
+      clearTimeout(turning);
+      turning = setTimeout(() => proceed(byKey.get(now.sign)));
     }
   });
   page.defaultView.addEventListener("popstate", ({ state }) => {
@@ -226,8 +235,7 @@ export function tendSteps(form, page, boxes, { search, wire, fetchTexts }) {
     const found = await search(typed, [...byKey.keys()]);
     if (form.elements.word.value.trim() !== typed) return;
     const step = { screen: "what", found };
-    if (now.screen === "where") history.pushState({ step }, "");
-    else history.replaceState({ step }, "");
+    note(step, { quiet: now.screen !== "where" });
     show(step);
   });
   form.addEventListener("change", ({ target }) => {

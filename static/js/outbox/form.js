@@ -11,6 +11,17 @@ const LOOKS = ["inspection", "all-well"];
 // What is done once: its form has no second use.
 const ONCE = ["inspection", "closure", "taking", "withdrawal", "second_look"];
 
+// The way back leads to before the form, however many steps of it were walked.
+function leaveFor(url) {
+  const depth = history.state?.depth ?? 0;
+  if (!depth) {
+    location.replace(url);
+    return;
+  }
+  addEventListener("popstate", () => location.replace(url), { once: true });
+  history.go(-depth);
+}
+
 const pause = (ms) => new Promise((resolve) => { setTimeout(resolve, ms); });
 
 // The entries of one saving. Photos are read and shrunk one after the other: a phone has
@@ -153,7 +164,7 @@ export function makeKeeper({ page, store, sender, changed }) {
     }).catch(() => {});
     const { gone, refused } = await outcomeOf(store, first, { tried: sender.nudge() });
     if (refused !== undefined) {
-      say(form, "refused", gettext("Not taken in:"), refused, gettext("It stays in the outbox. Correct it here and save again, or later from there."));
+      say(form, "refused", gettext("Refused:"), refused, gettext("It stays in the outbox. Correct it here and save again, or later from there."));
       return false;
     }
     keys.delete(form);
@@ -205,7 +216,7 @@ export function makeKeeper({ page, store, sender, changed }) {
       return true;
     }
     if (!gone.notices?.length) store.seen(key).catch(() => {});
-    location.replace(gone.url);
+    leaveFor(gone.url);
     return true;
   }
 
@@ -229,7 +240,7 @@ export function makeKeeper({ page, store, sender, changed }) {
       if (ONCE.includes(form.dataset.outbox)) form.hidden = true;
       return false;
     }
-    location.replace(next);
+    leaveFor(next);
     return true;
   }
 

@@ -45,7 +45,7 @@ export function restore(form, said) {
 }
 
 const fieldsOf = (form, name) => [...form.querySelectorAll(`[name="${CSS.escape(name)}"]`)]
-  .filter((field) => !("carried" in field.dataset));
+  .filter((field) => field.type !== "submit" && !("carried" in field.dataset));
 
 // Says whether the form shows this value now.
 function fill(form, name, value) {
