@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from datetime import datetime
+from datetime import datetime, timedelta
 from zoneinfo import ZoneInfo
 
 from django.db import transaction
@@ -15,6 +15,9 @@ from orchard.services.errors import NotThere, Refused
 from orchard.services.permissions import Deed
 from orchard.services.tasks import close as close_task
 from orchard.services.tasks import fall_away, open_put_off
+
+# A warning by telephone may come before the case.
+EARLIEST_CALL = timedelta(days=365)
 
 
 def open_for(finding: Finding, *, by: User, now: datetime) -> Case:
@@ -114,6 +117,7 @@ def note_call(
     Raises:
         Refused (already_closed): the case has its answer.
         Refused (in_future): the call lies ahead.
+        Refused (too_early): it lies more than a year before the case.
         MayNot: the person does not lead in this orchard.
     """
     member = permissions.member_for(by, case.orchard.slug)
@@ -126,6 +130,12 @@ def note_call(
         raise Refused(
             _("This time is in the future. Enter when the call was."),
             code="in_future",
+            field="called_at",
+        )
+    if called_at < case.opened_at - EARLIEST_CALL:
+        raise Refused(
+            _("This is more than a year before the case was opened. Enter when the call was."),
+            code="too_early",
             field="called_at",
         )
     call = CaseCall(

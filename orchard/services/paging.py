@@ -76,7 +76,7 @@ def _written(value: Any) -> str:
 def _read(text: str) -> list[int | date]:
     try:
         return [_value(part) for part in text.split(".")]
-    except ValueError:
+    except (ValueError, OverflowError):
         return []
 
 

@@ -18,7 +18,9 @@ const PERSON = /<body[^>]*\sdata-person="(\d+)"/;
 const NEVER = /^\/(admin|inbox|sign-in|sign-out|join|password|up|worker\.js)(\/|$)/;
 const TREE = /^\/([^/]+)\/trees\/([^/]+)\//;
 // A form is the same whatever was asked for in its address.
-const FORM = /^\/[^/]+\/(tasks|events|stages|waterings|ripeness-tests|second-looks)\//;
+const FORM = /^\/[^/]+\/(tasks|second-looks)\/\d+\//;
+// With a question such a form is filled for one tree or group: only the plain one serves all.
+const PLAIN = /^\/[^/]+\/(events|stages|waterings|ripeness-tests)\/$/;
 const PICTURE = /^\/[^/]+\/photos\/[^/]+\/(small|middle)\/$/;
 const CARD = /^\/([^/]+)\/trees\/([^/]+)\/inspections\/signs\/([^/]+)\/$/;
 const CARDS = /^\/([^/]+)\/rounds\/\d+\/pages\/\?part=cards$/;
@@ -258,7 +260,8 @@ async function find(url) {
     const kept = await caches.open(name);
     const exact = await kept.match(url.href, { ignoreVary: true });
     const near = exact ?? (TREE.test(url.pathname) || FORM.test(url.pathname)
-      ? await kept.match(url.href, { ignoreVary: true, ignoreSearch: true }) : null);
+      ? await kept.match(url.href, { ignoreVary: true, ignoreSearch: true })
+      : PLAIN.test(url.pathname) ? await kept.match(url.origin + url.pathname, { ignoreVary: true }) : null);
     if (near) found.push({ near, exact: Boolean(exact) });
   }
   const age = ({ near }) => Date.parse(near.headers.get("date") ?? 0) || 0;

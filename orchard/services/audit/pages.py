@@ -93,7 +93,7 @@ def _readable(member: Membership, wanted: LedgerFilter) -> QuerySet[Change]:
     if wanted.tree is not None:
         changes = changes.on_tree(wanted.tree)
     zone = ZoneInfo(member.orchard.time_zone)
-    if wanted.first_day is not None:
+    if wanted.first_day is not None and wanted.first_day > date.min:
         changes = changes.written_from(_midnight(wanted.first_day, zone))
     if wanted.last_day is not None and wanted.last_day < date.max:
         day_after = wanted.last_day + timedelta(days=1)

@@ -170,7 +170,8 @@ def answer_second_look(
     except Refused as refusal:
         if refusal.code not in ("already_answered", "not_current"):
             raise
-        private = look.finding.private
+        # Another sign may be one to report, and the words may name it.
+        private = look.finding.private or bool(answer.get("sign"))
         tree = look.finding.tree
         return _keep_words(look, refusal, answer, tree, private, by=by, now=now)
     return Effect(look.pk)

@@ -111,7 +111,8 @@ def answer_second_look(
             now=now,
             tree=current.finding.tree,
             after=audit.snapshot(current, "answer", "note"),
-            private=current.finding.private,
+            # Another sign may be one to report, and the note may name it.
+            private=current.finding.private or answer == Answer.OTHER,
         )
         if answer in (Answer.OTHER, Answer.NOTHING):
             correction.settle(

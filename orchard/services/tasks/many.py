@@ -379,7 +379,21 @@ def _hand_back(
     change: BulkChange, tasks: Iterable[Task], *, by: User, now: datetime
 ) -> list[LeftTask]:
     holders = {number for number in change.before.values() if number is not None}
-    people = User.objects.in_bulk(holders)
+    standing = Membership.objects.in_orchard(change.orchard).standing()
+    members = {
+        member.user_id: member
+        for member in standing.filter(user__in=holders).select_related("user")
+    }
+
+    def holder(task: Task) -> User | None:
+        """Return who had the task, if this person may still have it."""
+        member = members.get(change.before[str(task.pk)])
+        if member is None or not may(member, Deed.WORK):
+            return None
+        if task.private and not may(member, Deed.SEE_PRIVATE):
+            return None
+        return member.user
+
     left, rows = [], []
     for task in tasks:
         if task.closed_at is not None or task.taken_by_id != change.after:
@@ -388,7 +402,7 @@ def _hand_back(
             rows.append(task)
     is_returned = change.deed == BulkChange.Deed.TAKE
     verb = Verb.GIVE_BACK if is_returned else Verb.HAND_OVER
-    given = [(task, people.get(change.before[str(task.pk)])) for task in rows]
+    given = [(task, holder(task)) for task in rows]
     _save_takers(verb, given, by=by, now=now)
     return left
 

@@ -24,6 +24,16 @@ function tendForm(page) {
   }
   // Verdicts stand beside the answers already: nothing is left to be read first.
   form.querySelector("[data-read]")?.remove();
+  // A script that sends a form does not know which button was pressed.
+  form.addEventListener("click", ({ target }) => {
+    const button = target.closest("button");
+    if (button?.type !== "submit") return;
+    form.querySelector("[data-pressed]")?.remove();
+    if (!button.matches("[data-all-well]")) return;
+    const mark = Object.assign(page.createElement("input"), { type: "hidden", name: "all_well", value: "1" });
+    mark.dataset.pressed = "";
+    form.append(mark);
+  });
   // The return key would send the form half filled and lose the chosen photos.
   form.addEventListener("keydown", (press) => {
     if (press.key === "Enter" && press.target.matches("input")) press.preventDefault();

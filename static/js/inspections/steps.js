@@ -214,9 +214,7 @@ export function tendSteps(form, page, boxes, { search, wire, fetchTexts }) {
     else if (at("[data-back]")) history.back();
     else if (at("[data-next]")) proceed(byKey.get(now.sign));
     else if (at("[data-more-signs]")) go({ ...now, turn: (now.turn ?? 0) + 1 });
-    else if (at("[data-all-well]")) {
-      form.append(make("input", { type: "hidden", name: "all_well", value: "1" }));
-    } else if (at(".quick .button") || (at(".ask label.tile") && press.detail > 0)) {
+    else if (at(".quick .button") || (at(".ask label.tile") && press.detail > 0)) {
       // An arrow key turns no page. A finger presses the tile, and the tile its field:
       // engines differ in how they count the second.
       clearTimeout(turning);

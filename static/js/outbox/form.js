@@ -7,6 +7,8 @@ import { restore, setRound } from "./mend.js";
 // So long a person waits to see the saved page; after that it goes on by itself.
 const PATIENCE = 2000;
 const LOOK_EVERY = 100;
+// A page that has not come by then does not come.
+const LONGEST_WAY = 15_000;
 const LOOKS = ["inspection", "all-well"];
 // What is done once: its form has no second use.
 const ONCE = ["inspection", "closure", "taking", "withdrawal", "second_look"];
@@ -18,8 +20,15 @@ function leaveFor(url) {
     location.replace(url);
     return;
   }
-  addEventListener("popstate", () => location.replace(url), { once: true });
+  let gone = false;
+  const leave = () => {
+    if (!gone) location.replace(url);
+    gone = true;
+  };
+  addEventListener("popstate", leave, { once: true });
   history.go(-depth);
+  // An engine forgets the oldest steps of a long way, and then goes nowhere.
+  setTimeout(leave, 1000);
 }
 
 const pause = (ms) => new Promise((resolve) => { setTimeout(resolve, ms); });
@@ -91,7 +100,11 @@ export function upToToday(form, now) {
   const today = `${now.getFullYear()}-${day(now.getMonth() + 1)}-${day(now.getDate())}`;
   for (const field of form.querySelectorAll('input[type="date"][max]')) {
     if (field.max >= today) continue;
-    if (field.value === field.max && field.value === field.defaultValue) field.value = today;
+    if (field.value === field.max && field.value === field.defaultValue) {
+      // Also what the field returns to when the form is used again.
+      field.defaultValue = today;
+      field.value = today;
+    }
     field.max = today;
   }
 }
@@ -112,18 +125,28 @@ export function makeKeeper({ page, store, sender, changed }) {
     busy.add(form);
     const button = form.querySelector("button.primary");
     button?.setAttribute("aria-disabled", "true");
-    try {
-      await saved(form);
-    } finally {
+    const free = () => {
       busy.delete(form);
       button?.removeAttribute("aria-disabled");
+    };
+    let isLeaving = false;
+    try {
+      isLeaving = await saved(form);
+    } finally {
+      if (!isLeaving) free();
     }
+    if (!isLeaving) return;
+    // Until the next page stands there, another tap would save the same once more.
+    addEventListener("pagehide", free, { once: true });
+    setTimeout(free, LONGEST_WAY);
   }
 
   async function saved(form) {
     // While it is saved the tray says nothing of it: another page may come at once.
     page.body.dataset.saving = "";
-    if (!await goesAway(form)) delete page.body.dataset.saving;
+    const isLeaving = await goesAway(form);
+    if (!isLeaving) delete page.body.dataset.saving;
+    return isLeaving;
   }
 
   // Says whether another page comes.

@@ -77,7 +77,7 @@ export async function formsToKeep(page, store, now = Date.now()) {
   }
   const missing = [];
   for (const url of urls) {
-    if (!await caches.match(url, { ignoreVary: true, ignoreSearch: true })) missing.push(url);
+    if (!await caches.match(url, { ignoreVary: true })) missing.push(url);
   }
   return missing;
 }

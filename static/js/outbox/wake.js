@@ -5,9 +5,14 @@ export function wakeOutbox(page, fetched = () => import("./start.js")) {
   if (!signedIn && !holdsSomething()) return;
   let ready = null;
   const wake = () => {
-    ready ??= fetched();
-    ready.catch(() => {});
-    return ready;
+    // What did not come once may come the next time.
+    ready ??= fetched().catch((fault) => {
+      ready = null;
+      throw fault;
+    });
+    const waking = ready;
+    waking.catch(() => {});
+    return waking;
   };
   // The page comes first: on a weak line both would share it.
   if (["loading", "interactive"].includes(page.readyState)) {

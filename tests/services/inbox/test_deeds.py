@@ -361,6 +361,16 @@ def test_an_answer_that_comes_too_late_is_kept_in_the_ledger(look, lee, now):
     assert look.answer == "agreed"
 
 
+def test_a_late_answer_that_names_another_sign_stays_among_those_who_lead(
+    look, lee, now
+):
+    cora = make_person("Cora", look.orchard, "coordinator")
+    inspections.answer_second_look(look, by=cora, now=now, answer="agreed")
+    given = (("answer", "other"), ("sign", "water_sprout"), ("water_sprout:count", "3"))
+    assert send(an_answer(look, lee, now, *given), lee, now).answer is Answer.KEPT
+    assert Change.objects.get(verb="note").private
+
+
 def test_a_volunteer_answers_no_second_look(look, tree, now):
     wim = make_person("Wim", tree.orchard, "volunteer")
     outcome = send(an_answer(look, wim, now, ("answer", "agreed")), wim, now)

@@ -105,6 +105,27 @@ def test_many_are_handed_over_and_come_back_to_whom_they_were_with(
         tasks.hand_over_many(rows, to=olga, by=cora, now=NOW)
 
 
+def test_what_is_handed_back_goes_to_nobody_who_may_not_have_it_any_more(
+    three, tree, vera, lee, cora
+):
+    report = late_by(tree, 0, rhythm=1, title="r", kind="report", private=True)
+    held = [*three, report]
+    Task.objects.filter(pk__in=[task.pk for task in held]).update(taken_by=lee)
+    outcome = tasks.hand_over_many(fresh(held), to=cora, by=cora, now=NOW)
+    assert outcome.done == 4
+    standing = member(lee)
+    standing.role = "volunteer"
+    standing.save()
+    tasks.undo_many(outcome.change, by=cora, now=LATER)
+    assert [task.taken_by for task in fresh(held)] == [lee, lee, lee, None]
+
+    again = tasks.hand_over_many(fresh(three), to=cora, by=cora, now=LATER)
+    standing.left_at = LATER
+    standing.save()
+    tasks.undo_many(again.change, by=cora, now=LATER)
+    assert {task.taken_by for task in fresh(three)} == {None}
+
+
 def test_many_are_closed_with_one_evidence_and_opened_again(three, vera):
     outcome = tasks.close_many(
         three, by=vera, now=NOW, today=TODAY, done_on=TODAY, evidence="To knee height"

@@ -129,12 +129,32 @@ def test_the_link_to_the_file_keeps_the_filters(as_cora, orchard, cora):
 
 
 @pytest.mark.parametrize(
-    "after", ["x", "-1", "1" * 30, "٣", "2026-01-01.5", "5.2026-01-01T00:00"]
+    "after",
+    [
+        "x",
+        "-1",
+        "1" * 30,
+        "٣",
+        "2026-01-01.5",
+        "5.2026-01-01T00:00",
+        "9999-12-31T23:59:59-01:00.1",
+        "0001-01-01T00:00:00+23:59.1",
+    ],
 )
 def test_a_place_that_cannot_be_starts_from_the_top(as_cora, orchard, cora, after):
     write(orchard, cora, orchard)
     response = as_cora.get("/alderbrook/ledger/", {"after": after})
     assert 'id="line-' in words(response)
+
+
+def test_the_first_of_all_days_is_a_day_to_begin_with(as_cora, orchard, cora):
+    orchard.time_zone = "Australia/Sydney"
+    orchard.save()
+    write(orchard, cora, orchard)
+    for place in ("", "export/"):
+        days = {"first_day": "0001-01-01", "last_day": "9999-12-31"}
+        response = as_cora.get(f"/alderbrook/ledger/{place}", days)
+        assert response.status_code == 200
 
 
 def test_private_lines_stay_from_the_office(orchard, cora, olga, tree):

@@ -53,6 +53,8 @@ def test_a_call_needs_all_of_it_and_lies_in_the_past(client, lee, case):
         {"summary": ""},
         {"called_at": ""},
         {"called_at": "2999-01-01T08:00"},
+        {"called_at": "0001-01-01T00:00"},
+        {"called_at": "1926-05-01T08:00"},
     ):
         answer = client.post(address, CALL | fault)
         assert answer.status_code == 422

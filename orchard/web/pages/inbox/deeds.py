@@ -136,9 +136,11 @@ def _stage(admission: Admission, post: QueryDict, today: date) -> BroughtDeed:
 def _ripeness_test(admission: Admission, post: QueryDict, today: date) -> BroughtDeed:
     _check_units(admission, post)
     orchard = admission.orchard
+    # A database takes no NUL; the form says what is wrong with the code itself.
+    code = post.get("tree", "").replace("\0", "")
     form = RipenessForm.new(
         tree="",
-        by_colour=ripeness.is_judged_by_colour(orchard, post.get("tree", "")),
+        by_colour=ripeness.is_judged_by_colour(orchard, code),
         today=today,
         units=orchard.units,
         data=post,

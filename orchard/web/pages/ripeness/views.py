@@ -51,7 +51,7 @@ def index(request: OrchardRequest) -> HttpResponse:
 @require_http_methods(READ_AND_SEND)
 @door(Deed.WORK)
 def new(request: OrchardRequest) -> HttpResponse:
-    code = request.GET.get("tree", "")
+    code = request.GET.get("tree", "").replace("\0", "")
     form = RipenessForm.new(
         tree=code,
         by_colour=ripeness.is_judged_by_colour(request.orchard, code),

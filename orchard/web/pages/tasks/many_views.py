@@ -19,7 +19,7 @@ from django.utils.translation import gettext as _
 from django.utils.translation import ngettext
 from django.views.decorators.http import require_POST
 
-from orchard.records.models import Task
+from orchard.records.models import BulkChange, Task
 from orchard.services import permissions, tasks
 from orchard.services.errors import Refused
 from orchard.services.permissions import Deed
@@ -38,6 +38,12 @@ from orchard.web.requests import OrchardRequest
 
 # What the page of a deed posts: the numbers of the tasks it named.
 NAMED = "named"
+
+# Taken back by whoever may do the deed itself, still.
+TO_UNDO: dict[str, Deed] = {
+    BulkChange.Deed.HAND_OVER: Deed.HAND_OVER,
+    BulkChange.Deed.MOVE_DAY: Deed.PLAN_WORK,
+}
 
 
 @require_POST
@@ -122,6 +128,7 @@ def move_chosen(request: OrchardRequest) -> HttpResponse:
 @door(Deed.WORK)
 def undo_chosen(request: OrchardRequest, number: int) -> HttpResponse:
     change = permissions.bulk_change_for(request.member, number)
+    permissions.require(request.member, TO_UNDO.get(change.deed, Deed.WORK))
     try:
         outcome = tasks.undo_many(change, by=request.user, now=request.now)
     except Refused as refusal:
