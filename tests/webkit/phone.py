@@ -17,6 +17,7 @@ from typing import Any
 
 from selenium import webdriver
 from selenium.common.exceptions import (
+    ElementClickInterceptedException,
     ElementNotInteractableException,
     StaleElementReferenceException,
     TimeoutException,
@@ -207,7 +208,7 @@ class Phone:
         )
         try:
             one.click()
-        except ElementNotInteractableException:
+        except (ElementClickInterceptedException, ElementNotInteractableException):
             # The page still moves under the finger: nothing was pressed.
             return False
         return True
