@@ -134,7 +134,10 @@ def note_call(
         )
     if called_at < case.opened_at - EARLIEST_CALL:
         raise Refused(
-            _("This is more than a year before the case was opened. Enter when the call was."),
+            _(
+                "This is more than a year before the case was opened."
+                " Enter when the call was."
+            ),
             code="too_early",
             field="called_at",
         )
