@@ -100,8 +100,11 @@ FIRST = """() => {
 # What the browser had asked for when the page stood; the rest comes behind it.
 LOADED = """() => {
   const [page] = performance.getEntriesByType("navigation");
+  // A picture that may wait comes before or after, as the browser finds time.
+  const waiting = document.querySelectorAll("img[loading=lazy]");
+  const lazy = new Set([...waiting].map((one) => one.src));
   return [page.encodedBodySize, performance.getEntriesByType("resource")
-    .filter((one) => one.startTime <= page.loadEventStart)
+    .filter((one) => one.startTime <= page.loadEventStart && !lazy.has(one.name))
     .map((one) => [one.name, one.initiatorType, one.encodedBodySize])];
 }"""
 CALL_JUDGE = """() => new Promise((ready, failed) => {
