@@ -49,11 +49,16 @@ class JoiningFailed(ValueError):
     """A source has a form that cannot be joined: says where, and what to write."""
 
 
+def beside(name: str, other: str) -> str:
+    """Return the name of a source that another names from where it lies."""
+    return normpath(f"{PurePosixPath(name).parent}/{other}")
+
+
 def joined_styles(root: Path) -> dict[str, str]:
     """Return the sheets that no other imports, by name, with all that they import."""
     sheets = {path.relative_to(root).as_posix() for path in root.glob("css/**/*.css")}
     imported = {
-        normpath(f"{PurePosixPath(name).parent}/{other}")
+        beside(name, other)
         for name in sheets
         for other, _layer in STYLE_IMPORT.findall((root / name).read_text())
     }
@@ -65,8 +70,7 @@ def joined_style(root: Path, name: str) -> str:
     text = STYLE_COMMENT.sub("", (root / name).read_text())
 
     def inside(found: re.Match[str]) -> str:
-        other = normpath(f"{PurePosixPath(name).parent}/{found[1]}")
-        content = joined_style(root, other)
+        content = joined_style(root, beside(name, found[1]))
         return f"@layer {found[2]} {{\n{content}}}\n" if found[2] else content
 
     joined = STYLE_IMPORT.sub(inside, text)
@@ -104,11 +108,11 @@ class Module:
         return module
 
     def path_of(self, other: str) -> str:
-        return normpath(f"{PurePosixPath(self.name).parent}/{other}")
+        return beside(self.name, other)
 
     @property
     def variable(self) -> str:
-        return "$" + re.sub(r"\W", "_", self.name.removeprefix("js/")[:-3])
+        return variable_of(self.name)
 
     def wrapped(self, file: str) -> str:
         """Return the module as a function that runs once and returns what it gives."""
@@ -129,7 +133,8 @@ class Module:
 
 
 def variable_of(name: str) -> str:
-    return Module(name).variable
+    """Return what a module is called in the file that holds it."""
+    return "$" + re.sub(r"\W", "_", name.removeprefix("js/")[:-3])
 
 
 def joined_scripts(root: Path) -> dict[str, str]:
