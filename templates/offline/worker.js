@@ -25,6 +25,10 @@ const PICTURE = /^\/[^/]+\/photos\/[^/]+\/(small|middle)\/$/;
 const CARD = /^\/([^/]+)\/trees\/([^/]+)\/inspections\/signs\/([^/]+)\/$/;
 const CARDS = /^\/([^/]+)\/rounds\/\d+\/pages\/\?part=cards$/;
 let unpacked = null;
+// Pages are asked for one after the other, and come in any order: only the one that was
+// asked for last says who holds this phone.
+let asked = 0;
+let holder = { person: null, since: 0 };
 
 self.addEventListener("install", (event) => event.waitUntil(install()));
 self.addEventListener("activate", (event) => event.waitUntil(activate()));
@@ -138,12 +142,13 @@ async function drawingOf(request, kept) {
 async function pageOf(event, url) {
   if (url.pathname === OUTBOX || url.pathname === OFFLINE) return shellOf(url);
   const copies = [];
+  const turn = ++asked;
   const network = fetch(event.request).then((came) => {
     if (came.status === 200 || came.type === "opaqueredirect") copies.push(came.clone());
     return came;
   });
   event.waitUntil(network.then(() => (
-    copies[0]?.type === "opaqueredirect" ? keepWay(url) : copies[0] && keep(url.href, copies[0])
+    copies[0]?.type === "opaqueredirect" ? keepWay(url) : copies[0] && keep(url.href, copies[0], turn)
   )).catch(() => {}));
   const first = await firstOf(network, SLOW);
   if (first && !isDown(first)) return first;
@@ -181,7 +186,8 @@ async function partOf(event, what) {
   const network = fetch(request);
   const copied = network.then((came) => (came.ok && !came.redirected && name ? came.clone() : null));
   event.waitUntil(copied.then(async (copy) => {
-    if (copy) await put(name, request.url, copy, MOST_PICTURES);
+    const still = (await ownCaches("pages"))[0]?.replace("pages", what);
+    if (copy && still === name) await put(name, request.url, copy, MOST_PICTURES);
   }).catch(() => {}));
   const first = await firstOf(network, SLOW);
   if (first?.ok) return first;
@@ -205,11 +211,18 @@ async function cardOf({ pathname }) {
   return null;
 }
 
+// Whether a page made for this person, asked for at that turn, is for who holds the phone.
+function isFor(person, turn) {
+  if (!person || (person !== holder.person && turn < holder.since)) return false;
+  holder = { person, since: Math.max(turn, holder.since) };
+  return true;
+}
+
 // Keep a page for the person it was made for; another's are forgotten.
-async function keep(url, copy) {
+async function keep(url, copy, turn) {
   if (copy.redirected || !copy.headers.get("content-type")?.startsWith("text/html")) return;
   const person = PERSON.exec(await copy.clone().text())?.[1];
-  if (!person) return;
+  if (!isFor(person, turn)) return;
   for (const name of await caches.keys()) {
     if (/^(pages|pictures|cards|guide|round)-/.test(name) && !name.endsWith(`-${person}`)) {
       await caches.delete(name);
@@ -220,18 +233,20 @@ async function keep(url, copy) {
 
 async function keepAll(urls) {
   for (const url of urls) {
+    const turn = ++asked;
     const came = await fetch(url, { credentials: "same-origin" }).catch(() => null);
-    if (came?.status === 200) await keep(url, came);
+    if (came?.status === 200) await keep(url, came, turn);
   }
 }
 
 // A tag leads on to its tree, and the front door to the orchard: remember where to.
 async function keepWay(url) {
   if (url.pathname !== "/" && !url.pathname.startsWith("/t/")) return;
+  const turn = ++asked;
   const came = await fetch(url.pathname, { credentials: "same-origin" });
   if (!came.ok || !came.redirected) return;
   const person = PERSON.exec(await came.text())?.[1];
-  if (person) await put(`pages-${person}`, url.href, Response.redirect(came.url, 302), MOST_PAGES);
+  if (isFor(person, turn)) await put(`pages-${person}`, url.href, Response.redirect(came.url, 302), MOST_PAGES);
 }
 
 // The newest stands last. Trees have room of their own: the last forty that were opened.
@@ -270,6 +285,7 @@ async function find(url) {
 }
 
 async function forget() {
+  holder = { person: null, since: ++asked };
   for (const name of await ownCaches("pages", "pictures", "cards", "guide", "round")) {
     await caches.delete(name);
   }

@@ -154,6 +154,13 @@ def sign_in(page, user, password) -> None:
     page.wait_for_load_state()
 
 
+def sign_out(page) -> None:
+    """Sign out by the menu, as a person does."""
+    page.locator("summary", has_text="Menu").click()
+    page.get_by_role("button", name="Sign out").click()
+    page.wait_for_url("**/sign-in/")
+
+
 class Thumb:
     """The only way a flow touches a page, so that no tap goes uncounted."""
 

@@ -9,6 +9,7 @@ from datetime import datetime
 from io import BytesIO
 
 import pytest
+from django.contrib.sessions.models import Session
 from django.utils import timezone
 from PIL import Image
 from playwright.sync_api import expect
@@ -24,6 +25,7 @@ from tests.flows.conftest import (
     go,
     opened,
     sign_in,
+    sign_out,
     write_note,
 )
 
@@ -294,8 +296,7 @@ def test_a_page_of_who_was_signed_in_before_asks_whose_record_it_is(
 ):
     second = context.new_page()
     go(second, "/alderbrook/")
-    second.locator("summary", has_text="Menu").click()
-    second.get_by_role("button", name="Sign out").click()
+    sign_out(second)
     sign_in(second, lee, PASSWORD)
     expect(second.locator("body")).to_have_attribute("data-person", str(lee.pk))
     settled(second)
@@ -361,7 +362,7 @@ def test_nothing_is_sent_under_another_persons_name(page, context, tree, vera, l
     page.get_by_role("button", name="All well").click()
     expect(page.locator("#tray")).to_contain_text("1 waiting since")
     # Vera is signed out elsewhere and Lee signs in on the same phone.
-    context.clear_cookies()
+    Session.objects.all().delete()
     context.set_offline(False)
     go(page, "/sign-in/")
     expect(page.locator("#tray")).to_contain_text("1 waiting since")
@@ -378,9 +379,7 @@ def test_nothing_is_sent_under_another_persons_name(page, context, tree, vera, l
     page.wait_for_timeout(500)
     assert Inspection.objects.count() == 0
     go(page, "/alderbrook/")
-    page.locator("summary", has_text="Menu").click()
-    page.get_by_role("button", name="Sign out").click()
-    page.wait_for_url("**/sign-in/")
+    sign_out(page)
     sign_in(page, vera, PASSWORD)
     expect(page.locator(".notices")).to_contain_text("Saved: A-1, all well")
     assert Inspection.objects.get().by == vera
@@ -397,9 +396,7 @@ def test_signing_out_takes_the_pages_and_leaves_the_outbox(page, context, tree):
     context.route("**/inbox/", lambda route: route.abort())
     context.set_offline(False)
     go(page, "/alderbrook/")
-    page.locator("summary", has_text="Menu").click()
-    page.get_by_role("button", name="Sign out").click()
-    page.wait_for_url("**/sign-in/")
+    sign_out(page)
     expect(page.locator("#tray")).to_contain_text("1 waiting since")
     names = page.evaluate("caches.keys()")
     assert not any(name.startswith(("pages-", "guide-")) for name in names), names

@@ -277,6 +277,19 @@ test("an entry the server cannot digest holds up the others only so long", async
   assert.deepEqual([...store.rows.keys()], ["a"]);
 });
 
+test("no unclear answer lets the next entry overtake on a phone too full to note it", async () => {
+  const store = aStore([look("a"), look("b")]);
+  store.mark = async () => { throw Object.assign(new Error("full"), { name: "StoreFailed" }); };
+  const sender = aSender(store, (entry) => (entry.key === "a"
+    ? { status: 500, text: "<h1>500</h1>" } : said("b", "kept")));
+  for (let n = 0; n < 4; n += 1) {
+    assert.equal((await sender.nudge()).end, "server");
+    assert.deepEqual([...store.rows.keys()], ["a", "b"]);
+  }
+  assert.equal((await sender.nudge()).end, "empty");
+  assert.deepEqual([...store.rows.keys()], ["a"]);
+});
+
 test("an entry mended while it was on its way is not taken for the delivered one", async () => {
   const store = aStore([look("a")]);
   const sender = aSender(store, (entry) => {

@@ -269,6 +269,36 @@ test("when another person signs in, the pages of the one before are forgotten", 
   assert.deepEqual(worker.names(), ["pages-8", "static"]);
 });
 
+test("a page that comes late for whoever was here before takes nothing with it", async () => {
+  const worker = aWorker();
+  let comes;
+  worker.says.set(TREE, () => new Promise((resolve) => { comes = () => resolve(page(7)); }));
+  const late = worker.ask(TREE);
+  while (!comes) await new Promise(setImmediate);
+  worker.says.set("/alderbrook/", page(8));
+  await worker.ask("/alderbrook/");
+  comes();
+  await late;
+  assert.deepEqual(worker.names(), ["pages-8"]);
+  assert.deepEqual(worker.held("pages-8"), ["/alderbrook/"]);
+});
+
+test("a page that comes after signing out is not kept, and the next person's is", async () => {
+  const worker = aWorker();
+  let comes;
+  worker.says.set(TREE, () => new Promise((resolve) => { comes = () => resolve(page(7)); }));
+  const late = worker.ask(TREE);
+  while (!comes) await new Promise(setImmediate);
+  worker.says.set("/sign-out/", "bye");
+  await worker.ask("/sign-out/", { method: "POST" });
+  comes();
+  await late;
+  assert.deepEqual(worker.names(), []);
+  worker.says.set(TREE, page(8));
+  await worker.ask(TREE);
+  assert.deepEqual(worker.names(), ["pages-8"]);
+});
+
 test("the last forty trees stay, each with its form, and their own room", async () => {
   const worker = aWorker();
   for (let n = 1; n <= 45; n += 1) {

@@ -22,6 +22,8 @@ class Receipt(models.Model):
     made_at = models.DateTimeField()
     received_at = models.DateTimeField()
     offset_seconds = models.IntegerField(default=0)
+    # What the phone is told, also when it asks again because the answer was lost.
+    notices = models.JSONField(default=list)
 
     class Meta:
         constraints = [

@@ -218,7 +218,10 @@ def _earlier(entry: Entry, by: User) -> Outcome | None:
             ),
         )
     return Outcome(
-        Answer.ALREADY, kind=EntryKind(receipt.kind), subject_id=receipt.subject_id
+        Answer.ALREADY,
+        kind=EntryKind(receipt.kind),
+        subject_id=receipt.subject_id,
+        notices=tuple(receipt.notices),
     )
 
 
@@ -252,12 +255,10 @@ def _keep_look(
                 round=_round(entry, orchard),
             ),
         )
-        _receipt(entry, orchard, logged.inspection.pk, by=by, now=now, offset=offset)
+        number, notices = logged.inspection.pk, _notices(entry, logged)
+        _receipt(entry, orchard, number, by=by, now=now, offset=offset, notices=notices)
     return Outcome(
-        Answer.KEPT,
-        kind=EntryKind.INSPECTION,
-        subject_id=logged.inspection.pk,
-        notices=_notices(entry, logged),
+        Answer.KEPT, kind=EntryKind.INSPECTION, subject_id=number, notices=notices
     )
 
 
@@ -266,7 +267,13 @@ def _carry_out(admission: Admission, deed: ParsedDeed, *, now: datetime) -> Outc
     with transaction.atomic():
         effect = deed(by=by, now=now)
         _receipt(
-            entry, orchard, effect.subject_id, by=by, now=now, offset=entry.offset(now)
+            entry,
+            orchard,
+            effect.subject_id,
+            by=by,
+            now=now,
+            offset=entry.offset(now),
+            notices=effect.notices,
         )
     return Outcome(
         Answer.KEPT,
@@ -320,13 +327,25 @@ def _keep_photo(admission: Admission, *, now: datetime) -> Outcome:
                 ),
                 round=_round(entry, orchard),
             )
-            _receipt(entry, orchard, photo.pk, by=by, now=now, offset=entry.offset(now))
+            notices: tuple[str, ...] = ()
+            if inspection is not None and photo not in inspection.photos.all():
+                notices = (
+                    _(
+                        "This photo is here already, with another record. "
+                        "It stays there."
+                    ),
+                )
+            _receipt(
+                entry,
+                orchard,
+                photo.pk,
+                by=by,
+                now=now,
+                offset=entry.offset(now),
+                notices=notices,
+            )
     finally:
         photos.take_away_unentered([name])
-    notices: tuple[str, ...] = ()
-    if inspection is not None and photo not in inspection.photos.all():
-        notice = _("This photo is here already, with another record. It stays there.")
-        notices = (notice,)
     return Outcome(
         Answer.KEPT, kind=EntryKind.PHOTO, subject_id=photo.pk, notices=notices
     )
@@ -396,6 +415,7 @@ def _receipt(
     by: User,
     now: datetime,
     offset: timedelta,
+    notices: tuple[str, ...],
 ) -> Receipt:
     receipt = Receipt(
         key=entry.key,
@@ -407,6 +427,7 @@ def _receipt(
         made_at=entry.made_at,
         received_at=now,
         offset_seconds=round(offset.total_seconds()),
+        notices=list(notices),
     )
     receipt.save(force_insert=True)
     return receipt

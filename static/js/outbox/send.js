@@ -56,6 +56,9 @@ export function makeSender({
   let timer = null;
   let failures = 0;
   let elsewhere = 0;
+  // How often what came back for an entry was no answer, also where the phone is too full
+  // to note it.
+  const unclear = new Map();
 
   // One way through the outbox. Says why it ended: "empty", "offline", "server",
   // "signed out", "wait"; how many went; who is signed in.
@@ -108,22 +111,24 @@ export function makeSender({
         if (!now) return ended("server", { greeting });
         if (now.person !== greeting.person) return ended("signed out", { greeting: now });
       } else {
-        const unclear = answer.clear ? 0 : (entry.unclear ?? 0) + 1;
-        const noted = await noteTry(entry, answer.reason, { unclear });
+        const it = `${entry.key} ${entry.revision}`;
+        const before = Math.max(entry.unclear ?? 0, unclear.get(it) ?? 0);
+        const times = answer.clear ? 0 : before + 1;
+        unclear.set(it, times);
+        await noteTry(entry, answer.reason, { unclear: times });
         if (answer.status === 401) return ended("signed out", { greeting });
         if (answer.retryAfter) return ended("wait", { greeting, after: answer.retryAfter * 1000 });
-        const goesOn = !noted
-          || (answer.clear ? entry.kind === "photo" : unclear >= MOST_UNCLEAR);
+        const goesOn = answer.clear ? entry.kind === "photo" : times >= MOST_UNCLEAR;
         if (!goesOn) return ended("server", { greeting });
         passed.add(entry.key);
       }
     }
   }
 
-  // Says whether it could be noted: a full phone takes nothing more.
+  // A full phone takes nothing more: then it is not noted.
   const noteTry = (entry, reason, rest = {}) => store.mark(entry.key, {
     tries: entry.tries + 1, last_try_at: moment(), reason, ...rest,
-  }, entry.revision).then(() => true, () => false);
+  }, entry.revision).catch(() => {});
 
   async function alone() {
     if (!locks) {
