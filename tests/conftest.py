@@ -62,7 +62,9 @@ def make_orchard(slug="alderbrook", **fields) -> Orchard:
 
 
 def make_person(name: str, orchard: Orchard, role: str) -> User:
-    user = User.objects.create_user(f"{name.lower()}@example.org", name, PASSWORD)
+    user = User.objects.create_user(
+        f"{name.lower()}@example.org", name, PASSWORD, last_login=NOW
+    )
     Membership.objects.create(user=user, orchard=orchard, role=role, joined_at=NOW)
     return user
 

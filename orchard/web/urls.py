@@ -44,6 +44,7 @@ handler404 = "orchard.web.answers.missing"
 orchard_urls = [
     # home
     path("", home.home, name="home"),
+    path("first-day/", home.first_day, name="first-day"),
     path("board/", tasks.board, name="board"),
     path("board/closed/", tasks.closed, name="closed-tasks"),
     path("board/print/", tasks.print_board, name="board-print"),

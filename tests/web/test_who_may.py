@@ -100,6 +100,7 @@ def text(*values: Any) -> Callable[[Any], list[Any]]:
 
 INSIDE = [
     Row("home", ALL, NO),
+    Row("first-day", ALL, NO),
     Row("board", ALL, NO),
     Row("closed-tasks", ALL, NO),
     Row("board-print", ALL, NO),

@@ -7,8 +7,8 @@ const WEEK = 7 * 24 * 3600_000;
 const DAY = 24 * 3600_000;
 const QUIET = 6000;
 const MOST_WORK = 20;
-// Forms for what is noted on the way, wherever one is.
-const FORMS = ["waterings", "ripeness-tests", "events"];
+// Forms for what is noted on the way, wherever one is, and how to look at a tree.
+const ALWAYS = ["waterings", "ripeness-tests", "events", "first-day"];
 
 export async function keepPages(page, store) {
   const workers = navigator.serviceWorker;
@@ -60,7 +60,7 @@ function tellOfNewer(page, registration) {
   });
 }
 
-// What this phone lacks of the forms that are needed where there is no signal: those that
+// What this phone lacks of the pages that are needed where there is no signal: forms that
 // close the work shown on this page, and once a day those of every orchard.
 export async function formsToKeep(page, store, now = Date.now()) {
   const { orchard, person } = page.body.dataset;
@@ -72,7 +72,7 @@ export async function formsToKeep(page, store, now = Date.now()) {
   const name = `forms ${person} ${orchard}`;
   const before = await store.recall(name);
   if (!before || now - before > DAY) {
-    urls.push(...FORMS.map((form) => `/${orchard}/${form}/`));
+    urls.push(...ALWAYS.map((form) => `/${orchard}/${form}/`));
     await store.remember(name, now);
   }
   const missing = [];

@@ -7,6 +7,7 @@ from typing import Any
 from django.contrib.auth import login
 from django.http import Http404, HttpRequest, HttpResponse
 from django.shortcuts import render
+from django.urls import reverse
 from django.utils import timezone
 from django.utils.translation import gettext as _
 from django.utils.translation import ngettext
@@ -24,6 +25,7 @@ from orchard.services.errors import Refused
 from orchard.services.permissions import Deed
 from orchard.web import answers, mails
 from orchard.web.doorkeeper import door
+from orchard.web.pages import home
 from orchard.web.pages.accounts import forms
 from orchard.web.requests import OrchardRequest
 
@@ -217,13 +219,14 @@ def _join_new(request: HttpRequest, invitation: Invitation) -> HttpResponse:
                 password=form.cleaned_data["password"],
             )
             login(request, member.user)
-            return _joined(request, member)
+            return _joined(request, member, to=home.first_page(member.user))
     return answers.refused_page(request, "accounts/join_new.html", context)
 
 
-def _joined(request: HttpRequest, member: Membership) -> HttpResponse:
+def _joined(request: HttpRequest, member: Membership, to: str = "") -> HttpResponse:
     message = _("Welcome to %(orchard)s. You are %(role)s here.") % {
         "orchard": member.orchard.name,
         "role": member.get_role_display(),
     }
-    return answers.done(request, message, to="home", orchard=member.orchard.slug)
+    to = to or reverse("home", args=[member.orchard.slug])
+    return answers.done(request, message, to=to)

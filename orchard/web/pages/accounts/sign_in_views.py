@@ -23,6 +23,7 @@ from django.views.decorators.cache import never_cache
 from orchard.records.models import User
 from orchard.services import accounts
 from orchard.web import answers, mails
+from orchard.web.pages import home
 from orchard.web.pages.accounts import forms
 
 if TYPE_CHECKING:
@@ -44,11 +45,27 @@ class AnotherPageMixin(views.RedirectURLMixin):
         return "" if wanted.partition("?")[0] == self.request.path else wanted
 
 
+def if_new(user: User | None) -> User | None:
+    """Return somebody who has never signed in; asked before they are signed in."""
+    return user if user is not None and user.last_login is None else None
+
+
 class SignInView(AnotherPageMixin, answers.RefusableFormMixin, views.LoginView):
     # Django asks this form for its user; the stubs want it to be of one class.
     form_class = forms.SignInForm  # type: ignore[assignment]
     template_name = "accounts/sign_in.html"
     redirect_authenticated_user = True
+    newcomer: User | None = None
+
+    def form_valid(self, form: Any) -> HttpResponse:
+        self.newcomer = if_new(form.get_user())
+        return super().form_valid(form)
+
+    def get_success_url(self) -> str:
+        """Lead on, a new volunteer by way of what to know before the first tree."""
+        wanted = self.get_redirect_url()
+        first = home.first_page(self.newcomer, wanted) if self.newcomer else ""
+        return first or super().get_success_url()
 
 
 class SignOutView(AnotherPageMixin, views.LogoutView):
@@ -97,6 +114,7 @@ class NewPasswordView(
     success_url = reverse_lazy("start")
     success_message = gettext_lazy("Password changed. You are signed in.")
     post_reset_login = True
+    newcomer: User | None = None
 
     def get_user(self, uidb64: str) -> User | None:
         """Return whose password the link sets; a closed account stays closed."""
@@ -106,6 +124,14 @@ class NewPasswordView(
     def get_form_kwargs(self) -> dict[str, Any]:
         token = self.request.session.get(views.INTERNAL_RESET_SESSION_TOKEN, "")
         return super().get_form_kwargs() | {"token": token}
+
+    def form_valid(self, form: Any) -> HttpResponse:
+        self.newcomer = if_new(self.user)
+        return super().form_valid(form)
+
+    def get_success_url(self) -> str:
+        first = home.first_page(self.newcomer) if self.newcomer else ""
+        return first or super().get_success_url()
 
     def render_to_response(
         self, context: dict[str, Any], **options: Any

@@ -118,6 +118,7 @@ def index(request: OrchardRequest) -> HttpResponse:
         "parts": _parts(everything, part, request.orchard),
         "all": cards(everything),
         "edition": guide.load().edition,
+        "look_url": reverse("first-day", args=[request.orchard.slug]),
         "rules_url": reverse("house-rules", args=[request.orchard.slug]),
         "pests_url": reverse("pests", args=[request.orchard.slug]),
     }
