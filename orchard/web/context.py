@@ -79,6 +79,7 @@ def house(request: HttpRequest) -> dict[str, Any]:
         "shell": "inside.html" if member else "outside.html",
         "coordinators": SimpleLazyObject(lambda: coordinators_for(member)),
         "notices": SimpleLazyObject(lambda: notices_of(request)),
+        "explained": set(),
         "version": __version__,
     }
 

@@ -1,4 +1,4 @@
-"""Styles, scripts and drawings of signs: written in many small files, served in few.
+"""Styles, scripts and drawings: written in many small files, served in few.
 
 A sheet comes with all that it imports in it, each in its layer. Scripts come as one
 file for each entrance: what a page loads by itself (a module that no other imports),
@@ -31,7 +31,8 @@ from django.core.files.storage import FileSystemStorage
 from django.core.files.storage.base import Storage
 
 COMMON = "js/common.js"
-DRAWINGS = "img/signs.json"
+DRAWINGS = "img/drawings.json"
+DRAWN = ("signs/*.svg", "words/*.svg")
 SOURCES = settings.BASE_DIR / "static"
 STYLE_IMPORT = re.compile(r'^@import "([^"]+)"(?: layer\((\w+)\))?;\n', re.MULTILINE)
 STYLE_COMMENT = re.compile(r"/\*.*?\*/\n?", re.DOTALL)
@@ -229,9 +230,10 @@ def written(name: str, inside: Sequence[Module], files: dict[str, list[str]]) ->
 
 
 def drawings(root: Path) -> dict[str, str]:
-    """Return the drawing of each sign, by the name of its file."""
-    folder = root / "img" / "signs"
-    return {path.name: path.read_text() for path in sorted(folder.glob("*.svg"))}
+    """Return the drawing of each sign and word, by its place below the images."""
+    folder = root / "img"
+    paths = sorted(path for kind in DRAWN for path in folder.glob(kind))
+    return {path.relative_to(folder).as_posix(): path.read_text() for path in paths}
 
 
 @lru_cache(maxsize=1)
@@ -267,7 +269,7 @@ class JoinedFinder(BaseFinder):
         self.names: list[str] = []
 
     def joined(self) -> list[str]:
-        kinds = ("css/**/*.css", "js/**/*.js", "img/signs/*.svg")
+        kinds = ("css/**/*.css", "js/**/*.js", *(f"img/{kind}" for kind in DRAWN))
         paths = sorted(path for kind in kinds for path in self.root.glob(kind))
         stamp = tuple((path.name, path.stat().st_mtime) for path in paths)
         if stamp != self.stamp:

@@ -171,6 +171,7 @@ orchard_urls = [
     path("tags/sheet/", trees.tag_sheet, name="tag-sheet"),
     # the guide and its rules
     path("guide/", guide.index, name="guide"),
+    path("guide/words/", guide.words, name="glossary"),
     path("guide/<str:sign>/", guide.show, name="guide-sign"),
     path("house-rules/", house_rules.index, name="house-rules"),
     path("house-rules/<str:sign>/", house_rules.show, name="house-rule"),

@@ -130,7 +130,7 @@ async function fileOf(request) {
   }
 }
 
-// All drawings of signs lie in one file: a hundred small ones take a phone seconds.
+// All drawings lie in one file: a hundred small ones take a phone seconds.
 async function drawingOf(request, kept) {
   const name = drawings.names[new URL(request.url).pathname];
   if (!name) return null;

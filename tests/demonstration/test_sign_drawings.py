@@ -1,4 +1,4 @@
-"""The drawings of the signs: small, described, to scale, and drawn by the code."""
+"""The drawings of signs and words: small, described, and drawn by the code."""
 
 from __future__ import annotations
 
@@ -9,12 +9,17 @@ from xml.etree import ElementTree
 import pytest
 from django.core.management import call_command
 
-from orchard.demonstration import sign_files
+from orchard.demonstration import sign_files, word_files
 from orchard.science import guide
 from orchard.web.management.commands import draw_signs
 
 SVG = "{http://www.w3.org/2000/svg}"
 FILES = sign_files()
+WORDS = word_files()
+ALL = {
+    **{f"signs/{key}.svg": text for key, text in FILES.items()},
+    **{f"words/{key}.svg": text for key, text in WORDS.items()},
+}
 LENGTH = re.compile(r"(?:\d+|0\.\d) (?:mm|cm|m)")
 
 
@@ -22,16 +27,41 @@ def test_every_sign_of_the_guide_has_a_drawing_and_no_other_has():
     assert sorted(FILES) == sorted(guide.load().signs)
 
 
+def test_every_picture_of_a_word_is_drawn_and_every_drawn_word_is_shown():
+    shown = [term.picture for term in guide.load().terms.values() if term.picture]
+    assert {f"{picture}.svg" for picture in shown} <= set(ALL)
+    own = {picture for picture in shown if picture.startswith("words/")}
+    assert own == {f"words/{key}" for key in WORDS}
+
+
+def files_in(folder):
+    return {
+        f"{part}/{file.name}": file.read_text()
+        for part in ("signs", "words")
+        for file in (folder / part).glob("*.svg")
+    }
+
+
 def test_the_files_are_what_the_code_draws():
-    kept = {file.stem: file.read_text() for file in draw_signs.FOLDER.glob("*.svg")}
-    stale = sorted(key for key in {*kept, *FILES} if kept.get(key) != FILES.get(key))
+    kept = files_in(draw_signs.FOLDER)
+    stale = sorted(name for name in {*kept, *ALL} if kept.get(name) != ALL.get(name))
     assert not stale, "Draw the signs anew: manage.py draw_signs"
 
 
 def test_the_command_writes_every_drawing(tmp_path, monkeypatch):
     monkeypatch.setattr(draw_signs, "FOLDER", tmp_path)
+    for part in ("signs", "words"):
+        (tmp_path / part).mkdir()
     call_command("draw_signs", stdout=StringIO())
-    assert {file.stem: file.read_text() for file in tmp_path.iterdir()} == FILES
+    assert files_in(tmp_path) == ALL
+
+
+@pytest.mark.parametrize("key", sorted(WORDS))
+def test_the_drawing_of_a_word_is_small_and_named(key):
+    assert len(WORDS[key].encode()) <= 6000
+    root = ElementTree.fromstring(WORDS[key])  # noqa: S314
+    assert root.find(f"{SVG}title").text == guide.load().terms[key].name
+    assert root.find(f"{SVG}rect").get("width") == "160"
 
 
 @pytest.mark.parametrize("key", sorted(FILES))
@@ -49,9 +79,9 @@ def test_a_drawing_is_small_described_and_to_scale(key):
     assert lengths and all(LENGTH.fullmatch(length) for length in lengths)
 
 
-@pytest.mark.parametrize("key", sorted(FILES))
-def test_a_drawing_asks_nothing_of_another_place(key):
-    root = ElementTree.fromstring(FILES[key])  # noqa: S314
+@pytest.mark.parametrize("name", sorted(ALL))
+def test_a_drawing_asks_nothing_of_another_place(name):
+    root = ElementTree.fromstring(ALL[name])  # noqa: S314
     names = [element.get("id") for element in root.iter() if element.get("id")]
     assert len(names) == len(set(names))
     for element in root.iter():

@@ -139,6 +139,15 @@ how = "memory"
 '''
         for key in HoldKind
     ),
+    "glossary.toml": """
+[[term]]
+key = "flush"
+name = "flush"
+forms = ["new flush"]
+means = "A burst of new shoots."
+sources = ["COMMON"]
+how = "memory"
+""",
     "care.toml": """
 [[job]]
 key = "round"

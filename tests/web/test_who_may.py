@@ -232,6 +232,7 @@ INSIDE = [
     Row("horizon-withdrawal", "VLC", "VLC", number("horizon"), data=WHY),
     Row("computed", ALL, NO),
     Row("guide", ALL, NO),
+    Row("glossary", ALL, NO),
     Row("guide-sign", ALL, NO, text("sucker")),
     Row("house-rules", ALL, NO),
     Row("house-rule", ALL, "C", text("sucker")),

@@ -1,4 +1,4 @@
-"""A drawing of ours for every sign, from the shapes and colours of the pictures."""
+"""Drawings of ours for every sign, and for words of the trade that need one."""
 
 from __future__ import annotations
 
@@ -12,11 +12,12 @@ from orchard.demonstration.sign_drawings import (
     reported,
     skin_marks,
     wood,
+    words,
 )
-from orchard.demonstration.sign_drawings.sheet import svg_text
+from orchard.demonstration.sign_drawings.sheet import svg_text, word_text
 from orchard.science import guide
 
-__all__ = ["sign_files"]
+__all__ = ["sign_files", "word_files"]
 
 GROUPS = (reported, leaf_colours, fruit, skin_marks, insects, wood, other_fruit)
 
@@ -32,4 +33,13 @@ def sign_files() -> dict[str, str]:
         for group in GROUPS
         for draw in group.SIGNS
         if draw.__name__ in signs
+    }
+
+
+def word_files() -> dict[str, str]:
+    """Return the text of each word's drawing by the name of its file, likewise."""
+    terms = guide.load().terms
+    return {
+        draw.__name__: word_text(escape(terms[draw.__name__].name), draw())
+        for draw in words.WORDS
     }

@@ -88,15 +88,28 @@ def lens(centre: Point, radius: float, across: float, *pieces: Piece) -> Piece:
 
 def svg_text(title: str, plan: Drawing) -> str:
     """Return a drawing as a file: paper, what is drawn, and the scale bar."""
+    bar = scale_bar((SIDE - 6, 152), SIDE / plan.across)
+    view = f'<svg width="{SIDE}" height="{DRAWN_HEIGHT}">{"".join(plan.pieces)}</svg>'
+    return _file(
+        'aria-labelledby="title shows"',
+        f'<title id="title">{title}</title><desc id="shows">{plan.shows}</desc>',
+        f"{view}{bar}",
+    )
+
+
+def word_text(title: str, drawn: Piece) -> str:
+    """Return the drawing of a word as a file: it has no scale."""
+    return _file('aria-labelledby="title"', f'<title id="title">{title}</title>', drawn)
+
+
+def _file(labelled: str, named: str, drawn: Piece) -> str:
     ground = colour_text(PAGE)
     ink = colour_text(INK)
     return (
         f'<svg xmlns="http://www.w3.org/2000/svg" viewBox="0 0 {SIDE} {SIDE}" '
-        f'role="img" aria-labelledby="title shows"><title id="title">{title}</title>'
-        f'<desc id="shows">{plan.shows}</desc>'
+        f'role="img" {labelled}>{named}'
         f'<rect width="{SIDE}" height="{SIDE}" fill="{ground}"/>'
         f'<g fill="none" stroke="{ink}" stroke-width="1.5" stroke-linecap="round" '
         f'stroke-linejoin="round" font-family="sans-serif" font-size="11">'
-        f'<svg width="{SIDE}" height="{DRAWN_HEIGHT}">{"".join(plan.pieces)}</svg>'
-        f"{scale_bar((SIDE - 6, 152), SIDE / plan.across)}</g></svg>\n"
+        f"{drawn}</g></svg>\n"
     )

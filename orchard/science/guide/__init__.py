@@ -9,6 +9,7 @@ from __future__ import annotations
 from functools import lru_cache
 from pathlib import Path
 
+from orchard.science.guide.glossary import Piece, told_apart
 from orchard.science.guide.loading import read_guide
 from orchard.science.guide.rule_lists import check_rules, read_rules, write_rules
 from orchard.science.guide.rules import (
@@ -40,6 +41,7 @@ from orchard.science.guide.shapes import (
     Sign,
     Stage,
     Tenderness,
+    Term,
 )
 from orchard.science.guide_files import GUIDE_FOLDER, Fault, GuideError
 
@@ -58,6 +60,7 @@ __all__ = [
     "Option",
     "Pest",
     "PestStanding",
+    "Piece",
     "Region",
     "Plan",
     "Rootstock",
@@ -66,6 +69,7 @@ __all__ = [
     "SignStep",
     "Stage",
     "Tenderness",
+    "Term",
     "Value",
     "bands",
     "check_rules",
@@ -76,6 +80,7 @@ __all__ = [
     "read_rules",
     "sample",
     "search_index",
+    "told_apart",
     "write_rules",
 ]
 

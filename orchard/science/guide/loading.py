@@ -66,6 +66,9 @@ def read_guide(folder: Path, version: str) -> Guide:
     hold_rows = read("holds.toml", "hold")
     holds = _by_key(hold_rows, "hold", reading.read_hold, references)
     _check_holds(hold_rows, holds, faults)
+    term_rows = read("glossary.toml", "term")
+    terms = _by_key(term_rows, "term", reading.read_term, references)
+    _check_forms(term_rows)
     signs = _read_signs(folder, references, faults)
     _check_signs_of_jobs(job_rows, signs)
     tables = figures.read_tables(folder)
@@ -85,6 +88,7 @@ def read_guide(folder: Path, version: str) -> Guide:
         stages=stages,
         jobs=jobs,
         holds=holds,
+        terms=terms,
         figures=tables.figures,
         sources=sources,
     )
@@ -129,6 +133,16 @@ def _check_signs_of_jobs(files: Rows | None, signs: Container[str]) -> None:
             if sign not in signs:
                 problem = f"{sign!r} is no sign of the guide; mend its spelling."
                 row.note_fault("signs", problem)
+
+
+def _check_forms(files: Rows | None) -> None:
+    """Note a spelling that two words claim: a text could be told either."""
+    claimed: dict[str, Row] = {}
+    for row in files["term"] if files is not None else ():
+        for form in row.texts("forms") if row.is_sound("forms") else ():
+            other = claimed.setdefault(form.casefold(), row)
+            if other is not row:
+                row.note_fault("forms", f"{form!r} is one of {other.label} too.")
 
 
 def _read_signs(

@@ -25,6 +25,7 @@ from orchard.science.guide.shapes import (
     Sign,
     Stage,
     Tenderness,
+    Term,
 )
 from orchard.science.guide_files import Row
 from orchard.science.source import Source, Verification
@@ -252,6 +253,22 @@ def read_hold(row: Row, references: References) -> HoldRule:
         key=row.word("key", HoldKind),
         work=row.words("work", WorkKind),
         steps=row.words("steps", StepKind) if row.has("steps") else (),
+        sources=row.sources(references.sources),
+        how=row.word("how", Verification),
+    )
+
+
+def read_term(row: Row, references: References) -> Term:
+    """Read a word of the trade."""
+    forms = row.texts("forms")
+    if not forms and row.is_sound("forms"):
+        row.note_fault("forms", "it is empty; write how texts spell the word.")
+    return Term(
+        key=row.text("key"),
+        name=row.text("name"),
+        forms=forms,
+        means=row.text("means"),
+        picture=row.text("picture", ""),
         sources=row.sources(references.sources),
         how=row.word("how", Verification),
     )

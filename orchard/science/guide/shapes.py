@@ -272,6 +272,23 @@ class HoldRule:
 
 
 @dataclass(frozen=True, slots=True)
+class Term:
+    """A word of the trade and what it means.
+
+    `forms` are its spellings in the guide's texts, `picture` a drawing by its place
+    among the images, without ending; "" for none.
+    """
+
+    key: str
+    name: str
+    forms: tuple[str, ...]
+    means: str
+    picture: str
+    sources: tuple[str, ...]
+    how: Verification
+
+
+@dataclass(frozen=True, slots=True)
 class Region:
     """A part of the world in which pests stand much alike."""
 
@@ -308,6 +325,7 @@ class Guide:
     stages: Mapping[int, Stage]
     jobs: Mapping[str, CareJob]
     holds: Mapping[HoldKind, HoldRule]
+    terms: Mapping[str, Term]
     figures: Mapping[str, Figure]
     sources: Mapping[str, Source]
 

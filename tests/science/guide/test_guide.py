@@ -309,6 +309,16 @@ FAULTS = [
     ("unknown scope", "care.toml", '"tree"', '"planet"', "only be one of"),
     ("job fact unknown", "care.toml", "count>=", "mood>=", "'mood' is no fact"),
     ("unknown role", "care.toml", '"cut_test"', '"stroll"', "only hold cover_on"),
+    ("word without source", "glossary.toml", '["COMMON"]', "[]", "without a source"),
+    ("word without form", "glossary.toml", '["new flush"]', "[]", "how texts spell"),
+    (
+        "a form of two words",
+        "glossary.toml",
+        'key = "flush"',
+        'key = "shoot"\nname = "shoot"\nforms = ["New flush"]\nmeans = "A stem."\n'
+        'sources = ["COMMON"]\nhow = "memory"\n\n[[term]]\nkey = "flush"',
+        "'new flush' is one of",
+    ),
     ("pest of no status", "pests.toml", '"common"', '"rare"', "only be one of"),
     ("source not said how", "sources.toml", '"memory"', '"hearsay"', "only be one of"),
     ("figure no number", "constants.toml", "13.0", '"13"', "must be a number"),

@@ -80,7 +80,9 @@ class TestIndex:
         page = text_of(as_vera, "/alderbrook/guide/?part=graft")
         found = set(re.findall(r"/guide/([a-z_]+)/", page))
         signs = guide.load().signs.values()
-        assert found == {sign.key for sign in signs if "graft" in sign.parts}
+        assert found - {"words"} == {
+            sign.key for sign in signs if "graft" in sign.parts
+        }
 
     def test_nothing_found_says_what_to_try(self, as_vera, tree):
         page = text_of(as_vera, "/alderbrook/guide/?q=%3Cb%3Eunicorn")

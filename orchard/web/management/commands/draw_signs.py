@@ -1,4 +1,4 @@
-"""Draw every sign of the guide into the files that pages show."""
+"""Draw the signs and words of the guide into the files that pages show."""
 
 from __future__ import annotations
 
@@ -8,17 +8,17 @@ from typing import Any
 from django.conf import settings
 from django.core.management.base import BaseCommand
 
-from orchard.demonstration import sign_files
+from orchard.demonstration import sign_files, word_files
 
-FOLDER = Path(settings.BASE_DIR) / "static" / "img" / "signs"
+FOLDER = Path(settings.BASE_DIR) / "static" / "img"
 
 
 class Command(BaseCommand):
-    help = "Write the drawing of every sign, from the code that draws them."
+    help = "Write the drawings of signs and words, from the code that draws them."
     requires_system_checks = ()
 
     def handle(self, *args: Any, **options: Any) -> None:
-        files = sign_files()
-        for key, text in files.items():
-            (FOLDER / f"{key}.svg").write_text(text, encoding="utf-8")
-        self.stdout.write(f"Drawn: {len(files)} signs in {FOLDER}")
+        for folder, files in {"signs": sign_files(), "words": word_files()}.items():
+            for key, text in files.items():
+                (FOLDER / folder / f"{key}.svg").write_text(text, encoding="utf-8")
+            self.stdout.write(f"Drawn: {len(files)} {folder} in {FOLDER / folder}")

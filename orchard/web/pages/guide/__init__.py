@@ -2,6 +2,6 @@
 
 from __future__ import annotations
 
-from orchard.web.pages.guide.views import index, own_rule, show
+from orchard.web.pages.guide.views import index, own_rule, show, words
 
-__all__ = ["index", "own_rule", "show"]
+__all__ = ["index", "own_rule", "show", "words"]

@@ -13,7 +13,7 @@ from django.views.decorators.http import require_safe
 
 from orchard.records.models import HouseRule, Orchard, Photo
 from orchard.science import guide, windows
-from orchard.science.guide import Sign
+from orchard.science.guide import Sign, Term
 from orchard.science.source import Source, Verification
 from orchard.science.verdict import VerdictStep, steps_for
 from orchard.science.words import Part, Verdict
@@ -80,6 +80,14 @@ class SourceShown:
 
 
 @dataclass(frozen=True, slots=True)
+class TermShown:
+    """A word of the trade, and who says so where that was read."""
+
+    term: Term
+    sources: list[SourceShown]
+
+
+@dataclass(frozen=True, slots=True)
 class OwnRule:
     """This orchard's own rules for a sign, and whether today's guide reads them."""
 
@@ -119,6 +127,7 @@ def index(request: OrchardRequest) -> HttpResponse:
         "all": cards(everything),
         "edition": guide.load().edition,
         "look_url": reverse("first-day", args=[request.orchard.slug]),
+        "words_url": reverse("glossary", args=[request.orchard.slug]),
         "rules_url": reverse("house-rules", args=[request.orchard.slug]),
         "pests_url": reverse("pests", args=[request.orchard.slug]),
     }
@@ -160,6 +169,27 @@ def _parts(signs: list[Sign], current: str, orchard: Orchard) -> list[PartLink]:
             link = f"{url}?part={part.value}"
             links.append(PartLink(label, part.value, link, count, part == current))
     return links
+
+
+@require_safe
+@door(Deed.SEE)
+def words(request: OrchardRequest) -> HttpResponse:
+    """List the words of the trade with their meaning, drawing and source."""
+    book = guide.load()
+    terms = [
+        TermShown(
+            term,
+            [_source(book.sources[key]) for key in term.sources]
+            if term.how is Verification.READ
+            else [],
+        )
+        for term in sorted(book.terms.values(), key=lambda term: term.name)
+    ]
+    context = {
+        "terms": terms,
+        "guide_url": reverse("guide", args=[request.orchard.slug]),
+    }
+    return render(request, "guide/words.html", context)
 
 
 @require_safe

@@ -37,11 +37,11 @@ def kept_files() -> list[str]:
 
 
 def kept_drawings() -> dict[str, Any]:
-    """Return where all drawings of signs lie together, and their names by address."""
+    """Return where all drawings lie together, and their names by address."""
     names = joined.drawings(joined.SOURCES)
     return {
         "pack": static(joined.DRAWINGS),
-        "names": {static(f"img/signs/{name}"): name for name in names},
+        "names": {static(f"img/{name}"): name for name in names},
     }
 
 
