@@ -223,6 +223,11 @@ class Task(models.Model):
                 condition=Q(closed_at__isnull=False),
                 name="task_closed_by_tree",
             ),
+            models.Index(
+                fields=["orchard", "kind", "key"],
+                condition=Q(closed_at__isnull=False),
+                name="task_closed_by_job",
+            ),
         ]
 
     def __str__(self) -> str:

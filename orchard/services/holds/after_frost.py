@@ -95,6 +95,7 @@ def _not_passed(orchard: Orchard, today: date) -> Iterator[tuple[int, TreeHold]]
             task__orchard=orchard,
             task__kind=Task.Kind.CARE,
             task__key__in=job_keys(JobRole.CUT_TEST),
+            task__closed_at__isnull=False,
             how__in=(Closure.How.DONE, Closure.How.SKIPPED),
             undone_at=None,
             done_on__gt=today - days,
