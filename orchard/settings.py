@@ -78,7 +78,6 @@ SQLITE_OPTIONS = {
         "PRAGMA journal_mode=WAL;"
         "PRAGMA synchronous=FULL;"
         "PRAGMA cache_size=-8000;"
-        "PRAGMA mmap_size=16777216;"
         "PRAGMA journal_size_limit=27103364;"
         "PRAGMA foreign_keys=ON;"
     ),
