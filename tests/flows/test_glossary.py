@@ -11,7 +11,16 @@ from pypdf import PdfReader
 
 from orchard.science import guide
 from tests.conftest import PASSWORD
-from tests.flows.conftest import DESK, NARROW, go, opened, sign_in, until
+from tests.flows.conftest import (
+    DESK,
+    NARROW,
+    card_came,
+    go,
+    opened,
+    sign_in,
+    tile,
+    until,
+)
 from tests.flows.test_first_day import KEPT
 from tests.flows.test_pages import TOO_WIDE
 
@@ -97,3 +106,24 @@ def test_words_and_their_drawings_open_without_signal(browser, live_server, vera
         drawn = skirt.locator("img")
         until(page, lambda: drawn.evaluate("(it) => it.naturalWidth > 0"))
         shot(page, "words-320")
+
+
+def test_a_word_on_the_form_opens_and_nothing_is_sent(browser, live_server, vera, tree):
+    with opened(browser, base_url=live_server.url, viewport=NARROW) as context:
+        page = context.new_page()
+        sign_in(page, vera, PASSWORD)
+        page.goto("/alderbrook/trees/A-1/inspections/new/")
+        page.get_by_label("Find by everyday words").fill("aphids")
+        tile(page, "sign", "aphids").click()
+        card_came(page, "aphids")
+        card = page.locator('[data-sign="aphids"] [data-card]')
+        word = card.get_by_role("button", name="honeydew")
+        word.click()
+        told = page.locator("#term-honeydew-aphids")
+        expect(told).to_be_visible()
+        expect(told).to_contain_text(MEANS)
+        shot(page, "word-form")
+        told.get_by_role("button", name="Close").click()
+        expect(told).to_be_hidden()
+        expect(word).to_be_visible()
+        assert not tree.inspections.exists()

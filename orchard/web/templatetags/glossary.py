@@ -19,21 +19,24 @@ def glossed(context: Any, text: str) -> SafeString:
     """Write a text of the guide in the orchard's units, its words made to open.
 
     What they open is written by `parts/_glosses.html`, once, below all that is glossed.
+    A part that joins a page later sets `gloss_scope`, so that its names are its own.
     """
+    scope = context.get("gloss_scope", "")
     units = getattr(context.get("orchard"), "units", "") or "metric"
     explained = context["explained"]
     pieces = guide.told_apart(
         in_text(str(text), units), guide.load().terms.values(), explained
     )
-    return format_html_join("", "{}", ((_shown(piece),) for piece in pieces))
+    return format_html_join("", "{}", ((_shown(piece, scope),) for piece in pieces))
 
 
-def _shown(piece: guide.Piece) -> SafeString:
+def _shown(piece: guide.Piece, scope: str) -> SafeString:
     if piece.term is None:
         return conditional_escape(piece.text)
     return format_html(
-        '<button class="term" type="button" popovertarget="term-{}">{}</button>',
+        '<button class="term" type="button" popovertarget="term-{}{}">{}</button>',
         piece.term.key,
+        scope,
         piece.text,
     )
 

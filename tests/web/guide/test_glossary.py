@@ -75,6 +75,13 @@ def test_a_job_tells_the_words_of_its_reason(as_vera, orchard):
         pytest.fail("no job's reason holds a word of the trade")
 
 
+def test_a_card_that_joins_the_form_names_its_words_after_its_sign(as_vera, tree):
+    url = "/alderbrook/trees/A-1/inspections/signs/aphids/"
+    seen = Popovers(as_vera.get(url).content.decode())
+    assert "term-honeydew-aphids" in seen.openers
+    assert sorted(seen.openers) == sorted(seen.opened)
+
+
 def test_measures_inside_a_told_text_are_the_orchards_own():
     text = "{% load glossary %}{% glossed text %}"
     context = {"text": "Skirt <30 cm", "orchard": type("O", (), {"units": "us"})}

@@ -79,7 +79,7 @@ def cards_of(row: Round, *, on: date) -> dict[str, Any]:
                 block = inspections.block_of(
                     ground, sign, NO_QUESTIONS, QueryDict(), shown
                 )
-                page = {"block": block, "orchard": orchard}
+                page = {"block": block, "orchard": orchard, "explained": set[str]()}
                 texts.append(render_to_string("inspections/card.html", page))
             by_tree[tree.code][sign.key] = places[card]
     return {"texts": texts, "of": by_tree}
