@@ -10,7 +10,7 @@ from playwright.sync_api import expect
 from pypdf import PdfReader
 
 from tests.conftest import PASSWORD
-from tests.flows.conftest import NARROW, PHONE, go, opened, sign_in, until
+from tests.flows.conftest import DESK, NARROW, PHONE, go, opened, sign_in, until
 from tests.flows.test_pages import TOO_WIDE
 from tests.web.home.test_first_day import newcomer
 
@@ -26,7 +26,7 @@ KEPT = """async (path) => {
 }"""
 
 
-@pytest.mark.parametrize("size", [PHONE, NARROW], ids=["390", "320"])
+@pytest.mark.parametrize("size", [PHONE, NARROW, DESK], ids=["390", "320", "1280"])
 def test_a_newcomer_meets_two_short_screens_and_may_leave_at_once(
     browser, live_server, orchard, size
 ):
