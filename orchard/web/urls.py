@@ -78,6 +78,7 @@ orchard_urls = [
     ),
     # inspections
     path("inspections/", inspections.index, name="inspections"),
+    path("inspections/blank/", inspections.blank, name="inspection-blank"),
     path("inspections/<int:number>/", inspections.show, name="inspection-show"),
     path(
         "inspections/<int:number>/correction/",

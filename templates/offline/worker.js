@@ -21,6 +21,10 @@ const TREE = /^\/([^/]+)\/trees\/([^/]+)\//;
 const FORM = /^\/[^/]+\/(tasks|second-looks)\/\d+\//;
 // With a question such a form is filled for one tree or group: only the plain one serves all.
 const PLAIN = /^\/[^/]+\/(events|stages|waterings|ripeness-tests)\/$/;
+// Where a tree is asked for: its page, its form, by its code typed, or by the form for any.
+const ITS_PAGE = /^\/([^/]+)\/trees\/(?!new\/)([^/]+)\/(inspections\/new\/)?$/;
+const CODE = /^\S*\d\S*$/;
+const TYPED = /^\/([^/]+)\/(trees|inspections\/blank)\/$/;
 const PICTURE = /^\/[^/]+\/photos\/[^/]+\/(small|middle)\/$/;
 const CARD = /^\/([^/]+)\/trees\/([^/]+)\/inspections\/signs\/([^/]+)\/$/;
 const CARDS = /^\/([^/]+)\/rounds\/\d+\/pages\/\?part=cards$/;
@@ -154,10 +158,29 @@ async function pageOf(event, url) {
   if (first && !isDown(first)) return first;
   const kept = await find(url);
   if (kept) return kept;
-  return network.then(
-    (came) => came,
-    async () => await shellOf(new URL(OFFLINE, self.location)) ?? Response.error(),
-  );
+  const came = await network.catch(() => null);
+  if (came && !isDown(came)) return came;
+  return await treeTyped(url) ?? await blankFor(url) ?? came
+    ?? await shellOf(new URL(OFFLINE, self.location)) ?? Response.error();
+}
+
+const blankOf = (orchard) => find(new URL(`/${orchard}/inspections/blank/`, self.location));
+
+// A tree's code that was typed leads to the tree. Other words are for the server.
+async function treeTyped({ pathname, searchParams, origin }) {
+  const [, orchard, where] = TYPED.exec(pathname) ?? [];
+  if (!orchard || (where === "trees" && !searchParams.has("go"))) return null;
+  const code = (searchParams.get(where === "trees" ? "q" : "tree") ?? "").trim().toUpperCase();
+  if (!CODE.test(code) || !await blankOf(orchard)) return null;
+  return Response.redirect(`${origin}/${orchard}/trees/${encodeURIComponent(code)}/`, 302);
+}
+
+// A tree that is not kept has the form for any tree in place of its own; its page leads there.
+async function blankFor({ pathname, search, origin }) {
+  const [, orchard, code, form] = ITS_PAGE.exec(pathname) ?? [];
+  const blank = orchard && await blankOf(orchard);
+  if (!blank) return null;
+  return form ? blank : Response.redirect(`${origin}/${orchard}/trees/${code}/inspections/new/${search}`, 302);
 }
 
 // The server itself is away, whoever answers in its place.

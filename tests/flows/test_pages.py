@@ -68,6 +68,7 @@ HEAVIER = {
     "guide": 45_000,
     "guide by word": 63_000,
     "inspection-new": 43_000,
+    "inspection-blank": 43_000,
     "inspection-correction": 66_000,
     "the form with signs": 68_000,
     "look": 135_000,

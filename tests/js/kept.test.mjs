@@ -488,9 +488,9 @@ test("the forms that close the work shown are kept, and once a day those of ever
   const store = { recall: async (name) => state.get(name), remember: async (name, value) => state.set(name, value) };
   assert.deepEqual(await formsToKeep(page, store, 1000), [
     "/alderbrook/tasks/2/closure/", "/alderbrook/waterings/", "/alderbrook/ripeness-tests/", "/alderbrook/events/",
-    "/alderbrook/first-day/",
+    "/alderbrook/first-day/", "/alderbrook/inspections/blank/",
   ]);
   assert.deepEqual(await formsToKeep(page, store, 2000), ["/alderbrook/tasks/2/closure/"]);
-  assert.equal((await formsToKeep(page, store, 2000 + 25 * 3600_000)).length, 5);
+  assert.equal((await formsToKeep(page, store, 2000 + 25 * 3600_000)).length, 6);
   assert.deepEqual(await formsToKeep({ ...page, body: { dataset: {} } }, store, 1000), []);
 });

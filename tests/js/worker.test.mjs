@@ -452,3 +452,51 @@ test("a new worker takes over when asked, but never under an open form", async (
   assert.equal(worker.self.skipped, 1);
   assert.deepEqual(said, ["form open", "taken over"]);
 });
+
+const BLANK = "/alderbrook/inspections/blank/";
+
+async function withBlank() {
+  const worker = aWorker();
+  worker.says.set("/offline/", "nothing kept");
+  worker.says.set(BLANK, page(7, "any tree"));
+  await worker.ask(BLANK);
+  worker.says.delete(BLANK);
+  return worker;
+}
+
+const leadsTo = (came) => came.headers.get("location").slice(HOST.length);
+
+test("a tree that is not kept has the form for any tree, with all that was asked for", async () => {
+  const worker = await withBlank();
+  const led = await worker.ask("/alderbrook/trees/B-2/?round=3");
+  assert.equal(leadsTo(led), "/alderbrook/trees/B-2/inspections/new/?round=3");
+  assert.match(await textOf(await worker.ask("/alderbrook/trees/B-2/inspections/new/?mend=x")), /any tree/);
+});
+
+test("a tree that is kept, a page that is none of a tree, and another orchard do not", async () => {
+  const worker = await withBlank();
+  worker.says.set(TREE, page(7, "its own"));
+  await worker.ask(TREE);
+  worker.says.delete(TREE);
+  assert.match(await textOf(await worker.ask(TREE)), /its own/);
+  for (const path of ["/alderbrook/trees/new/", "/alderbrook/trees/B-2/spot/", "/southbank/trees/B-2/"]) {
+    assert.match(await textOf(await worker.ask(path)), /nothing kept/, path);
+  }
+});
+
+test("a code that is typed leads to its tree, and other words do not", async () => {
+  const worker = await withBlank();
+  assert.equal(leadsTo(await worker.ask("/alderbrook/trees/?go=1&q=+b-2")), "/alderbrook/trees/B-2/");
+  assert.equal(leadsTo(await worker.ask(`${BLANK}?tree=b-2`)), "/alderbrook/trees/B-2/");
+  for (const path of ["/alderbrook/trees/?go=1&q=navel", "/alderbrook/trees/?q=B-2", "/southbank/trees/?go=1&q=B-2"]) {
+    assert.match(await textOf(await worker.ask(path)), /nothing kept/, path);
+  }
+});
+
+test("while the server answers, its word counts: also that there is no such tree", async () => {
+  const worker = await withBlank();
+  worker.says.set("/alderbrook/trees/Z-9/", new Response("none", { status: 404 }));
+  assert.equal((await worker.ask("/alderbrook/trees/Z-9/")).status, 404);
+  worker.says.set("/alderbrook/trees/B-2/inspections/new/", new Response("away", { status: 503 }));
+  assert.match(await textOf(await worker.ask("/alderbrook/trees/B-2/inspections/new/")), /any tree/);
+});

@@ -135,6 +135,7 @@ INSIDE = [
         lambda things: [things.tree.code, "sucker"],
     ),
     Row("inspections", ALL, NO),
+    Row("inspection-blank", HANDS, NO),
     Row("inspection-show", ALL, NO, number("inspection")),
     # Vera's own inspection: she and those who lead may correct it.
     Row("inspection-correction", "VLC", "VLC", number("inspection"), data=WHY),

@@ -71,6 +71,8 @@ class Ground:
     earlier: Mapping[str, tuple[Earlier, ...]]
     rules: Mapping[str, RuleSet]
     holds: tuple[TreeHold, ...]
+    # Where earlier looks were not read, nobody says that this is the first.
+    knows_earlier: bool = True
 
     def facts(self, sign: Sign) -> Facts:
         """Return the facts known about a sign before anybody has looked."""
@@ -97,6 +99,8 @@ class Ground:
 
     def _before(self, sign: Sign) -> Facts:
         found = self.earlier.get(sign.key, ())
+        if not self.knows_earlier:
+            return {}
         if not found:
             return {"trend": Trend.FIRST.value, "worse_in_row": 0}
         # Only a look that is worse again adds to the run: see with_trend.
@@ -167,17 +171,43 @@ def gather(
     )
 
 
+def gather_for_any(orchard: Orchard, *, on: date) -> Ground:
+    """Gather what holds for every tree of an orchard on a day, whichever it is.
+
+    Nothing is known of the tree but that it grows: not its age, kind or past.
+    """
+    site = read_site(orchard, on)
+    alive = {"tree_state": STATES[Tree.State.GROWING]}
+    return Ground(
+        tree=Tree(orchard=orchard),
+        on=on,
+        latitude=float(orchard.latitude),
+        base={**_of_the_site(site), **_weather(None, site), **alive},
+        pests=site.pests,
+        earlier={},
+        rules=site.rules,
+        holds=(),
+        knows_earlier=False,
+    )
+
+
+def _of_the_site(site: Site) -> Facts:
+    latitude = float(site.orchard.latitude)
+    return {
+        "season": windows.season(site.on, latitude).value,
+        "sm": windows.season_month(site.on, latitude),
+        "fruit_fly_area": site.orchard.fruit_fly_area,
+    }
+
+
 def _base(tree: Tree, site: Site) -> Facts:
-    orchard, on = site.orchard, site.on
-    latitude = float(orchard.latitude)
+    on = site.on
     facts: Facts = {
-        "season": windows.season(on, latitude).value,
-        "sm": windows.season_month(on, latitude),
+        **_of_the_site(site),
         "setting": tree.setting,
         "on_own_roots": tree.own_roots,
         "cultivar": tree.kind.guide_key or tree.kind.name,
         "over_path": tree.spot.over_path,
-        "fruit_fly_area": orchard.fruit_fly_area,
         "tree_state": STATES[Tree.State(tree.state_on(on))],
     }
     if tree.kind.host != "any":
@@ -187,7 +217,7 @@ def _base(tree: Tree, site: Site) -> Facts:
         facts["age_y"] = round(age, 2)
     if planted_d is not None:
         facts["planted_d"] = planted_d
-    return {**facts, **_stage(tree, site), **_weather(tree, site)}
+    return {**facts, **_stage(tree, site), **_weather(tree.pk, site)}
 
 
 def in_frost_season(orchard: Any, on: date) -> bool | None:
@@ -234,7 +264,7 @@ def stage_facts(bbch: int) -> Facts:
     return {"bbch": bbch}
 
 
-def _weather(tree: Tree, site: Site) -> Facts:
+def _weather(tree_pk: int | None, site: Site) -> Facts:
     """Return what season, forecast and thermometer say; nothing that is not known."""
     facts: Facts = {}
     orchard, on, outside = site.orchard, site.on, site.outside
@@ -246,7 +276,7 @@ def _weather(tree: Tree, site: Site) -> Facts:
         facts["frost_ends_d"] = (ends_on - on).days
     if outside.heat_ahead is not None:
         facts["heat_ahead"] = outside.heat_ahead
-    nights = [site.frosts.get(None), site.frosts.get(tree.pk), outside.frost_on]
+    nights = [site.frosts.get(None), site.frosts.get(tree_pk), outside.frost_on]
     last = max((night for night in nights if night), default=None)
     if last is not None:
         facts["frost_days"] = (on - last).days

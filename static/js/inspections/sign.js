@@ -152,7 +152,10 @@ function addQuick(ask, page) {
   typed.parentElement.after(row);
 }
 
-function say(box, shown, page) {
+function say(box, found, page) {
+  // The form for any tree knows too little of its tree for another verdict.
+  const isKnown = !("onlyReports" in box.closest("form").dataset) || found?.verdict === "r";
+  const shown = isKnown ? found : null;
   const panel = box.querySelector("[data-said]");
   const todo = box.querySelector("[data-do]");
   panel.hidden = !shown;

@@ -7,8 +7,8 @@ const WEEK = 7 * 24 * 3600_000;
 const DAY = 24 * 3600_000;
 const QUIET = 6000;
 const MOST_WORK = 20;
-// Forms for what is noted on the way, wherever one is, and how to look at a tree.
-const ALWAYS = ["waterings", "ripeness-tests", "events", "first-day"];
+// Forms for what is noted on the way, how to look at a tree, and the form for any tree.
+const ALWAYS = ["waterings", "ripeness-tests", "events", "first-day", "inspections/blank"];
 
 export async function keepPages(page, store) {
   const workers = navigator.serviceWorker;

@@ -31,7 +31,7 @@ for (const [path, { href, page }] of [...pages].reverse()) {
   const title = await titleOf(page);
   if (tree) {
     trees.append(make("li", { class: "entry whole" }, make("a", { class: "entry-code", href }, decodeURIComponent(tree[1])), make("p", { class: "entry-what" }, title)));
-  } else if (!path.includes("/inspections/") && others.children.length < 20) {
+  } else if ((!path.includes("/inspections/") || path.endsWith("/inspections/blank/")) && others.children.length < 20) {
     others.append(make("li", { class: "entry" }, make("p", { class: "entry-what" }, make("a", { href }, title))));
   }
 }

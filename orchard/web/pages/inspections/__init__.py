@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from orchard.web.pages.inspections.blank import blank
 from orchard.web.pages.inspections.forms import InspectionForm, round_of
 from orchard.web.pages.inspections.lists import index, my_second_looks
 from orchard.web.pages.inspections.moves import move_inspection
@@ -25,6 +26,7 @@ __all__ = [
     "InspectionForm",
     "all_well",
     "answer_second_look",
+    "blank",
     "block_of",
     "correction",
     "index",

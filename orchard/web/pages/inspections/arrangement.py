@@ -59,14 +59,20 @@ def places_of(sign: Sign) -> tuple[str, ...]:
     return tuple(dict.fromkeys(found)) or ("tree",)
 
 
-def arranged(host: str, season_month: int) -> dict[str, Standing]:
-    """Return how every sign of a sort of tree stands, in the order of the form."""
-    return _arranged(guide.load().edition, host, season_month)
+def arranged(season_month: int, *hosts: str) -> dict[str, Standing]:
+    """Return how every sign of sorts of tree stands, in the order of the form."""
+    return _arranged(guide.load().edition, season_month, hosts)
 
 
 @lru_cache(maxsize=128)
-def _arranged(edition: str, host: str, season_month: int) -> dict[str, Standing]:
-    signs = [sign for sign in guide.load().signs.values() if sign.fits(host)]
+def _arranged(
+    edition: str, season_month: int, hosts: tuple[str, ...]
+) -> dict[str, Standing]:
+    signs = [
+        sign
+        for sign in guide.load().signs.values()
+        if any(sign.fits(host) for host in hosts)
+    ]
     standings: dict[str, Standing] = {}
     for place in PLACES:
         here = [sign for sign in signs if places_of(sign)[0] == place]

@@ -12,16 +12,19 @@ from zoneinfo import ZoneInfo
 from django.http import QueryDict
 from django.utils.translation import gettext as _
 
-from orchard.records.models import Inspection, Task, Tree, job_keys
+from orchard.records.models import Inspection, Orchard, Task, Tree, job_keys
 from orchard.science import guide, windows
 from orchard.science.units import shown as shown_unit
 from orchard.science.words import JobRole, Verdict
-from orchard.services import facts, inspections, photos
+from orchard.services import facts, inspections, photos, trees
 from orchard.services.inspections import Judged, Look
 from orchard.services.tasks import is_forbidden
 from orchard.web.pages.inspections import arrangement, packing, sign_blocks
 from orchard.web.pages.inspections.forms import InspectionForm, units_of
 from orchard.web.pages.inspections.sign_blocks import Option
+
+# Stands where a tree's code does on the form for any tree.
+ANY_TREE = "ANY-TREE"
 
 
 @dataclass(frozen=True, slots=True)
@@ -66,7 +69,49 @@ def page_of(
     if corrects is not None:
         first = corrects.findings.order_by("pk").values_list("pk", flat=True).first()
     ground = facts.gather(tree, on=on, before_pk=first, to_show=True)
-    outcomes = sign_blocks.outcomes_of(ground, tree.kind.host)
+    return {
+        **_page(ground, (tree.kind.host,), typed, form, look),
+        "tasks": [] if corrects else _tasks(ground, typed),
+        "now_day": now.astimezone(zone).date(),
+        "corrects": corrects,
+        # One question a screen is for what is begun afresh; what was typed before
+        # stands as a whole, so that every fault of it is seen.
+        "steps": corrects is None
+        and look is None
+        and not form.faults
+        and not typed.get("word", "").strip(),
+    }
+
+
+def blank_of(orchard: Orchard, *, now: datetime) -> dict[str, Any]:
+    """Return what a form shows that serves any tree of an orchard.
+
+    Its verdicts know what holds for every tree. The code of its tree stands in for the
+    one that a script puts there.
+    """
+    on = now.astimezone(ZoneInfo(orchard.time_zone)).date()
+    ground = facts.gather_for_any(orchard, on=on)
+    ground.tree.code = ANY_TREE
+    hosts = sorted(trees.hosts_grown(orchard) or {"citrus"})
+    form = InspectionForm(tree=ground.tree, now=now)
+    return {
+        **_page(ground, tuple(hosts), QueryDict(), form, None),
+        "tasks": [],
+        "now_day": on,
+        "corrects": None,
+        "steps": True,
+    }
+
+
+def _page(
+    ground: facts.Ground,
+    hosts: tuple[str, ...],
+    typed: QueryDict,
+    form: InspectionForm,
+    look: Look | None,
+) -> dict[str, Any]:
+    tree = ground.tree
+    outcomes = sign_blocks.outcomes_of(ground, *hosts)
     word = typed.get("word", "").strip()
     return {
         "tree": tree,
@@ -76,33 +121,27 @@ def page_of(
         "key": typed.get("key") or str(uuid.uuid4()),
         "units": units_of(typed, tree.orchard),
         "word": word,
-        "groups": _groups(ground, outcomes, typed, form, look, word),
+        "groups": _groups(ground, hosts, outcomes, typed, form, look),
         "outcomes": packing.packed(outcomes, tree.orchard.units),
         "condition": _condition(typed),
-        "tasks": [] if corrects else _tasks(ground, typed),
         "stages": _stages(typed),
-        "now_day": now.astimezone(zone).date(),
         "read": look is not None,
-        # One question a screen is for what is begun afresh; what was typed before
-        # stands as a whole, so that every fault of it is seen.
-        "steps": corrects is None and look is None and not form.faults and not word,
         "reports": look is not None
         and any(
             judged.judgement.verdict is Verdict.REPORT
             for _seen, judged in look.findings
         ),
         "edition": guide.load().edition,
-        "corrects": corrects,
     }
 
 
 def _groups(
     ground: facts.Ground,
+    hosts: tuple[str, ...],
     outcomes: Mapping[str, Any],
     typed: QueryDict,
     form: InspectionForm,
     look: Look | None,
-    word: str,
 ) -> list[sign_blocks.Group]:
     signs = guide.load().signs
     judged: dict[str, Judged] = {}
@@ -122,7 +161,7 @@ def _groups(
         photos.confirmed(ground.tree.orchard, {*wanted, *touched} & signs.keys()),
     )
     standings = arrangement.arranged(
-        ground.tree.kind.host, windows.season_month(ground.on, ground.latitude)
+        windows.season_month(ground.on, ground.latitude), *hosts
     )
     blocks = {
         key: sign_blocks.block_of(
@@ -139,6 +178,7 @@ def _groups(
         else sign_blocks.untouched(ground, signs[key], standings[key])
         for key, outcome in outcomes.items()
     }
+    word = typed.get("word", "").strip()
     found = guide.find_signs(word, [signs[key] for key in blocks]) if word else []
     return sign_blocks.grouped(
         blocks,

@@ -366,12 +366,12 @@ def _questions(
         )
 
 
-def outcomes_of(ground: Ground, host: str) -> dict[str, dict[str, Any]]:
-    """Return the outcomes of every sign that this sort of tree can have."""
+def outcomes_of(ground: Ground, *hosts: str) -> dict[str, dict[str, Any]]:
+    """Return the outcomes of every sign that these sorts of tree can have."""
     return {
         sign.key: inspections.outcomes(ground, sign)
         for sign in guide.load().signs.values()
-        if sign.fits(host)
+        if any(sign.fits(host) for host in hosts)
     }
 
 
