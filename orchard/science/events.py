@@ -117,7 +117,7 @@ _TRAITS = {
     EventKind.POTTED: Traits("repotted", EventGroup.WORK, phrase="repotting"),
     EventKind.STAKED: Traits("staked", EventGroup.WORK, phrase="staking"),
     EventKind.BARK_BARED: Traits(
-        "bark laid bare", EventGroup.DAMAGE, phrase="bark was laid bare"
+        "bark laid bare", EventGroup.DAMAGE, phrase="bark was bared"
     ),
     EventKind.FROST_NIGHT: Traits(
         "frost night",

@@ -159,12 +159,12 @@ def risk(
     more = min(wanted, figures.figure("frost_additions_most_c").value, highest)
     if more < wanted:
         additions.append(("at most", more - wanted))
-        because.append("Together they count no further: the limit has its own end.")
+        because.append("The additions have reached their upper limit.")
     cover_at = hardiness.cover_at_c + more
     alert = figures.figure("fruit_alert_c").value
     if fruit_hanging and cover_at < alert:
         additions.append(("fruit on the tree", alert - cover_at))
-        because.append("Fruit hangs on it, which freezes before the tree is hurt.")
+        because.append("It carries fruit, which freezes before the tree is damaged.")
         cover_at = alert
     cover = expected <= cover_at
     harm = Harm.NONE
@@ -215,16 +215,16 @@ def _additions(
         years = arguments.number("planted_years", planted_years, "years", at_least=0.0)
         if years < figures.figure("frost_new_years").value:
             found.append(("newly planted", figures.figure("frost_new_c").value))
-            because.append("It was planted lately, and new trees are most tender.")
+            because.append("It is newly planted, and new trees are most tender.")
         elif years < figures.figure("frost_young_years").value:
             found.append(("young tree", figures.figure("frost_young_c").value))
             because.append("It is young, and young trees are more tender.")
     if container:
         found.append(("container", figures.figure("frost_container_c").value))
-        because.append("It stands in a container, whose roots cool with the air.")
+        because.append("It is in a container, where roots get as cold as the air.")
     if soft_growth:
         found.append(("soft growth", figures.figure("frost_soft_growth_c").value))
-        because.append("It is in soft growth or bloom, which is hurt first.")
+        because.append("It has soft growth or flowers, which freeze first.")
     return found, because
 
 
@@ -255,12 +255,12 @@ def _fruit(
     if hours is None:
         return (
             FruitFrost.UNKNOWN,
-            "Fruit may freeze; for how long is not known.",
+            "Fruit may freeze. The hours below the limit are not known.",
         )
     if hours >= figures.figure("fruit_check_hours").value:
         return (
             FruitFrost.CUT_TEST,
-            "Cold long enough to freeze fruit: cut and look.",
+            "Cold long enough to freeze fruit: cut some open.",
         )
     return FruitFrost.SAFE, "Not cold for long enough to freeze fruit."
 

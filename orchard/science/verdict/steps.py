@@ -16,9 +16,7 @@ FROST_WAITS = (
 )
 HEAT_WAITS = "Wait until the heat is over: the tree cannot spare the leaves or roots."
 BEES_WAIT = "Not while the tree blooms: bees are at work."
-YOUNG_WAITS = (
-    "Wait until the tree has been planted for {days} days: its roots are not in."
-)
+YOUNG_WAITS = "Wait until {days} days after planting: its roots have not grown in yet."
 HEAT_WATER = (
     "Look at the soil today and water early in the morning if it is dry at finger "
     "depth: heat is coming."
@@ -75,7 +73,7 @@ REPORT_STEPS = (
         "Photograph it where it is, with something for scale", StepKind.PHOTOGRAPH
     ),
     VerdictStep("Mark the place with tape, and pick nothing", StepKind.MARK),
-    VerdictStep("Set the hold: nothing leaves this tree", StepKind.PROTECT),
+    VerdictStep("Take nothing away from this tree", StepKind.PROTECT),
     VerdictStep(
         "Tell the coordinator, who rings the plant-health authority", StepKind.REPORT
     ),

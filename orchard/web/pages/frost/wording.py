@@ -107,7 +107,7 @@ def part_word(what: str) -> str:
         "container": _("in a container"),
         "soft growth": _("soft growth or bloom"),
         "fruit on the tree": _("fruit on the tree"),
-        "at most": _("the end of what is added"),
+        "at most": _("upper limit of the additions"),
     }
     return str(words.get(what, what))
 
