@@ -139,6 +139,6 @@ def test_stopping_in_the_middle_founds_nothing(db, monkeypatch):
         raise KeyboardInterrupt
 
     monkeypatch.setattr("builtins.input", stop)
-    with pytest.raises(CommandError, match="Nothing was founded"):
+    with pytest.raises(CommandError, match="No orchard was created"):
         found(name=None, no_input=False)
     assert not User.objects.exists()

@@ -73,7 +73,7 @@ def test_one_orchards_trouble_does_not_stop_the_others(monkeypatch):
 
     monkeypatch.setattr(care_plan, "open_next", open_next)
     said = StringIO()
-    with pytest.raises(CommandError, match="Not done for: alderbrook"):
+    with pytest.raises(CommandError, match="Failed for: alderbrook"):
         call_command("nightly", stdout=said, stderr=said)
     assert "alderbrook: The guide knows no such job." in said.getvalue()
     assert Task.objects.get().orchard.slug == "southbank"
@@ -92,7 +92,7 @@ def test_a_fault_of_one_orchard_leaves_its_trace_and_the_others_done(
         return real(orchard, **fields)
 
     monkeypatch.setattr(care_plan, "open_next", open_next)
-    with pytest.raises(CommandError, match="Not done for: alderbrook") as failure:
+    with pytest.raises(CommandError, match="Failed for: alderbrook") as failure:
         call_command("nightly", stdout=StringIO())
     # What the process then leaves with.
     assert failure.value.returncode == 1
@@ -132,7 +132,7 @@ def test_old_files_that_are_no_photos_of_the_book_are_set_aside(settings, tmp_pa
         path.parent.mkdir(parents=True, exist_ok=True)
         path.touch()
         os.utime(path.parent, (written.timestamp(), written.timestamp()))
-        said = "Photos not in the book, files set aside in photos/aside: 1\n"
+        said = "Photo files that no record names, moved to photos/aside: 1\n"
         assert (said in run()) is is_set_aside
     assert not path.exists()
     assert not path.parent.exists()

@@ -12,9 +12,7 @@ from orchard.science.guide import GuideError, load
 
 
 class Command(BaseCommand):
-    help = (
-        "Check the guide: every fault with file, line, row, field and how to mend it."
-    )
+    help = "Check the guide and list every fault with its file, line, row and field."
     requires_system_checks = ()
 
     def add_arguments(self, parser: ArgumentParser) -> None:
@@ -22,13 +20,13 @@ class Command(BaseCommand):
             "folder",
             nargs="?",
             type=Path,
-            help="a folder with the files of a guide; the one in use if left out",
+            help="folder with the files of a guide; default: the one in use",
         )
 
     def handle(self, *args: Any, **options: Any) -> None:
         folder: Path | None = options["folder"]
         if folder is not None and not folder.is_dir():
-            raise CommandError(f"{folder} is no folder.")
+            raise CommandError(f"{folder} isn't a folder.")
         try:
             guide = load(folder)
         except GuideError as refused:

@@ -14,7 +14,7 @@ FOLDER = Path(settings.BASE_DIR) / "static" / "img"
 
 
 class Command(BaseCommand):
-    help = "Write the drawings of signs and words, from the code that draws them."
+    help = "Draw every sign and word of the guide again and save the files."
     requires_system_checks = ()
 
     def handle(self, *args: Any, **options: Any) -> None:

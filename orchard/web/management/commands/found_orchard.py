@@ -24,13 +24,13 @@ UNITS = {"": "metric", "m": "metric", "metric": "metric", "u": "us", "us": "us"}
 
 
 class Command(BaseCommand):
-    help = "Found an orchard. Asks for what no option gives."
+    help = "Create an orchard with its first coordinator. Asks for missing details."
 
     def add_arguments(self, parser: ArgumentParser) -> None:
         for option, meaning in [
             ("--name", "name of the orchard"),
-            ("--slug", "short name for addresses; made from the name if left out"),
-            ("--place", "place, as people say it"),
+            ("--slug", "short name for web addresses; default: made from the name"),
+            ("--place", "where the orchard is, such as the town"),
             ("--time-zone", "time zone, like Europe/Lisbon"),
             ("--latitude", "degrees, south below zero"),
             ("--longitude", "degrees, west below zero"),
@@ -38,9 +38,9 @@ class Command(BaseCommand):
             ("--frost-from", "first day of the frost season, like SM9-01"),
             ("--frost-to", "last day of the frost season, like SM1-15"),
             ("--region", "region whose pests are suggested, like med_europe"),
-            ("--report-name", "whom people ring from the tree at a suspicion"),
+            ("--report-name", "whom to ring first when a regulated pest is suspected"),
             ("--report-phone", "their phone number"),
-            ("--authority-name", "plant-health authority"),
+            ("--authority-name", "name of the plant-health authority"),
             ("--authority-phone", "its phone number"),
             ("--coordinator-name", "name of the first coordinator"),
             ("--coordinator-email", "e-mail address of the first coordinator"),
@@ -52,7 +52,9 @@ class Command(BaseCommand):
             help="ask for the coordinator's password instead of printing a link",
         )
         parser.add_argument(
-            "--no-input", action="store_true", help="ask nothing; fail if it is missing"
+            "--no-input",
+            action="store_true",
+            help="ask nothing; stop if a detail is missing",
         )
 
     def handle(self, *args: Any, **options: Any) -> None:
@@ -62,7 +64,7 @@ class Command(BaseCommand):
         except Refused as refusal:
             raise CommandError(str(refusal)) from None
         except (EOFError, KeyboardInterrupt):
-            raise CommandError(_("Stopped. Nothing was founded.")) from None
+            raise CommandError(_("Stopped. No orchard was created.")) from None
 
     def found(self, options: dict[str, Any]) -> None:
         values = {
@@ -117,7 +119,7 @@ class Command(BaseCommand):
             )
             if password:
                 accounts.set_first_password(coordinator, password=password, now=now)
-        message = _("%(name)s is founded: %(url)s")
+        message = _("%(name)s is ready: %(url)s")
         url = mails.address_of("home", orchard.slug)
         self.stdout.write(message % {"name": orchard.name, "url": url})
         pests = _(
@@ -130,11 +132,11 @@ class Command(BaseCommand):
 
     def tell_how_to_sign_in(self, coordinator: User) -> None:
         if coordinator.has_usable_password():
-            message = _("%(email)s signs in with the password they have.")
+            message = _("%(email)s can sign in with their existing password.")
             self.stdout.write(message % {"email": coordinator.email})
             return
         link = mails.address_of("password-new", *accounts.link_parts(coordinator))
-        message = _("%(name)s sets a password here, within a day: %(link)s")
+        message = _("Password link for %(name)s, valid for a day: %(link)s")
         self.stdout.write(message % {"name": coordinator.name, "link": link})
 
     def ask(self, given: str | None, question: str, check: Callable[[str], Any]) -> Any:
@@ -142,7 +144,7 @@ class Command(BaseCommand):
         if given is not None or not self.may_ask:
             if given is None:
                 message = _(
-                    "%(question)s: give it as an option, or leave out --no-input."
+                    "%(question)s: give it as an option, or run without --no-input."
                 )
                 raise Refused(message % {"question": question}, code="bad_answer")
             return check(given)
@@ -160,11 +162,14 @@ class Command(BaseCommand):
 
     def password(self, coordinator: User) -> str:
         if coordinator.has_usable_password():
-            message = _("%(email)s has a password already; leave out --password.")
+            message = _("%(email)s has a password already. Leave out --password.")
             raise Refused(message % {"email": coordinator.email}, code="bad_answer")
         if not self.may_ask:
             raise Refused(
-                _("A password cannot be asked for with --no-input."), code="bad_answer"
+                _(
+                    "With --no-input the app can't ask for a password. Leave out one of the two."
+                ),
+                code="bad_answer",
             )
         while True:
             password = getpass(_("Password for the coordinator: "))
@@ -175,14 +180,16 @@ class Command(BaseCommand):
                 continue
             if getpass(_("Repeat it: ")) == password:
                 return password
-            self.stderr.write(_("The two are not the same. Type both again."))
+            self.stderr.write(_("The two passwords differ. Type both again."))
 
 
 def contacts() -> dict[str, str]:
     return {
         "region": _("Region whose pests are suggested (%(names)s)")
         % {"names": ", ".join(guide.load().regions)},
-        "report_name": _("Whom to ring from the tree at a suspicion (name)"),
+        "report_name": _(
+            "Whom to ring first when a regulated pest is suspected (name)"
+        ),
         "report_phone": _("Their phone number"),
         "authority_name": _("Plant-health authority"),
         "authority_phone": _("Its phone number"),
@@ -191,7 +198,7 @@ def contacts() -> dict[str, str]:
 
 def filled(text: str) -> str:
     if not text.strip():
-        raise Refused(_("This cannot be left empty."), code="bad_answer")
+        raise Refused(_("This can't be empty."), code="bad_answer")
     return text.strip()
 
 

@@ -1,6 +1,6 @@
-"""Take in what the guide has gained, let outgrown care fall away, open what is next.
+"""Add what is new in the guide, cancel outgrown tasks, open the next ones.
 
-Files of photos that never came into the book are set aside when they are old.
+Old photo files that no record names are set aside.
 
 Safe to run twice, or not at all for a week.
 """
@@ -26,7 +26,7 @@ logger = logging.getLogger(__name__)
 
 
 class Command(BaseCommand):
-    help = "Open the care plan's next tasks in every orchard, or in one."
+    help = "Bring every orchard, or one, up to date and open its next tasks."
 
     def add_arguments(self, parser: ArgumentParser) -> None:
         parser.add_argument("--orchard", help="short name of one orchard", default="")
@@ -43,14 +43,14 @@ class Command(BaseCommand):
                 self.set_aside_abandoned()
         finally:
             if failed:
-                raise CommandError(f"Not done for: {', '.join(failed)}.")
+                raise CommandError(f"Failed for: {', '.join(failed)}.")
 
     def set_aside_abandoned(self) -> None:
-        """Set aside files of photos that never came into the book; say how many."""
+        """Set aside photo files that no record names; say how many."""
         before = timezone.now() - ABANDONED_AFTER
         if count := photos.set_aside_abandoned(before=before):
             self.stdout.write(
-                f"Photos not in the book, files set aside in photos/aside: {count}"
+                f"Photo files that no record names, moved to photos/aside: {count}"
             )
 
     def open_in(self, orchard: Orchard) -> bool:

@@ -16,7 +16,7 @@ from orchard.services.errors import Refused
 
 
 class Command(BaseCommand):
-    help = "Make two invented orchards with some seasons of history to try the book on."
+    help = "Make two invented orchards with some seasons of history, to try the app."
 
     def add_arguments(self, parser: ArgumentParser) -> None:
         parser.add_argument(
@@ -33,7 +33,10 @@ class Command(BaseCommand):
             "--small", action="store_true", help="a few trees and two months only"
         )
         parser.add_argument(
-            "--seed", type=int, default=11, help="another number, another story"
+            "--seed",
+            type=int,
+            default=11,
+            help="number that the invented history is made from",
         )
 
     def handle(self, *args: Any, **options: Any) -> None:
@@ -44,8 +47,8 @@ class Command(BaseCommand):
             if options["only_if_empty"]:
                 return
             raise CommandError(
-                "There is an orchard here already. The demonstration is only made in "
-                "an empty book; point DATA_DIR or DATABASE_URL at another one."
+                "There is an orchard here already. The demonstration needs an empty "
+                "database. Set DATA_DIR or DATABASE_URL to another one."
             )
         try:
             demonstration.build(
@@ -61,7 +64,7 @@ class Command(BaseCommand):
     def show_sign_ins(self) -> None:
         found = demonstration.sign_ins()
         if not found:
-            self.stdout.write("This book holds no demonstration; nobody to show.")
+            self.stdout.write("There is no demonstration in this database.")
             return
         roles: set[tuple[str, tuple[str, ...]]] = set()
         for person in found:

@@ -15,7 +15,7 @@ from orchard.web.sign_files import (
 
 
 class Command(BaseCommand):
-    help = "Write for the phone by which words signs are found, and what they ask."
+    help = "Write the files a phone needs to find signs by word and to ask about them."
     requires_system_checks = ()
 
     def handle(self, *args: Any, **options: Any) -> None:

@@ -156,7 +156,7 @@ class TwiceTypedForm(forms.Form):
         values = super().clean() or {}
         first, second = values.get("password"), values.get("again")
         if first and second and first != second:
-            self.add_error("again", _("The two are not the same. Type both again."))
+            self.add_error("again", _("The two passwords differ. Type both again."))
         return values
 
 

@@ -8,7 +8,7 @@ import pytest
 from django.core.management import CommandError, call_command
 
 from orchard.records.models import Forecast, Station, WeatherDay
-from orchard.web.management.commands import take_weather
+from orchard.web.management.commands import import_weather
 from tests.conftest import NOW
 
 pytestmark = pytest.mark.django_db
@@ -28,7 +28,7 @@ def run(orchard, cora):
     def ran(path, *more, by=cora.email, slug=orchard.slug):
         out, err = StringIO(), StringIO()
         call_command(
-            "take_weather",
+            "import_weather",
             str(path),
             f"--orchard={slug}",
             f"--by={by}",
@@ -55,11 +55,11 @@ def test_it_only_looks_until_it_is_told_to_keep(run, path):
 
 
 def test_it_keeps_the_file_once(run, path):
-    out, err = run(path, *HILL, *UNITS, "--keep")
+    out, err = run(path, *HILL, *UNITS, "--save")
     assert out == "alderbrook: 2 new, 0 here already, 0 corrected.\n"
     assert "[########################################] 2 of 2 rows" in err
     assert WeatherDay.objects.order_by("on").first().tmin == 5.0
-    again, _err = run(path, "--station", "hill", *UNITS, "--keep")
+    again, _err = run(path, "--station", "hill", *UNITS, "--save")
     assert "0 new, 2 here already" in again
     assert Station.objects.count() == 1
 
@@ -68,16 +68,16 @@ def test_columns_are_taken_for_what_is_said(run, path, tmp_path):
     file = tmp_path / "other.csv"
     file.write_text("when,cold,warm\n2026-04-01,5,12\n")
     mapping = ("--mapping", "when=on,cold=tmin,warm=tmax")
-    run(file, *HILL, *mapping, "--units", "tmin=°C,tmax=°C", "--keep")
+    run(file, *HILL, *mapping, "--units", "tmin=°C,tmax=°C", "--save")
     assert WeatherDay.objects.get().tmax == 12.0
 
 
 def test_a_forecast_comes_the_same_way(run, tmp_path, monkeypatch):
 
-    monkeypatch.setattr(take_weather.timezone, "now", lambda: NOW)
+    monkeypatch.setattr(import_weather.timezone, "now", lambda: NOW)
     file = tmp_path / "ahead.csv"
     file.write_text("date,min (C),max (C)\n2026-05-13,4,20\n")
-    run(file, "--sort", "forecast", "--source", "Town", "--keep")
+    run(file, "--sort", "forecast", "--source", "Town", "--save")
     assert Forecast.objects.get().source == "Town"
 
 
@@ -85,13 +85,16 @@ def test_a_forecast_comes_the_same_way(run, tmp_path, monkeypatch):
     ("more", "said"),
     [
         ((*HILL,), "The unit of “lowest temperature” is not certain"),
-        ((*HILL, "--keep"), "The unit of “lowest temperature” is not certain"),
-        ((*UNITS, "--keep"), "Give the station a name"),
-        ((*HILL, "--units", "tmin=°R"), "tmin=°R will not do; there are °C, °F"),
+        ((*HILL, "--save"), "The unit of “lowest temperature” is not certain"),
+        ((*UNITS, "--save"), "Give the station a name"),
+        ((*HILL, "--units", "tmin=°R"), "tmin=°R isn't valid. Choose from °C, °F"),
         ((*HILL, "--units", "moon=mm"), "no such field"),
         ((*HILL, "--units", "mm"), "is not written name=value"),
         ((*HILL, "--mapping", "x=tmin"), "the file has no heading 'x'"),
-        ((*HILL, "--mapping", "tmin=x"), "no field 'x'; there are on, time, year"),
+        (
+            (*HILL, "--mapping", "tmin=x"),
+            "'x' isn't a field. Choose from on, time, year",
+        ),
     ],
 )
 def test_what_will_not_do_is_refused_with_a_sentence(run, path, more, said):
@@ -105,7 +108,7 @@ def test_a_bad_row_is_named_and_nothing_is_kept(run, tmp_path):
     file = tmp_path / "bad.csv"
     file.write_text("date,tmin (C),tmax (C)\n2026-04-01,4,12\n2026-04-02,14,12\n")
     with pytest.raises(CommandError, match="row 3: lowest temperature"):
-        run(file, *HILL, "--keep")
+        run(file, *HILL, "--save")
     assert not WeatherDay.objects.exists()
 
 

@@ -1,7 +1,7 @@
-"""Take a weather file in from the shell; look only, unless told to keep it.
+"""Import a weather file from the shell; check it only, unless told to save it.
 
-manage.py take_weather days.csv --orchard alderbrook --by cora@example.org \\
-    --station Hill --units wind_10m=m/s --keep
+manage.py import_weather days.csv --orchard alderbrook --by cora@example.org \\
+    --station Hill --units wind_10m=m/s --save
 """
 
 from __future__ import annotations
@@ -33,40 +33,54 @@ MOST_LISTED = 20
 
 
 class Command(BaseCommand):
-    help = "Take in a file of daily weather, or a forecast, all of it or nothing."
+    help = "Check a file of daily weather or a forecast; with --save, import all of it."
 
     def add_arguments(self, parser: ArgumentParser) -> None:
         parser.add_argument("file", type=Path)
-        parser.add_argument("--orchard", required=True, help="its short name")
         parser.add_argument(
-            "--by", required=True, help="e-mail address of who takes it in"
+            "--orchard", required=True, help="short name of the orchard"
+        )
+        parser.add_argument(
+            "--by", required=True, help="e-mail address of the member who imports it"
         )
         parser.add_argument(
             "--sort", choices=[str(sort) for sort in Sort], default="days"
         )
-        parser.add_argument("--station", default="", help="name of the station")
+        parser.add_argument("--station", default="", help="name of the weather station")
         parser.add_argument(
-            "--own", action="store_true", help="it stands in the orchard"
+            "--own", action="store_true", help="a new station is in the orchard"
         )
         parser.add_argument(
-            "--source", default="", help="where a new station or forecast is from"
+            "--source",
+            default="",
+            help="where the figures of a new station or forecast come from",
         )
         parser.add_argument(
-            "--mapping", default="", help="heading=field, joined by commas"
-        )
-        parser.add_argument("--units", default="", help="field=unit, joined by commas")
-        parser.add_argument(
-            "--order", choices=["day", "month"], help="first in 3/4/2021"
-        )
-        parser.add_argument("--only-station", default="", help="of a file with several")
-        parser.add_argument(
-            "--as-gaps", action="store_true", help="mark what cannot be"
+            "--mapping", default="", help="heading=field pairs, separated by commas"
         )
         parser.add_argument(
-            "--correct", action="store_true", help="replace what differs"
+            "--units", default="", help="field=unit pairs, separated by commas"
         )
         parser.add_argument(
-            "--keep", action="store_true", help="keep it, do not only look"
+            "--order", choices=["day", "month"], help="what comes first in 3/4/2021"
+        )
+        parser.add_argument(
+            "--only-station",
+            default="",
+            help="whose days to import, where the file has several stations",
+        )
+        parser.add_argument(
+            "--as-gaps",
+            action="store_true",
+            help="leave out values that can't be right, and mark them missing",
+        )
+        parser.add_argument(
+            "--correct", action="store_true", help="replace days that differ"
+        )
+        parser.add_argument(
+            "--save",
+            action="store_true",
+            help="import the file instead of only checking it",
         )
 
     def handle(self, *args: Any, **options: Any) -> None:
@@ -83,7 +97,7 @@ class Command(BaseCommand):
         station = self.station(orchard, options)
         choices = self.choices(sheet, options)
         details = {"sort": options["sort"], "today": today, "choices": choices}
-        if not options["keep"]:
+        if not options["save"]:
             looked = weather_files.preview(
                 orchard,
                 sheet,
@@ -117,7 +131,7 @@ class Command(BaseCommand):
             member = permissions.member_for(user, options["orchard"])
         except NotThere:
             raise CommandError(
-                f"{options['by']} is no member of an orchard {options['orchard']!r}."
+                f"{options['by']} is not a member of an orchard {options['orchard']!r}."
             ) from None
         permissions.require(member, Deed.KEEP_WEATHER)
         return member.orchard, member
@@ -133,7 +147,7 @@ class Command(BaseCommand):
                     recognise=partial(weather_files.count_recognised, fields=fields),
                 )
         except OSError as fault:
-            raise CommandError(f"{path} cannot be read: {fault.strerror}.") from fault
+            raise CommandError(f"{path} can't be read: {fault.strerror}.") from fault
 
     def station(
         self, orchard: Orchard, options: dict[str, Any]
@@ -155,15 +169,21 @@ class Command(BaseCommand):
                 raise CommandError(f"--mapping: the file has no heading {head!r}.")
             if code and code not in weather_files.labels(fields):
                 codes = ", ".join(weather_files.labels(fields))
-                raise CommandError(f"--mapping: no field {code!r}; there are {codes}.")
+                raise CommandError(
+                    f"--mapping: {code!r} isn't a field. Choose from {codes}."
+                )
             mapping[sheet.headings.index(head)] = code
         units = dict(self.pairs("--units", options["units"]))
         for code, unit in units.items():
             if code not in fields or unit not in fields[code].units:
                 possible = ", ".join(fields[code].units) if code in fields else ""
                 raise CommandError(
-                    f"--units: {code}={unit} will not do"
-                    + (f"; there are {possible}." if possible else ": no such field.")
+                    f"--units: {code}={unit} isn't valid."
+                    + (
+                        f" Choose from {possible}."
+                        if possible
+                        else f" {code} isn't a field."
+                    )
                 )
         return WeatherChoices(
             mapping=tuple(mapping),
@@ -179,12 +199,12 @@ class Command(BaseCommand):
         for part in filter(None, (part.strip() for part in text.split(","))):
             left, equals, right = part.partition("=")
             if not equals:
-                raise CommandError(f"{option}: {part!r} is not written name=value.")
+                raise CommandError(f"{option}: write {part!r} as name=value.")
             found.append((left.strip(), right.strip()))
         return found
 
     def bar(self, done: int, whole: int) -> None:
-        """Draw how far the file is looked through, on the error stream."""
+        """Draw how much of the file is checked, on the error stream."""
         filled = done * WIDTH // whole
         end = "\n" if done == whole else "\r"
         drawn = f"[{'#' * filled}{'.' * (WIDTH - filled)}] {done} of {whole} rows"
@@ -198,7 +218,7 @@ class Command(BaseCommand):
                 how = f" ({column.how})" if column.how else ""
                 self.stdout.write(f"{column.heading}: {column.field} {unit}{how}")
         for first, last in looked.missing[:MOST_LISTED]:
-            self.stdout.write(f"left out by the file: {first} to {last}")
+            self.stdout.write(f"days missing from the file: {first} to {last}")
         for fault in looked.faults:
             self.stdout.write(f"rows {fault.rows}: {fault.sentence}")
         for row in looked.remarkable[:MOST_LISTED]:
@@ -211,5 +231,5 @@ class Command(BaseCommand):
             f"correct, {looked.gaps} values missing, {looked.refused} rows refused."
         )
         if looked.refused:
-            raise CommandError("A file is taken in whole or not at all.")
-        self.stdout.write("Nothing is kept yet; say --keep to take it in.")
+            raise CommandError("A file is imported whole or not at all.")
+        self.stdout.write("Nothing is saved yet. Add --save to import it.")
