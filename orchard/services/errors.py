@@ -43,7 +43,9 @@ class NotThere(Refused):
     status = HTTPStatus.NOT_FOUND
 
     def __init__(self) -> None:
-        super().__init__(_("There is no such thing here."), code="not_there")
+        super().__init__(
+            _("This doesn't exist, or you may not see it."), code="not_there"
+        )
 
 
 def require_reason(reason: str) -> str:
@@ -54,7 +56,7 @@ def require_reason(reason: str) -> str:
     """
     if not reason.strip():
         raise Refused(
-            _("Say why, so that others can follow it."),
+            _("Give the reason, so that others can follow it."),
             code="reason_missing",
             field="reason",
         )

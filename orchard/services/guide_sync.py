@@ -127,7 +127,10 @@ def _why_off(orchard: Orchard, job: CareJob, *, keeps_weather: bool) -> str:
     if JobRole.FROST_SEASON in job.roles and not orchard.frost_from:
         return _("No frost season is set for this orchard.")
     if _waits_for_weather(job.trigger) and not keeps_weather:
-        return _("It starts by measured weather or a forecast; none is kept here yet.")
+        return _(
+            "It starts by measured weather or a forecast, and none is recorded here "
+            "yet."
+        )
     return ""
 
 

@@ -332,7 +332,7 @@ def confirm_pests(
     }
     if not changed:
         raise Refused(
-            _("The list says so already. Change a status or who says so."),
+            _("Nothing was changed. Change a status, or who says so."),
             code="nothing_changed",
         )
     return [
@@ -375,7 +375,7 @@ def set_pest_status(
     before = None if row is None else audit.snapshot(row)
     if row is not None and (row.status, row.source) == (status, source.strip()):
         raise Refused(
-            _("The list says so already. Change the status or who."),
+            _("Nothing was changed. Change the status, or who says so."),
             code="nothing_changed",
         )
     row = row or PestStatus(orchard=orchard, code=code)

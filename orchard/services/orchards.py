@@ -176,13 +176,13 @@ def check_time_zone(text: str) -> str:
         return text
     near = zones_like(text)
     if near:
-        message = _("%(text)s is no time zone. Did you mean %(near)s?")
+        message = _("“%(text)s” isn't a time zone. Did you mean %(near)s?")
         raise Refused(
             message % {"text": text, "near": ", ".join(near)},
             code="bad_details",
             field="time_zone",
         )
-    message = _("%(text)s is no time zone. Write it like Europe/Lisbon.")
+    message = _("“%(text)s” isn't a time zone. Write it like Europe/Lisbon.")
     raise Refused(
         message % {"text": text or "—"}, code="bad_details", field="time_zone"
     )
@@ -251,7 +251,7 @@ def _check(orchard: Orchard) -> None:
             raise Refused(message, code="bad_details", field="frost_from") from None
     if orchard.region and orchard.region not in guide.load().regions:
         names = ", ".join(guide.load().regions)
-        message = _("“%(region)s” is no region here. Choose one of: %(names)s.")
+        message = _("“%(region)s” isn't a region here. Choose one of: %(names)s.")
         raise Refused(
             message % {"region": orchard.region, "names": names},
             code="bad_details",
@@ -260,7 +260,9 @@ def _check(orchard: Orchard) -> None:
     for field in PHONES:
         number = getattr(orchard, field)
         if number and not PHONE.fullmatch(number):
-            message = _("“%(number)s” is no phone number. Write it like +351 210 000.")
+            message = _(
+                "“%(number)s” isn't a phone number. Write it like +351 210 000."
+            )
             raise Refused(message % {"number": number}, code="bad_details", field=field)
     try:
         orchard.full_clean()

@@ -122,7 +122,10 @@ def require_own(
     """Raise MayNot unless the member recorded it or may correct what others did."""
     if record.by_id != member.user_id and not may(member, Deed.CORRECT_OTHERS):
         raise MayNot(
-            _("Only who recorded it, a crew lead or the coordinator can change it.")
+            _(
+                "Only the person who recorded it, a crew lead or the coordinator can "
+                "change it."
+            )
         )
 
 
@@ -288,7 +291,10 @@ def stray_for(member: Membership, name: UUID) -> Photo:
     photo = photo_for(member, name)
     if photo.by_id != member.user_id and not may(member, Deed.KEEP_PHOTOS):
         raise MayNot(
-            _("Only who took the photo, a crew lead or staff can say where it belongs.")
+            _(
+                "Only the person who took the photo, a crew lead or staff can say "
+                "where it belongs."
+            )
         )
     return photo
 

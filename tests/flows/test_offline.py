@@ -440,7 +440,7 @@ def test_an_entry_goes_out_as_a_file_and_comes_in_again(page, context, tree, tmp
         "[data-take-in]",
         {"name": "x.json", "mimeType": "application/json", "buffer": b"{}"},
     )
-    expect(page.locator("[data-taken]")).to_contain_text("no file of entries")
+    expect(page.locator("[data-taken]")).to_contain_text("isn't a file of entries")
     context.set_offline(False)
     all_sent(page)
     assert Photo.objects.get().inspections.get() == Inspection.objects.get()
@@ -457,7 +457,7 @@ NONE = "Object.defineProperty(window, 'indexedDB', { value: undefined });"
 
 
 @pytest.mark.parametrize(
-    ("script", "why"), [(FULL, "no room"), (NONE, "keeps nothing")]
+    ("script", "why"), [(FULL, "no room"), (NONE, "let the app store")]
 )
 def test_a_phone_that_cannot_keep_says_so_and_sends_at_once(
     page, context, tree, script, why

@@ -84,7 +84,7 @@ def test_the_lead_sees_it_come_in_without_reloading(desk, row, lee, vera):
     page = desk
     sign_in(page, lee, PASSWORD)
     go(page, f"/alderbrook/rounds/{row.pk}/")
-    expect(page.locator("#live")).to_contain_text("Nothing came in yet.")
+    expect(page.locator("#live")).to_contain_text("Nothing received yet.")
     now = timezone.now()
     tree = row.stops.get(position=1).tree
     inspections.record(

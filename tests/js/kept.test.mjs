@@ -361,7 +361,7 @@ test("each entry says what holds it up", () => {
   assert.match(say({}, { outcome: "signed out" }), /until you sign in/);
   assert.match(say({ reason: "Its record" }), /Waits: Its record/);
   assert.match(say({}, { outcome: "offline" }), /for signal/);
-  assert.match(say({}, { outcome: "server" }), /server does not answer/);
+  assert.match(say({}, { outcome: "server" }), /server doesn't answer/);
   assert.match(say({}), /its turn/);
 });
 

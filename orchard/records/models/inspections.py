@@ -160,7 +160,7 @@ class Finding(models.Model):
 
 
 class SecondLook(models.Model):
-    """A finding its observer was not sure of, waiting for a more practised eye."""
+    """A finding its observer was not sure of, waiting for an answer."""
 
     class Answer(models.TextChoices):
         AGREED = "agreed", _("It is what was said")

@@ -28,8 +28,8 @@ NOTHING_LEAVES = "nothing_leaves_tree"
 REVIEW_STEP = "The coordinator looks at this tree"
 SUSPECTED = "Suspected is not confirmed: only a laboratory or the authority can say."
 USUAL = (
-    "The status of this pest is not set here (ask the authority), so the stricter "
-    "rule was used."
+    "The status of this pest here is not set: ask the authority. Until then the "
+    "stricter rule counts."
 )
 WORSE = "It was worse at the last two looks"
 

@@ -150,7 +150,7 @@ def _number_text(condition: Condition, fact: Fact, sign: Sign, wording: Wording)
 
 def _number(value: Value | tuple[Value, ...]) -> float:
     if isinstance(value, tuple | str):
-        raise TypeError(f"{value!r} is no number.")
+        raise TypeError(f"{value!r} isn't a number.")
     return float(value)
 
 

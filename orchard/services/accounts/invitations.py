@@ -44,7 +44,7 @@ def invite(
     try:
         validate_email(email)
     except ValidationError:
-        message = _("Write the whole e-mail address, like name@example.org.")
+        message = _("Enter the whole e-mail address, like name@example.org.")
         raise Refused(message, code="bad_address", field="email") from None
     _refuse_closed_account(email)
     token = secrets.token_urlsafe(32)
@@ -183,7 +183,7 @@ def _person(
         message = _("%(email)s is known here. Sign in to accept.")
         raise Refused(message % {"email": row.email}, code="must_sign_in")
     if not name.strip():
-        message = _("Write the name that others know you by.")
+        message = _("Enter the name that others know you by.")
         raise Refused(message, code="name_missing", field="name")
     person = User(email=row.email, name=name.strip()[:120], joined_at=now)
     check_password_is_good(password, person)
@@ -234,7 +234,7 @@ def _refuse_when_over(invitation: Invitation, now: datetime) -> None:
         raise Refused(message % names, code="no_invitation")
     if invitation.expires_at <= now:
         message = _(
-            "This invitation to %(orchard)s has run out. Ask %(name)s for another."
+            "This invitation to %(orchard)s has expired. Ask %(name)s for another."
         )
         raise Refused(message % names, code="no_invitation")
 
@@ -243,8 +243,8 @@ def _refuse_closed_account(email: str) -> None:
     closed = User.objects.filter(email=email, is_active=False).first()
     if closed is not None:
         message = _(
-            "The account of %(name)s (%(email)s) is closed. Ask whoever runs the "
-            "server to open it, then invite again."
+            "The account of %(name)s (%(email)s) is closed. Ask the person who runs "
+            "the server to reopen it, then invite again."
         )
         names = {"name": closed.name, "email": email}
         raise Refused(message % names, code="account_closed", field="email")

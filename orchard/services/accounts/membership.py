@@ -116,7 +116,7 @@ def _give_back_what_is_too_much(member: Membership, *, by: User, now: datetime) 
         tasks = Q(private=True)
     else:
         return
-    reason = _("%(name)s has another role now") % {"name": member.user.name}
+    reason = _("The role of %(name)s changed") % {"name": member.user.name}
     _give_back(member, tasks, by=by, now=now, reason=reason)
 
 
@@ -188,7 +188,7 @@ def enrol(*, email: str, name: str, now: datetime) -> User:
     try:
         user.full_clean()
     except ValidationError:
-        message = _("Write the whole e-mail address, like name@example.org.")
+        message = _("Enter the whole e-mail address, like name@example.org.")
         raise Refused(message, code="bad_address", field="email") from None
     with transaction.atomic():
         user.save(force_insert=True)
@@ -220,7 +220,7 @@ def _readable(name: str) -> str:
     name = " ".join(name.split())
     if not name:
         raise Refused(
-            _("Write the name that others know you by."),
+            _("Enter the name that others know you by."),
             code="name_missing",
             field="name",
         )

@@ -58,8 +58,8 @@ def make_link(member: Membership, *, by: User, now: datetime) -> tuple[str, str]
     if member.user.is_staff or member.user.is_superuser or elsewhere.exists():
         raise Refused(
             _(
-                "This account also opens what you don't run. The person who keeps the "
-                "server can make the link."
+                "This account also opens orchards that you don't run. Ask the person "
+                "who runs the server for a link."
             ),
             code="not_only_ours",
         )
@@ -118,7 +118,7 @@ def change_password(user: User, *, old: str, password: str, now: datetime) -> Us
     attempt = rate_limit.record("sign-in", user.email, address=None, now=now)
     if not user.check_password(old):
         raise Refused(
-            _("The old password is not right."), code="wrong_password", field="old"
+            _("The old password is wrong."), code="wrong_password", field="old"
         )
     rate_limit.withdraw(attempt)
     with transaction.atomic():

@@ -63,7 +63,7 @@ def _why(
     if isinstance(job.trigger, Measured) and phenology.waits_for_ripe(job.trigger):
         trees = [tree] if tree else context.trees_of(subject)
         found = any(phenology.ready(trees, context))
-        return "" if found else _("Its fruit is no longer said to be ready.")
+        return "" if found else _("Its fruit is no longer recorded as ready.")
     if measurements.counts_rain(job):
         is_watered = _has_rain_watered(task, job, history, context, weather)
         return _("Rain has watered it.") if is_watered else ""
@@ -74,7 +74,7 @@ def _why(
     if task.due_on < today and (
         asked or today - task.due_on > days("forecast_grace_days")
     ):
-        return _("Its time is over.")
+        return _("Its time has passed.")
     if task.due_on >= today and not asked and measurements.is_forecast(weather, job):
         return _("The newest forecast no longer asks for it.")
     return ""

@@ -63,7 +63,7 @@ def turn_seasons(orchard: Orchard, *, by: User, now: datetime, today: date) -> N
     What was done and seen keeps its dates, and nothing is late by windows that this
     place never had.
     """
-    reason = _("The orchard's position was corrected: the seasons turn with it.")
+    reason = _("The orchard's position was corrected, so its seasons changed.")
     with transaction.atomic():
         for plan, job in _planned(orchard):
             if not _keeps_to_seasons(adapted(job.trigger, plan)):
@@ -99,5 +99,5 @@ def _why(task: Task, plan: CarePlan, job: CareJob) -> str:
         words["code"] = task.tree.code
         text = _("%(code)s is no longer one of the trees it is for: %(words)s.")
     else:
-        text = _("No tree here is one of those it is for any more: %(words)s.")
+        text = _("No tree here is one that it is for any more: %(words)s.")
     return (text % words)[:500]

@@ -66,8 +66,8 @@ def note_night(
     if ended_on < today - latest:
         raise Refused(
             _(
-                "That is more than %(count)d days ago: what fruit would show, it has "
-                "shown."
+                "That is more than %(count)d days ago. Fruit has shown its damage by "
+                "then."
             )
             % {"count": latest.days},
             code="wrong_day",
@@ -152,7 +152,10 @@ def _check(lowest: float, check: float | None, hold: float | None) -> None:
             )
     if check is not None and hold is not None and hold > check:
         raise Refused(
-            _("The colder hours are part of the others, so they cannot be more."),
+            _(
+                "Hours at the colder limit are part of the other hours, so they can't "
+                "be more."
+            ),
             code="out_of_range",
             field="hours_hold",
         )

@@ -164,7 +164,7 @@ def admit(entry: Entry, *, by: User, now: datetime) -> Admission | Outcome:
         return Outcome(
             Answer.REFUSED,
             _(
-                "You are no member of this orchard any more. Save the entry as a file "
+                "You are no longer a member of this orchard. Save the entry as a file "
                 "and hand it to the coordinator."
             ),
         )
@@ -457,7 +457,10 @@ def _notices(entry: Entry, logged: Logged) -> tuple[str, ...]:
             )
     if dict(entry.form).get("edition", guide.load().edition) != guide.load().edition:
         notices.append(
-            _("The guide has become newer since your page was made; it judged this.")
+            _(
+                "The guide has changed since your page was made. The new guide gave "
+                "this verdict."
+            )
         )
     if logged.closed_before:
         notices.append(_("A task you ticked had been closed by somebody else."))

@@ -54,7 +54,10 @@ def check_may_change(inspection: Inspection, by: User) -> None:
     member = permissions.member_for(by, inspection.orchard.slug)
     if inspection.by_id != by.pk and not permissions.may(member, Deed.CORRECT_OTHERS):
         raise MayNot(
-            _("Only who recorded it, a crew lead or the coordinator can change it."),
+            _(
+                "Only the person who recorded it, a crew lead or the coordinator can "
+                "change it."
+            ),
             code="not_yours",
         )
 
@@ -293,7 +296,7 @@ def _check_override(finding: Finding, given: Verdict, reason: str) -> None:
     require_reason(reason)
     if given == finding.standing_verdict:
         raise Refused(
-            _("That is the verdict it has already."),
+            _("It has this verdict already. Choose another, or cancel."),
             code="no_other_verdict",
             field="verdict",
         )

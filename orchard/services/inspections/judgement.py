@@ -46,14 +46,14 @@ def sign_for(tree: Tree, key: str) -> Sign:
     sign = guide.load().signs.get(key)
     if sign is None:
         raise Refused(
-            _("The guide has no sign “%(sign)s”. Choose one of the list.")
+            _("The guide has no sign “%(sign)s”. Choose one from the list.")
             % {"sign": key},
             code="unknown_sign",
             field="sign",
         )
     if not sign.fits(tree.kind.host):
         raise Refused(
-            _("“%(sign)s” is not met on this sort of tree. Choose another sign.")
+            _("“%(sign)s” doesn't occur on this sort of tree. Choose another sign.")
             % {"sign": sign.name},
             code="unknown_sign",
             field="sign",

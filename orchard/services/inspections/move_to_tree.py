@@ -101,7 +101,7 @@ def _right(old: Inspection, to: Tree) -> Tree:
     """Lock both trees, always in the same order, and return the right one."""
     if to.pk == old.tree_id:
         raise Refused(
-            _("It is on %(tree)s already. Choose the other tree.") % {"tree": to.code},
+            _("It is on %(tree)s already. Choose another tree.") % {"tree": to.code},
             code="same_tree",
             field="tree",
         )

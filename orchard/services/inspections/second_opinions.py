@@ -142,7 +142,7 @@ def _check(look: SecondLook, *, by: User, answer: str, sign: str) -> None:
         )
     if look.finding.inspection.by_id == by.pk:
         raise Refused(
-            _("It is your own finding. A second look needs somebody else's eyes."),
+            _("It is your own finding. Somebody else must take the second look."),
             code="own_finding",
         )
     if answer == Answer.OTHER and (not sign or sign == look.finding.sign):

@@ -158,7 +158,7 @@ def faults_of(
         )
     if submission.all_well and submission.findings:
         yield Refused(
-            _("It says all is well and names a sign. Take one of them back."),
+            _("It says all is well and also names a sign. Remove one of the two."),
             code="well_with_sign",
             field="all_well",
         )
@@ -209,8 +209,8 @@ def check_tree(tree: Tree, *, on: date) -> None:
     if tree.state_on(on) != Tree.State.GROWING:
         raise Refused(
             _(
-                "%(tree)s is marked “%(state)s”: it takes no inspections any more. If "
-                "that is wrong, a crew lead can correct the tree."
+                "%(tree)s is marked “%(state)s”: it can't be inspected. If that is "
+                "wrong, a crew lead can correct the tree."
             )
             % {"tree": tree.code, "state": tree.get_state_display()},
             code="no_verdicts",

@@ -74,7 +74,7 @@ def read_picture(file: IO[bytes]) -> Picture:
     content = file.read(settings.PHOTO_MAX_BYTES + 1)
     if not content:
         raise Refused(
-            _("That photo is an empty file. Choose it once more."),
+            _("That photo is an empty file. Choose it again."),
             code="bad_picture",
             field="photos",
         )

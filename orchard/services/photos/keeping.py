@@ -319,7 +319,10 @@ def _ours(photo: Photo, member: Membership) -> None:
         raise Refused(_("This photo was removed."), code="photo_is_withdrawn")
     if photo.by_id != member.user_id and not permissions.may(member, Deed.KEEP_PHOTOS):
         raise MayNot(
-            _("Only who took the photo, a crew lead or staff can change it."),
+            _(
+                "Only the person who took the photo, a crew lead or staff can change "
+                "it."
+            ),
             code="not_yours",
         )
 
@@ -354,7 +357,7 @@ def describe(
             )
         if confirmed_sign and photo.private:
             raise Refused(
-                _("This photo belongs to a private finding and is not shown around."),
+                _("This photo belongs to a private finding and can't be shown."),
                 code="photo_is_private",
             )
         if confirmed_sign and confirmed_sign not in guide.load().signs:

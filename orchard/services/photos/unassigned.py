@@ -210,7 +210,10 @@ def assign(
         )
     if current.by_id != member.user_id and not may(member, Deed.KEEP_PHOTOS):
         raise MayNot(
-            _("Only who took the photo, a crew lead or staff can say where it belongs.")
+            _(
+                "Only the person who took the photo, a crew lead or staff can say "
+                "where it belongs."
+            )
         )
     if inspection is None and tree is None:
         raise Refused(

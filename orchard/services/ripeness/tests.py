@@ -149,8 +149,8 @@ def _checked(row: RipenessTest, today: date) -> MaturityReading:
     if age is not None and age < bears_from:
         raise Refused(
             _(
-                "%(code)s was under %(years)d years old then, and bore none yet. Test "
-                "fruit of an older tree, or correct its age first."
+                "%(code)s was under %(years)d years old then, and bore no fruit yet. "
+                "Test fruit of an older tree, or correct its age first."
             )
             % {"code": row.tree.code, "years": bears_from}, code="no_fruit",
             field="tree",
@@ -168,8 +168,10 @@ def _checked(row: RipenessTest, today: date) -> MaturityReading:
         unit, system = READ_IN.get(name, ""), row.orchard.units
         if value is not None and not least <= value <= most:
             raise Refused(
-                _("%(value)s cannot be right: this lies between %(least)s and "
-                  "%(most)s. Look at the unit and the decimal sign.")
+                _(
+                    "%(value)s can't be right. It must be from %(least)s to %(most)s. "
+                    "Check the unit and the decimal point."
+                )
                 % {
                     "value": quantity(value, unit, system),
                     "least": quantity(least, unit, system),
@@ -183,10 +185,10 @@ def _checked(row: RipenessTest, today: date) -> MaturityReading:
         TITRATION,
         _("A titration takes three figures: hydroxide used, its strength, and juice."),
     )
-    _check_whole(row, WEIGHED, _("Give both masses: that of the juice and the fruit."))
+    _check_whole(row, WEIGHED, _("Give both masses: of the juice and of the fruit."))
     if row.juice_g and row.fruit_g and row.juice_g >= row.fruit_g:
         raise Refused(
-            _("The juice weighs more than the fruit it came from. Look at the scale."),
+            _("The juice weighs more than the fruit it came from. Check both masses."),
             code="out_of_range",
             field="juice_g",
         )
@@ -209,8 +211,8 @@ def _checked(row: RipenessTest, today: date) -> MaturityReading:
     except ValueError:
         # All readings are possible one by one; only a titration can lead beyond.
         raise Refused(
-            _("That titration would be more acid than any juice has. Look at the "
-              "figures."), code="out_of_range",
+            _("That titration gives more acid than any juice has. Check the figures."),
+            code="out_of_range",
             field="titrant_ml",
         ) from None  # fmt: skip
 

@@ -55,7 +55,7 @@ def lock_open(row: Round) -> Round:
     )
     if locked.closed_at is not None:
         raise Refused(
-            _("This round is closed already. Make a new one, or undo that."),
+            _("This round is closed already. Open it again, or make a new one."),
             code="already_closed",
         )
     return locked

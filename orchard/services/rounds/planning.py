@@ -44,7 +44,7 @@ def make_round(
         )
     if walk_on < today:
         raise Refused(
-            _("That day is over. A round is walked today or later."),
+            _("That day has passed. Choose today or a later day."),
             code="wrong_day",
             field="walk_on",
         )
@@ -85,14 +85,17 @@ def _check_trees(orchard: Orchard, trees: Sequence[Tree]) -> None:
     most = _most_trees()
     if len(trees) > most:
         raise Refused(
-            _("These are %(count)d trees; one round holds at most %(most)d. Make two.")
+            _(
+                "These are %(count)d trees, and a round has %(most)d at most. Make two "
+                "rounds."
+            )
             % {"count": len(trees), "most": most},
             code="too_many_trees",
         )
     for tree in trees:
         if tree.orchard_id != orchard.pk or tree.state != Tree.State.GROWING:
             raise Refused(
-                _("%(tree)s takes no inspections any more. Leave it out.")
+                _("%(tree)s can't be inspected any more. Leave it out.")
                 % {"tree": tree.code},
                 code="unknown_codes",
             )
@@ -178,7 +181,10 @@ def close_round(row: Round, *, by: User, now: datetime) -> Round:
         member = permissions.member_for(by, locked.orchard.slug)
         if locked.taken_by_id != by.pk and not permissions.may(member, Deed.HAND_OUT):
             raise MayNot(
-                _("Who walks this round, a crew lead or the coordinator closes it."),
+                _(
+                    "Only the person who walks this round, a crew lead or the "
+                    "coordinator can close it."
+                ),
                 code="not_yours",
             )
         locked.closed_at, locked.closed_by = now, by
@@ -207,7 +213,10 @@ def reopen_round(row: Round, *, by: User, now: datetime) -> Round:
             )
         if locked.closed_by_id != by.pk and not permissions.may(member, Deed.HAND_OUT):
             raise MayNot(
-                _("Who closed this round, a crew lead or the coordinator reopens it."),
+                _(
+                    "Only the person who closed this round, a crew lead or the "
+                    "coordinator can reopen it."
+                ),
                 code="not_yours",
             )
         before = {"closed_at": locked.closed_at}

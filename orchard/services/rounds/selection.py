@@ -68,8 +68,8 @@ def by_code(trees: QuerySet[Tree], codes: Iterable[str]) -> list[Tree]:
     if missing:
         raise Refused(
             _(
-                "No tree that grows here has the code %(codes)s. Correct it, or leave "
-                "it out."
+                "No growing tree here has the code %(codes)s. Correct it, or leave it "
+                "out."
             )
             % {"codes": ", ".join(missing[:5])},
             code="unknown_codes",

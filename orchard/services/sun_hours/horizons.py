@@ -78,12 +78,12 @@ def _check(row: Horizon, today: date) -> None:
         )
     if any(not 0 <= angle <= 90 for _direction, angle in row.points):
         raise Refused(
-            _("An angle lies between 0 (level) and 90 degrees (straight up)."),
+            _("Enter an angle from 0 (level) to 90 degrees (straight up)."),
             code="out_of_range",
         )
     if not -60 <= row.declination <= 60:
         raise Refused(
-            _("The declination lies between -60 and 60 degrees."),
+            _("Enter a declination from -60 to 60 degrees."),
             code="out_of_range",
             field="declination",
         )

@@ -177,8 +177,8 @@ def _young(task: Task, now: Circumstances) -> Iterable[str]:
     wait = days("planting_settles_days")
     if now.today < planted_on + wait:
         yield _(
-            "Planted less than %(count)d days ago: no feed before %(day)s, the roots "
-            "are not in."
+            "Planted less than %(count)d days ago: no feed before %(day)s, because the "
+            "roots have not grown in yet."
         ) % {"count": wait.days, "day": date_format(planted_on + wait, "j M Y")}
 
 

@@ -133,7 +133,8 @@ def _fresh_name(orchard: Orchard, text: str) -> str:
     for taken in {name, cultivar.name if cultivar else name}:
         if orchard.kinds.filter(name__iexact=taken).exists():
             raise Refused(
-                _("“%(name)s” is a kind of this orchard already.") % {"name": taken},
+                _("This orchard already has the cultivar “%(name)s”.")
+                % {"name": taken},
                 code="bad_cultivar",
                 field="name",
             )

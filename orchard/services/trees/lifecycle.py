@@ -82,7 +82,10 @@ def scion_died(
         )
     if tree.own_roots:
         raise Refused(
-            _("%(code)s grows on its own roots: it has no rootstock to be left over.")
+            _(
+                "%(code)s grows on its own roots: it has no rootstock that could "
+                "survive."
+            )
             % {"code": tree.code},
             code="nothing_changed",
         )
@@ -232,7 +235,10 @@ def refuse_removed(tree: Tree) -> None:
     """Refuse a tree that is no longer in the orchard."""
     if not tree.is_standing:
         raise Refused(
-            _("%(code)s was removed on %(day)s. Its record can be read, not continued.")
+            _(
+                "%(code)s was removed on %(day)s. Its record can be read but not "
+                "changed."
+            )
             % {"code": tree.code, "day": tree.removed_on},
             code="not_standing",
         )

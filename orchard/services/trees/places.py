@@ -207,7 +207,7 @@ def numbers_in(text: str) -> list[str]:
             first, last = int(span[1]), int(span[2])
             if last < first or last - first >= MOST_SPOTS:
                 raise Refused(
-                    _("“%(piece)s” is no range of up to 500 spots. Write it as 1-12.")
+                    _("“%(piece)s” isn't a range of up to 500 spots. Write it as 1-12.")
                     % {"piece": piece},
                     code="bad_spot",
                     field="numbers",

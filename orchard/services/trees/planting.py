@@ -216,7 +216,7 @@ def refuse_misfits(tree: Tree) -> None:
     least, most = limits("container_litres")
     if not least < tree.container_litres <= most:
         raise Refused(
-            _("A container holds more than 0 and at most %(most)s.")
+            _("Enter a container size above 0 and up to %(most)s.")
             % {"most": quantity(most, "L", tree.orchard.units)},
             code="does_not_fit",
             field="container_litres",
@@ -228,7 +228,9 @@ def poor_match(cultivar: str, rootstock: str) -> str:
     root = rootstock_named(rootstock)
     if root is None or root.suits(cultivar):
         return ""
-    return _("%(kind)s does not suit %(root)s: the union fails in the long run.") % {
+    return _(
+        "%(kind)s does not suit %(root)s: the graft union fails in the long run."
+    ) % {
         "kind": cultivar,
         "root": root.name,
     }
@@ -240,7 +242,7 @@ def refuse_poor_match(tree: Tree, *, despite: str) -> None:
     if trouble and not despite.strip():
         raise Refused(
             _(
-                "%(trouble)s Choose another root, or say why it is planted all the "
+                "%(trouble)s Choose another rootstock, or say why you plant it all the "
                 "same. Your name is recorded with it."
             )
             % {"trouble": trouble},
@@ -262,8 +264,8 @@ def late_planting(tree: Tree, *, today: date) -> str:
     if month <= figure("last_planting_month").value:
         return ""
     return _(
-        "It was planted late in the season and roots little before the cold: watch its "
-        "water, and cover it first."
+        "It was planted late in the season and grows few roots before the cold. Watch "
+        "its water, and cover it first."
     )
 
 

@@ -113,7 +113,7 @@ def trees_for_tags(orchard: Orchard, choice: TagChoice) -> list[Tree]:
         )
     if len(found) > MOST_TAGS:
         raise Refused(
-            _("These are more than 1,000 tags. Print one block after the other."),
+            _("These are more than 1,000 tags. Print one block at a time."),
             code="nothing_to_print",
         )
     return found

@@ -195,7 +195,7 @@ def container_deficit(pot: PotWater) -> Number:
             Input(_("Readily available"), pot.ready, "L"),
             Input(_("Used since"), fsum(day.used for day in since), "L"),
             Input(_("Rain in its mouth"), fsum(day.rain for day in since), "L"),
-            Input(_("Drawn in a day"), pot.draw, "L"),
+            Input(_("Used in a day"), pot.draw, "L"),
         ),
         digits=1,
     )

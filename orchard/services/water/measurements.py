@@ -93,7 +93,7 @@ def _check_depths(row: Soil) -> None:
         depth = getattr(row, field)
         if depth is not None and not least < depth <= most:
             raise Refused(
-                _("Give the depth of the roots: more than 0, at most %(most)s.")
+                _("Enter the depth of the roots: above 0, up to %(most)s.")
                 % {"most": quantity(most, "m", row.orchard.units)},
                 code="out_of_range",
                 field=field,
@@ -221,8 +221,8 @@ def close_watering(
     if not trees:
         raise Refused(
             _(
-                "No tree of this block is on a drip line, so these litres belong to "
-                "none. Leave them out here and note a watering for each tree."
+                "No tree of this block is on a drip line, so these litres belong to no "
+                "tree. Leave them empty here and record a watering for each tree."
             ),
             code="no_tree",
             field="litres",
@@ -471,7 +471,7 @@ def _check_litres(litres: float, orchard: Orchard) -> None:
     least, most = limits("litres")
     if not least < litres <= most:
         raise Refused(
-            _("Give the water for one tree: more than 0, at most %(most)s.")
+            _("Enter the water for one tree: above 0, up to %(most)s.")
             % {"most": quantity(most, "L", orchard.units)},
             code="out_of_range",
             field="litres",
@@ -487,7 +487,7 @@ def _check(row: Crown | Watering, today: date) -> None:
     least, most = limits("crown_width_m")
     if not least < row.width_m <= most:
         raise Refused(
-            _("Give the width of the crown: more than 0, at most %(most)s.")
+            _("Enter the width of the crown: above 0, up to %(most)s.")
             % {"most": quantity(most, "m", row.orchard.units)},
             code="out_of_range",
             field="width_m",
@@ -495,7 +495,7 @@ def _check(row: Crown | Watering, today: date) -> None:
     least, most = limits("tree_height_m")
     if row.height_m is not None and not least < row.height_m <= most:
         raise Refused(
-            _("Give the height of the tree: more than 0, at most %(most)s.")
+            _("Enter the height of the tree: above 0, up to %(most)s.")
             % {"most": quantity(most, "m", row.orchard.units)},
             code="out_of_range",
             field="height_m",

@@ -90,7 +90,7 @@ def air_day(orchard: Orchard, day: Day | Missing, cover: str) -> AirDay:
             et0, method = reference.mm, _("Penman-Monteith")
             estimated = tuple(_estimated(name) for name in reference.estimated)
     except ValueError:
-        return without(_("the values of this day cannot all be true"), rain)
+        return without(_("the values of this day contradict each other"), rain)
     why_not = "" if rain is not None else _("rain missing")
     counted = None if rain is None else water.counted_rain(rain, et0)
     return AirDay(day.on, et0, method, estimated, rain, counted, kc, why_not)

@@ -340,6 +340,6 @@ def cap_words(row: TreesAlike) -> str:
     if row.times < figures.figure("pot_most_a_day").value:
         return ""
     return _(
-        "More than three waterings a day help no more: the pot is too small for this "
-        "crown. Give it shade, or a larger pot."
+        "More than three waterings a day don't help: the pot is too small for this "
+        "crown. Give the tree shade or a larger pot."
     )

@@ -73,11 +73,11 @@ const choice = (words, act) => make("button", { class: "button", type: "button",
 function whyNot({ full, late }) {
   if (full) return gettext("This phone has no room left for it.");
   if (late) return gettext("This phone's store does not answer.");
-  return gettext("This phone's browser keeps nothing for us; in a private window it never does.");
+  return gettext("This browser doesn't let the app store records. A private window never does.");
 }
 
 function wayOn({ late }, online) {
-  if (late) return gettext("All you wrote and chose is still on this page. Leave it open and try again.");
+  if (late) return gettext("Everything you entered is still on this page. Leave it open and try again.");
   if (online) return gettext("Send it now, while there is signal.");
   return gettext("Leave this page open, make room or find signal, and save again.");
 }
@@ -323,7 +323,7 @@ export function makeKeeper({ page, store, sender, changed }) {
     restore(form, entry.fields.form);
     const { title, reason } = entry;
     if (entry.state === "refused") say(form, "refused", gettext("You are correcting: %(title)s.", { title }), reason);
-    else say(form, "offline", gettext("You are changing: %(title)s.", { title }), gettext("What was kept before counts until you save."));
+    else say(form, "offline", gettext("You are changing: %(title)s.", { title }), gettext("The earlier version counts until you save."));
   }
 
   return { keep, tend };

@@ -169,7 +169,7 @@ async function takeIn(file) {
     sender.nudge();
   } catch (fault) {
     said.textContent = fault instanceof NoEntries
-      ? gettext("That is no file of entries, or it is damaged. Nothing was imported.")
+      ? gettext("That isn't a file of entries, or it is damaged. Nothing was imported.")
       : gettext("This phone has no room left for it. Nothing was imported.");
   }
 }
@@ -188,7 +188,7 @@ async function show() {
   try {
     all = await store.list();
   } catch {
-    at("state").textContent = gettext("This phone's browser keeps nothing for us; in a private window it never does. Forms are sent at once and need signal.");
+    at("state").textContent = gettext("This browser doesn't let the app store records. A private window never does. Forms are sent at once and need signal.");
     at("outbox-page").hidden = false;
     return;
   }
@@ -251,8 +251,8 @@ async function showPhone(all) {
   const used = all.reduce((sum, entry) => sum + entry.size, 0);
   const rows = [
     [gettext("Kept for good"), granted
-      ? gettext("yes: the phone has promised not to clear it by itself")
-      : gettext("not promised: send soon, and add the app to the home screen")],
+      ? gettext("yes: the phone will not clear it by itself")
+      : gettext("not certain: send soon, and add the app to the home screen")],
     [gettext("Photos waiting"), sized(used)],
     ...(quota ? [[gettext("Room left"), gettext("about %(size)s", { size: sized(quota - usage) })]] : []),
   ];

@@ -44,6 +44,6 @@ export function stateOf(entry, { entries = [], person, outcome = "", busy = null
   if (outcome === "signed out" || person === null) return gettext("Waits until you sign in again.");
   if (entry.reason) return gettext("Waits: %(reason)s", { reason: entry.reason });
   if (outcome === "offline") return gettext("Waits for signal.");
-  if (outcome === "server") return gettext("The server does not answer; it is tried again by itself.");
+  if (outcome === "server") return gettext("The server doesn't answer. The phone tries again by itself.");
   return gettext("Waits for its turn.");
 }

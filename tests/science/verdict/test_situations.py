@@ -64,7 +64,7 @@ SITUATIONS = [
     (
         "ants guard a quarter of the shoots", "aphids",
         {**SPRING, "pct": 30, "ants": True, **GROWN}, "act 3 r7",
-        "Ants drive off the helpers", MENDED,
+        "Ants drive off the beneficial insects", MENDED,
     ),
     (
         "young tree, half the shoots, helpers there", "aphids",

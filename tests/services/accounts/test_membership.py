@@ -79,7 +79,7 @@ def test_an_invitation_works_once(invited):
 def test_an_invitation_runs_out_after_seven_days(invited):
     almost = NOW + timedelta(days=7) - timedelta(seconds=1)
     assert accounts.read_invitation(invited.token, now=almost)
-    with refused("no_invitation", match="run out"):
+    with refused("no_invitation", match="has expired"):
         accounts.read_invitation(invited.token, now=NOW + timedelta(days=7))
 
 
@@ -175,7 +175,7 @@ def test_who_was_shut_out_in_the_back_room_cannot_be_invited(orchard, cora, vera
         with refused("account_closed", match="The account of Vera .* is closed"):
             wanted()
     accounts.withdraw_invitation(earlier.invitation, by=cora, now=NOW)
-    with refused("account_closed", match="Ask whoever runs the server"):
+    with refused("account_closed", match="Ask the person who runs the server"):
         accounts.invite(orchard, email=vera.email, role="lead", by=cora, now=NOW)
 
 

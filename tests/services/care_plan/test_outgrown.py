@@ -108,7 +108,7 @@ class TestSameSiteMoved:
         self.move(orchard, cora)
         closure = Closure.objects.get(task=mulch)
         assert closure.how == "cancelled"
-        assert "the seasons turn with it" in closure.reason
+        assert "its seasons changed" in closure.reason
         # The window to 5 May is over and was never missed: nobody was asked.
         assert not tree.tasks.open().exists()
         assert night(orchard, DAY + timedelta(days=1)) == ([], [])

@@ -56,7 +56,7 @@ def covered(tree, by, *, on=date(2026, 1, 14)):
         kind="care",
         key="frost_cover_on",
         occurrence="night",
-        title="Cover up",
+        title="Put covers on",
         opens_on=on,
         due_on=on,
         rhythm_days=1,
@@ -214,7 +214,7 @@ def test_an_evening_reading_tells_the_hours_nobody_counted(fruiting, lee):
 def test_hours_that_cannot_be_are_refused(fruiting, lee):
     with refused("out_of_range", match="did not get that cold"):
         noted(fruiting, lee, -1.0, hours_check=4.0)
-    with refused("out_of_range", match="cannot be more"):
+    with refused("out_of_range", match="can't be more"):
         noted(fruiting, lee, -5.0, hours_check=4.0, hours_hold=5.0)
     assert not Reading.objects.exists()
     assert not Happening.objects.exists()

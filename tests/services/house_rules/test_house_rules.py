@@ -135,7 +135,7 @@ class TestSet:
         assert not HouseRule.objects.exists()
 
     def test_a_rule_needs_a_reason(self, orchard, cora):
-        with refused("reason_missing", match="Say why"):
+        with refused("reason_missing", match="Give the reason"):
             set_one(orchard, cora, reason="  ")
 
     def test_a_rule_does_not_reach_back(self, orchard, cora):
@@ -201,7 +201,7 @@ class TestLift:
 
     def test_a_lift_needs_a_reason_and_happens_once(self, orchard, cora):
         row = set_one(orchard, cora)
-        with refused("reason_missing", match="why"):
+        with refused("reason_missing", match="Give the reason"):
             lift(row, cora, reason="")
         lift(row, cora)
         with refused("already_lifted", match="nothing to lift"):

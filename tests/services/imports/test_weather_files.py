@@ -181,7 +181,7 @@ def test_a_heading_is_not_believed_against_its_values(look):
     looked = look("2026-05-01,49,71,0", "2026-05-02,50,88,0")
     assert "not certain" in looked.problems[0]
     insisted = look("2026-05-01,49,71,0", units={"tmin": "°C", "tmax": "°C"})
-    assert "71 °C cannot be" in said_of(insisted)
+    assert "71 °C can't be right" in said_of(insisted)
     assert "Is the unit of the column right?" in said_of(insisted)
     assert not insisted.can_be_taken_in
 
@@ -193,11 +193,11 @@ def test_a_heading_is_not_believed_against_its_values(look):
     ("line", "said"),
     [
         ("2026-05-01,22,21,0", "lowest temperature (22 °C) is above highest"),
-        ("2026-05-01,8,99.5,0", "99.5 °C cannot be; possible is -90 to 60 °C"),
-        ("2026-05-01,8,21,-3", "rain: -3 mm cannot be"),
-        ("2026-05-01,8,21,2500", "rain: 2500 mm cannot be"),
-        ("2026-05-01,warm,21,0", "“warm” is no number"),
-        ("2026-05-32,8,21,0", "no such day"),
+        ("2026-05-01,8,99.5,0", "99.5 °C can't be right. Possible: -90 to 60 °C"),
+        ("2026-05-01,8,21,-3", "rain: -3 mm can't be right"),
+        ("2026-05-01,8,21,2500", "rain: 2500 mm can't be right"),
+        ("2026-05-01,warm,21,0", "“warm” isn't a number"),
+        ("2026-05-32,8,21,0", "isn't a day of the calendar"),
         (",8,21,0", "The day is missing"),
         ("2026-05-12,8,21,0", "is not over yet"),
         ("1626-05-12,8,21,0", "before weather was measured"),
@@ -219,10 +219,10 @@ def test_a_bad_row_is_refused_with_a_sentence(look, take, line, said):
 @pytest.mark.parametrize(
     ("heads", "line", "said"),
     [
-        ("date,rh (%)", "2026-05-01,140", "mean humidity: 140 % cannot be"),
+        ("date,rh (%)", "2026-05-01,140", "mean humidity: 140 % can't be right"),
         ("date,rh min (%),rh max (%)", "2026-05-01,80,40", "lowest humidity (80 %)"),
-        ("date,sunshine (h)", "2026-05-01,25", "possible is 0 to 24 h"),
-        ("date,wind (m/s)", "2026-05-01,-1", "wind at 10 m: -1 m/s cannot be"),
+        ("date,sunshine (h)", "2026-05-01,25", "Possible: 0 to 24 h"),
+        ("date,wind (m/s)", "2026-05-01,-1", "wind at 10 m: -1 m/s can't be right"),
     ],
 )
 def test_impossible_air_is_refused(look, heads, line, said):
@@ -373,7 +373,7 @@ def test_a_reading_is_noted_and_withdrawn_but_stays_readable(orchard, vera):
     weather_files.withdraw_reading(reading, by=vera, now=NOW, reason="Read in °F")
     assert last_frost(orchard, TODAY) is None
     assert Reading.objects.get().withdrawn_reason == "Read in °F"
-    with refused("no_reading", match="before"):
+    with refused("no_reading", match="already withdrawn"):
         weather_files.withdraw_reading(reading, by=vera, now=NOW, reason="again")
 
 
@@ -388,7 +388,7 @@ def test_a_reading_of_somebody_else_is_theirs(orchard, vera, eddy, lee):
     ("more", "said"),
     [
         ({"celsius": 75}, "never measured"),
-        ({"celsius": 5, "dew_point": 6}, "never above the air"),
+        ({"celsius": 5, "dew_point": 6}, "can't be above the air"),
         ({"celsius": 5, "at": NOW + timedelta(minutes=1)}, "in the future"),
     ],
 )
@@ -462,8 +462,8 @@ def test_the_newest_forecast_counts_and_the_older_stays(orchard, cora):
         (40, {"tmin": 1}, "further off"),
         (1, {}, "at least one figure"),
         (1, {"tmin": 9, "tmax": 3}, "swapped"),
-        (1, {"cloud": 120}, "possible is 0 to 100"),
-        (1, {"rain_mm": -1}, "possible is 0 to 2000"),
+        (1, {"cloud": 120}, "must be from 0 to 100"),
+        (1, {"rain_mm": -1}, "must be from 0 to 2000"),
     ],
 )
 def test_a_forecast_that_cannot_be_is_refused(orchard, cora, ahead, values, said):
@@ -688,7 +688,7 @@ def test_a_forgotten_cover_task_falls_away_after_a_day_of_grace(planned, cora):
         care_plan.open_next(planned, now=now, today=now.date())
         task.refresh_from_db()
         assert (task.closed_at is None) is is_open
-    assert task.closures.get().reason == "Its time is over."
+    assert task.closures.get().reason == "Its time has passed."
 
 
 def test_heavy_rain_and_harmful_frost_of_a_file_open_their_looks(planned, take, tree):

@@ -158,7 +158,7 @@ def test_winter_yellow_is_left_for_60_days_and_feeds_nobody(tree, vera):
     assert finding.verdict == "leave"
     assert finding.recheck_on == MIDWINTER.date() + timedelta(days=60)
     assert not Task.objects.filter(kind="care", key__startswith="feed").exists()
-    assert "winter fertiliser" in " ".join(guide.load().signs["winter_yellow"].do_not)
+    assert "No fertiliser" in " ".join(guide.load().signs["winter_yellow"].do_not)
 
 
 def test_newly_planted_with_pale_leaves_gets_no_feed_but_a_second_look(orchard, vera):

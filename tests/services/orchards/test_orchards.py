@@ -100,7 +100,7 @@ def test_a_kind_the_orchard_named_itself_is_not_added_a_second_time(otto):
     ("changes", "field", "words"),
     [
         ({"time_zone": "Europe/Lisbonn"}, "time_zone", "Europe/Lisbon"),
-        ({"time_zone": ""}, "time_zone", "no time zone"),
+        ({"time_zone": ""}, "time_zone", "isn't a time zone"),
         ({"latitude": "95"}, "latitude", "-90 to 90"),
         ({"latitude": "nan"}, "latitude", "-90 to 90"),
         ({"latitude": "north"}, "latitude", "-90 to 90"),

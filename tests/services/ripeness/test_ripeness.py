@@ -239,7 +239,7 @@ def test_picking_falls_away_when_its_fruit_is_no_longer_said_to_be_ready(
         noted_on(navel, vera, brix_read=8.0, acid_percent=2.2, juice_percent=30.0)
     closure = pick.closures.get()
     assert closure.how == "cancelled"
-    assert "no longer said to be ready" in closure.reason
+    assert "no longer recorded as ready" in closure.reason
     # Fruit found ready again is asked for again.
     noted_on(navel, vera, **READY)
     assert ("harvest", "A-1") in open_jobs(navel.orchard)

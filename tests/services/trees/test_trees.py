@@ -126,7 +126,7 @@ def test_own_roots_and_a_rootstock_exclude_each_other(plant):
 
 @pytest.mark.parametrize("litres", [0, -5, 20_001])
 def test_a_container_holds_a_sensible_number_of_litres(plant, litres):
-    with refused("does_not_fit", match="at most 20,000 L"):
+    with refused("does_not_fit", match="up to 20,000 L"):
         plant(setting="container", container_litres=Decimal(litres))
     assert plant(setting="container", container_litres=Decimal("57.5")).pk
 
@@ -171,7 +171,7 @@ def test_a_correction_keeps_both_versions_and_its_reason(plant, life, cora):
 
 def test_a_correction_without_a_reason_is_refused(plant, life):
     tree = plant()
-    with refused("reason_missing", match="why"):
+    with refused("reason_missing", match="Give the reason"):
         trees.correct(tree, reason="  ", note="x", **life)
 
 
@@ -315,7 +315,7 @@ def test_nothing_ends_twice(plant, life, verb):
 def test_a_removed_tree_is_history(plant, life, verb):
     tree = plant()
     trees.remove(tree, on=life["today"], reason="x", **life)
-    with refused("not_standing", match="can be read, not continued"):
+    with refused("not_standing", match="can be read but not changed"):
         verb(tree, on=life["today"], reason="x", **life)
 
 

@@ -230,7 +230,7 @@ def test_two_different_passwords_are_sent_back(client, vera):
     page, _ = open_link(client, reverse("password-new", args=accounts.link_parts(vera)))
     response = client.post(page, {"password": GOOD, "again": GOOD + "x"})
     assert response.status_code == 422
-    assert "not the same" in words(response)
+    assert "passwords differ" in words(response)
     assert GOOD not in words(response)
 
 
@@ -259,7 +259,7 @@ def test_a_changed_password_ends_other_sessions_and_keeps_this_one(as_vera, vera
     phone.force_login(vera)
     page = reverse("account-password")
     response = as_vera.post(page, {"old": "no", "password": GOOD, "again": GOOD})
-    assert "old password is not right" in words(response)
+    assert "old password is wrong" in words(response)
     as_vera.post(page, {"old": PASSWORD, "password": GOOD, "again": GOOD})
     assert as_vera.get(reverse("account")).status_code == 200
     assert phone.get(reverse("account")).status_code == 302
@@ -437,7 +437,7 @@ def test_an_invitation_a_week_old_has_run_out(client, orchard, cora):
     )
     over = client.get(page)
     assert over.status_code == 410
-    assert "has run out. Ask Cora" in words(over)
+    assert "has expired. Ask Cora" in words(over)
 
 
 def test_an_unknown_link_is_not_found(client, db):
@@ -492,7 +492,7 @@ def test_a_link_is_refused_for_an_account_that_opens_another_orchard(
     member = Membership.objects.get(user=vera, orchard=orchard)
     answer = as_cora.post(f"/alderbrook/people/{member.pk}/password/")
     assert answer.status_code == 422
-    assert "also opens what you don&#x27;t run" in answer.content.decode()
+    assert "also opens orchards that you don&#x27;t run" in answer.content.decode()
     assert not Change.objects.filter(verb="make_link").exists()
 
 

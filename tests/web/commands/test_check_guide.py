@@ -33,7 +33,7 @@ def test_the_guide_in_use_has_no_fault_and_its_rows_are_counted():
 def test_a_folder_of_ones_own_is_checked(tmp_path):
     write_small_guide(tmp_path)
     assert "1 signs, 1 jobs, 2 kinds, 2 figures" in check(str(tmp_path))
-    with pytest.raises(CommandError, match="no folder"):
+    with pytest.raises(CommandError, match="isn't a folder"):
         check(str(tmp_path / "nowhere"))
 
 

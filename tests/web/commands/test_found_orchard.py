@@ -91,11 +91,11 @@ def test_what_no_option_gives_is_asked_for_again_until_it_will_do(db, monkeypatc
         ({"slug": "Alder Brook"}, "small letters"),
         ({"coordinator_email": "cora"}, "whole e-mail"),
         ({"coordinator_name": None}, "Name of the coordinator"),
-        ({"name": None}, "leave out --no-input"),
+        ({"name": None}, "run without --no-input"),
         ({"units": "cubits"}, "metric or us"),
-        ({"report_phone": "ask Lee"}, "no phone number"),
+        ({"report_phone": "ask Lee"}, "isn't a phone number"),
         ({"frost_from": "SM9-01"}, "both ends"),
-        ({"password": True}, "cannot be asked for"),
+        ({"password": True}, "can't ask for a password"),
     ],
 )
 def test_what_cannot_be_meant_ends_with_a_sentence_and_founds_nothing(
@@ -114,7 +114,7 @@ def test_a_known_person_keeps_name_and_password(otto):
     assert otto.name == "Otto"
     assert otto.check_password(PASSWORD)
     assert Membership.objects.filter(user=otto).count() == 2
-    assert "signs in with the password they have" in said
+    assert "can sign in with their existing password" in said
     assert "/password/new/" not in said
 
 
@@ -127,7 +127,7 @@ def test_the_password_can_be_typed_instead_of_sent_as_a_link(db, monkeypatch):
     said, complaints = found(password=True, no_input=False)
     assert "/password/new/" not in said
     assert "too short" in complaints
-    assert "not the same" in complaints
+    assert "passwords differ" in complaints
     cora = accounts.sign_in(
         "cora@example.org", "good-long-words", address=None, now=NOW
     )

@@ -89,7 +89,7 @@ def test_a_founded_orchard_has_nothing_set_whatever_the_region(orchard, otto):
     statuses = house_rules.pest_status(made)
     for code in guide.load().standings:
         assert statuses[code] == LocalStatus.ABSENT
-    with refused("bad_details", match="no region here"):
+    with refused("bad_details", match="isn't a region here"):
         orchards.correct_details(made, by=otto, now=NOW, region="atlantis")
 
 

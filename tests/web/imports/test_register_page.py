@@ -130,7 +130,7 @@ def test_what_was_changed_is_shown_again_before_it_is_taken_in(
     sent = {**fields_of(shown), "new_block": "N", "step": "take"}
     response = as_cora.post(address, sent)
     assert response.status_code == 422
-    assert "This is what would happen now." in response.content.decode()
+    assert "This is the new preview." in response.content.decode()
     assert not Block.objects.filter(code="N").exists()
     sent = {**fields_of(response), "new_block": "N", "step": "take"}
     assert as_cora.post(address, sent).status_code == 302
@@ -178,7 +178,7 @@ def test_a_column_nobody_knows_is_named_by_the_person(as_cora, address, valencia
 def test_a_refused_row_leaves_no_way_to_take_in(as_cora, address, valencia):
     shown = as_cora.post(address, {"file": file_of("A-1,Valencia,A,1,2021-02-31")})
     page = shown.content.decode()
-    assert "no such day" in page
+    assert "a day of the calendar" in page
     assert 'value="take"' not in page
     forced = as_cora.post(address, {**fields_of(shown), "step": "take"})
     assert forced.status_code == 422

@@ -235,7 +235,7 @@ def test_a_word_finds_signs_without_a_script_and_loses_nothing(as_vera, tree):
         ({"sign": "dragon"}, "no sign"),
         ({"condition": "9"}, "Condition goes from 1"),
         ({"condition": "four"}, "valid for"),
-        ({"note": "x", "seen_day": "2026-02-30"}, "in no calendar"),
+        ({"note": "x", "seen_day": "2026-02-30"}, "exist. Correct it"),
         ({"note": "x", "seen_day": "2999-01-01"}, "is in the future"),
         ({"note": "x", "seen_time": "10:00"}, "Give the day"),
         ({"note": "x", "seen_day": "2001-01-01"}, "was planted on"),

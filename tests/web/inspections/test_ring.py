@@ -106,7 +106,7 @@ def test_without_a_number_it_says_whom_to_find(client, suspicion, vera):
 
 @pytest.mark.parametrize("number", ["ask Lee", "12", "+", "0800-CALL", "1" * 30])
 def test_what_is_no_number_is_refused(orchard, vera, number):
-    with refused("bad_details", match="no phone number"):
+    with refused("bad_details", match="isn't a phone number"):
         orchards.correct_details(orchard, by=vera, now=NOW, report_phone=number)
 
 

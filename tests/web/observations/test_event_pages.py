@@ -84,7 +84,7 @@ def test_others_notes_are_not_ones_own(client, vera, eddy, tree):
     assert client.get(address).status_code == 403
     answer = client.post(address, {"reason": "Not so"})
     assert answer.status_code == 403
-    assert "Only who recorded it" in answer.content.decode()
+    assert "Only the person who recorded it" in answer.content.decode()
     assert Happening.objects.current().get() == row
 
 

@@ -44,7 +44,7 @@ def stray(as_vera, orchard) -> Photo:
 
 def test_photos_come_in_without_a_tree_and_wait(as_vera, orchard):
     page = text_of(as_vera.get(STRAYS))
-    assert "No photo waits for its tree." in page
+    assert "Every photo has its tree." in page
     assert 'data-outbox="photos"' in page
     answer = as_vera.post(STRAYS, {"photos": [upload(300), upload(310)]}, follow=True)
     page = text_of(answer)
@@ -104,14 +104,14 @@ def test_a_photo_is_taken_out_with_a_reason(as_vera, stray):
     as_vera.post(f"/alderbrook/photos/{stray.name}/withdrawal/", {"reason": "Blurred"})
     stray.refresh_from_db()
     assert stray.withdrawn_reason == "Blurred"
-    assert "No photo waits" in text_of(as_vera.get(STRAYS))
+    assert "Every photo has its tree" in text_of(as_vera.get(STRAYS))
 
 
 def test_another_volunteer_sees_nothing_of_it(client, stray, orchard, eddy):
     from tests.conftest import make_person
 
     client.force_login(make_person("Victor", orchard, "volunteer"))
-    assert "No photo waits" in text_of(client.get(STRAYS))
+    assert "Every photo has its tree" in text_of(client.get(STRAYS))
     assert client.get(f"{STRAYS}{stray.name}/").status_code == 403
     assert client.post(f"{STRAYS}{stray.name}/", {"tree": "A-1"}).status_code == 403
     client.force_login(eddy)

@@ -86,7 +86,7 @@ def test_trees_are_shown_to_be_ticked_with_those_of_the_choice_ticked(as_lee, tr
     [
         ({}, "No tree is chosen."),
         ({"codes": "A-1, Z-9"}, "has the code Z-9"),
-        ({"blocks": ["A"], "walk_on": "2026-05-11"}, "That day is over."),
+        ({"blocks": ["A"], "walk_on": "2026-05-11"}, "That day has passed."),
         ({"blocks": ["A"], "name": ""}, "Fix the marked fields"),
         ({"blocks": ["A"], "unseen_days": "0"}, "Fix the marked fields"),
         ({"blocks": ["Q"]}, "Fix the marked fields"),
@@ -216,7 +216,7 @@ def test_a_round_with_every_tree_seen_says_so(as_vera, row, trees):
     Tree.objects.filter(code="B-1").update(state="dead")
     page = text_of(as_vera.get(f"{ROUNDS}{row.pk}/"))
     assert "Every tree of this round is seen." in page
-    assert "It takes no inspections any more." in page
+    assert "It can't be inspected any more." in page
     assert page.count("button primary") == 1
 
 
@@ -252,10 +252,10 @@ def test_the_lead_hands_it_over_and_watches_it(as_lee, row, trees, vera, lee):
     # The clock of the orchard: Lisbon is an hour ahead of UTC in May.
     for said in (
         "Vera has these trees.", "Last heard from Vera", "1 sign noted.",
-        "seen 09:42", "came in 09:52", "Still out", 'hx-trigger="click, every 15s"',
+        "seen 09:42", "received 09:52", "Still out", 'hx-trigger="click, every 15s"',
     ):  # fmt: skip
         assert said in page
-    assert re.search(r"Still out</h3>.*A-2.*B-1.*Came in", page)
+    assert re.search(r"Still out</h3>.*A-2.*B-1.*Received", page)
     as_lee.post(f"{ROUNDS}{row.pk}/handing/", {"to": lee.pk})
     row.refresh_from_db()
     assert row.taken_by == lee

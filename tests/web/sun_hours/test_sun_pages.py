@@ -43,7 +43,7 @@ def test_a_wall_that_is_not_there_shows_what_it_would_take(as_vera, orchard):
         height="4",
         width="10",
     )
-    assert "would be taken in the worst month" in said
+    assert "would be lost in the worst month" in said
     assert "With it" in said
 
 

@@ -254,7 +254,7 @@ def test_refused_litres_stand_beside_their_field(as_vera, tree, settings, tmp_pa
     sent = done(**{"done-litres": "9000", "done-photo": picture()})
     answer = as_vera.post(address(task, "closure/"), sent)
     assert answer.status_code == 422
-    said = "Give the water for one tree: more than 0, at most 5000 L."
+    said = "Enter the water for one tree: above 0, up to 5000 L."
     assert said in answer.content.decode()
     assert not task.closures.exists()
     assert not [path for path in tmp_path.rglob("*") if path.is_file()]

@@ -202,7 +202,7 @@ def set_pest(orchard, by):
         ({"name": ""}, "required"),
         ({"latitude": "95"}, "from -90 to 90"),
         ({"longitude": "200"}, "from -180 to 180"),
-        ({"time_zone": "Mars/Base", "confirmed": "on"}, "is no time zone"),
+        ({"time_zone": "Mars/Base", "confirmed": "on"}, "a time zone. Write it like"),
         ({"frost_from_day": "", "frost_from_month": "11"}, "the day and the month"),
         (
             {"frost_from_day": "", "frost_from_month": ""},
@@ -325,7 +325,7 @@ def test_kinds_are_added_from_the_guide_and_beside_it(client, vera, lee, page, o
     assert Kind.objects.get(name="Gate fig").other_names == ["Fig", "Old fig"]
     refused = client.post(page("kinds"), sent)
     assert refused.status_code == 422
-    assert "a kind of this orchard already" in refused.content.decode()
+    assert "already has the cultivar" in refused.content.decode()
     html = client.get(page("kinds")).content.decode()
     assert 'value="Meyer lemon"' not in html
     assert 'value="Valencia"' in html

@@ -232,7 +232,7 @@ def test_a_retired_tag_says_so_kindly(client, as_vera, tag, tree, cora, now, pag
     response = scan(client, tag)
     assert response.status_code == 200
     html = response.content.decode()
-    assert "This tag has been retired" in html
+    assert "This tag was replaced" in html
     assert Tag.objects.get(retired_at=None).token not in html
 
 

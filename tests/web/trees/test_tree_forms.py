@@ -176,7 +176,7 @@ def test_without_a_free_spot_the_page_says_so(as_lee, page, tree):
         ({"planted_on": "30/04/2021"}, "Write the day as 2021-04-30."),
         ({"own_roots": "on"}, "own roots has no rootstock"),
         ({"container_litres": "20"}, "This one is in the ground"),
-        ({"setting": "container", "container_litres": "-1"}, "more than 0"),
+        ({"setting": "container", "container_litres": "-1"}, "above 0"),
         ({"setting": "tree"}, "not one of the available choices"),
     ],
 )

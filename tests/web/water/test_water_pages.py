@@ -141,7 +141,7 @@ def test_a_watering_withdrawn_says_that_the_work_is_open_again(as_vera, tree):
     assert "the water noted with it no longer counts" in shown
     url = reverse("watering-withdrawal", args=[slug, Watering.objects.get().pk])
     answer = as_vera.post(url, {"reason": "another tree"}, follow=True)
-    assert "The work it closed is open again: Water this tree." in (
+    assert "The task it closed is open again: Water this tree." in (
         answer.content.decode()
     )
     assert Task.objects.open().get() == task

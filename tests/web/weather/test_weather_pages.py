@@ -104,7 +104,9 @@ def test_a_bad_row_is_shown_with_its_number_and_stops_the_file(as_cora, address)
     assert not WeatherDay.objects.exists() and not Station.objects.exists()
     as_gaps = {**fields_of(shown), "as_gaps": "yes"}
     again = as_cora.post(address, {**as_gaps, "step": "look"})
-    assert "left out and marked: the lowest is above the highest" in page_of(again)
+    assert "left out and marked missing: the lowest is above the highest" in page_of(
+        again
+    )
     done = as_cora.post(address, {**fields_of(again), "as_gaps": "yes", "step": "take"})
     assert done.status_code == 302
 

@@ -55,7 +55,7 @@ def container_in(text: str, system: str) -> Container:
     if found is None or (found[2] and found[2] not in UNITS):
         raise Refused(
             _(
-                "“%(text)s” is no size of a container. Write it with its unit, such as "
+                "“%(text)s” isn't a container size. Write it with its unit, such as "
                 "%(example)s."
             )
             % {"text": text, "example": "15 gal" if system == "us" else "50 L"},
@@ -66,7 +66,7 @@ def container_in(text: str, system: str) -> Container:
     least, most = limits("container_litres")
     if not least < litres <= most:
         raise Refused(
-            _("A container holds more than 0 and at most %(most)s.")
+            _("Enter a container size above 0 and up to %(most)s.")
             % {"most": quantity(most, "L", system)},
             code="bad_cell",
         )

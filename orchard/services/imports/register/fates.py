@@ -226,7 +226,7 @@ class RegisterReader:
             notes.append(_("The note differs; the one here stays."))
         if here["removed_on"]:
             notes.append(
-                _("It was removed on %(day)s, and stays so.")
+                _("It was removed on %(day)s and stays removed.")
                 % {"day": here["removed_on"]}
             )
         return tuple(notes)

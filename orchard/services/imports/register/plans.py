@@ -180,7 +180,9 @@ def plan_of(
         if year is None:
             return Beginning(day_in(text, day_first=day_first) if text else None)
         if year == 0:
-            raise Refused(_("“%(text)s” is no year.") % {"text": text}, code="bad_cell")
+            raise Refused(
+                _("“%(text)s” isn't a year.") % {"text": text}, code="bad_cell"
+            )
         if text != str(year):
             notes.append(
                 _(
@@ -296,8 +298,8 @@ def _rootstock(text: str, notes: list[str]) -> tuple[str, bool]:
         return rootstock.name, False
     near = near_names(text, _rootstock_names())
     message = _(
-        "The guide has no rootstock “%(text)s”; it is kept as written, and suckers "
-        "cannot be told by its leaf."
+        "The guide has no rootstock “%(text)s”. It is kept as written, but suckers "
+        "can't be told by its leaf."
     ) % {"text": text}
     if near:
         message += " " + _("Near names: %(near)s.") % {"near": ", ".join(near)}
@@ -335,7 +337,7 @@ def _days_refused(planted: Beginning, born: Beginning, *, today: date) -> list[R
     if planted_on < born_on and not same_year:
         refused.append(
             Refused(
-                _("Grafted or sown %(born)s, but planted before, %(planted)s.")
+                _("Grafted or sown %(born)s, but planted earlier: %(planted)s.")
                 % {
                     "born": write_when(born_on, born.precision),
                     "planted": write_when(planted_on, planted.precision),

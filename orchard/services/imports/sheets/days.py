@@ -40,7 +40,7 @@ def day_in(text: str, *, day_first: bool | None) -> date:
     numbers = re.fullmatch(r"(\d{1,2})[/.\-](\d{1,2})[/.\-](\d{2}|\d{4})", text)
     if numbers is None:
         raise Refused(
-            _("“%(text)s” is no date. Write it as 2021-04-30.") % {"text": text},
+            _("“%(text)s” isn't a date. Write it as 2021-04-30.") % {"text": text},
             code="bad_cell",
         )
     first, second = int(numbers[1]), int(numbers[2])
@@ -58,7 +58,7 @@ def day_in(text: str, *, day_first: bool | None) -> date:
     by_day = first > 12 or (second <= 12 and day_first is not False)
     if day_first is not None and first != second and by_day is not day_first:
         raise Refused(
-            _("“%(text)s” cannot be read %(order)s, as you said. Check the date.")
+            _("“%(text)s” can't be read as %(order)s. Check the date.")
             % {
                 "text": text,
                 "order": _("day first") if day_first else _("month first"),
@@ -116,5 +116,6 @@ def _day(text: str, year: int, month: int, day: int) -> date:
         return date(year, month, day)
     except ValueError:
         raise Refused(
-            _("There is no such day as “%(text)s”.") % {"text": text}, code="bad_cell"
+            _("“%(text)s” isn't a day of the calendar.") % {"text": text},
+            code="bad_cell",
         ) from None

@@ -64,7 +64,7 @@ def sheet_headed(
     headings = _trimmed(dict(lines)[heading_row])
     if len(headings) > MOST_COLUMNS:
         raise Refused(
-            _("The file has more than 60 columns. Keep those that are meant."),
+            _("The file has more than 60 columns. Delete those you don't need."),
             code="not_readable",
             field="file",
         )

@@ -61,8 +61,8 @@ def read_sheet(
     if len(content) > MOST_BYTES:
         raise Refused(
             _(
-                "The file is larger than 2 MB. Keep only the sheet that is meant, or "
-                "send it in parts."
+                "The file is larger than 2 MB. Keep only the sheet you need, or send "
+                "it in parts."
             ),
             code="not_readable",
             field="file",
@@ -162,8 +162,8 @@ def _decoded(content: bytes) -> tuple[str, list[str]]:
         raise _not_text() from error
     return text, [
         _(
-            "The file is not UTF-8; it was read as Windows-1252. Look whether names "
-            "with accents are right."
+            "The file isn't UTF-8; it was read as Windows-1252. Check names with "
+            "accents."
         )
     ]
 

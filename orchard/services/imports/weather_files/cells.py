@@ -49,7 +49,7 @@ def number_in(text: str) -> Cell:
     if re.fullmatch(r"[+-]?\d+,\d+", plain):
         return Cell(float(plain.replace(",", ".")), text)
     raise Refused(
-        _("“%(text)s” is no number. Leave the cell empty if nothing was measured.")
+        _("“%(text)s” isn't a number. Leave the cell empty if nothing was measured.")
         % {"text": text[:40]},
         code="bad_cell",
     )

@@ -176,14 +176,17 @@ class WeatherReader:
             details = {"name": label, "written": plan.written[name]}
             if flag == IMPOSSIBLE:
                 notes.append(
-                    _("%(name)s is left out and marked: “%(written)s” cannot be.")
+                    _(
+                        "%(name)s is left out and marked missing: “%(written)s” can't "
+                        "be right."
+                    )
                     % details
                 )
             elif flag == AT_ODDS:
                 notes.append(
                     _(
-                        "%(name)s is left out and marked: the lowest is above the "
-                        "highest."
+                        "%(name)s is left out and marked missing: the lowest is above "
+                        "the highest."
                     )
                     % details
                 )

@@ -195,7 +195,7 @@ class HourlyReader(WeatherReader):
         """Refuse a sum of hours that no day ever had."""
         return [
             Refused(
-                _("%(name)s: %(value)s in a day cannot be; possible is %(range)s.")
+                _("%(name)s: %(value)s in a day can't be right. Possible: %(range)s.")
                 % {
                     "name": field.label_in(self.system),
                     "value": field.written_in(value, self.system),

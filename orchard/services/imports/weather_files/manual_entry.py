@@ -49,7 +49,10 @@ def note_reading(
         _check_celsius(dew_point, "dew_point", orchard.units)
         if dew_point > celsius and what == Reading.What.NOW:
             raise Refused(
-                _("The dew point is never above the air. Check the two figures."),
+                _(
+                    "The dew point can't be above the air temperature. Check both "
+                    "figures."
+                ),
                 code="no_reading",
                 field="dew_point",
             )
@@ -72,7 +75,7 @@ def note_reading(
 def _check_celsius(value: float, field: str, system: str) -> None:
     if not FORECAST["tmin"].low <= value <= FORECAST["tmax"].high:
         raise Refused(
-            _("%(value)s was never measured anywhere. Check figure and unit.")
+            _("%(value)s was never measured anywhere. Check the figure and its unit.")
             % {"value": quantity(value, "°C", system)},
             code="no_reading",
             field=field,
@@ -95,11 +98,14 @@ def withdraw_reading(
             .get(pk=reading.pk)
         )
         if not reading.is_current:
-            raise Refused(_("This reading was withdrawn before."), code="no_reading")
+            raise Refused(_("This reading was already withdrawn."), code="no_reading")
         member = permissions.member_for(by, reading.orchard.slug)
         if reading.by_id != by.pk and not permissions.may(member, Deed.CORRECT_OTHERS):
             raise MayNot(
-                _("Somebody else read this. A crew lead or the coordinator may."),
+                _(
+                    "Somebody else recorded this. A crew lead or the coordinator can "
+                    "withdraw it."
+                ),
                 code="not_yours",
             )
         reason = require_reason(reason)
@@ -207,7 +213,9 @@ def _check_forecast(
         )
     if made_at > now:
         raise Refused(
-            _("It cannot have been made yet."), code="no_forecast", field="made_at"
+            _("That time is in the future. Enter when the forecast was made."),
+            code="no_forecast",
+            field="made_at",
         )
     if not source.strip():
         raise Refused(
@@ -225,7 +233,7 @@ def _check_forecast(
         field = FORECAST[name]
         if value is not None and not field.low <= value <= field.high:
             raise Refused(
-                _("%(name)s: possible is %(range)s.")
+                _("%(name)s must be from %(range)s.")
                 % {"name": field.label_in(system), "range": field.range_in(system)},
                 code="no_forecast",
                 field=name,

@@ -99,7 +99,7 @@ def minute_in(text: str) -> int:
         if minute < 60 and hour * 60 + minute <= DAY_MINUTES:
             return hour * 60 + minute
     raise Refused(
-        _("“%(text)s” is no time of a day. Write it as 13:00.") % {"text": text},
+        _("“%(text)s” isn't a time. Write it as 13:00.") % {"text": text},
         code="bad_cell",
     )
 
@@ -109,7 +109,8 @@ def _composed(texts: Mapping[str, str]) -> date:
     year = _whole(texts.get(YEAR, ""))
     if year is None or year < 1000:
         raise Refused(
-            _("“%(text)s” is no year of four digits.") % {"text": texts.get(YEAR, "")},
+            _("“%(text)s” isn't a year of four digits.")
+            % {"text": texts.get(YEAR, "")},
             code="bad_cell",
         )
     try:
@@ -121,7 +122,7 @@ def _composed(texts: Mapping[str, str]) -> date:
         return date(year, _month(texts[MONTH]), int(texts[DAY_OF_MONTH]))
     except ValueError:
         raise Refused(
-            _("There is no such day as “%(text)s”.") % {"text": day_text(texts)},
+            _("“%(text)s” isn't a day of the calendar.") % {"text": day_text(texts)},
             code="bad_cell",
         ) from None
 

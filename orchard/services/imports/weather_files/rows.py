@@ -82,10 +82,10 @@ def _impossible(cell: Cell, field: MeasuredField, unit: str, system: str) -> Ref
         "range": field.range_in(system),
     }
     if scale_of(field.stored, system).unit == unit:
-        message = _("%(name)s: %(value)s cannot be; possible is %(range)s.")
+        message = _("%(name)s: %(value)s can't be right. Possible: %(range)s.")
     else:
         message = _(
-            "%(name)s: “%(written)s” is %(value)s, which cannot be; possible is "
+            "%(name)s: “%(written)s” is %(value)s, which can't be right. Possible: "
             "%(range)s."
         )
     if field.units is column_units.TEMPERATURE and number > field.high:

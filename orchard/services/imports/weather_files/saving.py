@@ -125,7 +125,7 @@ def import_days(
     """
     choices = choices or WeatherChoices()
     overtaken = _(
-        "Somebody took in weather of the same days in the meantime. Nothing was "
+        "Somebody imported weather of the same days in the meantime. Nothing was "
         "imported. Check the file again."
     )
     with whole_or_nothing(orchard, overtaken=overtaken):

@@ -167,7 +167,8 @@ class Command(BaseCommand):
         if not self.may_ask:
             raise Refused(
                 _(
-                    "With --no-input the app can't ask for a password. Leave out one of the two."
+                    "With --no-input the app can't ask for a password. Leave out one "
+                    "of the two."
                 ),
                 code="bad_answer",
             )
@@ -213,6 +214,6 @@ def email_(text: str) -> str:
     try:
         validate_email(text.strip())
     except ValidationError:
-        message = _("Write the whole e-mail address, like name@example.org.")
+        message = _("Enter the whole e-mail address, like name@example.org.")
         raise Refused(message, code="bad_answer") from None
     return text.strip().lower()

@@ -10,7 +10,7 @@ from orchard.web.explain import FORMULAS_FILE, formulas_text
 
 
 class Command(BaseCommand):
-    help = "Write the formulas with their sources and checks from code and tests to a file."
+    help = "Write the file of formulas, sources and checks."
     requires_system_checks = ()
 
     def handle(self, *args: Any, **options: Any) -> None:

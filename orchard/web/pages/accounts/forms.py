@@ -60,8 +60,8 @@ def _email(label: Any, **attrs: str) -> forms.EmailField:
             attrs={"autocapitalize": "none", "spellcheck": "false", **attrs}
         ),
         error_messages={
-            "required": _("Write the e-mail address."),
-            "invalid": _("Write the whole e-mail address, like name@example.org."),
+            "required": _("Enter the e-mail address."),
+            "invalid": _("Enter the whole e-mail address, like name@example.org."),
         },
     )
 
@@ -69,10 +69,10 @@ def _email(label: Any, **attrs: str) -> forms.EmailField:
 def _name() -> forms.CharField:
     return forms.CharField(
         label=_("Your name"),
-        help_text=_("As the others know you. It stands beside what you record."),
+        help_text=_("The name others know you by. It is shown beside what you record."),
         max_length=120,
         widget=forms.TextInput(attrs={"autocomplete": "name"}),
-        error_messages={"required": _("Write the name that others know you by.")},
+        error_messages={"required": _("Enter the name that others know you by.")},
     )
 
 
@@ -148,7 +148,7 @@ class TwiceTypedForm(forms.Form):
 
     password = _new_password(
         _("New password"),
-        _("At least 10 letters or signs. Four words in a row are easy to keep."),
+        _("At least 10 characters. Four words in a row are easy to remember."),
     )
     again = _new_password(_("Repeat it"))
 

@@ -80,7 +80,7 @@ def withdraw_invitation(request: OrchardRequest, number: int) -> HttpResponse:
         accounts.withdraw_invitation(invitation, by=request.user, now=request.now)
     except Refused as refusal:
         return _people_again(request, refusal)
-    message = _("The invitation to %(email)s is withdrawn. Its link is void.")
+    message = _("The invitation to %(email)s is withdrawn. Its link no longer works.")
     message %= {"email": invitation.email}
     return answers.done(request, message, to="people", orchard=slug)
 
@@ -92,7 +92,9 @@ def password_link(request: OrchardRequest, number: int) -> HttpResponse:
     """Show a link for a new password once: it is kept nowhere."""
     fellow = permissions.fellow_for(request.member, number)
     if mails.can_send():
-        message = _("This book sends mail: the person asks for a link at sign-in.")
+        message = _(
+            "The app sends mail here. The person asks for a link on the sign-in page."
+        )
         return _people_again(request, Refused(message, code="mail_is_set"))
     try:
         parts = accounts.make_link(fellow, by=request.user, now=request.now)

@@ -31,5 +31,5 @@ class LedgerFilterForm(forms.Form):
         cleaned = super().clean() or {}
         first, last = cleaned.get("first_day"), cleaned.get("last_day")
         if first and last and last < first:
-            self.add_error("last_day", _("This is before the first day."))
+            self.add_error("last_day", _("This day is before the first one."))
         return cleaned

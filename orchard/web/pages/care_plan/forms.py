@@ -25,13 +25,13 @@ class JobForm(forms.Form):
     )
     every_days = forms.IntegerField(
         label=_("Own interval"),
-        help_text=_("Empty means as the guide has it."),
+        help_text=_("Leave empty to follow the guide."),
         widget=NumberWithUnit(unit=_("days")),
         required=False,
     )
     window_from = DayOfYearField(
         label=_("Own window, from"),
-        help_text=_("Both ends empty means as the guide has it."),
+        help_text=_("Leave both ends empty to follow the guide."),
     )
     window_to = DayOfYearField(label=_("Own window, until"))
     reason = forms.CharField(

@@ -22,8 +22,10 @@ class NightForm(MeasuredForm):
     hours_check = number_field(
         _("Hours at -2 °C or below"),
         required=False,
-        help_text=_("Leave it open if nobody counted: with an evening reading the "
-                    "curve of the night tells it."),
+        help_text=_(
+            "Leave empty if nobody counted. With an evening reading, the app estimates "
+            "it from the curve of the night."
+        ),
     )  # fmt: skip
     hours_hold = number_field(_("Hours at -4 °C or below"), required=False)
     calm_clear = forms.TypedChoiceField(
@@ -32,6 +34,6 @@ class NightForm(MeasuredForm):
         coerce=lambda answer: answer == "yes",
         empty_value=None,
         required=False,
-        help_text=_("The orchard's own offset is learnt from such nights alone."),
+        help_text=_("The app works out the offset from such nights only."),
     )
     note = forms.CharField(label=_("In your words"), max_length=500, required=False)

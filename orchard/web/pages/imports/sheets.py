@@ -155,7 +155,7 @@ class SheetPages(ABC, Generic[ChoicesT, PreviewT]):
         if sent.get("step") != "take":
             return self._show(sheet, about, choices)
         if sent.get("mark") != mark_of(choices):
-            text = _("You changed something above. This is what would happen now.")
+            text = _("You changed something above. This is the new preview.")
             return self._show(sheet, about, choices, refusal=text)
         try:
             summary = self.take_in(sheet, about, choices)

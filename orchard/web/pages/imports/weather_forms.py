@@ -42,7 +42,7 @@ class WeatherUploadForm(forms.Form):
     station = forms.ChoiceField(
         label=_("Which station"),
         required=False,
-        help_text=_("Leave it for a forecast."),
+        help_text=_("Leave empty for a forecast."),
     )
     name = forms.CharField(
         label=_("Name of a new station"), max_length=80, required=False

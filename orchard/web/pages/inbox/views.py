@@ -58,11 +58,13 @@ def inbox_page(request: HttpRequest) -> HttpResponse:
     if request.method != "POST":
         return JsonResponse(greeting(request))
     if not request.user.is_authenticated:
-        outcome = Outcome(Answer.WAIT, _("Sign in again; then it goes on by itself."))
+        outcome = Outcome(
+            Answer.WAIT, _("Sign in again, and sending goes on by itself.")
+        )
         return answer("", outcome, status=401)
     file = request.FILES.get("file")
     if file is not None and (file.size or 0) > settings.PHOTO_MAX_BYTES:
-        outcome = Outcome(Answer.REFUSED, _("This photo is too large to be kept."))
+        outcome = Outcome(Answer.REFUSED, _("This photo is too large."))
         return answer("", outcome, status=413)
     try:
         entry = entries.read(request.POST.get("entry", ""), file)

@@ -136,7 +136,7 @@ class DayField(forms.Field):
         except ValueError:
             day = None
         if day is None or not 1900 <= day.year <= 2999:
-            raise ValidationError(_("That day or time is in no calendar."))
+            raise ValidationError(_("That day or time doesn't exist. Correct it."))
         return day
 
 
@@ -151,7 +151,7 @@ class TimeField(forms.Field):
         except ValueError:
             at = None
         if at is None:
-            raise ValidationError(_("That day or time is in no calendar."))
+            raise ValidationError(_("That day or time doesn't exist. Correct it."))
         return at.replace(tzinfo=None)
 
 

@@ -42,9 +42,9 @@ def condition_words() -> list[tuple[str, str]]:
     return [
         (_("Dying"), _("Most of the canopy is bare or dead; little is left to save.")),
         (_("Poor"), _("Twigs die back, the canopy is thin, hardly any new growth.")),
-        (_("Fair"), _("It lives and grows, but anybody sees that it is not well.")),
+        (_("Fair"), _("It lives and grows, but is plainly not well.")),
         (_("Good"), _("A full canopy with small faults; new growth in its time.")),
-        (_("Thriving"), _("Dense, deep green, strong new growth, nothing amiss.")),
+        (_("Thriving"), _("Dense, deep green, strong new growth, nothing wrong.")),
     ]
 
 

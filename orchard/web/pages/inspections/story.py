@@ -132,7 +132,10 @@ class Story:
         """
         if not self.may_change and self.inspection.is_current:
             raise MayNot(
-                _("Only who recorded it, a crew lead or the coordinator can change it.")
+                _(
+                    "Only the person who recorded it, a crew lead or the coordinator "
+                    "can change it."
+                )
             )
         return self.inspection
 
@@ -280,7 +283,10 @@ def _rule(rule: str) -> str:
         case ["G0"]:
             return _("Rule for pests that must be reported")
         case ["G1"]:
-            return _("Rule for a missing answer: never leave while worse is possible")
+            return _(
+                "Rule for a missing answer: never Leave while a graver verdict is "
+                "possible"
+            )
         case [_sign, place] if place.isdigit():
             return _("Rule %(number)d of this sign") % {"number": int(place) + 1}
     if rule.startswith("house:"):

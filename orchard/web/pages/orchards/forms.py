@@ -55,7 +55,8 @@ class OrchardForm(forms.Form):
     frost_from = DayOfYearField(
         label=_("Frost expected from"),
         help_text=_(
-            "Pruning waits while frost may come. Empty both where it never does."
+            "Pruning waits while frost may come. Leave both empty where there is never "
+            "frost."
         ),
     )
     frost_to = DayOfYearField(label=_("Frost expected until"))
@@ -73,13 +74,16 @@ class OrchardForm(forms.Form):
         max_value=9999,
         required=False,
         widget=NumberWithUnit(unit="h"),
-        help_text=_("What the whole crew gives. The board compares the week with it."),
+        help_text=_(
+            "The hours the whole crew works in a week. The board compares its tasks "
+            "with them."
+        ),
     )
     fruit_fly_area = forms.BooleanField(
         label=_("Fruit flies occur in this area"), required=False
     )
     maturity_standard = forms.ChoiceField(
-        label=_("Ripe fruit is held against"),
+        label=_("Ripeness standard"),
         choices=Orchard.MaturityStandard.choices,
         help_text=_(
             "For teaching only. For fruit that is sold or given away the law decides."
@@ -105,7 +109,8 @@ class OrchardForm(forms.Form):
         max_length=120,
         required=False,
         help_text=_(
-            "The first to ring when a regulated pest is suspected: a name all know."
+            "The first person to ring when a regulated pest is suspected. Use a name "
+            "that all know."
         ),
     )
     report_phone = forms.CharField(

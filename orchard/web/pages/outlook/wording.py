@@ -91,7 +91,7 @@ def next_stage(groups: Sequence[GroupHeat]) -> Matter:
             "day": date_text(day, "j F"),
         }
     elif any(group.bloom_on for group in groups):
-        word, text = _("No date yet"), _("It takes past seasons to tell a date.")
+        word, text = _("No date yet"), _("A date needs records of past seasons.")
     else:
         word = _("No data")
         text = _("No full bloom recorded yet. Heat is counted from there.")
@@ -109,13 +109,13 @@ def ripe_now(kinds: Sequence[KindRipeness]) -> Matter:
     elif kinds:
         word = _("Ready") if ready else _("Not ready")
         text = ngettext(
-            "%(ready)d of %(count)d cultivar coming ripe is ready to pick.",
-            "%(ready)d of %(count)d cultivars coming ripe are ready to pick.",
+            "%(ready)d of %(count)d ripening cultivar is ready to pick.",
+            "%(ready)d of %(count)d ripening cultivars are ready to pick.",
             len(kinds),
         ) % {"ready": len(ready), "count": len(kinds)}
     else:
         word = _("Nothing ripe")
-        text = _("Nothing comes ripe at this time of year.")
+        text = _("Nothing ripens at this time of year.")
     return Matter("outlook-ripeness", _("Ripe now"), word, text)
 
 

@@ -46,7 +46,9 @@ class RipenessForm(MeasuredForm):
     tree = forms.CharField(
         label=_("Fruit from tree"),
         max_length=24,
-        help_text=_("The code on its tag. The test counts for this kind in the block."),
+        help_text=_(
+            "The code on its tag. The test counts for its cultivar in the block."
+        ),
     )
     tested_on = day_field(_("When"))
     fruits = forms.IntegerField(
@@ -91,7 +93,9 @@ class RipenessForm(MeasuredForm):
     brix_read = _number(_("Soluble solids as read, °Brix"))
     juice_c = _number(
         _("Temperature of the juice"),
-        help_text=_("Leave it open where the refractometer corrects by itself."),
+        help_text=_(
+            "Leave empty if the refractometer corrects for temperature itself."
+        ),
     )
     acid_percent = _number(_("Acid, %"), help_text=_("As anhydrous citric acid."))
     titrant_ml = _number(_("Hydroxide used, mL"))

@@ -145,10 +145,10 @@ def _why(reading: MaturityReading) -> str:
     if asked:
         return _("Still missing: %(what)s.") % {"what": ", ".join(asked)}
     if found is None:
-        return _("No standard covers this kind, so the taste decides: %(taste)s.") % {
-            "taste": reading.test.get_taste_display()
-        }
-    return _("All that %(standard)s asks is met, and it tastes ripe.") % {
+        return _(
+            "No standard covers this cultivar, so the taste decides: %(taste)s."
+        ) % {"taste": reading.test.get_taste_display()}
+    return _("It meets %(standard)s and tastes ripe.") % {
         "standard": found.standard_name
     }
 
@@ -164,8 +164,8 @@ def _why_by_colour(answer: Assessment) -> str:
             "least": least
         }
     return _(
-        "Sugar and acid don't tell when this kind is ripe. Enter how much of the rind "
-        "is yellow, and whether it is scented."
+        "Sugar and acid don't show when this cultivar is ripe. Enter how much of the "
+        "rind is yellow, and whether it is scented."
     )
 
 
@@ -173,7 +173,7 @@ def _missed(found: Ripeness) -> str:
     decisive = found.decisive
     assert decisive is not None
     line = _requirement_text(decisive)
-    return _("%(what)s is %(measured)s; %(standard)s asks for %(required)s.") % {
+    return _("%(what)s is %(measured)s; %(standard)s requires %(required)s.") % {
         "what": line.what[:1].upper() + line.what[1:],
         "measured": line.measured,
         "required": line.required,

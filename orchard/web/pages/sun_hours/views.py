@@ -117,7 +117,7 @@ def horizon_new(request: OrchardRequest, number: int) -> HttpResponse:
             )
             return answers.done(
                 request,
-                _("The horizon is kept."),
+                _("Horizon saved."),
                 to="spot-sun",
                 orchard=request.orchard.slug,
                 number=spot.pk,

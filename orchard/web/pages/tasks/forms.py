@@ -29,7 +29,7 @@ class DoneForm(MeasuredForm):
     litres = number_field(
         _("Water for each tree"),
         required=False,
-        help_text=_("Left empty, it counts as watered until the ground was full."),
+        help_text=_("If empty, the tree counts as watered until the soil was full."),
     )
     evidence = forms.CharField(
         label=_("What was done"),
@@ -67,8 +67,8 @@ class DoneForm(MeasuredForm):
         form.fields["done_on"].widget.attrs.update(days)
         if "litres" in form.fields and task.tree_id is None:
             form.fields["litres"].help_text = _(
-                "For each tree of the block on a drip line. Left empty, it counts as "
-                "watered until the ground was full."
+                "For each tree of the block on a drip line. If empty, they count as "
+                "watered until the soil was full."
             )
         if task.has_role(JobRole.CUT_TEST):
             form.fields = {**form._counts(), **form.fields}

@@ -83,7 +83,7 @@ class TreeSearchForm(forms.Form):
             ("rootstock_only", _("rootstock only")),
             ("dead", _("dead")),
             ("removed", _("removed")),
-            ("all", _("all there ever were")),
+            ("all", _("all, with removed ones")),
         ],
     )
     condition = forms.ChoiceField(
@@ -192,11 +192,11 @@ class TreeForm(forms.Form):
         label=_("Rootstock"),
         max_length=60,
         required=False,
-        help_text=_("Choose a name of the guide, or write your own."),
+        help_text=_("Choose a name from the guide, or enter your own."),
         widget=forms.TextInput(attrs={"list": "rootstocks", "spellcheck": "false"}),
     )
     despite = forms.CharField(
-        label=_("Why it stands on this root all the same"),
+        label=_("Why you plant it on this rootstock all the same"),
         max_length=200,
         required=False,
     )
@@ -221,7 +221,7 @@ class TreeForm(forms.Form):
     born_on = day_field(
         _("Grafted or sown on"),
         required=False,
-        help_text=_("Tells its true age, if the nursery knows."),
+        help_text=_("Gives its true age, if the nursery knows."),
     )
     born_year = year_field(_("Or only the year it was grafted or sown"))
     irrigated = forms.BooleanField(label=_("On drip irrigation"), required=False)

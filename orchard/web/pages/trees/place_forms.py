@@ -31,7 +31,9 @@ class BlockForm(forms.Form):
     code = forms.CharField(
         label=_("Code"),
         max_length=40,
-        help_text=_("Short, as it begins the codes of its trees: A, N2, Wall."),
+        help_text=_(
+            "Short, because the codes of its trees begin with it: A, N2, Wall."
+        ),
     )
     name = forms.CharField(label=_("Name"), max_length=80, required=False)
 
@@ -116,7 +118,7 @@ class KindForm(forms.Form):
     name = forms.CharField(
         label=_("Cultivar"),
         max_length=80,
-        help_text=_("A name of the guide brings its seasons and its tenderness along."),
+        help_text=_("A name from the guide comes with its seasons and hardiness."),
         widget=forms.TextInput(attrs={"list": "cultivars", "spellcheck": "false"}),
     )
     host = forms.ChoiceField(
@@ -130,7 +132,7 @@ class KindForm(forms.Form):
         label=_("Other names"),
         max_length=300,
         required=False,
-        help_text=_("With commas between them. A register is understood by them too."),
+        help_text=_("Separated by commas. An imported register may use them too."),
     )
 
     def __init__(self, *args: Any, **options: Any) -> None:

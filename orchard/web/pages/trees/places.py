@@ -36,7 +36,7 @@ def blocks(request: OrchardRequest) -> HttpResponse:
                     now=request.now,
                     **form.cleaned_data,
                 )
-                message = _("Block %(code)s is there. Add its spots.")
+                message = _("Block %(code)s is added. Add its spots.")
                 return _done(
                     request,
                     message % {"code": block.code},
@@ -92,7 +92,7 @@ def _do(request: OrchardRequest, row: Block, form: Any) -> str:
     by, now = request.user, request.now
     if isinstance(form, forms.BlockCorrectionForm):
         trees.correct_block(row, by=by, now=now, **form.cleaned_data)
-        return _("The block is kept as you wrote it.")
+        return _("Block saved.")
     if isinstance(form, forms.SpotsForm):
         count = len(trees.add_spots(row, by=by, now=now, **form.cleaned_data))
         message = ngettext(
@@ -150,7 +150,7 @@ def kind(request: OrchardRequest, number: int) -> HttpResponse:
             trees.correct_kind(
                 row, by=request.user, now=request.now, **form.cleaned_data
             )
-            message = _("%(name)s is kept as you wrote it.") % {"name": row.name}
+            message = _("%(name)s saved.") % {"name": row.name}
             return _done(request, message, to="kinds")
     context = {"kind": permissions.kind_for(request.member, number), "form": form}
     if request.method == "POST":

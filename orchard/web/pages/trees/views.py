@@ -159,7 +159,7 @@ def _taken_back(request: OrchardRequest, tree: Tree) -> HttpResponse:
     if back.is_valid():
         with answers.refusals(back):
             trees.take_back(tree, by=request.user, now=request.now, **back.cleaned_data)
-            message = _("%(code)s is %(state)s again. Look whether work is to be done.")
+            message = _("%(code)s is %(state)s again. Check whether it needs tasks.")
             given = {"code": tree.code, "state": tree.get_state_display()}
             return _to_tree(request, tree, message % given)
     tree = permissions.tree_for(request.member, tree.code)

@@ -30,7 +30,9 @@ class SoilForm(MeasuredForm):
     is_strip = forms.BooleanField(
         label=_("Drippers wet only a strip of the ground"),
         required=False,
-        help_text=_("Roots then reach less water and are watered oftener."),
+        help_text=_(
+            "The roots then reach less water, so the tree is watered more often."
+        ),
     )
     depth_new_m = number_field(
         _("Root depth, planted less than three years ago"),

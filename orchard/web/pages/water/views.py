@@ -133,7 +133,7 @@ def set_soil(request: OrchardRequest) -> HttpResponse:
             )
             return answers.done(
                 request,
-                _("It is kept. The water page counts with it from now on."),
+                _("Saved. The water page uses it from now on."),
                 to="outlook-water",
                 orchard=request.orchard.slug,
             )

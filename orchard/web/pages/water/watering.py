@@ -148,10 +148,10 @@ def _withdrawn(withdrawal: water.Withdrawal) -> str:
     """Say that a note is withdrawn, and what became of the work it had closed."""
     text = _("It is withdrawn and stays readable.")
     if withdrawal.reopened is not None:
-        open_again = _("The work it closed is open again: %(title)s.")
+        open_again = _("The task it closed is open again: %(title)s.")
         return f"{text} {open_again % {'title': withdrawal.reopened.title}}"
     if withdrawal.why_closed:
-        stays = _("The work it closed stays closed. %(why)s")
+        stays = _("The task it closed stays closed. %(why)s")
         return f"{text} {stays % {'why': withdrawal.why_closed}}"
     return text
 
@@ -180,7 +180,7 @@ def measure_crown(request: OrchardRequest, code: str) -> HttpResponse:
                 today=request.today,
                 **form.cleaned_data,
             )
-            return _to_tree(request, row, _("The crown is kept."))
+            return _to_tree(request, row, _("Crown saved."))
     context = {"form": form, "tree": tree, "today": request.today}
     if form.is_bound:
         return answers.refused_page(request, "water/crown.html", context)

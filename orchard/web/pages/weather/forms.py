@@ -72,7 +72,10 @@ class ReadingForm(OwnUnitsForm):
     )
     calm_clear = forms.ChoiceField(
         label=_("Was the night still and clear?"),
-        help_text=_("Only such nights teach how much colder than the forecast it is."),
+        help_text=_(
+            "Only from such nights can the app tell how much colder it is here than "
+            "the forecast."
+        ),
         choices=[("yes", _("yes")), ("no", _("no")), (NOT_SAID, _("not sure"))],
         required=False,
         widget=forms.RadioSelect,
