@@ -32,27 +32,31 @@ async function hasty(entry, tools) {
 
 // A lock manager that may grant too much: a tab asleep is robbed of its lock.
 class Locks {
-  holder = null;
+  held = new Map();
 
-  async request(_name, { ifAvailable, steal }, work) {
-    if (this.holder && !steal && ifAvailable) return work(null);
-    const mine = {};
+  async request(name, { ifAvailable, steal }, work) {
+    const before = this.held.get(name);
+    if (before && !steal && ifAvailable) return work(null);
+    const mine = { tab: at.getStore() };
     const stolen = new Promise((_, reject) => {
       mine.rob = () => reject(new DOMException("stolen", "AbortError"));
     });
     stolen.catch(() => {});
-    this.holder?.rob();
-    this.holder = mine;
-    mine.tab = at.getStore();
+    before?.rob();
+    this.held.set(name, mine);
     try {
       return await Promise.race([work({}), stolen]);
     } finally {
-      if (this.holder === mine) this.holder = null;
+      if (this.held.get(name) === mine) this.held.delete(name);
     }
   }
 
+  async query() {
+    return { held: [...this.held.keys()].map((name) => ({ name, mode: "exclusive" })) };
+  }
+
   freedBy(tab) {
-    if (this.holder?.tab === tab) this.holder = null;
+    for (const [name, { tab: holder }] of this.held) if (holder === tab) this.held.delete(name);
   }
 }
 
@@ -182,7 +186,10 @@ class Tab {
     if (locking === "broken") {
       return { request: (_name, _how, work) => work({}) };
     }
-    return locks && { request: (...said) => at.run(this, () => locks.request(...said)) };
+    return locks && {
+      request: (...said) => at.run(this, () => locks.request(...said)),
+      query: () => locks.query(),
+    };
   }
 
   // The phone's disk, as this tab has it open: it may be full, and what is not complete

@@ -14,7 +14,15 @@ from django.utils import timezone
 from PIL import Image
 from playwright.sync_api import expect
 
-from orchard.records.models import Inspection, Kind, Photo, Receipt, Round, Tag
+from orchard.records.models import (
+    Happening,
+    Inspection,
+    Kind,
+    Photo,
+    Receipt,
+    Round,
+    Tag,
+)
 from orchard.web.pages.offline import views
 from tests.conftest import NOW, PASSWORD, make_tree
 from tests.faults.afield import ENTRIES
@@ -26,6 +34,7 @@ from tests.flows.conftest import (
     opened,
     sign_in,
     sign_out,
+    until,
     write_note,
 )
 
@@ -289,6 +298,146 @@ def test_the_wrong_tree_is_mended_to_the_right_one(page, context, orchard, tree)
     page.get_by_role("button", name="Save").click()
     page.wait_for_url(re.compile(r"/alderbrook/inspections/\d+/$"))
     assert Inspection.objects.get().tree == other
+
+
+def test_what_is_open_to_be_changed_is_not_sent_before_it_is_saved(
+    page, context, tree, vera
+):
+    context.set_offline(True)
+    go(page, FORM)
+    note_sucker(page)
+    page.get_by_role("button", name="Save").click()
+    expect(page.locator("#tray")).to_contain_text("1 waiting since")
+    [entry] = entries(page)
+    go(page, f"{FORM}?mend={entry['key']}")
+    said = page.locator("[data-kept-said=offline]")
+    expect(said).to_contain_text("You are changing: A-1")
+    context.set_offline(False)
+    other = context.new_page()
+    go(other, "/outbox/")
+    row = other.locator("[data-entry]")
+    expect(row).to_contain_text("Open on another page.")
+    shot(other, "outbox-open-elsewhere")
+    assert Inspection.objects.count() == 0
+    page.locator('[name="sucker:note"]').fill("On the north side")
+    page.get_by_role("button", name="Save").click()
+    page.wait_for_url(re.compile(r"/alderbrook/inspections/\d+/$"))
+    look = Inspection.objects.get()
+    assert look.findings.get().note == "On the north side"
+    assert str(look.key) == entry["key"]
+
+
+def test_a_change_to_what_has_arrived_meanwhile_leads_to_its_correction(
+    page, context, tree
+):
+    context.set_offline(True)
+    go(page, FORM)
+    note_sucker(page)
+    page.get_by_role("button", name="Save").click()
+    expect(page.locator("#tray")).to_contain_text("1 waiting since")
+    [entry] = entries(page)
+    # An engine whose locks hold nothing: what another tab sends is not held up.
+    page.add_init_script(
+        "navigator.locks.request = (name, how, act) => (act ?? how)({});"
+        "navigator.locks.query = async () => ({ held: [] });"
+    )
+    go(page, f"{FORM}?mend={entry['key']}")
+    expect(page.locator("[data-kept-said=offline]")).to_contain_text("You are changing")
+    page.locator('[name="sucker:note"]').fill("On the north side")
+    context.set_offline(False)
+    until(page, lambda: Inspection.objects.exists() and not entries(page))
+    page.get_by_role("button", name="Save").click()
+    said = page.locator("[data-kept-said=refused]")
+    expect(said).to_contain_text("It was sent before you saved.")
+    shot(page, "sent-before-saved")
+    expect(page.locator('[name="sucker:note"]')).to_have_value("On the north side")
+    with context.expect_page() as opened_page:
+        said.get_by_role("link", name="Correct what was saved").click()
+    look = Inspection.objects.get()
+    assert opened_page.value.url.endswith(f"/inspections/{look.pk}/correction/")
+    expect(opened_page.value.locator("h1")).to_contain_text("Correct the inspection")
+
+
+# A store whose first write of an entry answers too late, and is kept all the same.
+SLOW = """
+  const put = IDBObjectStore.prototype.put;
+  let isFirst = true;
+  IDBObjectStore.prototype.put = function (value, key) {
+    const asked = put.call(this, value, key);
+    if (this.name !== "entries" || !isFirst) return asked;
+    isFirst = false;
+    this.transaction.abort = () => {};
+    const until = Date.now() + 10500;
+    const hold = () => {
+      if (Date.now() < until) this.count().onsuccess = hold;
+    };
+    hold();
+    return asked;
+  };
+"""
+
+
+def test_what_a_slow_store_kept_after_all_is_not_sent_a_second_time(
+    page, context, orchard, tree
+):
+    page.add_init_script(SLOW)
+    go(page, f"{TREE}events/")
+    page.locator("label", has=page.locator('[name="what"][value="staked"]')).click()
+    page.locator("form[data-outbox=event] button.primary").click()
+    said = page.locator("[data-kept-said=refused]")
+    expect(said).to_contain_text("does not answer", timeout=30000)
+    shot(page, "store-late")
+    page.get_by_role("button", name="Send it without keeping it").click()
+    until(page, Receipt.objects.exists)
+    go(page, "/outbox/")
+    all_sent(page)
+    assert Happening.objects.count() == Receipt.objects.count() == 1
+
+
+def test_a_store_that_does_not_answer_is_not_taken_for_an_empty_one(page, tree):
+    page.add_init_script("IDBFactory.prototype.open = function never() { return {}; };")
+    page.evaluate("localStorage.setItem('orchard-outbox', 'holds')")
+    go(page, TREE)
+    tray = page.locator("#tray")
+    expect(tray).to_contain_text("store does not answer", timeout=30000)
+    shot(page, "tray-silent-store")
+    assert page.evaluate("localStorage.getItem('orchard-outbox')") == "holds"
+    go(page, "/outbox/")
+    state = page.locator("[data-state]")
+    expect(state).to_contain_text("Nothing in it is lost", timeout=30000)
+
+
+def test_a_withdrawal_that_is_refused_is_not_offered_without_its_record(
+    page, context, tree
+):
+    go(page, TREE)
+    page.get_by_role("button", name="All well").click()
+    undo = page.get_by_role("button", name="Undo")
+    expect(undo).to_be_visible()
+    Inspection.objects.update(all_well=False, note="Not clean after all")
+    undo.click()
+    expect(page.locator("#tray")).to_contain_text("1 refused: it needs you")
+    go(page, "/outbox/")
+    row = page.locator('[data-entry-state="refused"]')
+    expect(row.get_by_role("button", name="Send again")).to_be_visible()
+    expect(row.get_by_role("button", name="without its record")).to_have_count(0)
+
+
+def test_a_wrong_day_out_of_sight_is_shown_when_it_is_saved(page, tree):
+    go(page, FORM)
+    note_sucker(page)
+    page.get_by_role("button", name="Condition, note, tasks done").click()
+    page.get_by_text("Note, growth stage, another day").click()
+    page.fill("#seen_day", "2999-05-01")
+    page.get_by_text("Note, growth stage, another day").click()
+    page.go_back()
+    expect(page.locator('form[data-screen="verdict"]')).to_be_visible()
+    page.get_by_role("button", name="Save").click()
+    expect(page.locator('form[data-screen="more"]')).to_be_visible()
+    expect(page.locator("#seen_day")).to_be_focused()
+    shot(page, "wrong-day-shown")
+    assert entries(page) == []
+    assert Inspection.objects.count() == 0
 
 
 def test_a_page_of_who_was_signed_in_before_asks_whose_record_it_is(

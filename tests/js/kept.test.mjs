@@ -355,6 +355,7 @@ test("each entry says what holds it up", () => {
   const say = (rest, about = {}) => stateOf({ ...one, ...rest }, { person: 7, ...about });
   assert.match(say({ state: "refused", reason: "No tree." }), /Refused: No tree\./);
   assert.match(say({}, { busy: "a" }), /On its way/);
+  assert.match(say({}, { open: new Set(["a"]) }), /Open on another page/);
   assert.match(say({ person: 8, person_name: "Lee" }), /until Lee signs in/);
   assert.match(say({ kind: "photo", fields: { inspection: "b" } }, { entries: [{ key: "b" }] }), /after its record/);
   assert.match(say({}, { person: null }), /until you sign in/);

@@ -3,6 +3,7 @@ import assert from "node:assert/strict";
 import { test } from "node:test";
 
 import { deliver, makeSender, nextOf, waitAfter } from "../../static/js/outbox/send.js";
+import { makeTurns } from "../../static/js/outbox/turns.js";
 import { greet, post, readAnswer, written } from "../../static/js/outbox/wire.js";
 
 const VERA = 7;
@@ -41,6 +42,9 @@ function aStore(entries) {
       this.told.push({ key, ...news });
       return true;
     },
+    marks: new Map(),
+    recall: async function recall(name) { return this.marks.get(name); },
+    remember: async function remember(name, value) { this.marks.set(name, value); },
     held: null,
     async lease(holder, until, now) {
       if (this.held && this.held.holder !== holder && this.held.until > now) return false;
@@ -357,9 +361,11 @@ test("a tab that sleeps on the lock is passed by after a while", async () => {
   const asked = [];
   const locks = {
     request: async (name, how, act) => {
-      asked.push(how);
+      if (name === "orchard-outbox-sending") asked.push(how);
       return act(how.steal ? {} : null);
     },
+    // It holds the entry as well, which stops nobody.
+    query: async () => ({ held: [{ name: "orchard-mend a", mode: "exclusive" }] }),
   };
   const store = aStore([look("a")]);
   const sender = aSender(store, (entry) => said(entry.key, "kept"), { locks });
@@ -383,6 +389,76 @@ test("a lock that is taken away ends this tab's sending quietly", async () => {
   const locks = { request: async () => { throw Object.assign(new Error(), { name: "AbortError" }); } };
   const sender = aSender(aStore([look("a")]), () => assert.fail(), { locks });
   assert.equal((await sender.nudge()).end, "elsewhere");
+});
+
+// A lock manager as far as entries need it: shared holders beside each other, or one alone.
+function aManager() {
+  const held = [];
+  const waiting = [];
+  const fits = ({ name, mode }) => held.every((one) => one.name !== name || (one.mode === "shared" && mode === "shared"));
+  const run = async (one, act) => {
+    held.push(one);
+    try {
+      return await act({});
+    } finally {
+      held.splice(held.indexOf(one), 1);
+      for (const next of waiting.splice(0)) next();
+    }
+  };
+  return {
+    query: async () => ({ held: held.map((one) => ({ ...one })) }),
+    async request(name, { mode = "exclusive", ifAvailable, signal }, act) {
+      const one = { name, mode };
+      while (!fits(one)) {
+        if (ifAvailable) return act(null);
+        await new Promise((go, stop) => {
+          waiting.push(go);
+          signal?.addEventListener("abort", () => stop(signal.reason));
+        });
+      }
+      return run(one, act);
+    },
+  };
+}
+
+for (const [engine, locks] of [["with locks", aManager()], ["without", null]]) {
+  test(`an entry that somebody has open to change is passed by until it is let go, ${engine}`, async () => {
+    const store = aStore([look("a"), photo("p", "a"), look("b")]);
+    const close = await makeTurns(store, locks).open("a");
+    const sender = aSender(store, (entry) => said(entry.key, "kept"), { locks });
+    assert.equal((await sender.nudge()).end, "empty");
+    assert.deepEqual(sender.sent, ["b"]);
+    assert.equal(store.rows.get("a").tries, 0);
+    assert.ok(sender.steps.some(({ step, entry }) => step === "open" && entry.key === "a"));
+    await close();
+    await sender.nudge();
+    assert.deepEqual(sender.sent, ["b", "a", "p"]);
+  });
+}
+
+test("an entry on its way opens when the answer has come, or when nobody waits any longer", async () => {
+  const locks = aManager();
+  const store = aStore([look("a")]);
+  let answer;
+  const sender = aSender(store, () => new Promise((come) => { answer = () => come(said("a", "kept")); }), { locks });
+  const sending = sender.nudge();
+  await new Promise((go) => { setTimeout(go, 5); });
+  const turns = makeTurns(store, locks);
+  await (await turns.open("a", { patience: 10 }))();
+  let isOpen = false;
+  const opening = turns.open("a").then((close) => { isOpen = true; return close; });
+  await new Promise((go) => { setTimeout(go, 5); });
+  assert.equal(isOpen, false);
+  answer();
+  await sending;
+  await (await opening)();
+  assert.equal(store.rows.size, 0);
+});
+
+test("a change that came too late knows where the record is that was saved", async () => {
+  const store = aStore([look("a")]);
+  await aSender(store, () => said("a", "refused", { reason: "It was saved as it was before." }, 422)).nudge();
+  assert.equal(store.rows.get("a").url, "/of/a/");
 });
 
 test("whose turn it is", () => {

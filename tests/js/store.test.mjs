@@ -68,6 +68,26 @@ test("a store that another page holds for ever is given up, and nothing is kept 
   assert.deepEqual((await store.list()).map(({ key }) => key), ["a", "b"]);
 });
 
+test("a write that is given up with another is late too: nobody knows what became of it", async () => {
+  const { store, released } = await aHeldOutbox(50);
+  const first = store.put([look({ key: "b" })]);
+  const second = store.mark("a", { tries: 4 });
+  await assert.rejects(first, { late: true });
+  await assert.rejects(second, { late: true });
+  await released();
+});
+
+test("what was delivered before is not kept once more, and its news is told", async () => {
+  const store = anOutbox();
+  await store.put([look()], { once: "a" });
+  await store.remove("a", 1, { at: SEEN, title: "a", url: "/x/" });
+  const gone = await store.put([look({ fields: { tree: "A-2" } })], { once: "a" });
+  assert.equal(gone.url, "/x/");
+  assert.deepEqual(await store.list(), []);
+  assert.equal(await store.put([look({ key: "b" })], { once: "b" }), null);
+  assert.equal((await store.list()).length, 1);
+});
+
 test("a store that never opens is given up as well", async () => {
   const store = openOutbox({ factory: { open: () => ({}) }, patience: 20 });
   await assert.rejects(store.put([look()]), { name: "StoreFailed", late: true });
@@ -78,7 +98,7 @@ test("a page that goes away holds nothing, and opens the store anew when it come
   const put = store.put([look({ key: "b" })]);
   await new Promise((go) => { setTimeout(go, 5); });
   store.close();
-  await assert.rejects(put, { name: "StoreFailed", late: false });
+  await assert.rejects(put, { name: "StoreFailed", late: true, full: false });
   await released();
   assert.deepEqual((await store.list()).map(({ key }) => key), ["a"]);
 });

@@ -209,13 +209,21 @@ def _earlier(entry: Entry, by: User) -> Outcome | None:
     receipt = Receipt.objects.filter(key=entry.key).first()
     if receipt is None:
         return None
-    if receipt.body_hash != entry.body_hash or receipt.by_id != by.pk:
+    if receipt.by_id != by.pk or receipt.kind != entry.kind:
         return Outcome(
             Answer.REFUSED,
             _(
                 "Another record came in under the same number before. Save this entry "
                 "as a file and enter it again."
             ),
+        )
+    if receipt.body_hash != entry.body_hash:
+        # It was changed on the phone while it was on its way, or its answer was lost.
+        return Outcome(
+            Answer.REFUSED,
+            _("It was saved as it was before. Correct what was saved."),
+            kind=EntryKind(receipt.kind),
+            subject_id=receipt.subject_id,
         )
     return Outcome(
         Answer.ALREADY,

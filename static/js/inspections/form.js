@@ -12,9 +12,10 @@ function tendForm(page) {
   const { wire, fetchTexts } = makeWiring(page, outcomes, form.dataset.cards, look);
   for (const box of boxes) tendWhenChosen(box, wire);
   const mends = new URLSearchParams(page.location.search).has("mend");
+  let showPartOf = () => {};
   if ("steps" in form.dataset && !mends) {
     form.querySelector(".find button").hidden = true;
-    tendSteps(form, page, boxes, { search, wire, fetchTexts });
+    ({ showPartOf } = tendSteps(form, page, boxes, { search, wire, fetchTexts }));
   } else {
     const words = page.getElementById("words").dataset;
     import("./whole.js").then(({ findByWord, openOthers }) => {
@@ -38,6 +39,17 @@ function tendForm(page) {
   form.addEventListener("keydown", (press) => {
     if (press.key === "Enter" && press.target.matches("input")) press.preventDefault();
   });
+  // A field that will not do is shown before the browser speaks of it: of one that is out
+  // of sight it says nothing, and the button does nothing.
+  let isTold = false;
+  form.addEventListener("invalid", ({ target }) => {
+    if (isTold) return;
+    isTold = true;
+    setTimeout(() => { isTold = false; });
+    showPartOf(target);
+    for (let fold = target.closest("details"); fold; fold = fold.parentElement.closest("details")) fold.open = true;
+    target.focus();
+  }, true);
   form.addEventListener("submit", () => {
     form.elements.made_at.value = new Date().toISOString();
   });

@@ -250,8 +250,16 @@ export function tendSteps(form, page, boxes, { search, wire, fetchTexts }) {
       : length === 1 ? words.taken1 : words.taken.replace("{n}", length);
   });
 
+  // Go where a field of the form stands.
+  function showPartOf(field) {
+    const sign = field.closest("[data-sign]")?.dataset.sign;
+    if (sign) go({ screen: "verdict", sign });
+    else if (field.closest("[data-on]")?.hidden) go({ screen: field.closest("[data-on]").dataset.on.split(" ")[0] });
+  }
+
   go({ screen: "where" }, { quiet: true });
   // Somebody may have typed before this script came.
   const { word } = form.elements;
   if (word.value) word.dispatchEvent(new Event("input"));
+  return { showPartOf };
 }

@@ -3,12 +3,15 @@ import { gettext, ngettext } from "../words.js";
 import { make } from "../dom.js";
 import { deedEntry, filesOf, lookEntry, photoEntry, recordedBy } from "./entries.js";
 import { restore, setRound } from "./mend.js";
+import { makeTurns } from "./turns.js";
 
 // So long a person waits to see the saved page; after that it goes on by itself.
 const PATIENCE = 2000;
 const LOOK_EVERY = 100;
 // A page that has not come by then does not come.
 const LONGEST_WAY = 15_000;
+// An entry that waits for this long under nobody's hand is sent as it was.
+const HELD_OPEN = 30 * 60_000;
 const LOOKS = ["inspection", "all-well"];
 // What is done once: its form has no second use.
 const ONCE = ["inspection", "closure", "taking", "withdrawal", "second_look"];
@@ -109,15 +112,17 @@ export function upToToday(form, now) {
   }
 }
 
-export function makeKeeper({ page, store, sender, changed }) {
+export function makeKeeper({ page, store, sender, changed, turns = makeTurns(store) }) {
   const busy = new WeakSet();
-  const keys = new WeakMap();
+  const records = new WeakMap();
   let letGo = null;
+  let close = async () => {};
 
-  // A fresh key for every showing of a form: a kept page may be shown many times.
-  const keyOf = (form) => {
-    if (!keys.has(form)) keys.set(form, crypto.randomUUID());
-    return keys.get(form);
+  // A fresh key for every showing of a form: a kept page may be shown many times. Tried
+  // again, it is the same record of the same moment.
+  const recordOf = (form) => {
+    if (!records.has(form)) records.set(form, { key: crypto.randomUUID(), moment: new Date().toISOString() });
+    return records.get(form);
   };
 
   async function keep(form) {
@@ -153,14 +158,14 @@ export function makeKeeper({ page, store, sender, changed }) {
   async function goesAway(form) {
     if (asksMore(form)) return ask(form);
     if (!("sure" in form.dataset) && await isAnothers(form)) return false;
-    const key = keyOf(form);
+    const { key, moment } = recordOf(form);
     const hasRecord = form.dataset.outbox !== "photos";
     let entries;
     try {
       entries = await entriesOf(form, {
         key,
         body: page.body,
-        moment: new Date().toISOString(),
+        moment,
         full: Boolean(form.querySelector("[data-full-size]")?.checked),
         step: (n, all) => say(form, "", gettext("Making photo %(n)s of %(all)s ready.", { n, all })),
       });
@@ -172,13 +177,19 @@ export function makeKeeper({ page, store, sender, changed }) {
       say(form, "refused", gettext("No photo is chosen."));
       return false;
     }
+    let before;
     try {
-      await store.put(entries);
+      before = await store.put(entries, { once: entries[0].key });
     } catch (fault) {
-      cannotKeep(form, fault, key);
+      cannotKeep(form, fault, entries[0].key);
+      return false;
+    }
+    if (before) {
+      wasSent(form, before);
       return false;
     }
     letGo?.();
+    await close();
     const first = entries[0].key;
     say(form, "done", gettext("Kept on this phone."), gettext("Sending it."));
     changed();
@@ -190,7 +201,7 @@ export function makeKeeper({ page, store, sender, changed }) {
       say(form, "refused", gettext("Refused:"), refused, gettext("It stays in the outbox. Correct it here and save again, or later from there."));
       return false;
     }
-    keys.delete(form);
+    records.delete(form);
     if (gone?.url && hasRecord) return arrived(form, first, gone);
     changed();
     return goOn(form, entries, Boolean(gone));
@@ -272,7 +283,38 @@ export function makeKeeper({ page, store, sender, changed }) {
     const online = navigator.onLine;
     const notice = say(form, "refused", gettext("Not saved yet."), whyNot(fault), wayOn(fault, online));
     if (fault.late) notice.append(choice(gettext("Try again"), () => keep(form)));
-    if (online) notice.append(choice(gettext("Send it without keeping it"), () => form.submit()));
+    if (online) notice.append(choice(gettext("Send it without keeping it"), () => sendUnkept(form, key)));
+  }
+
+  // A store that answered too late may have kept it all the same: then that one counts.
+  async function sendUnkept(form, key) {
+    try {
+      const isKept = await store.get(key) || (await store.news()).some((one) => one.key === key);
+      if (isKept) return keep(form);
+    } catch (fault) {
+      // The book knows a look by its key; another deed it would do twice.
+      if (fault.late && !LOOKS.includes(form.dataset.outbox)) {
+        const notice = say(form, "refused", whyNot(fault), gettext("If it was kept after all, it is recorded twice. Look into the outbox afterwards."));
+        notice.append(
+          choice(gettext("Try again"), () => keep(form)),
+          choice(gettext("Send it all the same"), () => form.submit()),
+        );
+        return undefined;
+      }
+    }
+    return form.submit();
+  }
+
+  // It arrived as it was before; what was changed since is not in it.
+  function wasSent(form, { kind, url }) {
+    const look = kind === "inspection";
+    const notice = say(form, "refused", gettext("It was sent before you saved."), gettext("What you changed since isn't in it, and is still on this page."));
+    if (!url) return;
+    notice.append(make(
+      "a",
+      { class: "button", href: look ? `${url}correction/` : url, target: "_blank" },
+      look ? gettext("Correct what was saved") : gettext("Read what was saved"),
+    ));
   }
 
   // Say something where it is seen, and read out.
@@ -311,19 +353,48 @@ export function makeKeeper({ page, store, sender, changed }) {
       if (size && !("steps" in form.dataset)) size.hidden = false;
     }
     const wanted = new URLSearchParams(location.search).get("mend");
-    const entry = wanted && await store.get(wanted).catch(() => null);
+    if (wanted && forms.length) await mend(forms, wanted);
+  }
+
+  // Fill a form from the entry that was written on it, which is not sent meanwhile.
+  async function mend(forms, key) {
+    const told = setTimeout(() => say(forms[0], "offline", gettext("It is on its way now."), gettext("It opens here when the answer has come.")), LOOK_EVERY);
+    close = await turns.open(key);
+    clearTimeout(told);
+    let entry;
+    let gone;
+    try {
+      entry = await store.get(key);
+      gone = entry ? null : (await store.news()).find((one) => one.key === key);
+    } catch (fault) {
+      say(forms[0], "refused", whyNot(fault), gettext("Nothing is lost. Reload the page."));
+      return;
+    }
+    page.querySelector("[data-kept-said]")?.remove();
+    if (gone) wasSent(forms[0], gone);
     const form = entry && forms.find((one) => isFormOf(one, entry));
     if (!form) return;
     if (String(entry.person) !== page.body.dataset.person) {
       say(form, "refused", gettext("%(name)s recorded this. Only %(name)s can correct it.", { name: entry.person_name }));
       return;
     }
-    keys.set(form, entry.key);
+    holdWhileChanged(form);
+    records.set(form, { key, moment: entry.made_at });
     form.closest("details")?.setAttribute("open", "");
     restore(form, entry.fields.form);
-    const { title, reason } = entry;
-    if (entry.state === "refused") say(form, "refused", gettext("You are correcting: %(title)s.", { title }), reason);
+    const { title, reason, url } = entry;
+    if (url) wasSent(form, entry);
+    else if (entry.state === "refused") say(form, "refused", gettext("You are correcting: %(title)s.", { title }), reason);
     else say(form, "offline", gettext("You are changing: %(title)s.", { title }), gettext("The earlier version counts until you save."));
+  }
+
+  // A page that was left open and forgotten holds nothing up.
+  function holdWhileChanged(form) {
+    let timer = setTimeout(close, HELD_OPEN);
+    form.addEventListener("input", () => {
+      clearTimeout(timer);
+      timer = setTimeout(close, HELD_OPEN);
+    });
   }
 
   return { keep, tend };

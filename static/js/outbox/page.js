@@ -9,10 +9,12 @@ const at = (name) => document.querySelector(`[data-${name}]`);
 let greeting;
 let end = "";
 let sending = null;
+// What somebody has open to change, on another page.
+const open = new Set();
 
 function entryRow(entry, all) {
   const look = entry.kind === "inspection";
-  const state = stateOf(entry, { entries: all, person: greeting?.person, outcome: end, busy: sending });
+  const state = stateOf(entry, { entries: all, person: greeting?.person, outcome: end, busy: sending, open });
   const own = greeting?.person == null || greeting.person === entry.person;
   const facts = [
     gettext("by %(name)s", { name: entry.person_name }),
@@ -21,9 +23,12 @@ function entryRow(entry, all) {
   ].filter(Boolean).join(", ");
   const deeds = make("div", { class: "entry-do" });
   const mine = own && sending !== entry.key;
-  if (mine && entry.state === "refused") deeds.append(...again(entry));
-  else if (mine && isLeftBehind(entry, all)) deeds.append(...alone(entry));
-  if (mine) deeds.append(...(look ? mending(entry) : change(entry)));
+  if (mine && cameBefore(entry)) deeds.append(...whereItIs(entry));
+  else if (mine) {
+    if (entry.state === "refused") deeds.append(...again(entry));
+    else if (isLeftBehind(entry, all)) deeds.append(...alone(entry));
+    deeds.append(...(look ? mending(entry) : change(entry)));
+  }
   deeds.append(button(gettext("Save as a file"), () => save([entry])));
   if (entry.saved_at) deeds.append(removal(entry));
   else if (mine) deeds.append(takingBack(entry, all));
@@ -62,6 +67,12 @@ function change(entry) {
   return [make("a", { class: "button", href: `${entry.page}${glue}mend=${entry.key}` }, gettext("Open and change"))];
 }
 
+// What came in before it was changed here is corrected where it is.
+const cameBefore = (entry) => entry.state === "refused" && Boolean(entry.url);
+const whereItIs = ({ kind, url }) => [kind === "inspection"
+  ? make("a", { class: "button", href: `${url}correction/` }, gettext("Correct what was saved"))
+  : make("a", { class: "button", href: url }, gettext("Read what was saved"))];
+
 // On the form of its tree, or, refused, of the tree it was meant for.
 function mending(entry) {
   const refused = entry.state === "refused";
@@ -89,7 +100,7 @@ function mending(entry) {
 }
 
 async function retry(entry, fields) {
-  await store.put([{ ...entry, fields }]);
+  await store.put([{ ...entry, fields }], { once: entry.key });
   changed();
   sender.nudge();
 }
@@ -100,7 +111,7 @@ function again(entry) {
 
 // A photo whose record will not come may go by itself.
 function alone(entry) {
-  if (!entry.fields.inspection) return [];
+  if (entry.kind !== "photo" || !entry.fields.inspection) return [];
   const fields = { ...entry.fields, inspection: "", finding_sign: "" };
   return [button(gettext("Send it without its record"), () => retry(entry, fields))];
 }
@@ -124,7 +135,7 @@ function removal(entry) {
 
 // What has not arrived may be taken back, a record with its photos; asked twice.
 function takingBack(entry, all) {
-  const photos = all.filter((one) => one.fields.inspection === entry.key);
+  const photos = all.filter((one) => one.kind === "photo" && one.fields.inspection === entry.key);
   const fold = make("details", { class: "removal" });
   fold.append(
     make("summary", { class: "button plain" }, gettext("Take it back")),
@@ -187,8 +198,10 @@ async function show() {
   let all;
   try {
     all = await store.list();
-  } catch {
-    at("state").textContent = gettext("This browser doesn't let the app store records. A private window never does. Forms are sent at once and need signal.");
+  } catch (fault) {
+    at("state").textContent = fault.late
+      ? gettext("This phone's store does not answer. Nothing in it is lost. Reload the page in a moment.")
+      : gettext("This browser doesn't let the app store records. A private window never does. Forms are sent at once and need signal.");
     at("outbox-page").hidden = false;
     return;
   }
@@ -263,6 +276,8 @@ async function showPhone(all) {
 function tend() {
   news.addEventListener("step", ({ detail }) => {
     if (detail.greeting) greeting = detail.greeting;
+    if (detail.step === "greeted") open.clear();
+    if (detail.step === "open") open.add(detail.entry.key);
     if (detail.step === "ended") end = detail.end;
     sending = detail.step === "sending" || detail.step === "moved" ? detail.entry.key : null;
     if (detail.step === "moved") showShare(detail);

@@ -1,5 +1,6 @@
 // Sends what waits: oldest first, records before photos, one at a time. It stops at the
 // first dead line and tries again later; it never sends in another person's name.
+import { makeTurns } from "./turns.js";
 import { greet, post, readAnswer } from "./wire.js";
 
 const LOCK = "orchard-outbox-sending";
@@ -46,6 +47,7 @@ export function makeSender({
   moment = () => new Date().toISOString(),
   online = () => globalThis.navigator?.onLine !== false,
   locks = globalThis.navigator?.locks,
+  turns = makeTurns(store, locks),
   later = (act, ms) => setTimeout(act, ms),
   never = (timer) => clearTimeout(timer),
   told = () => {},
@@ -81,19 +83,26 @@ export function makeSender({
       const entry = nextOf(await store.list(), greeting.person, passed);
       if (!entry) return ended("empty", { greeting });
       if (!locks) await store.lease(holder, Date.now() + LEASE, Date.now());
-      told({ step: "sending", entry });
       let answer;
       try {
-        answer = await carry(entry, {
-          store,
-          send,
-          moment,
-          moved: (share) => told({ step: "moved", entry, share }),
+        answer = await turns.unlessOpen(entry.key, () => {
+          told({ step: "sending", entry });
+          return carry(entry, {
+            store,
+            send,
+            moment,
+            moved: (share) => told({ step: "moved", entry, share }),
+          });
         });
       } catch (fault) {
         if (fault.name === "StoreFailed") throw fault;
         await noteTry(entry, "");
         return ended("offline", { greeting });
+      }
+      if (!answer) {
+        passed.add(entry.key);
+        told({ step: "open", entry });
+        continue;
       }
       told({ step: "answered", entry, answer });
       if (answer.answer === "kept" || answer.answer === "already") {
@@ -103,7 +112,7 @@ export function makeSender({
       } else if (answer.answer === "refused") {
         // Where the phone has no room to note it, the others go on all the same.
         passed.add(entry.key);
-        await noteTry(entry, answer.reason, { state: "refused" });
+        await noteTry(entry, answer.reason, { state: "refused", url: answer.url });
       } else if (answer.status === 403 && !answer.clear && !renewed) {
         // The token went stale: greeting again has renewed it, once.
         renewed = true;

@@ -32,9 +32,10 @@ export function isStale(rendered, loaded, clock = 0) {
 }
 
 // What holds an entry up, in a sentence.
-export function stateOf(entry, { entries = [], person, outcome = "", busy = null } = {}) {
+export function stateOf(entry, { entries = [], person, outcome = "", busy = null, open = new Set() } = {}) {
   if (entry.state === "refused") return gettext("Refused: %(reason)s", { reason: entry.reason });
   if (busy === entry.key) return gettext("On its way now.");
+  if (open.has(entry.key)) return gettext("Open on another page. It goes when that is saved or closed.");
   if (person !== undefined && person !== null && entry.person !== person) {
     return gettext("Waits until %(name)s signs in on this phone.", { name: entry.person_name });
   }

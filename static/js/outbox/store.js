@@ -11,10 +11,11 @@ export class StoreFailed extends Error {
   constructor(cause) {
     super(cause?.message || "the phone's store failed", { cause });
     this.name = "StoreFailed";
-    // Full: this phone gives us no more room. Late: its store never answered, and the same
-    // may go well when tried again. Anything else: it gives us no room at all.
+    // Full: this phone gives us no more room. Late: its store did not answer in time, or was
+    // given up with what was under way; the same may go well when tried again, and nobody
+    // knows what was kept all the same. Anything else: it gives us no room at all.
     this.full = cause?.name === "QuotaExceededError";
-    this.late = cause?.name === "TimeoutError";
+    this.late = ["TimeoutError", "AbortError"].includes(cause?.name);
   }
 }
 
@@ -84,7 +85,10 @@ export function openOutbox({ factory = globalThis.indexedDB, patience = PATIENCE
     underWay.add(transaction);
     const complete = new Promise((resolve, reject) => {
       transaction.oncomplete = resolve;
-      transaction.onabort = () => reject(transaction.error);
+      // Given up by ourselves: then it names no fault.
+      transaction.onabort = () => reject(
+        transaction.error ?? new DOMException("The store was given up.", "AbortError"),
+      );
     });
     try {
       const tables = names.map((name) => transaction.objectStore(name));
@@ -119,13 +123,17 @@ export function openOutbox({ factory = globalThis.indexedDB, patience = PATIENCE
 
     // Keep entries, all of them or none. A key that is here already is written over (a
     // mended entry), in its old place and in a new revision; it was seen when it was seen.
-    async put(entries) {
+    // Where the one that comes but `once` was delivered before, nothing is kept, and the news
+    // of it is returned.
+    async put(entries, { once = "" } = {}) {
       for (const { bytes } of entries) {
         if (bytes !== undefined && !(bytes instanceof ArrayBuffer)) {
           throw new TypeError("bytes must be an ArrayBuffer");
         }
       }
-      await run(["entries", "bytes"], "readwrite", async (table, files) => {
+      return run(["entries", "bytes", "news"], "readwrite", async (table, files, told) => {
+        const gone = once && await answered(told.get(once));
+        if (gone) return gone;
         const last = await answered(table.index("seq").openCursor(null, "prev"));
         let seq = last ? last.value.seq : 0;
         for (const { bytes, ...said } of entries) {
@@ -145,6 +153,7 @@ export function openOutbox({ factory = globalThis.indexedDB, patience = PATIENCE
           });
           if (bytes) files.put(bytes, said.key);
         }
+        return null;
       });
     },
 

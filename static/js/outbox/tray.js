@@ -16,10 +16,16 @@ export function tendTray({ page, store, news, sender }) {
   tray.append(bar, send, link);
 
   async function show() {
+    let isSilent = false;
     const [entries, all, clock] = await Promise.all([
       store.list(), store.news(), store.recall("clock"),
-    ]).catch(() => [[], [], 0]);
-    const lines = sentences(entries, state);
+    ]).catch((fault) => {
+      isSilent = fault.late;
+      return [[], [], 0];
+    });
+    const lines = isSilent
+      ? [gettext("This phone's store does not answer now. Nothing in it is lost")]
+      : sentences(entries, state);
     const { renderedAt } = page.body.dataset;
     const stale = renderedAt && isStale(renderedAt, performance.timeOrigin, clock || 0);
     if (stale) {
@@ -31,11 +37,11 @@ export function tendTray({ page, store, news, sender }) {
     const waits = entries.some((entry) => entry.state === "waiting");
     const here = page.location.pathname === "/outbox/";
     send.hidden = here || !waits || Boolean(state.sending);
-    link.hidden = here || !entries.length;
+    link.hidden = here || !(entries.length || isSilent);
     tray.hidden = !text;
     tray.classList.toggle("needs-you", entries.some((entry) => entry.state === "refused"));
     tellNews(page, store, all.filter((one) => !one.seen && one.person === state.person));
-    remembered(entries.length);
+    if (!isSilent) remembered(entries.length);
   }
 
   news.addEventListener("step", ({ detail }) => {

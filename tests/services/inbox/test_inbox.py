@@ -54,14 +54,25 @@ def test_an_entry_is_kept_once_with_its_receipt(tree, vera, now):
     assert Receipt.objects.get().key == entry.key
 
 
-def test_the_same_key_with_other_words_is_refused(tree, vera, now):
+def test_a_change_that_came_too_late_leads_to_what_was_saved(tree, vera, now):
     entry = an_entry(vera, now)
-    send(entry, vera, now)
+    first = send(entry, vera, now)
     other = an_entry(vera, now, key=entry.key, body_hash="b" * 64)
     answer = send(other, vera, now)
     assert answer.answer is Answer.REFUSED
-    assert "under the same number" in answer.reason
+    assert answer.reason == "It was saved as it was before. Correct what was saved."
+    assert (answer.kind, answer.subject_id) == (first.kind, first.subject_id)
     assert Inspection.objects.count() == 1
+
+
+def test_another_kind_of_entry_under_the_same_key_is_refused(tree, vera, now):
+    entry = an_entry(vera, now)
+    send(entry, vera, now)
+    other = an_entry(vera, now, key=entry.key, kind=EntryKind.EVENT)
+    answer = send(other, vera, now)
+    assert answer.answer is Answer.REFUSED
+    assert "under the same number" in answer.reason
+    assert answer.subject_id is None
 
 
 def test_nothing_is_sent_under_another_name(tree, vera, lee, now):
