@@ -80,7 +80,7 @@ def test_work_closed_without_signal_is_kept_changed_and_arrives_once(
     )
     page.get_by_role("button", name="Close task").click()
     said = page.locator("[data-kept-said=done]")
-    expect(said).to_contain_text("Kept on this phone: Sucker round, A-1.")
+    expect(said).to_contain_text("Saved on this phone: Sucker round, A-1.")
     expect(said).to_contain_text("1 photo goes after it.")
     work, photo = entries(page)
     assert (work["kind"], work["fields"]["task"]) == ("closure", str(task.pk))
@@ -98,7 +98,7 @@ def test_work_closed_without_signal_is_kept_changed_and_arrives_once(
     expect(page.locator('[name="done-evidence"]')).to_have_value("three taken off")
     page.fill('[name="done-evidence"]', "four taken off")
     page.get_by_role("button", name="Close task").click()
-    expect(said).to_contain_text("Kept on this phone: Sucker round, A-1.")
+    expect(said).to_contain_text("Saved on this phone: Sucker round, A-1.")
     assert [one["key"] for one in entries(page)] == [work["key"], photo["key"]]
     assert not Closure.objects.exists()
 
@@ -147,7 +147,7 @@ def test_a_task_taken_without_signal_is_taken_back_on_the_outbox(page, context, 
     under_the_trees(page, context, show)
     go(page, show)
     page.get_by_role("button", name="Take it").click()
-    expect(page.locator("[data-kept-said=done]")).to_contain_text("Kept on this phone")
+    expect(page.locator("[data-kept-said=done]")).to_contain_text("Saved on this phone")
     go(page, "/outbox/")
     row = page.locator("[data-entry]")
     row.get_by_text("Take it back", exact=True).click()
@@ -177,24 +177,24 @@ def test_a_day_of_notes_without_signal_arrives_whole(page, context, tree, vera):
     page.fill('[name="tree"]', "A-1")
     page.fill('[name="litres"]', "40")
     page.get_by_role("button", name="Save").click()
-    expect(said).to_contain_text("Kept on this phone: Watering, A-1.")
+    expect(said).to_contain_text("Saved on this phone: Watering, A-1.")
 
     go(page, testing)
     page.fill('[name="tree"]', "A-1")
     page.fill('[name="brix_read"]', "11")
     page.get_by_role("button", name="Save").click()
-    expect(said).to_contain_text("Kept on this phone: Test of ripeness, A-1.")
+    expect(said).to_contain_text("Saved on this phone: Test of ripeness, A-1.")
 
     go(page, event)
     tap(page, "what", "other")
     page.fill('[name="note"]', "A branch came down")
     page.get_by_role("button", name="Save").click()
-    expect(said).to_contain_text("Kept on this phone: Something happened, A-1.")
+    expect(said).to_contain_text("Saved on this phone: Something happened, A-1.")
 
     go(page, stage)
     page.select_option('[name="bbch"]', "65")
     page.get_by_role("button", name="Save").click()
-    expect(said).to_contain_text("Kept on this phone: Growth stage, A-1.")
+    expect(said).to_contain_text("Saved on this phone: Growth stage, A-1.")
 
     assert [one["kind"] for one in entries(page)] == [
         "watering",

@@ -174,6 +174,9 @@ def test_with_signal_the_saved_page_stands_there_at_once(page, tree):
     page.get_by_role("button", name="Save").click()
     page.wait_for_url(re.compile(r"/alderbrook/inspections/\d+/$"))
     expect(page.locator("h1")).to_contain_text("Inspection of A-1")
+    expect(page.locator(".notices")).to_contain_text("A-1 is saved.")
+    expect(page.get_by_role("link", name="Choose the next tree")).to_be_visible()
+    shot(page, "saved")
     expect(page.locator("#tray")).to_be_hidden()
     assert Inspection.objects.count() == 1
     # The form is no page to come back to: it is saved.
@@ -198,7 +201,7 @@ def test_a_clean_tree_without_signal_and_a_double_tap(page, context, tree):
     go(page, TREE)
     expect(page.locator("#tray")).to_be_hidden()
     page.get_by_role("button", name="All well").dblclick()
-    expect(page.locator("[data-kept-said=done]")).to_contain_text("Kept on this phone")
+    expect(page.locator("[data-kept-said=done]")).to_contain_text("Saved on this phone")
     expect(page.locator("#tray")).to_contain_text("1 waiting since")
     shot(page, "all-well-offline")
     context.set_offline(False)

@@ -2,18 +2,20 @@
 
 from __future__ import annotations
 
+import os
 import re
 
 import pytest
 from playwright.sync_api import expect
 
-from orchard.records.models import Inspection, Photo
+from orchard.records.models import Inspection, Photo, Task
 from orchard.science import guide
 from tests.conftest import PASSWORD
 from tests.flows.conftest import PHONE, Thumb, card_came, sign_in, tile, until
 
 pytestmark = pytest.mark.on_sqlite
 
+SHOTS = os.environ.get("ORCHARD_SHOTS")
 # What a look may cost: the measures the book has set itself.
 CLEAN, WITH_PHOTO = 2, 6
 SHUTTER = 1
@@ -112,6 +114,34 @@ def test_a_finding_with_a_photo_takes_six_taps_at_most(
     finding = tree.findings.get()
     assert finding.sign == sign
     until(phone, Photo.objects.filter(findings=finding).exists)
+
+
+def test_what_was_done_just_now_takes_one_tap_more_and_is_no_task(
+    phone, tree, vera, own_store, camera_photo
+):
+    thumb = at_the_tree(phone, vera, tree)
+    thumb.tap(phone.get_by_role("link", name="Something to note"))
+    phone.wait_for_url("**/inspections/new/")
+    thumb.tap(phone.locator('[data-place="trunk"]'))
+    thumb.tap(tile(phone, "sign", "sucker"))
+    card_came(phone, "sucker")
+    who = phone.locator('[data-sign="sucker"] [data-done]')
+    expect(who).to_be_hidden()
+    answer(thumb, "sucker")
+    expect(who).to_be_visible()
+    if SHOTS:
+        phone.screenshot(path=f"{SHOTS}/done-now.png", full_page=True)
+    fits_two_screens(phone)
+    thumb.tap(tile(phone, "sucker:done", "1"))
+    box = phone.locator('[data-sign="sucker"]')
+    thumb.photograph(box.locator('input[type="file"]'), camera_photo)
+    thumb.tap(phone.get_by_role("button", name="Save"))
+    phone.wait_for_url(re.compile(r"/inspections/\d+/$"))
+    assert thumb.taps <= WITH_PHOTO + 1
+    task = Task.objects.get(kind="act", key="sucker")
+    closure = task.closures.get()
+    assert closure.by == vera
+    until(phone, closure.photos.exists)
 
 
 def test_an_empty_photo_is_said_at_once_and_not_kept(phone, tree, vera):

@@ -264,6 +264,7 @@ test("a photo that cannot be read keeps nothing at all", async (t) => {
 test("a title says in short what was seen", () => {
   assert.equal(titleOf("A-1", [["all_well", "1"]], 0), "A-1, all well");
   assert.equal(titleOf("A-1", [["sign", "a"], ["sign", "b"]], 1), "A-1, 2 findings, 1 photo");
+  assert.equal(titleOf("A-1", [["sign", "a"], ["a:done", "1"], ["task", "4"]], 0), "A-1, 1 finding, 2 tasks done");
 });
 
 // Waiting a moment for what becomes of it.

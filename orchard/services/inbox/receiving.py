@@ -29,7 +29,7 @@ from orchard.records.models import (
     User,
 )
 from orchard.science import guide
-from orchard.services import inspections, permissions, photos
+from orchard.services import inspections, permissions, photos, tasks
 from orchard.services.errors import NotThere, Refused
 from orchard.services.inbox.deeds import ParsedDeed
 from orchard.services.inspections import Arrival, Logged, Submission
@@ -309,6 +309,11 @@ def _keep_photo(admission: Admission, *, now: datetime) -> Outcome:
         if inspection is not None and entry.sign
         else None
     )
+    closure = _closure_by(task, by)
+    if finding is not None:
+        closure = (
+            tasks.work_done_at(finding.inspection).filter(task__finding=finding).first()
+        )
     picture = photos.read_picture(entry.file)
     # Shrinking a photo loses its notes: the phone read the moment before that, by the
     # same clock that is off by as much as the entry's. A file in the one format that
@@ -329,7 +334,7 @@ def _keep_photo(admission: Admission, *, now: datetime) -> Outcome:
                 tree=record.tree if record else None,
                 inspection=inspection,
                 finding=finding,
-                closure=_closure_by(task, by),
+                closure=closure,
                 private=bool(
                     inspection.has_private if inspection else task and task.private
                 ),
@@ -376,8 +381,8 @@ def _record_of(
     closed = Receipt.objects.filter(
         key=entry.parent, orchard=orchard, by=by, kind=EntryKind.CLOSURE
     )
-    tasks = Task.objects.in_orchard(orchard).select_related("tree")
-    return None, tasks.filter(pk__in=closed.values("subject_id")).first()
+    rows = Task.objects.in_orchard(orchard).select_related("tree")
+    return None, rows.filter(pk__in=closed.values("subject_id")).first()
 
 
 def _closure_by(task: Task | None, by: User) -> Closure | None:
@@ -472,6 +477,7 @@ def _notices(entry: Entry, logged: Logged) -> tuple[str, ...]:
         )
     if logged.closed_before:
         notices.append(_("A task you ticked had been closed by somebody else."))
+    notices += inspections.told_as_done(logged)
     return tuple(notices)
 
 

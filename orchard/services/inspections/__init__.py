@@ -15,9 +15,14 @@ from orchard.services.inspections.judgement import (
     problem_with,
     sign_for,
 )
-from orchard.services.inspections.lists import Period, list_inspections
+from orchard.services.inspections.lists import Period, last_trees, list_inspections
 from orchard.services.inspections.move_to_tree import Moved, move_inspection, neighbours
-from orchard.services.inspections.recording import Logged, record, submit
+from orchard.services.inspections.recording import (
+    Logged,
+    record,
+    submit,
+    told_as_done,
+)
 from orchard.services.inspections.second_opinions import (
     answer_second_look,
     answers_for,
@@ -51,6 +56,7 @@ __all__ = [
     "correct",
     "earlier_version",
     "faults_of",
+    "last_trees",
     "later_version",
     "list_inspections",
     "look_of",
@@ -64,5 +70,6 @@ __all__ = [
     "second_looks_of",
     "sign_for",
     "submit",
+    "told_as_done",
     "withdraw",
 ]

@@ -12,7 +12,16 @@ from django.db import transaction
 from django.db.models import QuerySet
 from django.utils.translation import gettext as _
 
-from orchard.records.models import Finding, Inspection, Photo, PhotoLink, Tree, User
+from orchard.records.models import (
+    Closure,
+    Finding,
+    Inspection,
+    Photo,
+    PhotoLink,
+    Task,
+    Tree,
+    User,
+)
 from orchard.science.figures import figure
 from orchard.science.words import Verdict
 from orchard.services import audit, cases, permissions, tasks
@@ -138,6 +147,7 @@ def correct(
         old.superseded_at = now
         old.save(update_fields=["superseded_at"])
         suspects = recording.suspects(look)
+        tasks.reopen_done(old, by=by, now=now)
         for finding in old.findings.select_related("tree__orchard", "inspection"):
             tasks.retire(finding, by=by, now=now, reason=reason, hushed=suspects)
         logged = recording.enter(
@@ -174,13 +184,22 @@ def move_photos(old: Inspection, logged: Logged) -> None:
     new = {finding.sign: finding for finding in logged.findings}
     for finding in old.findings.all():
         _relink(links.filter(finding=finding), "finding", new.get(finding.sign))
+    done = {
+        closure.task.key: closure for closure in tasks.work_done_at(logged.inspection)
+    }
+    for closure in old.closures.filter(task__kind=Task.Kind.ACT).exclude(
+        undone_at=None
+    ):
+        _relink(links.filter(closure=closure), "closure", done.get(closure.task.key))
     _relink(links.filter(inspection=old), "inspection", logged.inspection)
     if old.tree_id != logged.inspection.tree_id:
         _relink(links.filter(tree=old.tree_id), "tree", logged.inspection.tree)
 
 
 def _relink(
-    links: QuerySet[PhotoLink], name: str, subject: Tree | Inspection | Finding | None
+    links: QuerySet[PhotoLink],
+    name: str,
+    subject: Tree | Inspection | Finding | Closure | None,
 ) -> None:
     """Let links point to another subject; what cannot point to it goes."""
     if subject is not None:
@@ -202,6 +221,7 @@ def withdraw(
         current.withdrawn_at, current.withdrawn_by = now, by
         current.withdrawn_reason = reason.strip()[:500]
         current.save(update_fields=["withdrawn_at", "withdrawn_by", "withdrawn_reason"])
+        tasks.reopen_done(current, by=by, now=now)
         for finding in current.findings.select_related("tree__orchard", "inspection"):
             tasks.retire(finding, by=by, now=now, reason=current.withdrawn_reason)
         tasks.reopen_those_of(current, by=by, now=now)

@@ -8,7 +8,10 @@ from zoneinfo import ZoneInfo
 
 from django.db.models import QuerySet
 
-from orchard.records.models import Inspection, Orchard
+from orchard.records.models import Inspection, Orchard, Tree, User
+
+# Of looks so many are gone through for the trees of the last ones.
+LAST_LOOKS = 30
 
 
 class Period(StrEnum):
@@ -30,3 +33,12 @@ def list_inspections(
         case Period.MONTH:
             rows = rows.filter(seen_at__gte=midnight.replace(day=1), seen_at__lte=now)
     return rows.select_related("tree__kind", "by")
+
+
+def last_trees(by: User, *, besides: Tree, most: int = 3) -> list[Tree]:
+    """Return the trees of an orchard that a person looked at last, the newest first."""
+    looks = Inspection.objects.current().in_orchard(besides.orchard_id).filter(by=by)
+    looks = looks.exclude(tree=besides).order_by("-received_at", "-id")
+    numbers = dict.fromkeys(looks.values_list("tree_id", flat=True)[:LAST_LOOKS])
+    trees = Tree.objects.in_bulk(list(numbers)[:most])
+    return [trees[number] for number in list(numbers)[:most]]

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import uuid
-from collections.abc import Iterable
+from collections.abc import Iterable, Sequence
 from dataclasses import dataclass, replace
 from datetime import datetime
 
@@ -24,7 +24,8 @@ from orchard.services.audit import Verb
 from orchard.services.errors import Refused
 from orchard.services.inspections import correction, recording, side_effects, submission
 from orchard.services.inspections.recording import Logged
-from orchard.services.tasks import reopen_those_of
+from orchard.services.inspections.submission import SeenSign
+from orchard.services.tasks import reopen_done, reopen_those_of, work_done_at
 from orchard.services.tasks import retire as retire_task
 
 
@@ -57,6 +58,9 @@ def move_inspection(
         reason = reason.strip()[:500]
         wrong, right = old.tree, _right(old, to)
         works = _ticked(old)
+        seen = [submission.as_seen(finding) for finding in old.findings.order_by("pk")]
+        # What it had found itself goes with it, done or not.
+        reopen_done(old, by=by, now=now)
         old.superseded_at = now
         old.save(update_fields=["superseded_at"])
         for finding in old.findings.select_related("tree__orchard", "inspection"):
@@ -66,7 +70,7 @@ def move_inspection(
         why = _("Its inspection was moved.") if old.has_private else reason
         for stage in _stages(old):
             observations.carry_over(stage, to=right, by=by, now=now, reason=why)
-        look = _look(old, right, works, now=now)
+        look = _look(old, seen, right, works, now=now)
         arrival = replace(correction.arrival_of(old), seen_by=old.by, also_ticked=())
         logged = recording.enter(
             right,
@@ -126,6 +130,7 @@ def _ticked(old: Inspection) -> list[tuple[str, str]]:
     closed = (
         Closure.objects.filter(inspection=old, undone_at=None)
         .exclude(task__kind=Task.Kind.LOOK)
+        .exclude(pk__in=work_done_at(old))
         .order_by("pk")
         .values_list("task__kind", "task__key")
     )
@@ -160,25 +165,26 @@ def _stages(old: Inspection) -> list[StageNote]:
 
 def _look(
     old: Inspection,
+    seen: Sequence[SeenSign],
     right: Tree,
     works: Iterable[tuple[str, str]],
     *,
     now: datetime,
 ) -> submission.Look:
-    findings = list(old.findings.order_by("pk"))
+    first = old.findings.order_by("pk").values_list("pk", flat=True).first()
     return submission.look_of(
         right,
         submission.Submission(
             seen_at=old.seen_at,
             made_at=old.made_at,
-            findings=tuple(submission.as_seen(finding) for finding in findings),
+            findings=tuple(seen),
             all_well=old.all_well,
             condition=old.condition,
             note=old.note,
             done_tasks=_same_work(right, works, old),
         ),
         now=now,
-        before_pk=findings[0].pk if findings else None,
+        before_pk=first,
     )
 
 

@@ -12,7 +12,17 @@ from typing import Any
 from django.db import IntegrityError, transaction
 from django.utils.translation import gettext as _
 
-from orchard.records.models import Case, Finding, Inspection, Photo, Task, Tree, User
+from orchard.records.models import (
+    Case,
+    Closure,
+    Finding,
+    Inspection,
+    Photo,
+    Task,
+    Tree,
+    User,
+)
+from orchard.science import guide
 from orchard.science.words import Verdict
 from orchard.services import audit, cases, observations, photos
 from orchard.services.audit import Verb
@@ -30,7 +40,12 @@ from orchard.services.inspections.submission import (
     look_of,
 )
 from orchard.services.photos import Picture
-from orchard.services.tasks import close_locked, lock_open_work, open_from_finding
+from orchard.services.tasks import (
+    close_done,
+    close_locked,
+    lock_open_work,
+    open_from_finding,
+)
 
 KEPT = ("seen_at", "all_well", "condition", "note", "corrects_id", "correction_reason")
 
@@ -47,6 +62,8 @@ class Logged:
     already: bool = False
     # Ticked tasks that somebody else had closed in the meantime.
     closed_before: tuple[int, ...] = ()
+    # Findings whose work was said to be done, while the book asks for none.
+    nothing_to_do: tuple[Finding, ...] = ()
     # Photos the book holds already, on another record.
     photos_elsewhere: tuple[Photo, ...] = ()
 
@@ -224,7 +241,9 @@ def enter(
     kept: list[Photo] = []
 
     def enter_photos(
-        pictures: Sequence[Picture], finding: Finding | None = None
+        pictures: Sequence[Picture],
+        finding: Finding | None = None,
+        closure: Closure | None = None,
     ) -> None:
         kept.extend(
             photos.enter(
@@ -236,6 +255,7 @@ def enter(
                 tree=tree,
                 inspection=inspection,
                 finding=finding,
+                closure=closure,
                 private=private,
             )
             for picture in pictures
@@ -253,18 +273,24 @@ def enter(
     if also_ticked:
         inspection.also_ticked = list(also_ticked)
         inspection.save(update_fields=["also_ticked"])
-    findings, tasks, opened = [], [], []
+    findings, tasks, opened, nothing_to_do = [], [], [], []
     beside = look.findings and agreement.is_beside_another(inspection)
     for seen, judged in look.findings:
         finding = _finding(inspection, seen, judged)
         findings.append(finding)
-        tasks += open_from_finding(finding, judged.judgement, by=by, now=now, work=work)
+        called = open_from_finding(
+            finding, judged.judgement, by=by, now=now, work=work, done=seen.done
+        )
+        tasks += called
+        closure = close_done(finding, called, by=by, now=now) if seen.done else None
+        if seen.done and closure is None:
+            nothing_to_do.append(finding)
         if finding.private:
             opened.append(cases.open_for(finding, by=by, now=now))
         differs = agreement.differs(finding) if beside else ""
         if differs or not seen.sure or judged.sign.second_look:
             side_effects.ask(finding, by=by, now=now, reason=differs)
-        enter_photos(seen.pictures, finding)
+        enter_photos(seen.pictures, finding, closure)
     enter_photos(look.pictures)
     side_effects.close_what_was_seen(
         inspection,
@@ -307,6 +333,7 @@ def enter(
         tasks=tuple(tasks),
         cases=tuple(opened),
         closed_before=closed_before,
+        nothing_to_do=tuple(nothing_to_do),
         photos_elsewhere=_elsewhere(kept, inspection),
     )
 
@@ -317,6 +344,16 @@ def _elsewhere(kept: Sequence[Photo], inspection: Inspection) -> tuple[Photo, ..
         return ()
     here = set(inspection.photos.values_list("pk", flat=True))
     return tuple(photo for photo in kept if photo.pk not in here)
+
+
+def told_as_done(logged: Logged) -> list[str]:
+    """Say of which findings nothing was closed, though it was said to be done."""
+    signs = guide.load().signs
+    return [
+        _("%(sign)s: you said the work is done; no open task asks for it.")
+        % {"sign": signs[finding.sign].name}
+        for finding in logged.nothing_to_do
+    ]
 
 
 def suspects(look: Look) -> bool:

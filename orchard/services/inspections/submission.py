@@ -17,6 +17,7 @@ from orchard.services.inspections import judgement
 from orchard.services.inspections.judgement import Judged
 from orchard.services.partial_days import when_planted
 from orchard.services.photos import Picture
+from orchard.services.tasks import work_done_at
 
 # Two clocks never agree to the second.
 CLOCK_SLACK = timedelta(minutes=5)
@@ -33,6 +34,8 @@ class SeenSign:
     sure: bool = True
     note: str = ""
     pictures: Sequence[Picture] = ()
+    # What it calls for was done at once.
+    done: bool = False
 
 
 @dataclass(frozen=True, slots=True)
@@ -239,4 +242,5 @@ def as_seen(finding: Finding) -> SeenSign:
         part=finding.part,
         sure=finding.sure,
         note=finding.note,
+        done=work_done_at(finding.inspection).filter(task__finding=finding).exists(),
     )

@@ -17,7 +17,13 @@ from orchard.services.rounds.planning import (
     trees_to_walk,
     usual_name,
 )
-from orchard.services.rounds.progress import Walk, on_the_way, round_sheet, rounds_for
+from orchard.services.rounds.progress import (
+    Walk,
+    next_tree,
+    on_the_way,
+    round_sheet,
+    rounds_for,
+)
 from orchard.services.rounds.selection import TreeChoice, choose_trees, trees_around
 
 __all__ = [
@@ -29,6 +35,7 @@ __all__ = [
     "give_back_round",
     "hand_over_round",
     "make_round",
+    "next_tree",
     "on_the_way",
     "reopen_round",
     "round_sheet",

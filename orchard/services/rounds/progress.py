@@ -170,6 +170,23 @@ def round_sheet(row: Round, member: Membership, *, today: date) -> RoundSheet:
     )
 
 
+def next_tree(row: Round) -> Tree | None:
+    """Return the first tree of a round that nobody has seen since its day."""
+    stops = list(
+        RoundStop.objects.filter(round=row).select_related("tree").order_by("position")
+    )
+    looks = _looks([row], {row.pk: [stop.tree_id for stop in stops]})
+    return next(
+        (
+            stop.tree
+            for stop in stops
+            if (row.pk, stop.tree_id) not in looks
+            and stop.tree.state == Tree.State.GROWING
+        ),
+        None,
+    )
+
+
 def rounds_for(member: Membership, *, now: datetime) -> tuple[tuple[Walk, ...], ...]:
     """Return the open rounds and those closed of late, the next to walk first."""
     rows = Round.objects.in_orchard(member.orchard).select_related(

@@ -48,12 +48,15 @@ from orchard.services.tasks.first import (
     tallies_for,
 )
 from orchard.services.tasks.from_findings import (
+    close_done,
     endings_by_look,
     open_from_finding,
     open_look,
     open_put_off,
+    reopen_done,
     retire,
     tasks_of_findings,
+    work_done_at,
 )
 from orchard.services.tasks.many import (
     BulkOutcome,
@@ -100,6 +103,7 @@ __all__ = [
     "circumstances",
     "close",
     "close_all",
+    "close_done",
     "close_locked",
     "endings_by_look",
     "fall_away",
@@ -113,6 +117,7 @@ __all__ = [
     "open_look",
     "open_put_off",
     "reopen",
+    "reopen_done",
     "reopen_those_of",
     "retire",
     "take_task",
@@ -122,4 +127,5 @@ __all__ = [
     "who_may_take_on",
     "who_may_work",
     "why_it_waits",
+    "work_done_at",
 ]

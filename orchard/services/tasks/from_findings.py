@@ -8,7 +8,7 @@ from datetime import date, datetime, timedelta
 from typing import Protocol
 
 from django.db import transaction
-from django.db.models import Q
+from django.db.models import Q, QuerySet
 from django.utils.translation import gettext as _
 
 from orchard.records.models import Closure, Finding, Inspection, Task, Tree, User
@@ -57,12 +57,14 @@ def open_from_finding(
     by: User,
     now: datetime,
     work: Sequence[Task] | None = None,
+    done: bool = False,
 ) -> list[Task]:
     """Open the work a finding calls for, or refresh what is open for its sign.
 
     Never a second task while one is open: that one takes the newest finding and the
     sooner due day. A look that was waiting for this sign is closed by the inspection.
     `work` is what is open at the tree, of a new finding whose caller holds it locked.
+    Work that was `done` at the look itself is opened whatever hold there is.
     """
     tree, inspection = finding.tree, finding.inspection
     with transaction.atomic():
@@ -79,8 +81,50 @@ def open_from_finding(
         return [
             _open_or_refresh(finding, work, wanted, judgement.because, by, now)
             for wanted in _wanted(finding, judgement)
-            if not _is_put_off(finding, wanted)
+            if done or not _is_put_off(finding, wanted)
         ]
+
+
+def close_done(
+    finding: Finding, tasks: Iterable[Task], *, by: User, now: datetime
+) -> Closure | None:
+    """Close the work a finding asked for, which was done at the look that found it.
+
+    `tasks` are those just opened for it. None where it asked for no work, or for what
+    a later look, come in before, has seen undone.
+    """
+    inspection = finding.inspection
+    acts = [
+        task
+        for task in tasks
+        if task.kind == Kind.ACT and task.finding_id == finding.pk
+    ]
+    evidence = _("Done at the tree, at the look that found it.")
+    endings = endings_by_look(inspection, acts, by, now, evidence)
+    return next(iter(closing.close_locked(endings, today=inspection.seen_on)), None)
+
+
+def work_done_at(inspection: Inspection) -> QuerySet[Closure]:
+    """Return the closings of work that a look found, and that was done at once."""
+    return Closure.objects.filter(
+        inspection=inspection,
+        undone_at=None,
+        task__kind=Kind.ACT,
+        task__finding__inspection=inspection,
+    )
+
+
+def reopen_done(inspection: Inspection, *, by: User, now: datetime) -> list[Closure]:
+    """Take back that what a look found was done at once, before its findings retire."""
+    done = list(
+        work_done_at(inspection)
+        .select_related("task__tree", "task__orchard")
+        .order_by("pk")
+    )
+    for closure in done:
+        if closing.can_reopen(closure.task):
+            closing.reopen(closure.task, by=by, now=now)
+    return done
 
 
 def _lock_work(finding: Finding) -> list[Task]:

@@ -17,12 +17,29 @@ export function addAsks(box, sign, words, texts, units) {
     return Array.isArray(shape) ? numberAsk(key, fact, label, shape) : choiceAsk(key, fact, label, values, shape, words);
   }));
   said.after(
+    whoDoesIt(key, words),
     make("label", { class: "button a-file" }, make("span", {}, words.photo), make("input", {
       type: "file", name: `${key}:photo`, accept: "image/*", capture: "environment",
     })),
     make("label", { class: "check unsure" }, make("input", {
       type: "checkbox", name: `${key}:unsure`, value: "1",
     }), make("span", {}, words.unsure)),
+  );
+}
+
+// What is to be done may have been done at once, and is then no task of anybody's.
+function whoDoesIt(key, words) {
+  const tiles = [["", words.somebody], ["1", words.done]].map(([value, label]) => make(
+    "label",
+    { class: "tile" },
+    make("input", { type: "radio", name: `${key}:done`, value, checked: value === "" }),
+    make("span", { class: "tile-face" }, label),
+  ));
+  return make(
+    "fieldset",
+    { class: "field", "data-done": true, hidden: true },
+    make("legend", { class: "out-of-sight" }, words.who),
+    make("div", { class: "tiles short" }, ...tiles),
   );
 }
 

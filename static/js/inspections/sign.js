@@ -162,6 +162,7 @@ function say(box, found, page) {
   panel.dataset.verdict = shown?.verdict ?? "";
   panel.dataset.missing = shown?.missing ?? "";
   if (todo) todo.hidden = !shown;
+  offerDone(box, shown);
   const ring = page.querySelector("[data-ring]");
   if (ring) ring.hidden = !page.querySelector('[data-said][data-verdict="r"]:not([hidden])');
   if (!shown) return;
@@ -178,6 +179,15 @@ function say(box, found, page) {
     if (shown.because.includes(text)) line.className = "because";
     panel.append(line);
   }
+}
+
+// Only what is to be done, and what no hold forbids, may have been done just now.
+function offerDone(box, shown) {
+  const who = box.querySelector("[data-done]");
+  if (!who) return;
+  const plan = shown && box.querySelector(`[data-plan="${shown.plan}"]`);
+  who.hidden = shown?.verdict !== "a" || Boolean(plan && "putOff" in plan.dataset);
+  who.disabled = who.hidden;
 }
 
 function missing(box, { missing: fact }, page) {

@@ -41,7 +41,7 @@ export function titleOf(tree, said, photos) {
   const values = (wanted) => said.filter(([name]) => name === wanted);
   const told = [];
   const findings = values("sign").length;
-  const tasks = values("task").length;
+  const tasks = values("task").length + said.filter(([name]) => name.endsWith(":done")).length;
   if (values("all_well").length) told.push(gettext("all well"));
   if (findings) told.push(ngettext("%(number)s finding", "%(number)s findings", findings));
   if (tasks) told.push(ngettext("%(number)s task done", "%(number)s tasks done", tasks));

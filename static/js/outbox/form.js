@@ -85,6 +85,9 @@ function wayOn({ late }, online) {
   return gettext("Leave this page open, make room or find signal, and save again.");
 }
 
+const whatIsSaved = ({ title }, gone) => (gone
+  ? gettext("Saved: %(title)s.", { title }) : gettext("Saved on this phone: %(title)s.", { title }));
+
 const hasQuestions = (form) => Boolean(form.querySelector("input:not([type=hidden]), textarea, select"));
 
 export const asksMore = (form, data = new FormData(form)) => Boolean(form.dataset.asksMore)
@@ -191,7 +194,7 @@ export function makeKeeper({ page, store, sender, changed, turns = makeTurns(sto
     letGo?.();
     await close();
     const first = entries[0].key;
-    say(form, "done", gettext("Kept on this phone."), gettext("Sending it."));
+    say(form, "done", gettext("Saved on this phone."), gettext("Sending it."));
     changed();
     store.recall("persist").then((asked) => {
       if (!asked) navigator.storage?.persist?.().then(() => store.remember("persist", true));
@@ -254,11 +257,17 @@ export function makeKeeper({ page, store, sender, changed, turns = makeTurns(sto
     return true;
   }
 
-  // Not sent yet: on to the tree, if its page is here; else say it and stay.
-  async function goOn(form, entries, gone) {
+  // Where one goes on: the round that is walked knows the next tree.
+  function nextAfter({ dataset, elements }) {
     const { orchard } = page.body.dataset;
-    const next = form.dataset.next ?? (form.dataset.tree
-      ? `/${orchard}/trees/${encodeURIComponent(form.dataset.tree)}/` : "");
+    if (dataset.next) return dataset.next;
+    if (LOOKS.includes(dataset.outbox) && elements.round?.value) return `/${orchard}/rounds/${elements.round.value}/`;
+    return dataset.tree ? `/${orchard}/trees/${encodeURIComponent(dataset.tree)}/` : "";
+  }
+
+  // Not sent yet: on from here, if the next page is on the phone; else say it and stay.
+  async function goOn(form, entries, gone) {
+    const next = nextAfter(form);
     const here = next && await globalThis.caches?.match(next, { ignoreVary: true }).catch(() => null);
     if (next === location.pathname || !here || !navigator.serviceWorker?.controller) {
       form.reset();
@@ -266,16 +275,26 @@ export function makeKeeper({ page, store, sender, changed, turns = makeTurns(sto
       say(
         form,
         "done",
-        gone ? gettext("Saved: %(title)s.", { title: entries[0].title })
-          : gettext("Kept on this phone: %(title)s.", { title: entries[0].title }),
+        whatIsSaved(entries[0], gone),
         gone ? "" : gettext("It is sent when there is signal and the app is open. You can walk on."),
         photos ? ngettext("%(number)s photo goes after it.", "%(number)s photos go after it.", photos) : "",
       );
       if (ONCE.includes(form.dataset.outbox)) form.hidden = true;
       return false;
     }
+    await store.remember("saved", { text: whatIsSaved(entries[0], gone), at: Date.now() }).catch(() => {});
     leaveFor(next);
     return true;
+  }
+
+  // On the page that comes after: what was saved on the one before.
+  async function tellSaved() {
+    const saved = await store.recall("saved").catch(() => null);
+    if (!saved) return;
+    store.remember("saved", null).catch(() => {});
+    const place = page.querySelector(".notices");
+    if (!place || Date.now() - saved.at > LONGEST_WAY) return;
+    place.append(make("div", { class: "notice done", "data-own": true, "data-saved": true, role: "status" }, make("p", {}, saved.text)));
   }
 
   function cannotKeep(form, fault, key) {
@@ -345,6 +364,7 @@ export function makeKeeper({ page, store, sender, changed, turns = makeTurns(sto
 
   async function tend() {
     setRound(page, location);
+    tellSaved();
     const forms = [...page.querySelectorAll("form[data-outbox]")].filter(hasQuestions);
     for (const form of forms) {
       holdWhileUnsaved(form);

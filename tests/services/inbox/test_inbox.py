@@ -10,7 +10,7 @@ import pytest
 from django.core.files.storage import default_storage
 from django.db import IntegrityError, OperationalError, transaction
 
-from orchard.records.models import Inspection, Membership, Photo, Receipt
+from orchard.records.models import Closure, Inspection, Membership, Photo, Receipt
 from orchard.services import photos, trees
 from orchard.services.inbox import Answer, Entry, EntryKind, receiving
 from orchard.services.photos import keeping
@@ -130,6 +130,40 @@ def test_a_photo_waits_for_its_record_and_then_belongs_to_it(tree, vera, now):
     photo.file.seek(0)
     assert send(photo, vera, now).answer is Answer.KEPT
     assert Photo.objects.get().inspections.get() == Inspection.objects.get()
+
+
+DONE = (
+    ("sign", "sucker"),
+    ("sucker:graft", "below"),
+    ("sucker:woody", "no"),
+    ("sucker:done", "1"),
+)
+
+
+def test_work_done_at_the_tree_comes_in_closed_and_its_photo_proves_it(tree, vera, now):
+    record = an_entry(vera, now, form=DONE)
+    assert send(record, vera, now).notices == ()
+    [closure] = Closure.objects.filter(task__kind="act")
+    assert (closure.by, closure.done_on) == (vera, closure.inspection.seen_on)
+    photo = sent_photo(vera, now, parent=record.key, sign="sucker", file=a_photo())
+    send(photo, vera, now)
+    assert list(closure.photos.all()) == list(Photo.objects.all()) != []
+
+
+def test_one_picture_for_two_signs_belongs_to_both(tree, vera, now):
+    record = an_entry(vera, now, form=(*DONE, ("sign", "weeds_ring")))
+    send(record, vera, now)
+    for sign in ("sucker", "weeds_ring"):
+        photo = sent_photo(vera, now, parent=record.key, sign=sign, file=a_photo())
+        assert send(photo, vera, now).notices == ()
+    findings = Photo.objects.get().findings.order_by("sign")
+    assert [finding.sign for finding in findings] == ["sucker", "weeds_ring"]
+
+
+def test_a_phone_is_told_when_it_says_done_and_nothing_was_to_be_done(tree, vera, now):
+    form = (("sign", "sucker"), ("sucker:done", "1"))
+    notices = send(an_entry(vera, now, form=form), vera, now).notices
+    assert "you said the work is done" in notices[0]
 
 
 def test_a_photo_without_a_record_lands_in_the_tray(tree, vera, now):

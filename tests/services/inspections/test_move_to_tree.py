@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from datetime import date, timedelta
 from io import BytesIO
 
@@ -69,6 +70,18 @@ def told(tree, user):
     member = Membership.objects.select_related("orchard", "user").get(user=user)
     told = timeline.timeline_of(tree, member, today=NEXT_DAY.date()).events
     return [event for event in told if event.mark.rank in LOOKS]
+
+
+def test_what_was_done_at_once_is_done_on_the_right_tree_and_gone_from_the_wrong(
+    wrong, right, vera
+):
+    logged = record(wrong, vera, findings=[replace(SUCKER, done=True)])
+    moved = move(logged, right, vera)
+    acts = Task.objects.filter(kind="act", key="sucker")
+    assert not acts.open().exists()
+    closure = acts.get(tree=right).closures.get()
+    assert closure.inspection == moved.logged.inspection
+    assert moved.reopened == ()
 
 
 def test_the_work_is_open_again_on_the_wrong_tree_and_done_on_the_right(

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import uuid
+from dataclasses import replace
 from datetime import UTC, date, datetime, timedelta
 from io import BytesIO
 
@@ -313,6 +314,103 @@ def test_ticked_tasks_are_done_by_the_look(tree, vera):
     assert closure.is_proven
     again = record(tree, vera, note="Twice", done_tasks=[task.pk])
     assert again.closed_before == (task.pk,)
+
+
+DONE = replace(SUCKER, done=True)
+
+
+def acts():
+    return Task.objects.filter(kind="act", key="sucker")
+
+
+def test_what_was_done_at_the_look_that_found_it_is_no_task_of_anybodys(tree, vera):
+    seen = replace(DONE, pictures=(picture(),))
+    logged = record(tree, vera, findings=[seen])
+    [finding] = logged.findings
+    task = acts().get()
+    closure = task.closures.get()
+    assert (closure.by, closure.how, closure.done_on) == (vera, "done", TODAY)
+    assert (closure.inspection, task.finding) == (logged.inspection, finding)
+    assert task.closed_at == NOW
+    # The picture of the finding is what proves the work.
+    assert list(closure.photos.all()) == list(finding.photos.all()) != []
+    assert logged.nothing_to_do == ()
+    # What is to be looked at again stays open.
+    assert Task.objects.open().get().kind == "look"
+
+
+def test_what_somebody_should_do_stays_open(tree, vera):
+    record(tree, vera, findings=[SUCKER])
+    assert acts().open().exists()
+
+
+def test_work_that_was_open_for_the_sign_is_done_as_well(tree, vera):
+    record(tree, vera, findings=[SUCKER])
+    later = NOW + timedelta(days=3)
+    logged = record(tree, vera, findings=[DONE], now=later, seen_at=later)
+    closure = acts().get().closures.get()
+    assert closure.inspection == logged.inspection
+    assert not acts().open().exists()
+
+
+def test_a_look_that_comes_in_late_does_not_close_what_was_seen_after_it(tree, vera):
+    record(tree, vera, findings=[SUCKER])
+    before = NOW - timedelta(days=3)
+    logged = record(tree, vera, findings=[DONE], seen_at=before)
+    # The task counts from the earlier look now; what was seen after it is what stands.
+    assert acts().get().finding.inspection.seen_at == NOW
+    assert acts().open().exists()
+    assert len(logged.nothing_to_do) == 1
+
+
+def test_it_is_told_where_nothing_was_to_be_done(tree, vera):
+    open_answer = SeenSign("sucker", {}, done=True)
+    logged = record(tree, vera, findings=[open_answer])
+    [finding] = logged.findings
+    assert finding.verdict == "watch"
+    assert logged.nothing_to_do == (finding,)
+    [told] = inspections.told_as_done(logged)
+    assert told.endswith("you said the work is done; no open task asks for it.")
+    assert not acts().exists()
+
+
+def test_a_corrected_look_keeps_what_was_done_and_its_proof(tree, vera):
+    seen = replace(DONE, pictures=(picture(),))
+    first = record(tree, vera, findings=[seen]).inspection
+    logged = inspections.correct(
+        first, by=vera, now=NOW, reason="Two shoots", findings=[DONE], note="Two"
+    )
+    standing = Closure.objects.get(undone_at=None, how="done", task__kind="act")
+    assert standing.inspection == logged.inspection
+    assert standing.photos.count() == 1
+    assert not acts().open().exists()
+
+
+def test_a_look_corrected_to_not_done_leaves_the_work_open(tree, vera):
+    first = record(tree, vera, findings=[DONE]).inspection
+    inspections.correct(
+        first, by=vera, now=NOW, reason="Not all of it", findings=[SUCKER]
+    )
+    assert acts().open().count() == 1
+
+
+def test_a_withdrawn_look_takes_along_what_it_found_and_did(tree, vera):
+    first = record(tree, vera, findings=[DONE]).inspection
+    inspections.withdraw(first, by=vera, now=NOW, reason="Wrong tree")
+    assert not Task.objects.open().exists()
+    assert not Closure.objects.filter(undone_at=None, how="done").exists()
+
+
+def test_a_second_opinion_on_one_sign_leaves_what_was_done_on_the_other(
+    tree, vera, lee
+):
+    unsure = SeenSign("leafminer", sure=False)
+    logged = record(tree, vera, findings=[DONE, unsure])
+    look = SecondLook.objects.get(finding=logged.findings[1])
+    inspections.answer_second_look(look, by=lee, now=NOW, answer="nothing")
+    standing = Closure.objects.get(undone_at=None, how="done", task__key="sucker")
+    assert standing.inspection == Inspection.objects.current().get()
+    assert not acts().open().exists()
 
 
 def test_a_task_of_another_tree_cannot_be_ticked(orchard, tree, vera):

@@ -29,7 +29,7 @@ from orchard.records.models import (
 )
 from orchard.science import guide
 from orchard.science.verdict.answers import outcomes as verdict_outcomes
-from orchard.services import facts, inspections, tasks
+from orchard.services import facts, inspections, rounds, tasks
 from orchard.services.inspections import SeenSign
 from orchard.web.pages.inspections import packing, sign_blocks
 from tests.conftest import NOW, TODAY, make_orchard, make_person, make_tree
@@ -649,6 +649,72 @@ def test_ticked_work_is_done_from_the_form(as_vera, tree, vera):
     assert "Done at this look" in text_of(page)
     task.refresh_from_db()
     assert task.closed_at
+
+
+@pytest.fixture
+def walk(orchard, vera, lee):
+    trees = [make_tree(orchard, code) for code in ("A-2", "A-3")]
+    return rounds.make_round(
+        orchard, by=lee, now=NOW, today=TODAY, name="Morning round", walk_on=TODAY,
+        trees=trees, to=vera,
+    )  # fmt: skip
+
+
+def test_a_look_on_a_round_leads_to_its_next_tree(as_vera, walk, vera):
+    def look_at(stop):
+        arrival = inspections.Arrival(round=walk)
+        logged = record(stop.tree, vera, note="Bees", arrival=arrival)
+        return as_vera.get(f"/alderbrook/inspections/{logged.inspection.pk}/")
+
+    first, second = walk.stops.order_by("position")
+    page = look_at(first)
+    assert f"Next tree: {second.tree.code}" in text_of(page)
+    assert f"/trees/{second.tree.code}/?round={walk.pk}" in page.content.decode()
+    page = text_of(look_at(second))
+    assert "Every tree of this round is seen." in page
+    assert "To the round" in page
+
+
+def test_a_look_off_any_round_leads_to_the_last_trees(
+    client, orchard, as_vera, vera, lee
+):
+    trees = [make_tree(orchard, f"A-{n}") for n in range(2, 8)]
+    for days, tree in enumerate(trees):
+        now = NOW - timedelta(days=9 - days)
+        inspections.record(tree, by=vera, now=now, seen_at=now, all_well=True)
+    inspections.record(trees[0], by=lee, now=NOW, seen_at=NOW, all_well=True)
+    logged = record(trees[-1], vera, note="Bees")
+    address = f"/alderbrook/inspections/{logged.inspection.pk}/"
+    html = as_vera.get(address).content.decode()
+    last = html.partition("Your last trees")[2]
+    assert re.findall(r"/trees/(A-\d)/", last)[:4] == ["A-6", "A-5", "A-4", "A-7"]
+    client.force_login(lee)
+    assert "Your last trees" not in text_of(client.get(address))
+
+
+def test_work_found_and_done_at_once_is_said_on_the_form_without_a_script(
+    as_vera, tree
+):
+    data = {"sign": "sucker", "sucker:graft": "below", "sucker:woody": "no"}
+    page = as_vera.post(NEW, {**data, "step": "read"})
+    html = page.content.decode()
+    assert "I've done it just now" in text_of(page)
+    assert "data-done hidden" not in html
+    page = as_vera.post(NEW, {**data, "sucker:done": "1"}, follow=True)
+    assert "Done at this look" in text_of(page)
+    assert Task.objects.get(kind="act").closed_at
+    look = Inspection.objects.get()
+    form = as_vera.get(f"/alderbrook/inspections/{look.pk}/correction/")
+    assert 'name="sucker:done" value="1" checked' in form.content.decode()
+
+
+@pytest.mark.parametrize("case", [False, True])
+def test_what_a_hold_forbids_is_not_offered_as_done(as_vera, tree, request, case):
+    """Nobody cuts at a tree under suspicion before the authority has spoken."""
+    if case:
+        request.getfixturevalue("suspected")
+    card = as_vera.get("/alderbrook/trees/A-1/inspections/signs/sucker/")
+    assert ("data-put-off" in card.content.decode()) is case
 
 
 def test_a_verdict_that_was_answered_is_not_late_any_more(tree, as_vera, vera):

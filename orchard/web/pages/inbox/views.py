@@ -25,6 +25,7 @@ from orchard.services.outages import Outage, outage_in
 from orchard.web import answers
 from orchard.web.pages.inbox import deeds, entries
 from orchard.web.pages.inbox.deeds import BroughtDeed
+from orchard.web.pages.inspections import saved_text
 
 STATUS = {
     Answer.KEPT: 200,
@@ -80,8 +81,8 @@ def inbox_page(request: HttpRequest) -> HttpResponse:
         return wait_for_server(str(entry.key), outage)
     url = url_of(outcome, entry.orchard)
     if deed is not None:
-        tell_on_page(request, entry, outcome, deed)
         url = deed.url
+    tell_on_page(request, entry, outcome, deed)
     status = 429 if outcome.retry_after else STATUS[outcome.answer]
     return answer(str(entry.key), outcome, status=status, url=url)
 
@@ -109,17 +110,22 @@ def receive(
 
 
 def tell_on_page(
-    request: HttpRequest, entry: Entry, outcome: Outcome, deed: BroughtDeed
+    request: HttpRequest, entry: Entry, outcome: Outcome, deed: BroughtDeed | None
 ) -> None:
     """Say on the next page what was done, with its undo, to who still waits for it."""
     now = timezone.now()
     if outcome.answer is not Answer.KEPT or outcome.notices:
         return
+    if now - entry.made_at - entry.offset(now) >= STILL_WAITS:
+        return
     number = outcome.subject_id
-    if now - entry.made_at - entry.offset(now) < STILL_WAITS:
+    if deed is not None:
         text = deed.text_of(number) if deed.text_of and number else deed.text
         text = answers.with_opened(text, outcome.opened)
         messages.success(request, text, extra_tags=deed.undo_url)
+    elif entry.kind is EntryKind.INSPECTION and ("all_well", "1") not in entry.form:
+        # Of a clean tree the phone itself says it, with the undo.
+        messages.success(request, saved_text(entry.tree))
 
 
 def wait_for_server(key: str, outage: Outage) -> HttpResponse:

@@ -18,7 +18,7 @@ from orchard.science.units import shown as shown_unit
 from orchard.science.words import JobRole, Verdict
 from orchard.services import facts, inspections, photos, trees
 from orchard.services.inspections import Judged, Look
-from orchard.services.tasks import is_forbidden
+from orchard.services.tasks import is_forbidden, work_done_at
 from orchard.web.pages.inspections import arrangement, packing, sign_blocks
 from orchard.web.pages.inspections.forms import InspectionForm, units_of
 from orchard.web.pages.inspections.sign_blocks import Option
@@ -246,12 +246,14 @@ def typed_of(inspection: Inspection) -> QueryDict:
     typed["note"] = inspection.note
     typed["condition"] = str(inspection.condition or "")
     typed["all_well"] = "1" if inspection.all_well else ""
+    done = set(work_done_at(inspection).values_list("task__finding", flat=True))
     for finding in inspection.findings.order_by("pk"):
         key = finding.sign
         typed.appendlist("sign", key)
         typed[f"{key}:note"] = finding.note
         typed[f"{key}:part"] = finding.part
         typed[f"{key}:unsure"] = "" if finding.sure else "1"
+        typed[f"{key}:done"] = "1" if finding.pk in done else ""
         for fact, value in finding.answers.items():
             typed[f"{key}:{fact}"] = _as_typed(fact, value, units)
     return typed

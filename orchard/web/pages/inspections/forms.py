@@ -2,7 +2,8 @@
 
 Names of the fields, which must stay: key, made_at, units, seen_day, seen_time,
 all_well, condition, bbch, note, round, task, photos, sign (the last three several); and
-for each sign KEY the answers KEY:FACT, KEY:unsure, KEY:part, KEY:note, KEY:photo.
+for each sign KEY the answers KEY:FACT, KEY:unsure, KEY:done (at once, by whoever saw
+it), KEY:part, KEY:note, KEY:photo.
 """
 
 from __future__ import annotations
@@ -64,6 +65,7 @@ class FindingForm(forms.Form):
     """One sign: its answers in the units of the form, its part, a note, photos."""
 
     unsure = forms.BooleanField(required=False)
+    done = forms.BooleanField(required=False)
     part = PartField(required=False)
     note = NoteField(required=False)
     photo = PhotosField(required=False)
@@ -92,6 +94,7 @@ class FindingForm(forms.Form):
             sure=not cleaned.get("unsure"),
             note=cleaned.get("note", ""),
             pictures=cleaned.get("photo", ()),
+            done=bool(cleaned.get("done")),
         )
 
     @property

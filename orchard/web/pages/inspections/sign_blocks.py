@@ -22,7 +22,7 @@ from orchard.records.models import Orchard, Photo
 from orchard.science import guide
 from orchard.science.guide import Sign
 from orchard.science.units import in_text, scale_of
-from orchard.science.verdict import VerdictStep, steps_for
+from orchard.science.verdict import VerdictStep, steps_for, the_work
 from orchard.science.words import Part, Verdict
 from orchard.services import inspections
 from orchard.services.facts import Ground
@@ -98,6 +98,8 @@ class PlanShown:
     steps: tuple[VerdictStep, ...]
     cautions: tuple[str, ...]
     is_chosen: bool
+    # A hold on the tree forbids the work.
+    is_put_off: bool
     # Another sign to look for, where this tree can have it, and its name.
     opens: str
     opens_name: str
@@ -117,6 +119,7 @@ class SignBlock:
     reasons: str
     parts: tuple[Option, ...]
     unsure: bool
+    done: bool
     note: str
     again_on: date | None
     standing: Standing = ALONE
@@ -227,6 +230,7 @@ def block_of(
         if len(sign.parts) > 1
         else (),
         unsure=bool(typed.get(f"{key}:unsure")),
+        done=bool(typed.get(f"{key}:done")),
         note=typed.get(f"{key}:note", ""),
         again_on=last.seen_on if last else None,
         standing=standing,
@@ -272,6 +276,7 @@ def _write_untouched(
         reasons="",
         parts=(),
         unsure=False,
+        done=False,
         note="",
         again_on=again_on,
         standing=standing,
@@ -303,8 +308,13 @@ def plans_of(
             other = (opens.key, opens.name)
         else:
             other = ("", "")
-        steps = with_holds(steps, ground.holds)
-        plans.append(PlanShown(place, steps, plan.caution, place == chosen, *other))
+        steps_now = with_holds(steps, ground.holds)
+        is_put_off = the_work(steps_now) != the_work(steps)
+        plans.append(
+            PlanShown(
+                place, steps_now, plan.caution, place == chosen, is_put_off, *other
+            )
+        )
     return tuple(plans)
 
 

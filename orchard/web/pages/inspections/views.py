@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import uuid
 from functools import partial
+from typing import Any
 
 from django.http import Http404, HttpResponse, QueryDict
 from django.shortcuts import redirect, render
@@ -152,15 +153,22 @@ def shown(
     return render(request, FORM, page)
 
 
+def saved_text(code: str) -> str:
+    """Say that a look at a tree is kept."""
+    return _("%(code)s is saved.") % {"code": code}
+
+
 def what_came(logged: Logged) -> str:
     """Say in one sentence what a look became."""
     if logged.already:
         return _("This was saved before; here it is. Correct it if you changed it.")
+    sentences = [saved_text(logged.inspection.tree.code)]
     if logged.cases:
-        return _("Saved. Tell the coordinator now: nothing leaves this tree.")
-    sentences = [_("Saved.")]
+        sentences.append(_("Tell the coordinator now: nothing leaves this tree."))
+        return " ".join(sentences)
     if logged.closed_before:
         sentences.append(_("A task you ticked had been closed by somebody else."))
+    sentences += inspections.told_as_done(logged)
     if logged.photos_elsewhere:
         sentences.append(_("A photo is here already and was not saved twice."))
     return " ".join(sentences)
@@ -170,8 +178,19 @@ def what_came(logged: Logged) -> str:
 @door(Deed.SEE)
 def show(request: OrchardRequest, number: int) -> HttpResponse:
     inspection = permissions.inspection_for(request.member, number)
-    story = story_of(request.member, inspection)
-    return render(request, "inspections/show.html", {"story": story})
+    page = {"story": story_of(request.member, inspection)}
+    if inspection.by_id == request.user.pk:
+        page |= onward(inspection)
+    return render(request, "inspections/show.html", page)
+
+
+def onward(inspection: Inspection) -> dict[str, Any]:
+    """Return where its observer goes on: on the round, or near the last trees."""
+    walk = inspection.round
+    if walk is not None and walk.closed_at is None:
+        return {"walk": walk, "next": rounds.next_tree(walk)}
+    tree = inspection.tree
+    return {"last_trees": inspections.last_trees(inspection.by, besides=tree)}
 
 
 @require_http_methods(["GET", "HEAD", "POST"])
