@@ -266,19 +266,24 @@ class Tab {
     return Promise.race([this.sender.nudge(), this.gone]);
   }
 
-  // Save as the form does: the record and its photos in one piece. Accepted is what the
-  // person was told is kept.
+  // Save as the form does: the record, then each of its photos by itself. Accepted is what
+  // the person was told is kept.
   async save(entries, notes) {
-    for (const { key } of entries) this.phone.attempted.add(key);
-    try {
-      await Promise.race([
-        this.store.put(entries),
-        this.gone.then(() => { throw new Error("dead"); }),
-      ]);
-    } catch {
-      return false;
+    const [first] = entries;
+    const kept = [];
+    for (const entry of entries) {
+      this.phone.attempted.add(entry.key);
+      try {
+        await Promise.race([
+          this.store.put([entry]),
+          this.gone.then(() => { throw new Error("dead"); }),
+        ]);
+        kept.push(entry);
+      } catch {
+        if (entry === first && entry.kind !== "photo") return false;
+      }
     }
-    for (const { bytes, ...entry } of entries) {
+    for (const { bytes, ...entry } of kept) {
       const before = this.phone.accepted.get(entry.key);
       this.phone.accepted.set(entry.key, before
         ? { ...before, mended: true }
@@ -286,6 +291,6 @@ class Tab {
           parent: entry.fields.inspection, made_at: entry.made_at,
           order: (this.phone.count += 1) });
     }
-    return true;
+    return kept.length > 0;
   }
 }

@@ -4,8 +4,9 @@ import assert from "node:assert/strict";
 import { test } from "node:test";
 
 import { NoEntries, read, written } from "../../static/js/outbox/files.js";
-import { asksMore, entriesOf, isFormOf, outcomeOf, upToToday } from "../../static/js/outbox/form.js";
-import { filesOf, saidBy, titleOf } from "../../static/js/outbox/entries.js";
+import { asksMore, isFormOf, keepPhotos, outcomeOf, recordEntry, upToToday } from "../../static/js/outbox/form.js";
+import { filesOf, recordedBy, saidBy, titleOf } from "../../static/js/outbox/entries.js";
+import { isGiven } from "../../static/js/outbox/begun.js";
 import { formsToKeep } from "../../static/js/outbox/kept.js";
 import { isStale, sentences, stateOf } from "../../static/js/outbox/states.js";
 import { wakeOutbox } from "../../static/js/outbox/wake.js";
@@ -153,6 +154,16 @@ function withForms(t) {
   t.after(() => { globalThis.FormData = realFormData; });
 }
 
+// A store that only takes in, unless it is made to refuse.
+function aShelf(check = () => {}) {
+  const put = async ([entry]) => {
+    check(entry);
+    put.entries.push(entry);
+  };
+  put.entries = [];
+  return { put };
+}
+
 const body = { dataset: { person: "7", personName: "Vera", orchard: "alderbrook" } };
 const picture = (name) => new File([new Uint8Array([9])], name, { type: "image/png", lastModified: 5 });
 
@@ -160,17 +171,22 @@ test("a form becomes its record and one entry for each photo", async (t) => {
   withForms(t);
   drawing(10, 10, 5);
   const form = aForm("inspection", [
-    ["csrfmiddlewaretoken", "secret"], ["key", "old"], ["step", "save"], ["word", "suck"],
+    ["csrfmiddlewaretoken", "secret"], ["key", "old"], ["made_at", "now"], ["step", "save"], ["word", "suck"],
     ["sign", "sucker"], ["sucker:graft", "below"], ["note", ""], ["task", "12"],
     ["photos", picture("a.png")], ["photos", new File([], "")], ["sucker:photo", picture("b.png")],
     ["round", "4"],
   ], { shown: [["sucker", "a"], ["aphids", "w"], ["sucker", ""]], round: "4" });
   const steps = [];
-  const entries = await entriesOf(form, {
-    key: "k", body, moment: "2026-05-12T09:00:00.000Z", full: false, step: (...n) => steps.push(n),
-  });
+  const by = recordedBy(body, "2026-05-12T09:00:00.000Z");
+  const files = filesOf(form);
+  const look = recordEntry(form, { key: "k", by, photos: files.length });
+  const store = aShelf();
+  const about = { parent: "k", by, round: "4", of: "B-07" };
+  const kept = new Set();
+  const lacking = await keepPhotos(files, { store, kept, about, step: (...n) => steps.push(n) });
+  assert.deepEqual([lacking, kept.size], [[], 2]);
   assert.deepEqual(steps, [[1, 2], [2, 2]]);
-  const [look, whole, close] = entries;
+  const [whole, close] = store.put.entries;
   assert.deepEqual(look.fields, {
     tree: "B-07",
     form: [["sign", "sucker"], ["sucker:graft", "below"], ["task", "12"], ["round", "4"], ["sucker:shown", "act"]],
@@ -187,9 +203,12 @@ test("a form becomes its record and one entry for each photo", async (t) => {
     assert.ok(one.bytes instanceof ArrayBuffer);
   }
   assert.notEqual(whole.key, close.key);
-  const again = await entriesOf(form, { key: "k", body, moment: "2026-05-12T09:01:00.000Z" });
-  assert.deepEqual(again.map(({ key }) => key), ["k", whole.key, close.key]);
-  for (const one of entries) {
+  // What is kept is not kept once more; on another form it would be the same entry again.
+  await keepPhotos(files, { store, kept, about });
+  assert.equal(store.put.entries.length, 2);
+  await keepPhotos(files, { store, kept: new Set(), about });
+  assert.deepEqual(store.put.entries.slice(2).map(({ key }) => key), [whole.key, close.key]);
+  for (const one of [look, whole, close]) {
     assert.deepEqual([one.person, one.person_name, one.orchard], [7, "Vera", "alderbrook"]);
   }
 });
@@ -198,7 +217,11 @@ test("photos without a record are entries that name none", async (t) => {
   withForms(t);
   drawing(10, 10, 5);
   const form = aForm("photos", [["photos", picture("a.png")]]);
-  const [only] = await entriesOf(form, { key: "k", body, moment: "now", full: true });
+  const by = recordedBy(body, "now");
+  assert.equal(recordEntry(form, { key: "k", by }), null);
+  const store = aShelf();
+  await keepPhotos(filesOf(form), { store, kept: new Set(), about: { by, full: true } });
+  const [only] = store.put.entries;
   assert.equal(only.kind, "photo");
   assert.equal(only.fields.inspection, "");
   assert.equal(only.fields.full_size, true);
@@ -212,7 +235,11 @@ test("work that is closed becomes its own entry, and its photo names it", async 
     ["csrfmiddlewaretoken", "secret"], ["how", "done"], ["done-evidence", "4 cut"], ["done-photo", picture("a.png")],
   ]);
   form.dataset = { outbox: "closure", task: "12", title: "Sucker round, B-07", page: "/alderbrook/tasks/12/closure/" };
-  const [deed, photo, ...more] = await entriesOf(form, { key: "k", body, moment: "2026-05-12T09:00:00.000Z" });
+  const by = recordedBy(body, "2026-05-12T09:00:00.000Z");
+  const deed = recordEntry(form, { key: "k", by });
+  const store = aShelf();
+  await keepPhotos(filesOf(form), { store, kept: new Set(), about: { parent: "k", by } });
+  const [photo, ...more] = store.put.entries;
   assert.deepEqual(more, []);
   assert.deepEqual(deed, {
     key: "k",
@@ -252,13 +279,29 @@ test("a page kept some days ago takes today for its newest day, and leaves a cho
   assert.deepEqual([fresh.value, fresh.max], ["2026-05-13", "2026-05-13"]);
 });
 
-test("a photo that cannot be read keeps nothing at all", async (t) => {
+test("a photo that cannot be kept takes no other along, and it is known which and why", async (t) => {
   withForms(t);
+  drawing(10, 10, 5);
   const gone = { size: 5, name: "gone.jpg", slice: () => ({ arrayBuffer: async () => { throw new Error("gone"); } }) };
-  const form = aForm("inspection", [["photos", gone]]);
-  await assert.rejects(entriesOf(form, { key: "k", body, moment: "now" }));
-  assert.deepEqual(filesOf(form), [{ file: gone, sign: "" }]);
+  const form = aForm("inspection", [
+    ["photos", picture("a.png")], ["photos", gone], ["photos", new File([], "empty.jpg")], ["sucker:photo", picture("b.png")],
+  ]);
+  const full = { name: "StoreFailed", full: true };
+  const store = aShelf(({ fields }) => { if (fields.file_name === "b.png") throw full; });
+  const files = filesOf(form);
+  const kept = new Set();
+  const lacking = await keepPhotos(files, { store, kept, about: { parent: "k", by: {} } });
+  assert.deepEqual(store.put.entries.map(({ fields }) => fields.file_name), ["a.png"]);
+  assert.deepEqual([...kept], [files[0].file]);
+  assert.deepEqual(lacking.map(({ n, chosen }) => [n, chosen.file.name]), [[2, "gone.jpg"], [3, "empty.jpg"], [4, "b.png"]]);
+  assert.deepEqual(lacking.map(({ photo }) => Boolean(photo)), [false, false, true]);
+  assert.equal(lacking[2].fault, full);
   assert.deepEqual(saidBy(form), []);
+});
+
+test("a form on which nobody has answered yet is no draft", () => {
+  assert.equal(isGiven([["units", "metric"], ["edition", "9"], ["round", "4"], ["sucker:shown", "act"]]), false);
+  assert.equal(isGiven([["units", "metric"], ["note", "Bees"]]), true);
 });
 
 test("a title says in short what was seen", () => {

@@ -3,7 +3,8 @@ import { ngettext, gettext } from "../words.js";
 import { made, takenAt } from "../photo.js";
 
 const VERDICTS = { a: "act", w: "watch", l: "leave", r: "report" };
-const LEFT_OUT = new Set(["csrfmiddlewaretoken", "step", "word", "key"]);
+// The entry itself says when it was made, and stays the same however often it is tried.
+const LEFT_OUT = new Set(["csrfmiddlewaretoken", "step", "word", "key", "made_at"]);
 
 // The fields that say something, in their order; files go by themselves.
 export function saidBy(form, data = new FormData(form)) {
@@ -29,7 +30,8 @@ export function saidBy(form, data = new FormData(form)) {
 export function filesOf(form, data = new FormData(form)) {
   const files = [];
   for (const [name, value] of data) {
-    if (typeof value !== "string" && value.size > 0) {
+    // A field without a choice has a file without a name.
+    if (typeof value !== "string" && (value.size > 0 || value.name)) {
       const [sign, what] = name.split(":");
       files.push({ file: value, sign: what === "photo" ? sign : "" });
     }
@@ -81,7 +83,7 @@ export function deedEntry(form, { key, by }) {
 // A photo that is saved again, because its form was, is the same entry.
 const photoKeys = new WeakMap();
 
-function keyOf(file) {
+export function photoKey(file) {
   if (!photoKeys.has(file)) photoKeys.set(file, crypto.randomUUID());
   return photoKeys.get(file);
 }
@@ -91,7 +93,7 @@ export async function photoEntry({ file, sign }, { parent = "", by, round = "", 
   const { bytes, type } = await made(file, { full });
   const title = of ? gettext("Photo of %(tree)s", { tree: of }) : gettext("Photo without a record");
   return {
-    key: keyOf(file),
+    key: photoKey(file),
     kind: "photo",
     ...by,
     fields: {

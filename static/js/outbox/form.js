@@ -1,9 +1,11 @@
 // Saving a form: kept on this phone first, always, and only then sent.
 import { gettext, ngettext } from "../words.js";
 import { make } from "../dom.js";
-import { deedEntry, filesOf, lookEntry, photoEntry, recordedBy } from "./entries.js";
+import { makeBegun } from "./begun.js";
+import { deedEntry, filesOf, lookEntry, photoEntry, photoKey, recordedBy } from "./entries.js";
 import { restore, setRound } from "./mend.js";
 import { makeTurns } from "./turns.js";
+import { post, readAnswer } from "./wire.js";
 
 // So long a person waits to see the saved page; after that it goes on by itself.
 const PATIENCE = 2000;
@@ -12,6 +14,8 @@ const LOOK_EVERY = 100;
 const LONGEST_WAY = 15_000;
 // An entry that waits for this long under nobody's hand is sent as it was.
 const HELD_OPEN = 30 * 60_000;
+// So often a photo is offered to the server that waits for its record.
+const MOST_ASKED = 5;
 const LOOKS = ["inspection", "all-well"];
 // What is done once: its form has no second use.
 const ONCE = ["inspection", "closure", "taking", "withdrawal", "second_look"];
@@ -36,23 +40,31 @@ function leaveFor(url) {
 
 const pause = (ms) => new Promise((resolve) => { setTimeout(resolve, ms); });
 
-// The entries of one saving. Photos are read and shrunk one after the other: a phone has
-// little memory.
-export async function entriesOf(form, { key, body, moment, full, step = () => {} }) {
-  const by = recordedBy(body, moment);
-  const files = filesOf(form);
-  const hasRecord = form.dataset.outbox !== "photos";
-  const round = form.elements.round?.value ?? "";
-  const entries = [];
-  if (LOOKS.includes(form.dataset.outbox)) entries.push(lookEntry(form, { key, by, photos: files.length }));
-  else if (hasRecord) entries.push(deedEntry(form, { key, by }));
+// The entry of a form without its photos, or none where it is nothing but photos.
+export function recordEntry(form, { key, by, photos = 0 }) {
+  if (form.dataset.outbox === "photos") return null;
+  return LOOKS.includes(form.dataset.outbox) ? lookEntry(form, { key, by, photos }) : deedEntry(form, { key, by });
+}
+
+// Keep each photo by itself, one after the other: a phone has little memory, and one photo
+// that cannot be kept takes no other along. Gives those that are not: { n, chosen, photo }
+// with the photo where it could be made, and what went wrong.
+export async function keepPhotos(files, { store, kept, about, step = () => {} }) {
+  const lacking = [];
   for (const [n, chosen] of files.entries()) {
-    step(n + 1, files.length);
-    entries.push(await photoEntry(chosen, {
-      parent: hasRecord ? key : "", by, round, full, of: form.dataset.tree,
-    }));
+    if (kept.has(chosen.file)) continue;
+    let photo = null;
+    try {
+      if (!chosen.file.size) throw new RangeError("empty");
+      step(n + 1, files.length);
+      photo = await photoEntry(chosen, about);
+      await store.put([photo]);
+      kept.add(chosen.file);
+    } catch (fault) {
+      lacking.push({ n: n + 1, chosen, photo, fault });
+    }
   }
-  return entries;
+  return lacking;
 }
 
 // Wait a moment for what becomes of an entry: { gone, refused }. Another tab may be the
@@ -85,7 +97,7 @@ function wayOn({ late }, online) {
   return gettext("Leave this page open, make room or find signal, and save again.");
 }
 
-const whatIsSaved = ({ title }, gone) => (gone
+const whatIsSaved = (title, gone) => (gone
   ? gettext("Saved: %(title)s.", { title }) : gettext("Saved on this phone: %(title)s.", { title }));
 
 const hasQuestions = (form) => Boolean(form.querySelector("input:not([type=hidden]), textarea, select"));
@@ -115,18 +127,21 @@ export function upToToday(form, now) {
   }
 }
 
-export function makeKeeper({ page, store, sender, changed, turns = makeTurns(store) }) {
+export function makeKeeper({ page, store, drafts, sender, changed, turns = makeTurns(store) }) {
   const busy = new WeakSet();
   const records = new WeakMap();
   let letGo = null;
   let close = async () => {};
 
   // A fresh key for every showing of a form: a kept page may be shown many times. Tried
-  // again, it is the same record of the same moment.
-  const recordOf = (form) => {
-    if (!records.has(form)) records.set(form, { key: crypto.randomUUID(), moment: new Date().toISOString() });
+  // again, it is the same record of the same moment, and what is kept of it is known.
+  const recordOf = (form, before = null) => {
+    if (before || !records.has(form)) {
+      records.set(form, { key: crypto.randomUUID(), began_at: new Date().toISOString(), said: "", photos: new Set(), ...before });
+    }
     return records.get(form);
   };
+  const begun = makeBegun({ page, drafts, store, recordOf });
 
   async function keep(form) {
     if (busy.has(form)) return;
@@ -161,53 +176,120 @@ export function makeKeeper({ page, store, sender, changed, turns = makeTurns(sto
   async function goesAway(form) {
     if (asksMore(form)) return ask(form);
     if (!("sure" in form.dataset) && await isAnothers(form)) return false;
-    const { key, moment } = recordOf(form);
-    const hasRecord = form.dataset.outbox !== "photos";
-    let entries;
-    try {
-      entries = await entriesOf(form, {
-        key,
-        body: page.body,
-        moment,
-        full: Boolean(form.querySelector("[data-full-size]")?.checked),
-        step: (n, all) => say(form, "", gettext("Making photo %(n)s of %(all)s ready.", { n, all })),
-      });
-    } catch {
-      say(form, "refused", gettext("A photo cannot be read."), gettext("Nothing is saved yet. Choose the photo again, or leave it out."));
-      return false;
-    }
-    if (!entries.length) {
+    const record = recordOf(form);
+    record.moment ??= new Date().toISOString();
+    const by = recordedBy(page.body, record.moment);
+    const files = filesOf(form);
+    const entry = recordEntry(form, { key: record.key, by, photos: files.length });
+    if (!entry && !files.length) {
       say(form, "refused", gettext("No photo is chosen."));
       return false;
     }
-    let before;
-    try {
-      before = await store.put(entries, { once: entries[0].key });
-    } catch (fault) {
-      cannotKeep(form, fault, entries[0].key);
+    if (entry && !await keepRecord(form, record, entry)) return false;
+    const lacking = await keepPhotos(files, {
+      store,
+      kept: record.photos,
+      about: {
+        parent: entry ? record.key : "",
+        by,
+        round: form.elements.round?.value ?? "",
+        full: Boolean(form.querySelector("[data-full-size]")?.checked),
+        of: form.dataset.tree,
+      },
+      step: (n, all) => say(form, "", gettext("Making photo %(n)s of %(all)s ready.", { n, all })),
+    });
+    changed();
+    if (lacking.length) {
+      sender.nudge();
+      tellLacking(form, record, lacking, entry);
       return false;
     }
-    if (before) {
-      wasSent(form, before);
-      return false;
+    if (form.dataset.tree) await begun.end(form);
+    return sentOrKept(form, {
+      key: entry?.key ?? photoKey(files[0].file),
+      title: entry?.title ?? gettext("Photo without a record"),
+      hasRecord: Boolean(entry),
+      photos: files.length,
+    });
+  }
+
+  // The record comes first and by itself. One that is kept already as it stands is not kept
+  // once more. Says whether it is kept.
+  async function keepRecord(form, record, entry) {
+    const said = JSON.stringify(entry.fields);
+    if (record.said !== said) {
+      let before;
+      try {
+        before = await store.put([entry], { once: entry.key });
+      } catch (fault) {
+        cannotKeep(form, fault, entry.key);
+        return false;
+      }
+      if (before) {
+        wasSent(form, before);
+        return false;
+      }
+      record.said = said;
     }
     letGo?.();
     await close();
-    const first = entries[0].key;
+    return true;
+  }
+
+  async function sentOrKept(form, { key, title, hasRecord, photos }) {
+    letGo?.();
     say(form, "done", gettext("Saved on this phone."), gettext("Sending it."));
-    changed();
     store.recall("persist").then((asked) => {
       if (!asked) navigator.storage?.persist?.().then(() => store.remember("persist", true));
     }).catch(() => {});
-    const { gone, refused } = await outcomeOf(store, first, { tried: sender.nudge() });
+    const { gone, refused } = await outcomeOf(store, key, { tried: sender.nudge() });
     if (refused !== undefined) {
       say(form, "refused", gettext("Refused:"), refused, gettext("It stays in the outbox. Correct it here and save again, or later from there."));
       return false;
     }
     records.delete(form);
-    if (gone?.url && hasRecord) return arrived(form, first, gone);
+    if (gone?.url && hasRecord) return arrived(form, key, gone);
     changed();
-    return goOn(form, entries, Boolean(gone));
+    return goOn(form, { title, photos }, Boolean(gone));
+  }
+
+  // The record is safe; which photo is not, and why.
+  function tellLacking(form, record, lacking, entry) {
+    const why = ({ chosen, photo, fault }) => {
+      if (!chosen.file.size) return gettext("it is empty (0 bytes). Take it again.");
+      if (!photo) return gettext("it cannot be read. Choose it again.");
+      return whyNot(fault);
+    };
+    const lines = lacking.map((one) => gettext("Photo %(n)s (%(name)s) is not saved: %(why)s", { n: one.n, name: one.chosen.file.name, why: why(one) }));
+    const notice = say(
+      form,
+      "refused",
+      entry ? gettext("The record is saved on this phone.") : "",
+      ...lines,
+      gettext("Leave this page open and save again, or leave the photo out."),
+    );
+    if (navigator.onLine && lacking.some(({ photo }) => photo)) {
+      notice.append(choice(gettext("Send the photo without keeping it"), () => sendPhotos(form, record, lacking)));
+    }
+  }
+
+  // A phone without room still has a line: its photos go from the page itself.
+  async function sendPhotos(form, record, lacking) {
+    for (const { chosen, photo } of lacking) {
+      if (photo && await isTaken(photo)) record.photos.add(chosen.file);
+    }
+    return keep(form);
+  }
+
+  // Its record may be on the way still.
+  async function isTaken({ bytes, ...photo }) {
+    for (let n = 0; n < MOST_ASKED; n += 1) {
+      const came = await post(photo, bytes, new Date().toISOString()).catch(() => null);
+      const { answer } = came ? readAnswer(came, photo.key) : {};
+      if (answer !== "wait") return answer === "kept" || answer === "already";
+      await pause(PATIENCE);
+    }
+    return false;
   }
 
   // Some answers have questions of their own, which only the server knows.
@@ -266,23 +348,22 @@ export function makeKeeper({ page, store, sender, changed, turns = makeTurns(sto
   }
 
   // Not sent yet: on from here, if the next page is on the phone; else say it and stay.
-  async function goOn(form, entries, gone) {
+  async function goOn(form, { title, photos }, gone) {
     const next = nextAfter(form);
     const here = next && await globalThis.caches?.match(next, { ignoreVary: true }).catch(() => null);
     if (next === location.pathname || !here || !navigator.serviceWorker?.controller) {
       form.reset();
-      const photos = entries.filter((entry) => entry.kind === "photo").length;
       say(
         form,
         "done",
-        whatIsSaved(entries[0], gone),
+        whatIsSaved(title, gone),
         gone ? "" : gettext("It is sent when there is signal and the app is open. You can walk on."),
         photos ? ngettext("%(number)s photo goes after it.", "%(number)s photos go after it.", photos) : "",
       );
       if (ONCE.includes(form.dataset.outbox)) form.hidden = true;
       return false;
     }
-    await store.remember("saved", { text: whatIsSaved(entries[0], gone), at: Date.now() }).catch(() => {});
+    await store.remember("saved", { text: whatIsSaved(title, gone), at: Date.now() }).catch(() => {});
     leaveFor(next);
     return true;
   }
@@ -374,6 +455,7 @@ export function makeKeeper({ page, store, sender, changed, turns = makeTurns(sto
     }
     const wanted = new URLSearchParams(location.search).get("mend");
     if (wanted && forms.length) await mend(forms, wanted);
+    else await begun.tend(forms.find((form) => form.dataset.outbox === "inspection") ?? null);
   }
 
   // Fill a form from the entry that was written on it, which is not sent meanwhile.
@@ -399,7 +481,7 @@ export function makeKeeper({ page, store, sender, changed, turns = makeTurns(sto
       return;
     }
     holdWhileChanged(form);
-    records.set(form, { key, moment: entry.made_at });
+    recordOf(form, { key, moment: entry.made_at });
     form.closest("details")?.setAttribute("open", "");
     restore(form, entry.fields.form);
     const { title, reason, url } = entry;

@@ -22,7 +22,7 @@ export function setRound(page, { pathname, search }) {
 export function restore(form, said) {
   const left = [];
   for (const [name, value] of said) {
-    if (name.endsWith(":shown") || name === "made_at") continue;
+    if (name.endsWith(":shown")) continue;
     if (!fill(form, name, value)) left.push([name, value]);
   }
   for (const tick of form.querySelectorAll('[name="sign"]:checked')) {

@@ -1,5 +1,6 @@
 // Wires the outbox: the store, the sender, the tray and the forms of this page.
 import { learnWords } from "../words.js";
+import { openDrafts } from "./drafts.js";
 import { makeKeeper } from "./form.js";
 import { openOutbox } from "./store.js";
 import { makeSender } from "./send.js";
@@ -28,7 +29,8 @@ channel?.addEventListener("message", ({ data }) => {
 });
 
 export const sender = makeSender({ store, told: tell });
-const keeper = makeKeeper({ page: document, store, sender, changed: () => tell({ step: "changed" }) });
+const drafts = openDrafts();
+const keeper = makeKeeper({ page: document, store, drafts, sender, changed: () => tell({ step: "changed" }) });
 export const keep = (form) => keeper.keep(form);
 export const changed = () => tell({ step: "changed" });
 
@@ -53,7 +55,10 @@ keeper.tend();
 addEventListener("online", nudge);
 document.addEventListener("visibilitychange", nudge);
 // A page that the browser puts aside for "Back" would hold the store against all others.
-addEventListener("pagehide", () => store.close());
+addEventListener("pagehide", () => {
+  store.close();
+  drafts.close();
+});
 addEventListener("pageshow", (shown) => {
   if (!shown.persisted) return;
   changed();

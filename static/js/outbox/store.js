@@ -2,121 +2,20 @@
 // a write counts only once its transaction is complete, on the disk and not in a buffer;
 // bytes are kept as bytes, for one engine loses blobs without a word;
 // an entry leaves only by `remove`, and only in the revision that was delivered.
+import { answered, openBase } from "./base.js";
+
 const NAME = "orchard-outbox";
 const MOST_NEWS = 50;
-// A form must not stand for ever before a store that never answers.
-const PATIENCE = 10_000;
 
-export class StoreFailed extends Error {
-  constructor(cause) {
-    super(cause?.message || "the phone's store failed", { cause });
-    this.name = "StoreFailed";
-    // Full: this phone gives us no more room. Late: its store did not answer in time, or was
-    // given up with what was under way; the same may go well when tried again, and nobody
-    // knows what was kept all the same. Anything else: it gives us no room at all.
-    this.full = cause?.name === "QuotaExceededError";
-    this.late = ["TimeoutError", "AbortError"].includes(cause?.name);
-  }
+function furnish(base) {
+  base.createObjectStore("entries", { keyPath: "key" }).createIndex("seq", "seq");
+  base.createObjectStore("bytes");
+  base.createObjectStore("news", { keyPath: "key" });
+  base.createObjectStore("state");
 }
 
-const answered = (request) => new Promise((resolve, reject) => {
-  request.onsuccess = () => resolve(request.result);
-  request.onerror = () => reject(request.error);
-});
-
-function cancel(transaction) {
-  try {
-    transaction.abort();
-  } catch { /* it has ended by itself */ }
-}
-
-function opened(factory) {
-  return new Promise((resolve, reject) => {
-    const request = factory.open(NAME, 1);
-    request.onupgradeneeded = () => {
-      const base = request.result;
-      base.createObjectStore("entries", { keyPath: "key" }).createIndex("seq", "seq");
-      base.createObjectStore("bytes");
-      base.createObjectStore("news", { keyPath: "key" });
-      base.createObjectStore("state");
-    };
-    request.onsuccess = () => resolve(request.result);
-    request.onerror = () => reject(request.error);
-  });
-}
-
-export function openOutbox({ factory = globalThis.indexedDB, patience = PATIENCE } = {}) {
-  let opening = null;
-  const underWay = new Set();
-
-  async function base() {
-    if (!factory) throw new StoreFailed(null);
-    opening ??= opened(factory).then((found) => {
-      // Another tab brings a newer page, or the system takes the store away: open anew.
-      found.onversionchange = () => { found.close(); opening = null; };
-      found.onclose = () => { opening = null; };
-      return found;
-    });
-    try {
-      return await opening;
-    } catch (fault) {
-      opening = null;
-      throw new StoreFailed(fault);
-    }
-  }
-
-  // Let go of the store; what is not complete by now is not kept. The next call opens anew.
-  function close() {
-    for (const transaction of underWay) cancel(transaction);
-    opening?.then((found) => found.close(), () => {});
-    opening = null;
-  }
-
-  async function run(names, mode, work, again = true) {
-    const found = await inTime(base());
-    let transaction;
-    try {
-      transaction = found.transaction(names, mode, { durability: "strict" });
-    } catch (fault) {
-      opening = null;
-      if (again && fault.name === "InvalidStateError") return run(names, mode, work, false);
-      throw new StoreFailed(fault);
-    }
-    underWay.add(transaction);
-    const complete = new Promise((resolve, reject) => {
-      transaction.oncomplete = resolve;
-      // Given up by ourselves: then it names no fault.
-      transaction.onabort = () => reject(
-        transaction.error ?? new DOMException("The store was given up.", "AbortError"),
-      );
-    });
-    try {
-      const tables = names.map((name) => transaction.objectStore(name));
-      const [result] = await inTime(Promise.all([
-        work(...tables).catch((fault) => {
-          cancel(transaction);
-          throw fault;
-        }),
-        complete,
-      ]));
-      return result;
-    } catch (fault) {
-      complete.catch(() => {});
-      throw fault instanceof StoreFailed ? fault : new StoreFailed(fault);
-    } finally {
-      underWay.delete(transaction);
-    }
-  }
-
-  function inTime(work) {
-    return new Promise((resolve, reject) => {
-      const timer = setTimeout(() => {
-        close();
-        reject(new StoreFailed(new DOMException("The store is silent.", "TimeoutError")));
-      }, patience);
-      work.then(resolve, reject).finally(() => clearTimeout(timer));
-    });
-  }
+export function openOutbox(how) {
+  const { run, close } = openBase(NAME, furnish, how);
 
   return {
     close,

@@ -1,0 +1,59 @@
+// Looks that somebody has begun and not saved: what is on their forms, kept on this phone as
+// it is given. They are not in the outbox, so that a store that is full of them holds no
+// record up.
+import { answered, openBase } from "./base.js";
+
+const NAME = "orchard-drafts";
+
+function furnish(base) {
+  base.createObjectStore("drafts", { keyPath: "key" });
+  base.createObjectStore("bytes");
+}
+
+export function openDrafts(how) {
+  const { run, close } = openBase(NAME, furnish, how);
+  const write = (work) => run(["drafts", "bytes"], "readwrite", work);
+
+  // Change a draft, or begin it. What somebody has thrown away or saved begins no more.
+  const change = (about, named) => write(async (drafts, bytes) => {
+    const old = await answered(drafts.get(about.key));
+    drafts.put({ pictures: [], said: [], ...old, ...about, ...named(old?.pictures ?? [], bytes) });
+  });
+
+  return {
+    close,
+
+    // What is said on the form now.
+    say: (about, said) => change(about, () => ({ said })),
+
+    // The pictures of one field, in place of those it had before: each { name, type,
+    // taken_at, bytes }.
+    show: (about, field, files) => change(about, (pictures, bytes) => {
+      for (const one of pictures) if (one.field === field) bytes.delete(one.at);
+      const shown = files.map(({ bytes: content, ...one }, n) => {
+        const at = `${about.key} ${field} ${n}`;
+        bytes.put(content, at);
+        return { ...one, field, at };
+      });
+      return { pictures: [...pictures.filter((one) => one.field !== field), ...shown] };
+    }),
+
+    // Those of one person in one orchard, the newest first.
+    list: ({ person, orchard }) => run(["drafts"], "readonly", async (drafts) => {
+      const all = await answered(drafts.getAll());
+      return all.filter((one) => one.person === person && one.orchard === orchard)
+        .sort((one, other) => (one.began_at < other.began_at ? 1 : -1));
+    }),
+
+    // The pictures of a draft with their bytes.
+    picturesOf: ({ pictures }) => run(["bytes"], "readonly", (bytes) => Promise.all(
+      pictures.map(async (one) => ({ ...one, bytes: await answered(bytes.get(one.at)) })),
+    )),
+
+    remove: (key) => write(async (drafts, bytes) => {
+      const found = await answered(drafts.get(key));
+      for (const { at } of found?.pictures ?? []) bytes.delete(at);
+      drafts.delete(key);
+    }),
+  };
+}
