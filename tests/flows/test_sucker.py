@@ -156,7 +156,7 @@ def cora_closes_it(page, garden, task) -> None:
 
 def the_timeline_tells_it(page, garden) -> None:
     page.goto("/rivermead/trees/C-7/")
-    events = page.locator(".timeline > .event")
+    events = page.locator(".timeline .event")
     look = events.filter(has_text="it outgrows the tree if it stays")
     expect(look).to_have_count(1)
     expect(look).to_contain_text("Act")

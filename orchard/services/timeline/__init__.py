@@ -3,12 +3,18 @@
 from __future__ import annotations
 
 from orchard.science.words import Lane
+from orchard.services.timeline.condition import (
+    ConditionTrend,
+    Direction,
+    Score,
+    condition_trend,
+    scores,
+)
 from orchard.services.timeline.pages import (
     Past,
-    Score,
+    best_photo,
     open_tasks,
     past_scores,
-    scores,
     timeline_of,
 )
 from orchard.services.timeline.shapes import (
@@ -22,6 +28,8 @@ from orchard.services.timeline.shapes import (
 from orchard.services.timeline.traces import DoneBefore, done_before
 
 __all__ = [
+    "ConditionTrend",
+    "Direction",
     "DoneBefore",
     "Event",
     "Lane",
@@ -32,9 +40,11 @@ __all__ = [
     "Seen",
     "Shot",
     "Timeline",
+    "condition_trend",
     "done_before",
     "open_tasks",
     "past_scores",
+    "best_photo",
     "scores",
     "timeline_of",
 ]

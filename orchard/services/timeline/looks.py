@@ -174,7 +174,7 @@ def _photos(scope: Scope) -> QuerySet[Photo]:
     return photos
 
 
-def _shot(row: Row) -> Shot:
+def shot_of(row: Row) -> Shot:
     return Shot(
         name=row["name"],
         alt=row["caption"] or _("Photo without a caption"),
@@ -202,9 +202,9 @@ def attached(
     for row in rows.order_by("id").values(*SHOT, *subjects):
         look, closure = (row[subject] for subject in subjects)
         if look is not None:
-            by_look[look].append(_shot(row))
+            by_look[look].append(shot_of(row))
         else:
-            by_closure[closure].append(_shot(row))
+            by_closure[closure].append(shot_of(row))
     return by_look, by_closure
 
 
@@ -239,7 +239,7 @@ def photos(scope: Scope, lanes: Collection[Lane]) -> list[Event]:
             by=row["by__name"],
             private=row["private"],
             undone=undone_text(row),
-            shots=() if row["withdrawn_at"] else (_shot(row),),
+            shots=() if row["withdrawn_at"] else (shot_of(row),),
         )
         for row in rows
     ]

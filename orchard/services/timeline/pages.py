@@ -8,7 +8,7 @@ from datetime import date
 from typing import Any
 from zoneinfo import ZoneInfo
 
-from django.db.models import Min, OuterRef, Subquery
+from django.db.models import Exists, Min, OuterRef, Subquery
 
 from orchard.records.models import (
     Case,
@@ -16,6 +16,8 @@ from orchard.records.models import (
     Happening,
     Inspection,
     Membership,
+    Photo,
+    PhotoLink,
     Stay,
     Task,
     Tree,
@@ -45,14 +47,13 @@ __all__ = [
     "Mark",
     "Past",
     "Rank",
-    "Score",
     "Seen",
     "Shot",
     "Timeline",
     "done_before",
     "open_tasks",
     "past_scores",
-    "scores",
+    "best_photo",
     "timeline_of",
 ]
 
@@ -70,15 +71,6 @@ class Past:
     @property
     def open_cases(self) -> tuple[Case, ...]:
         return tuple(case for case in self.cases if case.closed_at is None)
-
-
-@dataclass(frozen=True, slots=True)
-class Score:
-    """The condition that one look gave the tree."""
-
-    on: date
-    condition: int
-    inspection: int
 
 
 def past_scores(tree: Tree) -> Past:
@@ -136,20 +128,24 @@ def past_scores(tree: Tree) -> Past:
     )
 
 
-def scores(tree: Tree, *, most: int = 120) -> list[Score]:
-    """Return the last scores of the tree's condition, the oldest of them first."""
-    rows = (
-        Inspection.objects.filter(
-            looks.STANDING, tree_id=tree.pk, condition__isnull=False
-        )
-        .order_by("-seen_on", "-id")
-        .values_list("seen_on", "condition", "id")[:most]
+def best_photo(tree: Tree) -> Shot | None:
+    """Return the picture that shows a tree best: of all of it before a part of it.
+
+    The newest of its own, else the newest of an inspection or a task; none that only
+    some may see.
+    """
+    links = PhotoLink.objects.filter(tree_id=tree.pk).values("photo_id")
+    of_part = PhotoLink.objects.of_photo().about("inspection", "finding", "closure")
+    row = (
+        Photo.objects.current()
+        .open_to_all()
+        .filter(pk__in=links)
+        .annotate(shows_part=Exists(of_part))
+        .order_by("shows_part", "-received_at", "-id")
+        .values(*looks.SHOT)
+        .first()
     )
-    return [
-        Score(seen_on, condition, number)
-        for seen_on, condition, number in reversed(rows)
-        if condition is not None
-    ]
+    return looks.shot_of(dict(row)) if row else None
 
 
 def open_tasks(tree: Tree, member: Membership) -> list[Task]:
@@ -157,7 +153,7 @@ def open_tasks(tree: Tree, member: Membership) -> list[Task]:
     tasks = Task.objects.filter(tree_id=tree.pk, closed_at=None)
     if not permissions.may(member, Deed.SEE_PRIVATE):
         tasks = tasks.filter(private=False)
-    tasks = tasks.select_related("taken_by", "finding")
+    tasks = tasks.select_related("taken_by", "finding__inspection")
     rows = list(tasks.order_by("due_on", "rank", "id"))
     for task in rows:
         task.tree = tree

@@ -9,7 +9,8 @@ import pytest
 from django.utils import timezone
 
 from orchard.records.models import Case, Task, Tree
-from orchard.services import timeline
+from orchard.services import inspections, timeline
+from orchard.services.inspections import SeenSign
 from orchard.web import charts
 from orchard.web.charts import drawings
 from orchard.web.pages.trees import wording
@@ -140,9 +141,79 @@ class TestOpen:
         assert "No tasks today" in page
         assert "1 to come" in page
 
+    def test_three_tasks_show_at_once_and_the_others_are_folded(self, as_vera, tree):
+        for number in range(5):
+            open_task(tree, f"Task {number}")
+        before, _summary, behind = text_of(as_vera).partition("2 more tasks")
+        assert [f"Task {number}" in before for number in range(5)] == [True] * 3 + [
+            False
+        ] * 2
+        assert "Task 3" in behind and "Task 4" in behind
+
     def test_a_closed_task_is_not_open(self, as_vera, tree, vera):
         close(tree, vera, on=timezone.localdate())
         assert "No tasks today" in text_of(as_vera)
+
+
+class TestStanding:
+    """What it was judged last, as long as that has work to do."""
+
+    def record(self, tree, by, **signs):
+        now = timezone.now()
+        seen = [SeenSign(sign, answers) for sign, answers in signs.items()]
+        inspections.record(tree, by=by, now=now, seen_at=now, findings=seen)
+
+    def standing(self, client) -> str:
+        page = text_of(client)
+        found = re.search(r'<ul class="standing".*?</ul>', page)
+        return re.sub(r"<[^>]+>", "", found[0]) if found else ""
+
+    def test_it_is_told_in_a_line_with_its_verdict(self, as_vera, tree, vera):
+        self.record(tree, vera, sucker={"graft": "below", "woody": False})
+        said = self.standing(as_vera)
+        assert "Act" in said
+        assert "Rootstock sucker" in said
+        assert "today" in said
+
+    def test_a_sign_seen_twice_stands_once_with_its_newest_verdict(
+        self, as_vera, tree, vera
+    ):
+        for _time in range(2):
+            self.record(tree, vera, sucker={"graft": "below", "woody": False})
+        assert self.standing(as_vera).count("Rootstock sucker") == 1
+
+    def test_with_its_work_it_ends(self, as_vera, tree, vera):
+        self.record(tree, vera, sucker={"graft": "below", "woody": False})
+        Task.objects.update(closed_at=timezone.now())
+        assert self.standing(as_vera) == ""
+
+    def test_a_suspicion_does_not_stand_for_who_may_not_know(
+        self, client, orchard, tree, lee, vera
+    ):
+        self.record(tree, vera, psyllid_nymph={"count": 1})
+        assert "psyllid" in self.standing(signed_in(client, lee))
+        other = make_person("Vito", orchard, "volunteer")
+        assert self.standing(signed_in(client, other)) == ""
+
+
+class TestPortrait:
+    def src_of(self, client) -> str:
+        found = re.search(r'tree-portrait.*?src="([^"]+)"', text_of(client))
+        return found[1] if found else ""
+
+    def test_the_whole_tree_stands_before_a_part_of_it(self, as_vera, tree, vera):
+        assert self.src_of(as_vera) == ""
+        part = snap(tree, vera, inspection=look(tree, vera))
+        assert str(part.name) in self.src_of(as_vera)
+        whole = snap(tree, vera, at=timezone.now() - timedelta(days=90))
+        assert str(whole.name) in self.src_of(as_vera)
+
+    def test_what_only_some_may_see_is_nobodys_first_picture(
+        self, client, tree, vera, lee
+    ):
+        snap(tree, vera, private=True)
+        for person in (vera, lee):
+            assert self.src_of(signed_in(client, person)) == ""
 
 
 class TestDeeds:
@@ -256,6 +327,59 @@ class TestTimeline:
         assert plain.status_code == 302
         assert plain.headers["Location"] == f"{PAGE}?lane=life#timeline"
 
+    def test_it_begins_with_the_newest_and_a_year_opens_the_older_ones(
+        self, as_vera, tree, vera
+    ):
+        for day in range(30):
+            look(tree, vera, at=timezone.now() - timedelta(days=day), all_well=True)
+        close(tree, vera, on=date(2024, 3, 1))
+        page = text_of(as_vera)
+        assert page.count('class="event"') == 8
+        assert "Whitewash the trunk" not in page
+        year = re.search(rf'href="({PAGE}\?year=2024#timeline)"', page)[1]
+        opened = text_of(as_vera, year)
+        assert "History of 2024" in opened
+        assert "Done: Whitewash the trunk" in opened
+        part = as_vera.get(
+            f"{PAGE}timeline/?year=2024", headers={"HX-Request": "true"}
+        ).content.decode()
+        assert "Done: Whitewash the trunk" in part
+        assert "Back to the newest" in part
+
+    def test_long_events_leave_room_for_few_and_none_of_them_is_lost(
+        self, as_vera, tree, vera
+    ):
+        for day in range(20):
+            seen = look(tree, vera, at=timezone.now() - timedelta(days=day), note="n")
+            for sign in ("aphids", "soft_scale", "sucker"):
+                find(seen, sign)
+            for minute in range(2):
+                at = timezone.now() - timedelta(days=day, minutes=minute)
+                snap(tree, vera, at=at, caption=f"Photo {day} {minute}")
+        url, looks, shots = PAGE, [], []
+        while url:
+            page = text_of(as_vera, url)
+            looks.append(len(re.findall(r">Looked at</a>", page)))
+            shots += re.findall(r'alt="Photo (\d+ \d)"', page.partition("History")[2])
+            older = re.search(r'id="timeline-older"[^>]*href="([^"]+)"', page)
+            url = older and PAGE + older[1].split("/")[-1].replace("&amp;", "&")
+        assert looks[0] == 1
+        assert sum(looks) == 20
+        assert sorted(shots) == sorted(
+            f"{day} {one}" for day in range(20) for one in (0, 1)
+        )
+
+    def test_the_events_of_a_day_stand_together_under_its_date(
+        self, as_vera, tree, vera
+    ):
+        for day in (date(2024, 3, 1), date(2024, 3, 2)):
+            close(tree, vera, on=day)
+            note(tree, vera, on=day)
+        page = text_of(as_vera, f"{PAGE}?year=2024")
+        assert page.count('class="day"') == 2
+        assert page.count('class="event"') == 4
+        assert page.count('datetime="2024-03-01"') == 1
+
     def test_older_leads_on_to_the_end(self, as_vera, tree, vera):
         for day in range(120):
             look(tree, vera, at=timezone.now() - timedelta(days=day), all_well=True)
@@ -266,7 +390,7 @@ class TestTimeline:
             pages += 1
             older = re.search(r'id="timeline-older"[^>]*href="([^"]+)"', page)
             url = older and PAGE + older[1].split("/")[-1].replace("&amp;", "&")
-        assert (seen, pages) == (120, 3)
+        assert (seen, pages) == (120, 4)
 
     @pytest.mark.parametrize(
         "query", ["lane=moon", "year=x", "year=0", "year=99999", "before=1.2.3"]
@@ -293,6 +417,17 @@ class TestCondition:
         assert "3 inspections from" in page
         assert "the lowest was poor." in page
         assert "2 poor</td>" in page
+
+    def test_its_direction_is_said_first_with_the_scores_it_rests_on(
+        self, as_vera, tree, vera
+    ):
+        for weeks, condition in enumerate((1, 2, 3, 4, 5)):
+            at = timezone.now() - timedelta(weeks=weeks)
+            look(tree, vera, at=at, condition=condition)
+        page = text_of(as_vera)
+        assert "Condition 1 of 5, dying." in page
+        assert "Getting worse by about 52" in page
+        assert "5 scores since" in page
 
     def test_without_a_score_it_says_so(self, as_vera, tree):
         page = text_of(as_vera)
@@ -342,12 +477,12 @@ def test_the_number_of_queries_is_fixed(
     client.force_login(lee)
     busy_life(tree, [vera, lee], count=40)
     open_task(tree)
-    with django_assert_max_num_queries(24) as few:
+    with django_assert_max_num_queries(25) as few:
         client.get(PAGE)
     busy_life(tree, [vera, lee], count=150, seed=3)
     for number in range(20):
         open_task(tree, f"Task {number}")
         look(tree, vera, condition=3)
-    with django_assert_max_num_queries(24) as many:
+    with django_assert_max_num_queries(25) as many:
         client.get(PAGE)
     assert len(many) == len(few)

@@ -2,6 +2,6 @@
 
 from __future__ import annotations
 
-from orchard.web.pages.timeline.story import Link, Links, timeline_of
+from orchard.web.pages.timeline.story import Link, Links, shot_shown, timeline_of
 
-__all__ = ["Link", "Links", "timeline_of"]
+__all__ = ["Link", "Links", "shot_shown", "timeline_of"]

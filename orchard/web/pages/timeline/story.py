@@ -3,8 +3,10 @@
 from __future__ import annotations
 
 import uuid
-from dataclasses import dataclass
+from collections.abc import Iterable
+from dataclasses import dataclass, replace
 from datetime import date
+from itertools import groupby
 from typing import Any
 from urllib.parse import urlencode
 
@@ -30,6 +32,11 @@ from orchard.web import explain
 from orchard.web.requests import OrchardRequest
 
 MARKER = 909_090_909
+# The page of a tree begins with its newest events, at most so many and as many as fit
+# in some rows of text; what is asked for comes in full.
+NEWEST, NEWEST_ROWS, ASKED_FOR = 8, 16, 50
+# How many rows stand for a finding with its reason, and for a strip of photos.
+ROWS_OF_FINDING, ROWS_OF_PHOTOS = 2, 3
 
 
 @dataclass(frozen=True, slots=True)
@@ -61,17 +68,34 @@ class SeenShown:
 
 @dataclass(frozen=True, slots=True)
 class TimelineLine:
-    """One event of the timeline with all its ways; `new_year` heads a year."""
+    """One event of the timeline with all its ways."""
 
     event: Event
     url: str
     note_url: str
     mend_url: str
     old_url: str
-    new_year: int | None
     condition: str
     seen: tuple[SeenShown, ...]
     shots: tuple[ShotShown, ...]
+
+
+@dataclass(frozen=True, slots=True)
+class TimelineDay:
+    """The events of one day; `new_year` heads a year.
+
+    Of a day that stands for its year no more than the year is known.
+    """
+
+    on: date
+    year_only: bool
+    new_year: int | None
+    lines: tuple[TimelineLine, ...]
+
+    @property
+    def weighs(self) -> bool:
+        """Whether something was found on this day."""
+        return any(line.event.seen or line.event.private for line in self.lines)
 
 
 class Links:
@@ -127,6 +151,11 @@ class Asked:
     undone: bool
     before: Mark | None
 
+    @property
+    def is_narrowed(self) -> bool:
+        """Whether it asks for more than the newest events."""
+        return bool(self.lanes or self.year or self.undone or self.before)
+
     @classmethod
     def read(cls, request: OrchardRequest) -> Asked:
         """Read it; what makes no sense is not there."""
@@ -170,8 +199,11 @@ def timeline_of(
         lanes=asked.lanes,
         year=asked.year,
         undone=asked.undone,
+        size=ASKED_FOR if asked.is_narrowed else NEWEST,
         past=past,
     )
+    if not asked.is_narrowed:
+        shown = _fitting(shown)
     page = links.to("tree-show", tree.code)
     part = links.to("tree-timeline", tree.code)
 
@@ -179,15 +211,17 @@ def timeline_of(
         query = asked.query(**changes)
         return Link(label, f"{page}{query}#timeline", current, f"{part}{query}")
 
+    words = lane_words()
     lanes = [link(_("Everything"), not asked.lanes, lane=[])]
-    for lane, label in lane_words().items():
+    for lane, label in words.items():
         lanes.append(link(label, lane in asked.lanes, lane=[lane.value]))
     years = [link(_("All years"), asked.year is None, year="")]
     years += [link(str(year), year == asked.year, year=year) for year in shown.years]
     return {
-        "lines": _lines(shown, request.member, links),
+        "days": _days(_lines(shown, request.member, links)),
         "lane_links": lanes,
         "year_links": years,
+        "lanes": ", ".join(words[lane] for lane in asked.lanes),
         "year": asked.year,
         "filtered": bool(asked.lanes or asked.year),
         "undone": asked.undone,
@@ -198,7 +232,8 @@ def timeline_of(
             undone="" if asked.undone else "1",
         ),
         "older": link("", before=str(shown.older)) if shown.older else None,
-        "newest": link("") if asked.before else None,
+        "continued": asked.before is not None,
+        "newest": link("", year="") if asked.before or asked.year else None,
         "everything": link("", lane=[], year=""),
     }
 
@@ -214,9 +249,37 @@ def lane_words() -> dict[Lane, str]:
     }
 
 
+def _fitting(shown: Timeline) -> Timeline:
+    """Keep the newest events that fit, the first in any case; the rest is older."""
+    rows = 0
+    day = None
+    for place, event in enumerate(shown.events):
+        rows += 1 + (event.on != day) + bool(event.note) + bool(event.condition)
+        rows += ROWS_OF_FINDING * len(event.seen)
+        rows += ROWS_OF_PHOTOS * bool(event.shots)
+        day = event.on
+        if place and rows > NEWEST_ROWS:
+            # A page begins below its mark: this event is the first of the next.
+            older = replace(event.mark, id=event.mark.id + 1)
+            return replace(shown, events=shown.events[:place], older=older)
+    return shown
+
+
+def _days(lines: Iterable[TimelineLine]) -> list[TimelineDay]:
+    """Put the events of each day together; they come with the newest first."""
+    days = []
+    year = None
+    for (on, year_only), of_day in groupby(
+        lines, key=lambda line: (line.event.on, line.event.year_only)
+    ):
+        new_year = on.year if on.year != year else None
+        days.append(TimelineDay(on, year_only, new_year, tuple(of_day)))
+        year = on.year
+    return days
+
+
 def _lines(shown: Timeline, member: Membership, links: Links) -> list[TimelineLine]:
     lines = []
-    year = None
     corrects_others = may(member, Deed.CORRECT_OTHERS)
     for event in shown.events:
         mine = corrects_others or event.by_id == member.user_id
@@ -231,7 +294,6 @@ def _lines(shown: Timeline, member: Membership, links: Links) -> list[TimelineLi
                 old_url=links.to("inspection-show", event.old)
                 if event.old and event.target and event.target[0] == "inspection"
                 else "",
-                new_year=event.on.year if event.on.year != year else None,
                 condition=explain.condition_word(event.condition)
                 if event.condition
                 else "",
@@ -239,14 +301,14 @@ def _lines(shown: Timeline, member: Membership, links: Links) -> list[TimelineLi
                     SeenShown(row, links.to("guide-sign", row.sign) if row.sign else "")
                     for row in event.seen
                 ),
-                shots=tuple(_shown(shot, links) for shot in event.shots),
+                shots=tuple(shot_shown(shot, links) for shot in event.shots),
             )
         )
-        year = event.on.year
     return lines
 
 
-def _shown(shot: Shot, links: Links) -> ShotShown:
+def shot_shown(shot: Shot, links: Links) -> ShotShown:
+    """Return a photo with its addresses."""
     return ShotShown(
         shot, src=links.photo(shot.name, "small"), url=links.photo(shot.name)
     )

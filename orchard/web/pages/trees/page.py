@@ -2,7 +2,9 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterable
 from dataclasses import dataclass
+from datetime import date
 
 from django.http import HttpResponse, HttpResponseRedirect
 from django.shortcuts import render
@@ -11,15 +13,16 @@ from django.utils.cache import patch_vary_headers
 from django.utils.translation import gettext as _
 from django.views.decorators.http import require_safe
 
-from orchard.records.models import Membership, Task, Tree
+from orchard.records.models import Finding, Membership, Task, Tree
+from orchard.science import guide
 from orchard.services import permissions, rounds, tasks, timeline
 from orchard.services.permissions import Deed, may
 from orchard.services.tasks import Circumstances
 from orchard.web import charts, explain
 from orchard.web.doorkeeper import door
 from orchard.web.pages.inspections import round_of
-from orchard.web.pages.timeline import Link, Links, timeline_of
-from orchard.web.pages.trees.wording import facts_of
+from orchard.web.pages.timeline import Link, Links, shot_shown, timeline_of
+from orchard.web.pages.trees.wording import facts_of, trend_text
 from orchard.web.requests import OrchardRequest
 
 VERDICT_OF = {
@@ -27,6 +30,21 @@ VERDICT_OF = {
     Task.Kind.LOOK: "watch",
     Task.Kind.REPORT: "report",
 }
+
+
+# Tasks that show at once, the most pressing first; the others are folded.
+TASKS_SHOWN = 3
+
+
+@dataclass(frozen=True, slots=True)
+class StandingVerdict:
+    """A verdict whose work is still open."""
+
+    verdict: str
+    name: str
+    url: str
+    seen_on: date
+    look_url: str
 
 
 @dataclass(frozen=True, slots=True)
@@ -52,17 +70,30 @@ def tree_page(request: OrchardRequest, code: str) -> HttpResponse:
     growing = tree.state == Tree.State.GROWING
     sees_private = may(request.member, Deed.SEE_PRIVATE)
     links = Links(request.orchard)
+    shot = timeline.best_photo(tree)
+    begun = [task for task in open_tasks if task.is_begun]
     context = timeline_of(request, tree, past, links) | {
         "tree": tree,
+        "best_photo": shot_shown(shot, links) if shot else None,
+        "standing": _standing(open_tasks, links),
+        "spot_url": f"{links.to('block-show', tree.spot.block.code)}"
+        f"#spot-{tree.spot_id}",
         "facts": facts_of(tree, today=request.today),
         "believed": tree.believed,
         "holds": now.holds.get(tree.pk, ()),
         "case_links": [
             _case_link(case.pk, links) for case in past.open_cases if sees_private
         ],
-        "tasks": [task for task in open_tasks if task.is_begun],
+        "tasks": begun[:TASKS_SHOWN],
+        "more_tasks": begun[TASKS_SHOWN:],
         "later": [task for task in open_tasks if not task.is_begun],
         "picture": charts.condition_picture(scores),
+        "condition": scores[-1].condition if scores else None,
+        "condition_word": explain.condition_word(scores[-1].condition)
+        if scores
+        else "",
+        "trend": trend_text(timeline.condition_trend(scores)),
+        "trend_key": explain.anchor_of("trend.mann_kendall"),
         "scores": [
             (score.on, score.condition, explain.condition_word(score.condition),
              links.to("inspection-show", score.inspection))
@@ -111,6 +142,31 @@ def _tasks(tree: Tree, request: OrchardRequest, now: Circumstances) -> list[Open
             waits=tasks.why_it_waits(task, now),
         )
         for task in timeline.open_tasks(tree, request.member)
+    ]
+
+
+def _standing(open_tasks: Iterable[OpenTask], links: Links) -> list[StandingVerdict]:
+    """Return the newest verdict of each sign that still has open work here."""
+    book = guide.load()
+    newest: dict[str, Finding] = {}
+    for open_task in open_tasks:
+        finding = open_task.task.finding
+        if finding is None:
+            continue
+        if finding.sign not in newest or newest[finding.sign].pk < finding.pk:
+            newest[finding.sign] = finding
+    return [
+        StandingVerdict(
+            verdict=finding.standing_verdict.value,
+            name=book.name_of(sign),
+            url=links.to("guide-sign", sign) if sign in book.signs else "",
+            seen_on=finding.inspection.seen_on,
+            look_url=links.to("inspection-show", finding.inspection_id),
+        )
+        for sign, finding in sorted(
+            newest.items(),
+            key=lambda pair: (-pair[1].standing_verdict.rank, -pair[1].pk),
+        )
     ]
 
 

@@ -4,11 +4,13 @@ from __future__ import annotations
 
 from datetime import date
 
+from django.utils.formats import date_format, number_format
 from django.utils.translation import gettext as _
 from django.utils.translation import ngettext
 
 from orchard.records.models import Orchard, Tree
 from orchard.science.units import shown
+from orchard.services.timeline import ConditionTrend, Direction
 
 
 def facts_of(tree: Tree, *, today: date) -> list[tuple[str, str]]:
@@ -76,3 +78,33 @@ def setting_text(tree: Tree) -> str:
     else:
         size = _("%(size)s litres") % {"size": f"{litres:g}"}
     return f"{where}, {size}"
+
+
+def trend_text(trend: ConditionTrend) -> str:
+    """Say where a tree's condition is going, and on how many scores that rests."""
+    if trend.since is None:
+        return ""
+    words = {
+        "count": trend.scores,
+        "day": date_format(trend.since, "j M Y"),
+        "steps": number_format(abs(trend.steps_a_year), decimal_pos=1),
+    }
+    if trend.direction is Direction.UNKNOWN:
+        text = ngettext(
+            "%(count)d score since %(day)s: too few for a trend.",
+            "%(count)d scores since %(day)s: too few for a trend.",
+            trend.scores,
+        )
+    elif trend.direction is Direction.NONE:
+        text = _("No clear trend in %(count)d scores since %(day)s.")
+    elif trend.direction is Direction.WORSE:
+        text = _(
+            "Getting worse by about %(steps)s steps a year "
+            "(%(count)d scores since %(day)s)."
+        )
+    else:
+        text = _(
+            "Getting better by about %(steps)s steps a year "
+            "(%(count)d scores since %(day)s)."
+        )
+    return text % words

@@ -1,0 +1,98 @@
+"""How long a page may be, in screens of the device, and on how much paper it fits.
+
+The measures are those the book has set itself. The tree has a long life and much to do.
+"""
+
+from __future__ import annotations
+
+import io
+from datetime import timedelta
+
+import pytest
+from django.utils import timezone
+from pypdf import PdfReader
+
+from orchard.records.models import Task
+from orchard.services import inspections
+from orchard.services.inspections import SeenSign
+from tests.conftest import PASSWORD, make_tree
+from tests.flows.conftest import DESK, NARROW, PHONE, sign_in
+from tests.services.timeline.test_timeline import busy_life, look, snap
+from tests.web.trees.test_tree_page import open_task
+
+pytestmark = pytest.mark.on_sqlite
+
+# Screens of the device: the tree before what is folded or asked for.
+TREE_DESK, TREE_PHONE = 1.5, 3
+TREE_SHEETS = 2
+PAPER = ("A4", "Letter")
+
+
+def screens(page, size) -> float:
+    """Return how many screens of a size the open page is long."""
+    page.set_viewport_size(size)
+    # A frame later the page stands as wide as its window.
+    page.evaluate("() => new Promise((go) => requestAnimationFrame(() => go()))")
+    height = page.evaluate("document.documentElement.scrollHeight")
+    return round(height / size["height"], 2)
+
+
+def sheets(page, paper: str) -> int:
+    """Return on how many sheets the open page is printed."""
+    return len(PdfReader(io.BytesIO(page.pdf(format=paper))).pages)
+
+
+@pytest.fixture
+def old_tree(orchard, vera, lee, cora):
+    """A tree with a long name, years of records, findings and photos, much to do."""
+    now = timezone.now()
+    tree = make_tree(
+        orchard,
+        "A-1",
+        kind="Washington navel from the old terrace behind the chapel",
+        note="Stood in a container for its first three years.",
+    )
+    busy_life(tree, [vera, lee], count=150)
+    for weeks in range(60, 0, -4):
+        at = now - timedelta(weeks=weeks)
+        look(tree, vera, at=at, condition=2 + weeks // 20, note="Some thin growth")
+    for day in range(3):
+        snap(tree, vera, at=now - timedelta(days=day), caption="The whole tree")
+    inspections.record(
+        tree,
+        by=vera,
+        now=now,
+        seen_at=now,
+        findings=[
+            SeenSign("sucker", {"graft": "below", "woody": False}),
+            SeenSign("aphids", {"pct": 30}),
+            SeenSign("soft_scale", {"pct": 30}),
+        ],
+    )
+    for number in range(6):
+        open_task(tree, f"Take care of the tree in the way named {number}")
+    assert Task.objects.filter(tree=tree, closed_at=None).count() >= 8
+    return tree
+
+
+def test_a_tree_with_a_long_life_is_told_in_a_few_screens(desk, old_tree, cora):
+    sign_in(desk, cora, PASSWORD)
+    desk.goto("/alderbrook/trees/A-1/")
+    assert screens(desk, DESK) <= TREE_DESK
+    assert screens(desk, PHONE) <= TREE_PHONE
+    desk.set_viewport_size(DESK)
+    assert {paper: sheets(desk, paper) for paper in PAPER} == dict.fromkeys(
+        PAPER, TREE_SHEETS
+    )
+    # What was folded away is there for whoever asks: a year of it fills screens.
+    desk.goto("/alderbrook/trees/A-1/?year=2024")
+    assert screens(desk, DESK) > 2 * TREE_DESK
+
+
+@pytest.mark.parametrize("size", [NARROW, PHONE], ids=["320", "390"])
+def test_a_tree_without_a_record_shows_its_deeds_at_once(phone, tree, vera, size):
+    sign_in(phone, vera, PASSWORD)
+    phone.goto("/alderbrook/trees/A-1/")
+    phone.set_viewport_size(size)
+    box = phone.get_by_role("button", name="All well").bounding_box()
+    assert box["y"] + box["height"] <= size["height"]
