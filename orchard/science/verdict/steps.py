@@ -14,7 +14,7 @@ FROST_WAITS = (
     "Wait until the last frost is past and new growth shows: a cut now wakes buds "
     "into the cold."
 )
-HEAT_WAITS = "Wait until the heat is over: the tree cannot spare the leaves or roots."
+HEAT_WAITS = "Wait until the heat is over: the tree can't spare the leaves or roots."
 BEES_WAIT = "Not while the tree blooms: bees are at work."
 YOUNG_WAITS = "Wait until {days} days after planting: its roots have not grown in yet."
 HEAT_WATER = (

@@ -93,7 +93,7 @@ def subject_words() -> dict[str, str]:
         "inspection": _("inspection"),
         "intake": _("weather file"),
         "invitation": _("invitation"),
-        "kind": _("kind"),
+        "kind": _("cultivar"),
         "membership": _("member"),
         "orchard": _("orchard"),
         "peststatus": _("pest status"),

@@ -146,7 +146,7 @@ def _check(lowest: float, check: float | None, hold: float | None) -> None:
             )
         if hours > 0 and lowest > figure(key).value:
             raise Refused(
-                _("The night did not get that cold: check the lowest and the hours."),
+                _("The night didn't get that cold: check the lowest and the hours."),
                 code="out_of_range",
                 field=field,
             )

@@ -136,7 +136,7 @@ def _curve(
 ) -> tuple[Curve | None, str]:
     """Return the curve of the night, or why there is none."""
     if clock is None:
-        return None, _("The sun does not set or rise here on that day.")
+        return None, _("The sun doesn't set or rise here on that day.")
     if minimum is None:
         return None, _("Without an expected minimum there is no curve.")
     falls = [

@@ -35,7 +35,7 @@ def check_walks(orchard: Orchard, to: User) -> None:
     member = Membership.objects.in_orchard(orchard).standing().filter(user=to).first()
     if member is None or not permissions.may(member, Deed.INSPECT):
         raise Refused(
-            _("%(name)s cannot walk a round here. Choose somebody from the list.")
+            _("%(name)s can't walk a round here. Choose somebody from the list.")
             % {"name": to.name},
             code="cannot_walk",
             field="to",
@@ -103,7 +103,7 @@ def give_back_round(row: Round, *, by: User, now: datetime) -> Round:
         locked = lock_open(row)
         if locked.taken_by_id != by.pk:
             raise MayNot(
-                _("You do not have this round, so you cannot give it back."),
+                _("You don't have this round, so you can't give it back."),
                 code="not_yours",
             )
         return _given(Verb.GIVE_BACK, locked, to=None, by=by, now=now)

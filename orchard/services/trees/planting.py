@@ -229,7 +229,7 @@ def poor_match(cultivar: str, rootstock: str) -> str:
     if root is None or root.suits(cultivar):
         return ""
     return _(
-        "%(kind)s does not suit %(root)s: the graft union fails in the long run."
+        "%(kind)s doesn't suit %(root)s: the graft union fails in the long run."
     ) % {
         "kind": cultivar,
         "root": root.name,
@@ -326,7 +326,7 @@ def refuse_planting_after_life(tree: Tree) -> None:
         if day is not None and planted > day:
             raise Refused(
                 _(
-                    "The tree cannot be planted %(planted)s: %(what)s %(when)s. "
+                    "The tree can't be planted %(planted)s: %(what)s %(when)s. "
                     "Check the date."
                 )
                 % {

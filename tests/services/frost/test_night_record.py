@@ -212,7 +212,7 @@ def test_an_evening_reading_tells_the_hours_nobody_counted(fruiting, lee):
 
 
 def test_hours_that_cannot_be_are_refused(fruiting, lee):
-    with refused("out_of_range", match="did not get that cold"):
+    with refused("out_of_range", match="didn't get that cold"):
         noted(fruiting, lee, -1.0, hours_check=4.0)
     with refused("out_of_range", match="can't be more"):
         noted(fruiting, lee, -5.0, hours_check=4.0, hours_hold=5.0)

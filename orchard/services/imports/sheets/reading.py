@@ -133,7 +133,7 @@ def _read_csv(content: bytes, most_rows: int) -> tuple[Table, list[str]]:
     except csv.Error as error:
         raise Refused(
             _(
-                "Row %(number)d cannot be read: a quotation mark opens or closes where "
+                "Row %(number)d can't be read: a quotation mark opens or closes where "
                 "it should not. Correct it, or save the sheet as XLSX."
             )
             % {"number": len(table) + 1},

@@ -126,7 +126,7 @@ def _why(reading: MaturityReading) -> str:
     if found is not None and found.meets is False:
         return _missed(found)
     if answer.tasty is False:
-        return _("It does not taste ripe yet: %(taste)s.") % {
+        return _("It doesn't taste ripe yet: %(taste)s.") % {
             "taste": reading.test.get_taste_display()
         }
     asked = [
