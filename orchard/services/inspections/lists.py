@@ -38,7 +38,7 @@ def list_inspections(
 def last_trees(by: User, *, besides: Tree, most: int = 3) -> list[Tree]:
     """Return the trees of an orchard that a person looked at last, the newest first."""
     looks = Inspection.objects.current().in_orchard(besides.orchard_id).filter(by=by)
-    looks = looks.exclude(tree=besides).order_by("-received_at", "-id")
+    looks = looks.exclude(tree=besides).order_by("-seen_at", "-id")
     numbers = dict.fromkeys(looks.values_list("tree_id", flat=True)[:LAST_LOOKS])
     trees = Tree.objects.in_bulk(list(numbers)[:most])
     return [trees[number] for number in list(numbers)[:most]]
