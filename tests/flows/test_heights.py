@@ -1,6 +1,7 @@
 """How long a page may be, in screens of the device, and on how much paper it fits.
 
-The measures are those the book has set itself. The tree has a long life and much to do.
+The measures are those the book has set itself. The tree has a long life and much to
+do; of the guide the sheets with the most to say are measured.
 """
 
 from __future__ import annotations
@@ -13,6 +14,8 @@ from django.utils import timezone
 from pypdf import PdfReader
 
 from orchard.records.models import Task
+from orchard.science import guide
+from orchard.science.guide import Sign
 from orchard.services import inspections
 from orchard.services.inspections import SeenSign
 from tests.conftest import PASSWORD, make_tree
@@ -22,9 +25,12 @@ from tests.web.trees.test_tree_page import open_task
 
 pytestmark = pytest.mark.on_sqlite
 
-# Screens of the device: the tree before what is folded or asked for.
+# Screens of the device: the tree before what is folded or asked for, a sheet whole.
 TREE_DESK, TREE_PHONE = 1.5, 3
-TREE_SHEETS = 2
+SIGN_DESK, SIGN_PHONE = 2, 3
+TREE_SHEETS, SIGN_SHEETS = 2, 1
+# As many sheets of the guide as can be measured in a few seconds.
+MOST_SAID = 12
 PAPER = ("A4", "Letter")
 
 
@@ -87,6 +93,36 @@ def test_a_tree_with_a_long_life_is_told_in_a_few_screens(desk, old_tree, cora):
     # What was folded away is there for whoever asks: a year of it fills screens.
     desk.goto("/alderbrook/trees/A-1/?year=2024")
     assert screens(desk, DESK) > 2 * TREE_DESK
+
+
+def words_of(sign: Sign) -> int:
+    """Count the letters a sheet has to say, to find the longest."""
+    alike = sum(len(one.tell) + 60 for one in sign.alike)
+    rules = sum(len(rule.because) + 80 for rule in sign.rules)
+    steps = sum(len(step.do) + 30 for step in sign.steps)
+    texts = (*sign.do_not, *sign.caution, sign.look_for, sign.why)
+    return alike + rules + steps + sum(map(len, texts))
+
+
+def longest_signs() -> list[str]:
+    signs = sorted(guide.load().signs.values(), key=words_of, reverse=True)
+    return [sign.key for sign in signs[:MOST_SAID]]
+
+
+def test_a_sheet_of_the_guide_is_two_screens_and_one_sheet_of_paper(desk, tree, vera):
+    sign_in(desk, vera, PASSWORD)
+    too_long = {}
+    for sign in longest_signs():
+        desk.goto(f"/alderbrook/guide/{sign}/")
+        measured = {"desk": screens(desk, DESK), "phone": screens(desk, PHONE)}
+        desk.set_viewport_size(DESK)
+        measured |= {paper: sheets(desk, paper) for paper in PAPER}
+        limits = {"desk": SIGN_DESK, "phone": SIGN_PHONE} | dict.fromkeys(
+            PAPER, SIGN_SHEETS
+        )
+        if any(measured[what] > limit for what, limit in limits.items()):
+            too_long[sign] = measured
+    assert too_long == {}
 
 
 @pytest.mark.parametrize("size", [NARROW, PHONE], ids=["320", "390"])

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from collections.abc import Iterable
 from dataclasses import dataclass
 from datetime import date
@@ -16,6 +17,8 @@ from orchard.science import guide, units, windows
 from orchard.science.guide import Fact, Rule, Sign
 from orchard.science.verdict import STATUSES, Wording, due_text, join_words, rule_text
 from orchard.science.words import LocalStatus, Part, Verdict
+
+SENTENCE_END = re.compile(r"(?<=\.) (?=[A-Z])")
 
 
 @dataclass(frozen=True, slots=True)
@@ -167,6 +170,11 @@ def first_sentence(text: str) -> str:
     """Return the first sentence of a text, for a list."""
     head, stop, _rest = text.partition(". ")
     return f"{head}." if stop else head
+
+
+def sentences(text: str) -> list[str]:
+    """Return a text sentence by sentence, each to stand on a line of its own."""
+    return SENTENCE_END.split(text)
 
 
 def month_name(today: date) -> str:

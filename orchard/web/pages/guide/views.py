@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Mapping
+from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
 
 from django.http import Http404, HttpResponse
@@ -27,6 +27,8 @@ from orchard.web.requests import OrchardRequest
 
 LONGEST_QUESTION = 80
 FIRST_SHOWN = 12
+# Look-alikes that show at once; the others are folded.
+ALIKE_SHOWN = 4
 
 
 @dataclass(frozen=True, slots=True)
@@ -58,6 +60,15 @@ class AlikeShown:
     tell: str
     url: str
     picture: SignPicture | None
+
+
+@dataclass(frozen=True, slots=True)
+class InsteadShown:
+    """What is to be done instead of the sign's own steps, and when."""
+
+    when: str
+    steps: tuple[VerdictStep, ...]
+    caution: tuple[str, ...]
 
 
 @dataclass(frozen=True, slots=True)
@@ -205,21 +216,25 @@ def show(request: OrchardRequest, sign: str) -> HttpResponse:
     shown = photos.confirmed(orchard, wanted)
     latitude = float(orchard.latitude)
     keeps = may(request.member, Deed.KEEP_RULES)
+    alike = _alike(found, shown, orchard)
+    pests = _pests(found, orchard)
+    rules = explain.rule_lines(found.rules, found, orchard)
     context = {
         "sign": found,
+        "look_for": explain.sentences(found.look_for),
         "picture": charts.sign_picture(found, shown, orchard, size="middle"),
         "parts": explain.joined(explain.part_word(part) for part in found.parts),
         "months": explain.months_text(found.usual_sm, latitude),
-        "alike": _alike(found, shown, orchard),
-        "rules": explain.rule_lines(found.rules, found, orchard),
+        # The smallest size of what shows the sign, beside what is mistaken for it.
+        "small": charts.sign_picture(found, shown, orchard),
+        "alike": alike[:ALIKE_SHOWN],
+        "more_alike": alike[ALIKE_SHOWN:],
+        "rules": rules,
         "own": own_rule(found, request),
         "steps": _steps(found, request, 0),
-        "rule_steps": [
-            _steps(found, request, place)
-            for place, plan in enumerate(found.rule_plans, start=1)
-            if plan.steps != found.steps
-        ],
-        "pests": _pests(found, orchard),
+        "rule_steps": _other_plans(found, request, rules),
+        "pests": pests,
+        "must_report": any(pest.must_be_reported for pest in pests),
         "sources": _sources(found),
         "trust": _trust(found.how),
         "edition": book.edition,
@@ -262,6 +277,24 @@ def _steps(sign: Sign, request: OrchardRequest, plan: int) -> tuple[VerdictStep,
     """Return what a plan has done, with what has to wait at this time of the year."""
     season = windows.season(request.today, float(request.orchard.latitude))
     return steps_for(sign, {"season": season}, Verdict.LEAVE, plan)
+
+
+def _other_plans(
+    sign: Sign, request: OrchardRequest, lines: Sequence[RuleLine]
+) -> list[InsteadShown]:
+    """Return the steps that a rule puts in the place of the sign's own."""
+    plans = []
+    for place, plan in enumerate(sign.rule_plans, start=1):
+        if plan.steps == sign.steps:
+            continue
+        when = next(
+            line.when
+            for rule, line in zip(sign.rules, lines, strict=True)
+            if (rule.steps or sign.steps) == plan.steps
+        )
+        caution = () if plan.caution == sign.caution else plan.caution
+        plans.append(InsteadShown(when, _steps(sign, request, place), caution))
+    return plans
 
 
 def _pests(sign: Sign, orchard: Orchard) -> list[PestShown]:
