@@ -16,7 +16,7 @@ from pypdf import PdfReader
 from orchard.records.models import Task
 from orchard.science import guide
 from orchard.science.guide import Sign
-from orchard.services import inspections
+from orchard.services import cases, inspections
 from orchard.services.inspections import SeenSign
 from tests.conftest import PASSWORD, make_tree
 from tests.flows.conftest import DESK, NARROW, PHONE, sign_in
@@ -28,6 +28,7 @@ pytestmark = pytest.mark.on_sqlite
 # Screens of the device: the tree before what is folded or asked for, a sheet whole.
 TREE_DESK, TREE_PHONE = 1.5, 3
 SIGN_DESK, SIGN_PHONE = 2, 3
+CASE_PHONE = 2.25
 TREE_SHEETS, SIGN_SHEETS = 2, 1
 # As many sheets of the guide as can be measured in a few seconds.
 MOST_SAID = 12
@@ -123,6 +124,29 @@ def test_a_sheet_of_the_guide_is_two_screens_and_one_sheet_of_paper(desk, tree, 
         if any(measured[what] > limit for what, limit in limits.items()):
             too_long[sign] = measured
     assert too_long == {}
+
+
+def test_a_case_begins_with_whom_to_ring_and_stays_short(phone, tree, vera, cora):
+    now = timezone.now()
+    seen = [SeenSign("psyllid_nymph", {"count": 1})]
+    looked = inspections.record(tree, by=vera, now=now, seen_at=now, findings=seen)
+    case = looked.cases[0]
+    for hour in range(6):
+        cases.note_call(
+            case,
+            by=cora,
+            now=now,
+            caller="Cora",
+            called="The plant-health office",
+            called_at=now - timedelta(hours=hour),
+            summary="They sent the photos on and will ring back in the afternoon.",
+        )
+    sign_in(phone, cora, PASSWORD)
+    phone.goto(f"/alderbrook/cases/{case.pk}/")
+    assert screens(phone, PHONE) <= CASE_PHONE
+    headings = [text.strip() for text in phone.locator("main h2").all_inner_texts()]
+    assert headings[:2] == ["What to do next", "Calls"]
+    assert phone.locator("main h2").first.bounding_box()["y"] < PHONE["height"]
 
 
 @pytest.mark.parametrize("size", [NARROW, PHONE], ids=["320", "390"])
