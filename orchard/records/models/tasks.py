@@ -2,8 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
-from typing import Any, Self
+from typing import Any, NamedTuple, Self
 
 from django.db import models
 from django.db.models import Q
@@ -19,8 +18,7 @@ def job_keys(*roles: JobRole) -> tuple[str, ...]:
     return tuple(job.key for role in roles for job in guide.load().jobs_with(role))
 
 
-@dataclass(frozen=True, slots=True)
-class Target:
+class Target(NamedTuple):
     """What a task is about: a tree, else a block, else the whole orchard."""
 
     tree_id: int | None = None

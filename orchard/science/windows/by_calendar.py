@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-from dataclasses import replace
 from datetime import date, timedelta
 
 from orchard.science.windows.history import History, Window, is_closed, spans_between
@@ -70,6 +69,6 @@ def _moved_into(spans: tuple[Span, ...], window: Window, latitude: float) -> Win
     )
     first, last = nearest[0]
     if first <= window.due:
-        return replace(window, opens=max(first, window.opens))
+        return window._replace(opens=max(first, window.opens))
     due = min(first + timedelta(days=window.rhythm_days), last)
-    return replace(window, opens=first, due=due)
+    return window._replace(opens=first, due=due)

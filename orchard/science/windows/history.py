@@ -3,15 +3,14 @@
 from __future__ import annotations
 
 from collections.abc import Iterable
-from dataclasses import dataclass
 from datetime import date
 from functools import lru_cache
+from typing import NamedTuple
 
 from orchard.science.windows.seasons import Span, season_year
 
 
-@dataclass(frozen=True, slots=True)
-class Window:
+class Window(NamedTuple):
     """When a job may be done, by when it should be, and how often it comes.
 
     `occurrence` names it for good: two windows of one job never share a name, and the
@@ -25,16 +24,14 @@ class Window:
     by_clock: str = ""
 
 
-@dataclass(frozen=True, slots=True)
-class Done:
+class Done(NamedTuple):
     """A day on which the job was done; `occurrence` when it is known for which."""
 
     on: date
     occurrence: str = ""
 
 
-@dataclass(frozen=True, slots=True)
-class History:
+class History(NamedTuple):
     """What is on record about one job on one tree, block or orchard.
 
     `stages` are BBCH codes as logged; `flags` are standing facts of the orchard, such

@@ -3,9 +3,9 @@
 from __future__ import annotations
 
 from collections.abc import Iterator
-from dataclasses import dataclass
 from datetime import date, timedelta
 from math import ceil
+from typing import NamedTuple
 
 from orchard.science import heat
 from orchard.science.figures import days
@@ -15,8 +15,7 @@ from orchard.science.windows.triggers import Measured
 A_DAY = timedelta(days=1)
 
 
-@dataclass(frozen=True, slots=True)
-class Measurements:
+class Measurements(NamedTuple):
     """What is measured or forecast for the subject of a job; None is not known.
 
     `minima` and `maxima` are forecasts, °C, by the day they fall on, the spot's own

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-from dataclasses import replace
 from datetime import date
 
 from orchard.science.windows.by_calendar import in_spans, intervals
@@ -123,14 +122,14 @@ def _any(
     for number, part in enumerate(trigger.triggers):
         # Done for another reason is done all the same, only not by this name.
         done = tuple(
-            replace(entry, occurrence=entry.occurrence.removeprefix(f"{number}:"))
+            entry._replace(occurrence=entry.occurrence.removeprefix(f"{number}:"))
             if entry.occurrence.startswith(f"{number}:")
-            else replace(entry, occurrence="")
+            else entry._replace(occurrence="")
             for entry in history.done
         )
-        own = replace(history, done=done)
+        own = history._replace(done=done)
         found += [
-            replace(window, occurrence=f"{number}:{window.occurrence}")
+            window._replace(occurrence=f"{number}:{window.occurrence}")
             for window in occurrences(part, own, start, end, latitude, measured)
         ]
     return found
@@ -146,7 +145,7 @@ def _all(
 ) -> list[Window]:
     lead, *others = trigger.triggers
     found = []
-    free = replace(history, done=())
+    free = history._replace(done=())
     for window in occurrences(lead, history, start, end, latitude, measured):
         opens = [window.opens]
         for part in others:
@@ -158,5 +157,5 @@ def _all(
             opened = max(opens)
             if opened <= end:
                 due = max(window.due, opened)
-                found.append(replace(window, opens=opened, due=due))
+                found.append(window._replace(opens=opened, due=due))
     return found

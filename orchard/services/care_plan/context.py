@@ -4,8 +4,9 @@ from __future__ import annotations
 
 from collections import defaultdict
 from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
-from dataclasses import dataclass, field, replace
+from dataclasses import dataclass, field
 from datetime import date
+from typing import NamedTuple
 
 from django.db.models import Q
 
@@ -21,6 +22,7 @@ from orchard.records.models import (
     StageNote,
     Target,
     Task,
+    job_keys,
 )
 from orchard.science import guide
 from orchard.science.events import BEFORE_FROST, EventGroup, EventKind
@@ -58,8 +60,7 @@ IN_FLY_AREA = frozenset({"fruit_fly_area"})
 Noted = tuple[tuple[tuple[str, date], ...], tuple[tuple[int, date], ...]]
 
 
-@dataclass(frozen=True, slots=True)
-class Subject:
+class Subject(NamedTuple):
     """What one task of a job is about: a tree, a block or the whole orchard."""
 
     target: Target
@@ -88,8 +89,6 @@ class Context:
     trees: tuple[GrowingTree, ...]
     # By target and job.
     done: Mapping[tuple[Target, str], tuple[Done, ...]]
-    # The days on which work was done, and not left undone.
-    worked: Mapping[tuple[Target, str], Sequence[date]]
     happened: Mapping[int | None, tuple[tuple[str, date], ...]]
     stages: Mapping[int | str, tuple[tuple[int, date], ...]]
     alike: CareFacts
@@ -156,7 +155,7 @@ class Context:
         done = self.done.get((subject.target, job.key), ())
         if isinstance(job.trigger, AnyOf):
             # Whatever part asked for it: done is done, for every part.
-            done = tuple(replace(turn, occurrence="") for turn in done)
+            done = tuple(Done(turn.on) for turn in done)
         if job.key not in self._needs_of:
             self._needs_of[job.key] = _needs(job.trigger)
         needs = self._needs_of[job.key]
@@ -247,24 +246,24 @@ def gather_context(
         )
     )
     # By the columns first: there are many more closures than targets.
-    turns: dict[tuple[int | None, int | None, str], list[tuple[Done, bool]]] = (
-        defaultdict(list)
-    )
+    turns: dict[tuple[int | None, int | None, str], list[Done]] = defaultdict(list)
+    worked: dict[tuple[Target, str], list[date]] = defaultdict(list)
+    act, was_done = Task.Kind.ACT, Closure.How.DONE
+    told_by_days = job_keys(JobRole.PRUNING, JobRole.HARVEST)
     for tree_id, block_id, kind, job, on, occurrence, how in closures:
-        if kind == Task.Kind.ACT:
+        if kind == act:
             # What a sign asked for is the job's own work: it counts for the job.
             job, occurrence = by_sign[job], ""
         elif AGAIN in occurrence:
             occurrence = occurrence.partition(AGAIN)[0]
         # A tree's block is only where it stands.
-        columns = tree_id, None if tree_id else block_id, job
-        turns[columns].append((Done(on, occurrence), how == Closure.How.DONE))
-    done: dict[tuple[Target, str], tuple[Done, ...]] = {}
-    worked: dict[tuple[Target, str], list[date]] = {}
-    for (*target, job), rows in turns.items():
-        key = Target(*target), job
-        done[key] = tuple(turn for turn, _is_work in rows)
-        worked[key] = [turn.on for turn, is_work in rows if is_work]
+        turns[tree_id, None if tree_id else block_id, job].append(Done(on, occurrence))
+        if job in told_by_days and how == was_done:
+            worked[Target.from_columns(tree_id, block_id), job].append(on)
+    done = {
+        (Target(tree_id, block_id), job): tuple(rows)
+        for (tree_id, block_id, job), rows in turns.items()
+    }
     happened = _happened(orchard, trees, today)
     crowns = Crown.objects.in_orchard(orchard).newest_sizes(today)
     return Context(
@@ -273,7 +272,6 @@ def gather_context(
         latitude=float(orchard.latitude),
         trees=trees,
         done=done,
-        worked=worked,
         happened=happened,
         stages=_stages(orchard, today),
         alike=care_facts_of(

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterable, Mapping
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 from datetime import date, datetime, timedelta
 from math import ceil
 from zoneinfo import ZoneInfo
@@ -82,7 +82,7 @@ def counts_rain(job: CareJob) -> bool:
 def with_rain(history: History, weather: Weather, trigger: Trigger) -> History:
     """Add the days on which rain met what the tree had used since the last turn."""
     rained = [Done(on) for on in rained_on(history, weather, trigger)]
-    return replace(history, done=(*history.done, *rained))
+    return history._replace(done=(*history.done, *rained))
 
 
 def rained_on(history: History, weather: Weather, trigger: Trigger) -> list[date]:
@@ -160,8 +160,7 @@ def measurements_of(
         trees = [
             row for row in trees if job.applies_to(context.facts_of(row)) is not False
         ]
-        found = replace(
-            found,
+        found = found._replace(
             minima=tuple(
                 (on, row.tmin + offset)
                 for on, row in weather.coming.items()
@@ -170,25 +169,23 @@ def measurements_of(
             cover_at_c=max((cover_at(row, context) for row in trees), default=None),
         )
     if asked & {"forecast_max", "soil_moisture"}:
-        found = replace(found, maxima=_maxima(weather))
+        found = found._replace(maxima=_maxima(weather))
     if "heat_units" in asked:
-        found = replace(found, days=_run_up_to_today(weather, history))
+        found = found._replace(days=_run_up_to_today(weather, history))
     if asked & {"soil_moisture", "water_balance"}:
-        found = replace(
-            found,
+        found = found._replace(
             soil_dry=_dry(weather, tree),
             depleted=_driest(weather, job, context, subject),
         )
     if "soil_level" in asked and tree is not None:
-        found = replace(found, below_shoulder=weather.shoulders.get(tree.pk))
+        found = found._replace(below_shoulder=weather.shoulders.get(tree.pk))
     if "maturity" in asked:
         # Work that waits for fruit found ready does not ask for its usual season.
         tests = any(
             isinstance(part, Measured) and not phenology.waits_for_ripe(part)
             for part in parts_of(job.trigger)
         )
-        found = replace(
-            found,
+        found = found._replace(
             ripe=tuple(phenology.ripe_seasons(trees, context)) if tests else (),
             ready=tuple(phenology.ready(trees, context)),
             retest_on=phenology.retest_on(trees, context),

@@ -119,7 +119,7 @@ def current_window(
             )
             if window is not None:
                 name = f"{number}:{window.occurrence}"
-                asked.append(replace(window, occurrence=name))
+                asked.append(window._replace(occurrence=name))
         return min(
             asked,
             key=lambda window_asked: (window_asked.due, window_asked.occurrence),
@@ -140,7 +140,7 @@ def current_window(
     asked_from = min(known_since, today)
     if _repeats(trigger) and not history.done:
         asked_from = today
-    return replace(window, due=max(window.due, asked_from))
+    return window._replace(due=max(window.due, asked_from))
 
 
 def _leads_by_interval(trigger: Trigger) -> bool:

@@ -6,7 +6,6 @@ common practice, no source.
 
 from __future__ import annotations
 
-from dataclasses import replace
 from datetime import date, timedelta
 
 import pytest
@@ -56,7 +55,7 @@ def test_the_watch_begins_a_degree_earlier_and_two_nights_ahead():
     measured = Measurements(WINTER, ahead(WINTER, 9, 9, 2.0), cover_at_c=1.0)
     (window,) = asked("frost_watch", measured)
     assert window.due == WINTER
-    assert asked("frost_watch", replace(measured, cover_at_c=0.9)) == []
+    assert asked("frost_watch", measured._replace(cover_at_c=0.9)) == []
 
 
 def test_the_watch_comes_every_day_and_is_done_for_the_day():
@@ -144,7 +143,7 @@ def test_a_sum_of_heat_is_reached_on_the_day_the_running_sum_says():
     (window,) = asked(trigger, measured, bloomed)
     assert window.opens == expected
     assert asked(trigger, measured) == []
-    late = replace(measured, days=days[1:])
+    late = measured._replace(days=days[1:])
     assert asked(trigger, late, bloomed) == [], "a gap at bloom makes the sum unknown"
 
 
@@ -159,7 +158,7 @@ def test_pots_are_watered_daily_in_heat_and_when_found_dry():
     assert asked("water_pot", hot, done) == []
     mild = Measurements(SUMMER, maxima=ahead(SUMMER, 34.9))
     assert asked("water_pot", mild) == []
-    dry = replace(mild, soil_dry=(SUMMER, 5.0))
+    dry = mild._replace(soil_dry=(SUMMER, 5.0))
     (found,) = asked("water_pot", dry)
     assert found.due == SUMMER + timedelta(days=1)
     assert asked("water_pot", dry, done) == []
@@ -173,7 +172,7 @@ def test_a_pot_is_watered_at_four_fifths_of_its_ready_water_at_any_time_of_year(
         (found,) = asked("water_pot", dry)
         assert found.due == today + timedelta(days=1)
         assert found.rhythm_days == 1
-        assert asked("water_pot", replace(dry, depleted=(since, 0.79))) == []
+        assert asked("water_pot", dry._replace(depleted=(since, 0.79))) == []
         watered = History(done=(Done(today),))
         assert asked("water_pot", dry, watered) == []
 
@@ -224,7 +223,7 @@ def test_ripe_fruit_is_picked_unless_something_holds_it():
     # Due when its time on the tree is over, not a fortnight after the test.
     assert (window.opens, window.due) == (WINTER, last)
     for held in (False, None):
-        assert asked("harvest", replace(ready, holds_clear=held)) == []
+        assert asked("harvest", ready._replace(holds_clear=held)) == []
     assert asked("harvest", ready, History(done=(Done(WINTER),))) == []
 
 
