@@ -173,15 +173,21 @@ def _in_srgb(image: Image.Image, profile: bytes) -> Image.Image:
 
 
 def _written(image: Image.Image) -> dict[str, bytes]:
-    """Return each size as JPEG, every one made from the next larger."""
-    files = {}
+    """Return each size as JPEG, every one made from the next larger.
+
+    A picture that is no larger than two of the sizes is the same file in both.
+    """
+    files: dict[str, bytes] = {}
+    written = b""
     for name, side in SIZES.items():
-        image = image.copy()
-        image.thumbnail((side, side), Image.Resampling.LANCZOS)
-        image.info = {}
-        out = BytesIO()
-        image.save(out, "JPEG", quality=QUALITY, progressive=True, optimize=True)
-        files[name] = out.getvalue()
+        if not written or max(image.size) > side:
+            image = image.copy()
+            image.thumbnail((side, side), Image.Resampling.LANCZOS)
+            image.info = {}
+            out = BytesIO()
+            image.save(out, "JPEG", quality=QUALITY, progressive=True, optimize=True)
+            written = out.getvalue()
+        files[name] = written
     return files
 
 
