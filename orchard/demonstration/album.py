@@ -62,17 +62,24 @@ def plan(scene: Scene, *, share: float) -> None:
         scene.album[name] = max(scene.album.get(name, 0), most)
 
 
-def of_finding(
-    scene: Scene, finding: Finding, *, by: User, at: datetime, surely: bool = False
-) -> None:
-    """Take a picture of a finding, when it is time for one of its motif."""
-    motif, _count = OF_SIGN.get(finding.sign, ("", 0))
+def of_sign(
+    scene: Scene, sign: str, at: datetime, *, surely: bool = False
+) -> bytes | None:
+    """Take a picture of a sign, when it is time for one of its motif."""
+    motif, _count = OF_SIGN.get(sign, ("", 0))
     if not motif or not (surely or _is_time(scene, motif, at)):
-        return
+        return None
     if surely and not any(scene.album.values()):
-        return
-    _add_photo(
-        scene, motif, by=by, at=at, tree=finding.tree, finding=finding,
+        return None
+    return _take(scene, motif, at)
+
+
+def store_of_finding(
+    scene: Scene, picture: bytes, finding: Finding, *, by: User, at: datetime
+) -> None:
+    """Keep a picture of a sign with what was found."""
+    _store(
+        scene, picture, by=by, at=at, tree=finding.tree, finding=finding,
         inspection=finding.inspection, private=finding.private,
     )  # fmt: skip
 

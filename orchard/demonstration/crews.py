@@ -23,7 +23,7 @@ from orchard.records.models import (
 from orchard.science.words import JobRole
 from orchard.services import inspections
 from orchard.services.facts import Site, read_site
-from orchard.services.inspections import Arrival, Logged
+from orchard.services.inspections import Arrival, Submission, TreeLook
 from orchard.services.tasks import Ending, close_all, hand_over_task, take_task
 
 How = Closure.How
@@ -77,6 +77,15 @@ SKIPPED = (
 
 
 @dataclass(frozen=True, slots=True)
+class TreeVisit:
+    """A look at a tree as its form is sent, who saw it, and pictures of its signs."""
+
+    look: TreeLook
+    seen_by: User
+    pictures: tuple[bytes | None, ...]
+
+
+@dataclass(frozen=True, slots=True)
 class FinishedWork:
     """A piece of work that was done: how it ends, who did it, a picture of it."""
 
@@ -97,51 +106,62 @@ def visit(scene: Scene, day: date, *, trees: int, hands: int) -> None:
         open_tasks[task.tree_id or 0].append(task)
     lead = _hands(scene, Role.LEAD, Role.COORDINATOR)[0]
     walk = walks.begin(scene, day, chosen, lead=lead, walker=crew[-1])
-    site = read_site(scene.orchard, day)
+    visits = []
     for turn, tree in enumerate(chosen):
         seen_at = scene.at(day, 8 if hot else 9, 5 + turn * 13 % 55)
         by = scene.dice.choice(crew)
-        look(scene, tree, site, seen_at, by, open_tasks[tree.pk], walk=walk)
+        visits.append(
+            _visited(scene, tree, day, seen_at, by, open_tasks[tree.pk], walk)
+        )
+    _record(scene, visits, read_site(scene.orchard, day))
     if walk is not None:
         walks.end(scene, walk, day)
     chores(scene, day, crew, hands=hands - 6 if hot else hands)
 
 
-def look(
+def _visited(
     scene: Scene,
     tree: Tree,
-    site: Site,
+    day: date,
     seen_at: datetime,
     by: User,
     tasks: Sequence[Task],
-    *,
-    walk: Round | None = None,
-) -> Logged:
-    """Record one look at a tree, with the work that was ticked off there."""
-    day = site.on
+    walk: Round | None,
+) -> TreeVisit:
+    """Look at one tree, and tick the work off that was done there."""
     findings = seen_now(scene, tree, day)
     ticked = [task for task in tasks if _is_ticked(scene, task, day)]
     condition = _condition(scene, tree, day) if scene.chance(0.6) else None
     thrives = scene.standing[tree.code] > 2.7
     # A few are entered only days later, at home.
     delay = timedelta(days=2) if scene.chance(0.015) else timedelta(minutes=6)
-    logged = inspections.record(
+    look = TreeLook(
         tree,
+        Submission(
+            seen_at=seen_at,
+            findings=tuple(findings),
+            all_well=not findings and thrives,
+            condition=condition,
+            note="" if findings else scene.dice.choice(WELL if thrives else POOR),
+            done_tasks=tuple(task.pk for task in ticked),
+        ),
         by=walk.taken_by if walk and walk.taken_by else by,
         now=min(seen_at + delay, scene.now),
-        seen_at=seen_at,
-        arrival=Arrival(round=walk),
-        findings=findings,
-        all_well=not findings and thrives,
-        condition=condition,
-        note="" if findings else scene.dice.choice(WELL if thrives else POOR),
         key=UUID(int=scene.dice.getrandbits(128), version=4),
-        done_tasks=[task.pk for task in ticked],
-        site=site,
+        arrival=Arrival(round=walk),
     )
-    for finding in logged.findings:
-        album.of_finding(scene, finding, by=by, at=seen_at)
-    return logged
+    pictures = tuple(album.of_sign(scene, seen.sign, seen_at) for seen in findings)
+    return TreeVisit(look, by, pictures)
+
+
+def _record(scene: Scene, visits: Sequence[TreeVisit], site: Site) -> None:
+    """Record the looks of a morning, with their pictures."""
+    recorded = inspections.submit_all([visit.look for visit in visits], site=site)
+    for visit, logged in zip(visits, recorded, strict=True):
+        at = visit.look.submission.seen_at
+        for finding, picture in zip(logged.findings, visit.pictures, strict=True):
+            if picture is not None:
+                album.store_of_finding(scene, picture, finding, by=visit.seen_by, at=at)
 
 
 def chores(scene: Scene, day: date, crew: list[User], *, hands: int) -> None:

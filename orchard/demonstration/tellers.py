@@ -46,7 +46,9 @@ def seen(
         key=UUID(int=scene.dice.getrandbits(128), version=4),
     )
     for finding in logged.findings:
-        album.of_finding(scene, finding, by=person, at=at, surely=True)
+        picture = album.of_sign(scene, finding.sign, at, surely=True)
+        if picture is not None:
+            album.store_of_finding(scene, picture, finding, by=person, at=at)
     return logged
 
 

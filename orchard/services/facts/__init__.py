@@ -10,6 +10,7 @@ from orchard.services.facts.care import (
 )
 from orchard.services.facts.tree import (
     Earlier,
+    EarlierFindings,
     Facts,
     Ground,
     Site,
@@ -17,6 +18,7 @@ from orchard.services.facts.tree import (
     gather,
     gather_for_any,
     in_frost_season,
+    read_earlier,
     read_site,
     stage_facts,
 )
@@ -24,6 +26,7 @@ from orchard.services.facts.tree import (
 __all__ = [
     "CareFacts",
     "Earlier",
+    "EarlierFindings",
     "Facts",
     "Ground",
     "Site",
@@ -34,6 +37,7 @@ __all__ = [
     "gather_for_any",
     "in_frost_season",
     "large_crowns",
+    "read_earlier",
     "read_site",
     "stage_facts",
 ]

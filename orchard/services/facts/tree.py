@@ -7,7 +7,7 @@ back, so that both say the same.
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
 from datetime import date
 from typing import Any
@@ -29,6 +29,8 @@ STATES = {
     Tree.State.ROOTSTOCK_ONLY: "rootstock_only",
 }
 Facts = dict[str, Any]
+# Findings of a tree by their sign, each sign's newest first.
+EarlierFindings = Mapping[str, tuple["Earlier", ...]]
 
 
 @dataclass(frozen=True, slots=True)
@@ -68,7 +70,7 @@ class Ground:
     latitude: float
     base: Mapping[str, Value]
     pests: Mapping[str, str]
-    earlier: Mapping[str, tuple[Earlier, ...]]
+    earlier: EarlierFindings
     rules: Mapping[str, RuleSet]
     holds: tuple[TreeHold, ...]
     # Where earlier looks were not read, nobody says that this is the first.
@@ -150,22 +152,26 @@ def gather(
     before_pk: int | None = None,
     to_show: bool = False,
     site: Site | None = None,
+    earlier: EarlierFindings | None = None,
 ) -> Ground:
     """Gather what the book knows of a tree on a day, in a fixed number of queries.
 
     `before_pk` leaves out findings from that number on: a corrected finding is judged
     by what was known before it, not by itself. `to_show` leaves out private findings:
     a page tells nobody that a regulated pest was suspected. With its `site`, as many
-    trees share, one query is left.
+    trees share, one query is left; none with its `earlier` findings, read for many.
     """
     site = site or read_site(tree.orchard, on)
+    if earlier is None:
+        found = read_earlier([tree], on, before_pk=before_pk, to_show=to_show)
+        earlier = found[tree.pk]
     return Ground(
         tree=tree,
         on=on,
         latitude=float(site.orchard.latitude),
         base=_base(tree, site),
         pests=site.pests,
-        earlier=_earlier(tree, on, before_pk, to_show),
+        earlier=earlier,
         rules=site.rules,
         holds=site.holds.get(tree.pk, ()),
     )
@@ -294,21 +300,30 @@ def frost_ahead(in_season: bool | None, forecast: bool | None) -> bool | None:
     return forecast if in_season is None else False
 
 
-def _earlier(
-    tree: Tree, on: date, before_pk: int | None, to_show: bool
-) -> dict[str, tuple[Earlier, ...]]:
+def read_earlier(
+    trees: Iterable[Tree],
+    on: date,
+    *,
+    before_pk: int | None = None,
+    to_show: bool = False,
+) -> dict[int, EarlierFindings]:
+    """Read what was found on trees up to a day, in one query; leaves out as `gather`.
+
+    Gives an entry for each tree, by its number.
+    """
+    found: dict[int, dict[str, tuple[Earlier, ...]]] = {tree.pk: {} for tree in trees}
     rows = (
         Finding.objects.current()
-        .filter(tree=tree, inspection__seen_on__lte=on)
+        .filter(tree__in=found, inspection__seen_on__lte=on)
         .order_by("-inspection__seen_at", "-pk")
-        .values_list("pk", "sign", "inspection__seen_on", "answers", "facts")
+        .values_list("tree_id", "pk", "sign", "inspection__seen_on", "answers", "facts")
     )
     if to_show:
         rows = rows.filter(private=False)
     if before_pk is not None:
         rows = rows.filter(pk__lt=before_pk)
-    found: dict[str, tuple[Earlier, ...]] = {}
-    for pk, sign, seen_on, answers, facts in rows:
+    for tree_id, pk, sign, seen_on, answers, facts in rows:
         look = Earlier(pk, seen_on, answers, facts.get("trend", ""))
-        found[sign] = (*found.get(sign, ()), look)
-    return found
+        by_sign = found[tree_id]
+        by_sign[sign] = (*by_sign.get(sign, ()), look)
+    return dict(found)

@@ -19,8 +19,10 @@ from orchard.services.inspections.lists import Period, last_trees, list_inspecti
 from orchard.services.inspections.move_to_tree import Moved, move_inspection, neighbours
 from orchard.services.inspections.recording import (
     Logged,
+    TreeLook,
     record,
     submit,
+    submit_all,
     told_as_done,
 )
 from orchard.services.inspections.second_opinions import (
@@ -49,6 +51,7 @@ __all__ = [
     "Period",
     "SeenSign",
     "Submission",
+    "TreeLook",
     "answer_second_look",
     "answers_for",
     "asked_by",
@@ -70,6 +73,7 @@ __all__ = [
     "second_looks_of",
     "sign_for",
     "submit",
+    "submit_all",
     "told_as_done",
     "withdraw",
 ]

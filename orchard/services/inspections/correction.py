@@ -150,17 +150,17 @@ def correct(
         tasks.reopen_done(old, by=by, now=now)
         for finding in old.findings.select_related("tree__orchard", "inspection"):
             tasks.retire(finding, by=by, now=now, reason=reason, hushed=suspects)
-        logged = recording.enter(
-            old.tree,
-            look,
-            names,
+        entry = recording.CheckedLook(
+            tree=old.tree,
+            look=look,
             by=by,
             now=now,
             key=uuid.uuid4(),
+            arrival=arrival_of(old),
             corrects=old,
             reason=reason.strip()[:500],
-            arrival=arrival_of(old),
         )
+        logged = recording.enter(entry, names)
         move_photos(old, logged)
         return logged
 

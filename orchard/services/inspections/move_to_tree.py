@@ -72,17 +72,17 @@ def move_inspection(
             observations.carry_over(stage, to=right, by=by, now=now, reason=why)
         look = _look(old, seen, right, works, now=now)
         arrival = replace(correction.arrival_of(old), seen_by=old.by, also_ticked=())
-        logged = recording.enter(
-            right,
-            look,
-            {},
+        entry = recording.CheckedLook(
+            tree=right,
+            look=look,
             by=by,
             now=now,
             key=uuid.uuid4(),
+            arrival=arrival,
             corrects=old,
             reason=reason,
-            arrival=arrival,
         )
+        logged = recording.enter(entry, {})
         correction.move_photos(old, logged)
         side_effects.renew(wrong)
         for version, tree in ((old, wrong), (logged.inspection, right)):

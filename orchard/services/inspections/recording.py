@@ -27,7 +27,7 @@ from orchard.science.words import Verdict
 from orchard.services import audit, cases, observations, photos
 from orchard.services.audit import Verb
 from orchard.services.errors import Refused
-from orchard.services.facts import Site
+from orchard.services.facts import EarlierFindings, Site, read_earlier
 from orchard.services.inspections import agreement, side_effects
 from orchard.services.inspections.judgement import Judged
 from orchard.services.inspections.submission import (
@@ -48,6 +48,32 @@ from orchard.services.tasks import (
 )
 
 KEPT = ("seen_at", "all_well", "condition", "note", "corrects_id", "correction_reason")
+
+
+@dataclass(frozen=True, slots=True)
+class TreeLook:
+    """One look of several: at which tree, what was seen, by whom, and how it came."""
+
+    tree: Tree
+    submission: Submission
+    by: User
+    now: datetime
+    key: uuid.UUID | None = None
+    arrival: Arrival | None = None
+
+
+@dataclass(frozen=True, slots=True)
+class CheckedLook:
+    """A checked look that goes into the book, and what it corrects there."""
+
+    tree: Tree
+    look: Look
+    by: User
+    now: datetime
+    key: uuid.UUID
+    arrival: Arrival
+    corrects: Inspection | None = None
+    reason: str = ""
 
 
 @dataclass(frozen=True, slots=True)
@@ -123,47 +149,100 @@ def submit(
     site: Site | None = None,
 ) -> Logged:
     """Keep what a form brought of one look; promises and refuses as `record` does."""
+    look = TreeLook(tree, submission, by, now, key, arrival)
+    [logged] = submit_all([look], site=site)
+    return logged
+
+
+def submit_all(looks: Sequence[TreeLook], *, site: Site | None = None) -> list[Logged]:
+    """Keep looks at several trees at once, such as a morning's: all of them or none.
+
+    Each is judged and followed as if it came alone; promises and refuses as `record`.
+
+    Raises:
+        Refused (tree_twice): a second look at a tree is judged by the first.
+    """
+    seen: set[int] = set()
+    for look in looks:
+        if look.tree.pk in seen:
+            raise Refused(
+                _("%(tree)s is there twice. Record its second look after the first.")
+                % {"tree": look.tree.code},
+                code="tree_twice",
+            )
+        seen.add(look.tree.pk)
     # What an outbox sends has been looked up by its receipt.
-    kept = _kept_before(tree, key, by) if key and arrival is None else None
-    if kept is not None:
-        return kept
-    key = key or uuid.uuid4()
-    look = look_of(tree, submission, now=now, site=site)
-    if is_empty(look):
-        raise Refused(
-            _("Nothing recorded yet. Choose a sign, or choose All well."),
-            code="nothing_noted",
-        )
+    asked = [look for look in looks if look.arrival is None]
     try:
-        return _entered(tree, look, by=by, now=now, key=key, arrival=arrival)
+        return _kept_or_entered(looks, site, ask=asked)
     except IntegrityError:
         # The same form or the same photo arrived twice at the same moment: the other
         # one was first, and is there now.
-        return _kept_before(tree, key, by) or _entered(
-            tree, look, by=by, now=now, key=key, arrival=arrival
+        return _kept_or_entered(looks, site, ask=looks)
+
+
+def _kept_or_entered(
+    looks: Sequence[TreeLook], site: Site | None, *, ask: Iterable[TreeLook]
+) -> list[Logged]:
+    """Enter looks, except those of which the book, asked for them, has the form."""
+    kept = {look.tree.pk: before for look in ask if (before := _kept_before(look))}
+    new = [look for look in looks if look.tree.pk not in kept]
+    entries = _checked(new, site)
+    with (
+        laid(*(entry.look for entry in entries)) as names,
+        transaction.atomic(),
+        audit.written_together(),
+    ):
+        for entry, logged in zip(entries, enter_all(entries, names), strict=True):
+            kept[entry.tree.pk] = logged
+    return [kept[look.tree.pk] for look in looks]
+
+
+def _checked(looks: Sequence[TreeLook], site: Site | None) -> list[CheckedLook]:
+    """Check and judge looks; what was found before is read once for those of a site."""
+    earlier: dict[int, EarlierFindings] = {}
+    if site is not None:
+        trees = [
+            look.tree
+            for look in looks
+            if look.submission.findings
+            and look.submission.seen_on(look.tree) == site.on
+        ]
+        earlier = read_earlier(trees, site.on)
+    entries = []
+    for new in looks:
+        look = look_of(
+            new.tree,
+            new.submission,
+            now=new.now,
+            site=site,
+            earlier=earlier.get(new.tree.pk),
         )
-
-
-def _entered(
-    tree: Tree,
-    look: Look,
-    *,
-    by: User,
-    now: datetime,
-    key: uuid.UUID,
-    arrival: Arrival | None,
-) -> Logged:
-    with laid(look) as names, transaction.atomic(), audit.written_together():
-        return enter(
-            tree, look, names, by=by, now=now, key=key, arrival=arrival or Arrival()
+        if is_empty(look):
+            raise Refused(
+                _("Nothing recorded yet. Choose a sign, or choose All well."),
+                code="nothing_noted",
+            )
+        entries.append(
+            CheckedLook(
+                tree=new.tree,
+                look=look,
+                by=new.by,
+                now=new.now,
+                key=new.key or uuid.uuid4(),
+                arrival=new.arrival or Arrival(),
+            )
         )
+    return entries
 
 
-def _kept_before(tree: Tree, key: uuid.UUID, by: User) -> Logged | None:
-    kept = Inspection.objects.filter(key=key).first()
+def _kept_before(look: TreeLook) -> Logged | None:
+    if look.key is None:
+        return None
+    kept = Inspection.objects.filter(key=look.key).first()
     if kept is None:
         return None
-    if kept.tree_id != tree.pk or kept.by_id != by.pk:
+    if kept.tree_id != look.tree.pk or kept.by_id != look.by.pk:
         raise Refused(
             _("This form was used for another record. Open a new one for this tree."),
             code="key_taken",
@@ -172,13 +251,13 @@ def _kept_before(tree: Tree, key: uuid.UUID, by: User) -> Logged | None:
 
 
 @contextmanager
-def laid(look: Look) -> Iterator[Mapping[int, uuid.UUID]]:
-    """Hold the photos of a look in the store, for as long as the book takes them.
+def laid(*looks: Look) -> Iterator[Mapping[int, uuid.UUID]]:
+    """Hold the photos of looks in the store, for as long as the book takes them.
 
     Gives the random name of each by the identity of its picture. What the book does
     not take, or holds already, is removed again.
     """
-    every = [*look.pictures, *(p for seen, _j in look.findings for p in seen.pictures)]
+    every = [picture for look in looks for picture in look.every_picture]
     if not every:
         yield {}
         return
@@ -189,44 +268,66 @@ def laid(look: Look) -> Iterator[Mapping[int, uuid.UUID]]:
         photos.take_away_unentered(names.values())
 
 
-def enter(
-    tree: Tree,
-    look: Look,
-    names: Mapping[int, uuid.UUID],
-    *,
-    by: User,
-    now: datetime,
-    key: uuid.UUID,
-    corrects: Inspection | None = None,
-    reason: str = "",
-    arrival: Arrival,
-) -> Logged:
+def enter(entry: CheckedLook, names: Mapping[int, uuid.UUID]) -> Logged:
     """Enter a checked look in the book, inside the caller's transaction."""
+    [logged] = enter_all([entry], names)
+    return logged
+
+
+def enter_all(
+    entries: Sequence[CheckedLook], names: Mapping[int, uuid.UUID]
+) -> list[Logged]:
+    """Enter checked looks at different trees, inside the caller's transaction."""
     # Two people at one tree: the second waits here, so that work opens once.
-    locked = Tree.objects.select_for_update().get(pk=tree.pk)
-    locked.orchard = tree.orchard
-    if look.findings and locked.kind_id == tree.kind_id:
-        locked.kind = tree.kind
-    if look.findings and locked.spot_id == tree.spot_id:
-        locked.spot = tree.spot
-    tree = locked
+    trees = _lock_trees([entry.tree for entry in entries])
+    work = lock_open_work(trees.values())
+    rows = [_inspection(entry, trees[entry.tree.pk]) for entry in entries]
+    Inspection.objects.bulk_create(rows)
+    found = [
+        [_finding(row, seen, judged) for seen, judged in entry.look.findings]
+        for entry, row in zip(entries, rows, strict=True)
+    ]
+    Finding.objects.bulk_create(finding for findings in found for finding in findings)
+    return [
+        _followed(entry, row, findings, work[row.tree_id], names)
+        for entry, row, findings in zip(entries, rows, found, strict=True)
+    ]
+
+
+def _lock_trees(trees: Iterable[Tree]) -> dict[int, Tree]:
+    """Lock trees, each in the order of its number, with what is known of it at hand."""
+    given = {tree.pk: tree for tree in trees}
+    locked = Tree.objects.select_for_update().filter(pk__in=given).order_by("pk")
+    found = {tree.pk: tree for tree in locked}
+    for pk, tree in given.items():
+        row = found[pk]
+        row.orchard = tree.orchard
+        if row.kind_id == tree.kind_id and Tree.kind.is_cached(tree):
+            row.kind = tree.kind
+        if row.spot_id == tree.spot_id and Tree.spot.is_cached(tree):
+            row.spot = tree.spot
+    return found
+
+
+def _inspection(entry: CheckedLook, tree: Tree) -> Inspection:
+    """Return the row of a look at a locked tree, not yet in the book."""
+    look, arrival = entry.look, entry.arrival
     check_tree(tree, on=look.seen_on(tree))
-    private = suspects(look)
     inspection = Inspection(
         orchard=tree.orchard,
         tree=tree,
-        by=arrival.seen_by or by,
-        key=key,
+        by=arrival.seen_by or entry.by,
+        key=entry.key,
         seen_on=look.seen_on(tree),
         seen_at=look.seen_at,
         made_at=look.made_at,
-        received_at=arrival.received_at or now,
+        received_at=arrival.received_at or entry.now,
         all_well=look.all_well,
         condition=look.condition,
         note=look.note,
-        has_private=private,
-        corrects=corrects,
-        correction_reason=reason,
+        has_private=suspects(look),
+        corrects=entry.corrects,
+        correction_reason=entry.reason,
         offset_seconds=arrival.offset_seconds,
         round=arrival.round,
     )
@@ -237,7 +338,22 @@ def enter(
         validate_unique=False,
         validate_constraints=False,
     )
-    inspection.save(force_insert=True)
+    return inspection
+
+
+def _followed(
+    entry: CheckedLook,
+    inspection: Inspection,
+    findings: Sequence[Finding],
+    work: Sequence[Task],
+    names: Mapping[int, uuid.UUID],
+) -> Logged:
+    """Let follow what a look and its findings ask for, and enter their photos.
+
+    `work` is what is open at its tree, locked like it.
+    """
+    look, by, now = entry.look, entry.by, entry.now
+    tree, private = inspection.tree, inspection.has_private
     kept: list[Photo] = []
 
     def enter_photos(
@@ -261,7 +377,6 @@ def enter(
             for picture in pictures
         )
 
-    work = lock_open_work(tree)
     ticked, closed_before = side_effects.read_ticked(
         inspection, look.done_tasks, by=by, now=now, work=work
     )
@@ -269,15 +384,14 @@ def enter(
         # What was done here is no work any more when its sign asks for some.
         close_locked(ticked, today=inspection.seen_on)
         ticked = []
-    also_ticked = dict.fromkeys((*arrival.also_ticked, *closed_before))
+    also_ticked = dict.fromkeys((*entry.arrival.also_ticked, *closed_before))
     if also_ticked:
         inspection.also_ticked = list(also_ticked)
         inspection.save(update_fields=["also_ticked"])
-    findings, tasks, opened, nothing_to_do = [], [], [], []
+    tasks: list[Task] = []
+    opened, nothing_to_do = [], []
     beside = look.findings and agreement.is_beside_another(inspection)
-    for seen, judged in look.findings:
-        finding = _finding(inspection, seen, judged)
-        findings.append(finding)
+    for finding, (seen, judged) in zip(findings, look.findings, strict=True):
         called = open_from_finding(
             finding, judged.judgement, by=by, now=now, work=work, done=seen.done
         )
@@ -310,6 +424,7 @@ def enter(
             by=by,
             now=now,
         )
+    corrects = entry.corrects
     if corrects is None:
         side_effects.renew_by(inspection, tree)
     else:
@@ -323,7 +438,7 @@ def enter(
         tree=tree,
         before=_snapshot(corrects) if corrects else None,
         after=_snapshot(inspection, findings),
-        reason=reason,
+        reason=entry.reason,
         # What stood there before is told in the same line.
         private=private or (corrects is not None and corrects.has_private),
     )
@@ -366,6 +481,7 @@ def _is_private(judged: Judged) -> bool:
 
 
 def _finding(inspection: Inspection, seen: SeenSign, judged: Judged) -> Finding:
+    """Return the row of a sign that was seen and judged, not yet in the book."""
     judgement = judged.judgement
     day = inspection.seen_on
     finding = Finding(
@@ -391,7 +507,6 @@ def _finding(inspection: Inspection, seen: SeenSign, judged: Judged) -> Finding:
     finding.full_clean(
         exclude=["inspection", "tree", "continues"], validate_constraints=False
     )
-    finding.save(force_insert=True)
     return finding
 
 

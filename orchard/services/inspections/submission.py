@@ -67,6 +67,10 @@ class Submission:
     pictures: tuple[Picture, ...] = ()
     done_tasks: tuple[int, ...] = ()
 
+    def seen_on(self, tree: Tree) -> date:
+        """Return the day of the look, by its orchard's own calendar."""
+        return self.seen_at.astimezone(ZoneInfo(tree.orchard.time_zone)).date()
+
     def by_our_clock(self, offset: timedelta, now: datetime) -> Submission:
         """Return it with the day of the look put right for a phone's wrong clock."""
         if not offset:
@@ -88,6 +92,12 @@ class Look:
     pictures: tuple[Picture, ...]
     done_tasks: tuple[int, ...]
 
+    @property
+    def every_picture(self) -> tuple[Picture, ...]:
+        """Give the pictures of the tree and those of its signs."""
+        of_signs = (p for seen, _judged in self.findings for p in seen.pictures)
+        return (*self.pictures, *of_signs)
+
     def seen_on(self, tree: Tree) -> date:
         return self.seen_at.astimezone(ZoneInfo(tree.orchard.time_zone)).date()
 
@@ -99,16 +109,17 @@ def look_of(
     now: datetime,
     before_pk: int | None = None,
     site: facts.Site | None = None,
+    earlier: facts.EarlierFindings | None = None,
 ) -> Look:
     """Check what a look brought and judge it, without writing anything.
 
     The form uses it to read the verdict before saving. Looks of one day at many trees
-    share a `site`. Raises as `record` does.
+    share a `site`; `earlier` are the findings of its tree up to then. Raises as
+    `record` does.
     """
     for fault in faults_of(tree, submission, now=now):
         raise fault
-    zone = ZoneInfo(tree.orchard.time_zone)
-    seen_on = submission.seen_at.astimezone(zone).date()
+    seen_on = submission.seen_on(tree)
     noted = facts.stage_facts(submission.bbch) if submission.bbch is not None else {}
     noted |= judgement.about_tree(seen.answers for seen in submission.findings)
     ground = (
@@ -117,6 +128,7 @@ def look_of(
             on=seen_on,
             before_pk=before_pk,
             site=site if site is not None and site.on == seen_on else None,
+            earlier=earlier,
         )
         if submission.findings
         else None
@@ -146,7 +158,7 @@ def faults_of(
     What only the tree's history or the orchard's own rules can tell is refused when
     the look is judged.
     """
-    seen_on = submission.seen_at.astimezone(ZoneInfo(tree.orchard.time_zone)).date()
+    seen_on = submission.seen_on(tree)
     try:
         check_tree(tree, on=seen_on)
     except Refused as refusal:

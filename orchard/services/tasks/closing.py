@@ -320,12 +320,16 @@ def can_reopen(task: Task) -> bool:
     return not Task.objects.open().same_work(task).exists()
 
 
-def lock_open_work(tree: Tree) -> list[Task]:
-    """Lock the open tasks of a tree, oldest first, each with the tree at hand."""
-    tasks = list(tree.tasks.open().select_for_update().order_by("id"))
-    for task in tasks:
+def lock_open_work(trees: Iterable[Tree]) -> dict[int, list[Task]]:
+    """Lock the open tasks of trees, oldest first, each with its tree at hand."""
+    by_number = {tree.pk: tree for tree in trees}
+    work: dict[int, list[Task]] = {number: [] for number in by_number}
+    tasks = Task.objects.open().filter(tree__in=by_number)
+    for task in tasks.select_for_update().order_by("id"):
+        tree = by_number[task.tree_id or 0]
         task.tree, task.orchard = tree, tree.orchard
-    return tasks
+        work[tree.pk].append(task)
+    return work
 
 
 def lock(numbers: Iterable[int]) -> list[Task]:

@@ -132,7 +132,8 @@ def _lock_work(finding: Finding) -> list[Task]:
     name = _turn_of(finding)
     itself = Q(occurrence=name) | Q(occurrence__startswith=f"{name}/")
     before = Task.objects.about(finding.tree, finding.sign).exclude(closed_at=None)
-    return [*closing.lock_open_work(finding.tree), *before.filter(itself)]
+    tree = finding.tree
+    return [*closing.lock_open_work([tree])[tree.pk], *before.filter(itself)]
 
 
 def _open_one(work: Iterable[Task], sign: str, kind: str) -> Task | None:

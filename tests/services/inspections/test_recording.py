@@ -9,7 +9,7 @@ from io import BytesIO
 
 import pytest
 from django.core.files.storage import default_storage
-from django.db import connection
+from django.db import connection, transaction
 from django.test.utils import CaptureQueriesContext
 from PIL import Image
 
@@ -32,6 +32,8 @@ from orchard.services.errors import NotThere
 from orchard.services.facts.tree import gather
 from orchard.services.inspections import (
     SeenSign,
+    Submission,
+    TreeLook,
     recording,
     submission,
 )
@@ -227,6 +229,90 @@ def test_the_same_form_twice_is_one_inspection(tree, vera, lee):
     assert Inspection.objects.count() == Finding.objects.count() == 1
     with refused("key_taken"):
         record(tree, lee, all_well=True, key=key)
+
+
+def walk(orchard, by):
+    """Return the looks of a morning at four trees, with work, a tick and a stage."""
+    for code in ("A-2", "A-3", "A-4"):
+        make_tree(orchard, code)
+    trees = Tree.objects.in_orchard(orchard).order_by("code")
+    trees = list(trees.select_related("orchard", "kind", "spot__block"))
+    record(trees[1], by, findings=[SUCKER], seen_at=NOW - timedelta(days=9))
+    ticked = Task.objects.get(kind="act", key="sucker", tree=trees[1]).pk
+    aphids = SeenSign("aphids", {"pct": 5})
+    seen = [
+        {"findings": (SUCKER, aphids), "condition": 3},
+        {"findings": (aphids,), "done_tasks": (ticked,)},
+        {"all_well": True, "bbch": 65, "pictures": (picture(),)},
+        {"note": "Thin at the top."},
+    ]
+    return [
+        TreeLook(
+            tree,
+            Submission(seen_at=NOW - timedelta(minutes=60 - 5 * place), **fields),
+            by=by,
+            now=NOW,
+            key=uuid.uuid4(),
+        )
+        for place, (tree, fields) in enumerate(zip(trees, seen, strict=True))
+    ]
+
+
+def book() -> list:
+    """Return all that looks write, without the numbers of new rows."""
+    looks = Inspection.objects.order_by("tree__code", "seen_at")
+    found = Finding.objects.order_by("tree__code", "sign", "inspection__seen_at")
+    tasks = Task.objects.order_by("tree__code", "kind", "key", "opens_on")
+    lines = Change.objects.order_by("tree__code", "verb", "subject_type", "reason")
+    return [
+        *looks.values_list("tree__code", "seen_at", "all_well", "condition", "note"),
+        *found.values_list("tree__code", "sign", "verdict", "rule", "continues__sign"),
+        *tasks.values_list("tree__code", "kind", "key", "due_on", "closed_at"),
+        *Closure.objects.order_by("task__tree__code", "task__kind", "task__key")
+        .values_list("task__tree__code", "task__key", "evidence", "done_on", "by"),
+        *lines.values_list("tree__code", "verb", "subject_type", "at", "by"),
+        *Tree.objects.order_by("code").values_list("code", "last_seen_on", "condition"),
+        *StageNote.objects.values_list("tree__code", "bbch", "seen_on"),
+        *Photo.objects.values_list("trees__code", "sha256"),
+    ]  # fmt: skip
+
+
+def test_a_mornings_looks_come_to_the_same_at_once_as_one_by_one(orchard, tree, vera):
+    looks = walk(orchard, vera)
+    site = facts.read_site(orchard, TODAY)
+    with transaction.atomic():
+        with CaptureQueriesContext(connection) as singly:
+            for look in looks:
+                inspections.submit_all([look], site=site)
+        one_by_one = book()
+        transaction.set_rollback(True)
+    before = book()
+    with CaptureQueriesContext(connection) as together:
+        logged = inspections.submit_all(looks, site=site)
+    assert [row.inspection.tree_id for row in logged] == [row.tree.pk for row in looks]
+    assert [len(row.findings) for row in logged] == [2, 1, 0, 0]
+    assert book() == one_by_one != before
+    # Trees, what is open at them, what was found before, the looks and the ledger.
+    assert len(together) <= len(singly) - 4 * (len(looks) - 1)
+
+
+def test_of_a_mornings_looks_none_is_kept_when_one_is_refused(orchard, tree, vera):
+    looks = walk(orchard, vera)
+    before, ahead = book(), NOW + timedelta(hours=1)
+    late = replace(looks[3], submission=Submission(seen_at=ahead, note="Later"))
+    with refused("seen_in_future"):
+        inspections.submit_all([*looks[:3], late])
+    with refused("tree_twice", match="A-1 is there twice"):
+        inspections.submit_all([looks[0], replace(looks[0], key=uuid.uuid4())])
+    assert book() == before
+
+
+def test_a_morning_that_was_sent_before_is_kept_once(orchard, tree, vera):
+    looks = walk(orchard, vera)
+    inspections.submit_all(looks[:2])
+    logged = inspections.submit_all(looks)
+    assert [row.already for row in logged] == [True, True, False, False]
+    assert Inspection.objects.filter(key__in=[look.key for look in looks]).count() == 4
 
 
 def test_a_form_that_is_overtaken_by_itself_is_kept_once(tree, vera, monkeypatch):
