@@ -22,6 +22,7 @@ from orchard.records.models import (
     StageNote,
     Target,
     Task,
+    Tree,
     job_keys,
 )
 from orchard.science import guide
@@ -217,12 +218,19 @@ def gather_context(
     *,
     today: date,
     holds: Mapping[int, tuple[TreeHold, ...]] | None = None,
+    block: int | None = None,
 ) -> Context:
     """Read an orchard's trees and history in a fixed number of queries.
 
-    `holds` are those of all its trees, where they are read already.
+    `holds` are those of all its trees, where they are read already; with a `block`, its
+    trees alone are read, and what was done at them.
     """
-    trees = orchard.trees.as_growing(orchard.time_zone)
+    growing = Tree.objects.in_orchard(orchard)
+    done_here = Q(task__orchard=orchard)
+    if block is not None:
+        growing = growing.filter(spot__block=block)
+        done_here &= Q(task__tree=None) | Q(task__tree__spot__block=block)
+    trees = growing.as_growing(orchard.time_zone)
     by_sign = {
         sign: job.key for job in guide.load().jobs.values() for sign in job.signs
     }
@@ -230,7 +238,7 @@ def gather_context(
         Closure.objects.filter(
             Q(task__kind=Task.Kind.CARE)
             | Q(task__kind=Task.Kind.ACT, task__key__in=by_sign),
-            task__orchard=orchard,
+            done_here,
             undone_at=None,
             done_on__gte=today - days("care_back_days"),
         )

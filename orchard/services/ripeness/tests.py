@@ -283,13 +283,9 @@ def kinds_to_test(task: Task, *, today: date) -> list[str]:
     Those that come ripe now, and are neither picked, nor found ready, nor tested for
     this task.
     """
-    context = care_plan.gather_context(task.orchard, today=today)
+    context = care_plan.gather_context(task.orchard, today=today, block=task.block_id)
     sampling = guide.load().job(JobRole.RIPENESS_TEST)
-    trees = [
-        tree
-        for tree in context.trees
-        if tree.block_id == task.block_id and not context.is_held(tree, sampling)
-    ]
+    trees = [tree for tree in context.trees if not context.is_held(tree, sampling)]
     asked = {
         name
         for name, first, last in care_plan.ripe_seasons(trees, context)

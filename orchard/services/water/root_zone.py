@@ -170,15 +170,16 @@ def read_root_water(
     )
     soaked = _soaked(soil, zone_days) if soil else {}
     pots = pot_days(whole)
-    begins_on = min((*soaked.values(), pots[0].on if pots else today))
+    reach_back = min((*soaked.values(), pots[0].on if pots else today))
+    begins_on = max(reach_back, whole[0].on if whole else today)
     return RootWater(
         today=today,
         days={day.on: day for day in (*bridged, *coming)},
         whole=whole,
         soil=soil,
         crowns=crowns,
-        poured=_poured(orchard, max(begins_on, days[0].on), today),
-        ticked=_ticked(orchard, max(begins_on, days[0].on), today),
+        poured=_poured(orchard, begins_on, today),
+        ticked=_ticked(orchard, begins_on, today),
         zone_days=zone_days,
         soaked=soaked,
     )
