@@ -9,6 +9,7 @@ from __future__ import annotations
 from collections.abc import Iterable
 from dataclasses import dataclass
 from enum import StrEnum
+from functools import cache
 
 from orchard.science import guide
 from orchard.science.figures import figure
@@ -173,6 +174,7 @@ _TRAITS = {
 }
 
 
+@cache
 def kinds_of(group: EventGroup) -> tuple[EventKind, ...]:
     """List the events of a group, the lightest first."""
     found = (kind for kind in EventKind if kind.group is group)

@@ -337,12 +337,14 @@ def lock(numbers: Iterable[int]) -> list[Task]:
     numbers = list(numbers)
     rows = (
         Task.objects.select_for_update(of=("self",))
-        .select_related("tree__kind", "tree__orchard", "orchard", "block", "taken_by")
-        .select_related("finding")
+        .select_related("tree__kind", "orchard", "block", "taken_by", "finding")
         .filter(pk__in=numbers)
         .order_by("id")
     )
     locked = {row.pk: row for row in rows}
+    for task in locked.values():
+        if task.tree is not None:
+            task.tree.orchard = task.orchard
     return [locked[number] for number in numbers]
 
 
