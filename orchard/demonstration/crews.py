@@ -104,8 +104,10 @@ def visit(scene: Scene, day: date, *, trees: int, hands: int) -> None:
         tree__in=[tree.pk for tree in chosen], opens_on__lte=day, private=False
     )):  # fmt: skip
         open_tasks[task.tree_id or 0].append(task)
-    lead = _hands(scene, Role.LEAD, Role.COORDINATOR)[0]
-    walk = walks.begin(scene, day, chosen, lead=lead, walker=crew[-1])
+    walk = None
+    if walks.are_handed_out(scene, day):
+        lead = _hands(scene, Role.LEAD, Role.COORDINATOR)[0]
+        walk = walks.begin(scene, day, chosen, lead=lead, walker=crew[-1])
     visits = []
     for turn, tree in enumerate(chosen):
         seen_at = scene.at(day, 8 if hot else 9, 5 + turn * 13 % 55)

@@ -15,12 +15,15 @@ STOPS = 14
 SINCE = timedelta(days=20)
 
 
+def are_handed_out(scene: Scene, day: date) -> bool:
+    """Say whether the crews had begun to walk by rounds."""
+    return day >= scene.ends_on - SINCE
+
+
 def begin(
     scene: Scene, day: date, chosen: Iterable[Tree], *, lead: User, walker: User
-) -> Round | None:
-    """Hand out a morning's trees as a round, once the crews had begun to do so."""
-    if day < scene.ends_on - SINCE:
-        return None
+) -> Round:
+    """Hand out a morning's trees as a round."""
     codes = tuple(tree.code for tree in chosen)
     return rounds.make_round(
         scene.orchard,
