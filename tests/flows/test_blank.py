@@ -59,7 +59,7 @@ def test_a_typed_code_opens_a_form_and_the_book_judges_what_it_brings(
     expect(page.get_by_text("No verdict here")).to_be_visible()
     expect(page.locator('[data-sign="sucker"] [data-said]')).to_be_hidden()
     page.get_by_role("button", name="Save", exact=True).click()
-    expect(page.get_by_text("Kept on this phone")).to_be_visible()
+    expect(page.get_by_text("Saved on this phone")).to_be_visible()
     page.context.set_offline(False)
     go(page, "/outbox/")
     all_sent(page)
@@ -72,7 +72,7 @@ def test_a_code_that_no_tree_has_waits_with_the_reason(phone_away):
     page = phone_away
     go(page, "/alderbrook/trees/Z-99/")
     page.get_by_role("button", name="All is well").click()
-    expect(page.get_by_text("Kept on this phone")).to_be_visible()
+    expect(page.get_by_text("Saved on this phone")).to_be_visible()
     page.context.set_offline(False)
     go(page, "/outbox/")
     expect(page.get_by_text("There is no tree Z-99 here.").first).to_be_visible()
