@@ -39,6 +39,7 @@ from orchard.records.models import (
     StageNote,
     Station,
     Task,
+    TaskRequest,
     Tree,
     User,
     Watering,
@@ -108,19 +109,27 @@ def require(member: Membership, deed: Deed) -> None:
         raise MayNot(_("This is for: %(roles)s.") % {"roles": roles})
 
 
-def require_own(
-    member: Membership,
-    record: Inspection
+Owned = (
+    Inspection
     | Happening
     | StageNote
     | Reading
     | Watering
     | Crown
     | Horizon
-    | RipenessTest,
-) -> None:
+    | RipenessTest
+    | TaskRequest
+)
+
+
+def is_own(member: Membership, record: Owned) -> bool:
+    """Tell whether the member recorded it or may correct what others did."""
+    return record.by_id == member.user_id or may(member, Deed.CORRECT_OTHERS)
+
+
+def require_own(member: Membership, record: Owned) -> None:
     """Raise MayNot unless the member recorded it or may correct what others did."""
-    if record.by_id != member.user_id and not may(member, Deed.CORRECT_OTHERS):
+    if not is_own(member, record):
         raise MayNot(
             _(
                 "Only the person who recorded it, a crew lead or the coordinator can "
@@ -205,10 +214,16 @@ def kind_for(member: Membership, number: int) -> Kind:
 def task_for(member: Membership, number: int) -> Task:
     """Return a task of the member's orchard; private ones only to those who lead."""
     rows = Task.objects.in_orchard(member.orchard).select_related(
-        "tree__kind", "block", "taken_by", "orchard", "finding"
+        "tree__kind", "block", "taken_by", "orchard", "finding", "request__by"
     )
     if not may(member, Deed.SEE_PRIVATE):
         rows = rows.not_private()
+    return _find(rows, pk=number)
+
+
+def task_request_for(member: Membership, number: int) -> TaskRequest:
+    """Return what somebody asked for by hand in the member's orchard."""
+    rows = TaskRequest.objects.filter(orchard=member.orchard).select_related("by")
     return _find(rows, pk=number)
 
 

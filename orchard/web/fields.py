@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from collections.abc import Iterable
 from typing import Any
 
@@ -134,6 +135,12 @@ def day_field(label: Any, **options: Any) -> forms.DateField:
         error_messages={"required": _("Give the day."), "invalid": _("Give a day.")},
         **options,
     )
+
+
+def codes_in(text: str) -> tuple[str, ...]:
+    """Return the codes in a text, however they are parted, each once."""
+    words = (word for word in re.split(r"[\s,;]+", text) if word)
+    return tuple({word.casefold(): word for word in words}.values())
 
 
 def offer(form: forms.BaseForm, name: str, choices: Iterable[tuple[Any, Any]]) -> None:

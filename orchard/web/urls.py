@@ -46,6 +46,7 @@ orchard_urls = [
     path("", home.home, name="home"),
     path("first-day/", home.first_day, name="first-day"),
     path("board/", tasks.board, name="board"),
+    path("board/new/", tasks.ask_for_task, name="task-new"),
     path("board/closed/", tasks.closed, name="closed-tasks"),
     path("board/print/", tasks.print_board, name="board-print"),
     path("board/taking/", tasks.take_chosen, name="board-taking"),
@@ -144,6 +145,11 @@ orchard_urls = [
     ),
     # work
     path("tasks/<int:number>/", tasks.show, name="task-show"),
+    path(
+        "tasks/asked/<int:number>/withdrawal/",
+        tasks.withdraw,
+        name="task-withdrawal",
+    ),
     path("tasks/<int:number>/closure/", tasks.closure, name="task-closure"),
     path("tasks/<int:number>/reopening/", tasks.reopening, name="task-reopening"),
     path("tasks/<int:number>/taking/", tasks.taking, name="task-taking"),

@@ -175,6 +175,9 @@ class Rows:
             made_at=NOW,
         )
 
+    def _taskrequest(self) -> dict[str, Any]:
+        return self._within("orchard", by=self.user, made_at=NOW, title="Paint stakes")
+
     def _closure(self) -> dict[str, Any]:
         return {
             "task": self.add("task"), "how": "done", "done_on": TODAY, "closed_at": NOW

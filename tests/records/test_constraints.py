@@ -321,6 +321,8 @@ CASES: dict[str, tuple[str, Bad | Twice]] = {
     "task_of_a_sign_has_its_tree": (
         "task", bad({"tree": None, "kind": "care"}, tree=None, kind="act")
     ),
+    "task_by_hand_says_of_whom": ("task", bad(kind="once")),
+    "taskrequest_work_known": ("taskrequest", listed("work", "pruning")),
     "task_due_after_opens": (
         "task",
         bad({"opens_on": TODAY, "due_on": TODAY}, opens_on=TODAY, due_on=TODAY - DAY),

@@ -24,6 +24,7 @@ BESIDE = {
         ("photolink", subject): {"tree": None}
         for subject in ("inspection", "finding", "closure", "round")
     },
+    ("task", "request"): {"kind": "once"},
     **{(name, "corrects"): {"correction_reason": "Better"} for name in MODELS},
 }
 

@@ -44,7 +44,7 @@ from orchard.records.models import (
     Task,
     Watering,
 )
-from orchard.services import accounts
+from orchard.services import accounts, tasks
 from orchard.services.orchards import RESERVED
 from orchard.web.urls import urlpatterns
 from tests.conftest import NOW, make_orchard, make_person, make_spot, make_tree
@@ -104,6 +104,7 @@ INSIDE = [
     Row("board", ALL, NO),
     Row("closed-tasks", ALL, NO),
     Row("board-print", ALL, NO),
+    Row("task-new", LEADING, LEADING),
     Row("board-taking", NO, HANDS),
     Row("board-done", NO, HANDS),
     Row("board-skipping", NO, HANDS),
@@ -179,6 +180,8 @@ INSIDE = [
         hidden="VEO",
         variant="private",
     ),
+    # Cora asked for it: she and those who lead may withdraw it.
+    Row("task-withdrawal", LEADING, LEADING, number("task_request"), data=WHY),
     Row("task-closure", HANDS, HANDS, number("task")),
     Row(
         "task-closure",
@@ -342,6 +345,7 @@ class Things:
     happening: Any
     stage: Any
     task: Any
+    task_request: Any
     private_task: Any
     bulk_change: Any
     closed_task: Any
@@ -412,6 +416,7 @@ def make_things(media: Path) -> Things:
         author=cora,
         written_at=NOW,
     )
+    [asked] = make_one_off(orchard, [tree], by=cora)
     pia = make_person("Pia", orchard, "volunteer")
     return Things(
         orchard=orchard,
@@ -441,6 +446,7 @@ def make_things(media: Path) -> Things:
             received_at=NOW,
         ),
         task=make_task(orchard, tree, 1),
+        task_request=asked.request,
         private_task=make_task(orchard, tree, 2, private=True),
         bulk_change=BulkChange.objects.create(
             orchard=orchard, by=vera, made_at=NOW, deed="take", before={}
@@ -550,6 +556,15 @@ def make_finding(inspection, *, private=False) -> Finding:
         edition="2026.1",
         private=private,
     )
+
+
+def make_one_off(orchard, places, *, by, **asked) -> list[Task]:
+    today = NOW.date()
+    values = {"title": "Paint the stakes", "due_on": today, **asked}
+    outcome = tasks.ask_for(
+        orchard, tasks.OneOff(**values), places, by=by, now=NOW, today=today
+    )
+    return list(Task.objects.filter(pk__in=outcome.change.before).order_by("pk"))
 
 
 def make_task(orchard, tree, occurrence, **fields) -> Task:

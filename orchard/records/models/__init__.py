@@ -21,6 +21,7 @@ from orchard.records.models.tasks import (
     CutTest,
     Target,
     Task,
+    TaskRequest,
     job_keys,
 )
 from orchard.records.models.trees import (
@@ -86,6 +87,7 @@ __all__ = [
     "Stay",
     "Tag",
     "Task",
+    "TaskRequest",
     "Tree",
     "TreeDates",
     "User",

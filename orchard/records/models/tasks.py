@@ -8,9 +8,9 @@ from django.db import models
 from django.db.models import Q
 from django.utils.translation import gettext_lazy as _
 
-from orchard.records.columns import only
+from orchard.records.columns import only, word
 from orchard.science import guide
-from orchard.science.words import JobRole
+from orchard.science.words import JobRole, WorkKind
 
 
 def job_keys(*roles: JobRole) -> tuple[str, ...]:
@@ -52,13 +52,17 @@ class TaskQuerySet(models.QuerySet["Task"]):
         care = self.filter(kind=Task.Kind.CARE)
         return care.filter(key__in=jobs) if jobs else care
 
+    def of_jobs(self) -> Self:
+        """Only jobs of the guide, whoever asked for them: the plan, or a person."""
+        return self.filter(kind__in=Task.OF_A_JOB)
+
     def with_role(self, *roles: JobRole) -> Self:
-        """Only seasonal care whose job has one of some roles."""
-        return self.filter(kind=Task.Kind.CARE, key__in=job_keys(*roles))
+        """Only tasks of a job that has one of some roles."""
+        return self.of_jobs().filter(key__in=job_keys(*roles))
 
     def about(self, tree: Any, sign: str, *kinds: str) -> Self:
         """Only what findings of a sign on a tree asked for, of all kinds or of some."""
-        asked = self.filter(tree=tree, key=sign).exclude(kind=Task.Kind.CARE)
+        asked = self.filter(tree=tree, key=sign).exclude(kind__in=Task.OF_A_JOB)
         return asked.filter(kind__in=kinds) if kinds else asked
 
     def same_work(self, task: Task) -> Self:
@@ -69,6 +73,29 @@ class TaskQuerySet(models.QuerySet["Task"]):
         return same.filter(tree=None, block=task.block_id)
 
 
+class TaskRequest(models.Model):
+    """What somebody asked for by hand, once for all the tasks that came of it."""
+
+    orchard = models.ForeignKey("Orchard", on_delete=models.PROTECT, related_name="+")
+    by = models.ForeignKey("User", on_delete=models.PROTECT, related_name="+")
+    made_at = models.DateTimeField()
+    title = models.CharField(_("title"), max_length=160)
+    # The guide's name of a job; empty where the title is one's own.
+    job = models.CharField(_("job"), max_length=40, blank=True)
+    # One step a line.
+    steps = models.TextField(_("steps"), blank=True)
+    evidence = models.CharField(_("evidence wanted"), max_length=500, blank=True)
+    minutes = models.PositiveSmallIntegerField(_("minutes"), null=True, blank=True)
+    # What it does to a tree, where no job says so: a hold may forbid it.
+    work = word(WorkKind, blank=True)
+
+    class Meta:
+        constraints = [only("work", WorkKind, blank=True)]
+
+    def __str__(self) -> str:
+        return f"request {self.pk}: {self.title}"
+
+
 class Task(models.Model):
     """A piece of work on a tree, a block or the orchard, with its window."""
 
@@ -77,9 +104,12 @@ class Task(models.Model):
         ACT = "act", _("act on a finding")
         CARE = "care", _("seasonal care")
         LOOK = "look", _("next look")
+        ONCE = "once", _("one-off task")
 
+    # Kinds whose key is that of a job: asked for by the plan, or by a person.
+    OF_A_JOB = (Kind.CARE, Kind.ONCE)
     # Kinds in the order of the board: what cannot wait stands first.
-    RANKS = {Kind.REPORT: 0, Kind.ACT: 1, Kind.CARE: 2, Kind.LOOK: 3}
+    RANKS = {Kind.REPORT: 0, Kind.ACT: 1, Kind.CARE: 2, Kind.ONCE: 2, Kind.LOOK: 3}
     # Looking for a pest that must be reported stands with what a finding calls for.
     RANK_OF_PEST_WATCH = RANKS[Kind.ACT]
     # What a night of frost asks for is too late tomorrow.
@@ -108,7 +138,8 @@ class Task(models.Model):
     )
     kind = models.CharField(max_length=8, choices=Kind.choices)
     rank = models.PositiveSmallIntegerField()
-    # The guide's name of the job, or of the sign that was found.
+    # The guide's name of the job, or of the sign that was found; of a title of one's
+    # own what it has in common with others of the same title and day.
     key = models.CharField(max_length=40)
     # Names this turn of the work ("2026", "2026-05-01", "finding:9"): never twice.
     occurrence = models.CharField(max_length=40)
@@ -120,6 +151,13 @@ class Task(models.Model):
     rhythm_days = models.PositiveIntegerField()
     finding = models.ForeignKey(
         "Finding",
+        on_delete=models.PROTECT,
+        null=True,
+        blank=True,
+        related_name="tasks",
+    )
+    request = models.ForeignKey(
+        TaskRequest,
         on_delete=models.PROTECT,
         null=True,
         blank=True,
@@ -137,11 +175,16 @@ class Task(models.Model):
 
     class Meta:
         constraints = [
-            only("kind", ("report", "act", "care", "look")),
+            only("kind", ("report", "act", "care", "look", "once")),
             models.CheckConstraint(condition=~Q(key=""), name="task_names_its_work"),
             models.CheckConstraint(
-                condition=Q(kind="care") | Q(tree__isnull=False),
+                condition=Q(kind__in=("care", "once")) | Q(tree__isnull=False),
                 name="task_of_a_sign_has_its_tree",
+            ),
+            models.CheckConstraint(
+                condition=Q(kind="once", request__isnull=False)
+                | ~Q(kind="once") & Q(request=None),
+                name="task_by_hand_says_of_whom",
             ),
             models.CheckConstraint(
                 condition=Q(due_on__gte=models.F("opens_on")),
@@ -237,8 +280,8 @@ class Task(models.Model):
         return Target.from_columns(self.tree_id, self.block_id)
 
     def has_role(self, role: JobRole) -> bool:
-        """Tell whether it is seasonal care whose job has a role."""
-        return self.kind == self.Kind.CARE and self.key in job_keys(role)
+        """Tell whether it is a task of a job that has a role."""
+        return self.kind in self.OF_A_JOB and self.key in job_keys(role)
 
 
 class Closure(models.Model):
@@ -307,6 +350,7 @@ class BulkChange(models.Model):
         HAND_OVER = "hand_over", _("handed over")
         CLOSE = "close", _("closed")
         MOVE_DAY = "move_day", _("moved the day of")
+        MAKE = "make", _("added")
 
     orchard = models.ForeignKey(
         "Orchard", on_delete=models.PROTECT, related_name="bulk_changes"
@@ -320,7 +364,7 @@ class BulkChange(models.Model):
     undone_at = models.DateTimeField(null=True, blank=True)
 
     class Meta:
-        constraints = [only("deed", ("take", "hand_over", "close", "move_day"))]
+        constraints = [only("deed", ("take", "hand_over", "close", "move_day", "make"))]
 
     def __str__(self) -> str:
         return f"{self.deed}: {len(self.before)} tasks"

@@ -26,6 +26,7 @@ from orchard.records.models import (
     PhotoLink,
     Spot,
     Task,
+    TaskRequest,
     Tree,
     User,
 )
@@ -43,6 +44,7 @@ NAMED: dict[type[models.Model], str] = {
     Orchard: "name",
     PestStatus: "code",
     Task: "title",
+    TaskRequest: "title",
     Tree: "code",
     User: "name",
 }
@@ -108,6 +110,7 @@ def subject_words() -> dict[str, str]:
         "station": _("weather station"),
         "tag": _("tag"),
         "task": _("task"),
+        "taskrequest": _("one-off task"),
         "tree": _("tree"),
         "user": _("person"),
         "watering": _("watering"),

@@ -236,7 +236,7 @@ def gather_context(
     }
     closures = (
         Closure.objects.filter(
-            Q(task__kind=Task.Kind.CARE)
+            Q(task__kind__in=Task.OF_A_JOB)
             | Q(task__kind=Task.Kind.ACT, task__key__in=by_sign),
             done_here,
             undone_at=None,
@@ -262,6 +262,9 @@ def gather_context(
         if kind == act:
             # What a sign asked for is the job's own work: it counts for the job.
             job, occurrence = by_sign[job], ""
+        elif kind == Task.Kind.ONCE:
+            # So does what somebody asked for.
+            occurrence = ""
         elif AGAIN in occurrence:
             occurrence = occurrence.partition(AGAIN)[0]
         # A tree's block is only where it stands.

@@ -186,7 +186,7 @@ def open_next(orchard: Orchard, *, now: datetime, today: date) -> list[Task]:
                 "task__tree_id", "task__block_id", "task__key", "task__occurrence"
             )
         }
-        care = Task.objects.in_orchard(orchard).open().care()
+        care = Task.objects.in_orchard(orchard).open().of_jobs()
         standing = {
             (Target.from_columns(tree, block), key)
             for tree, block, key in care.values_list("tree_id", "block_id", "key")

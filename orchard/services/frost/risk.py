@@ -385,7 +385,7 @@ def _covered(
     closures = (
         Closure.objects.filter(
             task__orchard=orchard,
-            task__kind=Task.Kind.CARE,
+            task__kind__in=Task.OF_A_JOB,
             task__key__in=job_keys(JobRole.COVER_ON),
             undone_at=None,
             how=Closure.How.DONE,

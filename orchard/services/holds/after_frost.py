@@ -93,7 +93,7 @@ def _not_passed(orchard: Orchard, today: date) -> Iterator[tuple[int, TreeHold]]
     rows = (
         Closure.objects.filter(
             task__orchard=orchard,
-            task__kind=Task.Kind.CARE,
+            task__kind__in=Task.OF_A_JOB,
             task__key__in=job_keys(JobRole.CUT_TEST),
             task__closed_at__isnull=False,
             how__in=(Closure.How.DONE, Closure.How.SKIPPED),

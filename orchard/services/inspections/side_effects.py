@@ -89,7 +89,7 @@ def close_what_was_seen(
     def is_seen(task: Task) -> bool:
         if task.kind == Task.Kind.LOOK:
             return inspection.all_well or task.key == CONDITION
-        return task.kind == Task.Kind.CARE and task.key in jobs
+        return task.kind in Task.OF_A_JOB and task.key in jobs
 
     tasks = [
         task

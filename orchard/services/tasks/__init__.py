@@ -16,12 +16,22 @@ from orchard.services.tasks.blockers import (
     why_it_waits,
 )
 from orchard.services.tasks.board import (
+    NO_BLOCK,
     Board,
     BoardBand,
     BoardFilters,
     GroupKey,
     GroupLine,
     board_for,
+)
+from orchard.services.tasks.by_hand import (
+    OneOff,
+    ask_for,
+    faults_of,
+    open_tasks_of,
+    trees_named,
+    trees_on_board,
+    withdraw_request,
 )
 from orchard.services.tasks.closed import (
     ClosedFilters,
@@ -43,7 +53,9 @@ from orchard.services.tasks.closing import (
 from orchard.services.tasks.detail import task_detail
 from orchard.services.tasks.first import (
     BlockTally,
+    BoardFigures,
     FirstTasks,
+    figures_for,
     first_tasks,
     tallies_for,
 )
@@ -70,7 +82,7 @@ from orchard.services.tasks.many import (
     undo_many,
 )
 from orchard.services.tasks.printing import PrintedBoard, board_to_print
-from orchard.services.tasks.rows import BoardRow, job_name
+from orchard.services.tasks.rows import BoardRow, job_name, place_of, work_name
 
 __all__ = [
     "ClosedFilters",
@@ -78,7 +90,9 @@ __all__ = [
     "PrintedBoard",
     "board_to_print",
     "closed_tasks",
+    "NO_BLOCK",
     "BoardBand",
+    "BoardFigures",
     "BlockTally",
     "Board",
     "BoardFilters",
@@ -98,6 +112,7 @@ __all__ = [
     "GroupKey",
     "GroupLine",
     "board_for",
+    "figures_for",
     "first_tasks",
     "cancel_all",
     "circumstances",
@@ -112,6 +127,15 @@ __all__ = [
     "hand_over_task",
     "is_forbidden",
     "job_name",
+    "work_name",
+    "OneOff",
+    "ask_for",
+    "faults_of",
+    "open_tasks_of",
+    "place_of",
+    "trees_named",
+    "trees_on_board",
+    "withdraw_request",
     "lock_open_work",
     "open_from_finding",
     "open_look",

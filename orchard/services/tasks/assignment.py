@@ -109,6 +109,24 @@ def _check_can_take_on(task: Task, to: User) -> None:
         )
 
 
+def worker_in(orchard: Orchard, person: User) -> Membership:
+    """Return the membership of a person to whom tasks of an orchard can be given.
+
+    Raises:
+        Refused (cannot_take_on): the person may not work here.
+    """
+    members = Membership.objects.in_orchard(orchard).standing()
+    member = members.filter(user=person).first()
+    if member is None or not may(member, Deed.WORK):
+        raise Refused(
+            _("%(name)s can't take tasks here. Choose somebody from the list.")
+            % {"name": person.name},
+            code="cannot_take_on",
+            field="to",
+        )
+    return member
+
+
 def _written(
     verb: Verb,
     task: Task,

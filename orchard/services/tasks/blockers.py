@@ -93,16 +93,20 @@ def steps_of(task: Task, now: Circumstances) -> tuple[VerdictStep, ...]:
 def why_it_waits(task: Task, now: Circumstances) -> tuple[str, ...]:
     """Say in sentences what holds a task up today; nothing when it may go ahead."""
     reasons: list[str] = []
-    if task.kind == Task.Kind.CARE:
+    if task.kind in Task.OF_A_JOB:
         job = guide.load().jobs.get(task.key)
-        stage = now.stage_of(task)
+        work = _work_of(task)
+        reasons += _forbidden(task, work, now)
         if job is not None:
-            reasons += _forbidden(task, job.work, now)
             reasons += windows.waits(
-                job.not_while, frost=now.frost, heat=now.heat, bbch=stage
+                job.not_while,
+                frost=now.frost,
+                heat=now.heat,
+                bbch=now.stage_of(task),
             )
-            if JobRole.FEEDING in job.roles:
-                reasons += _young(task, now)
+        feeds = JobRole.FEEDING in job.roles if job else WorkKind.FEEDING in work
+        if feeds:
+            reasons += _young(task, now)
     elif task.kind == Task.Kind.ACT:
         # A report never waits, and of many steps one is what the task is about.
         step = the_work(steps_of(task, now))
@@ -111,11 +115,18 @@ def why_it_waits(task: Task, now: Circumstances) -> tuple[str, ...]:
 
 
 def left_out(task: Task, now: Circumstances) -> tuple[str, ...]:
-    """Name the trees of a block that a task there passes by today, by their codes."""
+    """Name the trees that a task of many passes by today, by their codes."""
+    if task.tree_id is not None:
+        return ()
+    blocks = (
+        now.blocks.values()
+        if task.block_id is None
+        else [now.blocks.get(task.block_id, {})]
+    )
     work = _work_of(task)
-    trees = now.blocks.get(task.block_id or 0, {}) if task.tree_id is None else {}
     return tuple(
         code
+        for trees in blocks
         for code, holds in trees.items()
         if tree_holds.reasons_for(holds, work=work)
     )
@@ -135,8 +146,13 @@ def is_forbidden(task: Task, holds: Iterable[TreeHold]) -> bool:
 
 
 def _work_of(task: Task) -> tuple[WorkKind, ...]:
-    job = guide.load().jobs.get(task.key) if task.kind == Task.Kind.CARE else None
-    return job.work if job is not None else ()
+    if task.kind not in Task.OF_A_JOB:
+        return ()
+    job = guide.load().jobs.get(task.key)
+    if job is not None:
+        return job.work
+    asked = task.request
+    return (WorkKind(asked.work),) if asked is not None and asked.work else ()
 
 
 def _forbidden(

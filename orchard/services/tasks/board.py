@@ -9,9 +9,10 @@ from enum import StrEnum
 from functools import partial
 from typing import Any, Self
 
-from django.db.models import Count, Max, Min, Q
+from django.db.models import Count, Max, Min, Q, Sum
 
 from orchard.records.models import Block, Membership, Task, User
+from orchard.science import guide
 from orchard.science.figures import days
 from orchard.science.windows import Window, lateness
 from orchard.science.words import Verdict
@@ -29,6 +30,8 @@ from orchard.services.tasks.rows import (
 )
 
 PAGE = 50
+# No block has this code.
+NO_BLOCK = "-"
 
 
 class BoardBand(StrEnum):
@@ -125,6 +128,10 @@ class _Tally:
     taken: int = 0
     rhythm: int = 0
     oldest_due: date = date.max
+    # Only of what was asked for by hand: each has a title and minutes of its own.
+    title: str = ""
+    minutes: int | None = None
+    minutes_this_week: int = 0
     blocks: set[int | None] = field(default_factory=set)
     takers: set[int | None] = field(default_factory=set)
 
@@ -155,7 +162,7 @@ def board_for(
         Block.objects.filter(orchard=member.orchard).order_by("position", "id")
     )
     people = tuple(who_may_work(member.orchard))
-    tallies = _tallies(tasks.filter(_is_due_soon(today)), today)
+    tallies = _tallies(tasks.filter(is_due_soon(today)), today)
     if with_later:
         tallies |= _tallies(
             tasks.filter(in_band(BoardBand.LATER, today)), today, later=True
@@ -195,15 +202,16 @@ def board_for(
         tasks=sum(tally.tasks for tally in shown.values()),
         late=sum(tally.late for tally in shown.values()),
         minutes_this_week=sum(
-            (minutes_of(key.kind, key.key) or 0) * tally.this_week
-            for key, tally in shown.items()
+            _minutes_this_week(key, tally) for key, tally in shown.items()
         ),
     )
 
 
 def filtered(tasks: Any, member: Membership, filters: BoardFilters, today: date) -> Any:
     """Narrow tasks to what somebody wants to see."""
-    if filters.block:
+    if filters.block == NO_BLOCK:
+        tasks = tasks.filter(block=None)
+    elif filters.block:
         tasks = tasks.filter(block__code__iexact=filters.block)
     if filters.person == "mine":
         tasks = tasks.filter(taken_by=member.user)
@@ -222,6 +230,21 @@ def filtered(tasks: Any, member: Membership, filters: BoardFilters, today: date)
     return tasks
 
 
+def shown_on_board(
+    member: Membership,
+    *,
+    today: date,
+    filters: BoardFilters,
+    opened: GroupKey | None = None,
+    with_later: bool = False,
+) -> Any:
+    """Return the tasks that the board shows: of the line that is open, else of all."""
+    tasks = filtered(open_tasks_seen_by(member), member, filters, today)
+    if opened is not None:
+        return tasks.filter(in_group(opened, today))
+    return tasks if with_later else tasks.filter(is_due_soon(today))
+
+
 def in_group(group: GroupKey, today: date) -> Q:
     """Return the condition of the tasks of one line of the board."""
     return Q(kind=group.kind, key=group.key) & in_band(group.band, today)
@@ -234,12 +257,13 @@ def in_band(band: BoardBand, today: date) -> Q:
             ahead = today + days("board_ahead_days")
             return Q(opens_on__gt=today) | Q(due_on__gt=ahead)
         case BoardBand.DANGER:
-            return _is_due_soon(today) & Q(rank=Task.RANK_OF_DANGER)
+            return is_due_soon(today) & Q(rank=Task.RANK_OF_DANGER)
         case BoardBand.DUE:
-            return _is_due_soon(today) & Q(rank__gt=Task.RANK_OF_DANGER)
+            return is_due_soon(today) & Q(rank__gt=Task.RANK_OF_DANGER)
 
 
-def _is_due_soon(today: date) -> Q:
+def is_due_soon(today: date) -> Q:
+    """Return the condition of the tasks that are not folded away."""
     ahead = today + days("board_ahead_days")
     return Q(opens_on__lte=today, due_on__lte=ahead)
 
@@ -280,10 +304,48 @@ def _tallies(tasks: Any, today: date, *, later: bool = False) -> dict[GroupKey, 
         tally.takers |= {first, last}
         tally.rhythm = min(tally.rhythm, rhythm)
         tally.oldest_due = min(tally.oldest_due, oldest_due)
+    if any(kind == Task.Kind.ONCE for _band, kind, _key in found):
+        _add_requests(tasks, found, today)
     return {
         GroupKey(band, Task.Kind(kind), key): tally
         for (band, kind, key), tally in found.items()
     }
+
+
+def _add_requests(
+    tasks: Any, found: Mapping[tuple[BoardBand, str, str], _Tally], today: date
+) -> None:
+    """Add to lines what was said when their tasks were asked for by hand."""
+    week = Q(due_on__lte=today + days("soon_days"))
+    rows = (
+        tasks.filter(kind=Task.Kind.ONCE)
+        .order_by()
+        .values_list("key")
+        .annotate(
+            title=Max("title"),
+            minutes=Sum("request__minutes"),
+            this_week=Sum("request__minutes", filter=week),
+        )
+    )
+    by_key = {key: rest for key, *rest in rows}
+    for (_band, kind, key), tally in found.items():
+        if kind == Task.Kind.ONCE:
+            title, tally.minutes, this_week = by_key[key]
+            tally.title = "" if key in guide.load().jobs else title
+            tally.minutes_this_week = this_week or 0
+
+
+def _minutes(key: GroupKey, tally: _Tally) -> int | None:
+    if key.kind == Task.Kind.ONCE:
+        return tally.minutes
+    minutes = minutes_of(key.kind, key.key)
+    return None if minutes is None else minutes * tally.tasks
+
+
+def _minutes_this_week(key: GroupKey, tally: _Tally) -> int:
+    if key.kind == Task.Kind.ONCE:
+        return tally.minutes_this_week
+    return (minutes_of(key.kind, key.key) or 0) * tally.this_week
 
 
 def _urgency(today: date, counted: tuple[GroupKey, _Tally]) -> tuple[object, ...]:
@@ -298,18 +360,17 @@ def _line(
     blocks: Iterable[Block],
     names: Mapping[int, User],
 ) -> GroupLine:
-    minutes = minutes_of(key.kind, key.key)
     takers = tally.takers - {None}
     alone = takers.pop() if len(takers) == 1 else None
     return GroupLine(
         key=key,
-        name=job_name(key.kind, key.key),
+        name=tally.title or job_name(key.kind, key.key),
         verdict=VERDICTS.get(key.kind),
         tasks=tally.tasks,
         trees=tally.trees,
         blocks=tuple(block.code for block in blocks if block.pk in tally.blocks),
         oldest_due=tally.oldest_due,
-        minutes=None if minutes is None else minutes * tally.tasks,
+        minutes=_minutes(key, tally),
         taken=tally.taken,
         taken_by=names.get(alone) if alone is not None else None,
     )

@@ -6,10 +6,10 @@ from dataclasses import dataclass
 from datetime import date
 from typing import Any
 
-from orchard.records.models import Closure, Membership, Task, User
+from orchard.records.models import Closure, Membership, User
 from orchard.services.paging import page_by_key
 from orchard.services.permissions import Deed, may
-from orchard.services.tasks.rows import job_name, place_of
+from orchard.services.tasks.rows import place_of, work_name
 
 CLOSED_PAGE = 50
 
@@ -107,7 +107,7 @@ def _row(closure: Closure) -> ClosedRow:
         place=place,
         place_name=place_name,
         tree_code=task.tree.code if task.tree else "",
-        job=job_name(Task.Kind(task.kind), task.key),
+        job=work_name(task),
         how=closure.how,
         done_on=closure.done_on,
         by=closure.by,

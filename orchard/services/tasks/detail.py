@@ -41,6 +41,8 @@ class About:
     minutes: float | None
     tools: str
     evidence: str
+    # What to do, as it was written when the task was asked for by hand.
+    asked_steps: tuple[str, ...]
     to_photograph: tuple[str, ...]
     sources: tuple[str, ...]
     sign_key: str
@@ -50,6 +52,7 @@ class About:
     can_work: bool
     can_take: bool
     can_give_back: bool
+    can_withdraw: bool
     can_reopen: bool
     takers: tuple[Membership, ...]
 
@@ -77,9 +80,10 @@ def task_detail(task: Task, member: Membership, *, today: date) -> About:
     """Gather what is known about one task for one member."""
     now = blockers.circumstances(task.orchard, today=today)
     book = guide.load()
-    is_care = task.kind == Task.Kind.CARE
-    job = book.jobs.get(task.key) if is_care else None
-    sign = None if is_care else book.signs.get(task.key)
+    of_a_job = task.kind in Task.OF_A_JOB
+    job = book.jobs.get(task.key) if of_a_job else None
+    sign = None if of_a_job else book.signs.get(task.key)
+    asked = task.request
     works = may(member, Deed.WORK)
     is_open = task.closed_at is None
     names = job.sources if job else sign.sources if sign else ()
@@ -92,9 +96,10 @@ def task_detail(task: Task, member: Membership, *, today: date) -> About:
         do_not=sign.do_not if sign else (),
         cautions=cautions,
         who=job.who if job else "",
-        minutes=job.minutes if job else None,
+        minutes=asked.minutes if asked else job.minutes if job else None,
         tools=job.tools if job else "",
-        evidence=job.evidence if job else "",
+        evidence=(asked.evidence if asked else "") or (job.evidence if job else ""),
+        asked_steps=tuple(asked.steps.splitlines()) if asked else (),
         to_photograph=sign.photos if sign else (),
         sources=tuple(cite(book.sources[name]) for name in names),
         sign_key=sign.key if sign else "",
@@ -104,6 +109,9 @@ def task_detail(task: Task, member: Membership, *, today: date) -> About:
         can_work=works and is_open,
         can_take=works and is_open and task.taken_by_id is None,
         can_give_back=works and is_open and task.taken_by_id == member.user_id,
+        can_withdraw=asked is not None
+        and is_open
+        and permissions.is_own(member, asked),
         can_reopen=works and closing.can_reopen(task),
         takers=tuple(assignment.who_may_take_on(task))
         if is_open and may(member, Deed.HAND_OVER)

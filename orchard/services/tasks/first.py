@@ -15,6 +15,7 @@ from orchard.records.days import DaysFrom
 from orchard.records.models import Block, Membership, Task
 from orchard.services.holds import TreeHold
 from orchard.services.tasks import blockers
+from orchard.services.tasks.board import is_due_soon
 from orchard.services.tasks.rows import (
     BoardRow,
     open_tasks_seen_by,
@@ -38,6 +39,16 @@ class BlockTally:
 
 
 @dataclass(frozen=True, slots=True)
+class BoardFigures:
+    """How many tasks the board lists, each figure by the filter that opens it."""
+
+    # All that somebody has taken, later ones too.
+    mine: int
+    unassigned: int
+    late: int
+
+
+@dataclass(frozen=True, slots=True)
 class FirstTasks:
     """The first of the work that a member has taken, and of what nobody has."""
 
@@ -48,6 +59,17 @@ class FirstTasks:
 def tallies_for(member: Membership, *, today: date) -> tuple[BlockTally, ...]:
     """Count what waits and what is late, block by block in walking order."""
     return _tallies(open_tasks_seen_by(member), member, today)
+
+
+def figures_for(member: Membership, *, today: date) -> BoardFigures:
+    """Count what the board lists for a member by the filters of the first page."""
+    tasks = open_tasks_seen_by(member)
+    unfolded = tasks.filter(is_due_soon(today))
+    return BoardFigures(
+        mine=tasks.filter(taken_by=member.user).count(),
+        unassigned=unfolded.filter(taken_by=None).count(),
+        late=unfolded.overdue(today).count(),
+    )
 
 
 def first_tasks(

@@ -22,6 +22,7 @@ from orchard.services.audit import Verb
 from orchard.services.errors import Refused, require_reason
 from orchard.services.permissions import Deed, may
 from orchard.services.tasks import blockers, closing
+from orchard.services.tasks.assignment import worker_in
 from orchard.services.tasks.board import (
     BoardBand,
     BoardFilters,
@@ -117,17 +118,7 @@ def hand_over_many(
     Raises:
         Refused (cannot_take_on): the person may not work here.
     """
-    member = None
-    if to is not None:
-        members = Membership.objects.in_orchard(tasks[0].orchard).standing()
-        member = members.filter(user=to).first()
-        if member is None or not may(member, Deed.WORK):
-            raise Refused(
-                _("%(name)s can't take tasks here. Choose somebody from the list.")
-                % {"name": to.name},
-                code="cannot_take_on",
-                field="to",
-            )
+    member = worker_in(tasks[0].orchard, to) if to is not None else None
 
     def why_not(task: Task) -> str:
         if task.taken_by == to:
@@ -227,10 +218,27 @@ def move_many(
         for task in rows:
             task.due_on, task.opens_on = due_on, min(task.opens_on, due_on)
         _save_windows(rows, before, by=by, now=now, reason=reason.strip())
-        change = _noted(
+        change = note_change(
             BulkChange.Deed.MOVE_DAY, rows, before, due_on.isoformat(), by=by, now=now
         )
     return BulkOutcome(len(rows), left, change)
+
+
+def cancel_many(
+    tasks: Sequence[Task], *, by: User, now: datetime, today: date, reason: str
+) -> BulkOutcome:
+    """Cancel many tasks that are not wanted any more, for one reason.
+
+    Raises:
+        Refused (reason_missing): no reason is given.
+    """
+    reason = require_reason(reason)
+
+    def ending(task: Task) -> closing.Ending:
+        how = Closure.How.CANCELLED
+        return closing.Ending(task, by, now, today, how=how, reason=reason)
+
+    return _close(tasks, ending, lambda task: "", by=by, now=now, today=today)
 
 
 def undo_many(change: BulkChange, *, by: User, now: datetime) -> BulkOutcome:
@@ -252,6 +260,8 @@ def undo_many(change: BulkChange, *, by: User, now: datetime) -> BulkOutcome:
             left = _reopen(row, tasks, by=by, now=now)
         elif row.deed == BulkChange.Deed.MOVE_DAY:
             left = _move_back(row, tasks, by=by, now=now)
+        elif row.deed == BulkChange.Deed.MAKE:
+            left = _unmake(row, tasks, by=by, now=now)
         else:
             left = _hand_back(row, tasks, by=by, now=now)
     return BulkOutcome(len(tasks) - len(left), tuple(left), None)
@@ -271,7 +281,7 @@ def _still_open(
     return rows, tuple(left)
 
 
-def _noted(
+def note_change(
     deed: BulkChange.Deed,
     rows: Sequence[Task],
     before: dict[int, Any],
@@ -280,6 +290,7 @@ def _noted(
     by: User,
     now: datetime,
 ) -> BulkChange | None:
+    """Note what was done to many tasks, so that it can be undone at once."""
     if not rows:
         return None
     return BulkChange.objects.create(
@@ -313,7 +324,7 @@ def _close(
         closed = [each.task for each in endings]
         before = dict.fromkeys((task.pk for task in closed), None)
         deed = BulkChange.Deed.CLOSE
-        change = _noted(deed, closed, before, None, by=by, now=now)
+        change = note_change(deed, closed, before, None, by=by, now=now)
     return BulkOutcome(len(closed), (*left, *refused), change)
 
 
@@ -331,6 +342,27 @@ def _reopen(
     return [*left, *(LeftTask(task, _("it was changed since")) for task in others)]
 
 
+def _unmake(
+    change: BulkChange, tasks: Iterable[Task], *, by: User, now: datetime
+) -> list[LeftTask]:
+    """Let added tasks fall away that nobody has touched since."""
+    reason = _("Added by mistake, undone at once.")
+    left, fallen = [], []
+    for task in tasks:
+        if (
+            task.closed_at is not None
+            or task.taken_by_id != change.before[str(task.pk)]
+        ):
+            left.append(LeftTask(task, _("it was changed since")))
+        else:
+            how = Closure.How.CANCELLED
+            fallen.append(
+                closing.Ending(task, by, now, task.opens_on, how=how, reason=reason)
+            )
+    closing.end_checked(fallen)
+    return left
+
+
 def _hand(
     deed: BulkChange.Deed,
     verb: Verb,
@@ -346,7 +378,7 @@ def _hand(
         before = {task.pk: task.taken_by_id for task in rows}
         _save_takers(verb, [(task, to) for task in rows], by=by, now=now)
         after = to.pk if to else None
-        change = _noted(deed, rows, before, after, by=by, now=now)
+        change = note_change(deed, rows, before, after, by=by, now=now)
     return BulkOutcome(len(rows), left, change)
 
 

@@ -67,7 +67,7 @@ def row_of(task: Task, member: Membership, now: blockers.Circumstances) -> Board
         due_on=task.due_on,
         days_late=max(0, (now.today - task.due_on).days),
         lateness=lateness(window, now.today),
-        minutes=minutes_of(kind, task.key),
+        minutes=minutes_for(task),
         taken_by=task.taken_by,
         is_mine=task.taken_by_id == member.user_id,
         waits=blockers.why_it_waits(task, now),
@@ -95,14 +95,20 @@ def with_names(tasks: QuerySet[Task]) -> QuerySet[Task]:
     """Fetch with tasks all that a row tells of them."""
     # Where only the year of planting is known, the orchard's calendar is asked.
     return tasks.select_related(
-        "tree__kind", "tree__orchard", "block", "orchard", "taken_by", "finding"
+        "tree__kind",
+        "tree__orchard",
+        "block",
+        "orchard",
+        "taken_by",
+        "finding",
+        "request",
     )
 
 
 def job_name(kind: Task.Kind, key: str) -> str:
     """Name the job that tasks of a kind and key have in common."""
     book = guide.load()
-    if kind == Task.Kind.CARE:
+    if kind in Task.OF_A_JOB:
         job = book.jobs.get(key)
         return job.name if job is not None else key.replace("_", " ")
     sign = {"sign": book.name_of(key)}
@@ -113,10 +119,27 @@ def job_name(kind: Task.Kind, key: str) -> str:
     return sign["sign"]
 
 
+def work_name(task: Task) -> str:
+    """Name what a task has in common with the others of its line."""
+    if task.kind == Task.Kind.ONCE and task.key not in guide.load().jobs:
+        return task.title
+    return job_name(Task.Kind(task.kind), task.key)
+
+
+def minutes_for(task: Task) -> int | None:
+    """Return the minutes a task takes, as it was asked for or as its job usually does.
+
+    None if not known.
+    """
+    if task.request is not None:
+        return task.request.minutes
+    return minutes_of(Task.Kind(task.kind), task.key)
+
+
 def minutes_of(kind: Task.Kind, key: str) -> int | None:
     """Return the minutes that one task of a job usually takes, None if not known."""
     match kind:
-        case Task.Kind.CARE:
+        case Task.Kind.CARE | Task.Kind.ONCE:
             job = guide.load().jobs.get(key)
             return round(job.minutes) if job is not None else None
         case Task.Kind.REPORT:

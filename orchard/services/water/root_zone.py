@@ -252,7 +252,7 @@ def _ticked(orchard: Orchard, start: date, today: date) -> dict[int, frozenset[d
     rows = (
         Closure.objects.filter(
             task__orchard=orchard,
-            task__kind=Task.Kind.CARE,
+            task__kind__in=Task.OF_A_JOB,
             task__key__in=job_keys(JobRole.WATERING),
             how=Closure.How.DONE,
             undone_at=None,

@@ -209,7 +209,7 @@ def test_what_the_next_turn_has_overtaken_stays_closed(three, tree, vera):
 
 
 def test_a_deed_that_fails_leaves_everything_as_it_was(three, vera, monkeypatch):
-    monkeypatch.setattr(many, "_noted", lambda *_args, **_options: 1 / 0)
+    monkeypatch.setattr(many, "note_change", lambda *_args, **_options: 1 / 0)
     with pytest.raises(ZeroDivisionError):
         tasks.close_many(three, by=vera, now=NOW, today=TODAY, done_on=TODAY)
     assert {task.closed_at for task in fresh(three)} == {None}

@@ -216,10 +216,11 @@ def _condition(typed: QueryDict) -> list[ConditionStep]:
 def _tasks(ground: facts.Ground, typed: QueryDict) -> list[tuple[Task, bool]]:
     ticked = set(typed.getlist("task"))
     tasks = ground.tree.tasks.open().not_private().begun(ground.on)
-    tasks = tasks.select_related("finding")
+    tasks = tasks.select_related("finding", "request")
     tasks = tasks.order_by("rank", "due_on", "pk")
     # A cut test is more than a tick: it is closed with its numbers on its own page.
-    tasks = tasks.exclude(kind=Task.Kind.CARE, key__in=job_keys(JobRole.CUT_TEST))
+    cut_tests = job_keys(JobRole.CUT_TEST)
+    tasks = tasks.exclude(kind__in=Task.OF_A_JOB, key__in=cut_tests)
     return [
         (task, str(task.pk) in ticked)
         for task in tasks[:30]

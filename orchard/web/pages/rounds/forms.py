@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import re
 from collections.abc import Iterable
 from datetime import date
 
@@ -16,15 +15,10 @@ from orchard.services import rounds
 from orchard.services.errors import Refused
 from orchard.services.rounds import TreeChoice
 from orchard.services.trees import BlockLine
-from orchard.web.fields import day_field, offer
+from orchard.web.fields import codes_in, day_field, offer
 
 NOBODY = "nobody"
 PLACE = "place-"
-
-
-def codes_of(text: str) -> tuple[str, ...]:
-    """Return the codes in a text, however they are parted."""
-    return tuple(dict.fromkeys(re.split(r"[\s,;]+", text.strip()))) if text else ()
 
 
 def walkers_in(walkers: Iterable[Membership]) -> list[tuple[object, object]]:
@@ -93,7 +87,7 @@ class RoundForm(forms.Form):
             blocks=tuple(cleaned.get("blocks", ())),
             due=cleaned.get("due", False),
             unseen_days=cleaned.get("unseen_days"),
-            codes=codes_of(cleaned.get("codes", "")),
+            codes=codes_in(cleaned.get("codes", "")),
         )
 
 

@@ -21,6 +21,7 @@ from orchard.services.errors import MayNot, Refused
 from orchard.services.permissions import Deed, may
 from orchard.web import answers
 from orchard.web.doorkeeper import door
+from orchard.web.fields import codes_in
 from orchard.web.pages.rounds import forms, offline_pages
 from orchard.web.requests import OrchardRequest
 
@@ -172,7 +173,7 @@ def order(request: OrchardRequest, number: int) -> HttpResponse:
                 by=request.user,
                 now=request.now,
                 order=forms.order_of(request.POST),
-                codes=forms.codes_of(request.POST.get("codes", "")),
+                codes=codes_in(request.POST.get("codes", "")),
             )
         except Refused as refused:
             refusal = refused

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from orchard.web.pages.tasks.board_views import board, print_board
+from orchard.web.pages.tasks.by_hand_views import ask_for_task, withdraw
 from orchard.web.pages.tasks.closed_views import closed
 from orchard.web.pages.tasks.forms import DoneForm, SkipForm
 from orchard.web.pages.tasks.many_views import (
@@ -26,6 +27,7 @@ from orchard.web.pages.tasks.views import (
 __all__ = [
     "DoneForm",
     "SkipForm",
+    "ask_for_task",
     "board",
     "close_chosen",
     "closed",
@@ -42,4 +44,5 @@ __all__ = [
     "undo_chosen",
     "undo_of_closing",
     "way_back",
+    "withdraw",
 ]

@@ -175,6 +175,7 @@ def choices(
     ]
     blocks = [("", _("everywhere"))]
     blocks += [(choice.code, f"{choice.code} {choice.name}") for choice in shown.blocks]
+    blocks += [(tasks.NO_BLOCK, _("no block"))]
     kinds = [
         ("", _("all tasks")),
         *((choice.value, choice.label) for choice in Task.Kind),

@@ -43,6 +43,7 @@ NAMED = "named"
 TO_UNDO: dict[str, Deed] = {
     BulkChange.Deed.HAND_OVER: Deed.HAND_OVER,
     BulkChange.Deed.MOVE_DAY: Deed.PLAN_WORK,
+    BulkChange.Deed.MAKE: Deed.PLAN_WORK,
 }
 
 
@@ -209,7 +210,7 @@ def asked_of_chosen(
 
 def jobs_of(chosen: Sequence[Task]) -> list[tuple[str, list[Task]]]:
     """Return chosen tasks under the names of their jobs."""
-    named = [(tasks.job_name(Task.Kind(task.kind), task.key), task) for task in chosen]
+    named = [(tasks.work_name(task), task) for task in chosen]
     named.sort(key=lambda pair: pair[0])
     return [
         (name, [task for _name, task in rows])

@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterable
 from dataclasses import dataclass
 from datetime import date
+from urllib.parse import urlencode
 
 from django.http import HttpResponse, HttpResponseRedirect
 from django.shortcuts import render
@@ -186,7 +187,7 @@ def _keeping(tree: Tree, member: Membership) -> list[Link]:
         (Deed.KEEP_TREES, removed, _("Plant its replacement"), "tree-replacement"),
         (Deed.KEEP_TREES, not removed, _("Its tag"), "tree-tag"),
     ]
-    return [
+    links = [
         Link(
             label,
             reverse(name, args=[slug, tree.spot_id] if name == "spot-sun" else own),
@@ -194,3 +195,9 @@ def _keeping(tree: Tree, member: Membership) -> list[Link]:
         for deed, fits, label, name in rows
         if fits and may(member, deed)
     ]
+    if tree.state == Tree.State.GROWING and may(member, Deed.PLAN_WORK):
+        query = urlencode({"tree": tree.code})
+        links.insert(
+            0, Link(_("Add task"), f"{reverse('task-new', args=own[:1])}?{query}")
+        )
+    return links

@@ -1,0 +1,299 @@
+"""One-off tasks: asked for by hand, for chosen trees, a block or the whole orchard."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Sequence
+from dataclasses import dataclass
+from datetime import date, datetime
+from hashlib import blake2s
+from typing import Any
+
+from django.db import transaction
+from django.utils.formats import date_format
+from django.utils.translation import gettext as _
+from django.utils.translation import ngettext
+
+from orchard.records.models import (
+    Block,
+    BulkChange,
+    Membership,
+    Orchard,
+    Target,
+    Task,
+    TaskRequest,
+    Tree,
+    User,
+)
+from orchard.science import guide
+from orchard.services import audit
+from orchard.services.audit import Verb
+from orchard.services.errors import Refused
+from orchard.services.tasks.assignment import worker_in
+from orchard.services.tasks.board import BoardFilters, GroupKey, shown_on_board
+from orchard.services.tasks.many import (
+    MOST_AT_ONCE,
+    BulkOutcome,
+    LeftTask,
+    cancel_many,
+    note_change,
+)
+
+Place = Tree | Block | Orchard
+
+
+@dataclass(frozen=True, slots=True)
+class OneOff:
+    """What somebody asks for: a job of the guide, or a title of one's own.
+
+    With a job the title says what is special this time.
+    """
+
+    due_on: date | None
+    job: str = ""
+    title: str = ""
+    steps: str = ""
+    evidence: str = ""
+    minutes: int | None = None
+    work: str = ""
+
+
+def faults_of(asked: OneOff, *, today: date) -> list[Refused]:
+    """Return all that is wrong with what is asked for, each with its field."""
+    faults = []
+    title = asked.title.strip()
+    if not title and not asked.job:
+        faults.append(
+            Refused(
+                _("Choose a job, or write a title."), code="no_title", field="title"
+            )
+        )
+    if asked.job and asked.job not in guide.load().jobs:
+        text = _("The guide has no such job. Choose one from the list.")
+        faults.append(Refused(text, code="unknown_job", field="job"))
+    if asked.due_on is not None and asked.due_on < today:
+        text = _("%(day)s is in the past. Enter a day from today on.")
+        day = date_format(asked.due_on, "j M Y")
+        faults.append(Refused(text % {"day": day}, code="wrong_day", field="due_on"))
+    return faults
+
+
+def trees_named(orchard: Orchard, words: Iterable[str]) -> list[Tree]:
+    """Return the growing trees that codes name: a tree's own, or all of a block's.
+
+    Raises:
+        Refused (unknown_codes): some of them name nothing that grows here; all are
+            said.
+    """
+    asked = {word.casefold(): word for word in words}
+    trees = list(_growing(orchard).in_walking_order())
+    by_code = {tree.code.casefold(): [tree] for tree in trees}
+    by_block: dict[str, list[Tree]] = {}
+    for tree in trees:
+        by_block.setdefault(tree.spot.block.code.casefold(), []).append(tree)
+    named = by_block | by_code
+    missing = [word for key, word in asked.items() if key not in named]
+    if missing:
+        text = ngettext(
+            "No tree that grows here, and no block with one, has the code %(codes)s. "
+            "Correct it, or leave it out.",
+            "No tree that grows here, and no block with one, has the codes %(codes)s. "
+            "Correct them, or leave them out.",
+            len(missing),
+        )
+        raise Refused(
+            text % {"codes": ", ".join(missing)}, code="unknown_codes", field="codes"
+        )
+    wanted = {tree.pk for key in asked for tree in named[key]}
+    return [tree for tree in trees if tree.pk in wanted]
+
+
+def trees_on_board(
+    member: Membership,
+    *,
+    today: date,
+    filters: BoardFilters,
+    opened: GroupKey | None = None,
+    with_later: bool = False,
+) -> list[Tree]:
+    """Return the trees of the tasks that the board shows: of one open line, or all."""
+    tasks = shown_on_board(
+        member, today=today, filters=filters, opened=opened, with_later=with_later
+    )
+    trees = _growing(member.orchard).filter(
+        pk__in=tasks.exclude(tree=None).order_by().values("tree")
+    )
+    return list(trees.in_walking_order())
+
+
+def _growing(orchard: Orchard) -> Any:
+    trees = Tree.objects.in_orchard(orchard).looked_after()
+    return trees.select_related("kind", "spot__block", "orchard")
+
+
+def ask_for(
+    orchard: Orchard,
+    asked: OneOff,
+    places: Sequence[Place],
+    *,
+    to: User | None = None,
+    by: User,
+    now: datetime,
+    today: date,
+) -> BulkOutcome:
+    """Open a task at each place; where the same one is open already, none is added.
+
+    Raises:
+        Refused: the first of `faults_of`.
+        Refused (no_trees): there is no place, or the task is open at all of them.
+        Refused (too_many): they are more than can be added at once.
+        Refused (cannot_take_on): the person may not work here.
+    """
+    for fault in faults_of(asked, today=today):
+        raise fault
+    if not places:
+        text = _("Say which trees: their codes, or a block's.")
+        raise Refused(text, code="no_trees", field="codes")
+    if len(places) > MOST_AT_ONCE:
+        text = _("More than %(most)d trees. Add them block by block.")
+        raise Refused(text % {"most": MOST_AT_ONCE}, code="too_many", field="codes")
+    if to is not None:
+        worker_in(orchard, to)
+    with transaction.atomic():
+        request = _request(orchard, asked, by, now)
+        rows = [_task(request, asked, place, to, now, today) for place in places]
+        new, left = _apart(orchard, rows)
+        if not new:
+            text = _("This task is open there already. Nothing was added.")
+            raise Refused(text, code="no_trees", field="codes")
+        audit.save(
+            Verb.MAKE,
+            request,
+            by=by,
+            now=now,
+            fields=["title", "job", "steps", "evidence", "minutes", "work"],
+        )
+        for task in new:
+            task.request, task.occurrence = request, f"asked:{request.pk}"
+        audit.save_new_rows(new)
+        audit.write_lines(
+            audit.line(
+                Verb.OPEN,
+                task,
+                by=by,
+                now=now,
+                orchard=orchard,
+                tree=task.tree,
+                after=audit.snapshot(task, "title", "opens_on", "due_on")
+                | {"taken_by": to.name if to else None},
+            )
+            for task in new
+        )
+        before = {task.pk: task.taken_by_id for task in new}
+        change = note_change(BulkChange.Deed.MAKE, new, before, None, by=by, now=now)
+    return BulkOutcome(len(new), left, change)
+
+
+def open_tasks_of(request: TaskRequest) -> list[Task]:
+    """Return the tasks of a request that are still open, in walking order."""
+    rows = request.tasks.open().select_related("tree__kind", "block", "orchard")
+    order = ("tree__spot__block__position", "tree__spot__position", "pk")
+    return list(rows.order_by(*order))
+
+
+def withdraw_request(
+    request: TaskRequest,
+    numbers: Iterable[int],
+    *,
+    by: User,
+    now: datetime,
+    today: date,
+    reason: str,
+) -> BulkOutcome:
+    """Cancel some of the open tasks that came of a request; what is done stays done.
+
+    Raises:
+        Refused (reason_missing): no reason is given.
+        Refused (nothing_chosen): none of them is open.
+    """
+    tasks = list(request.tasks.open().filter(pk__in=list(numbers)).order_by("pk"))
+    if not tasks:
+        raise Refused(
+            _("Tick at least one tree."), code="nothing_chosen", field="tasks"
+        )
+    return cancel_many(tasks, by=by, now=now, today=today, reason=reason)
+
+
+def _request(orchard: Orchard, asked: OneOff, by: User, now: datetime) -> TaskRequest:
+    job = guide.load().jobs.get(asked.job)
+    usual = round(job.minutes) if job is not None else None
+    name = job.name if job is not None else ""
+    lines = (line.strip() for line in asked.steps.splitlines())
+    return TaskRequest(
+        orchard=orchard,
+        by=by,
+        made_at=now,
+        title=": ".join(part for part in (name, asked.title.strip()) if part)[:160],
+        job=asked.job,
+        steps="\n".join(line for line in lines if line),
+        evidence=asked.evidence.strip(),
+        minutes=asked.minutes or usual,
+        work="" if job is not None else asked.work,
+    )
+
+
+def _task(
+    request: TaskRequest,
+    asked: OneOff,
+    place: Place,
+    to: User | None,
+    now: datetime,
+    today: date,
+) -> Task:
+    assert asked.due_on is not None
+    job = guide.load().jobs.get(asked.job)
+    tree = place if isinstance(place, Tree) else None
+    block_id = place.pk if isinstance(place, Block) else None
+    return Task(
+        orchard=request.orchard,
+        block_id=tree.spot.block_id if tree else block_id,
+        tree=tree,
+        kind=Task.Kind.ONCE,
+        rank=Task.RANKS[Task.Kind.ONCE],
+        key=asked.job or _key_of(request.title, asked.due_on),
+        title=request.title,
+        because=job.why[:500] if job is not None else "",
+        caution=job.caution[:500] if job is not None else "",
+        opens_on=today,
+        due_on=asked.due_on,
+        rhythm_days=max((asked.due_on - today).days, 1),
+        taken_by=to,
+        made_at=now,
+    )
+
+
+def _key_of(title: str, due_on: date) -> str:
+    """Name what tasks of one title and day have in common, so that they are a line."""
+    words = " ".join(title.casefold().split())
+    digest = blake2s(f"{words} {due_on}".encode(), digest_size=8)
+    return f"asked_{digest.hexdigest()}"
+
+
+def _apart(
+    orchard: Orchard, rows: Iterable[Task]
+) -> tuple[list[Task], tuple[LeftTask, ...]]:
+    """Part new tasks from those that are open already, by the plan or by hand."""
+    rows = list(rows)
+    open_ones = Task.objects.in_orchard(orchard).open().of_jobs()
+    standing = {
+        Target.from_columns(tree_id, block_id)
+        for tree_id, block_id in open_ones.filter(key=rows[0].key).values_list(
+            "tree_id", "block_id"
+        )
+    }
+    new = [task for task in rows if task.target not in standing]
+    left = [
+        LeftTask(task, _("it is open already"))
+        for task in rows
+        if task.target in standing
+    ]
+    return new, tuple(left)

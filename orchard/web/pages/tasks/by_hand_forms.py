@@ -1,0 +1,217 @@
+"""The form of a one-off task, and of its withdrawal."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Sequence
+from typing import Any
+
+from django import forms
+from django.utils.translation import gettext as _now
+from django.utils.translation import gettext_lazy as _
+from django.utils.translation import ngettext
+
+from orchard.records.models import Block, Membership, Orchard, Task, Tree, User
+from orchard.science import guide
+from orchard.science.words import WorkKind
+from orchard.services import permissions, tasks
+from orchard.services.errors import Refused
+from orchard.services.tasks import OneOff
+from orchard.services.trees import BlockLine
+from orchard.web import answers
+from orchard.web.fields import (
+    ColumnOfChoices,
+    NumberWithUnit,
+    codes_in,
+    day_field,
+    offer,
+    reason_field,
+)
+from orchard.web.pages.tasks.forms import NOBODY
+
+# Where a task is wanted.
+TREES, SHOWN, BLOCK, ORCHARD = "trees", "shown", "block", "orchard"
+
+WORK = {
+    WorkKind.PRUNING: _("pruning"),
+    WorkKind.SAMPLING: _("taking a sample"),
+    WorkKind.FEEDING: _("feeding"),
+    WorkKind.PICKING: _("picking"),
+    WorkKind.PROPAGATING: _("grafting, cuttings or seed"),
+    WorkKind.MOVING: _("moving the tree"),
+    WorkKind.CLEARING: _("clearing young or fallen fruit"),
+}
+
+
+class OneOffForm(forms.Form):
+    """A task by hand: what, where, by when, for whom; all that is wrong at once."""
+
+    today: Any
+    shown: Sequence[Tree]
+    member: Membership
+    people: dict[str, User]
+    job = forms.ChoiceField(label=_("Job"), required=False)
+    title = forms.CharField(
+        label=_("Title"),
+        help_text=_("With a job: what is special this time."),
+        max_length=160,
+        required=False,
+    )
+    where = forms.ChoiceField(label=_("Where"), widget=ColumnOfChoices)
+    codes = forms.CharField(
+        label=_("Trees"),
+        help_text=_(
+            "Codes of trees, separated by spaces or commas. A block's code means all "
+            "its trees."
+        ),
+        required=False,
+        max_length=4000,
+        widget=forms.Textarea(attrs={"rows": 2, "autocapitalize": "characters"}),
+    )
+    block = forms.ChoiceField(label=_("Block"), required=False)
+    due_on = day_field(_("Due by"))
+    to = forms.ChoiceField(label=_("Assigned to"))
+    steps = forms.CharField(
+        label=_("Steps"),
+        help_text=_("One a line."),
+        required=False,
+        max_length=2000,
+        widget=forms.Textarea(attrs={"rows": 3}),
+    )
+    evidence = forms.CharField(
+        label=_("Evidence wanted"),
+        help_text=_("Such as: a photo, or the number taken off."),
+        required=False,
+        max_length=500,
+    )
+    minutes = forms.IntegerField(
+        label=_("Time for each"),
+        required=False,
+        min_value=1,
+        max_value=1000,
+        widget=NumberWithUnit(unit=_("min")),
+    )
+    work = forms.ChoiceField(
+        label=_("Kind of work"),
+        help_text=_(
+            "Some work must wait at a tree with a hold. A job says it by itself."
+        ),
+        required=False,
+    )
+
+    @classmethod
+    def for_member(
+        cls,
+        member: Membership,
+        *,
+        blocks: Iterable[BlockLine],
+        takers: Iterable[Membership],
+        shown: Sequence[Tree],
+        today: Any,
+        codes: str = "",
+        data: Any = None,
+    ) -> OneOffForm:
+        """Return the form with the jobs, blocks and people of an orchard."""
+        where = SHOWN if shown and not codes else TREES
+        usual = {"where": where, "codes": codes, "due_on": today, "to": NOBODY}
+        form = cls(data, initial=usual)
+        form.member, form.today, form.shown = member, today, shown
+        form.people = {str(member.user_id): member.user for member in takers}
+        jobs = sorted(guide.load().jobs.values(), key=lambda job: job.name)
+        own = [("", _("none: a title of my own"))]
+        offer(form, "job", [*own, *((job.key, job.name) for job in jobs)])
+        count = len(shown)
+        on_board = ngettext(
+            "The %(count)d tree on the board now",
+            "The %(count)d trees on the board now",
+            count,
+        ) % {"count": count}
+        places = [(TREES, _("These trees, a task each")), (SHOWN, on_board),
+                  (BLOCK, _("A whole block, as one task")),
+                  (ORCHARD, _("The whole orchard, as one task"))]  # fmt: skip
+        if not shown:
+            del places[1]
+        offer(form, "where", places)
+        named = [(block.code, f"{block.code} {block.name}") for block in blocks]
+        offer(form, "block", [("", _("choose")), *named])
+        people = [(number, user.name) for number, user in form.people.items()]
+        offer(form, "to", [(NOBODY, _("unassigned")), *people])
+        offer(form, "work", [("", _("other")), *WORK.items()])
+        form.fields["due_on"].widget.attrs["min"] = today.isoformat()
+        return form
+
+    def clean(self) -> dict[str, Any]:
+        cleaned = super().clean() or self.cleaned_data
+        for fault in tasks.faults_of(self.asked(), today=self.today):
+            if not self.has_error(fault.field or ""):
+                answers.refused(self, fault)
+        try:
+            cleaned["places"] = self._places()
+        except Refused as refusal:
+            answers.refused(self, refusal)
+        return cleaned
+
+    def _places(self) -> Sequence[Tree | Block | Orchard]:
+        """Return where the task is wanted."""
+        cleaned = self.cleaned_data
+        match cleaned.get("where"):
+            case "shown":
+                return self.shown
+            case "orchard":
+                return [self.member.orchard]
+            case "block" if code := cleaned.get("block", ""):
+                return [permissions.block_for(self.member, code)]
+            case "block" if not self.has_error("block"):
+                text = _now("Choose the block.")
+                raise Refused(text, code="no_block", field="block")
+            case "trees" if codes := codes_in(cleaned.get("codes", "")):
+                return tasks.trees_named(self.member.orchard, codes)
+            case "trees" if not self.has_error("codes"):
+                text = _now("Say which trees: their codes, or a block's.")
+                raise Refused(text, code="no_trees", field="codes")
+        return []
+
+    def asked(self) -> OneOff:
+        """Return what is asked for, as far as it can be read."""
+        cleaned = self.cleaned_data
+        return OneOff(
+            due_on=cleaned.get("due_on"),
+            job=cleaned.get("job", ""),
+            title=cleaned.get("title", ""),
+            steps=cleaned.get("steps", ""),
+            evidence=cleaned.get("evidence", ""),
+            minutes=cleaned.get("minutes"),
+            work=cleaned.get("work", ""),
+        )
+
+    @property
+    def person(self) -> User | None:
+        """Return who gets the task, None for nobody."""
+        return self.people.get(self.cleaned_data["to"])
+
+    @property
+    def has_more(self) -> bool:
+        """Tell whether something stands in the folded fields, right or wrong."""
+        return any(self[name].errors or self[name].value() for name in MORE)
+
+
+# What few tasks need.
+MORE = ("steps", "evidence", "minutes", "work")
+
+
+class WithdrawalForm(forms.Form):
+    """Which of the open tasks of a request are withdrawn, and why."""
+
+    tasks = forms.TypedMultipleChoiceField(
+        label=_("Withdraw at"),
+        coerce=int,
+        widget=forms.CheckboxSelectMultiple,
+        error_messages={"required": _("Tick at least one.")},
+    )
+    reason = reason_field()
+
+    @classmethod
+    def for_tasks(cls, rows: Sequence[Task], data: Any = None) -> WithdrawalForm:
+        """Return the form with the open tasks of a request, all of them ticked."""
+        form = cls(data, initial={"tasks": [task.pk for task in rows]})
+        offer(form, "tasks", [(task.pk, tasks.place_of(task)[0]) for task in rows])
+        return form

@@ -1,0 +1,125 @@
+"""One-off tasks: asked for by a crew lead or coordinator, and withdrawn."""
+
+from __future__ import annotations
+
+from typing import Any
+
+from django.http import HttpResponse
+from django.shortcuts import render
+from django.utils.translation import gettext as _
+from django.utils.translation import ngettext
+from django.views.decorators.http import require_http_methods
+
+from orchard.records.models import Tree
+from orchard.services import permissions, tasks, trees
+from orchard.services.errors import Refused
+from orchard.services.permissions import Deed
+from orchard.web import answers
+from orchard.web.doorkeeper import door
+from orchard.web.pages.tasks.by_hand_forms import OneOffForm, WithdrawalForm
+from orchard.web.pages.tasks.many_views import (
+    chosen_in,
+    place_in,
+    report_outcome,
+    warn_on_board,
+)
+from orchard.web.requests import OrchardRequest
+
+# What the boxes of the board post.
+CHOSEN = {"task", "group", "band"}
+
+
+@require_http_methods(["GET", "HEAD", "POST"])
+@door(Deed.PLAN_WORK)
+def ask_for_task(request: OrchardRequest) -> HttpResponse:
+    place = place_in(request)
+    is_sent = "where" in request.POST
+    shown = _shown(request) if "at" in request.POST else []
+    codes = request.GET.get("tree", "")[:40]
+    if not is_sent and CHOSEN & request.POST.keys():
+        try:
+            chosen = chosen_in(request)
+        except Refused as refusal:
+            return warn_on_board(request, str(refusal))
+        trees_chosen = (task.tree.code for task in chosen if task.tree is not None)
+        codes = ", ".join(dict.fromkeys(trees_chosen))
+    form = OneOffForm.for_member(
+        request.member,
+        blocks=trees.blocks_of(request.orchard),
+        takers=tasks.who_may_work(request.orchard),
+        shown=shown,
+        today=request.today,
+        codes=codes,
+        data=request.POST if is_sent else None,
+    )
+    if form.is_bound and form.is_valid():
+        with answers.refusals(form):
+            outcome = tasks.ask_for(
+                request.orchard,
+                form.asked(),
+                form.cleaned_data["places"],
+                to=form.person,
+                by=request.user,
+                now=request.now,
+                today=request.today,
+            )
+            text = ngettext("%(n)d task added.", "%(n)d tasks added.", outcome.done)
+            return report_outcome(request, outcome, text)
+    context = {
+        "form": form,
+        "at": place.query if shown else None,
+        "back_url": place.url(request.orchard.slug),
+    }
+    return _page(request, form, "tasks/new.html", context)
+
+
+def _shown(request: OrchardRequest) -> list[Tree]:
+    """Return the trees that the board shows where somebody came from."""
+    place = place_in(request)
+    return tasks.trees_on_board(
+        request.member,
+        today=request.today,
+        filters=place.filters,
+        opened=place.opened,
+        with_later=place.with_later,
+    )
+
+
+@require_http_methods(["GET", "HEAD", "POST"])
+@door(Deed.SEE)
+def withdraw(request: OrchardRequest, number: int) -> HttpResponse:
+    asked = permissions.task_request_for(request.member, number)
+    permissions.require_own(request.member, asked)
+    rows = tasks.open_tasks_of(asked)
+    data = request.POST if request.method == "POST" else None
+    form = WithdrawalForm.for_tasks(rows, data)
+    if form.is_bound and form.is_valid():
+        with answers.refusals(form):
+            outcome = tasks.withdraw_request(
+                asked,
+                form.cleaned_data["tasks"],
+                by=request.user,
+                now=request.now,
+                today=request.today,
+                reason=form.cleaned_data["reason"],
+            )
+            text = ngettext(
+                "%(n)d task withdrawn.", "%(n)d tasks withdrawn.", outcome.done
+            )
+            return report_outcome(request, outcome, text)
+    context = {
+        "form": form,
+        "asked": asked,
+        "rows": rows,
+        "back_url": place_in(request).url(request.orchard.slug),
+        "button": _("Withdraw"),
+    }
+    return _page(request, form, "tasks/withdrawal.html", context)
+
+
+def _page(
+    request: OrchardRequest, form: Any, template: str, context: dict[str, Any]
+) -> HttpResponse:
+    if form.is_bound:
+        return answers.refused_page(request, template, context)
+    return render(request, template, context)

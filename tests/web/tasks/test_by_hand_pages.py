@@ -1,0 +1,170 @@
+"""The pages of a one-off task: asked for, found on the board, withdrawn."""
+
+from __future__ import annotations
+
+from datetime import timedelta
+
+import pytest
+
+from orchard.records.models import BulkChange, Closure, Task
+from tests.conftest import TODAY, make_tree
+from tests.services.tasks.test_tasks import make_task
+from tests.web.tasks.test_board_page import on_the_day as _on_the_day
+from tests.web.tasks.test_board_page import text_of
+from tests.web.test_who_may import make_one_off
+
+pytestmark = pytest.mark.django_db
+NEW = "/alderbrook/board/new/"
+BOARD = "/alderbrook/board/"
+SOON = TODAY + timedelta(days=3)
+on_the_day = _on_the_day
+
+
+def filled(**fields):
+    return {
+        "job": "", "title": "Paint the stakes", "where": "trees", "codes": "A-1",
+        "block": "", "due_on": SOON.isoformat(), "to": "nobody", "steps": "",
+        "evidence": "", "minutes": "", "work": "", **fields,
+    }  # fmt: skip
+
+
+def test_a_task_is_added_and_stands_on_the_board_with_an_undo(
+    as_cora, orchard, tree, vera
+):
+    make_tree(orchard, "B-1")
+    make_tree(orchard, "B-2")
+    data = filled(codes="a-1, B", to=str(vera.pk), minutes="10")
+    page = as_cora.post(NEW, data, follow=True)
+    said = text_of(page)
+    assert page.redirect_chain[0][0] == BOARD
+    assert "3 tasks added." in said
+    assert "Paint the stakes 3 trees in A, B" in said
+    assert "30 min Vera" in said
+    change = BulkChange.objects.get()
+    assert f"/board/undo/{change.pk}/" in page.content.decode()
+    as_cora.post(f"{BOARD}undo/{change.pk}/")
+    assert not Task.objects.open().exists()
+
+
+def test_all_that_is_wrong_stands_beside_its_field_at_once(as_cora, tree):
+    data = filled(
+        title="", codes="A-1 Z-9, Q", due_on="2026-05-11", minutes="0", steps="Brush"
+    )
+    page = as_cora.post(NEW, data)
+    assert page.status_code == 422
+    form = page.context["form"]
+    assert set(form.errors) == {"title", "codes", "due_on", "minutes"}
+    assert "Z-9, Q" in form.errors["codes"][0]
+    html = page.content.decode()
+    for words in ("Choose a job, or write a title.", "11 May 2026 is in the past."):
+        assert words in html
+    # What was typed stays, and the fold with a fault in it is open.
+    assert "Brush</textarea>" in html
+    assert '<details class="fold" open>' in html
+    assert not Task.objects.exists()
+
+
+@pytest.mark.parametrize(
+    ("fields", "wrong"),
+    [
+        ({"where": "block"}, "block"),
+        ({"codes": " , "}, "codes"),
+        ({"where": "shown"}, "where"),
+        ({"to": "999999"}, "to"),
+        ({"due_on": ""}, "due_on"),
+        ({"job": "juggling"}, "job"),
+    ],
+)
+def test_what_is_missing_or_unknown_is_said_once(as_cora, tree, fields, wrong):
+    page = as_cora.post(NEW, filled(**fields))
+    assert page.status_code == 422
+    errors = page.context["form"].errors
+    assert list(errors) == [wrong]
+    assert len(errors[wrong]) == 1
+
+
+def test_a_block_or_the_whole_orchard_is_one_task(as_cora, tree):
+    as_cora.post(NEW, filled(where="block", block="A", codes=""))
+    as_cora.post(NEW, filled(where="orchard", codes="", title="Sweep"))
+    places = Task.objects.order_by("pk").values_list("block__code", "tree")
+    assert list(places) == [("A", None), (None, None)]
+    assert "Alderbrook" in text_of(as_cora.get(f"{BOARD}print/"))
+
+
+def test_it_takes_the_trees_that_the_board_shows(as_cora, orchard, tree):
+    make_task(tree, "skirt")
+    make_task(make_tree(orchard, "B-1"), "skirt")
+    make_task(make_tree(orchard, "B-2"), "sucker_round")
+    at = "open=due-care-skirt"
+    page = as_cora.post(NEW, {"at": at})
+    assert page.status_code == 200
+    assert "The 2 trees on the board now" in text_of(page)
+    as_cora.post(NEW, filled(where="shown", codes="", at=at))
+    made = Task.objects.filter(kind="once").order_by("tree__code")
+    assert [task.tree.code for task in made] == ["A-1", "B-1"]
+
+
+def test_boxes_chosen_on_the_board_name_their_trees(as_cora, orchard, tree):
+    make_task(tree, "skirt")
+    chosen = make_task(make_tree(orchard, "B-1"), "skirt")
+    page = as_cora.post(NEW, {"at": "", "task": [chosen.pk]})
+    form = page.context["form"]
+    assert (form["codes"].value(), form["where"].value()) == ("B-1", "trees")
+    gone = as_cora.post(NEW, {"at": "", "task": ["999999"]}, follow=True)
+    assert "No task is chosen." in text_of(gone)
+
+
+def test_a_trees_own_page_leads_to_a_task_for_it(client, cora, vera, tree):
+    client.force_login(cora)
+    address = f"{NEW}?tree=A-1"
+    assert address in client.get("/alderbrook/trees/A-1/").content.decode()
+    assert client.get(address).context["form"]["codes"].value() == "A-1"
+    client.force_login(vera)
+    assert NEW not in client.get("/alderbrook/trees/A-1/").content.decode()
+    assert NEW not in client.get(BOARD).content.decode()
+
+
+def test_its_page_tells_what_to_do_and_who_asked(as_vera, orchard, tree, cora):
+    [task] = make_one_off(
+        orchard, [tree], by=cora, steps="Brush off dirt.\nPaint.", evidence="A photo."
+    )
+    page = as_vera.get(f"/alderbrook/tasks/{task.pk}/")
+    said = text_of(page)
+    for words in ("Brush off dirt.", "A photo.", "Asked for by Cora", "one-off"):
+        assert words in said
+    assert "withdrawal" not in page.content.decode()
+    form = as_vera.get("/alderbrook/trees/A-1/inspections/new/").content.decode()
+    assert f'name="task" value="{task.pk}"' in form
+
+
+def test_its_maker_withdraws_it_at_some_trees_and_says_why(
+    as_cora, orchard, tree, cora
+):
+    first, second = make_one_off(orchard, [tree, make_tree(orchard, "B-1")], by=cora)
+    page = as_cora.get(f"/alderbrook/tasks/{first.pk}/").content.decode()
+    url = f"/alderbrook/tasks/asked/{first.request_id}/withdrawal/"
+    assert url in page
+    wrong = as_cora.post(url, {"reason": ""})
+    assert wrong.status_code == 422
+    assert set(wrong.context["form"].errors) == {"tasks", "reason"}
+    done = as_cora.post(url, {"tasks": [second.pk], "reason": "No paint"}, follow=True)
+    assert "1 task withdrawn." in text_of(done)
+    assert Closure.objects.get().task == second
+    assert "This was cancelled. No paint" in text_of(
+        as_cora.get(f"/alderbrook/tasks/{second.pk}/")
+    )
+    as_cora.post(url, {"tasks": [first.pk], "reason": "No paint"})
+    assert "None of its tasks is open." in text_of(as_cora.get(url))
+
+
+def test_closed_it_stands_in_the_list_by_its_title(as_vera, orchard, tree, cora):
+    [task] = make_one_off(orchard, [tree], by=cora)
+    as_vera.post(
+        f"/alderbrook/tasks/{task.pk}/closure/",
+        {"how": "done", "done-evidence": "Green", "done-done_on": TODAY.isoformat()},
+    )
+    said = text_of(as_vera.get("/alderbrook/board/closed/?job=once"))
+    assert "A-1 Paint the stakes Done Green" in said
+    assert "No closed task matches" in text_of(
+        as_vera.get("/alderbrook/board/closed/?job=act")
+    )
