@@ -7,7 +7,7 @@ from dataclasses import dataclass
 from datetime import date, datetime, timedelta
 from typing import Any
 
-from django.db.models import Count
+from django.db.models import Count, Q
 
 from orchard.records.models import (
     Block,
@@ -20,7 +20,6 @@ from orchard.records.models import (
     Round,
     SecondLook,
     Tag,
-    Task,
     Tree,
 )
 from orchard.science import guide, windows
@@ -34,8 +33,10 @@ from orchard.services.permissions import Deed, may
 from orchard.services.rounds import Walk, on_the_way
 from orchard.services.tasks import (
     BlockTally,
+    BoardFigures,
     BoardRow,
     FirstTasks,
+    figures_for,
     first_tasks,
     tallies_for,
 )
@@ -55,8 +56,9 @@ SEEN_THIS_MONTH = TreeFilters(state="all", seen_this_month=True)
 
 @dataclass(frozen=True, slots=True)
 class Ripening:
-    """A kind that is usually ripe in this month, and its trees."""
+    """A kind that is usually ripe in this month, and its growing trees."""
 
+    kind_id: int
     name: str
     trees: int
 
@@ -92,11 +94,8 @@ class Home:
     cases: tuple[Case, ...] | None
     rounds: tuple[Walk, ...]
     mine: tuple[BoardRow, ...]
-    mine_count: int
     free: tuple[BoardRow, ...]
-    free_count: int
-    late: int
-    due_soon: int
+    figures: BoardFigures
     answered: tuple[SecondLook, ...]
     waiting_for_answer: int
     second_looks: int | None
@@ -118,17 +117,13 @@ def home_today(member: Membership, *, now: datetime, today: date) -> Home:
     runs = may(member, Deed.KEEP_RULES)
     works = may(member, Deed.WORK)
     shows = role == Role.EDUCATOR
-    tasks = Task.objects.in_orchard(orchard).open()
-    if not leads:
-        tasks = tasks.not_private()
     holds = holds_of(orchard, today=today) if works else None
     first = FirstTasks()
     if works:
         first = first_tasks(
             member, today=today, mine=FEW, unassigned=FEW, holds=holds or {}
         )
-    begun = tasks.begun(today)
-    soon = today + days("soon_days")
+    figures = figures_for(member, today=today)
     return Home(
         role=role.value,
         works=works,
@@ -139,11 +134,8 @@ def home_today(member: Membership, *, now: datetime, today: date) -> Home:
         cases=_cases(orchard) if leads else None,
         rounds=on_the_way(member, today=today) if works else (),
         mine=first.mine,
-        mine_count=begun.filter(taken_by=member.user).count() if works else 0,
+        figures=figures,
         free=first.unassigned,
-        free_count=begun.filter(taken_by=None).count() if works else 0,
-        late=tasks.overdue(today).count(),
-        due_soon=begun.filter(due_on__gte=today, due_on__lte=soon).count(),
         answered=inspections.answers_for(member, since=now - ANSWERS_FOR)
         if works
         else (),
@@ -224,7 +216,10 @@ def _closures(orchard: Any, today: date) -> int:
 def _ripening(
     orchard: Any, today: date, holds: Mapping[int, tuple[TreeHold, ...]]
 ) -> tuple[Ripening, ...]:
-    """List the kinds usually ripe this month, as the guide has it."""
+    """List the kinds usually ripe this month, as the guide has it.
+
+    A kind of which no tree may be picked is left out.
+    """
     month = windows.season_month(today, float(orchard.latitude))
     cultivars = guide.load().cultivars
     trees = Tree.objects.in_orchard(orchard).looked_after()
@@ -234,14 +229,13 @@ def _ripening(
         if reasons_for(on_tree, work=[WorkKind.PICKING])
     }
     kinds = (
-        trees.exclude(pk__in=left_alone)
-        .order_by("kind__name")
-        .values_list("kind__name", "kind__guide_key")
-        .annotate(number=Count("pk"))
+        trees.order_by("kind__name")
+        .values_list("kind", "kind__name", "kind__guide_key")
+        .annotate(number=Count("pk"), free=Count("pk", filter=~Q(pk__in=left_alone)))
     )
     found = []
-    for name, key, number in kinds:
+    for kind_id, name, key, number, free in kinds:
         cultivar = cultivars.get(key)
-        if cultivar is not None and month in cultivar.ripe_months:
-            found.append(Ripening(name, number))
+        if free and cultivar is not None and month in cultivar.ripe_months:
+            found.append(Ripening(kind_id, name, number))
     return tuple(found)

@@ -23,6 +23,7 @@ class TreeFilters:
 
     text: str = ""
     block: str = ""
+    kind: int | None = None
     state: str = "standing"
     condition: str = ""
     unseen_days: int = 0
@@ -132,6 +133,8 @@ def _narrowed(
     trees = trees.filter(by_words if code is None else by_words | Q(code__iregex=code))
     if filters.block:
         trees = trees.filter(spot__block__code__iexact=filters.block)
+    if filters.kind is not None:
+        trees = trees.filter(kind=filters.kind)
     match filters.condition:
         case "poor":
             trees = trees.filter(condition__lte=2)

@@ -73,7 +73,7 @@ def test_a_volunteer_sees_own_work_and_how_much_waits(client, vera, lee, tree):
     assert "With Lee." not in page
     assert "Hush." not in page
     assert 'href="/alderbrook/board/?person=nobody"><b>1</b>' in page
-    assert answer.context["home"].late == 3
+    assert answer.context["home"].figures.late == 3
     assert answer.context["home"].cases is None
     assert 'action="/alderbrook/trees/"' in page
 
@@ -87,7 +87,7 @@ def test_an_observer_learns_the_answer_to_a_second_look(client, vera, lee, tree)
     unsure = [SeenSign("leafminer", {"pct": 5}, sure=False)]
     inspections.record(tree, by=vera, now=NOW, seen_at=NOW, findings=unsure)
     page = home(client, vera).content.decode()
-    assert '<a href="/alderbrook/second-looks/mine/"><b>1</b>' in page
+    assert '<a href="/alderbrook/second-looks/mine/?waiting=on"><b>' in page
     look = inspections.open_second_looks(tree.orchard)[0]
     inspections.answer_second_look(
         look, by=lee, now=NOW, answer="agreed", note="Silver trails, no mistake."

@@ -58,5 +58,9 @@ def index(request: OrchardRequest) -> HttpResponse:
 @door(Deed.INSPECT)
 def my_second_looks(request: OrchardRequest) -> HttpResponse:
     newest = (F("answered_at").desc(nulls_first=True), "-pk")
-    looks = inspections.asked_by(request.member).order_by(*newest)[:SHOWN]
-    return render(request, "inspections/my_second_looks.html", {"looks": looks})
+    looks = inspections.asked_by(request.member).order_by(*newest)
+    waiting = request.GET.get("waiting") == "on"
+    if waiting:
+        looks = looks.filter(answered_at=None)
+    context = {"looks": looks[:SHOWN], "waiting": waiting}
+    return render(request, "inspections/my_second_looks.html", context)

@@ -74,6 +74,9 @@ class TreeSearchForm(forms.Form):
 
     q = forms.CharField(label=_("Code, cultivar or block"), required=False)
     block = forms.ChoiceField(label=_("Block"), required=False)
+    kind = forms.TypedChoiceField(
+        label=_("Cultivar"), required=False, coerce=int, empty_value=None
+    )
     state = forms.ChoiceField(
         label=_("State"),
         required=False,
@@ -117,6 +120,8 @@ class TreeSearchForm(forms.Form):
             for block in trees.blocks_of(orchard)
         ]
         offer(self, "block", [("", _("all")), *blocks])
+        kinds = [(line.kind.pk, line.kind.name) for line in trees.kinds_of(orchard)]
+        offer(self, "kind", [("", _("all")), *kinds])
         spans = [
             (str(days), _now("not for %(days)d days") % {"days": days})
             for days in UNSEEN_DAYS
@@ -132,6 +137,7 @@ class TreeSearchForm(forms.Form):
         return TreeFilters(
             text=asked.get("q", "")[:80],
             block=asked.get("block", ""),
+            kind=asked.get("kind"),
             state=asked.get("state") or "standing",
             condition=asked.get("condition", ""),
             unseen_days=int(unseen) if unseen.isdecimal() else 0,
