@@ -6,7 +6,6 @@ from collections.abc import Iterable, Sequence
 from typing import Any
 
 from django import forms
-from django.utils.translation import gettext as _now
 from django.utils.translation import gettext_lazy as _
 from django.utils.translation import ngettext
 
@@ -49,12 +48,14 @@ class OneOffForm(forms.Form):
     shown: Sequence[Tree]
     member: Membership
     people: dict[str, User]
+    # Which fields are needed depends on others.
+    use_required_attribute = False
     job = forms.ChoiceField(label=_("Job"), required=False)
     title = forms.CharField(
         label=_("Title"),
-        help_text=_("With a job: what is special this time."),
+        help_text=_("With a job: empty, or what is special this time."),
         max_length=160,
-        required=False,
+        error_messages={"required": _("Choose a job, or write a title.")},
     )
     where = forms.ChoiceField(label=_("Where"), widget=ColumnOfChoices)
     codes = forms.CharField(
@@ -63,11 +64,13 @@ class OneOffForm(forms.Form):
             "Codes of trees, separated by spaces or commas. A block's code means all "
             "its trees."
         ),
-        required=False,
+        error_messages={"required": _("Say which trees: their codes, or a block's.")},
         max_length=4000,
         widget=forms.Textarea(attrs={"rows": 2, "autocapitalize": "characters"}),
     )
-    block = forms.ChoiceField(label=_("Block"), required=False)
+    block = forms.ChoiceField(
+        label=_("Block"), error_messages={"required": _("Choose the block.")}
+    )
     due_on = day_field(_("Due by"))
     to = forms.ChoiceField(label=_("Assigned to"))
     steps = forms.CharField(
@@ -137,6 +140,10 @@ class OneOffForm(forms.Form):
         offer(form, "to", [(NOBODY, _("unassigned")), *people])
         offer(form, "work", [("", _("other")), *WORK.items()])
         form.fields["due_on"].widget.attrs["min"] = today.isoformat()
+        if data is not None:
+            form.fields["title"].required = not data.get("job")
+            form.fields["codes"].required = data.get("where") == TREES
+            form.fields["block"].required = data.get("where") == BLOCK
         return form
 
     def clean(self) -> dict[str, Any]:
@@ -160,14 +167,14 @@ class OneOffForm(forms.Form):
                 return [self.member.orchard]
             case "block" if code := cleaned.get("block", ""):
                 return [permissions.block_for(self.member, code)]
-            case "block" if not self.has_error("block"):
-                text = _now("Choose the block.")
-                raise Refused(text, code="no_block", field="block")
             case "trees" if codes := codes_in(cleaned.get("codes", "")):
                 return tasks.trees_named(self.member.orchard, codes)
             case "trees" if not self.has_error("codes"):
-                text = _now("Say which trees: their codes, or a block's.")
-                raise Refused(text, code="no_trees", field="codes")
+                raise Refused(
+                    str(self.fields["codes"].error_messages["required"]),
+                    code="no_trees",
+                    field="codes",
+                )
         return []
 
     def asked(self) -> OneOff:
