@@ -252,6 +252,7 @@ WITHOUT_SERVICE = {
     "health": "asks the database and nothing else",
     "offline": "works in the browser",
     "outlook": "links to the rooms of the outlook",
+    "paper": "writes down for others what the rooms of looks, tasks and fruit keep",
     "style_sheet": "shows the patterns of the pages, to developers only",
 }
 

@@ -6,6 +6,7 @@ from enum import StrEnum
 from typing import Any, Self, TypeVar
 
 from django.db import models
+from django.utils.translation import gettext_lazy as _
 
 
 def word(enum: type[StrEnum], **options: Any) -> models.CharField[str, str]:
@@ -22,6 +23,28 @@ def only(field: str, words: Any, *, blank: bool = False) -> models.CheckConstrai
     return models.CheckConstraint(
         condition=models.Q(**{f"{field}__in": values}),
         name=f"%(class)s_{field}_known",
+    )
+
+
+def writer() -> models.ForeignKey[Any, Any]:
+    """Return the column of who wrote a record down for whoever it is by."""
+    return models.ForeignKey(
+        "records.User",
+        verbose_name=_("written down by"),
+        on_delete=models.PROTECT,
+        null=True,
+        blank=True,
+        related_name="+",
+        db_index=False,
+    )
+
+
+def writer_is_another() -> models.CheckConstraint:
+    """Return the check that a record names a writer only beside whom it is by."""
+    return models.CheckConstraint(
+        condition=models.Q(written_by=None)
+        | models.Q(by__isnull=False) & ~models.Q(written_by=models.F("by")),
+        name="%(class)s_written_by_another",
     )
 
 

@@ -72,7 +72,14 @@ def renewed(old: Noted, *, by: User, now: datetime, **changes: Any) -> Noted:
             setattr(row, field.attname, getattr(old, field.attname))
     for name, value in changes.items():
         setattr(row, name, value)
-    row.by, row.received_at = by, now
+    if isinstance(row, RipenessTest) and row.written_by is not None and row.by != by:
+        # A test from paper stays its tester's.
+        row.written_by = by
+    else:
+        row.by = by
+        if isinstance(row, RipenessTest):
+            row.written_by = None
+    row.received_at = now
     return row
 
 

@@ -10,11 +10,14 @@ returns the thing as far as this member may see it; else it raises `NotThere`.
 
 from __future__ import annotations
 
+from datetime import date
 from enum import StrEnum
 from typing import Any, TypeVar
 from uuid import UUID
+from zoneinfo import ZoneInfo
 
 from django.db.models import Model, QuerySet
+from django.utils.formats import date_format
 from django.utils.translation import gettext as _
 
 from orchard.records.models import (
@@ -63,6 +66,7 @@ class Deed(StrEnum):
     SECOND_LOOK = "second_look"
     SEE_PRIVATE = "see_private"
     CORRECT_OTHERS = "correct_others"
+    WRITE_FOR_OTHERS = "write_for_others"
     KEEP_TREES = "keep_trees"
     KEEP_REGISTER = "keep_register"
     KEEP_PHOTOS = "keep_photos"
@@ -87,6 +91,7 @@ MAY: dict[Deed, frozenset[Role]] = {
     Deed.SECOND_LOOK: LEADING,
     Deed.SEE_PRIVATE: LEADING,
     Deed.CORRECT_OTHERS: LEADING,
+    Deed.WRITE_FOR_OTHERS: LEADING,
     Deed.KEEP_TREES: LEADING,
     Deed.KEEP_REGISTER: COORDINATOR,
     Deed.KEEP_PHOTOS: LEADING | {Role.EDUCATOR},
@@ -175,6 +180,46 @@ def fellow_for(member: Membership, number: int) -> Membership:
     return _find(rows, pk=number)
 
 
+def written_for(member: Membership, number: int) -> User:
+    """Return somebody for whom the member may write down what they saw or did.
+
+    That they belonged to the orchard on the day is asked when it is known:
+    `check_was_member`.
+    """
+    require(member, Deed.WRITE_FOR_OTHERS)
+    rows = Membership.objects.in_orchard(member.orchard).select_related("user")
+    return _find(rows, user=number).user
+
+
+def people_to_write_for(member: Membership) -> list[Membership]:
+    """List those who looked or worked here at any time, by name."""
+    require(member, Deed.WRITE_FOR_OTHERS)
+    rows = Membership.objects.in_orchard(member.orchard).filter(role__in=HANDS)
+    return list(rows.select_related("user").order_by("user__name", "id"))
+
+
+def check_was_member(orchard: Orchard, person: User, *, on: date) -> None:
+    """Refuse a record by somebody who did not look or work here on a day.
+
+    Raises:
+        Refused (no_member_then): they came later, had left, or only read.
+    """
+    zone = ZoneInfo(orchard.time_zone)
+    member = Membership.objects.in_orchard(orchard).filter(user=person).first()
+    words = {"name": person.name, "day": date_format(on, "j M Y")}
+    if member is None or Role(member.role) not in HANDS:
+        text = _("%(name)s doesn't inspect or work here. Choose another person.")
+    elif on < member.joined_at.astimezone(zone).date():
+        words["day"] = date_format(member.joined_at.astimezone(zone), "j M Y")
+        text = _("%(name)s only joined on %(day)s. Check the person and the day.")
+    elif member.left_at and on > member.left_at.astimezone(zone).date():
+        words["day"] = date_format(member.left_at.astimezone(zone), "j M Y")
+        text = _("%(name)s left on %(day)s. Check the person and the day.")
+    else:
+        return
+    raise Refused(text % words, code="no_member_then", field="person")
+
+
 def invitation_for(member: Membership, number: int) -> Invitation:
     """Return an invitation to the member's orchard."""
     rows = Invitation.objects.filter(orchard=member.orchard).select_related(
@@ -244,7 +289,7 @@ def round_for(member: Membership, number: int) -> Round:
 def inspection_for(member: Membership, number: int) -> Inspection:
     """Return an inspection of the member's orchard, corrected ones included."""
     rows = Inspection.objects.in_orchard(member.orchard).select_related(
-        "tree__kind", "tree__spot__block", "by", "orchard"
+        "tree__kind", "tree__spot__block", "by", "written_by", "orchard"
     )
     return _find(rows, pk=number)
 

@@ -26,6 +26,7 @@ from orchard.web.pages import (
     offline,
     orchards,
     outlook,
+    paper,
     photos,
     ripeness,
     rounds,
@@ -45,6 +46,7 @@ orchard_urls = [
     # home
     path("", home.home, name="home"),
     path("first-day/", home.first_day, name="first-day"),
+    path("paper/", paper.paper, name="paper"),
     path("board/", tasks.board, name="board"),
     path("board/new/", tasks.ask_for_task, name="task-new"),
     path("board/closed/", tasks.closed, name="closed-tasks"),

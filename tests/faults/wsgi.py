@@ -216,7 +216,7 @@ def plant(bug: str) -> None:
     def receipt_first(keep, admission, *submission, now):
         entry, orchard, by = admission.entry, admission.orchard, admission.by
         # A crash after it loses the record: the phone is told that it is here.
-        write(entry, orchard, 0, by=by, now=now, offset=entry.offset(now), notices=())
+        write(entry, orchard, 0, by=by, now=now, offset=entry.offset(now))
         befall("effect")
         outcome = keep(admission, *submission, now=now)
         Receipt.objects.filter(key=entry.key).update(subject_id=outcome.subject_id)
@@ -229,16 +229,7 @@ def plant(bug: str) -> None:
         befall("effect")
         if outcome.answer is inbox.Answer.KEPT:
             subject, offset = outcome.subject_id, entry.offset(now)
-            notices = outcome.notices
-            write(
-                entry,
-                orchard,
-                subject,
-                by=by,
-                now=now,
-                offset=offset,
-                notices=notices,
-            )
+            write(entry, orchard, subject, by=by, now=now, offset=offset)
         return outcome
 
     def without_page(entry, by):

@@ -355,6 +355,13 @@ CASES: dict[str, tuple[str, Bad | Twice]] = {
     "closure_says_why": (
         "closure", bad({"how": "skipped", "reason": "Rain"}, how="skipped")
     ),
+    **{
+        f"{name}_written_by_another": (
+            name,
+            bad({"by": "user", "written_by": None}, by="user", written_by="user"),
+        )
+        for name in ("inspection", "closure", "ripenesstest")
+    },
     "bulkchange_deed_known": ("bulkchange", listed("deed", "take")),
     "cuttest_counts_fit": (
         "cuttest", bad({"fruit_cut": 4, "fruit_spoilt": 4}, fruit_spoilt=5)

@@ -135,6 +135,7 @@ INSIDE = [
         NO,
         lambda things: [things.tree.code, "sucker"],
     ),
+    Row("paper", LEADING, LEADING),
     Row("inspections", ALL, NO),
     Row("inspection-blank", HANDS, NO),
     Row("inspection-show", ALL, NO, number("inspection")),

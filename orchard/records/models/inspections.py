@@ -16,6 +16,8 @@ from orchard.records.columns import (
     only,
     withdrawal_is_whole,
     word,
+    writer,
+    writer_is_another,
 )
 from orchard.science.words import Verdict
 
@@ -35,6 +37,7 @@ class Inspection(Correctable):
         "Tree", on_delete=models.PROTECT, related_name="inspections", db_index=False
     )
     by = models.ForeignKey("User", on_delete=models.PROTECT, related_name="inspections")
+    written_by = writer()
     # One key for each form: the same form sent twice is one inspection.
     key = models.UUIDField(default=uuid.uuid4, unique=True)
     seen_on = models.DateField(_("seen on"))
@@ -63,6 +66,7 @@ class Inspection(Correctable):
         constraints = [
             correction_is_explained(),
             withdrawal_is_whole(),
+            writer_is_another(),
             models.CheckConstraint(
                 condition=Q(condition=None) | Q(condition__gte=1, condition__lte=5),
                 name="inspection_condition_one_to_five",
@@ -80,6 +84,11 @@ class Inspection(Correctable):
 
     def __str__(self) -> str:
         return f"inspection {self.pk} of tree {self.tree_id} on {self.seen_on}"
+
+    @property
+    def entered_by(self) -> Any:
+        """Return who put it in the book: who saw it, or who wrote it down."""
+        return self.written_by or self.by
 
 
 class FindingQuerySet(models.QuerySet["Finding"]):

@@ -11,6 +11,8 @@ from orchard.records.columns import (
     CorrectableQuerySet,
     correction_is_explained,
     withdrawal_is_whole,
+    writer,
+    writer_is_another,
 )
 
 
@@ -56,6 +58,7 @@ class RipenessTest(Correctable):
     scented = models.BooleanField(_("scent as it should be"), null=True, blank=True)
     note = models.CharField(_("note"), max_length=300, blank=True)
     by = models.ForeignKey("User", on_delete=models.PROTECT, related_name="+")
+    written_by = writer()
     received_at = models.DateTimeField()
 
     objects = CorrectableQuerySet.as_manager()
@@ -64,6 +67,7 @@ class RipenessTest(Correctable):
         constraints = [
             correction_is_explained(),
             withdrawal_is_whole(),
+            writer_is_another(),
             models.CheckConstraint(
                 condition=Q(fruits__gte=1, fruits__lte=200),
                 name="ripeness_fruits_possible",

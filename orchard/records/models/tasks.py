@@ -8,7 +8,7 @@ from django.db import models
 from django.db.models import Q
 from django.utils.translation import gettext_lazy as _
 
-from orchard.records.columns import only, word
+from orchard.records.columns import only, word, writer, writer_is_another
 from orchard.science import guide
 from orchard.science.words import JobRole, WorkKind
 
@@ -297,6 +297,7 @@ class Closure(models.Model):
     by = models.ForeignKey(
         "User", on_delete=models.PROTECT, null=True, blank=True, related_name="+"
     )
+    written_by = writer()
     done_on = models.DateField(_("done on"))
     closed_at = models.DateTimeField()
     reason = models.CharField(_("reason"), max_length=500, blank=True)
@@ -316,6 +317,7 @@ class Closure(models.Model):
     class Meta:
         constraints = [
             only("how", ("done", "skipped", "cancelled")),
+            writer_is_another(),
             models.UniqueConstraint(
                 fields=["task"],
                 condition=Q(undone_at=None),

@@ -9,6 +9,7 @@ from orchard.services.audit.ledger import (
     write,
     write_lines,
     write_many,
+    written_down_by,
     written_together,
 )
 from orchard.services.audit.pages import (
@@ -38,6 +39,7 @@ __all__ = [
     "snapshot",
     "subject_types",
     "write",
+    "written_down_by",
     "write_lines",
     "write_many",
     "written_together",

@@ -19,6 +19,23 @@ from orchard.services.audit.verbs import Verb
 _waiting: ContextVar[list[Change] | None] = ContextVar("waiting_lines", default=None)
 
 
+# Who writes down in a block what others saw or did.
+_writer: ContextVar[User | None] = ContextVar("writer", default=None)
+
+
+@contextmanager
+def written_down_by(writer: User | None) -> Iterator[None]:
+    """Name in every line of a block who wrote it down, not who it is by.
+
+    With None, lines name whom they are by, as ever.
+    """
+    token = _writer.set(writer)
+    try:
+        yield
+    finally:
+        _writer.reset(token)
+
+
 @contextmanager
 def written_together() -> Iterator[None]:
     """Write the lines of a block in one go at its end, inside its transaction.
@@ -87,10 +104,15 @@ class LineDetails(TypedDict, total=False):
 def line(verb: Verb, subject: models.Model, **details: Unpack[LineDetails]) -> Change:
     """Return a line for the ledger, not yet added to it.
 
+    Within `written_down_by` it is by whoever writes, and says who it is about.
     The person's name is kept as text, so that the line stays readable whatever becomes
     of the person.
     """
-    by = details["by"]
+    by, after = details["by"], details.get("after")
+    writer = _writer.get()
+    if writer is not None and by is not None and writer != by:
+        after = {**(after or {}), "written_down_for": by.name}
+        by = writer
     return Change(
         orchard=details["orchard"],
         tree=details.get("tree"),
@@ -102,7 +124,7 @@ def line(verb: Verb, subject: models.Model, **details: Unpack[LineDetails]) -> C
         subject_id=subject.pk,
         subject_label=str(subject)[:200],
         before=plain(details.get("before")),
-        after=plain(details.get("after")),
+        after=plain(after),
         reason=details.get("reason", ""),
         private=details.get("private", False),
     )

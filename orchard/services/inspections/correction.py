@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import uuid
 from collections.abc import Iterable, Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from datetime import datetime
 from typing import Any
 
@@ -76,13 +76,13 @@ def earlier_version(inspection: Inspection) -> Inspection | None:
     if inspection.corrects_id is None:
         return None
     rows = Inspection.objects.filter(pk=inspection.corrects_id)
-    return rows.select_related("by", "tree").first()
+    return rows.select_related("by", "written_by", "tree").first()
 
 
 def later_version(inspection: Inspection) -> Inspection | None:
     """Return the version that corrects an inspection, or None."""
     rows = Inspection.objects.filter(corrects=inspection)
-    return rows.select_related("by", "tree").first()
+    return rows.select_related("by", "written_by", "tree").first()
 
 
 def hold(inspection: Inspection, by: User, reason: str) -> Inspection:
@@ -156,7 +156,7 @@ def correct(
             by=by,
             now=now,
             key=uuid.uuid4(),
-            arrival=arrival_of(old),
+            arrival=_corrected_arrival(old, by),
             corrects=old,
             reason=reason.strip()[:500],
         )
@@ -171,8 +171,17 @@ def arrival_of(old: Inspection) -> submission.Arrival:
         offset_seconds=old.offset_seconds,
         round=old.round,
         received_at=old.received_at,
+        written_by=old.written_by,
         also_ticked=tuple(old.also_ticked),
     )
+
+
+def _corrected_arrival(old: Inspection, by: User) -> submission.Arrival:
+    """Return how a corrected look came in: one from paper stays its observer's."""
+    arrival = arrival_of(old)
+    if old.written_by is None or old.by == by:
+        return replace(arrival, written_by=None)
+    return replace(arrival, seen_by=old.by, written_by=by)
 
 
 def move_photos(old: Inspection, logged: Logged) -> None:

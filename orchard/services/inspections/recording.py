@@ -5,7 +5,7 @@ from __future__ import annotations
 import uuid
 from collections.abc import Iterable, Iterator, Mapping, Sequence
 from contextlib import contextmanager
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from datetime import date, datetime, timedelta
 from typing import Any
 
@@ -24,7 +24,7 @@ from orchard.records.models import (
 )
 from orchard.science import guide
 from orchard.science.words import Verdict
-from orchard.services import audit, cases, observations, photos
+from orchard.services import audit, cases, observations, permissions, photos
 from orchard.services.audit import Verb
 from orchard.services.errors import Refused
 from orchard.services.facts import EarlierFindings, Site, read_earlier
@@ -111,17 +111,19 @@ def record(
     made_at: datetime | None = None,
     arrival: Arrival | None = None,
     site: Site | None = None,
+    written_by: User | None = None,
 ) -> Logged:
     """Keep one look at a tree with its verdicts, and open the work that follows.
 
     A form that comes twice (same key) is one inspection: the first one is returned.
-    Looks of one day at many trees share a `site`. Call it outside a transaction,
-    because photos are written to the store first.
+    Looks of one day at many trees share a `site`. What somebody saw may be `written_by`
+    another. Call it outside a transaction, because photos are written to the store
+    first.
 
     Raises:
         Refused (no_verdicts), seen_in_future, seen_before_planted, bad_condition,
         Refused (well_with_sign), nothing_noted, sign_twice, key_taken, no_such_task,
-            unknown_sign,
+            unknown_sign, no_member_then,
         Refused (bad_answer): as their names say; nothing is kept then.
     """
     submission = Submission(
@@ -135,7 +137,16 @@ def record(
         pictures=tuple(pictures),
         done_tasks=tuple(done_tasks),
     )
-    return submit(tree, submission, by=by, now=now, key=key, arrival=arrival, site=site)
+    return submit(
+        tree,
+        submission,
+        by=by,
+        now=now,
+        key=key,
+        arrival=arrival,
+        site=site,
+        written_by=written_by,
+    )
 
 
 def submit(
@@ -147,10 +158,18 @@ def submit(
     key: uuid.UUID | None = None,
     arrival: Arrival | None = None,
     site: Site | None = None,
+    written_by: User | None = None,
 ) -> Logged:
     """Keep what a form brought of one look; promises and refuses as `record` does."""
+    if written_by == by:
+        written_by = None
+    if written_by is not None:
+        seen_on = submission.seen_on(tree)
+        permissions.check_was_member(tree.orchard, by, on=seen_on)
+        arrival = replace(arrival or Arrival(), written_by=written_by)
     look = TreeLook(tree, submission, by, now, key, arrival)
-    [logged] = submit_all([look], site=site)
+    with audit.written_down_by(written_by):
+        [logged] = submit_all([look], site=site)
     return logged
 
 
@@ -317,6 +336,7 @@ def _inspection(entry: CheckedLook, tree: Tree) -> Inspection:
         orchard=tree.orchard,
         tree=tree,
         by=arrival.seen_by or entry.by,
+        written_by=arrival.written_by,
         key=entry.key,
         seen_on=look.seen_on(tree),
         seen_at=look.seen_at,
@@ -334,7 +354,7 @@ def _inspection(entry: CheckedLook, tree: Tree) -> Inspection:
     # That the key is new, the database alone can say for certain; constraints it holds
     # by itself, and to ask it beforehand costs more than the rest of the look.
     inspection.full_clean(
-        exclude=["orchard", "tree", "by", "corrects", "round"],
+        exclude=["orchard", "tree", "by", "written_by", "corrects", "round"],
         validate_unique=False,
         validate_constraints=False,
     )

@@ -43,13 +43,14 @@ class Arrival:
     """How a look came in: on which round, and by how much the phone's clock was off.
 
     A newer version of a look keeps when the first one came in; one that is only moved
-    to another tree keeps whose look it was, too.
+    to another tree keeps whose look it was, too, and who wrote it down.
     """
 
     offset_seconds: int = 0
     round: Round | None = None
     received_at: datetime | None = None
     seen_by: User | None = None
+    written_by: User | None = None
     also_ticked: tuple[int, ...] = ()
 
 

@@ -13,7 +13,15 @@ from orchard.records.models import Orchard, RipenessTest, Task, Tree, User
 from orchard.science import guide
 from orchard.science.figures import figure, limits
 from orchard.science.words import JobRole, WorkKind
-from orchard.services import audit, care_plan, corrections, fruit, holds, tasks
+from orchard.services import (
+    audit,
+    care_plan,
+    corrections,
+    fruit,
+    holds,
+    permissions,
+    tasks,
+)
 from orchard.services.audit import Verb
 from orchard.services.errors import Refused
 from orchard.services.fruit import MaturityReading
@@ -49,10 +57,22 @@ WEIGHED = ("juice_g", "fruit_g")
 
 
 def note_and_open(
-    tree: Tree, *, by: User, now: datetime, today: date, **details: Any
+    tree: Tree,
+    *,
+    by: User,
+    now: datetime,
+    today: date,
+    written_by: User | None = None,
+    **details: Any,
 ) -> tuple[MaturityReading, list[Task]]:
-    """Record test as `note_test` does, and open at once the work it asks for."""
-    with transaction.atomic():
+    """Record test as `note_test` does, and open at once the work it asks for.
+
+    What somebody tested may be `written_by` another.
+    """
+    if written_by == by:
+        written_by = None
+    with audit.written_down_by(written_by), transaction.atomic():
+        details["written_by"] = written_by
         reading = note_test(tree, by=by, now=now, today=today, **details)
         return reading, care_plan.open_next(tree.orchard, now=now, today=today)
 
@@ -66,6 +86,7 @@ def note_test(
     now: datetime,
     today: date,
     note: str = "",
+    written_by: User | None = None,
     **readings: Any,
 ) -> MaturityReading:
     """Note what was measured of some fruit, and close the test that was asked for.
@@ -76,8 +97,8 @@ def note_test(
     Raises:
         Refused (left_alone): nothing is to be taken from the tree. no_fruit: it grows
             no longer, or bears none yet. wrong_day: in the future, or the tree was not
-            here. out_of_range: nothing measured, half a titration, a figure nothing can
-            have.
+            here. no_member_then: the tester was no member that day. out_of_range:
+            nothing measured, half a titration, a figure nothing can have.
     """
     if tree.state != Tree.State.GROWING:
         raise Refused(
@@ -86,6 +107,8 @@ def note_test(
             code="no_fruit",
             field="tree",
         )
+    if written_by is not None:
+        permissions.check_was_member(tree.orchard, by, on=tested_on)
     row = RipenessTest(
         orchard=tree.orchard,
         tree=tree,
@@ -93,6 +116,7 @@ def note_test(
         fruits=fruits,
         note=note.strip(),
         by=by,
+        written_by=written_by,
         received_at=now,
         **readings,
     )
@@ -256,6 +280,7 @@ def _close_tests(
     tasks.close(
         task,
         by=by,
+        written_by=row.written_by,
         now=now,
         today=today,
         done_on=row.tested_on,

@@ -44,6 +44,7 @@ class ClosedRow:
     how: str
     done_on: date
     by: User | None
+    written_by: User | None
     words: str
     is_proven: bool
     is_private: bool
@@ -64,7 +65,7 @@ def closed_tasks(
     """Return a page of the closings that stand, those done last first."""
     closures = _narrowed(_seen_by(member), member, filters)
     named = closures.select_related(
-        "by", "task__tree__kind", "task__block", "task__orchard"
+        "by", "written_by", "task__tree__kind", "task__block", "task__orchard"
     ).prefetch_related("photos")
     page = page_by_key(named, "-done_on", "-id", after=after, size=CLOSED_PAGE)
     return ClosedTasks(
@@ -111,6 +112,7 @@ def _row(closure: Closure) -> ClosedRow:
         how=closure.how,
         done_on=closure.done_on,
         by=closure.by,
+        written_by=closure.written_by,
         words=closure.evidence or closure.reason,
         is_proven=closure.is_proven or bool(photos),
         is_private=task.private,

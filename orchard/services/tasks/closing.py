@@ -22,7 +22,7 @@ from orchard.records.models import (
     User,
 )
 from orchard.science.words import JobRole
-from orchard.services import audit, holds, photos
+from orchard.services import audit, holds, permissions, photos
 from orchard.services.audit import Verb
 from orchard.services.errors import Refused, require_reason
 from orchard.services.partial_days import when_planted
@@ -41,6 +41,8 @@ class Ending:
     by: User | None
     now: datetime
     done_on: date
+    # Who wrote it down, where that is somebody else.
+    written_by: User | None = None
     how: str = How.DONE
     reason: str = ""
     evidence: str = ""
@@ -62,17 +64,26 @@ def close(
     photo: IO[bytes] | None = None,
     fruit_cut: int | None = None,
     fruit_spoilt: int | None = None,
+    written_by: User | None = None,
 ) -> Closure:
     """Close a task as done or skipped, and say by whom, when and what proves it.
 
+    What somebody did may be `written_by` another.
+
     Raises:
         Refused: as `close_all`.
+        Refused (no_member_then): whoever did it was no member on that day.
         Refused (bad_picture): what was given as a photo is none.
     """
+    if written_by == by:
+        written_by = None
+    if written_by is not None:
+        permissions.check_was_member(task.orchard, by, on=done_on or today)
     laid = photos.lay_down([photos.read_picture(photo)]) if photo else []
     ending = Ending(
         task=task,
         by=by,
+        written_by=written_by,
         now=now,
         done_on=done_on or today,
         how=how,
@@ -82,7 +93,7 @@ def close(
         fruit_spoilt=fruit_spoilt,
     )
     try:
-        with transaction.atomic():
+        with audit.written_down_by(written_by), transaction.atomic():
             [closure] = close_all([ending], today=today)
             locked = closure.task
             for name, picture in laid:
@@ -420,6 +431,7 @@ def end_checked(endings: Sequence[Ending]) -> list[Closure]:
             task=ending.task,
             how=ending.how,
             by=ending.by,
+            written_by=ending.written_by,
             done_on=ending.done_on,
             closed_at=ending.now,
             reason=ending.reason,

@@ -121,7 +121,7 @@ def task_detail(task: Task, member: Membership, *, today: date) -> About:
 
 def _endings(task: Task, member: Membership) -> tuple[TaskEnding, ...]:
     closures = (
-        task.closures.select_related("by", "undone_by")
+        task.closures.select_related("by", "written_by", "undone_by")
         .prefetch_related("photos", "waterings")
         .order_by("-closed_at", "-id")
     )

@@ -163,7 +163,8 @@ def endings_by_look(
     return [
         closing.Ending(
             task=task,
-            by=by,
+            by=inspection.by if inspection.written_by_id else by,
+            written_by=inspection.written_by,
             now=now,
             done_on=inspection.seen_on,
             evidence=evidence or _("Looked at in an inspection."),

@@ -68,6 +68,7 @@ def closures(scope: Scope) -> list[Event]:
         "evidence",
         "by_id",
         "by__name",
+        "written_by__name",
         "undone_at",
         "undone_by__name",
         "task_id",
@@ -103,6 +104,7 @@ def _closure(scope: Scope, row: Row) -> Event:
         title=titles[Closure.How(row["how"])] % {"title": row["task__title"]},
         by_id=row["by_id"],
         by=row["by__name"] or "",
+        written_by=row["written_by__name"] or "",
         note=row["evidence"] if done else reason,
         days_late=max(0, (recorded_on - row["done_on"]).days),
         unproven=done and not row["evidence"] and row["inspection_id"] is None,
@@ -120,7 +122,7 @@ def ripeness_tests(scope: Scope) -> list[Event]:
             scope.days("tested_on", Rank.TESTED),
             tree_id=scope.tree.pk,
         )
-        .select_related("orchard", "tree__kind", "by")
+        .select_related("orchard", "tree__kind", "by", "written_by")
         .order_by("-tested_on", "-id")[: scope.size]
     )
     return [_tested(scope, row) for row in rows]
@@ -145,6 +147,7 @@ def _tested(scope: Scope, row: RipenessTest) -> Event:
         note=row.note,
         by_id=row.by_id,
         by=row.by.name,
+        written_by=row.written_by.name if row.written_by else "",
         target=None if row.withdrawn_at else ("ripeness", row.pk),
         old=row.corrects_id,
         correction_reason=row.correction_reason,

@@ -71,6 +71,7 @@ def inspections(scope: Scope) -> list[Event]:
             "corrects__has_private",
             "by_id",
             "by__name",
+            "written_by__name",
             *CORRECTED,
         )[: scope.size]
     )
@@ -93,6 +94,7 @@ def _look(scope: Scope, row: Row) -> Event:
         title=_("All well") if row["all_well"] else _("Looked at"),
         by_id=row["by_id"],
         by=row["by__name"],
+        written_by=row["written_by__name"] or "",
         # A note beside a private finding may tell what the finding must not.
         note="" if hidden else row["note"],
         condition=row["condition"],

@@ -122,6 +122,8 @@ class Event:
     at: datetime | None = None
     by_id: int | None = None
     by: str = ""
+    # Who wrote it down, where that is somebody else.
+    written_by: str = ""
     note: str = ""
     verdict: str = ""
     condition: int | None = None

@@ -204,6 +204,7 @@ def close_watering(
     done_on: date | None = None,
     evidence: str = "",
     photo: IO[bytes] | None = None,
+    written_by: User | None = None,
 ) -> Closure:
     """Close a watering task with the litres each of its trees was given.
 
@@ -227,7 +228,7 @@ def close_watering(
             code="no_tree",
             field="litres",
         )
-    with transaction.atomic():
+    with audit.written_down_by(written_by), transaction.atomic():
         closure = tasks.close(
             task,
             by=by,
@@ -236,6 +237,7 @@ def close_watering(
             done_on=on,
             evidence=_with_words(_watered(litres, task.orchard), evidence),
             photo=photo,
+            written_by=written_by,
         )
         given = {"given_on": on, "closure": closure}
         rows = _waterings(trees, litres, given, by=by, now=now, today=today)

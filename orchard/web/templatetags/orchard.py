@@ -173,8 +173,17 @@ def sign_name(sign: str) -> str:
 
 
 @register.simple_tag(takes_context=True)
-def person(context: Any, someone: Any) -> str:
-    """Write who did something: "you" for the reader, else the name."""
+def person(context: Any, someone: Any, writer: Any = None) -> str:
+    """Write who did something, and who wrote it down where that is somebody else."""
+    name = _name(context, someone)
+    if not writer:
+        return name
+    words = {"name": name, "writer": _name(context, writer)}
+    return gettext("%(name)s, written down by %(writer)s") % words
+
+
+def _name(context: Any, someone: Any) -> str:
+    """Return "you" for the reader, else the name."""
     if someone is None or someone == "":
         return gettext("nobody")
     who = getattr(someone, "user", someone)

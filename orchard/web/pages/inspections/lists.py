@@ -49,6 +49,7 @@ def index(request: OrchardRequest) -> HttpResponse:
         "rows": rows,
         "total": found.count(),
         "period": period,
+        "writes_for_others": permissions.may(request.member, Deed.WRITE_FOR_OTHERS),
         **paging.links(request, page.next_key),
     }
     return render(request, "inspections/index.html", context)

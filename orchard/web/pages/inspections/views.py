@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import uuid
+from datetime import date, datetime
 from functools import partial
 from typing import Any
 
@@ -27,6 +28,7 @@ from orchard.web.fields import ReasonForm
 from orchard.web.pages.inspections import form_page, forms
 from orchard.web.pages.inspections.correction_forms import OverrideForm
 from orchard.web.pages.inspections.story import story_of
+from orchard.web.pages.paper import PaperSheet, sheet_in
 from orchard.web.requests import OrchardRequest
 
 FORM = "inspections/new.html"
@@ -73,24 +75,30 @@ def once(request: OrchardRequest, tree: Tree) -> uuid.UUID:
 def new(request: OrchardRequest, code: str) -> HttpResponse:
     tree = permissions.tree_for(request.member, code)
     step = request.POST.get("step")
+    sheet = sheet_in(request)
     if request.method != "POST" or step == "find":
         form = forms.InspectionForm(tree=tree, now=request.now)
         if request.method != "POST":
-            return closed(request, tree) or shown(request, tree, form, request.GET)
-        return shown(request, tree, form, request.POST)
+            on = sheet.day if sheet else request.today
+            typed = _of_sheet(request, sheet)
+            return closed(request, tree, on=on) or shown(
+                request, tree, form, typed, sheet=sheet
+            )
+        return shown(request, tree, form, request.POST, sheet=sheet)
     # What is only read is not sent along yet: photos are chosen last.
     files = request.FILES if step != "read" else None
     form = forms.InspectionForm(request.POST, files, tree=tree, now=request.now)
     if not form.is_valid():
-        return shown(request, tree, form, request.POST)
+        return shown(request, tree, form, request.POST, sheet=sheet)
     try:
         if step == "read":
             look = inspections.look_of(tree, form.submission, now=request.now)
-            return shown(request, tree, form, request.POST, look=look)
+            return shown(request, tree, form, request.POST, look=look, sheet=sheet)
         logged = inspections.submit(
             tree,
             form.submission,
-            by=request.user,
+            by=sheet.person if sheet else request.user,
+            written_by=request.user,
             now=request.now,
             key=form.cleaned_data["key"],
             arrival=inspections.Arrival(
@@ -101,9 +109,19 @@ def new(request: OrchardRequest, code: str) -> HttpResponse:
         )
     except Refused as refusal:
         form.add_refusal(refusal)
-        return shown(request, tree, form, request.POST)
-    to = reverse("inspection-show", args=[request.orchard.slug, logged.inspection.pk])
+        return shown(request, tree, form, request.POST, sheet=sheet)
+    args = [request.orchard.slug, logged.inspection.pk]
+    to = sheet.url if sheet else reverse("inspection-show", args=args)
     return answers.done(request, what_came(logged), to=to)
+
+
+def _of_sheet(request: OrchardRequest, sheet: PaperSheet | None) -> QueryDict:
+    """Return what stands on a new form: of a sheet the day that it was seen."""
+    if sheet is None:
+        return request.GET
+    typed = request.GET.copy()
+    typed.setdefault("seen_day", sheet.day.isoformat())
+    return typed
 
 
 @require_safe
@@ -118,10 +136,10 @@ def sign_card(request: OrchardRequest, code: str, sign: str) -> HttpResponse:
     return render(request, "inspections/card.html", {"block": block})
 
 
-def closed(request: OrchardRequest, tree: Tree) -> HttpResponse | None:
-    """Say on a page of its own that a tree takes no inspections, or return None."""
+def closed(request: OrchardRequest, tree: Tree, *, on: date) -> HttpResponse | None:
+    """Say on a page of its own that a tree took no inspections, or return None."""
     try:
-        inspections.check_tree(tree, on=request.today)
+        inspections.check_tree(tree, on=on)
     except Refused as refusal:
         page = {"tree": tree, "refusal": refusal}
         return answers.refused_page(request, "inspections/closed.html", page)
@@ -136,6 +154,7 @@ def shown(
     *,
     look: Look | None = None,
     corrects: Inspection | None = None,
+    sheet: PaperSheet | None = None,
 ) -> HttpResponse:
     """Show the form with all that was typed; faults make it a 422."""
     page = form_page.page_of(
@@ -144,10 +163,10 @@ def shown(
         form=form,
         now=request.now,
         look=look,
-        seen_at=look.seen_at if look else None,
+        seen_at=look.seen_at if look else _seen_at(request, sheet),
         corrects=corrects,
     )
-    page["lost_files"] = bool(request.FILES)
+    page |= {"lost_files": bool(request.FILES), "sheet": sheet}
     if form.faults:
         return answers.refused_page(request, FORM, page)
     return render(request, FORM, page)
@@ -156,6 +175,13 @@ def shown(
 def saved_text(code: str) -> str:
     """Say that a look at a tree is kept."""
     return _("%(code)s is saved.") % {"code": code}
+
+
+def _seen_at(request: OrchardRequest, sheet: PaperSheet | None) -> datetime | None:
+    """Return the moment by which a form is made: of a sheet its day."""
+    if sheet is None:
+        return None
+    return sheet.moment(request.orchard.time_zone, request.now)
 
 
 def what_came(logged: Logged) -> str:

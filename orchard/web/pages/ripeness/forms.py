@@ -114,11 +114,12 @@ class RipenessForm(MeasuredForm):
         tree: str,
         today: date,
         units: str,
+        tested_on: date | None = None,
         by_colour: bool = False,
         data: Any = None,
     ) -> RipenessForm:
         """Return the form for a new test; fruit judged by colour is not pressed."""
-        initial = {"tree": tree, "tested_on": today, "fruits": 5}
+        initial = {"tree": tree, "tested_on": tested_on or today, "fruits": 5}
         form = cls(data, units=units, initial=initial)
         del form.fields["reason"]
         for name in OF_JUICE if by_colour else ():

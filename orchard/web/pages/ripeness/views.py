@@ -16,6 +16,7 @@ from orchard.services.permissions import Deed, may
 from orchard.web import answers
 from orchard.web.doorkeeper import door
 from orchard.web.fields import ReasonForm
+from orchard.web.pages.paper import PaperSheet, sheet_in
 from orchard.web.pages.ripeness import charts, wording
 from orchard.web.pages.ripeness.forms import RipenessForm
 from orchard.web.requests import OrchardRequest
@@ -51,20 +52,23 @@ def index(request: OrchardRequest) -> HttpResponse:
 @require_http_methods(READ_AND_SEND)
 @door(Deed.WORK)
 def new(request: OrchardRequest) -> HttpResponse:
+    sheet = sheet_in(request)
     code = request.GET.get("tree", "").replace("\0", "")
     form = RipenessForm.new(
         tree=code,
         by_colour=ripeness.is_judged_by_colour(request.orchard, code),
         today=request.today,
+        tested_on=sheet.day if sheet else None,
         units=request.orchard.units,
         data=request.POST or None,
     )
     if request.method == "POST" and form.is_valid():
         with answers.refusals(form):
-            return _note(request, **form.cleaned_data)
+            return _note(request, sheet, **form.cleaned_data)
     context = {
         "form": form,
         "today": request.today,
+        "sheet": sheet,
         "left_alone": ripeness.trees_left_alone(request.orchard, today=request.today),
     }
     if form.is_bound:
@@ -72,13 +76,22 @@ def new(request: OrchardRequest) -> HttpResponse:
     return render(request, "ripeness/new.html", context)
 
 
-def _note(request: OrchardRequest, *, tree: str, **readings: Any) -> HttpResponse:
+def _note(
+    request: OrchardRequest, sheet: PaperSheet | None, *, tree: str, **readings: Any
+) -> HttpResponse:
     chosen = permissions.tree_typed(request.member, tree)
     reading, opened = ripeness.note_and_open(
-        chosen, by=request.user, now=request.now, today=request.today, **readings
+        chosen,
+        by=sheet.person if sheet else request.user,
+        written_by=request.user,
+        now=request.now,
+        today=request.today,
+        **readings,
     )
-    message = wording.test_text(reading)
-    return _to_index(request, answers.with_opened(message, opened))
+    message = answers.with_opened(wording.test_text(reading), opened)
+    if sheet is not None:
+        return answers.done(request, f"{chosen.code}: {message}", to=sheet.url)
+    return _to_index(request, message)
 
 
 @require_http_methods(READ_AND_SEND)

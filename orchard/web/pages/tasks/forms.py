@@ -52,13 +52,19 @@ class DoneForm(MeasuredForm):
 
     @classmethod
     def for_task(
-        cls, task: Task, *, today: date, data: Any = None, files: Any = None
+        cls,
+        task: Task,
+        *,
+        today: date,
+        done_on: date | None = None,
+        data: Any = None,
+        files: Any = None,
     ) -> DoneForm:
         """Return the form of a task, with the days on which it can have been done."""
         form = cls(
             data,
             files,
-            initial={"done_on": today},
+            initial={"done_on": done_on or today},
             prefix="done",
             asks_litres=task.has_role(JobRole.WATERING),
             units=task.orchard.units,

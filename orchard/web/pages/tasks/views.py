@@ -22,6 +22,7 @@ from orchard.services.errors import Refused
 from orchard.services.permissions import Deed
 from orchard.web import answers
 from orchard.web.doorkeeper import door
+from orchard.web.pages.paper import PaperSheet, sheet_in
 from orchard.web.pages.tasks.board_place import BoardPlace
 from orchard.web.pages.tasks.forms import DoneForm, SkipForm, TaskHandOverForm
 from orchard.web.requests import OrchardRequest
@@ -103,11 +104,13 @@ def show(request: OrchardRequest, number: int) -> HttpResponse:
 @door(Deed.WORK)
 def closure(request: OrchardRequest, number: int) -> HttpResponse:
     task = permissions.task_for(request.member, number)
+    sheet = sheet_in(request)
     skips = request.POST.get("how") == Closure.How.SKIPPED
     data = request.POST if request.method == "POST" else None
     done = DoneForm.for_task(
         task,
         today=request.today,
+        done_on=sheet.day if sheet else None,
         data=None if skips else data,
         files=None if skips else request.FILES or None,
     )
@@ -115,8 +118,8 @@ def closure(request: OrchardRequest, number: int) -> HttpResponse:
     form = skip if skips else done
     if form.is_bound and form.is_valid():
         with answers.refusals(form):
-            return _closed(request, task, skips=skips, **form.cleaned_data)
-    page = page_of(request, task, done=done, skip=skip)
+            return _closed(request, task, sheet, skips=skips, **form.cleaned_data)
+    page = page_of(request, task, done=done, skip=skip, sheet=sheet)
     if form.is_bound:
         return answers.refused_page(request, "tasks/closure.html", page)
     return render(request, "tasks/closure.html", page)
@@ -125,17 +128,21 @@ def closure(request: OrchardRequest, number: int) -> HttpResponse:
 def _closed(
     request: OrchardRequest,
     task: Task,
+    sheet: PaperSheet | None,
     *,
     skips: bool,
     litres: float | None = None,
     **ending: Any,
 ) -> HttpResponse:
     when: dict[str, Any] = {
-        "by": request.user,
+        "by": sheet.person if sheet else request.user,
+        "written_by": request.user,
         "now": request.now,
         "today": request.today,
     }
     if skips:
+        if sheet is not None:
+            ending["done_on"] = sheet.day
         tasks.close(task, how=Closure.How.SKIPPED, **when, **ending)
     elif litres is None:
         tasks.close(task, **when, **ending)
@@ -146,7 +153,8 @@ def _closed(
         "place": task.tree.code if task.tree else request.orchard.name,
     }
     undo = undo_of_closing(task, _back(request), _board_place(request).query)
-    return answers.done(request, text, to=_way_back(request, task), undo_url=undo)
+    to = sheet.url if sheet else _way_back(request, task)
+    return answers.done(request, text, to=to, undo_url=undo)
 
 
 @require_POST
