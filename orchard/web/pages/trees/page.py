@@ -71,6 +71,7 @@ def tree_page(request: OrchardRequest, code: str) -> HttpResponse:
     growing = tree.state == Tree.State.GROWING
     sees_private = may(request.member, Deed.SEE_PRIVATE)
     links = Links(request.orchard)
+    words = {step: explain.condition_word(step) for step in range(1, 6)}
     shot = timeline.best_photo(tree)
     begun = [task for task in open_tasks if task.is_begun]
     context = timeline_of(request, tree, past, links) | {
@@ -90,13 +91,11 @@ def tree_page(request: OrchardRequest, code: str) -> HttpResponse:
         "later": [task for task in open_tasks if not task.is_begun],
         "picture": charts.condition_picture(scores),
         "condition": scores[-1].condition if scores else None,
-        "condition_word": explain.condition_word(scores[-1].condition)
-        if scores
-        else "",
+        "condition_word": words[scores[-1].condition] if scores else "",
         "trend": trend_text(timeline.condition_trend(scores)),
         "trend_key": explain.anchor_of("trend.mann_kendall"),
         "scores": [
-            (score.on, score.condition, explain.condition_word(score.condition),
+            (score.on, score.condition, words[score.condition],
              links.to("inspection-show", score.inspection))
             for score in reversed(scores)
         ],
