@@ -72,8 +72,7 @@ test("a write that is given up with another is late too: nobody knows what becam
   const { store, released } = await aHeldOutbox(50);
   const first = store.put([look({ key: "b" })]);
   const second = store.mark("a", { tries: 4 });
-  await assert.rejects(first, { late: true });
-  await assert.rejects(second, { late: true });
+  await Promise.all([first, second].map((write) => assert.rejects(write, { late: true })));
   await released();
 });
 
