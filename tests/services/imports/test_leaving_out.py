@@ -52,7 +52,7 @@ def test_totals_and_means_are_left_out_and_the_days_are_as_they_stand(orchard):
 def test_a_row_put_back_is_judged_as_any_other(orchard):
     choices = WeatherChoices(day_first=True, left_out=frozenset({8}))
     looked = weather_files.preview(orchard, read(MONTH), today=TODAY, choices=choices)
-    assert "“Total” is no date" in looked.rows[-1].reasons[0]
+    assert "“Total” isn't a date" in looked.rows[-1].reasons[0]
 
 
 def test_a_title_over_a_whole_table_of_an_xlsx(orchard):

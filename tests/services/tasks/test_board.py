@@ -289,7 +289,7 @@ def test_work_waits_for_what_holds_up_its_own_kind_of_step(tree, vera):
     assert row.waits == ()
     make_task(tree, "water_sprout", kind="act", due_on=TODAY)
     (cut,) = [row for row in rows_on_board(member(vera)) if row.waits]
-    assert "planted for 42 days" in cut.waits[0]
+    assert "42 days after planting" in cut.waits[0]
 
 
 def test_the_board_asks_no_more_for_sixty_tasks_than_for_five(orchard, tree, cora):

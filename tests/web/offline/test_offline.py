@@ -23,6 +23,7 @@ from PIL import Image
 from orchard.records.models import Photo
 from orchard.science import guide
 from orchard.web.pages.offline import views
+from tests.services.tasks.test_tasks import make_task
 
 SHELLS = ("/outbox/", "/offline/")
 
@@ -259,3 +260,13 @@ def test_a_page_with_an_older_guide_is_told_so_when_its_record_arrives(
         answer = sent(as_vera, entry_of(vera, "inspection", fields)).json()
         assert answer["answer"] == "kept"
         assert any("guide" in notice for notice in answer["notices"]) is told
+
+
+def test_a_deed_the_book_refuses_has_no_page_of_what_became_of_it(as_vera, vera, tree):
+    task = make_task(tree)
+    form = [["how", "done"], ["units", "metric"], ["done-done_on", "2020-01-01"]]
+    fields = {"task": task.pk, "form": form}
+    answer = sent(as_vera, entry_of(vera, "closure", fields))
+    assert (answer.status_code, answer.json()["answer"]) == (422, "refused")
+    # With one the phone would take it for what came in before.
+    assert answer.json()["url"] == ""

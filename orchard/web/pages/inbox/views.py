@@ -80,7 +80,7 @@ def inbox_page(request: HttpRequest) -> HttpResponse:
         log.exception("An entry has to wait.")
         return wait_for_server(str(entry.key), outage)
     url = url_of(outcome, entry.orchard)
-    if deed is not None:
+    if deed is not None and outcome.answer is Answer.KEPT:
         url = deed.url
     tell_on_page(request, entry, outcome, deed)
     status = 429 if outcome.retry_after else STATUS[outcome.answer]
