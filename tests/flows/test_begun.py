@@ -2,16 +2,26 @@
 
 from __future__ import annotations
 
+import re
+
 import pytest
 from playwright.sync_api import expect
 
 from orchard.records.models import Inspection, Photo
 from tests.conftest import PASSWORD, make_tree
-from tests.flows.conftest import card_came, go, sign_in, sign_out, until
+from tests.flows.conftest import (
+    card_came,
+    go,
+    sign_in,
+    sign_out,
+    until,
+    write_note,
+)
 from tests.flows.test_offline import (  # noqa: F401
     FORM,
     TREE,
     context,
+    entries,
     kept,
     note_sucker,
     own_store,
@@ -130,5 +140,117 @@ def test_another_person_on_the_phone_never_sees_what_was_begun(
     go(page, FORM)
     expect(offered(page)).to_have_count(1)
     shot(page, "begun-same-form")
-    offered(page).get_by_role("button", name="Go on with it").click()
+    offered(page).get_by_role("link", name="Go on with it").click()
     expect(page.locator('[data-sign="sucker"] .a-file')).to_contain_text("One photo")
+
+
+def test_photos_of_a_record_whose_tab_died_are_kept_by_the_next_page(
+    page,  # noqa: F811
+    context,  # noqa: F811
+    tree,
+):
+    begin(page)
+    context.set_offline(True)
+    # The record is kept, and the tab dies while its photo is made ready.
+    page.evaluate("() => { createImageBitmap = () => new Promise(() => {}); }")
+    page.get_by_role("button", name="Save").click()
+    until(page, lambda: len(entries(page)) == 1)
+    page.close()
+    page = context.new_page()
+    go(page, TREE)
+    expect(page.locator("#tray")).to_contain_text("2 waiting since")
+    record, photo = entries(page)
+    assert photo["fields"]["inspection"] == record["key"]
+    until(page, lambda: page.evaluate(DRAFTS) == [])
+    expect(offered(page)).to_have_count(0)
+    context.set_offline(False)
+    until(page, Photo.objects.exists)
+    assert Inspection.objects.get().findings.get().photos.count() == 1
+
+
+def test_what_is_begun_on_a_form_stays_a_look_of_its_own(page, tree):  # noqa: F811
+    begin(page)
+    go(page, FORM)
+    expect(offered(page)).to_have_count(1)
+    write_note(page, "Bees at noon")
+    until(page, lambda: len(page.evaluate(DRAFTS)) == 2)
+    offered(page).get_by_role("link", name="Go on with it").click()
+    expect(page.locator("[data-resumed]")).to_contain_text("1 photo taken then")
+    expect(page.locator('[data-sign="sucker"] .a-file')).to_contain_text("One photo")
+    expect(page.locator("#note")).to_have_value("")
+    expect(offered(page)).to_have_count(1)
+    page.get_by_role("button", name="Save").click()
+    until(page, Photo.objects.exists)
+    assert Inspection.objects.get().note == ""
+    go(page, FORM)
+    offered(page).get_by_role("link", name="Go on with it").click()
+    expect(page.locator("#note")).to_have_value("Bees at noon")
+
+
+# A phone that has no room for photos until somebody makes some.
+NO_ROOM = """
+  const put = IDBObjectStore.prototype.put;
+  window.isFull = true;
+  IDBObjectStore.prototype.put = function (value, key) {
+    const isRefused = window.isFull && this.name === "bytes";
+    if (isRefused) throw new DOMException("full", "QuotaExceededError");
+    return put.call(this, value, key);
+  };
+"""
+
+
+def test_a_record_stays_what_it_is_while_its_photo_waits_for_room(
+    page,  # noqa: F811
+    context,  # noqa: F811
+    tree,
+):
+    page.add_init_script(NO_ROOM)
+    go(page, FORM)
+    photo = {"name": "a.jpg", "mimeType": "image/jpeg", "buffer": picture()}
+    page.set_input_files("#photos", photo)
+    context.set_offline(True)
+    page.get_by_role("button", name="All is well").click()
+    said = page.locator("[data-kept-said=refused]")
+    expect(said).to_contain_text("The record is saved on this phone.")
+    page.get_by_role("button", name="Save").click()
+    expect(said).to_contain_text("Photo 1 (a.jpg) is not saved")
+    [entry] = entries(page)
+    assert ["all_well", "1"] in entry["fields"]["form"]
+    context.set_offline(False)
+    until(page, lambda: Inspection.objects.exists() and not entries(page))
+    # Its record is on its way before the photo is kept, and the note came too late.
+    write_note(page, "Bees at noon")
+    page.evaluate("window.isFull = false")
+    page.get_by_role("button", name="Save").click()
+    expect(said).to_contain_text("It was sent before you saved.")
+    until(page, Photo.objects.exists)
+    look = Inspection.objects.get()
+    assert (look.all_well, look.note, look.photos.count()) == (True, "", 1)
+
+
+NO_OUTBOX = """
+  const open = IDBFactory.prototype.open;
+  IDBFactory.prototype.open = function (name, version) {
+    if (name === "orchard-outbox") throw new DOMException("no", "SecurityError");
+    return open.call(this, name, version);
+  };
+"""
+
+
+def test_what_is_sent_without_being_kept_is_of_one_moment_and_not_offered_again(
+    page,  # noqa: F811
+    tree,
+):
+    page.add_init_script(NO_OUTBOX)
+    go(page, FORM)
+    begin(page)
+    moments = []
+    for _ in range(2):
+        page.get_by_role("button", name="Save").click()
+        expect(page.locator("[data-kept-said=refused]")).to_contain_text("Not saved")
+        moments.append(page.locator('[name="made_at"]').input_value())
+    assert moments[0] == moments[1]
+    page.get_by_role("button", name="Send it without keeping it").click()
+    page.wait_for_url(re.compile(r"/alderbrook/inspections/\d+/$"))
+    until(page, lambda: page.evaluate(DRAFTS) == [])
+    assert Photo.objects.get().inspections.get() == Inspection.objects.get()

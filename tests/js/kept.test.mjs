@@ -4,8 +4,8 @@ import assert from "node:assert/strict";
 import { test } from "node:test";
 
 import { NoEntries, read, written } from "../../static/js/outbox/files.js";
-import { asksMore, isFormOf, keepPhotos, outcomeOf, recordEntry, upToToday } from "../../static/js/outbox/form.js";
-import { filesOf, recordedBy, saidBy, titleOf } from "../../static/js/outbox/entries.js";
+import { asksMore, isFormOf, outcomeOf, recordEntry, upToToday } from "../../static/js/outbox/form.js";
+import { filesOf, keepPhotos, recordedBy, saidBy, titleOf } from "../../static/js/outbox/entries.js";
 import { isGiven } from "../../static/js/outbox/begun.js";
 import { formsToKeep } from "../../static/js/outbox/kept.js";
 import { isStale, sentences, stateOf } from "../../static/js/outbox/states.js";
@@ -321,7 +321,7 @@ test("what becomes of an entry is seen in the store, whichever tab sent it", asy
     news: async () => [{ key: "b" }, { key: "a", url: "/x/" }],
   };
   assert.deepEqual(await outcomeOf(store, "a", { wait: waitless }), { gone: { key: "a", url: "/x/" } });
-  assert.deepEqual(await outcomeOf(store, "z", { wait: waitless }), { gone: {} });
+  assert.deepEqual(await outcomeOf(store, "z", { wait: waitless }), { isLost: true }, "none has news of it");
 });
 
 test("a refusal is told at once, and patience has an end", async () => {

@@ -29,8 +29,9 @@ function tendForm(page) {
   form.addEventListener("click", ({ target }) => {
     const button = target.closest("button");
     if (button?.type !== "submit") return;
-    form.querySelector("[data-pressed]")?.remove();
-    if (!button.matches("[data-all-well]")) return;
+    // What is kept as all well stays so, until it names a sign.
+    if (!("kept" in form.dataset)) form.querySelector("[data-pressed]")?.remove();
+    if (!button.matches("[data-all-well]") || form.querySelector("[data-pressed]")) return;
     const mark = Object.assign(page.createElement("input"), { type: "hidden", name: "all_well", value: "1" });
     mark.dataset.pressed = "";
     form.append(mark);

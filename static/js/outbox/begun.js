@@ -1,8 +1,8 @@
 // A look that was begun and not saved is offered again: after a closed tab, a full memory,
 // "Back", and when another tree was chosen meanwhile. Only to whoever had begun it.
-import { gettext } from "../words.js";
+import { gettext, ngettext } from "../words.js";
 import { make, told } from "../dom.js";
-import { saidBy } from "./entries.js";
+import { keepPhotos, nameKey, photoKey, recordedBy, saidBy, signOf } from "./entries.js";
 import { restore } from "./mend.js";
 import { made, takenAt } from "../photo.js";
 
@@ -18,14 +18,16 @@ export const isGiven = (said) => said.some(([name]) => !BY_ITSELF.has(name) && !
 async function pictureOf(file) {
   const taken_at = await takenAt(file);
   const { bytes, type } = await made(file);
-  return { name: file.name || "photo", type, taken_at, bytes };
+  return { name: file.name || "photo", type, taken_at, photo: photoKey(file), bytes };
 }
 
-const fileOf = ({ bytes, name, type, taken_at }) => new File([bytes], name, {
-  type, lastModified: taken_at ? Date.parse(taken_at) : 0,
-});
+function fileOf({ bytes, name, type, taken_at, photo }) {
+  const file = new File([bytes], name, { type, lastModified: taken_at ? Date.parse(taken_at) : 0 });
+  if (photo) nameKey(file, photo);
+  return file;
+}
 
-export function makeBegun({ page, drafts, store, recordOf }) {
+export function makeBegun({ page, drafts, store, recordOf, sendOn }) {
   const { person, orchard } = page.body.dataset;
   const isOver = new WeakSet();
   let isToldFull = false;
@@ -71,31 +73,49 @@ export function makeBegun({ page, drafts, store, recordOf }) {
     page.addEventListener("visibilitychange", () => { if (timer) keepSaid(); });
   }
 
-  // Saved: nothing of it is to be offered again.
-  async function end(form) {
+  // Nothing of it is to be kept or offered any more.
+  async function forget(form) {
     isOver.add(form);
     await drafts.remove(recordOf(form).key).catch(() => {});
   }
 
+  // Saved with the photos that stand on the form; others of it are kept now.
+  async function end(form) {
+    isOver.add(form);
+    const { key } = recordOf(form);
+    const draft = (await list()).find((one) => one.key === key);
+    if (draft) await finish(draft, await keysInStore()).catch(() => {});
+  }
+
+  // A photo of it is kept: there is no need of a copy.
+  const isSafe = (form, file) => drafts.drop(recordOf(form).key, photoKey(file)).catch(() => {});
+
   async function goOn(form, draft) {
     recordOf(form, { key: draft.key, began_at: draft.began_at, moment: draft.began_at });
-    const words = gettext("It counts as seen at %(time)s, unless you give another day.", { time: told(draft.began_at) });
-    form.before(make("div", { class: "notice offline", "data-own": true, "data-resumed": true, role: "status" }, make("p", {}, words)));
     restore(form, draft.said);
-    const pictures = await drafts.picturesOf(draft).catch(() => []);
+    const pictures = (await drafts.picturesOf(draft).catch(() => [])).filter(({ bytes }) => bytes);
+    const words = [
+      gettext("It counts as seen at %(time)s, unless you give another day.", { time: told(draft.began_at) }),
+      pictures.length ? ngettext("%(number)s photo taken then goes with it.", "%(number)s photos taken then go with it.", pictures.length) : "",
+    ].filter(Boolean).join(" ");
+    form.before(make("div", { class: "notice offline", "data-own": true, "data-resumed": true, role: "status" }, make("p", {}, words)));
     for (const field of new Set(pictures.map((one) => one.field))) {
-      place(form, field, pictures.filter((one) => one.field === field && one.bytes).map(fileOf));
+      place(form, field, pictures.filter((one) => one.field === field));
     }
   }
 
-  // The field of a sign's photo comes when its questions do.
-  function place(form, name, files) {
+  // The field of a sign's photo comes when its questions do. What finds no place on the form
+  // is kept from the draft when the look is saved.
+  function place(form, name, pictures) {
+    if (!("DataTransfer" in globalThis)) return;
     const put = () => {
       const field = form.querySelector(`input[type="file"][name="${CSS.escape(name)}"]`);
       if (!field) return false;
       const carrier = new DataTransfer();
-      for (const file of files) carrier.items.add(file);
+      for (const one of pictures) carrier.items.add(fileOf(one));
       field.files = carrier.files;
+      // An engine may have made others of them.
+      pictures.forEach(({ photo }, n) => { if (photo) nameKey(field.files[n], photo); });
       field.dispatchEvent(new Event("change", { bubbles: true }));
       return true;
     };
@@ -104,41 +124,64 @@ export function makeBegun({ page, drafts, store, recordOf }) {
     watcher.observe(form, { childList: true, subtree: true });
   }
 
-  // Those that are still to be saved: one that was saved while its tab died is over.
+  const list = () => drafts.list({ person, orchard }).catch(() => []);
+  const keysInStore = async () => new Set([...await store.list(), ...await store.news()].map((one) => one.key));
+
+  // Those that are still to be saved. One that was saved while its tab died is over, once its
+  // photos are kept too.
   async function open() {
     const here = await store.recall("signed in").catch(() => null);
     if (!person || (here && String(here.person) !== person)) return [];
-    const begun = await drafts.list({ person, orchard }).catch(() => []);
-    const gone = new Set([...await store.list(), ...await store.news()].map((one) => one.key));
-    const [over, left] = [begun.filter(({ key }) => gone.has(key)), begun.filter(({ key }) => !gone.has(key))];
-    for (const { key } of over) drafts.remove(key).catch(() => {});
-    return left;
+    const begun = await list();
+    const there = await keysInStore();
+    for (const draft of begun.filter(({ key }) => there.has(key))) {
+      await finish(draft, there).catch(() => {});
+    }
+    return begun.filter(({ key }) => !there.has(key));
+  }
+
+  // The record of a draft is kept: what the draft still holds are photos of it. A sign that
+  // the record does not name has none.
+  async function finish(draft, there) {
+    const named = new Set(draft.said.filter(([name]) => name === "sign").map(([, value]) => value));
+    const pictures = (await drafts.picturesOf(draft)).filter(({ bytes, photo }) => bytes && !there.has(photo));
+    const files = pictures.map((one) => ({
+      file: fileOf(one), sign: named.has(signOf(one.field)) ? signOf(one.field) : "",
+    }));
+    const lacking = await keepPhotos(files, {
+      store,
+      kept: new Set(),
+      about: { parent: draft.key, by: recordedBy(page.body, draft.began_at), round: draft.round, of: draft.tree },
+    });
+    if (lacking.length) tellLeft(draft, lacking.length);
+    else await drafts.remove(draft.key);
+    if (lacking.length < files.length) sendOn();
+  }
+
+  function tellLeft(draft, number) {
+    const words = ngettext("%(number)s photo of your look at %(tree)s is not saved yet.", "%(number)s photos of your look at %(tree)s are not saved yet.", number, { tree: draft.tree });
+    const notice = make("div", { class: "notice caution", "data-own": true, "data-left": draft.key, role: "status" }, make("p", {}, make("b", {}, words), " ", gettext("Make room on this phone, then open this page again.")));
+    notice.append(make("div", { class: "deeds" }, awayWith(draft, notice)));
+    page.querySelector(".notices")?.append(notice);
   }
 
   const addressOf = ({ key, tree, round }) => `/${orchard}/trees/${encodeURIComponent(tree)}/inspections/new/?begun=${key}${round ? `&round=${encodeURIComponent(round)}` : ""}`;
 
+  const awayWith = (draft, notice) => make("button", {
+    class: "button plain",
+    type: "button",
+    click: () => {
+      drafts.remove(draft.key).catch(() => {});
+      notice.remove();
+    },
+  }, gettext("Throw it away"));
+
   function offer(draft, form) {
     const words = gettext("You had begun a look at %(tree)s at %(time)s.", { tree: draft.tree, time: told(draft.began_at) });
     const notice = make("div", { class: "notice offline", "data-own": true, "data-begun": draft.key }, make("p", {}, make("b", {}, words)));
-    const away = make("button", {
-      class: "button plain",
-      type: "button",
-      click: () => {
-        drafts.remove(draft.key).catch(() => {});
-        notice.remove();
-      },
-    }, gettext("Throw it away"));
-    const on = form
-      ? make("button", {
-        class: "button",
-        type: "button",
-        click: () => {
-          notice.remove();
-          goOn(form, draft);
-        },
-      }, gettext("Go on with it"))
-      : make("a", { class: "button", href: addressOf(draft) }, gettext("Go on with it"));
-    notice.append(make("div", { class: "deeds" }, on, away));
+    // On a form of its own: what is begun on this one stays another look.
+    const on = make("a", { class: "button", href: addressOf(draft) }, gettext("Go on with it"));
+    notice.append(make("div", { class: "deeds" }, on, awayWith(draft, notice)));
     if (form) form.before(notice);
     else page.querySelector(".notices")?.append(notice);
   }
@@ -155,5 +198,5 @@ export function makeBegun({ page, drafts, store, recordOf }) {
     }
   }
 
-  return { tend, end };
+  return { tend, end, forget, isSafe };
 }

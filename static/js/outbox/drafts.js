@@ -27,7 +27,7 @@ export function openDrafts(how) {
     say: (about, said) => change(about, () => ({ said })),
 
     // The pictures of one field, in place of those it had before: each { name, type,
-    // taken_at, bytes }.
+    // taken_at, photo, bytes }, with the key under which it is a photo in the outbox.
     show: (about, field, files) => change(about, (pictures, bytes) => {
       for (const one of pictures) if (one.field === field) bytes.delete(one.at);
       const shown = files.map(({ bytes: content, ...one }, n) => {
@@ -36,6 +36,14 @@ export function openDrafts(how) {
         return { ...one, field, at };
       });
       return { pictures: [...pictures.filter((one) => one.field !== field), ...shown] };
+    }),
+
+    // The copy of a picture that is kept as a photo.
+    drop: (key, photo) => write(async (drafts, bytes) => {
+      const found = await answered(drafts.get(key));
+      if (!found) return;
+      for (const one of found.pictures) if (one.photo === photo) bytes.delete(one.at);
+      drafts.put({ ...found, pictures: found.pictures.filter((one) => one.photo !== photo) });
     }),
 
     // Those of one person in one orchard, the newest first.

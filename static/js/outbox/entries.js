@@ -26,14 +26,19 @@ export function saidBy(form, data = new FormData(form)) {
   return names.has("sign") ? said.filter(([name]) => name !== "all_well") : said;
 }
 
+// The sign that a field's photo was taken of; a field of the whole tree names none.
+export function signOf(field) {
+  const [sign, what] = field.split(":");
+  return what === "photo" ? sign : "";
+}
+
 // All chosen files, each with the sign it was chosen for.
 export function filesOf(form, data = new FormData(form)) {
   const files = [];
   for (const [name, value] of data) {
     // A field without a choice has a file without a name.
     if (typeof value !== "string" && (value.size > 0 || value.name)) {
-      const [sign, what] = name.split(":");
-      files.push({ file: value, sign: what === "photo" ? sign : "" });
+      files.push({ file: value, sign: signOf(name) });
     }
   }
   return files;
@@ -88,6 +93,9 @@ export function photoKey(file) {
   return photoKeys.get(file);
 }
 
+// A photo that was begun on another page is known here by the key it had there.
+export const nameKey = (file, key) => photoKeys.set(file, key);
+
 export async function photoEntry({ file, sign }, { parent = "", by, round = "", full = false, of = "" }) {
   const taken_at = await takenAt(file);
   const { bytes, type } = await made(file, { full });
@@ -108,4 +116,26 @@ export async function photoEntry({ file, sign }, { parent = "", by, round = "", 
     bytes,
     file_type: type,
   };
+}
+
+// Keep each photo by itself, one after the other: a phone has little memory, and one photo
+// that cannot be kept takes no other along. Gives those that are not: { n, chosen, photo }
+// with the photo where it could be made, and what went wrong. `safe` hears of each that is.
+export async function keepPhotos(files, { store, kept, about, step = () => {}, safe = () => {} }) {
+  const lacking = [];
+  for (const [n, chosen] of files.entries()) {
+    if (kept.has(chosen.file)) continue;
+    let photo = null;
+    try {
+      if (!chosen.file.size) throw new RangeError("empty");
+      step(n + 1, files.length);
+      photo = await photoEntry(chosen, about);
+      await store.put([photo]);
+      kept.add(chosen.file);
+      await safe(chosen.file);
+    } catch (fault) {
+      lacking.push({ n: n + 1, chosen, photo, fault });
+    }
+  }
+  return lacking;
 }

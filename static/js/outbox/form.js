@@ -2,7 +2,7 @@
 import { gettext, ngettext } from "../words.js";
 import { make } from "../dom.js";
 import { makeBegun } from "./begun.js";
-import { deedEntry, filesOf, lookEntry, photoEntry, photoKey, recordedBy } from "./entries.js";
+import { deedEntry, filesOf, keepPhotos, lookEntry, photoKey, recordedBy } from "./entries.js";
 import { restore, setRound } from "./mend.js";
 import { makeTurns } from "./turns.js";
 import { post, readAnswer } from "./wire.js";
@@ -46,36 +46,19 @@ export function recordEntry(form, { key, by, photos = 0 }) {
   return LOOKS.includes(form.dataset.outbox) ? lookEntry(form, { key, by, photos }) : deedEntry(form, { key, by });
 }
 
-// Keep each photo by itself, one after the other: a phone has little memory, and one photo
-// that cannot be kept takes no other along. Gives those that are not: { n, chosen, photo }
-// with the photo where it could be made, and what went wrong.
-export async function keepPhotos(files, { store, kept, about, step = () => {} }) {
-  const lacking = [];
-  for (const [n, chosen] of files.entries()) {
-    if (kept.has(chosen.file)) continue;
-    let photo = null;
-    try {
-      if (!chosen.file.size) throw new RangeError("empty");
-      step(n + 1, files.length);
-      photo = await photoEntry(chosen, about);
-      await store.put([photo]);
-      kept.add(chosen.file);
-    } catch (fault) {
-      lacking.push({ n: n + 1, chosen, photo, fault });
-    }
-  }
-  return lacking;
-}
-
-// Wait a moment for what becomes of an entry: { gone, refused }. Another tab may be the
-// one that sends it, so the store is asked; where this one tried in vain, it is over.
+// Wait a moment for what becomes of an entry: { gone, refused, isLost }. Another tab may be
+// the one that sends it, so the store is asked; where this one tried in vain, it is over.
+// Lost is one that is no longer here and of which there is no news.
 export async function outcomeOf(store, key, { tried, patience = PATIENCE, wait = pause } = {}) {
   let inVain = false;
   tried?.then(({ end }) => { inVain = ["offline", "server", "signed out", "wait"].includes(end); });
   for (let waited = 0; waited < patience; waited += LOOK_EVERY) {
     const over = inVain;
     const entry = await store.get(key);
-    if (!entry) return { gone: (await store.news()).find((one) => one.key === key) ?? {} };
+    if (!entry) {
+      const gone = (await store.news()).find((one) => one.key === key);
+      return gone ? { gone } : { isLost: true };
+    }
     if (entry.state === "refused") return { refused: entry.reason };
     if (over) return {};
     await wait(LOOK_EVERY);
@@ -137,11 +120,15 @@ export function makeKeeper({ page, store, drafts, sender, changed, turns = makeT
   // again, it is the same record of the same moment, and what is kept of it is known.
   const recordOf = (form, before = null) => {
     if (before || !records.has(form)) {
-      records.set(form, { key: crypto.randomUUID(), began_at: new Date().toISOString(), said: "", photos: new Set(), ...before });
+      records.set(form, { key: crypto.randomUUID(), began_at: new Date().toISOString(), said: "", photos: new Set(), sent: new Set(), ...before });
     }
     return records.get(form);
   };
-  const begun = makeBegun({ page, drafts, store, recordOf });
+  const sendOn = () => {
+    changed();
+    sender.nudge();
+  };
+  const begun = makeBegun({ page, drafts, store, recordOf, sendOn });
 
   async function keep(form) {
     if (busy.has(form)) return;
@@ -185,7 +172,8 @@ export function makeKeeper({ page, store, drafts, sender, changed, turns = makeT
       say(form, "refused", gettext("No photo is chosen."));
       return false;
     }
-    if (entry && !await keepRecord(form, record, entry)) return false;
+    const { isKept, before } = entry ? await keepRecord(form, record, entry) : { isKept: true };
+    if (!isKept) return false;
     const lacking = await keepPhotos(files, {
       store,
       kept: record.photos,
@@ -196,6 +184,7 @@ export function makeKeeper({ page, store, drafts, sender, changed, turns = makeT
         full: Boolean(form.querySelector("[data-full-size]")?.checked),
         of: form.dataset.tree,
       },
+      safe: (file) => begun.isSafe(form, file),
       step: (n, all) => say(form, "", gettext("Making photo %(n)s of %(all)s ready.", { n, all })),
     });
     changed();
@@ -204,36 +193,44 @@ export function makeKeeper({ page, store, drafts, sender, changed, turns = makeT
       tellLacking(form, record, lacking, entry);
       return false;
     }
+    if (before) {
+      sender.nudge();
+      wasSent(form, before);
+      return false;
+    }
     if (form.dataset.tree) await begun.end(form);
     return sentOrKept(form, {
-      key: entry?.key ?? photoKey(files[0].file),
+      key: entry?.key ?? keyOfOne(files, record),
       title: entry?.title ?? gettext("Photo without a record"),
       hasRecord: Boolean(entry),
       photos: files.length,
     });
   }
 
-  // The record comes first and by itself. One that is kept already as it stands is not kept
-  // once more. Says whether it is kept.
+  // Of photos without a record one that waits tells of all, or none where all were sent from here.
+  const keyOfOne = (files, record) => {
+    const one = files.find(({ file }) => !record.sent.has(file));
+    return one ? photoKey(one.file) : "";
+  };
+
+  // The record comes first and by itself. One that waits already as it stands is not kept
+  // once more. Says whether it is kept, and what it was sent as before, where that was otherwise.
   async function keepRecord(form, record, entry) {
     const said = JSON.stringify(entry.fields);
-    if (record.said !== said) {
-      let before;
-      try {
-        before = await store.put([entry], { once: entry.key });
-      } catch (fault) {
-        cannotKeep(form, fault, entry.key);
-        return false;
-      }
-      if (before) {
-        wasSent(form, before);
-        return false;
-      }
-      record.said = said;
+    const isSame = record.said === said;
+    let before = null;
+    try {
+      const waits = isSame && (await store.get(entry.key))?.state === "waiting";
+      if (!waits) before = await store.put([entry], { once: entry.key });
+    } catch (fault) {
+      cannotKeep(form, fault, entry);
+      return { isKept: false };
     }
+    if (!before) record.said = said;
+    form.dataset.kept = "";
     letGo?.();
     await close();
-    return true;
+    return { isKept: true, before: isSame ? null : before };
   }
 
   async function sentOrKept(form, { key, title, hasRecord, photos }) {
@@ -242,12 +239,18 @@ export function makeKeeper({ page, store, drafts, sender, changed, turns = makeT
     store.recall("persist").then((asked) => {
       if (!asked) navigator.storage?.persist?.().then(() => store.remember("persist", true));
     }).catch(() => {});
-    const { gone, refused } = await outcomeOf(store, key, { tried: sender.nudge() });
+    const tried = sender.nudge();
+    const { gone, refused, isLost } = key ? await outcomeOf(store, key, { tried }) : { gone: {} };
     if (refused !== undefined) {
       say(form, "refused", gettext("Refused:"), refused, gettext("It stays in the outbox. Correct it here and save again, or later from there."));
       return false;
     }
+    if (isLost) {
+      say(form, "refused", gettext("It is no longer in this phone's outbox, and nothing here says that it was sent."), gettext("It was taken back on another page, or this phone had no room to note the answer. Look in the book, or save again: the book takes it only once."));
+      return false;
+    }
     records.delete(form);
+    delete form.dataset.kept;
     if (gone?.url && hasRecord) return arrived(form, key, gone);
     changed();
     return goOn(form, { title, photos }, Boolean(gone));
@@ -276,7 +279,10 @@ export function makeKeeper({ page, store, drafts, sender, changed, turns = makeT
   // A phone without room still has a line: its photos go from the page itself.
   async function sendPhotos(form, record, lacking) {
     for (const { chosen, photo } of lacking) {
-      if (photo && await isTaken(photo)) record.photos.add(chosen.file);
+      if (!photo || !await isTaken(photo)) continue;
+      record.photos.add(chosen.file);
+      record.sent.add(chosen.file);
+      await begun.isSafe(form, chosen.file);
     }
     return keep(form);
   }
@@ -324,7 +330,14 @@ export function makeKeeper({ page, store, drafts, sender, changed, turns = makeT
           keep(form);
         },
       }, gettext("%(name)s saw it: keep it", { name: personName })),
-      make("button", { class: "button", type: "button", click: () => location.reload() }, gettext("%(name)s saw it: begin anew", { name: here.person_name })),
+      make("button", {
+        class: "button",
+        type: "button",
+        click: async () => {
+          await begun.forget(form);
+          location.reload();
+        },
+      }, gettext("%(name)s saw it: begin anew", { name: here.person_name })),
     ));
     return true;
   }
@@ -378,8 +391,10 @@ export function makeKeeper({ page, store, drafts, sender, changed, turns = makeT
     place.append(make("div", { class: "notice done", "data-own": true, "data-saved": true, role: "status" }, make("p", {}, saved.text)));
   }
 
-  function cannotKeep(form, fault, key) {
+  function cannotKeep(form, fault, { key, made_at }) {
+    // Sent without being kept it is the same record, of the same moment.
     if (form.elements.key) form.elements.key.value = key;
+    if (form.elements.made_at) form.elements.made_at.value = made_at;
     const online = navigator.onLine;
     const notice = say(form, "refused", gettext("Not saved yet."), whyNot(fault), wayOn(fault, online));
     if (fault.late) notice.append(choice(gettext("Try again"), () => keep(form)));
@@ -392,17 +407,22 @@ export function makeKeeper({ page, store, drafts, sender, changed, turns = makeT
       const isKept = await store.get(key) || (await store.news()).some((one) => one.key === key);
       if (isKept) return keep(form);
     } catch (fault) {
-      // The book knows a look by its key; another deed it would do twice.
-      if (fault.late && !LOOKS.includes(form.dataset.outbox)) {
+      // The book knows a look by the key on its form; another deed it would do twice.
+      if (fault.late && form.dataset.outbox !== "inspection") {
         const notice = say(form, "refused", whyNot(fault), gettext("If it was kept after all, it is recorded twice. Look into the outbox afterwards."));
         notice.append(
           choice(gettext("Try again"), () => keep(form)),
-          choice(gettext("Send it all the same"), () => form.submit()),
+          choice(gettext("Send it all the same"), () => submit(form)),
         );
         return undefined;
       }
     }
-    return form.submit();
+    return submit(form);
+  }
+
+  async function submit(form) {
+    await begun.forget(form);
+    form.submit();
   }
 
   // It arrived as it was before; what was changed since is not in it.
@@ -470,14 +490,19 @@ export function makeKeeper({ page, store, drafts, sender, changed, turns = makeT
       gone = entry ? null : (await store.news()).find((one) => one.key === key);
     } catch (fault) {
       say(forms[0], "refused", whyNot(fault), gettext("Nothing is lost. Reload the page."));
+      await close();
       return;
     }
     page.querySelector("[data-kept-said]")?.remove();
     if (gone) wasSent(forms[0], gone);
     const form = entry && forms.find((one) => isFormOf(one, entry));
-    if (!form) return;
-    if (String(entry.person) !== page.body.dataset.person) {
+    const isOwn = form && String(entry.person) === page.body.dataset.person;
+    if (form && !isOwn) {
       say(form, "refused", gettext("%(name)s recorded this. Only %(name)s can correct it.", { name: entry.person_name }));
+    }
+    if (!isOwn) {
+      // Nothing of it is changed here: it holds nothing up.
+      await close();
       return;
     }
     holdWhileChanged(form);
@@ -492,10 +517,14 @@ export function makeKeeper({ page, store, drafts, sender, changed, turns = makeT
 
   // A page that was left open and forgotten holds nothing up.
   function holdWhileChanged(form) {
-    let timer = setTimeout(close, HELD_OPEN);
+    const leave = async () => {
+      await close();
+      sender.nudge();
+    };
+    let timer = setTimeout(leave, HELD_OPEN);
     form.addEventListener("input", () => {
       clearTimeout(timer);
-      timer = setTimeout(close, HELD_OPEN);
+      timer = setTimeout(leave, HELD_OPEN);
     });
   }
 
