@@ -201,7 +201,7 @@ def test_a_cell_as_long_as_a_letter_is_refused():
 
 
 def test_a_quotation_mark_that_never_closes_is_refused_by_its_row():
-    with refused("not_readable", match="Row 3 cannot be read"):
+    with refused("not_readable", match="Row 3 can't be read"):
         sheet_of("A-1,Meyer lemon,A,1,,", 'A-2,"Meyer lemon,A,2,,')
 
 

@@ -77,7 +77,7 @@ def test_those_who_lead_meet_it_on_look_task_and_case(client, orchard, suspicion
         assert CALL in page, name
         main = page.index("<main")
         ring = page.index('class="notice caution ring"')
-        assert ring < page.index('class="stack"', main)
+        assert ring < page.index("<h2", main)
 
 
 @pytest.mark.parametrize("role", ["volunteer", "educator", "office"])
