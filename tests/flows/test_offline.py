@@ -330,6 +330,32 @@ def test_what_is_open_to_be_changed_is_not_sent_before_it_is_saved(
     assert str(look.key) == entry["key"]
 
 
+def test_two_pages_that_change_one_entry_do_not_write_over_each_other(
+    page, context, tree
+):
+    context.set_offline(True)
+    go(page, FORM)
+    write_note(page, "Bees")
+    page.get_by_role("button", name="Save").click()
+    expect(page.locator("#tray")).to_contain_text("1 waiting since")
+    [entry] = entries(page)
+    other = context.new_page()
+    for one, note in ((page, "Bees at noon"), (other, "Bees at dusk")):
+        go(one, f"{FORM}?mend={entry['key']}")
+        said = one.locator("[data-kept-said=offline]")
+        expect(said).to_contain_text("You are changing")
+        one.locator("#note").fill(note)
+    other.get_by_role("button", name="Save").click()
+    until(other, lambda: entries(other)[0]["revision"] == 2)
+    page.get_by_role("button", name="Save").click()
+    said = page.locator("[data-kept-said=refused]")
+    expect(said).to_contain_text("It was saved on another page meanwhile.")
+    shot(page, "saved-on-another-page")
+    expect(page.locator("#note")).to_have_value("Bees at noon")
+    [left] = entries(page)
+    assert ["note", "Bees at dusk"] in left["fields"]["form"]
+
+
 def test_a_change_to_what_has_arrived_meanwhile_leads_to_its_correction(
     page, context, tree
 ):

@@ -4,6 +4,7 @@ import assert from "node:assert/strict";
 import { test } from "node:test";
 import { IDBFactory, IDBObjectStore } from "../quality/node_modules/fake-indexeddb/build/esm/index.js";
 import { makeBegun } from "../../static/js/outbox/begun.js";
+import { keepPhotos } from "../../static/js/outbox/entries.js";
 import { openDrafts } from "../../static/js/outbox/drafts.js";
 import { openOutbox } from "../../static/js/outbox/store.js";
 
@@ -120,9 +121,77 @@ test("the copy of a picture that is kept as a photo goes, and no other", async (
   const drafts = openDrafts({ factory: new IDBFactory() });
   await drafts.show(about(), "photos", [{ ...picture(1), photo: "p1" }, { ...picture(2), photo: "p2" }]);
   const [before] = await drafts.list(VERA);
-  await drafts.drop("a", "p1");
+  const taken = await drafts.take("a", "p1");
   const [after] = await drafts.list(VERA);
   assert.deepEqual(after.pictures.map(({ photo }) => photo), ["p2"]);
   assert.deepEqual((await drafts.picturesOf(before)).map(({ bytes }) => bytes?.byteLength), [undefined, 1]);
-  await drafts.drop("never was", "p1");
+  // Where it was of no use the copy comes back.
+  await drafts.giveBack("a", taken);
+  const [again] = await drafts.list(VERA);
+  const pictures = await drafts.picturesOf(again);
+  assert.deepEqual(pictures.map(({ photo, bytes }) => [photo, ...new Uint8Array(bytes)]), [["p2", 2], ["p1", 1]]);
+  assert.equal((await drafts.take("a")).length, 2);
+  assert.deepEqual(await drafts.take("never was", "p1"), []);
+});
+
+test("a page on which a look was begun before does not write over one that goes on with it", async () => {
+  const drafts = openDrafts({ factory: new IDBFactory() });
+  assert.equal(await drafts.say(about({ holder: "one" }), [["note", "x"]]), true);
+  await drafts.hold("a", "two");
+  assert.equal(await drafts.say(about({ holder: "two" }), [["note", "x, y"]]), true);
+  assert.equal(await drafts.say(about({ holder: "one" }), [["note", "z"]]), false);
+  assert.equal(await drafts.show(about({ holder: "one" }), "photos", [picture(1)]), false);
+  const [draft] = await drafts.list(VERA);
+  assert.deepEqual([draft.said, draft.pictures], [[["note", "x, y"]], []]);
+});
+
+test("a page that goes away still keeps what it was about to keep", async () => {
+  const drafts = openDrafts({ factory: new IDBFactory() });
+  await drafts.list(VERA);
+  const saying = drafts.say(about(), [["note", "x"]]);
+  await new Promise((go) => { setTimeout(go, 0); });
+  drafts.leave();
+  assert.equal(await saying, true);
+  assert.equal((await drafts.list(VERA)).length, 1);
+});
+
+test("a photo that finds no room is kept in place of its copy, or the copy stays", async () => {
+  const drafts = openDrafts({ factory: new IDBFactory() });
+  await drafts.show(about(), "photos", [{ ...picture(1), photo: "p1" }]);
+  const { without } = makeBegun({ page: aPage(), drafts, store: {}, recordOf: () => ({}) });
+  await assert.rejects(without("a", "p1", async () => { throw new RangeError("full"); }), RangeError);
+  const [draft] = await drafts.list(VERA);
+  assert.deepEqual(draft.pictures.map(({ photo }) => photo), ["p1"]);
+  // A record that needs the room leaves the copies where they were.
+  assert.equal(await without("a", null, async () => (await drafts.list(VERA))[0].pictures.length), 0);
+  assert.equal((await drafts.list(VERA))[0].pictures.length, 1);
+  assert.equal(await without("a", "p1", async () => (await drafts.list(VERA))[0].pictures.length), 0);
+  assert.deepEqual((await drafts.list(VERA))[0].pictures, []);
+
+  const kept = [];
+  let isFull = true;
+  const store = {
+    async put([one]) {
+      if (isFull) throw Object.assign(new Error(), { full: true });
+      kept.push(one.fields.file_name);
+    },
+  };
+  const files = [{ file: new File([new Uint8Array([1])], "a.jpg"), sign: "" }];
+  const makeRoom = (file, work) => {
+    isFull = false;
+    return work();
+  };
+  assert.deepEqual(await keepPhotos(files, { store, kept: new Set(), about: { by: {} }, without: makeRoom }), []);
+  assert.deepEqual(kept, ["a.jpg"]);
+});
+
+test("every look that was begun is offered, those beyond three under one line", async () => {
+  const drafts = openDrafts({ factory: new IDBFactory() });
+  for (const key of ["a", "b", "c", "d", "e"]) await drafts.say(about({ key }), [["note", key]]);
+  const page = aPage();
+  const store = openOutbox({ factory: new IDBFactory() });
+  await makeBegun({ page, drafts, store, recordOf: () => ({}) }).tend(null);
+  assert.equal(page.notices.length, 4);
+  const [summary, ...more] = page.notices[3].children;
+  assert.deepEqual([summary.children[0], more.length], ["2 more looks you had begun", 2]);
 });

@@ -87,6 +87,19 @@ test("what was delivered before is not kept once more, and its news is told", as
   assert.equal((await store.list()).length, 1);
 });
 
+test("what another page has saved since is not written over", async () => {
+  const store = anOutbox();
+  assert.equal(await store.put([look()], { once: "a", revision: 0 }), null);
+  assert.equal(await store.put([look({ fields: { tree: "A-2" } })], { once: "a", revision: 1 }), null);
+  const before = await store.put([look({ fields: { tree: "A-3" } })], { once: "a", revision: 1 });
+  assert.deepEqual([before.state, before.revision, before.fields.tree], ["waiting", 2, "A-2"]);
+  assert.equal((await store.get("a")).fields.tree, "A-2");
+  // One that was taken back counts on.
+  await store.remove("a", 2);
+  assert.equal(await store.put([look()], { once: "a", revision: 2 }), null);
+  assert.equal((await store.get("a")).revision, 3);
+});
+
 test("a store that never opens is given up as well", async () => {
   const store = openOutbox({ factory: { open: () => ({}) }, patience: 20 });
   await assert.rejects(store.put([look()]), { name: "StoreFailed", late: true });

@@ -57,11 +57,16 @@ export function openBase(name, furnish, { factory = globalThis.indexedDB, patien
     }
   }
 
-  // Let go of the store; what is not complete by now is not kept. The next call opens anew.
-  function close() {
-    for (const transaction of underWay) cancel(transaction);
+  // Let go of the store once what is under way is complete. The next call opens anew.
+  function leave() {
     opening?.then((found) => found.close(), () => {});
     opening = null;
+  }
+
+  // Let go of it at once; what is not complete by now is not kept.
+  function close() {
+    for (const transaction of underWay) cancel(transaction);
+    leave();
   }
 
   async function run(names, mode, work, again = true) {
@@ -110,5 +115,5 @@ export function openBase(name, furnish, { factory = globalThis.indexedDB, patien
     });
   }
 
-  return { run, close };
+  return { run, close, leave };
 }

@@ -30,9 +30,11 @@ function fileOf({ bytes, name, type, taken_at, photo }) {
 export function makeBegun({ page, drafts, store, recordOf, sendOn }) {
   const { person, orchard } = page.body.dataset;
   const isOver = new WeakSet();
-  let isToldFull = false;
+  const holder = crypto.randomUUID();
+  let isTold = false;
   const aboutOf = (form) => ({
     key: recordOf(form).key,
+    holder,
     person,
     orchard,
     tree: form.dataset.tree,
@@ -40,10 +42,16 @@ export function makeBegun({ page, drafts, store, recordOf, sendOn }) {
     began_at: recordOf(form).began_at,
   });
 
-  function failed(form, fault) {
-    if (!fault.full || isToldFull) return;
-    isToldFull = true;
-    const words = gettext("This phone has no room to keep what you note before it is saved. Save soon.");
+  // Keep a change of a draft, or say once why what is given stands on this page alone.
+  async function noted(form, keeping) {
+    let words = "";
+    try {
+      if (!await keeping) words = gettext("This look is open on another page too, and kept as it stands there. What you note here is kept when you save.");
+    } catch (fault) {
+      if (fault.full) words = gettext("This phone has no room to keep what you note before it is saved. Save soon.");
+    }
+    if (!words || isTold) return;
+    isTold = true;
     form.before(make("div", { class: "notice caution", "data-own": true, role: "status" }, make("p", {}, words)));
   }
 
@@ -54,7 +62,7 @@ export function makeBegun({ page, drafts, store, recordOf, sendOn }) {
       clearTimeout(timer);
       timer = null;
       const said = saidBy(form);
-      if (!isOver.has(form) && isGiven(said)) drafts.say(aboutOf(form), said).catch((fault) => failed(form, fault));
+      if (!isOver.has(form) && isGiven(said)) noted(form, drafts.say(aboutOf(form), said));
     };
     form.addEventListener("input", () => {
       clearTimeout(timer);
@@ -67,7 +75,7 @@ export function makeBegun({ page, drafts, store, recordOf, sendOn }) {
       for (const file of target.files) {
         if (file.size) files.push(await pictureOf(file).catch(() => null));
       }
-      if (!isOver.has(form)) drafts.show(aboutOf(form), target.name, files.filter(Boolean)).catch((fault) => failed(form, fault));
+      if (!isOver.has(form)) noted(form, drafts.show(aboutOf(form), target.name, files.filter(Boolean)));
     });
     // The system may take a page that nobody looks at, and says nothing before.
     page.addEventListener("visibilitychange", () => { if (timer) keepSaid(); });
@@ -88,11 +96,28 @@ export function makeBegun({ page, drafts, store, recordOf, sendOn }) {
   }
 
   // A photo of it is kept: there is no need of a copy.
-  const isSafe = (form, file) => drafts.drop(recordOf(form).key, photoKey(file)).catch(() => {});
+  const isSafe = (key, file) => drafts.take(key, photoKey(file)).catch(() => {});
+
+  // Try once more to save what found no room, without the copies of pictures that stand on
+  // the form itself.
+  async function without(key, photo, work) {
+    const taken = await drafts.take(key, photo).catch(() => []);
+    let left = taken;
+    try {
+      const result = await work();
+      // The photo itself is kept now; the copies of others are still wanted.
+      left = taken.filter((one) => one.photo !== photo);
+      return result;
+    } finally {
+      if (left.length) await drafts.giveBack(key, left).catch(() => {});
+    }
+  }
 
   async function goOn(form, draft) {
     recordOf(form, { key: draft.key, began_at: draft.began_at, moment: draft.began_at });
-    restore(form, draft.said);
+    await drafts.hold(draft.key, holder).catch(() => {});
+    // The round is the one in the address.
+    restore(form, draft.said.filter(([name]) => name !== "round"));
     const pictures = (await drafts.picturesOf(draft).catch(() => [])).filter(({ bytes }) => bytes);
     const words = [
       gettext("It counts as seen at %(time)s, unless you give another day.", { time: told(draft.began_at) }),
@@ -152,6 +177,7 @@ export function makeBegun({ page, drafts, store, recordOf, sendOn }) {
       store,
       kept: new Set(),
       about: { parent: draft.key, by: recordedBy(page.body, draft.began_at), round: draft.round, of: draft.tree },
+      safe: (file) => isSafe(draft.key, file),
     });
     if (lacking.length) tellLeft(draft, lacking.length);
     else await drafts.remove(draft.key);
@@ -176,27 +202,34 @@ export function makeBegun({ page, drafts, store, recordOf, sendOn }) {
     },
   }, gettext("Throw it away"));
 
-  function offer(draft, form) {
+  function offerOf(draft) {
     const words = gettext("You had begun a look at %(tree)s at %(time)s.", { tree: draft.tree, time: told(draft.began_at) });
     const notice = make("div", { class: "notice offline", "data-own": true, "data-begun": draft.key }, make("p", {}, make("b", {}, words)));
     // On a form of its own: what is begun on this one stays another look.
     const on = make("a", { class: "button", href: addressOf(draft) }, gettext("Go on with it"));
     notice.append(make("div", { class: "deeds" }, on, awayWith(draft, notice)));
-    if (form) form.before(notice);
-    else page.querySelector(".notices")?.append(notice);
+    return notice;
   }
 
   // Follow the form of this page, and offer what was begun here or elsewhere.
   async function tend(form) {
     const wanted = new URLSearchParams(page.location.search).get("begun");
     const left = await open().catch(() => []);
-    const resumed = form && left.find(({ key, tree }) => key === wanted && tree === form.dataset.tree);
+    const isHere = ({ tree }) => form && tree.toLowerCase() === form.dataset.tree.toLowerCase();
+    const resumed = left.find((one) => one.key === wanted && isHere(one));
     if (resumed) await goOn(form, resumed);
     if (form) follow(form);
-    for (const draft of left.filter((one) => one !== resumed).slice(0, MOST_OFFERED)) {
-      offer(draft, form && draft.tree === form.dataset.tree ? form : null);
+    const others = left.filter((one) => one !== resumed);
+    const place = page.querySelector(".notices");
+    for (const draft of others.slice(0, MOST_OFFERED)) {
+      if (isHere(draft)) form.before(offerOf(draft));
+      else place?.append(offerOf(draft));
     }
+    const more = others.slice(MOST_OFFERED);
+    if (!more.length) return;
+    const words = ngettext("%(number)s more look you had begun", "%(number)s more looks you had begun", more.length);
+    place?.append(make("details", { class: "fold", "data-own": true }, make("summary", {}, words), ...more.map(offerOf)));
   }
 
-  return { tend, end, forget, isSafe };
+  return { tend, end, forget, isSafe, without };
 }

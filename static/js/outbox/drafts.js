@@ -11,17 +11,20 @@ function furnish(base) {
 }
 
 export function openDrafts(how) {
-  const { run, close } = openBase(NAME, furnish, how);
+  const { run, leave } = openBase(NAME, furnish, how);
   const write = (work) => run(["drafts", "bytes"], "readwrite", work);
 
-  // Change a draft, or begin it. What somebody has thrown away or saved begins no more.
+  // Change a draft, or begin it. One that another page has opened since is not touched. Says
+  // whether it is kept.
   const change = (about, named) => write(async (drafts, bytes) => {
     const old = await answered(drafts.get(about.key));
+    if (old && old.holder !== about.holder) return false;
     drafts.put({ pictures: [], said: [], ...old, ...about, ...named(old?.pictures ?? [], bytes) });
+    return true;
   });
 
   return {
-    close,
+    leave,
 
     // What is said on the form now.
     say: (about, said) => change(about, () => ({ said })),
@@ -38,12 +41,33 @@ export function openDrafts(how) {
       return { pictures: [...pictures.filter((one) => one.field !== field), ...shown] };
     }),
 
-    // The copy of a picture that is kept as a photo.
-    drop: (key, photo) => write(async (drafts, bytes) => {
+    // From now on a draft belongs to the page that went on with it.
+    hold: (key, holder) => write(async (drafts) => {
+      const found = await answered(drafts.get(key));
+      if (found) drafts.put({ ...found, holder });
+    }),
+
+    // Take the copy of a picture out of a draft, or of all: they are returned.
+    take: (key, photo = null) => write(async (drafts, bytes) => {
+      const found = await answered(drafts.get(key));
+      const isMeant = (one) => photo === null || one.photo === photo;
+      const taken = [];
+      for (const one of found?.pictures.filter(isMeant) ?? []) {
+        taken.push({ ...one, bytes: await answered(bytes.get(one.at)) });
+        bytes.delete(one.at);
+      }
+      if (taken.length) drafts.put({ ...found, pictures: found.pictures.filter((one) => !isMeant(one)) });
+      return taken;
+    }),
+
+    giveBack: (key, taken) => write(async (drafts, bytes) => {
       const found = await answered(drafts.get(key));
       if (!found) return;
-      for (const one of found.pictures) if (one.photo === photo) bytes.delete(one.at);
-      drafts.put({ ...found, pictures: found.pictures.filter((one) => one.photo !== photo) });
+      const pictures = taken.map(({ bytes: content, ...one }) => {
+        bytes.put(content, one.at);
+        return one;
+      });
+      drafts.put({ ...found, pictures: [...found.pictures, ...pictures] });
     }),
 
     // Those of one person in one orchard, the newest first.

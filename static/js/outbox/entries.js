@@ -120,8 +120,9 @@ export async function photoEntry({ file, sign }, { parent = "", by, round = "", 
 
 // Keep each photo by itself, one after the other: a phone has little memory, and one photo
 // that cannot be kept takes no other along. Gives those that are not: { n, chosen, photo }
-// with the photo where it could be made, and what went wrong. `safe` hears of each that is.
-export async function keepPhotos(files, { store, kept, about, step = () => {}, safe = () => {} }) {
+// with the photo where it could be made, and what went wrong. `safe` hears of each that is;
+// where there is no room, `without` tries it once more without the copy of a draft.
+export async function keepPhotos(files, { store, kept, about, step = () => {}, safe = () => {}, without }) {
   const lacking = [];
   for (const [n, chosen] of files.entries()) {
     if (kept.has(chosen.file)) continue;
@@ -130,7 +131,11 @@ export async function keepPhotos(files, { store, kept, about, step = () => {}, s
       if (!chosen.file.size) throw new RangeError("empty");
       step(n + 1, files.length);
       photo = await photoEntry(chosen, about);
-      await store.put([photo]);
+      const put = () => store.put([photo]);
+      await put().catch((fault) => {
+        if (!fault.full || !without) throw fault;
+        return without(chosen.file, put);
+      });
       kept.add(chosen.file);
       await safe(chosen.file);
     } catch (fault) {

@@ -120,7 +120,7 @@ export function makeKeeper({ page, store, drafts, sender, changed, turns = makeT
   // again, it is the same record of the same moment, and what is kept of it is known.
   const recordOf = (form, before = null) => {
     if (before || !records.has(form)) {
-      records.set(form, { key: crypto.randomUUID(), began_at: new Date().toISOString(), said: "", photos: new Set(), sent: new Set(), ...before });
+      records.set(form, { key: crypto.randomUUID(), began_at: new Date().toISOString(), said: "", revision: 0, photos: new Set(), sent: new Set(), ...before });
     }
     return records.get(form);
   };
@@ -184,7 +184,8 @@ export function makeKeeper({ page, store, drafts, sender, changed, turns = makeT
         full: Boolean(form.querySelector("[data-full-size]")?.checked),
         of: form.dataset.tree,
       },
-      safe: (file) => begun.isSafe(form, file),
+      safe: (file) => begun.isSafe(record.key, file),
+      without: (file, work) => begun.without(record.key, photoKey(file), work),
       step: (n, all) => say(form, "", gettext("Making photo %(n)s of %(all)s ready.", { n, all })),
     });
     changed();
@@ -220,10 +221,16 @@ export function makeKeeper({ page, store, drafts, sender, changed, turns = makeT
     const isSame = record.said === said;
     let before = null;
     try {
-      const waits = isSame && (await store.get(entry.key))?.state === "waiting";
-      if (!waits) before = await store.put([entry], { once: entry.key });
+      const here = isSame && await store.get(entry.key);
+      if (here?.state !== "waiting" || here.revision !== record.revision) before = await put(record, entry);
     } catch (fault) {
+      // Nobody knows what a store that answers too late has kept.
+      if (fault.late) record.revision = null;
       cannotKeep(form, fault, entry);
+      return { isKept: false };
+    }
+    if (before?.state) {
+      wasChanged(form);
       return { isKept: false };
     }
     if (!before) record.said = said;
@@ -231,6 +238,17 @@ export function makeKeeper({ page, store, drafts, sender, changed, turns = makeT
     letGo?.();
     await close();
     return { isKept: true, before: isSame ? null : before };
+  }
+
+  // Keep the record in place of what this page knows of it. Gives what stands against it.
+  async function put(record, entry) {
+    const put_ = () => store.put([entry], { once: entry.key, revision: record.revision });
+    const before = await put_().catch((fault) => {
+      if (!fault.full) throw fault;
+      return begun.without(entry.key, null, put_);
+    });
+    if (!before && record.revision !== null) record.revision += 1;
+    return before;
   }
 
   async function sentOrKept(form, { key, title, hasRecord, photos }) {
@@ -282,7 +300,7 @@ export function makeKeeper({ page, store, drafts, sender, changed, turns = makeT
       if (!photo || !await isTaken(photo)) continue;
       record.photos.add(chosen.file);
       record.sent.add(chosen.file);
-      await begun.isSafe(form, chosen.file);
+      await begun.isSafe(record.key, chosen.file);
     }
     return keep(form);
   }
@@ -425,6 +443,12 @@ export function makeKeeper({ page, store, drafts, sender, changed, turns = makeT
     form.submit();
   }
 
+  // Another page has saved it since this one began: neither is written over.
+  function wasChanged(form) {
+    const notice = say(form, "refused", gettext("It was saved on another page meanwhile."), gettext("What you changed here isn't in it, and is still on this page."));
+    notice.append(make("a", { class: "button", href: "/outbox/", target: "_blank" }, gettext("Open the outbox")));
+  }
+
   // It arrived as it was before; what was changed since is not in it.
   function wasSent(form, { kind, url }) {
     const look = kind === "inspection";
@@ -506,7 +530,7 @@ export function makeKeeper({ page, store, drafts, sender, changed, turns = makeT
       return;
     }
     holdWhileChanged(form);
-    recordOf(form, { key, moment: entry.made_at });
+    recordOf(form, { key, moment: entry.made_at, revision: entry.revision });
     form.closest("details")?.setAttribute("open", "");
     restore(form, entry.fields.form);
     const { title, reason, url } = entry;

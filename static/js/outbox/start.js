@@ -57,7 +57,7 @@ document.addEventListener("visibilitychange", nudge);
 // A page that the browser puts aside for "Back" would hold the store against all others.
 addEventListener("pagehide", () => {
   store.close();
-  drafts.close();
+  drafts.leave();
 });
 addEventListener("pageshow", (shown) => {
   if (!shown.persisted) return;

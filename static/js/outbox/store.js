@@ -23,8 +23,8 @@ export function openOutbox(how) {
     // Keep entries, all of them or none. A key that is here already is written over (a
     // mended entry), in its old place and in a new revision; it was seen when it was seen.
     // Where the one that comes but `once` was delivered before, nothing is kept, and the news
-    // of it is returned.
-    async put(entries, { once = "" } = {}) {
+    // of it is returned; and where it is not in the `revision` that is known, the entry itself.
+    async put(entries, { once = "", revision = null } = {}) {
       for (const { bytes } of entries) {
         if (bytes !== undefined && !(bytes instanceof ArrayBuffer)) {
           throw new TypeError("bytes must be an ArrayBuffer");
@@ -33,6 +33,8 @@ export function openOutbox(how) {
       return run(["entries", "bytes", "news"], "readwrite", async (table, files, told) => {
         const gone = once && await answered(told.get(once));
         if (gone) return gone;
+        const here = once && revision !== null && await answered(table.get(once));
+        if (here && here.revision !== revision) return here;
         const last = await answered(table.index("seq").openCursor(null, "prev"));
         let seq = last ? last.value.seq : 0;
         for (const { bytes, ...said } of entries) {
@@ -42,7 +44,7 @@ export function openOutbox(how) {
             ...said,
             made_at: old?.made_at ?? said.made_at,
             seq: old ? old.seq : seq,
-            revision: old ? old.revision + 1 : 1,
+            revision: Math.max(old?.revision ?? 0, revision ?? 0) + 1,
             state: "waiting",
             reason: "",
             tries: 0,
