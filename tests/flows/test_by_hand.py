@@ -63,7 +63,7 @@ def test_wrong_codes_are_said_beside_the_field_and_nothing_is_lost(
         assert page.evaluate("document.body.scrollWidth") <= NARROW["width"]
         # Only what belongs to the choice is asked for.
         expect(page.locator("#id_block")).to_be_hidden()
-        page.get_by_text("A whole block, as one task").click()
+        page.get_by_text("A whole block", exact=True).click()
         expect(page.locator("#id_block")).to_be_visible()
         expect(page.locator("#id_codes")).to_be_hidden()
 

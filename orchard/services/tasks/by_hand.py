@@ -25,6 +25,7 @@ from orchard.records.models import (
     User,
 )
 from orchard.science import guide
+from orchard.science.words import JobScope
 from orchard.services import audit
 from orchard.services.audit import Verb
 from orchard.services.errors import Refused
@@ -107,6 +108,51 @@ def trees_named(orchard: Orchard, words: Iterable[str]) -> list[Tree]:
     return [tree for tree in trees if tree.pk in wanted]
 
 
+def fitting_places(
+    orchard: Orchard, job: str, places: Sequence[Place]
+) -> Sequence[Place]:
+    """Return where tasks of a job stand, so that what follows from them is found there.
+
+    A job that is done tree by tree stands at each tree of a block or of the orchard; a
+    title of one's own stands where it is asked for.
+
+    Raises:
+        Refused (wrong_place): the job is for whole blocks, or for the whole orchard.
+        Refused (no_trees): no tree grows there.
+    """
+    asked = guide.load().jobs.get(job)
+    if asked is None or all(_scope_of(place) is asked.scope for place in places):
+        return places
+    words = {"job": asked.name}
+    if asked.scope is JobScope.ORCHARD:
+        text = _("%(job)s: a task of this job is for the whole orchard. Choose that.")
+        raise Refused(text % words, code="wrong_place", field="where")
+    if asked.scope is JobScope.BLOCK:
+        text = _("%(job)s: a task of this job is for a whole block. Choose a block.")
+        raise Refused(text % words, code="wrong_place", field="where")
+    trees: dict[int, Place] = {}
+    for place in places:
+        found = [place] if isinstance(place, Tree) else _growing_in(orchard, place)
+        trees.update((tree.pk, tree) for tree in found)
+    if not trees:
+        text = _("No tree grows there. Choose another place.")
+        raise Refused(text, code="no_trees", field="where")
+    return list(trees.values())
+
+
+def _scope_of(place: Place) -> JobScope:
+    if isinstance(place, Tree):
+        return JobScope.TREE
+    return JobScope.BLOCK if isinstance(place, Block) else JobScope.ORCHARD
+
+
+def _growing_in(orchard: Orchard, place: Block | Orchard) -> list[Tree]:
+    trees = _growing(orchard)
+    if isinstance(place, Block):
+        trees = trees.filter(spot__block=place)
+    return list(trees.in_walking_order())
+
+
 def trees_on_board(
     member: Membership,
     *,
@@ -144,6 +190,7 @@ def ask_for(
 
     Raises:
         Refused: the first of `faults_of`.
+        Refused: as `fitting_places`.
         Refused (no_trees): there is no place, or the task is open at all of them.
         Refused (too_many): they are more than can be added at once.
         Refused (cannot_take_on): the person may not work here.
@@ -153,9 +200,10 @@ def ask_for(
     if not places:
         text = _("Say which trees: their codes, or a block's.")
         raise Refused(text, code="no_trees", field="codes")
+    places = fitting_places(orchard, asked.job, places)
     if len(places) > MOST_AT_ONCE:
         text = _("More than %(most)d trees. Add them block by block.")
-        raise Refused(text % {"most": MOST_AT_ONCE}, code="too_many", field="codes")
+        raise Refused(text % {"most": MOST_AT_ONCE}, code="too_many", field="where")
     if to is not None:
         worker_in(orchard, to)
     with transaction.atomic():
@@ -164,7 +212,7 @@ def ask_for(
         new, left = _apart(orchard, rows)
         if not new:
             text = _("This task is open there already. Nothing was added.")
-            raise Refused(text, code="no_trees", field="codes")
+            raise Refused(text, code="no_trees", field="where")
         audit.save(
             Verb.MAKE,
             request,

@@ -17,6 +17,7 @@ from orchard.records.models import (
     Tree,
 )
 from orchard.services import care_plan, inspections, tasks
+from orchard.services.care_plan.context import gather_context
 from orchard.services.inspections import SeenSign
 from orchard.services.tasks import BoardBand, BoardFilters, GroupKey, OneOff
 from tests.conftest import NOW, TODAY, make_tree
@@ -319,3 +320,55 @@ def test_the_trees_the_board_shows_are_those_of_the_line_or_of_all(
     assert codes(cora, filters=BoardFilters(block="B", late=True)) == ["B-1", "B-2"]
     skirt = GroupKey(BoardBand.DUE, Task.Kind.CARE, "skirt")
     assert codes(cora, opened=skirt) == ["B-1", "B-2"]
+
+
+def test_a_job_done_tree_by_tree_stands_at_each_tree_of_its_place(orchard, three, cora):
+    block = three[1].spot.block
+    Tree.objects.filter(code="B-2").update(state="dead", died_on=TODAY)
+    [cover] = made(ask(orchard, [block], cora, job="frost_cover_on", title=""))
+    assert (cover.tree, cover.block) == (three[1], block)
+    whole = made(ask(orchard, [orchard], cora, job="water_new", title=""))
+    assert [task.tree for task in whole] == three[:2]
+    Tree.objects.filter(code="B-1").update(state="dead", died_on=TODAY)
+    with refused("no_trees", match="No tree grows there") as caught:
+        ask(orchard, [block], cora, job="harvest", title="")
+    assert caught.value.field == "where"
+
+
+def test_a_cover_asked_for_a_block_is_taken_off_again(orchard, three, cora):
+    block = three[1].spot.block
+    covers = made(ask(orchard, [block], cora, job="frost_cover_on", title=""))
+    for cover in covers:
+        tasks.close(cover, by=cora, now=LATER, today=TODAY, evidence="Covered")
+    done = gather_context(orchard, today=TODAY).done
+    assert {target.tree_id for target, job in done if job == "frost_cover_on"} == {
+        tree.pk for tree in three[1:]
+    }
+
+
+@pytest.mark.parametrize(
+    ("job", "place", "words"),
+    [
+        ("maturity", "tree", "Choose a block."),
+        ("maturity", "orchard", "Choose a block."),
+        ("frost_kit", "tree", "whole orchard. Choose that."),
+        ("frost_kit", "block", "whole orchard. Choose that."),
+    ],
+)
+def test_a_job_for_a_whole_place_goes_to_no_other(
+    orchard, three, cora, job, place, words
+):
+    tree = three[0]
+    places = {"tree": tree, "block": tree.spot.block, "orchard": orchard}
+    with refused("wrong_place", match=words) as caught:
+        ask(orchard, [places[place]], cora, job=job, title="")
+    assert caught.value.field == "where"
+    assert not Task.objects.exists()
+
+
+def test_a_job_for_a_whole_place_goes_there(orchard, three, cora):
+    block = three[0].spot.block
+    [test] = made(ask(orchard, [block], cora, job="maturity", title=""))
+    [kit] = made(ask(orchard, [orchard], cora, job="frost_kit", title=""))
+    assert (test.tree, test.block) == (None, block)
+    assert (kit.tree, kit.block) == (None, None)

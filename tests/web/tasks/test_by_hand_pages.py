@@ -168,3 +168,33 @@ def test_closed_it_stands_in_the_list_by_its_title(as_vera, orchard, tree, cora)
     assert "No closed task matches" in text_of(
         as_vera.get("/alderbrook/board/closed/?job=act")
     )
+
+
+@pytest.mark.parametrize(
+    "place", [{"where": "block", "block": "A"}, {"where": "trees"}]
+)
+def test_what_is_open_there_already_is_said_where_it_is_seen(as_cora, tree, place):
+    """The field of codes is hidden while a block is chosen."""
+    as_cora.post(NEW, filled(**place))
+    page = as_cora.post(NEW, filled(**place))
+    assert page.status_code == 422
+    assert list(page.context["form"].errors) == ["where"]
+    assert "This task is open there already." in text_of(page)
+
+
+def test_more_trees_than_can_be_added_is_said_where_it_is_seen(
+    as_cora, orchard, tree, monkeypatch
+):
+    make_tree(orchard, "A-2")
+    monkeypatch.setattr("orchard.services.tasks.by_hand.MOST_AT_ONCE", 1)
+    data = filled(where="orchard", codes="", job="skirt", title="")
+    page = as_cora.post(NEW, data)
+    assert list(page.context["form"].errors) == ["where"]
+    assert not Task.objects.exists()
+
+
+def test_a_job_of_another_place_is_said_with_all_else_that_is_wrong(as_cora, tree):
+    data = filled(job="maturity", title="", due_on="2026-05-11")
+    page = as_cora.post(NEW, data)
+    assert set(page.context["form"].errors) == {"where", "due_on"}
+    assert "Choose a block." in text_of(page)

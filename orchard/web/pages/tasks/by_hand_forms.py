@@ -57,7 +57,14 @@ class OneOffForm(forms.Form):
         max_length=160,
         error_messages={"required": _("Choose a job, or write a title.")},
     )
-    where = forms.ChoiceField(label=_("Where"), widget=ColumnOfChoices)
+    where = forms.ChoiceField(
+        label=_("Where"),
+        help_text=_(
+            "A block or the orchard is one task; a job done tree by tree is a task at "
+            "each tree there."
+        ),
+        widget=ColumnOfChoices,
+    )
     codes = forms.CharField(
         label=_("Trees"),
         help_text=_(
@@ -129,8 +136,8 @@ class OneOffForm(forms.Form):
             count,
         ) % {"count": count}
         places = [(TREES, _("These trees, a task each")), (SHOWN, on_board),
-                  (BLOCK, _("A whole block, as one task")),
-                  (ORCHARD, _("The whole orchard, as one task"))]  # fmt: skip
+                  (BLOCK, _("A whole block")),
+                  (ORCHARD, _("The whole orchard"))]  # fmt: skip
         if not shown:
             del places[1]
         offer(form, "where", places)
@@ -152,7 +159,9 @@ class OneOffForm(forms.Form):
             if not self.has_error(fault.field or ""):
                 answers.refused(self, fault)
         try:
-            cleaned["places"] = self._places()
+            cleaned["places"] = tasks.fitting_places(
+                self.member.orchard, cleaned.get("job", ""), self._places()
+            )
         except Refused as refusal:
             answers.refused(self, refusal)
         return cleaned
