@@ -187,6 +187,29 @@ def test_what_is_begun_on_a_form_stays_a_look_of_its_own(page, tree):  # noqa: F
     expect(page.locator("#note")).to_have_value("Bees at noon")
 
 
+def test_what_somebody_notes_on_anothers_open_page_is_not_offered_to_that_other(
+    page,  # noqa: F811
+    context,  # noqa: F811
+    tree,
+    vera,
+    lee,
+):
+    go(page, FORM)
+    other = context.new_page()
+    go(other, TREE)
+    sign_out(other)
+    sign_in(other, lee, PASSWORD)
+    go(other, TREE)
+    expect(other.locator("h1")).to_have_text("A-1")
+    write_note(page, "Bees at noon")
+    until(page, lambda: page.evaluate(DRAFTS) == [["A-1", 0]])
+    page.get_by_role("button", name="Save").click()
+    said = page.locator("[data-kept-said=refused]")
+    expect(said).to_contain_text("Whose record is this?")
+    said.get_by_role("button", name="Lee saw it: begin anew").click()
+    until(page, lambda: page.evaluate(DRAFTS) == [])
+
+
 # A phone that has no room for photos until somebody makes some.
 NO_ROOM = """
   const put = IDBObjectStore.prototype.put;

@@ -330,6 +330,21 @@ def test_what_is_open_to_be_changed_is_not_sent_before_it_is_saved(
     assert str(look.key) == entry["key"]
 
 
+def test_a_page_that_has_no_form_for_an_entry_does_not_hold_it_up(page, context, tree):
+    go(page, f"{TREE}events/")
+    kept(page, f"{TREE}events/")
+    go(page, FORM)
+    context.set_offline(True)
+    write_note(page, "Bees")
+    page.get_by_role("button", name="Save").click()
+    expect(page.locator("#tray")).to_contain_text("1 waiting since")
+    go(page, f"{TREE}events/?mend={entries(page)[0]['key']}")
+    expect(page.locator("form[data-outbox=event]")).to_be_visible()
+    page.wait_for_timeout(1000)
+    context.set_offline(False)
+    until(page, Inspection.objects.exists)
+
+
 def test_two_pages_that_change_one_entry_do_not_write_over_each_other(
     page, context, tree
 ):
