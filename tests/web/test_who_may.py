@@ -181,7 +181,6 @@ INSIDE = [
         hidden="VEO",
         variant="private",
     ),
-    # Cora asked for it: she and those who lead may withdraw it.
     Row("task-withdrawal", LEADING, LEADING, number("task_request"), data=WHY),
     Row("task-closure", HANDS, HANDS, number("task")),
     Row(

@@ -66,8 +66,12 @@ class TaskQuerySet(models.QuerySet["Task"]):
         return asked.filter(kind__in=kinds) if kinds else asked
 
     def same_work(self, task: Task) -> Self:
-        """Only turns of the same work on the same target, this one among them."""
-        same = self.filter(orchard=task.orchard_id, kind=task.kind, key=task.key)
+        """Only turns of the same work on the same target, this one among them.
+
+        A job is the same work whoever asked for it: the plan, or a person.
+        """
+        kinds = Task.OF_A_JOB if task.kind in Task.OF_A_JOB else (task.kind,)
+        same = self.filter(orchard=task.orchard_id, kind__in=kinds, key=task.key)
         if task.tree_id is not None:
             return same.filter(tree=task.tree_id)
         return same.filter(tree=None, block=task.block_id)
@@ -278,6 +282,12 @@ class Task(models.Model):
     def target(self) -> Target:
         """Return what it is about."""
         return Target.from_columns(self.tree_id, self.block_id)
+
+    @property
+    def work(self) -> tuple[Target, str, str]:
+        """Return what it has in common with `same_work`."""
+        kind = Task.Kind.CARE if self.kind in self.OF_A_JOB else self.kind
+        return self.target, kind, self.key
 
     def has_role(self, role: JobRole) -> bool:
         """Tell whether it is a task of a job that has a role."""

@@ -136,7 +136,7 @@ def round_sheet(row: Round, member: Membership, *, today: date) -> RoundSheet:
     begun = Task.objects.open().begun(today).filter(tree_id__in=trees)
     if not may(member, Deed.SEE_PRIVATE):
         begun = begun.not_private()
-    begun = begun.select_related("tree__kind", "tree__orchard", "finding")
+    begun = begun.select_related("tree__kind", "tree__orchard", "finding", "request")
     for task in begun.order_by("rank", "due_on", "id"):
         if task.tree_id is not None:
             tasks[task.tree_id].append((task, work.why_it_waits(task, now)))

@@ -40,6 +40,7 @@ from orchard.services.tasks.many import (
 )
 
 Place = Tree | Block | Orchard
+TITLE_LENGTH = 160
 
 
 @dataclass(frozen=True, slots=True)
@@ -71,6 +72,17 @@ def faults_of(asked: OneOff, *, today: date) -> list[Refused]:
     if asked.job and asked.job not in guide.load().jobs:
         text = _("The guide has no such job. Choose one from the list.")
         faults.append(Refused(text, code="unknown_job", field="job"))
+    too_long = len(_title_of(asked)) - TITLE_LENGTH
+    if too_long > 0:
+        text = ngettext(
+            "With the job's name this title is %(count)d character too long. Shorten "
+            "it; more goes into the steps.",
+            "With the job's name this title is %(count)d characters too long. Shorten "
+            "it; more goes into the steps.",
+            too_long,
+        )
+        text %= {"count": too_long}
+        faults.append(Refused(text, code="title_too_long", field="title"))
     if asked.due_on is not None and asked.due_on < today:
         text = _("%(day)s is in the past. Enter a day from today on.")
         day = date_format(asked.due_on, "j M Y")
@@ -274,19 +286,24 @@ def withdraw_request(
 def _request(orchard: Orchard, asked: OneOff, by: User, now: datetime) -> TaskRequest:
     job = guide.load().jobs.get(asked.job)
     usual = round(job.minutes) if job is not None else None
-    name = job.name if job is not None else ""
     lines = (line.strip() for line in asked.steps.splitlines())
     return TaskRequest(
         orchard=orchard,
         by=by,
         made_at=now,
-        title=": ".join(part for part in (name, asked.title.strip()) if part)[:160],
+        title=_title_of(asked),
         job=asked.job,
         steps="\n".join(line for line in lines if line),
         evidence=asked.evidence.strip(),
         minutes=asked.minutes or usual,
         work="" if job is not None else asked.work,
     )
+
+
+def _title_of(asked: OneOff) -> str:
+    job = guide.load().jobs.get(asked.job)
+    parts = (job.name if job is not None else "", asked.title.strip())
+    return ": ".join(part for part in parts if part)
 
 
 def _task(

@@ -6,7 +6,7 @@ from dataclasses import dataclass
 from datetime import date
 from typing import Any
 
-from orchard.records.models import Closure, Membership, User
+from orchard.records.models import Closure, Membership, Task, User
 from orchard.services.paging import page_by_key
 from orchard.services.permissions import Deed, may
 from orchard.services.tasks.rows import place_of, work_name
@@ -84,7 +84,7 @@ def _seen_by(member: Membership) -> Any:
 
 def _narrowed(closures: Any, member: Membership, filters: ClosedFilters) -> Any:
     given = {
-        "task__kind": filters.kind,
+        "task__kind__in": _kinds(filters),
         "task__key": filters.key,
         "task__block__code__iexact": filters.block,
         "how": filters.how,
@@ -97,6 +97,13 @@ def _narrowed(closures: Any, member: Membership, filters: ClosedFilters) -> Any:
     if filters.person:
         return closures.filter(by_id=int(filters.person))
     return closures
+
+
+def _kinds(filters: ClosedFilters) -> tuple[str, ...]:
+    """Return the kinds asked for; a job is one, whoever asked for its tasks."""
+    if filters.key and filters.kind in Task.OF_A_JOB:
+        return Task.OF_A_JOB
+    return (filters.kind,) if filters.kind else ()
 
 
 def _row(closure: Closure) -> ClosedRow:

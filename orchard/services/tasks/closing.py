@@ -269,7 +269,7 @@ def reopen_all(
         locked = lock(stand)
         trees = {task.tree_id for task in locked}
         newer = {
-            (task.target, task.kind, task.key)
+            task.work
             for task in Task.objects.open().filter(
                 Q(tree__in=trees) | Q(tree=None),
                 orchard__in={task.orchard_id for task in locked},
@@ -281,9 +281,10 @@ def reopen_all(
         for task in locked:
             if task.tree is not None and task.tree.state != Tree.State.GROWING:
                 left.append((task, _("the tree no longer grows here")))
-            elif (task.target, task.kind, task.key) in newer:
+            elif task.work in newer:
                 left.append((task, _("its next turn is open already")))
             else:
+                newer.add(task.work)
                 opened.append(task)
         numbers = [task.pk for task in opened]
         taken_back = Closure.objects.filter(task__in=numbers, undone_at=None)
@@ -348,7 +349,9 @@ def lock(numbers: Iterable[int]) -> list[Task]:
     numbers = list(numbers)
     rows = (
         Task.objects.select_for_update(of=("self",))
-        .select_related("tree__kind", "orchard", "block", "taken_by", "finding")
+        .select_related(
+            "tree__kind", "orchard", "block", "taken_by", "finding", "request"
+        )
         .filter(pk__in=numbers)
         .order_by("id")
     )

@@ -109,9 +109,7 @@ def task_detail(task: Task, member: Membership, *, today: date) -> About:
         can_work=works and is_open,
         can_take=works and is_open and task.taken_by_id is None,
         can_give_back=works and is_open and task.taken_by_id == member.user_id,
-        can_withdraw=asked is not None
-        and is_open
-        and permissions.is_own(member, asked),
+        can_withdraw=asked is not None and is_open and may(member, Deed.PLAN_WORK),
         can_reopen=works and closing.can_reopen(task),
         takers=tuple(assignment.who_may_take_on(task))
         if is_open and may(member, Deed.HAND_OVER)

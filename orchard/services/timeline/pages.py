@@ -153,7 +153,7 @@ def open_tasks(tree: Tree, member: Membership) -> list[Task]:
     tasks = Task.objects.filter(tree_id=tree.pk, closed_at=None)
     if not permissions.may(member, Deed.SEE_PRIVATE):
         tasks = tasks.filter(private=False)
-    tasks = tasks.select_related("taken_by", "finding__inspection")
+    tasks = tasks.select_related("taken_by", "finding__inspection", "request")
     rows = list(tasks.order_by("due_on", "rank", "id"))
     for task in rows:
         task.tree = tree

@@ -5,6 +5,8 @@ from __future__ import annotations
 from datetime import UTC, date, datetime, timedelta
 
 import pytest
+from django.db import connection, transaction
+from django.test.utils import CaptureQueriesContext
 
 from orchard.records.models import (
     BulkChange,
@@ -16,10 +18,12 @@ from orchard.records.models import (
     TaskRequest,
     Tree,
 )
-from orchard.services import care_plan, inspections, tasks
+from orchard.science import guide
+from orchard.services import care_plan, inspections, rounds, tasks, timeline
 from orchard.services.care_plan.context import gather_context
 from orchard.services.inspections import SeenSign
-from orchard.services.tasks import BoardBand, BoardFilters, GroupKey, OneOff
+from orchard.services.rounds import planning
+from orchard.services.tasks import BoardBand, BoardFilters, GroupKey, OneOff, closing
 from tests.conftest import NOW, TODAY, make_tree
 from tests.refusals import refused
 from tests.services.tasks.test_board import late_by, member
@@ -94,9 +98,6 @@ def test_one_title_and_day_is_one_line_another_day_is_another(orchard, three, co
 def test_lines_by_hand_cost_one_question_however_many(
     orchard, three, cora, django_assert_max_num_queries
 ):
-    from django.db import connection
-    from django.test.utils import CaptureQueriesContext
-
     ask(orchard, three, cora)
     with CaptureQueriesContext(
         connection,
@@ -372,3 +373,90 @@ def test_a_job_for_a_whole_place_goes_there(orchard, three, cora):
     [kit] = made(ask(orchard, [orchard], cora, job="frost_kit", title=""))
     assert (test.tree, test.block) == (None, block)
     assert (kit.tree, kit.block) == (None, None)
+
+
+@pytest.mark.parametrize("by_hand_first", [False, True])
+def test_of_two_turns_of_one_job_the_closed_one_stays_closed(
+    orchard, three, cora, by_hand_first
+):
+    """Asked for by the plan and by hand it is one job, open once."""
+
+    def by_plan():
+        return make_task(three[0], "skirt")
+
+    def by_hand():
+        return made(ask(orchard, three[:1], cora, job="skirt", title=""))[0]
+
+    makers = (by_hand, by_plan) if by_hand_first else (by_plan, by_hand)
+    first = makers[0]()
+    closure = tasks.close(first, by=cora, now=NOW, today=TODAY, evidence="Cut")
+    first.refresh_from_db()
+    assert closing.can_reopen(first)
+    second = makers[1]()
+    assert not closing.can_reopen(first)
+    with refused("newer_one_open"):
+        tasks.reopen(first, by=cora, now=LATER)
+    [(left, why)] = closing.reopen_all([closure], by=cora, now=LATER)
+    assert (left, why) == (first, "its next turn is open already")
+    assert Task.objects.open().get() == second
+
+
+def test_of_two_closed_turns_of_one_job_one_is_opened_again(orchard, three, cora):
+    plans = make_task(three[0], "skirt")
+    closures = [tasks.close(plans, by=cora, now=NOW, today=TODAY, evidence="Cut")]
+    [by_hand] = made(ask(orchard, three[:1], cora, job="skirt", title=""))
+    closures.append(tasks.close(by_hand, by=cora, now=NOW, today=TODAY, evidence="Cut"))
+    assert len(closing.reopen_all(closures, by=cora, now=LATER)) == 1
+    assert Task.objects.open().count() == 1
+
+
+def test_a_title_is_never_cut_but_refused(orchard, three, cora):
+    name = guide.load().jobs["skirt"].name
+    fits = "x" * (160 - len(name) - 2)
+    with refused("title_too_long", match="1 character too long") as caught:
+        ask(orchard, three, cora, job="skirt", title=f"{fits}x")
+    assert caught.value.field == "title"
+    with refused("title_too_long", match="40 characters too long"):
+        ask(orchard, three, cora, title="x" * 200)
+    [task] = made(ask(orchard, three[:1], cora, job="skirt", title=fits))
+    assert task.title == f"{name}: {fits}"
+
+
+def queries_of(deed):
+    with CaptureQueriesContext(connection) as asked:
+        deed()
+    return len(asked)
+
+
+def test_tasks_of_own_titles_cost_no_question_each(orchard, three, cora):
+    """Their requests come with them: at a tree, on a round, in a deed on many."""
+    row = planning.make_round(
+        orchard,
+        by=cora,
+        trees=three[:1],
+        now=NOW,
+        today=TODAY,
+        name="Morning",
+        walk_on=TODAY,
+    )
+
+    def reads():
+        now = tasks.circumstances(orchard, today=TODAY)
+        shown = timeline.open_tasks(three[0], member(cora))
+        return [tasks.why_it_waits(task, now) for task in shown]
+
+    def walks():
+        return rounds.round_sheet(row, member(cora), today=TODAY)
+
+    def locks():
+        now = tasks.circumstances(orchard, today=TODAY)
+        with transaction.atomic():
+            locked = closing.lock(Task.objects.open().values_list("pk", flat=True))
+            return [tasks.why_it_waits(task, now) for task in locked]
+
+    ask(orchard, three[:1], cora, title="Work", work="feeding")
+    deeds = (reads, walks, locks)
+    before = [queries_of(deed) for deed in deeds]
+    for number in range(4):
+        ask(orchard, three[:1], cora, title=f"Work {number}", work="feeding")
+    assert [queries_of(deed) for deed in deeds] == before

@@ -7,7 +7,8 @@ from datetime import timedelta
 import pytest
 
 from orchard.records.models import BulkChange, Closure, Task
-from tests.conftest import TODAY, make_tree
+from orchard.services.tasks import close
+from tests.conftest import NOW, TODAY, make_tree
 from tests.services.tasks.test_tasks import make_task
 from tests.web.tasks.test_board_page import on_the_day as _on_the_day
 from tests.web.tasks.test_board_page import text_of
@@ -198,3 +199,33 @@ def test_a_job_of_another_place_is_said_with_all_else_that_is_wrong(as_cora, tre
     page = as_cora.post(NEW, data)
     assert set(page.context["form"].errors) == {"where", "due_on"}
     assert "Choose a block." in text_of(page)
+
+
+def test_who_no_longer_leads_withdraws_nothing(client, orchard, tree, cora):
+    [task] = make_one_off(orchard, [tree], by=cora)
+    cora.memberships.update(role="office")
+    client.force_login(cora)
+    url = f"/alderbrook/tasks/asked/{task.request_id}/withdrawal/"
+    assert url not in client.get(f"/alderbrook/tasks/{task.pk}/").content.decode()
+    data = {"tasks": [task.pk], "reason": "No paint"}
+    assert client.get(url).status_code == 403
+    assert client.post(url, data).status_code == 403
+    assert Task.objects.open().get() == task
+
+
+def test_of_a_closed_job_the_list_shows_what_was_asked_for_too(
+    as_cora, orchard, tree, cora
+):
+    by_hand = make_one_off(orchard, [tree], by=cora, job="skirt", title="")
+    plans = make_task(make_tree(orchard, "B-1"), "skirt")
+    other = make_one_off(orchard, [tree], by=cora)
+    for task in (*by_hand, plans, *other):
+        close(task, by=cora, now=NOW, today=TODAY, evidence="Cut")
+
+    def shown(job):
+        page = as_cora.get(f"/alderbrook/board/closed/?job={job}")
+        return {row.number for row in page.context["shown"].rows}
+
+    assert shown("care-skirt") == {by_hand[0].pk, plans.pk}
+    assert shown("care") == {plans.pk}
+    assert shown("once") == {by_hand[0].pk, other[0].pk}

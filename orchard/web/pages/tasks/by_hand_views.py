@@ -86,10 +86,9 @@ def _shown(request: OrchardRequest) -> list[Tree]:
 
 
 @require_http_methods(["GET", "HEAD", "POST"])
-@door(Deed.SEE)
+@door(Deed.PLAN_WORK)
 def withdraw(request: OrchardRequest, number: int) -> HttpResponse:
     asked = permissions.task_request_for(request.member, number)
-    permissions.require_own(request.member, asked)
     rows = tasks.open_tasks_of(asked)
     data = request.POST if request.method == "POST" else None
     form = WithdrawalForm.for_tasks(rows, data)
