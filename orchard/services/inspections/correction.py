@@ -125,6 +125,7 @@ def correct(
 
     Raises:
         MayNot (not_yours), not_current, reason_missing: as their names say.
+        Refused (no_member_then): what another saw moves to a day they were no member.
         Everything that recording refuses.
     """
     first = inspection.findings.order_by("pk").values_list("pk", flat=True).first()
@@ -142,8 +143,16 @@ def correct(
         now=now,
         before_pk=first,
     )
-    with recording.laid(look) as names, transaction.atomic():
+    with (
+        recording.laid(look) as names,
+        audit.written_down_by(by),
+        transaction.atomic(),
+    ):
         old = hold(inspection, by, reason)
+        arrival = _corrected_arrival(old, by)
+        seen_on = look.seen_on(old.tree)
+        if arrival.written_by is not None and seen_on != old.seen_on:
+            permissions.check_was_member(old.orchard, old.by, on=seen_on)
         old.superseded_at = now
         old.save(update_fields=["superseded_at"])
         suspects = recording.suspects(look)
@@ -156,7 +165,7 @@ def correct(
             by=by,
             now=now,
             key=uuid.uuid4(),
-            arrival=_corrected_arrival(old, by),
+            arrival=arrival,
             corrects=old,
             reason=reason.strip()[:500],
         )

@@ -53,7 +53,7 @@ def move_inspection(
         MayNot (not_yours), not_current, reason_missing: as a correction.
         Everything that recording refuses, of the right tree.
     """
-    with transaction.atomic():
+    with audit.written_down_by(by), transaction.atomic():
         old = correction.hold(inspection, by, reason)
         reason = reason.strip()[:500]
         wrong, right = old.tree, _right(old, to)

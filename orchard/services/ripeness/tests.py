@@ -139,12 +139,15 @@ def correct_test(
     """Put a newer test in place of one; the old one stays readable.
 
     Raises:
-        Refused (reason_missing): no reason is given. not_current, not_yours and others
-            as `note_test`.
+        Refused (reason_missing): no reason is given. no_member_then: what another
+            tested moves to a day they were no member. not_current, not_yours and
+            others as `note_test`.
     """
     with transaction.atomic():
         old = corrections.lock_current(test, by)
         row = corrections.renewed(old, by=by, now=now, **changes)
+        if row.written_by is not None and row.tested_on != old.tested_on:
+            permissions.check_was_member(old.orchard, row.by, on=row.tested_on)
         reading = _checked(row, today)
         corrections.put_in_place(Verb.CORRECT, old, row, by=by, now=now, reason=reason)
         care_plan.open_next(old.orchard, now=now, today=today)

@@ -121,6 +121,55 @@ def test_moved_to_another_tree_it_keeps_both(tree, rosa, cora, lee):
     assert (moved.by, moved.written_by) == (rosa, cora)
 
 
+def test_a_change_names_who_made_it_in_every_line(tree, rosa, cora, lee):
+    finding = SeenSign("leafminer", {"pct": 5})
+    make_task(tree, "leafminer", kind="look", opens_on=THEN.date())
+    kept = look(tree, rosa, cora, all_well=False, findings=[finding])
+    right = make_tree(tree.orchard, "A-2")
+    for key in ("leafminer", "aphids"):
+        make_task(right, key, kind="look", opens_on=THEN.date())
+
+    def by_whom(change):
+        last = Change.objects.latest("pk").pk
+        change()
+        lines = Change.objects.filter(pk__gt=last)
+        assert lines.filter(verb="close").exists()
+        return {line.by for line in lines if line.by}
+
+    moved = []
+    assert by_whom(
+        lambda: moved.append(
+            inspections.move_inspection(
+                kept, to=right, by=lee, now=NOW, reason="The tree beside"
+            ).logged.inspection
+        )
+    ) == {lee}
+    assert by_whom(
+        lambda: inspections.correct(
+            moved[0], by=lee, now=NOW, reason="Aphids as well",
+            findings=[finding, SeenSign("aphids")],
+        )
+    ) == {lee}  # fmt: skip
+
+
+def test_corrected_to_another_day_it_was_seen_by_a_member_of_that_day(
+    tree, rosa, cora, lee
+):
+    kept = look(tree, rosa, cora)
+    early = NOW - timedelta(days=31)
+    change = {"by": lee, "now": NOW, "reason": "Another day", "all_well": True}
+    with refused("no_member_then", match="Rosa only joined on 12 Apr 2026"):
+        inspections.correct(kept, seen_at=early, **change)
+    kept.refresh_from_db()
+    assert kept.is_current
+    there = inspections.correct(kept, seen_at=THEN - timedelta(days=1), **change)
+    assert there.inspection.seen_on == THEN.date() - timedelta(days=1)
+    # Its day was checked when it came in; who leaves later did see it.
+    Membership.objects.filter(user=rosa).update(left_at=NOW - timedelta(days=10))
+    again = inspections.correct(there.inspection, condition=4, **change).inspection
+    assert (again.by, again.condition) == (rosa, 4)
+
+
 def test_a_closing_and_its_litres_name_both(tree, rosa, cora):
     closed = tasks.close(
         make_task(tree), by=rosa, written_by=cora, now=NOW, today=TODAY,
@@ -156,6 +205,11 @@ def test_a_ripeness_test_names_both_and_stays_the_testers(tree, rosa, cora, lee)
         row, by=lee, now=NOW, today=TODAY, reason="12", brix_read=12.0
     ).test
     assert (again.by, again.written_by) == (rosa, lee)
+    early = TODAY - timedelta(days=60)
+    with refused("no_member_then", match="Rosa only joined on 12 Apr 2026"):
+        ripeness.correct_test(
+            again, by=lee, now=NOW, today=TODAY, reason="Earlier", tested_on=early
+        )
     with refused("no_member_then"):
         note(tested_on=TODAY - timedelta(days=60))
 
