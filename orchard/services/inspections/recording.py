@@ -180,8 +180,10 @@ def submit_all(looks: Sequence[TreeLook], *, site: Site | None = None) -> list[L
 
     Raises:
         Refused (tree_twice): a second look at a tree is judged by the first.
+        Refused (key_taken): two of them have the same key.
     """
     seen: set[int] = set()
+    keys: set[uuid.UUID] = set()
     for look in looks:
         if look.tree.pk in seen:
             raise Refused(
@@ -190,6 +192,10 @@ def submit_all(looks: Sequence[TreeLook], *, site: Site | None = None) -> list[L
                 code="tree_twice",
             )
         seen.add(look.tree.pk)
+        if look.key in keys:
+            raise _key_taken()
+        if look.key is not None:
+            keys.add(look.key)
     # What an outbox sends has been looked up by its receipt.
     asked = [look for look in looks if look.arrival is None]
     try:
@@ -262,11 +268,15 @@ def _kept_before(look: TreeLook) -> Logged | None:
     if kept is None:
         return None
     if kept.tree_id != look.tree.pk or kept.by_id != look.by.pk:
-        raise Refused(
-            _("This form was used for another record. Open a new one for this tree."),
-            code="key_taken",
-        )
+        raise _key_taken()
     return Logged(kept, findings=tuple(kept.findings.order_by("pk")), already=True)
+
+
+def _key_taken() -> Refused:
+    return Refused(
+        _("This form was used for another record. Open a new one for this tree."),
+        code="key_taken",
+    )
 
 
 @contextmanager

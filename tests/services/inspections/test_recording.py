@@ -304,6 +304,8 @@ def test_of_a_mornings_looks_none_is_kept_when_one_is_refused(orchard, tree, ver
         inspections.submit_all([*looks[:3], late])
     with refused("tree_twice", match="A-1 is there twice"):
         inspections.submit_all([looks[0], replace(looks[0], key=uuid.uuid4())])
+    with refused("key_taken"):
+        inspections.submit_all([looks[0], replace(looks[1], key=looks[0].key)])
     assert book() == before
 
 
