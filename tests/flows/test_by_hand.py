@@ -98,6 +98,14 @@ def test_a_sheet_of_paper_is_entered_tree_by_tree_by_keyboard(
         ("A-2", rosa, cora),
     ]
     assert {one.seen_on for one in seen} == {day}
+    # Enter after a note saves the note, and says nothing of all being well.
+    keys.write("a-2")
+    keys.go_to(name="note")
+    keys.write("Thin on top")
+    keys.press("Enter")
+    expect(desk.locator(".notice.done")).to_contain_text("Saved A-2 for Rosa.")
+    noted = Inspection.objects.get(note="Thin on top")
+    assert (noted.tree.code, noted.all_well) == ("A-2", False)
     # A sign is noted on the tree's own form, and leads back to the sheet.
     keys.write("A-1")
     keys.go_to("Note signs")
@@ -106,4 +114,4 @@ def test_a_sheet_of_paper_is_entered_tree_by_tree_by_keyboard(
     keys.go_to("All is well")
     keys.press("Enter")
     expect(desk).to_have_url(re.compile(rf"/paper/\?for={rosa.pk}&on={day}"))
-    assert Inspection.objects.filter(by=rosa, written_by=cora).count() == 3
+    assert Inspection.objects.filter(by=rosa, written_by=cora).count() == 4

@@ -51,12 +51,80 @@ def test_after_saving_the_form_stands_ready_for_the_next_tree(as_cora, tree, ros
     assert f"/inspections/{kept.pk}/withdrawal/?undo=1" in html
 
 
-def test_its_first_button_is_what_the_return_key_presses(as_cora, tree, rosa):
+@pytest.mark.parametrize(
+    ("fields", "kept"),
+    [
+        ({}, (True, None, "")),
+        ({"condition": "4"}, (False, 4, "")),
+        ({"condition": "1"}, (False, 1, "")),
+        ({"note": "Thin on top"}, (False, None, "Thin on top")),
+    ],
+)
+def test_the_return_key_saves_what_was_entered(as_cora, tree, rosa, fields, kept):
     html = as_cora.get(f"{PAPER}?{sheet(rosa)}").content.decode()
     form = html[html.index('<form class="form paper"') :]
-    assert form[form.index("<button") :].startswith(
-        '<button class="button primary" name="step" value="well"'
+    # Browsers press the first button of a form.
+    first = form[form.index("<button") :].partition(">")[0]
+    step = first.partition('value="')[2].partition('"')[0]
+    as_cora.post(PAPER, filled(rosa, step=step, **fields))
+    row = Inspection.objects.get()
+    assert (row.all_well, row.condition, row.note) == kept
+
+
+@pytest.mark.parametrize("fields", [{"condition": "2"}, {"note": "Thin on top"}])
+def test_all_well_does_not_go_with_what_says_otherwise(as_cora, tree, rosa, fields):
+    page = as_cora.post(PAPER, filled(rosa, **fields))
+    assert page.status_code == 422
+    assert (
+        "All well doesn't go with a note" in page.context["form"].errors["__all__"][0]
     )
+    for name, value in fields.items():
+        assert page.context["form"][name].value() == value
+    assert not Inspection.objects.exists()
+    as_cora.post(PAPER, filled(rosa, condition="4"))
+    assert Inspection.objects.get().all_well
+
+
+def test_the_same_line_twice_is_kept_once_and_another_is_kept_too(as_cora, tree, rosa):
+    shown = {"csrfmiddlewaretoken": "one-showing"}
+    as_cora.post(PAPER, filled(rosa, **shown))
+    again = as_cora.post(PAPER, filled(rosa, **shown), follow=True)
+    assert "A-1 was saved for Rosa before. Nothing was added." in text_of(again)
+    assert Inspection.objects.count() == 1
+    more = filled(rosa, step="save", condition="2", note="Thin on top", **shown)
+    saved = as_cora.post(PAPER, more, follow=True)
+    assert "Saved A-1 for Rosa." in text_of(saved)
+    assert Inspection.objects.filter(condition=2, note="Thin on top").count() == 1
+    as_cora.post(PAPER, more | {"note": "Thin all over"})
+    assert Inspection.objects.count() == 3
+
+
+def test_condition_and_note_go_along_to_the_form_for_signs(as_cora, tree, rosa):
+    data = filled(rosa, step="signs", condition="2", note="Thin & pale")
+    answer = as_cora.post(PAPER, data)
+    assert answer.status_code == 302
+    page = as_cora.get(answer.url)
+    assert page.context["typed"]["condition"] == "2"
+    html = page.content.decode()
+    assert "Thin &amp; pale</textarea>" in html
+    [two] = [step for step in page.context["condition"] if step.checked]
+    assert two.value == "2"
+    long = as_cora.post(PAPER, data | {"note": "Blätter " * 400})
+    assert long.status_code == 422
+    assert "too long to take along" in long.context["form"].errors["note"][0]
+
+
+@pytest.mark.parametrize("step", ["task", "test"])
+@pytest.mark.parametrize("fields", [{"condition": "4"}, {"note": "Thin on top"}])
+def test_condition_and_note_are_saved_before_a_task_or_test(
+    as_cora, tree, rosa, step, fields
+):
+    page = as_cora.post(PAPER, filled(rosa, step=step, **fields))
+    assert page.status_code == 422
+    errors = page.context["form"].errors
+    assert errors == {"__all__": ["Save the condition or note first."]}
+    for name, value in fields.items():
+        assert page.context["form"][name].value() == value
 
 
 def test_all_that_is_wrong_is_said_at_once(as_cora, tree, rosa):
