@@ -2,16 +2,15 @@
 import { gettext, ngettext } from "../words.js";
 import { make } from "../dom.js";
 import { makeBegun } from "./begun.js";
+import { openDrafts } from "./drafts.js";
 import { deedEntry, filesOf, keepPhotos, lookEntry, photoKey, recordedBy } from "./entries.js";
 import { restore, setRound } from "./mend.js";
 import { makeTurns } from "./turns.js";
-import { post, readAnswer } from "./wire.js";
+import { LONGEST_WAY, post, readAnswer } from "./wire.js";
 
 // So long a person waits to see the saved page; after that it goes on by itself.
 const PATIENCE = 2000;
 const LOOK_EVERY = 100;
-// A page that has not come by then does not come.
-const LONGEST_WAY = 15_000;
 // An entry that waits for this long under nobody's hand is sent as it was.
 const HELD_OPEN = 30 * 60_000;
 // So often a photo is offered to the server that waits for its record.
@@ -110,7 +109,7 @@ export function upToToday(form, now) {
   }
 }
 
-export function makeKeeper({ page, store, drafts, sender, changed, turns = makeTurns(store) }) {
+export function makeKeeper({ page, store, sender, changed, drafts = openDrafts(), turns = makeTurns(store) }) {
   const busy = new WeakSet();
   const records = new WeakMap();
   let letGo = null;
@@ -399,16 +398,6 @@ export function makeKeeper({ page, store, drafts, sender, changed, turns = makeT
     return true;
   }
 
-  // On the page that comes after: what was saved on the one before.
-  async function tellSaved() {
-    const saved = await store.recall("saved").catch(() => null);
-    if (!saved) return;
-    store.remember("saved", null).catch(() => {});
-    const place = page.querySelector(".notices");
-    if (!place || Date.now() - saved.at > LONGEST_WAY) return;
-    place.append(make("div", { class: "notice done", "data-own": true, "data-saved": true, role: "status" }, make("p", {}, saved.text)));
-  }
-
   function cannotKeep(form, fault, { key, made_at }) {
     // Sent without being kept it is the same record, of the same moment.
     if (form.elements.key) form.elements.key.value = key;
@@ -489,7 +478,6 @@ export function makeKeeper({ page, store, drafts, sender, changed, turns = makeT
 
   async function tend() {
     setRound(page, location);
-    tellSaved();
     const forms = [...page.querySelectorAll("form[data-outbox]")].filter(hasQuestions);
     for (const form of forms) {
       holdWhileUnsaved(form);
@@ -552,5 +540,5 @@ export function makeKeeper({ page, store, drafts, sender, changed, turns = makeT
     });
   }
 
-  return { keep, tend };
+  return { keep, tend, leave: () => drafts.leave() };
 }

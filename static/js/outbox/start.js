@@ -1,10 +1,8 @@
 // Wires the outbox: the store, the sender, the tray and the forms of this page.
 import { learnWords } from "../words.js";
-import { openDrafts } from "./drafts.js";
-import { makeKeeper } from "./form.js";
 import { openOutbox } from "./store.js";
 import { makeSender } from "./send.js";
-import { tendTray } from "./tray.js";
+import { tellSaved, tendTray } from "./tray.js";
 import { keepPages } from "./kept.js";
 
 export const store = openOutbox();
@@ -29,10 +27,19 @@ channel?.addEventListener("message", ({ data }) => {
 });
 
 export const sender = makeSender({ store, told: tell });
-const drafts = openDrafts();
-const keeper = makeKeeper({ page: document, store, drafts, sender, changed: () => tell({ step: "changed" }) });
-export const keep = (form) => keeper.keep(form);
 export const changed = () => tell({ step: "changed" });
+let keeper = null;
+
+// What keeps a form comes where there is one. Without it the form goes the ordinary way.
+async function keeping() {
+  const { makeKeeper } = await import("./form.js");
+  keeper ??= makeKeeper({ page: document, store, sender, changed });
+  return keeper;
+}
+export async function keep(form) {
+  const here = await keeping();
+  here.keep(form);
+}
 
 function nudge() {
   if (document.visibilityState === "visible") sender.nudge();
@@ -51,13 +58,14 @@ navigator.serviceWorker?.addEventListener("message", ({ data }) => {
 
 await learnWords(document.documentElement.lang);
 tendTray({ page: document, store, news, sender });
-keeper.tend();
+tellSaved(document, store);
+if (document.querySelector("form[data-outbox]")) keeping().then((here) => here.tend());
 addEventListener("online", nudge);
 document.addEventListener("visibilitychange", nudge);
 // A page that the browser puts aside for "Back" would hold the store against all others.
 addEventListener("pagehide", () => {
   store.close();
-  drafts.leave();
+  keeper?.leave();
 });
 addEventListener("pageshow", (shown) => {
   if (!shown.persisted) return;

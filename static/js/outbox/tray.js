@@ -4,6 +4,7 @@ import { gettext } from "../words.js";
 import { make, told } from "../dom.js";
 import { csrfToken } from "../cookie.js";
 import { isStale, sentences } from "./states.js";
+import { LONGEST_WAY } from "./wire.js";
 
 export function tendTray({ page, store, news, sender }) {
   const tray = page.getElementById("tray");
@@ -58,6 +59,16 @@ export function tendTray({ page, store, news, sender }) {
     else bar.setAttribute("aria-valuetext", `${Math.round(detail.share * 100)} %`);
   });
   show();
+}
+
+// On the page that comes after: what was saved on the one before.
+export async function tellSaved(page, store) {
+  const saved = await store.recall("saved").catch(() => null);
+  if (!saved) return;
+  store.remember("saved", null).catch(() => {});
+  const place = page.querySelector(".notices");
+  if (!place || Date.now() - saved.at > LONGEST_WAY) return;
+  place.append(make("div", { class: "notice done", "data-own": true, "data-saved": true, role: "status" }, make("p", {}, saved.text)));
 }
 
 // Tell once what the phone could not know, and offer to take a clean look back.

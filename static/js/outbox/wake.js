@@ -24,7 +24,8 @@ export function wakeOutbox(page, fetched = () => import("./start.js")) {
     if (!form.matches("[data-outbox]") || sending.defaultPrevented) return;
     sending.preventDefault();
     try {
-      (await wake()).keep(form);
+      const outbox = await wake();
+      await outbox.keep(form);
     } catch {
       form.submit();
     }

@@ -5,6 +5,8 @@ export const VERSION = 1;
 const ANSWERS = ["kept", "already", "wait", "refused"];
 // A line on which nothing has moved for this long is dead, whatever it claims.
 const SILENCE = 60_000;
+// A page that has not come by then does not come.
+export const LONGEST_WAY = 15_000;
 
 // Give up after a while. Phones of some years ago cannot do this in one word.
 async function within(ms, work) {
