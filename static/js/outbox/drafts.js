@@ -10,6 +10,14 @@ function furnish(base) {
   base.createObjectStore("bytes");
 }
 
+// A page without a form asks for this mark first, before it loads what reads the drafts.
+function marked(holds) {
+  try {
+    if (holds) localStorage.setItem(NAME, "holds");
+    else localStorage.removeItem(NAME);
+  } catch { /* no such store: every page asks the drafts themselves */ }
+}
+
 export function openDrafts(how) {
   const { run, leave } = openBase(NAME, furnish, how);
   const write = (work) => run(["drafts", "bytes"], "readwrite", work);
@@ -20,6 +28,7 @@ export function openDrafts(how) {
     const old = await answered(drafts.get(about.key));
     if (old && old.holder !== about.holder) return false;
     drafts.put({ pictures: [], said: [], ...old, ...about, ...named(old?.pictures ?? [], bytes) });
+    marked(true);
     return true;
   });
 
@@ -73,6 +82,7 @@ export function openDrafts(how) {
     // Those of one person in one orchard, the newest first.
     list: ({ person, orchard }) => run(["drafts"], "readonly", async (drafts) => {
       const all = await answered(drafts.getAll());
+      marked(all.length > 0);
       return all.filter((one) => one.person === person && one.orchard === orchard)
         .sort((one, other) => (one.began_at < other.began_at ? 1 : -1));
     }),

@@ -41,6 +41,15 @@ export async function keep(form) {
   here.keep(form);
 }
 
+// What was begun on another page is offered on each.
+function mayHaveBegun() {
+  try {
+    return localStorage.getItem("orchard-drafts") !== null;
+  } catch {
+    return true;
+  }
+}
+
 function nudge() {
   if (document.visibilityState === "visible") sender.nudge();
 }
@@ -59,7 +68,7 @@ navigator.serviceWorker?.addEventListener("message", ({ data }) => {
 await learnWords(document.documentElement.lang);
 tendTray({ page: document, store, news, sender });
 tellSaved(document, store);
-if (document.querySelector("form[data-outbox]")) keeping().then((here) => here.tend());
+if (document.querySelector("form[data-outbox]") || mayHaveBegun()) keeping().then((here) => here.tend());
 addEventListener("online", nudge);
 document.addEventListener("visibilitychange", nudge);
 // A page that the browser puts aside for "Back" would hold the store against all others.
