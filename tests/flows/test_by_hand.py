@@ -29,11 +29,11 @@ def test_a_task_is_added_for_the_trees_on_the_board_and_undone(
     keys.go_to("Add task")
     keys.press("Enter")
     expect(desk.get_by_role("heading", level=1)).to_have_text("Add a task")
-    # What the board showed is chosen, so no codes are asked for.
-    expect(desk.get_by_label("The 1 tree on the board now")).to_be_checked()
-    expect(desk.locator("#id_codes")).to_be_hidden()
+    # What the board showed is named already.
+    expect(desk.locator("#id_codes")).to_have_value("B-1")
     keys.go_to(name="title")
     keys.write("Paint the stakes")
+    desk.get_by_label("Kind of work").select_option("none of these")
     keys.press("Enter")
     notice = desk.locator(".notice.done")
     expect(notice).to_contain_text("1 task added.")
@@ -55,6 +55,7 @@ def test_wrong_codes_are_said_beside_the_field_and_nothing_is_lost(
         sign_in(page, cora, PASSWORD)
         page.goto("/alderbrook/board/new/?tree=A-1")
         page.get_by_label("Title").fill("Paint the stakes")
+        page.get_by_label("Kind of work").select_option("none of these")
         page.get_by_label("Trees", exact=True).fill("A-1 Z-8 Z-9")
         page.get_by_role("button", name="Add task").click()
         field = page.locator(".field.is-wrong")

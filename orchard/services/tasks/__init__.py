@@ -72,6 +72,7 @@ from orchard.services.tasks.from_findings import (
     work_done_at,
 )
 from orchard.services.tasks.many import (
+    MOST_AT_ONCE,
     BulkOutcome,
     LeftTask,
     choose_tasks,
@@ -86,6 +87,7 @@ from orchard.services.tasks.printing import PrintedBoard, board_to_print
 from orchard.services.tasks.rows import BoardRow, job_name, place_of, work_name
 
 __all__ = [
+    "MOST_AT_ONCE",
     "ClosedFilters",
     "ClosedTasks",
     "PrintedBoard",

@@ -8,6 +8,7 @@ from datetime import date
 
 from django.utils.formats import date_format
 from django.utils.translation import gettext as _
+from django.utils.translation import ngettext
 
 from orchard.records.models import Orchard, StageNote, Task, Tree
 from orchard.science import guide, windows
@@ -118,18 +119,33 @@ def left_out(task: Task, now: Circumstances) -> tuple[str, ...]:
     """Name the trees that a task of many passes by today, by their codes."""
     if task.tree_id is not None:
         return ()
-    blocks = (
-        now.blocks.values()
-        if task.block_id is None
-        else [now.blocks.get(task.block_id, {})]
-    )
     work = _work_of(task)
     return tuple(
         code
-        for trees in blocks
-        for code, holds in trees.items()
+        for code, holds in _trees_of(task, now)
         if tree_holds.reasons_for(holds, work=work)
     )
+
+
+def holds_to_mind(task: Task, now: Circumstances) -> tuple[str, ...]:
+    """Say in sentences which holds stand where work of no known kind is asked for.
+
+    Whether they forbid it nobody but the reader can tell, so it need not wait.
+    """
+    is_known = task.kind not in Task.OF_A_JOB or task.key in guide.load().jobs
+    if is_known or _work_of(task):
+        return ()
+    if task.tree_id is not None:
+        return tuple(dict.fromkeys(hold.reason for hold in now.holds_on(task)))
+    codes = [code for code, holds in _trees_of(task, now) if holds]
+    if not codes:
+        return ()
+    text = ngettext(
+        "%(codes)s has a hold. Read its page first.",
+        "%(codes)s have holds. Read their pages first.",
+        len(codes),
+    )
+    return (text % {"codes": ", ".join(codes)},)
 
 
 def is_forbidden(task: Task, holds: Iterable[TreeHold]) -> bool:
@@ -143,6 +159,15 @@ def is_forbidden(task: Task, holds: Iterable[TreeHold]) -> bool:
             holds, work=_work_of(task), step=step.kind if step is not None else None
         )
     )
+
+
+def _trees_of(
+    task: Task, now: Circumstances
+) -> Iterable[tuple[str, tuple[TreeHold, ...]]]:
+    """Yield the trees of a task of many by their codes, from each block with a hold."""
+    for block_id, trees in now.blocks.items():
+        if task.block_id in (None, block_id):
+            yield from trees.items()
 
 
 def _work_of(task: Task) -> tuple[WorkKind, ...]:

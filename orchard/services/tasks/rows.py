@@ -47,6 +47,8 @@ class BoardRow:
     waits: tuple[str, ...]
     # Trees of the block that are passed by, by their codes.
     left_out: tuple[str, ...]
+    # Holds there that may or may not forbid it.
+    holds_to_mind: tuple[str, ...]
     is_private: bool
 
 
@@ -72,6 +74,7 @@ def row_of(task: Task, member: Membership, now: blockers.Circumstances) -> Board
         is_mine=task.taken_by_id == member.user_id,
         waits=blockers.why_it_waits(task, now),
         left_out=blockers.left_out(task, now),
+        holds_to_mind=blockers.holds_to_mind(task, now),
         is_private=task.private,
     )
 

@@ -23,7 +23,14 @@ from orchard.services import care_plan, inspections, rounds, tasks, timeline
 from orchard.services.care_plan.context import gather_context
 from orchard.services.inspections import SeenSign
 from orchard.services.rounds import planning
-from orchard.services.tasks import BoardBand, BoardFilters, GroupKey, OneOff, closing
+from orchard.services.tasks import (
+    BoardBand,
+    BoardFilters,
+    GroupKey,
+    OneOff,
+    blockers,
+    closing,
+)
 from tests.conftest import NOW, TODAY, make_tree
 from tests.refusals import refused
 from tests.services.tasks.test_board import late_by, member
@@ -460,3 +467,21 @@ def test_tasks_of_own_titles_cost_no_question_each(orchard, three, cora):
     for number in range(4):
         ask(orchard, three[:1], cora, title=f"Work {number}", work="feeding")
     assert [queries_of(deed) for deed in deeds] == before
+
+
+def test_holds_are_said_where_the_kind_of_work_is_not_known(orchard, three, vera, cora):
+    suspect(three[1], vera)
+    block = three[1].spot.block
+    places = [three[1], three[0], block, three[0].spot.block, orchard]
+    for place in places:
+        ask(orchard, [place], cora)
+    ask(orchard, [three[1]], cora, title="Pick", work="picking")
+    ask(orchard, [three[1]], cora, job="mulch", title="")
+    now = tasks.circumstances(orchard, today=TODAY)
+    [reason] = {hold.reason for hold in now.holds[three[1].pk]}
+    said = [
+        blockers.holds_to_mind(task, now)
+        for task in Task.objects.filter(kind="once").order_by("pk")
+    ]
+    many = ("B-1 has a hold. Read its page first.",)
+    assert said == [(reason,), (), many, (), many, (), ()]

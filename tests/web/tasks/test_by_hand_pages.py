@@ -7,8 +7,10 @@ from datetime import timedelta
 import pytest
 
 from orchard.records.models import BulkChange, Closure, Task
+from orchard.services.holds import holds_of
 from orchard.services.tasks import close
 from tests.conftest import NOW, TODAY, make_tree
+from tests.services.tasks.test_by_hand import suspect
 from tests.services.tasks.test_tasks import make_task
 from tests.web.tasks.test_board_page import on_the_day as _on_the_day
 from tests.web.tasks.test_board_page import text_of
@@ -25,7 +27,7 @@ def filled(**fields):
     return {
         "job": "", "title": "Paint the stakes", "where": "trees", "codes": "A-1",
         "block": "", "due_on": SOON.isoformat(), "to": "nobody", "steps": "",
-        "evidence": "", "minutes": "", "work": "", **fields,
+        "evidence": "", "minutes": "", "work": "none", **fields,
     }  # fmt: skip
 
 
@@ -99,8 +101,12 @@ def test_it_takes_the_trees_that_the_board_shows(as_cora, orchard, tree):
     at = "open=due-care-skirt"
     page = as_cora.post(NEW, {"at": at})
     assert page.status_code == 200
-    assert "The 2 trees on the board now" in text_of(page)
-    as_cora.post(NEW, filled(where="shown", codes="", at=at))
+    form = page.context["form"]
+    assert (form["codes"].value(), form["where"].value()) == ("A-1, B-1", "trees")
+    # What the board shows by the time it is sent changes nothing.
+    make_task(make_tree(orchard, "B-3"), "skirt")
+    sent = as_cora.post(NEW, filled(codes=form["codes"].value(), at=at))
+    assert sent.url.partition("#")[0] == f"{BOARD}?{at}"
     made = Task.objects.filter(kind="once").order_by("tree__code")
     assert [task.tree.code for task in made] == ["A-1", "B-1"]
 
@@ -229,3 +235,47 @@ def test_of_a_closed_job_the_list_shows_what_was_asked_for_too(
     assert shown("care-skirt") == {by_hand[0].pk, plans.pk}
     assert shown("care") == {plans.pk}
     assert shown("once") == {by_hand[0].pk, other[0].pk}
+
+
+def test_as_many_codes_fit_as_trees_can_be_asked_for_at_once(as_cora, tree):
+    long = ", ".join(["A-1", *(f"A-{number:018}" for number in range(499))])
+    page = as_cora.post(NEW, filled(codes=long))
+    [fault] = page.context["form"].errors["codes"]
+    assert "no block with one" in fault
+    page = as_cora.post(NEW, filled(codes=long * 2))
+    assert page.context["form"].errors["codes"] == [
+        "Too many codes at once. Add the task block by block."
+    ]
+
+
+def test_a_title_of_ones_own_says_its_kind_of_work(as_cora, tree):
+    page = as_cora.post(NEW, filled(work=""))
+    assert page.context["form"].errors == {
+        "work": ["Choose the kind of work, or none of these."]
+    }
+    before_fold = page.content.decode().partition('<details class="fold')[0]
+    assert 'name="work"' in before_fold
+    assert not Task.objects.exists()
+    as_cora.post(NEW, filled(work="feeding"))
+    as_cora.post(NEW, filled(title="Sweep", work="none"))
+    as_cora.post(NEW, filled(title="", job="skirt", work=""))
+    works = Task.objects.order_by("pk").values_list("request__work", flat=True)
+    assert list(works) == ["feeding", "", ""]
+
+
+def test_a_hold_is_said_at_work_of_no_known_kind(as_cora, orchard, tree, vera, cora):
+    """On the board, on paper and on its page; it may go ahead all the same."""
+    suspect(tree, vera)
+    [reason] = {hold.reason for hold in holds_of(orchard, today=TODAY)[tree.pk]}
+    [task] = make_one_off(orchard, [tree], by=cora)
+    [line] = [
+        line.group
+        for band in as_cora.get(BOARD).context["bands"]
+        for line in band.lines
+        if line.group.name == "Paint the stakes"
+    ]
+    assert reason in text_of(as_cora.get(f"{BOARD}?open={line.key}"))
+    assert "a hold: see the task" in text_of(as_cora.get(f"{BOARD}print/"))
+    page = as_cora.get(f"/alderbrook/tasks/{task.pk}/")
+    assert f"Before you start. {reason}" in text_of(page)
+    assert page.context["row"].waits == ()

@@ -7,14 +7,13 @@ from typing import Any
 
 from django import forms
 from django.utils.translation import gettext_lazy as _
-from django.utils.translation import ngettext
 
 from orchard.records.models import Block, Membership, Orchard, Task, Tree, User
 from orchard.science import guide
 from orchard.science.words import WorkKind
 from orchard.services import permissions, tasks
 from orchard.services.errors import Refused
-from orchard.services.tasks import OneOff
+from orchard.services.tasks import MOST_AT_ONCE, OneOff
 from orchard.services.trees import BlockLine
 from orchard.web import answers
 from orchard.web.fields import (
@@ -28,7 +27,13 @@ from orchard.web.fields import (
 from orchard.web.pages.tasks.forms import NOBODY
 
 # Where a task is wanted.
-TREES, SHOWN, BLOCK, ORCHARD = "trees", "shown", "block", "orchard"
+TREES, BLOCK, ORCHARD = "trees", "block", "orchard"
+
+# The answer that it is no kind of work which a hold forbids.
+NO_KIND = "none"
+
+# Of a tree's longest code with what parts it from the next.
+CODE_LENGTH = 26
 
 WORK = {
     WorkKind.PRUNING: _("pruning"),
@@ -45,7 +50,6 @@ class OneOffForm(forms.Form):
     """A task by hand: what, where, by when, for whom; all that is wrong at once."""
 
     today: Any
-    shown: Sequence[Tree]
     member: Membership
     people: dict[str, User]
     # Which fields are needed depends on others.
@@ -56,6 +60,13 @@ class OneOffForm(forms.Form):
         help_text=_("With a job: empty, or what is special this time."),
         max_length=160,
         error_messages={"required": _("Choose a job, or write a title.")},
+    )
+    work = forms.ChoiceField(
+        label=_("Kind of work"),
+        help_text=_(
+            "Some work must wait at a tree with a hold. A job says it by itself."
+        ),
+        error_messages={"required": _("Choose the kind of work, or none of these.")},
     )
     where = forms.ChoiceField(
         label=_("Where"),
@@ -71,8 +82,11 @@ class OneOffForm(forms.Form):
             "Codes of trees, separated by spaces or commas. A block's code means all "
             "its trees."
         ),
-        error_messages={"required": _("Say which trees: their codes, or a block's.")},
-        max_length=4000,
+        error_messages={
+            "required": _("Say which trees: their codes, or a block's."),
+            "max_length": _("Too many codes at once. Add the task block by block."),
+        },
+        max_length=MOST_AT_ONCE * CODE_LENGTH,
         widget=forms.Textarea(attrs={"rows": 2, "autocapitalize": "characters"}),
     )
     block = forms.ChoiceField(
@@ -100,13 +114,6 @@ class OneOffForm(forms.Form):
         max_value=1000,
         widget=NumberWithUnit(unit=_("min")),
     )
-    work = forms.ChoiceField(
-        label=_("Kind of work"),
-        help_text=_(
-            "Some work must wait at a tree with a hold. A job says it by itself."
-        ),
-        required=False,
-    )
 
     @classmethod
     def for_member(
@@ -115,40 +122,35 @@ class OneOffForm(forms.Form):
         *,
         blocks: Iterable[BlockLine],
         takers: Iterable[Membership],
-        shown: Sequence[Tree],
         today: Any,
         codes: str = "",
         data: Any = None,
     ) -> OneOffForm:
         """Return the form with the jobs, blocks and people of an orchard."""
-        where = SHOWN if shown and not codes else TREES
-        usual = {"where": where, "codes": codes, "due_on": today, "to": NOBODY}
+        usual = {"where": TREES, "codes": codes, "due_on": today, "to": NOBODY}
         form = cls(data, initial=usual)
-        form.member, form.today, form.shown = member, today, shown
+        form.member, form.today = member, today
         form.people = {str(member.user_id): member.user for member in takers}
         jobs = sorted(guide.load().jobs.values(), key=lambda job: job.name)
         own = [("", _("none: a title of my own"))]
         offer(form, "job", [*own, *((job.key, job.name) for job in jobs)])
-        count = len(shown)
-        on_board = ngettext(
-            "The %(count)d tree on the board now",
-            "The %(count)d trees on the board now",
-            count,
-        ) % {"count": count}
-        places = [(TREES, _("These trees, a task each")), (SHOWN, on_board),
+        places = [(TREES, _("These trees, a task each")),
                   (BLOCK, _("A whole block")),
                   (ORCHARD, _("The whole orchard"))]  # fmt: skip
-        if not shown:
-            del places[1]
         offer(form, "where", places)
         named = [(block.code, f"{block.code} {block.name}") for block in blocks]
         offer(form, "block", [("", _("choose")), *named])
         people = [(number, user.name) for number, user in form.people.items()]
         offer(form, "to", [(NOBODY, _("unassigned")), *people])
-        offer(form, "work", [("", _("other")), *WORK.items()])
+        offer(
+            form,
+            "work",
+            [("", _("choose")), *WORK.items(), (NO_KIND, _("none of these"))],
+        )
         form.fields["due_on"].widget.attrs["min"] = today.isoformat()
         if data is not None:
             form.fields["title"].required = not data.get("job")
+            form.fields["work"].required = not data.get("job")
             form.fields["codes"].required = data.get("where") == TREES
             form.fields["block"].required = data.get("where") == BLOCK
         return form
@@ -170,8 +172,6 @@ class OneOffForm(forms.Form):
         """Return where the task is wanted."""
         cleaned = self.cleaned_data
         match cleaned.get("where"):
-            case "shown":
-                return self.shown
             case "orchard":
                 return [self.member.orchard]
             case "block" if code := cleaned.get("block", ""):
@@ -189,6 +189,7 @@ class OneOffForm(forms.Form):
     def asked(self) -> OneOff:
         """Return what is asked for, as far as it can be read."""
         cleaned = self.cleaned_data
+        work = cleaned.get("work", "")
         return OneOff(
             due_on=cleaned.get("due_on"),
             job=cleaned.get("job", ""),
@@ -196,7 +197,7 @@ class OneOffForm(forms.Form):
             steps=cleaned.get("steps", ""),
             evidence=cleaned.get("evidence", ""),
             minutes=cleaned.get("minutes"),
-            work=cleaned.get("work", ""),
+            work="" if work == NO_KIND else work,
         )
 
     @property
@@ -211,7 +212,7 @@ class OneOffForm(forms.Form):
 
 
 # What few tasks need.
-MORE = ("steps", "evidence", "minutes", "work")
+MORE = ("steps", "evidence", "minutes")
 
 
 class WithdrawalForm(forms.Form):

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterable
 from typing import Any
 
 from django.http import HttpResponse
@@ -10,7 +11,6 @@ from django.utils.translation import gettext as _
 from django.utils.translation import ngettext
 from django.views.decorators.http import require_http_methods
 
-from orchard.records.models import Tree
 from orchard.services import permissions, tasks, trees
 from orchard.services.errors import Refused
 from orchard.services.permissions import Deed
@@ -34,20 +34,16 @@ CHOSEN = {"task", "group", "band"}
 def ask_for_task(request: OrchardRequest) -> HttpResponse:
     place = place_in(request)
     is_sent = "where" in request.POST
-    shown = _shown(request) if "at" in request.POST else []
     codes = request.GET.get("tree", "")[:40]
-    if not is_sent and CHOSEN & request.POST.keys():
+    if not is_sent and "at" in request.POST:
         try:
-            chosen = chosen_in(request)
+            codes = ", ".join(_codes_meant(request))
         except Refused as refusal:
             return warn_on_board(request, str(refusal))
-        trees_chosen = (task.tree.code for task in chosen if task.tree is not None)
-        codes = ", ".join(dict.fromkeys(trees_chosen))
     form = OneOffForm.for_member(
         request.member,
         blocks=trees.blocks_of(request.orchard),
         takers=tasks.who_may_work(request.orchard),
-        shown=shown,
         today=request.today,
         codes=codes,
         data=request.POST if is_sent else None,
@@ -67,22 +63,30 @@ def ask_for_task(request: OrchardRequest) -> HttpResponse:
             return report_outcome(request, outcome, text)
     context = {
         "form": form,
-        "at": place.query if shown else None,
+        "at": place.query if "at" in request.POST else None,
         "back_url": place.url(request.orchard.slug),
     }
     return _page(request, form, "tasks/new.html", context)
 
 
-def _shown(request: OrchardRequest) -> list[Tree]:
-    """Return the trees that the board shows where somebody came from."""
+def _codes_meant(request: OrchardRequest) -> Iterable[str]:
+    """Return the codes of the trees chosen on the board, else of all that it shows.
+
+    They are named on the form, so that the task goes to these whatever the board shows
+    by the time it is sent.
+    """
+    if CHOSEN & request.POST.keys():
+        chosen = chosen_in(request)
+        return dict.fromkeys(task.tree.code for task in chosen if task.tree is not None)
     place = place_in(request)
-    return tasks.trees_on_board(
+    shown = tasks.trees_on_board(
         request.member,
         today=request.today,
         filters=place.filters,
         opened=place.opened,
         with_later=place.with_later,
     )
+    return [tree.code for tree in shown]
 
 
 @require_http_methods(["GET", "HEAD", "POST"])
