@@ -216,7 +216,7 @@ def plant(bug: str) -> None:
     def receipt_first(keep, admission, *submission, now):
         entry, orchard, by = admission.entry, admission.orchard, admission.by
         # A crash after it loses the record: the phone is told that it is here.
-        write(entry, orchard, 0, by=by, now=now, offset=entry.offset(now))
+        write(entry, orchard, 0, by=by, now=now, offset=entry.offset(now), notices=())
         befall("effect")
         outcome = keep(admission, *submission, now=now)
         Receipt.objects.filter(key=entry.key).update(subject_id=outcome.subject_id)
@@ -228,8 +228,8 @@ def plant(bug: str) -> None:
         outcome = keep(admission, *submission, now=now)
         befall("effect")
         if outcome.answer is inbox.Answer.KEPT:
-            subject, offset = outcome.subject_id, entry.offset(now)
-            write(entry, orchard, subject, by=by, now=now, offset=offset)
+            told = {"offset": entry.offset(now), "notices": outcome.notices}
+            write(entry, orchard, outcome.subject_id, by=by, now=now, **told)
         return outcome
 
     def without_page(entry, by):
