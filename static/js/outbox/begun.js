@@ -11,6 +11,9 @@ const REST = 250;
 // Every form says these, whether or not anybody has given an answer.
 const BY_ITSELF = new Set(["units", "edition", "round"]);
 const MOST_OFFERED = 3;
+// So often it is asked, and so many milliseconds apart, who has signed in.
+const MOST_ASKED = 12;
+const ASK_EVERY = 250;
 
 export const isGiven = (said) => said.some(([name]) => !BY_ITSELF.has(name) && !name.endsWith(":shown"));
 
@@ -152,11 +155,21 @@ export function makeBegun({ page, drafts, store, recordOf, sendOn }) {
   const list = () => drafts.list({ person, orchard }).catch(() => []);
   const keysInStore = async () => new Set([...await store.list(), ...await store.news()].map((one) => one.key));
 
+  // Whether the person of this page holds the phone. Who has just signed in is known once
+  // the server has greeted the page.
+  async function isHere() {
+    for (let left = MOST_ASKED; ; left -= 1) {
+      const here = await store.recall("signed in").catch(() => null);
+      if (!here || String(here.person) === person) return true;
+      if (!left || !globalThis.navigator?.onLine) return false;
+      await new Promise((go) => { setTimeout(go, ASK_EVERY); });
+    }
+  }
+
   // Those that are still to be saved. One that was saved while its tab died is over, once its
   // photos are kept too.
   async function open() {
-    const here = await store.recall("signed in").catch(() => null);
-    if (!person || (here && String(here.person) !== person)) return [];
+    if (!person || !await isHere()) return [];
     const begun = await list();
     const there = await keysInStore();
     for (const draft of begun.filter(({ key }) => there.has(key))) {
@@ -215,14 +228,14 @@ export function makeBegun({ page, drafts, store, recordOf, sendOn }) {
   async function tend(form) {
     const wanted = new URLSearchParams(page.location.search).get("begun");
     const left = await open().catch(() => []);
-    const isHere = ({ tree }) => form && tree.toLowerCase() === form.dataset.tree.toLowerCase();
-    const resumed = left.find((one) => one.key === wanted && isHere(one));
+    const isOfIt = ({ tree }) => form && tree.toLowerCase() === form.dataset.tree.toLowerCase();
+    const resumed = left.find((one) => one.key === wanted && isOfIt(one));
     if (resumed) await goOn(form, resumed);
     if (form) follow(form);
     const others = left.filter((one) => one !== resumed);
     const place = page.querySelector(".notices");
     for (const draft of others.slice(0, MOST_OFFERED)) {
-      if (isHere(draft)) form.before(offerOf(draft));
+      if (isOfIt(draft)) form.before(offerOf(draft));
       else place?.append(offerOf(draft));
     }
     const more = others.slice(MOST_OFFERED);
