@@ -86,7 +86,7 @@ def test_a_look_outlives_its_tab_without_signal_and_is_saved_once(
     shot(page, "begun-resumed")
     page.get_by_role("button", name="Save").click()
     expect(page.locator("#tray")).to_contain_text("2 waiting since")
-    assert page.evaluate(DRAFTS) == []
+    until(page, lambda: page.evaluate(DRAFTS) == [])
     context.set_offline(False)
     until(page, Photo.objects.exists)
     finding = Inspection.objects.get().findings.get()
