@@ -16,6 +16,8 @@ from tests.flows.test_keyboard import Keys
 from tests.web.test_who_may import make_task
 
 pytestmark = pytest.mark.on_sqlite
+PAINTED = """() => new Promise(done =>
+    requestAnimationFrame(() => requestAnimationFrame(done)))"""
 
 
 def test_a_task_is_added_for_the_trees_on_the_board_and_undone(
@@ -61,6 +63,8 @@ def test_wrong_codes_are_said_beside_the_field_and_nothing_is_lost(
         field = page.locator(".field.is-wrong")
         expect(field).to_contain_text("Z-8, Z-9")
         expect(page.get_by_label("Title")).to_have_value("Paint the stakes")
+        # Its width is right once its sheets are there.
+        page.wait_for_load_state()
         assert page.evaluate("document.body.scrollWidth") <= NARROW["width"]
         # Only what belongs to the choice is asked for.
         expect(page.locator("#id_block")).to_be_hidden()
@@ -89,7 +93,11 @@ def test_a_sheet_of_paper_is_entered_tree_by_tree_by_keyboard(
         keys.press("Enter")
         notice = desk.locator(".notice.done")
         expect(notice).to_contain_text(f"{code.upper()} is all well, seen by Rosa.")
-        assert keys.stands_at()["name"] == "tree", "the next code cannot be written"
+        # A page takes keys once it is painted; then the next code can be written.
+        desk.wait_for_load_state()
+        desk.evaluate(PAINTED)
+        expect(desk.locator("#id_tree")).to_be_focused()
+        assert keys.stands_at()["name"] == "tree"
         expect(desk.locator("#id_tree")).to_have_value("")
         expect(desk.locator("#id_day")).to_have_value(day.isoformat())
         expect(desk.locator("#id_person option:checked")).to_have_text("Rosa")
