@@ -73,6 +73,13 @@ def test_wrong_codes_are_said_beside_the_field_and_nothing_is_lost(
         expect(page.locator("#id_codes")).to_be_hidden()
 
 
+def stands_ready(page) -> None:
+    """Wait until a sheet is painted and takes the next code."""
+    page.wait_for_load_state()
+    page.evaluate(PAINTED)
+    expect(page.locator("#id_tree")).to_be_focused()
+
+
 def test_a_sheet_of_paper_is_entered_tree_by_tree_by_keyboard(
     desk, orchard, tree, cora
 ):
@@ -93,10 +100,7 @@ def test_a_sheet_of_paper_is_entered_tree_by_tree_by_keyboard(
         keys.press("Enter")
         notice = desk.locator(".notice.done")
         expect(notice).to_contain_text(f"{code.upper()} is all well, seen by Rosa.")
-        # A page takes keys once it is painted; then the next code can be written.
-        desk.wait_for_load_state()
-        desk.evaluate(PAINTED)
-        expect(desk.locator("#id_tree")).to_be_focused()
+        stands_ready(desk)
         assert keys.stands_at()["name"] == "tree"
         expect(desk.locator("#id_tree")).to_have_value("")
         expect(desk.locator("#id_day")).to_have_value(day.isoformat())
@@ -113,6 +117,7 @@ def test_a_sheet_of_paper_is_entered_tree_by_tree_by_keyboard(
     keys.write("Thin on top")
     keys.press("Enter")
     expect(desk.locator(".notice.done")).to_contain_text("Saved A-2 for Rosa.")
+    stands_ready(desk)
     noted = Inspection.objects.get(note="Thin on top")
     assert (noted.tree.code, noted.all_well) == ("A-2", False)
     # A sign is noted on the tree's own form, and leads back to the sheet.
@@ -120,6 +125,8 @@ def test_a_sheet_of_paper_is_entered_tree_by_tree_by_keyboard(
     keys.go_to("Note signs")
     keys.press("Enter")
     expect(desk.locator(".notice", has_text="You write this down for")).to_be_visible()
+    desk.wait_for_load_state()
+    desk.evaluate(PAINTED)
     keys.go_to("All is well")
     keys.press("Enter")
     expect(desk).to_have_url(re.compile(rf"/paper/\?for={rosa.pk}&on={day}"))

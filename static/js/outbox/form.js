@@ -263,7 +263,7 @@ export function makeKeeper({ page, store, sender, changed, drafts = openDrafts()
       return false;
     }
     if (isLost) {
-      say(form, "refused", gettext("It is no longer in this phone's outbox, and nothing here says that it was sent."), gettext("It was taken back on another page, or this phone had no room to note the answer. Look in the book, or save again: the book takes it only once."));
+      say(form, "refused", gettext("It is no longer in this phone's outbox, and nothing here says that it was sent."), gettext("It was taken back on another page, or this phone had no room to note the answer. Look at the tree's page, or save again: it is recorded only once."));
       return false;
     }
     records.delete(form);
