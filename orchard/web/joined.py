@@ -3,8 +3,9 @@
 A sheet comes with all that it imports in it, each in its layer. Scripts come as one
 file for each entrance: what a page loads by itself (a module that no other imports),
 and what is fetched later (`import("...")`). A module comes with the entrance that leads
-to it; what several need lies in `js/common.js`. Each module runs once, in a function of
-its own, in the order of its imports.
+to it; what several need lies in `js/common.js`, and what only the same few need of a
+folder in a file by the name of its first module. Each module runs once, in a function
+of its own, in the order of its imports.
 
 The sources keep to a few forms, and whatever else they try is refused with its line:
 `import { name, other } from "./module.js";`, and `export` before a function, a class or
@@ -192,8 +193,11 @@ def files_of(modules: dict[str, Module]) -> dict[str, list[str]]:
         for entrance in several:
             if all(entrance in {other, *direct[other]} for other in several):
                 return entrance
-        return COMMON
+        if PurePosixPath(name).parent == PurePosixPath(COMMON).parent:
+            return COMMON
+        return together.setdefault(tuple(several), name)
 
+    together: dict[tuple[str, ...], str] = {}
     files: dict[str, list[str]] = {entrance: [] for entrance in entrances}
     for name in order:
         files.setdefault(home(name), []).append(name)

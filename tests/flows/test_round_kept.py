@@ -88,7 +88,7 @@ def page(browser, server, line):
         page.fill("input[name=email]", world["email"])
         page.fill("input[name=password]", world["password"])
         page.press("input[name=password]", "Enter")
-        page.wait_for_url(f"**/{world['orchard']}/")
+        page.wait_for_url(f"**/{world['orchard']}/**")
         page.evaluate("navigator.serviceWorker.ready.then(() => true)")
         page.goto(f"/{world['orchard']}/rounds/{world['round']}/")
         yield page

@@ -135,6 +135,8 @@ def test_a_day_without_signal_arrives_whole(server, line, phone, tmp_path):
         waiting += 1 + photos[n]
         note(phone, n + 1, walk, files, seen[n])
         phone.says("#tray", f"{waiting} waiting since")
+        # The page leads back to the round by itself, one step after the other.
+        phone.until(lambda: phone.driver.current_url.endswith(f"/rounds/{walk}/"))
         if n == TREES // 2:
             phone.kill()
             phone.open()

@@ -85,8 +85,9 @@ export function deedEntry(form, { key, by }) {
   return { key, kind, ...by, fields: { ...Object.fromEntries(about), form: said }, title, page };
 }
 
-// A photo that is saved again, because its form was, is the same entry.
-const photoKeys = new WeakMap();
+// A photo that is saved again, because its form was, is the same entry. Held fast: one engine
+// makes a file of a form anew once nobody holds it.
+const photoKeys = new Map();
 
 export function photoKey(file) {
   if (!photoKeys.has(file)) photoKeys.set(file, crypto.randomUUID());
@@ -137,7 +138,8 @@ export async function keepPhotos(files, { store, kept, about, step = () => {}, s
         return without(chosen.file, put);
       });
       kept.add(chosen.file);
-      await safe(chosen.file);
+      // The next photo waits for no other store.
+      safe(chosen.file);
     } catch (fault) {
       lacking.push({ n: n + 1, chosen, photo, fault });
     }

@@ -32,6 +32,8 @@ function leaveFor(url) {
     gone = true;
   };
   addEventListener("popstate", leave, { once: true });
+  // Who goes elsewhere meanwhile is not called back by it.
+  addEventListener("pagehide", () => { gone = true; }, { once: true });
   history.go(-depth);
   // An engine forgets the oldest steps of a long way, and then goes nowhere.
   setTimeout(leave, 1000);
@@ -198,7 +200,8 @@ export function makeKeeper({ page, store, sender, changed, drafts = openDrafts()
       wasSent(form, before);
       return false;
     }
-    if (form.dataset.tree) await begun.end(form);
+    // Drafts that do not answer hold nobody up: what is saved is found by its key later.
+    if (form.dataset.tree) await Promise.race([begun.end(form), pause(PATIENCE)]);
     return sentOrKept(form, {
       key: entry?.key ?? keyOfOne(files, record),
       title: entry?.title ?? gettext("Photo without a record"),

@@ -30,7 +30,7 @@ export const sender = makeSender({ store, told: tell });
 export const changed = () => tell({ step: "changed" });
 let keeper = null;
 
-// What keeps a form comes where there is one. Without it the form goes the ordinary way.
+// Without what keeps a form, the form goes the ordinary way.
 async function keeping() {
   const { makeKeeper } = await import("./form.js");
   keeper ??= makeKeeper({ page: document, store, sender, changed });
