@@ -180,6 +180,8 @@ export class Schedule {
         left += (await phone.outbox()).length;
       }
       if (!left) break;
+      // What is away for a while comes back meanwhile: a phone tries again later, too.
+      await pause(250);
     }
     return this.state();
   }
