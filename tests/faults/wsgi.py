@@ -228,8 +228,8 @@ def plant(bug: str) -> None:
         outcome = keep(admission, *submission, now=now)
         befall("effect")
         if outcome.answer is inbox.Answer.KEPT:
-            told = {"offset": entry.offset(now), "notices": outcome.notices}
-            write(entry, orchard, outcome.subject_id, by=by, now=now, **told)
+            about = {"offset": entry.offset(now), "notices": outcome.notices}
+            write(entry, orchard, outcome.subject_id, by=by, now=now, **about)
         return outcome
 
     def without_page(entry, by):
