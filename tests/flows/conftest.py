@@ -74,6 +74,19 @@ def opened(browser, **settings):
         context.close()
 
 
+def opened_afield(browser, live_server):
+    """Open a phone that keeps pages, whose signal a test takes away and gives back."""
+    return opened(
+        browser,
+        base_url=live_server.url,
+        viewport=PHONE,
+        has_touch=True,
+        is_mobile=True,
+        device_scale_factor=2,
+        service_workers="allow",
+    )
+
+
 def go(page, path: str, *, tries: int = 5) -> None:
     """Open a page, also from one that is just going somewhere itself.
 

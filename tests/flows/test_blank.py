@@ -10,7 +10,15 @@ from playwright.sync_api import expect
 
 from orchard.records.models import Inspection
 from tests.conftest import PASSWORD, make_tree
-from tests.flows.conftest import PHONE, Thumb, go, opened, sign_in, tile, touch, until
+from tests.flows.conftest import (
+    Thumb,
+    go,
+    opened_afield,
+    sign_in,
+    tile,
+    touch,
+    until,
+)
 from tests.flows.test_first_day import KEPT
 from tests.flows.test_offline import all_sent
 from tests.flows.test_taps import answer
@@ -24,14 +32,7 @@ SHOTS = os.environ.get("ORCHARD_SHOTS")
 @pytest.fixture
 def phone_away(browser, live_server, vera, tree):
     """Vera's phone out of signal, which knows none of the trees."""
-    with opened(
-        browser,
-        base_url=live_server.url,
-        viewport=PHONE,
-        has_touch=True,
-        is_mobile=True,
-        service_workers="allow",
-    ) as context:
+    with opened_afield(browser, live_server) as context:
         page = context.new_page()
         sign_in(page, vera, PASSWORD)
         until(page, lambda: page.evaluate(KEPT, BLANK), seconds=40)

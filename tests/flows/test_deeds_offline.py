@@ -19,7 +19,7 @@ from orchard.records.models import (
 from orchard.services import inspections, tasks
 from orchard.services.inspections import SeenSign
 from tests.conftest import NOW, PASSWORD, TODAY
-from tests.flows.conftest import PHONE, go, opened, sign_in, sign_out
+from tests.flows.conftest import go, opened_afield, sign_in, sign_out
 from tests.flows.test_offline import all_sent, entries, kept, picture, settled, tap
 from tests.services.tasks.test_tasks import make_task
 
@@ -31,14 +31,7 @@ def own_store(settings, tmp_path):
 
 @pytest.fixture
 def context(browser, live_server):
-    with opened(
-        browser,
-        base_url=live_server.url,
-        viewport=PHONE,
-        has_touch=True,
-        is_mobile=True,
-        service_workers="allow",
-    ) as context:
+    with opened_afield(browser, live_server) as context:
         yield context
 
 

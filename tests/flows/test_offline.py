@@ -31,7 +31,7 @@ from tests.flows.conftest import (
     PHONE,
     answer_more,
     go,
-    opened,
+    opened_afield,
     sign_in,
     sign_out,
     until,
@@ -51,15 +51,7 @@ def own_store(settings, tmp_path):
 @pytest.fixture
 def context(browser, live_server):
     """A phone whose signal the test takes away and gives back."""
-    with opened(
-        browser,
-        base_url=live_server.url,
-        viewport=PHONE,
-        has_touch=True,
-        is_mobile=True,
-        device_scale_factor=2,
-        service_workers="allow",
-    ) as context:
+    with opened_afield(browser, live_server) as context:
         yield context
 
 
