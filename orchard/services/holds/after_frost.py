@@ -8,7 +8,6 @@ from __future__ import annotations
 from collections.abc import Iterable, Iterator
 from datetime import date, timedelta
 
-from django.db.models import Q
 from django.utils.formats import date_format
 from django.utils.translation import gettext as _
 
@@ -64,20 +63,24 @@ def cut_tests(orchard: Orchard) -> tuple[Task, ...]:
     )
 
 
-def holds_after_frost(orchard: Orchard, today: date) -> Iterable[tuple[int, TreeHold]]:
+def holds_after_frost(
+    orchard: Orchard, today: date, wanted: frozenset[int] | None
+) -> Iterable[tuple[int, TreeHold]]:
     """Return the trees whose fruit stays on them today, each with its strongest hold.
 
     A hold stands while the cut test is open, for as many days as the guide says after
     one that failed or was left undone, and as long after a severe frost.
     """
-    found = dict(_not_passed(orchard, today))
+    found = dict(_not_passed(orchard, today, wanted))
     tests = Task.objects.in_orchard(orchard).open().with_role(JobRole.CUT_TEST)
+    if wanted is not None:
+        tests = tests.filter(tree__in=wanted)
     for tree_id in tests.exclude(tree=None).values_list("tree_id", flat=True):
         found[tree_id] = TreeHold(
             HoldKind.CUT_TEST_OPEN,
             _("Cut test open: no fruit is picked or given away until it passes."),
         )
-    for tree_id, until in _severe(orchard, today):
+    for tree_id, until in _severe(orchard, today, wanted):
         found[tree_id] = TreeHold(
             HoldKind.SEVERE_FROST,
             _("Severe frost: no fruit is picked or given away before %(day)s.")
@@ -87,7 +90,9 @@ def holds_after_frost(orchard: Orchard, today: date) -> Iterable[tuple[int, Tree
     return found.items()
 
 
-def _not_passed(orchard: Orchard, today: date) -> Iterator[tuple[int, TreeHold]]:
+def _not_passed(
+    orchard: Orchard, today: date, wanted: frozenset[int] | None
+) -> Iterator[tuple[int, TreeHold]]:
     """Yield the trees whose newest cut test did not pass, with what it showed."""
     days = timedelta(days=figure("fruit_hold_days").value)
     rows = (
@@ -107,6 +112,8 @@ def _not_passed(orchard: Orchard, today: date) -> Iterator[tuple[int, TreeHold]]
             "task__tree_id", "done_on", "cut_test__fruit_cut", "cut_test__fruit_spoilt"
         )
     )
+    if wanted is not None:
+        rows = rows.filter(task__tree__in=wanted)
     newest = {row[0]: row for row in rows}
     for tree_id, done_on, cut, spoilt in newest.values():
         if (
@@ -130,7 +137,9 @@ def _not_passed(orchard: Orchard, today: date) -> Iterator[tuple[int, TreeHold]]
         yield tree_id, TreeHold(HoldKind.CUT_TEST_FAILED, failed, until)
 
 
-def _severe(orchard: Orchard, today: date) -> list[tuple[int, date]]:
+def _severe(
+    orchard: Orchard, today: date, wanted: frozenset[int] | None
+) -> list[tuple[int, date]]:
     days = timedelta(days=figure("fruit_hold_days").value)
     nights = list(
         Happening.objects.current()
@@ -142,8 +151,12 @@ def _severe(orchard: Orchard, today: date) -> list[tuple[int, date]]:
     if not nights:
         return []
     found = []
-    trees = orchard.trees.filter(Q(removed_on=None)).values_list("pk", flat=True)
+    trees = orchard.trees.filter(removed_on=None)
+    if wanted is not None:
+        nights = [night for night in nights if night[0] in wanted | {None}]
+        trees = trees.filter(pk__in=wanted)
+    everywhere = list(trees.values_list("pk", flat=True))
     for tree_id, on in nights:
-        held_trees = [tree_id] if tree_id else list(trees)
+        held_trees = [tree_id] if tree_id else everywhere
         found += [(pk, on + days) for pk in held_trees]
     return found

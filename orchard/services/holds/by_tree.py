@@ -15,7 +15,10 @@ from orchard.services.holds.after_frost import holds_after_frost
 from orchard.services.holds.open_case import holds_of_cases
 from orchard.services.holds.shapes import TreeHold
 
-Source = Callable[[Orchard, date], Iterable[tuple[int, TreeHold]]]
+# Of all trees of an orchard, or of those asked for.
+Source = Callable[
+    [Orchard, date, frozenset[int] | None], Iterable[tuple[int, TreeHold]]
+]
 # Who reports holds, and of which kinds.
 SOURCES: Mapping[Source, frozenset[HoldKind]] = {
     holds_of_cases: frozenset({HoldKind.OPEN_CASE}),
@@ -47,10 +50,8 @@ def holds_of(
     for source, kinds in SOURCES.items():
         if not any(_forbids(kind, forbidding) for kind in kinds):
             continue
-        for tree_id, hold in source(orchard, today):
-            if (wanted is None or tree_id in wanted) and _forbids(
-                hold.kind, forbidding
-            ):
+        for tree_id, hold in source(orchard, today, wanted):
+            if _forbids(hold.kind, forbidding):
                 found[tree_id].append(hold)
     return {tree_id: tuple(holds) for tree_id, holds in found.items()}
 

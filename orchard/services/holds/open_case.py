@@ -13,10 +13,14 @@ from orchard.science.words import HoldKind
 from orchard.services.holds.shapes import TreeHold
 
 
-def holds_of_cases(orchard: Orchard, today: date) -> Iterator[tuple[int, TreeHold]]:
+def holds_of_cases(
+    orchard: Orchard, today: date, wanted: frozenset[int] | None
+) -> Iterator[tuple[int, TreeHold]]:
     """Yield the trees with an open case; the reason does not tell of the suspicion."""
     zone = ZoneInfo(orchard.time_zone)
     cases = Case.objects.in_orchard(orchard).open().order_by("opened_at", "id")
+    if wanted is not None:
+        cases = cases.filter(tree__in=wanted)
     seen = set()
     for tree_id, opened_at in cases.values_list("tree_id", "opened_at"):
         if tree_id not in seen:

@@ -12,6 +12,7 @@ from orchard.services.tasks.assignment import (
 from orchard.services.tasks.blockers import (
     Circumstances,
     circumstances,
+    circumstances_of,
     is_forbidden,
     why_it_waits,
 )
@@ -119,6 +120,7 @@ __all__ = [
     "first_tasks",
     "cancel_all",
     "circumstances",
+    "circumstances_of",
     "close",
     "close_all",
     "close_done",

@@ -58,6 +58,23 @@ def circumstances(
 
     `holds` are those on its trees today, where they have been read already.
     """
+    if holds is None:
+        holds = tree_holds.holds_of(orchard, today=today)
+    return _circumstances(orchard, today, holds, _blocks(orchard, holds))
+
+
+def circumstances_of(tree: Tree, *, today: date) -> Circumstances:
+    """Read what holds up work at one tree today, and nothing of its neighbours."""
+    holds = tree_holds.holds_of(tree.orchard, [tree.pk], today=today)
+    return _circumstances(tree.orchard, today, holds, {})
+
+
+def _circumstances(
+    orchard: Orchard,
+    today: date,
+    holds: Mapping[int, tuple[TreeHold, ...]],
+    blocks: Mapping[int, Mapping[str, tuple[TreeHold, ...]]],
+) -> Circumstances:
     notes = (
         StageNote.objects.current()
         .filter(orchard=orchard, seen_on__lte=today)
@@ -66,8 +83,6 @@ def circumstances(
         .values_list("tree_id", "group", "bbch")
     )
     weather = ahead(orchard, today)
-    if holds is None:
-        holds = tree_holds.holds_of(orchard, today=today)
     in_season = in_frost_season(orchard, today)
     return Circumstances(
         today=today,
@@ -76,7 +91,7 @@ def circumstances(
         season=windows.season(today, float(orchard.latitude)).value,
         stages={tree_id or group: bbch for tree_id, group, bbch in notes},
         holds=holds,
-        blocks=_blocks(orchard, holds),
+        blocks=blocks,
     )
 
 
