@@ -10,6 +10,7 @@ import sys
 from pathlib import Path
 
 import pytest
+from django.apps import apps
 
 from orchard.science import guide
 from orchard.science.windows.triggers import MEASURED_KINDS
@@ -69,8 +70,9 @@ def where(path: Path, line: int) -> str:
 
 @pytest.mark.parametrize("floor", ["records", "services", "web"])
 def test_code_asks_for_jobs_by_their_role_and_names_none(floor):
-    # The kind of a trigger may be called like the job that has it.
-    keys = set(guide.load().jobs) - set(MEASURED_KINDS)
+    # The kind of a trigger may be called like the job that has it, and so may a table.
+    tables = {model._meta.model_name for model in apps.get_models()}
+    keys = set(guide.load().jobs) - set(MEASURED_KINDS) - tables
     named = [
         where(path, node.lineno)
         for path in modules(floor)

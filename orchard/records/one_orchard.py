@@ -27,6 +27,9 @@ HOMES = {
     "cuttest": "closure",
     "casecall": "case",
     "photolink": "photo",
+    "productuse": "treatment",
+    "harvestedtree": "harvest",
+    "recallcall": "recall",
     "weatherday": "station",
 }
 _EVENTS = ("insert", "update")

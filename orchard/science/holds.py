@@ -3,10 +3,11 @@
 from __future__ import annotations
 
 from collections.abc import Iterable
-from dataclasses import dataclass
+from dataclasses import astuple, dataclass
 from datetime import UTC, date, datetime, timedelta, tzinfo
 
 from orchard.science import arguments, figures
+from orchard.science.words import EntryRule, Picked, RecordProfile
 
 _LONGEST_ENTRY_H = 24.0 * 90
 _LONGEST_HARVEST_DAYS = 730
@@ -121,6 +122,147 @@ def harvest_opens(applied_end: datetime, days: int, zone: tzinfo) -> datetime:
     return max(moment.astimezone(UTC) for moment in readings).astimezone(zone)
 
 
+def dry_opens(
+    applied_end: datetime, dry_at: datetime, hours: float | None = None
+) -> datetime:
+    """Return when a place may be entered whose label says only "until dry".
+
+    Parameters
+    ----------
+    applied_end : moment the application ended, with its time zone
+    dry_at : moment at which somebody qualified found it dry, not before the end
+    hours : hours that the label names beside it, h, or None
+
+    Returns
+    -------
+    Moment in UTC: the latest of dry, the label's hours and the least wait.
+
+    Raises
+    ------
+    ValueError
+        When a moment has no time zone, it was dry before the end, or the hours are out
+        of range.
+
+    References
+    ----------
+    Entry when sprays have dried: UF IFAS Circular 393-F, read for the principle. Least
+    wait 4 h: the lowest interval of US labels, 60 FR 21965, read; elsewhere a rule of
+    this book.
+    """
+    ended = arguments.moment("applied_end", applied_end).astimezone(UTC)
+    dry = arguments.moment("dry_at", dry_at).astimezone(UTC)
+    if dry < ended:
+        raise ValueError("dry_at is before applied_end; it can only dry afterwards.")
+    least = figures.hours("entry_least_after_dry_h")
+    ends = [dry, ended + least]
+    if hours is not None:
+        ends.append(entry_ends(ended, hours))
+    return max(ends)
+
+
+@dataclass(frozen=True, slots=True)
+class Label:
+    """What a label says of entering and picking; a figure of None is not known."""
+
+    entry_rule: EntryRule
+    entry_hours: float | None = None
+    fruit_days: int | None = None
+    leaf_days: int | None = None
+    flower_days: int | None = None
+
+
+# What holds nothing: paint, mulch and their kind.
+NO_HOLD = Label(EntryRule.NONE_NEEDED, None, 0, 0, 0)
+
+
+@dataclass(frozen=True, slots=True)
+class Openings:
+    """When a place may be entered and each part picked, UTC; None while not known."""
+
+    entry: datetime | None
+    fruit: datetime | None
+    leaf: datetime | None
+    flower: datetime | None
+
+    @property
+    def last(self) -> datetime | None:
+        """Return when nothing is held any more; None while a part is not known."""
+        moments = [each for each in astuple(self) if each is not None]
+        return max(moments) if len(moments) == len(astuple(self)) else None
+
+    def part_opens(self, part: Picked) -> datetime | None:
+        """Return when a part may be picked."""
+        moment: datetime | None = getattr(self, part.value)
+        return moment
+
+    def later(self, other: Openings) -> Openings:
+        """Return the later of each; what one of them does not know stays unknown."""
+        pairs = zip(astuple(self), astuple(other), strict=True)
+        return Openings(*(None if None in pair else max(pair) for pair in pairs))
+
+
+def openings(
+    label: Label,
+    applied_end: datetime,
+    zone: tzinfo,
+    dry_at: datetime | None = None,
+) -> Openings:
+    """Return when one use of one product lets people enter and pick.
+
+    Parameters
+    ----------
+    label : what the label says
+    applied_end : moment the application ended, with its time zone
+    zone : the orchard's time zone, in which a label's days are counted
+    dry_at : when it was found dry, for a label that says "until dry"
+
+    Returns
+    -------
+    Openings in UTC. A part opens when both clocks have run out: of entry and its own.
+
+    Raises
+    ------
+    ValueError
+        When a moment has no time zone or a figure is out of range.
+
+    References
+    ----------
+    As `entry_ends`, `harvest_opens` and `dry_opens`. A figure for fruit opens no
+    leaves: a rule of this book, on the stricter side.
+    """
+    ended = arguments.moment("applied_end", applied_end).astimezone(UTC)
+    entry: datetime | None = None
+    if label.entry_rule is EntryRule.NONE_NEEDED:
+        entry = ended
+    elif label.entry_rule is EntryRule.HOURS and label.entry_hours is not None:
+        entry = entry_ends(ended, label.entry_hours)
+    elif label.entry_rule is EntryRule.UNTIL_DRY and dry_at is not None:
+        entry = dry_opens(ended, dry_at, label.entry_hours)
+
+    def opens(days: int | None) -> datetime | None:
+        if entry is None or days is None:
+            return None
+        return max(entry, harvest_opens(ended, days, zone).astimezone(UTC))
+
+    return Openings(
+        entry, opens(label.fruit_days), opens(label.leaf_days), opens(label.flower_days)
+    )
+
+
+def manure_days(*, near_soil: bool) -> int:
+    """Return the days from raw manure to harvest.
+
+    `near_soil`: the eaten part touches the soil or is splashed by it.
+
+    References
+    ----------
+    US National Organic Program, 7 CFR 205.203: 120 days, else 90 (read). This book
+    takes 120 for herbs and for fruit low on the tree.
+    """
+    key = "manure_days_near_soil" if near_soil else "manure_days"
+    return round(figures.figure(key).value)
+
+
 def current(treatments: Iterable[Applied], now: datetime) -> Holds:
     """Return what is held at a moment, the worst over all treatments of a tree.
 
@@ -183,24 +325,63 @@ def _worst(endings: list[HoldEnd], now: datetime) -> Hold:
     )
 
 
-def record_due_on(applied_on: date) -> date:
-    """Return the last day for writing up an application of a restricted product.
+def record_due_on(applied_on: date, profile: RecordProfile = RecordProfile.US) -> date:
+    """Return the last day for writing up an application.
 
-    US 7 CFR 110.3: within 14 days (read); where local rules ask for less, they win.
+    Parameters
+    ----------
+    applied_on : day of the application
+    profile : whose law the orchard's records follow
+
+    Returns
+    -------
+    Day. EU: the same day ("without delay"). AU and elsewhere: the next, 24 h.
+
+    References
+    ----------
+    US 7 CFR 110.3: within 14 days (read). EU 2023/564: without delay (read). New South
+    Wales: 24 h (memory); other states allow more. Where local rules ask for less, they
+    win.
     """
-    days = int(figures.figure("record_within_days").value)
-    return arguments.day("applied_on", applied_on) + timedelta(days=days)
+    key = _PROFILE_FIGURES[profile][0]
+    return arguments.day("applied_on", applied_on) + figures.days(key)
 
 
-def record_kept_until(applied_on: date) -> date:
+def record_kept_until(
+    applied_on: date, profile: RecordProfile = RecordProfile.US
+) -> date:
     """Return the day until which that record is kept at least.
 
-    US 7 CFR 110.3: two years (read); from 29 February, until 1 March. This book itself
-    never erases; local rules may ask for longer.
+    Parameters
+    ----------
+    applied_on : day of the application
+    profile : whose law the orchard's records follow
+
+    Returns
+    -------
+    Day. From 29 February, until 1 March where years are counted from the use; in the EU
+    and elsewhere years are counted from the end of the year of the use.
+
+    References
+    ----------
+    US 7 CFR 110.3: two years (read). EU: three years from 1 January after the use (read
+    at second hand). New South Wales: three years (read). This book itself never erases;
+    local rules may ask for longer.
     """
     on = arguments.day("applied_on", applied_on)
-    year = on.year + int(figures.figure("record_kept_years").value)
+    years = int(figures.figure(_PROFILE_FIGURES[profile][1]).value)
+    if profile in (RecordProfile.EU, RecordProfile.OTHER):
+        return date(on.year + years, 12, 31)
     try:
-        return on.replace(year=year)
+        return on.replace(year=on.year + years)
     except ValueError:
-        return date(year, 3, 1)
+        return date(on.year + years, 3, 1)
+
+
+# By profile: days to write a record up in, and years to keep it.
+_PROFILE_FIGURES = {
+    RecordProfile.EU: ("record_within_days_eu", "record_kept_years_eu"),
+    RecordProfile.US: ("record_within_days", "record_kept_years"),
+    RecordProfile.AU: ("record_within_days_au", "record_kept_years_au"),
+    RecordProfile.OTHER: ("record_within_days_other", "record_kept_years_other"),
+}

@@ -223,6 +223,9 @@ class HoldKind(StrEnum):
     CUT_TEST_OPEN = "cut_test_open"
     CUT_TEST_FAILED = "cut_test_failed"
     CUT_TEST_UNDONE = "cut_test_undone"
+    # After a treatment: nobody works there, nothing is picked.
+    ENTRY = "entry"
+    HARVEST = "harvest"
 
 
 class NotWhile(StrEnum):
@@ -242,3 +245,114 @@ class Lane(StrEnum):
     LIFE = "life"
     WEATHER = "weather"
     PHOTOS = "photos"
+
+
+class TreatmentKind(StrEnum):
+    """What is put on a tree, on its ground or beside it."""
+
+    TRUNK_PAINT = "trunk_paint"
+    WOUND_CARE = "wound_care"
+    FERTILISER = "fertiliser"
+    COMPOST = "compost"
+    MANURE = "manure"
+    MULCH = "mulch"
+    KAOLIN = "kaolin"
+    OIL = "oil"
+    SOAP = "soap"
+    SULFUR = "sulfur"
+    COPPER = "copper"
+    SPRAY = "spray"
+    HERBICIDE = "herbicide"
+    BAIT = "bait"
+    TRAP = "trap"
+    BENEFICIALS = "beneficials"
+
+
+class RecordProfile(StrEnum):
+    """Whose law says what the record of a plant protection product must hold."""
+
+    EU = "eu"
+    US = "us"
+    AU = "au"
+    OTHER = "other"
+
+
+class PublicUse(StrEnum):
+    """Whether plant protection products may be used in a public garden."""
+
+    BANNED = "banned"
+    LOW_RISK = "low_risk"
+    WITH_NOTICE = "with_notice"
+
+
+class EntryRule(StrEnum):
+    """What a label says of entering after a use."""
+
+    UNKNOWN = "unknown"
+    NONE_NEEDED = "none_needed"
+    HOURS = "hours"
+    UNTIL_DRY = "until_dry"
+
+
+class Picked(StrEnum):
+    """The part of a tree that is picked to be eaten or shown."""
+
+    FRUIT = "fruit"
+    LEAF = "leaf"
+    FLOWER = "flower"
+
+
+class Reach(StrEnum):
+    """How a tree came to be treated: meant, wetted by drift, or standing beneath."""
+
+    TREATED = "treated"
+    DRIFT = "drift"
+    BENEATH = "beneath"
+
+
+class Spread(StrEnum):
+    """How a product is put out, which sets how far people stay away."""
+
+    BRUSH = "brush"
+    BY_HAND = "by_hand"
+    DRENCH = "drench"
+    HAND_SPRAYER = "hand_sprayer"
+    KNAPSACK = "knapsack"
+    AIR_BLAST = "air_blast"
+    MIST = "mist"
+    STATION = "station"
+
+
+class Droplets(StrEnum):
+    """How fine the drops of a nozzle are."""
+
+    FINE = "fine"
+    MEDIUM = "medium"
+    COARSE = "coarse"
+
+
+class ProtectionRule(StrEnum):
+    """When a treatment counts as the use of a plant protection product."""
+
+    ALWAYS = "always"
+    IF_REGISTERED = "if_registered"
+    NEVER = "never"
+
+
+class TreatmentAsk(StrEnum):
+    """What only some kinds of treatment are asked for."""
+
+    HEIGHT_CM = "height_cm"
+    SIDE = "side"
+    DILUTION = "dilution"
+    SOURCE = "source"
+    HEAT_PROOF = "heat_proof"
+    ANIMAL = "animal"
+    DUG_IN = "dug_in"
+    FRUIT_HIGH = "fruit_high"
+    DEPTH_CM = "depth_cm"
+    SPECIES = "species"
+    NUMBER = "number"
+    ON_LEAVES = "on_leaves"
+    CHECKED_ON = "checked_on"
+    REMOVED_ON = "removed_on"

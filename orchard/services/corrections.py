@@ -11,13 +11,20 @@ from django.utils.translation import gettext as _
 
 from orchard.records.models import (
     Crown,
+    DryCheck,
     Happening,
+    Harvest,
+    HarvestShare,
     Horizon,
+    LeafTest,
+    Product,
     RipenessTest,
     StageNote,
+    Treatment,
     Tree,
     User,
     Watering,
+    WetSpell,
 )
 from orchard.services import audit, permissions
 from orchard.services.audit import Verb
@@ -25,7 +32,11 @@ from orchard.services.errors import MayNot, Refused, require_reason
 from orchard.services.partial_days import when_planted
 from orchard.services.permissions import Deed
 
-Noted = TypeVar("Noted", Crown, Happening, Horizon, RipenessTest, StageNote, Watering)
+Noted = TypeVar(
+    "Noted",
+    Crown, DryCheck, Happening, Harvest, HarvestShare, Horizon, LeafTest, Product,
+    RipenessTest, StageNote, Treatment, Watering, WetSpell,
+)  # fmt: skip
 
 
 def lock_current(row: Noted, by: User) -> Noted:

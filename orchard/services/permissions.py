@@ -27,6 +27,7 @@ from orchard.records.models import (
     Crown,
     Finding,
     Happening,
+    Harvest,
     Horizon,
     Inspection,
     Invitation,
@@ -34,6 +35,7 @@ from orchard.records.models import (
     Membership,
     Orchard,
     Photo,
+    Product,
     Reading,
     RipenessTest,
     Round,
@@ -43,6 +45,7 @@ from orchard.records.models import (
     Station,
     Task,
     TaskRequest,
+    Treatment,
     Tree,
     User,
     Watering,
@@ -67,6 +70,7 @@ class Deed(StrEnum):
     SEE_PRIVATE = "see_private"
     CORRECT_OTHERS = "correct_others"
     WRITE_FOR_OTHERS = "write_for_others"
+    PLAN_TREATMENTS = "plan_treatments"
     KEEP_TREES = "keep_trees"
     KEEP_REGISTER = "keep_register"
     KEEP_PHOTOS = "keep_photos"
@@ -92,6 +96,7 @@ MAY: dict[Deed, frozenset[Role]] = {
     Deed.SEE_PRIVATE: LEADING,
     Deed.CORRECT_OTHERS: LEADING,
     Deed.WRITE_FOR_OTHERS: LEADING,
+    Deed.PLAN_TREATMENTS: LEADING,
     Deed.KEEP_TREES: LEADING,
     Deed.KEEP_REGISTER: COORDINATOR,
     Deed.KEEP_PHOTOS: LEADING | {Role.EDUCATOR},
@@ -124,6 +129,9 @@ Owned = (
     | Horizon
     | RipenessTest
     | TaskRequest
+    | Treatment
+    | Harvest
+    | Product
 )
 
 
@@ -409,6 +417,31 @@ def ripeness_test_for(member: Membership, number: int) -> RipenessTest:
     )
     test: RipenessTest = _find(rows, pk=number)
     return test
+
+
+def product_for(member: Membership, number: int) -> Product:
+    """Return a product of the member's orchard, earlier readings included."""
+    rows = Product.objects.in_orchard(member.orchard).select_related("orchard", "by")
+    product: Product = _find(rows, pk=number)
+    return product
+
+
+def treatment_for(member: Membership, number: int) -> Treatment:
+    """Return a treatment of the member's orchard, corrected ones included."""
+    rows = Treatment.objects.in_orchard(member.orchard).select_related(
+        "orchard", "by", "written_by", "closure__task"
+    )
+    treatment: Treatment = _find(rows, pk=number)
+    return treatment
+
+
+def harvest_for(member: Membership, number: int) -> Harvest:
+    """Return a lot picked in the member's orchard, corrected ones included."""
+    rows = Harvest.objects.in_orchard(member.orchard).select_related(
+        "orchard", "by", "written_by"
+    )
+    harvest: Harvest = _find(rows, pk=number)
+    return harvest
 
 
 def reading_for(member: Membership, number: int) -> Reading:

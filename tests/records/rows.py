@@ -284,3 +284,64 @@ class Rows:
 
     def _forecast(self) -> dict[str, Any]:
         return self._observed(for_on=TODAY, made_at=NOW, source="somebody")
+
+    def _product(self) -> dict[str, Any]:
+        return {
+            "orchard": self.get("orchard"),
+            "kind": "oil",
+            "name": f"Oil {next(_numbers)}",
+            "checked_on": TODAY,
+            "by": self.user,
+            "received_at": NOW,
+        }
+
+    def _treatment(self) -> dict[str, Any]:
+        return self._observed(
+            kind="oil", started_at=NOW - timedelta(hours=1), ended_at=NOW
+        )
+
+    def _productuse(self) -> dict[str, Any]:
+        return self._within("treatment", product=self.add("product"))
+
+    def _treatedtree(self) -> dict[str, Any]:
+        return self._within(
+            "orchard", "treatment", tree=self.add("tree"), reach="treated"
+        )
+
+    def _drycheck(self) -> dict[str, Any]:
+        return self._observed("treatment", dry_at=NOW, qualified="Licence 7")
+
+    def _wetspell(self) -> dict[str, Any]:
+        return self._observed(
+            cause="rain", began_at=NOW, ended_at=NOW + timedelta(hours=1)
+        )
+
+    def _harvest(self) -> dict[str, Any]:
+        return self._observed(part="fruit", lot=f"lot {next(_numbers)}", picked_at=NOW)
+
+    def _harvestedtree(self) -> dict[str, Any]:
+        return self._within("harvest", tree=self.add("tree"), kg=2.0)
+
+    def _harvestshare(self) -> dict[str, Any]:
+        return self._observed("harvest", use="tasting", given_on=TODAY, kg=1.0)
+
+    def _holdbreach(self) -> dict[str, Any]:
+        return self._observed(
+            "tree", "closure", hold="No entry before 21:30", happened_at=NOW
+        )
+
+    def _recall(self) -> dict[str, Any]:
+        return self._within(
+            "orchard", "harvest", because="Wrong label", opened_at=NOW,
+            opened_by=self.user,
+        )  # fmt: skip
+
+    def _recallcall(self) -> dict[str, Any]:
+        return self._within(
+            "recall", share=self.add("harvestshare"), called_at=NOW, by=self.user
+        )
+
+    def _leaftest(self) -> dict[str, Any]:
+        return self._observed(
+            "kind", taken_on=TODAY, leaf_months=5.0, contents={"N": 2.5}
+        )

@@ -53,8 +53,9 @@ def twice_on(good, *parents, **shared):
 
 
 CORRECTABLE = (
-    "crown", "happening", "horizon", "inspection", "photo", "reading", "ripenesstest",
-    "stagenote", "watering", "weatherday",
+    "crown", "drycheck", "happening", "harvest", "harvestshare", "horizon",
+    "inspection", "leaftest", "photo", "product", "reading", "ripenesstest",
+    "stagenote", "treatment", "watering", "weatherday", "wetspell",
 )  # fmt: skip
 
 CASES: dict[str, tuple[str, Bad | Twice]] = {
@@ -91,6 +92,21 @@ CASES: dict[str, tuple[str, Bad | Twice]] = {
             ("reading", "what", "lowest"),
             ("task", "kind", "look"),
             ("closure", "how", "done"),
+            ("orchard", "record_profile", "eu"),
+            ("orchard", "public_use", ""),
+            ("product", "kind", "copper"),
+            ("product", "entry_rule", "until_dry"),
+            ("product", "dose_unit", "l_per_ha"),
+            ("treatment", "kind", "copper"),
+            ("treatment", "method", "knapsack"),
+            ("treatment", "droplets", "fine"),
+            ("treatment", "use_type", "area"),
+            ("productuse", "dose_unit", "g_per_tree"),
+            ("treatedtree", "reach", "drift"),
+            ("wetspell", "cause", "dew"),
+            ("harvest", "part", "leaf"),
+            ("harvest", "how", "pole"),
+            ("harvestshare", "use", "compost"),
         )
     },
     "finding_override_known": (
@@ -187,7 +203,10 @@ CASES: dict[str, tuple[str, Bad | Twice]] = {
                 **({} if subject == "tree" else {"tree": None}),
             ),
         )
-        for subject in ("tree", "inspection", "finding", "closure", "round")
+        for subject in (
+            "tree", "inspection", "finding", "closure", "round", "treatment",
+            "product", "harvest",
+        )
     },
     "orchard_maturity_standard_known": (
         "orchard", listed("maturity_standard", "western_australia")
@@ -360,12 +379,106 @@ CASES: dict[str, tuple[str, Bad | Twice]] = {
             name,
             bad({"by": "user", "written_by": None}, by="user", written_by="user"),
         )
-        for name in ("inspection", "closure", "ripenesstest")
+        for name in (
+            "inspection", "closure", "ripenesstest", "treatment", "harvest"
+        )
     },
     "bulkchange_deed_known": ("bulkchange", listed("deed", "take")),
     "cuttest_counts_fit": (
         "cuttest", bad({"fruit_cut": 4, "fruit_spoilt": 4}, fruit_spoilt=5)
     ),
+    "product_hours_of_entry_said": (
+        "product", bad({"entry_rule": "hours", "entry_hours": 0}, entry_rule="hours")
+    ),
+    "product_entry_hours_possible": (
+        "product", bad({"entry_hours": 2160}, entry_hours=2160.5)
+    ),
+    **{
+        f"product_{field}_possible": ("product", bad({field: 730}, **{field: 731}))
+        for field in ("fruit_days", "leaf_days", "flower_days")
+    },
+    "product_most_dose_above_nothing": (
+        "product",
+        bad({"most_dose": 1, "dose_unit": "l_per_ha"}, most_dose=0,
+            dose_unit="l_per_ha"),
+    ),
+    "product_m2_per_litre_above_nothing": (
+        "product", bad({"m2_per_litre": 8}, m2_per_litre=0)
+    ),
+    "product_dose_has_unit": (
+        "product", bad({"most_dose": 1, "dose_unit": "l_per_ha"}, most_dose=1)
+    ),
+    "product_nitrogen_possible": (
+        "product", bad({"nitrogen_percent": 100}, nitrogen_percent=101)
+    ),
+    "treatment_ends_after_start": (
+        "treatment", bad({"started_at": NOW}, started_at=NOW + DAY)
+    ),
+    "treatment_size_unit_known": (
+        "treatment", bad({"size": 2, "size_unit": "trees"}, size=2, size_unit="?")
+    ),
+    "treatment_size_possible": (
+        "treatment", bad({"size": 2, "size_unit": "m2"}, size=0, size_unit="m2")
+    ),
+    "treatment_bbch_two_digits": ("treatment", bad({"bbch": 99}, bbch=100)),
+    "treatment_plan_carries_out_none": (
+        "treatment",
+        bad({"plan": "another treatment"}, plan="another treatment", is_plan=True),
+    ),
+    "productuse_once_a_treatment": (
+        "productuse", twice_on({"product": "another product"}, "treatment", "product")
+    ),
+    "productuse_total_unit_known": (
+        "productuse", bad({"total": 1, "total_unit": "kg"}, total=1, total_unit="?")
+    ),
+    "productuse_dose_above_nothing": ("productuse", bad({"dose": 1}, dose=0)),
+    "productuse_total_above_nothing": (
+        "productuse", bad({"total": 1, "total_unit": "L"}, total=0, total_unit="L")
+    ),
+    "productuse_total_has_unit": (
+        "productuse", bad({"total": 1, "total_unit": "mL"}, total=1)
+    ),
+    "treatedtree_once_a_treatment": (
+        "treatedtree", twice_on({"tree": "another tree"}, "treatment", "tree")
+    ),
+    "treatedtree_adviser_named": (
+        "treatedtree",
+        bad({"adviser": "Ida", "adviser_opens_at": NOW}, adviser_opens_at=NOW),
+    ),
+    "drycheck_says_who_may": ("drycheck", bad(qualified="")),
+    "wetspell_ends_after_start": ("wetspell", bad(ended_at=NOW)),
+    "harvest_has_lot": ("harvest", bad(lot="")),
+    "harvest_lot_once_per_orchard": (
+        "harvest", twice({"superseded_at": NOW}, lot="A-2026-01")
+    ),
+    "harvestedtree_once_a_harvest": (
+        "harvestedtree", twice_on({"tree": "another tree"}, "harvest", "tree")
+    ),
+    "harvestedtree_amount_given": (
+        "harvestedtree", bad({"kg": None, "count": 3}, kg=None)
+    ),
+    "harvestedtree_kg_possible": ("harvestedtree", bad({"kg": 5000}, kg=5001)),
+    "harvestshare_amount_given": (
+        "harvestshare", bad({"kg": None, "count": 3}, kg=None)
+    ),
+    "harvestshare_given_to_somebody": (
+        "harvestshare",
+        bad({"use": "given_away", "receiver": "Kitchen"}, use="given_away"),
+    ),
+    "holdbreach_of_one_deed": (
+        "holdbreach", bad({"closure": None, "harvest": "harvest"}, harvest="harvest")
+    ),
+    "holdbreach_says_which_hold": ("holdbreach", bad(hold="")),
+    "recall_starts_from_one": (
+        "recall",
+        bad({"harvest": None, "treatment": "treatment"}, treatment="treatment"),
+    ),
+    "recall_says_why": ("recall", bad(because="")),
+    "recall_close_whole": (
+        "recall", bad({"closed_at": NOW, "closed_by": "user"}, closed_at=NOW)
+    ),
+    "leaftest_age_possible": ("leaftest", bad({"leaf_months": 36}, leaf_months=37)),
+    "leaftest_says_something": ("leaftest", bad(contents={})),
 }  # fmt: skip
 
 CONSTRAINTS = {

@@ -22,9 +22,19 @@ AT_HOME = [name for name, model in MODELS.items() if home(model) is not None]
 BESIDE = {
     **{
         ("photolink", subject): {"tree": None}
-        for subject in ("inspection", "finding", "closure", "round")
+        for subject in (
+            "inspection",
+            "finding",
+            "closure",
+            "round",
+            "treatment",
+            "product",
+            "harvest",
+        )
     },
     ("task", "request"): {"kind": "once"},
+    ("recall", "treatment"): {"harvest": None},
+    ("holdbreach", "harvest"): {"closure": None},
     **{(name, "corrects"): {"correction_reason": "Better"} for name in MODELS},
 }
 

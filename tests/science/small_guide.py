@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from pathlib import Path
 
-from orchard.science.words import HoldKind
+from orchard.science.words import HoldKind, TreatmentKind
 
 SIGNS = "signs/insects.toml"
 
@@ -138,6 +138,18 @@ sources = ["COMMON"]
 how = "memory"
 '''
         for key in HoldKind
+    ),
+    "treatments.toml": "".join(
+        f'''
+[[treatment]]
+key = "{key}"
+name = "Paint"
+what = "White paint"
+protection = "never"
+sources = ["COMMON"]
+how = "memory"
+'''
+        for key in TreatmentKind
     ),
     "glossary.toml": """
 [[term]]

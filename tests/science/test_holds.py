@@ -9,6 +9,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from orchard.science import holds
+from orchard.science.words import EntryRule, RecordProfile
 
 NEW_YORK = ZoneInfo("America/New_York")
 SYDNEY = ZoneInfo("Australia/Sydney")
@@ -218,3 +219,143 @@ def test_the_record_is_due_in_14_days_and_kept_two_years() -> None:
 def test_moments_and_intervals_without_meaning_are_refused(call, told: str) -> None:
     with pytest.raises(ValueError, match=told):
         call()
+
+
+ROME, ADELAIDE = ZoneInfo("Europe/Rome"), ZoneInfo("Australia/Adelaide")
+
+
+def rome(*parts: int) -> datetime:
+    return local(*parts, zone=ROME)
+
+
+def adelaide(*parts: int, fold: int = 0) -> datetime:
+    return local(*parts, zone=ADELAIDE, fold=fold)
+
+
+def hours(number: float, **days: int) -> holds.Label:
+    return holds.Label(EntryRule.HOURS, number, **days)
+
+
+# Worked examples of the rule "elapsed hours, days by the clock, both clocks": computed
+# with zoneinfo, own arithmetic; the rules are US 40 CFR 170.305 for entry, for days a
+# convention of this book.
+@pytest.mark.parametrize(
+    ("ended", "opens"),
+    [
+        (rome(2026, 5, 6, 9, 30), rome(2026, 5, 6, 21, 30)),
+        (rome(2026, 3, 28, 20), rome(2026, 3, 29, 9)),
+        (rome(2026, 10, 24, 20), rome(2026, 10, 25, 7)),
+        (adelaide(2026, 10, 3, 20), adelaide(2026, 10, 4, 9)),
+        (adelaide(2027, 4, 3, 20), adelaide(2027, 4, 4, 7)),
+    ],
+)
+def test_twelve_hours_of_no_entry_cross_a_change_of_the_clock(
+    ended: datetime, opens: datetime
+) -> None:
+    zone = ended.tzinfo
+    found = holds.openings(hours(12, fruit_days=0), ended, zone).entry
+    assert found == opens.astimezone(UTC)
+
+
+def test_two_products_in_one_tank_hold_for_the_longest_of_each() -> None:
+    ended = rome(2026, 10, 24, 15)
+    first = holds.openings(hours(4, fruit_days=3), ended, ROME)
+    second = holds.openings(hours(24, fruit_days=14), ended, ROME)
+    both = first.later(second)
+    assert both == second.later(first)
+    assert both.entry == rome(2026, 10, 25, 14).astimezone(UTC)
+    assert both.fruit == rome(2026, 11, 7, 15).astimezone(UTC)
+
+
+@pytest.mark.parametrize(
+    ("ended", "days", "opens"),
+    [
+        (rome(2026, 3, 25, 16), 7, rome(2026, 4, 1, 16)),
+        (adelaide(2026, 10, 1, 2, 30), 3, adelaide(2026, 10, 4, 3, 30)),
+        (rome(2026, 3, 26, 2, 30), 3, rome(2026, 3, 29, 3, 30)),
+        (adelaide(2026, 3, 29, 2, 30), 7, adelaide(2026, 4, 5, 2, 30, fold=1)),
+    ],
+)
+def test_days_to_harvest_end_at_the_same_time_on_the_clock(
+    ended: datetime, days: int, opens: datetime
+) -> None:
+    label = hours(0, fruit_days=days)
+    found = holds.openings(label, ended, ended.tzinfo)
+    assert found.fruit == opens.astimezone(UTC)
+
+
+@pytest.mark.parametrize(
+    ("dry_at", "opens"),
+    [
+        (adelaide(2027, 1, 12, 10, 40), adelaide(2027, 1, 12, 11, 15)),
+        (adelaide(2027, 1, 12, 13, 5), adelaide(2027, 1, 12, 13, 5)),
+        (None, None),
+    ],
+)
+def test_until_dry_opens_four_hours_after_the_end_at_the_earliest(
+    dry_at: datetime | None, opens: datetime | None
+) -> None:
+    label = holds.Label(EntryRule.UNTIL_DRY, None, 0)
+    found = holds.openings(label, adelaide(2027, 1, 12, 7, 15), ADELAIDE, dry_at)
+    assert found.entry == (opens.astimezone(UTC) if opens else None)
+    assert found.fruit == found.entry
+    assert found.last is None  # nothing is said of leaves and flowers
+
+
+def test_no_days_to_harvest_still_wait_for_entry_and_none_named_stay_locked() -> None:
+    ended = rome(2026, 6, 2, 18)
+    found = holds.openings(hours(12, fruit_days=0), ended, ROME)
+    assert found.fruit == rome(2026, 6, 3, 6).astimezone(UTC)
+    assert found.leaf is None
+    assert holds.openings(hours(12), ended, ROME).fruit is None
+
+
+def test_uses_on_other_days_keep_their_own_clocks_and_the_latest_end_rules() -> None:
+    first = holds.openings(hours(4, fruit_days=14), rome(2026, 9, 1, 8), ROME)
+    second = holds.openings(hours(4, fruit_days=3), rome(2026, 9, 10, 18), ROME)
+    assert first.later(second).fruit == rome(2026, 9, 15, 8).astimezone(UTC)
+    corrected = holds.openings(hours(4, fruit_days=7), rome(2026, 9, 10, 18), ROME)
+    assert first.later(corrected).fruit == rome(2026, 9, 17, 18).astimezone(UTC)
+    # The same product again, 14 days between uses: by the clock as well.
+    assert holds.harvest_opens(rome(2026, 9, 1, 8), 14, ROME) == rome(2026, 9, 15, 8)
+
+
+def test_a_label_without_a_figure_never_opens() -> None:
+    found = holds.openings(holds.Label(EntryRule.UNKNOWN), rome(2020, 1, 1), ROME)
+    assert found == holds.Openings(None, None, None, None)
+    known = holds.openings(holds.NO_HOLD, rome(2026, 1, 1), ROME)
+    assert known.last == rome(2026, 1, 1).astimezone(UTC)
+    assert known.later(found) == found.later(known) == found
+
+
+def test_it_cannot_be_dry_before_the_end() -> None:
+    with pytest.raises(ValueError, match="before applied_end"):
+        holds.dry_opens(rome(2026, 6, 2, 18), rome(2026, 6, 2, 17, 59))
+
+
+@pytest.mark.parametrize(
+    ("near_soil", "opens"), [(True, date(2026, 9, 29)), (False, date(2026, 8, 30))]
+)
+def test_raw_manure_keeps_fruit_on_the_tree(near_soil: bool, opens: date) -> None:
+    # US National Organic Program, 7 CFR 205.203(c): 120 and 90 days.
+    days = holds.manure_days(near_soil=near_soil)
+    assert (date(2026, 6, 1) + timedelta(days=days)) == opens
+
+
+@pytest.mark.parametrize(
+    ("profile", "used_on", "due_on", "kept_until"),
+    [
+        ("us", date(2024, 5, 6), date(2024, 5, 20), date(2026, 5, 6)),
+        ("us", date(2024, 2, 29), date(2024, 3, 14), date(2026, 3, 1)),
+        ("eu", date(2026, 5, 6), date(2026, 5, 6), date(2029, 12, 31)),
+        ("au", date(2026, 5, 6), date(2026, 5, 7), date(2029, 5, 6)),
+        ("other", date(2026, 5, 6), date(2026, 5, 7), date(2029, 12, 31)),
+    ],
+)
+def test_records_are_due_and_kept_by_the_orchard_s_profile(
+    profile: str, used_on: date, due_on: date, kept_until: date
+) -> None:
+    # US 7 CFR 110.3 (read); EU 1107/2009 article 67 as German practice counts (read at
+    # second hand); New South Wales: 24 hours from memory, 3 years read.
+    assert holds.record_due_on(used_on, RecordProfile(profile)) == due_on
+    assert holds.record_kept_until(used_on, RecordProfile(profile)) == kept_until

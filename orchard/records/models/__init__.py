@@ -6,6 +6,14 @@ from orchard.records.models.accounts import Invitation, Membership, SignInTry, U
 from orchard.records.models.audit import Change
 from orchard.records.models.care_plan import CarePlan
 from orchard.records.models.cases import Case, CaseCall
+from orchard.records.models.feeding import LeafTest
+from orchard.records.models.harvests import (
+    Harvest,
+    HarvestedTree,
+    HarvestShare,
+    Recall,
+    RecallCall,
+)
 from orchard.records.models.house_rules import HouseRule
 from orchard.records.models.inbox import Receipt
 from orchard.records.models.inspections import Finding, Inspection, SecondLook
@@ -23,6 +31,15 @@ from orchard.records.models.tasks import (
     Task,
     TaskRequest,
     job_keys,
+)
+from orchard.records.models.treatments import (
+    DryCheck,
+    HoldBreach,
+    Product,
+    ProductUse,
+    TreatedTree,
+    Treatment,
+    WetSpell,
 )
 from orchard.records.models.trees import (
     HOSTS,
@@ -56,6 +73,19 @@ __all__ = [
     "Change",
     "Closure",
     "CutTest",
+    "DryCheck",
+    "Harvest",
+    "HarvestShare",
+    "HarvestedTree",
+    "HoldBreach",
+    "LeafTest",
+    "Product",
+    "ProductUse",
+    "Recall",
+    "RecallCall",
+    "TreatedTree",
+    "Treatment",
+    "WetSpell",
     "Crown",
     "CrownSize",
     "Finding",

@@ -40,6 +40,11 @@ class Receipt(models.Model):
                     "watering",
                     "withdrawal",
                     "second_look",
+                    "treatment",
+                    "dry_check",
+                    "wet_spell",
+                    "harvest",
+                    "harvest_share",
                 ),
             )
         ]

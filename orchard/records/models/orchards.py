@@ -8,8 +8,9 @@ from django.db import models
 from django.db.models import Q
 from django.utils.translation import gettext_lazy as _
 
-from orchard.records.columns import only
+from orchard.records.columns import only, word
 from orchard.records.days import day_in
+from orchard.science.words import PublicUse, RecordProfile
 
 
 class Orchard(models.Model):
@@ -71,11 +72,34 @@ class Orchard(models.Model):
     crew_hours = models.PositiveSmallIntegerField(
         _("hours of work a week"), null=True, blank=True
     )
+    # Whose law the record of a plant protection product follows.
+    record_profile = word(RecordProfile, default=RecordProfile.OTHER.value)
+    # Not set is as good as banned.
+    public_use = word(PublicUse, blank=True)
+    # The published ranges that leaf tests are acted on by.
+    leaf_ranges = models.CharField(
+        _("ranges for leaf tests"), max_length=24, blank=True
+    )
+    # Whom to call when somebody is hurt, and where help comes to.
+    ambulance_phone = models.CharField(_("ambulance"), max_length=40, blank=True)
+    poison_phone = models.CharField(_("poison line"), max_length=40, blank=True)
+    hospital = models.CharField(_("nearest hospital"), max_length=200, blank=True)
+    access_point = models.CharField(
+        _("where an ambulance comes in"), max_length=200, blank=True
+    )
+    responsible_person = models.CharField(
+        _("who answers for treatments"), max_length=160, blank=True
+    )
+    environment_phone = models.CharField(
+        _("environment line"), max_length=40, blank=True
+    )
     founded_at = models.DateTimeField()
 
     class Meta:
         constraints = [
             only("units", ("metric", "us")),
+            only("record_profile", RecordProfile),
+            only("public_use", PublicUse, blank=True),
             only(
                 "maturity_standard",
                 ("unece_ffv14", "unece_ffv14_older", "western_australia"),

@@ -18,9 +18,11 @@ from orchard.records.columns import (
 )
 
 if TYPE_CHECKING:
+    from orchard.records.models.harvests import Harvest
     from orchard.records.models.inspections import Finding, Inspection
     from orchard.records.models.rounds import Round
     from orchard.records.models.tasks import Closure
+    from orchard.records.models.treatments import Product, Treatment
     from orchard.records.models.trees import Tree
 
 Subject = TypeVar("Subject", bound=models.Model)
@@ -59,6 +61,9 @@ class Photo(Correctable):
     findings: Many[Finding] = _many("Finding")
     closures: Many[Closure] = _many("Closure")
     rounds: Many[Round] = _many("Round")
+    treatments: Many[Treatment] = _many("Treatment")
+    products: Many[Product] = _many("Product")
+    harvests: Many[Harvest] = _many("Harvest")
     by = models.ForeignKey("User", on_delete=models.PROTECT, related_name="+")
     name = models.UUIDField(default=uuid.uuid4, unique=True)
     sha256 = models.CharField(max_length=64)
@@ -112,7 +117,10 @@ class Photo(Correctable):
         return next(iter(self.trees.all()), None)
 
 
-SUBJECTS = ("tree", "inspection", "finding", "closure", "round")
+SUBJECTS = (
+    "tree", "inspection", "finding", "closure", "round", "treatment", "product",
+    "harvest",
+)  # fmt: skip
 
 
 class PhotoLinkQuerySet(models.QuerySet["PhotoLink"]):
@@ -173,6 +181,30 @@ class PhotoLink(models.Model):
     )
     round = models.ForeignKey(
         "Round",
+        on_delete=models.PROTECT,
+        null=True,
+        blank=True,
+        related_name="+",
+        db_index=False,
+    )
+    treatment = models.ForeignKey(
+        "Treatment",
+        on_delete=models.PROTECT,
+        null=True,
+        blank=True,
+        related_name="+",
+        db_index=False,
+    )
+    product = models.ForeignKey(
+        "Product",
+        on_delete=models.PROTECT,
+        null=True,
+        blank=True,
+        related_name="+",
+        db_index=False,
+    )
+    harvest = models.ForeignKey(
+        "Harvest",
         on_delete=models.PROTECT,
         null=True,
         blank=True,

@@ -42,6 +42,7 @@ from orchard.science.guide.shapes import (
     Stage,
     Tenderness,
     Term,
+    TreatmentType,
 )
 from orchard.science.guide_files import GUIDE_FOLDER, Fault, GuideError
 
@@ -57,6 +58,7 @@ __all__ = [
     "Guide",
     "GuideError",
     "HoldRule",
+    "TreatmentType",
     "Option",
     "Pest",
     "PestStanding",

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Callable, Container, Iterable, Mapping
 from dataclasses import replace
+from enum import StrEnum
 from hashlib import sha256
 from pathlib import Path
 from types import MappingProxyType
@@ -20,7 +21,7 @@ from orchard.science.guide_files import (
     Row,
     read_rows,
 )
-from orchard.science.words import ONE_JOB_ROLES, HoldKind, JobRole
+from orchard.science.words import ONE_JOB_ROLES, HoldKind, JobRole, TreatmentKind
 
 Made = TypeVar("Made")
 Rows = dict[str, list[Row]]
@@ -65,12 +66,20 @@ def read_guide(folder: Path, version: str) -> Guide:
     _check_roles(job_rows, faults)
     hold_rows = read("holds.toml", "hold")
     holds = _by_key(hold_rows, "hold", reading.read_hold, references)
-    _check_holds(hold_rows, holds, faults)
+    forbids = "no row says what the hold {} forbids; add one."
+    _check_every(hold_rows, "hold", HoldKind, holds, forbids, faults)
+    treatment_rows = read("treatments.toml", "treatment")
+    treatments = _by_key(
+        treatment_rows, "treatment", reading.read_treatment, references
+    )
+    asks = "no row says what the treatment {} asks for; add one."
+    _check_every(treatment_rows, "treatment", TreatmentKind, treatments, asks, faults)
+    _check_names(treatment_rows, "treatment", "jobs", jobs, "job")
     term_rows = read("glossary.toml", "term")
     terms = _by_key(term_rows, "term", reading.read_term, references)
     _check_forms(term_rows)
     signs = _read_signs(folder, references, faults)
-    _check_signs_of_jobs(job_rows, signs)
+    _check_names(job_rows, "job", "signs", signs, "sign")
     tables = figures.read_tables(folder)
     faults += tables.faults
     if faults:
@@ -88,6 +97,7 @@ def read_guide(folder: Path, version: str) -> Guide:
         stages=stages,
         jobs=jobs,
         holds=holds,
+        treatments=treatments,
         terms=terms,
         figures=tables.figures,
         sources=sources,
@@ -113,26 +123,33 @@ def _check_roles(files: Rows | None, faults: list[Fault]) -> None:
                 )
 
 
-def _check_holds(
-    files: Rows | None, holds: Container[HoldKind], faults: list[Fault]
+def _check_every(
+    files: Rows | None,
+    kind: str,
+    words: type[StrEnum],
+    rows: Container[Any],
+    problem: str,
+    faults: list[Fault],
 ) -> None:
-    """Note a hold of which nothing says what it forbids."""
-    if files is None or not all(row.is_sound("key") for row in files["hold"]):
+    """Note a word of which no row says what it means here."""
+    if files is None or not all(row.is_sound("key") for row in files[kind]):
         return
-    for kind in HoldKind:
-        if kind not in holds:
-            problem = f"no row says what the hold {kind} forbids; add one."
-            faults.append(Fault(problem, "holds.toml"))
+    for word in words:
+        if word not in rows:
+            faults.append(Fault(problem.format(word), f"{kind}s.toml"))
 
 
-def _check_signs_of_jobs(files: Rows | None, signs: Container[str]) -> None:
-    for row in files["job"] if files is not None else ():
-        if not row.has("signs") or not row.is_sound("signs"):
+def _check_names(
+    files: Rows | None, kind: str, field: str, named: Container[str], what: str
+) -> None:
+    """Note a name in a column that nothing of the guide has."""
+    for row in files[kind] if files is not None else ():
+        if not row.has(field) or not row.is_sound(field):
             continue
-        for sign in row.texts("signs"):
-            if sign not in signs:
-                problem = f"{sign!r} is no sign of the guide; mend its spelling."
-                row.note_fault("signs", problem)
+        for name in row.texts(field):
+            if name not in named:
+                problem = f"{name!r} is no {what} of the guide; mend its spelling."
+                row.note_fault(field, problem)
 
 
 def _check_forms(files: Rows | None) -> None:

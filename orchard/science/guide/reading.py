@@ -26,6 +26,7 @@ from orchard.science.guide.shapes import (
     Stage,
     Tenderness,
     Term,
+    TreatmentType,
 )
 from orchard.science.guide_files import Row
 from orchard.science.source import Source, Verification
@@ -44,7 +45,10 @@ from orchard.science.words import (
     Measure,
     NotWhile,
     Part,
+    ProtectionRule,
     StepKind,
+    TreatmentAsk,
+    TreatmentKind,
     Verdict,
     WorkKind,
 )
@@ -253,6 +257,22 @@ def read_hold(row: Row, references: References) -> HoldRule:
         key=row.word("key", HoldKind),
         work=row.words("work", WorkKind),
         steps=row.words("steps", StepKind) if row.has("steps") else (),
+        all_work=row.truth("all_work", False),
+        sources=row.sources(references.sources),
+        how=row.word("how", Verification),
+    )
+
+
+def read_treatment(row: Row, references: References) -> TreatmentType:
+    """Read a kind of treatment."""
+    return TreatmentType(
+        key=row.word("key", TreatmentKind),
+        name=row.text("name"),
+        what=row.text("what"),
+        protection=row.word("protection", ProtectionRule),
+        asks=row.words("asks", TreatmentAsk) if row.has("asks") else (),
+        jobs=row.texts("jobs") if row.has("jobs") else (),
+        caution=row.texts("caution") if row.has("caution") else (),
         sources=row.sources(references.sources),
         how=row.word("how", Verification),
     )

@@ -24,7 +24,10 @@ from orchard.science.words import (
     Measure,
     NotWhile,
     Part,
+    ProtectionRule,
     StepKind,
+    TreatmentAsk,
+    TreatmentKind,
     Verdict,
     WorkKind,
 )
@@ -267,6 +270,26 @@ class HoldRule:
     key: HoldKind
     work: tuple[WorkKind, ...]
     steps: tuple[StepKind, ...]
+    # Whether work of every kind waits, what no kind is told of among it.
+    all_work: bool
+    sources: tuple[str, ...]
+    how: Verification
+
+
+@dataclass(frozen=True, slots=True)
+class TreatmentType:
+    """A kind of treatment: when it is plant protection, and what is asked of it.
+
+    `jobs` are the care jobs whose work it does.
+    """
+
+    key: TreatmentKind
+    name: str
+    what: str
+    protection: ProtectionRule
+    asks: tuple[TreatmentAsk, ...]
+    jobs: tuple[str, ...]
+    caution: tuple[str, ...]
     sources: tuple[str, ...]
     how: Verification
 
@@ -325,6 +348,7 @@ class Guide:
     stages: Mapping[int, Stage]
     jobs: Mapping[str, CareJob]
     holds: Mapping[HoldKind, HoldRule]
+    treatments: Mapping[TreatmentKind, TreatmentType]
     terms: Mapping[str, Term]
     figures: Mapping[str, Figure]
     sources: Mapping[str, Source]

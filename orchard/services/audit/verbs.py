@@ -51,6 +51,7 @@ class Verb(StrEnum):
     OPEN = "open", _("opened")
     OPEN_NEXT = "open_next", _("opened the next tasks of")
     OVERRIDE = "override", _("judged anew")
+    PLAN = "plan", _("planned")
     PLANT = "plant", _("planted")
     RECORD = "record", _("recorded")
     REFRESH = "refresh", _("renewed")

@@ -43,7 +43,7 @@ from orchard.science.windows import (
     read_spans,
     season_year,
 )
-from orchard.science.words import JobRole, JobScope
+from orchard.science.words import HoldKind, JobRole, JobScope
 from orchard.services import fruit, weather
 from orchard.services.facts import (
     CareFacts,
@@ -139,8 +139,15 @@ class Context:
         return self._chosen[passed]
 
     def is_held(self, tree: GrowingTree, job: CareJob) -> bool:
-        """Say whether a hold forbids the work of a job on a tree."""
-        return any(hold.forbids(job.work) for hold in self.holds.get(tree.pk, ()))
+        """Say whether a hold forbids the work of a job on a tree.
+
+        What waits for some hours of no entry is asked for all the same, and waits.
+        """
+        return any(
+            hold.forbids(job.work)
+            for hold in self.holds.get(tree.pk, ())
+            if hold.kind is not HoldKind.ENTRY
+        )
 
     def growing(self, tree_id: int | None) -> GrowingTree | None:
         """Return a growing tree by its number; None for any other."""

@@ -7,12 +7,26 @@ from orchard.services.holds.after_frost import (
     cut_test_words,
     cut_tests,
 )
+from orchard.services.holds.after_treatment import (
+    After,
+    after_treatments,
+    entry_words,
+    harvest_words,
+    moment_words,
+    openings_of,
+)
 from orchard.services.holds.by_tree import holds_of, reasons_for, with_holds
 from orchard.services.holds.open_case import leave_alone
 from orchard.services.holds.shapes import TreeHold
 
 __all__ = [
+    "After",
     "TreeHold",
+    "after_treatments",
+    "entry_words",
+    "harvest_words",
+    "moment_words",
+    "openings_of",
     "check_cut_test",
     "cut_test_words",
     "cut_tests",

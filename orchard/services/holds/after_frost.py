@@ -17,7 +17,7 @@ from orchard.science.events import EventKind
 from orchard.science.figures import figure
 from orchard.science.words import HoldKind, JobRole
 from orchard.services.errors import Refused
-from orchard.services.holds.shapes import TreeHold
+from orchard.services.holds.shapes import HoldQuery, TreeHold
 
 
 def check_cut_test(cut: int | None, spoilt: int | None) -> tuple[int, int]:
@@ -63,24 +63,22 @@ def cut_tests(orchard: Orchard) -> tuple[Task, ...]:
     )
 
 
-def holds_after_frost(
-    orchard: Orchard, today: date, wanted: frozenset[int] | None
-) -> Iterable[tuple[int, TreeHold]]:
+def holds_after_frost(asked: HoldQuery) -> Iterable[tuple[int, TreeHold]]:
     """Return the trees whose fruit stays on them today, each with its strongest hold.
 
     A hold stands while the cut test is open, for as many days as the guide says after
     one that failed or was left undone, and as long after a severe frost.
     """
-    found = dict(_not_passed(orchard, today, wanted))
-    tests = Task.objects.in_orchard(orchard).open().with_role(JobRole.CUT_TEST)
-    if wanted is not None:
-        tests = tests.filter(tree__in=wanted)
+    found = dict(_not_passed(asked))
+    tests = Task.objects.in_orchard(asked.orchard).open().with_role(JobRole.CUT_TEST)
+    if asked.trees is not None:
+        tests = tests.filter(tree__in=asked.trees)
     for tree_id in tests.exclude(tree=None).values_list("tree_id", flat=True):
         found[tree_id] = TreeHold(
             HoldKind.CUT_TEST_OPEN,
             _("Cut test open: no fruit is picked or given away until it passes."),
         )
-    for tree_id, until in _severe(orchard, today, wanted):
+    for tree_id, until in _severe(asked):
         found[tree_id] = TreeHold(
             HoldKind.SEVERE_FROST,
             _("Severe frost: no fruit is picked or given away before %(day)s.")
@@ -90,21 +88,19 @@ def holds_after_frost(
     return found.items()
 
 
-def _not_passed(
-    orchard: Orchard, today: date, wanted: frozenset[int] | None
-) -> Iterator[tuple[int, TreeHold]]:
+def _not_passed(asked: HoldQuery) -> Iterator[tuple[int, TreeHold]]:
     """Yield the trees whose newest cut test did not pass, with what it showed."""
     days = timedelta(days=figure("fruit_hold_days").value)
     rows = (
         Closure.objects.filter(
-            task__orchard=orchard,
+            task__orchard=asked.orchard,
             task__kind__in=Task.OF_A_JOB,
             task__key__in=job_keys(JobRole.CUT_TEST),
             task__closed_at__isnull=False,
             how__in=(Closure.How.DONE, Closure.How.SKIPPED),
             undone_at=None,
-            done_on__gt=today - days,
-            done_on__lte=today,
+            done_on__gt=asked.today - days,
+            done_on__lte=asked.today,
         )
         .exclude(task__tree=None)
         .order_by("done_on", "id")
@@ -112,8 +108,8 @@ def _not_passed(
             "task__tree_id", "done_on", "cut_test__fruit_cut", "cut_test__fruit_spoilt"
         )
     )
-    if wanted is not None:
-        rows = rows.filter(task__tree__in=wanted)
+    if asked.trees is not None:
+        rows = rows.filter(task__tree__in=asked.trees)
     newest = {row[0]: row for row in rows}
     for tree_id, done_on, cut, spoilt in newest.values():
         if (
@@ -137,24 +133,22 @@ def _not_passed(
         yield tree_id, TreeHold(HoldKind.CUT_TEST_FAILED, failed, until)
 
 
-def _severe(
-    orchard: Orchard, today: date, wanted: frozenset[int] | None
-) -> list[tuple[int, date]]:
+def _severe(asked: HoldQuery) -> list[tuple[int, date]]:
     days = timedelta(days=figure("fruit_hold_days").value)
     nights = list(
         Happening.objects.current()
-        .filter(orchard=orchard, what=EventKind.SEVERE_FROST)
-        .filter(happened_on__gt=today - days, happened_on__lte=today)
+        .filter(orchard=asked.orchard, what=EventKind.SEVERE_FROST)
+        .filter(happened_on__gt=asked.today - days, happened_on__lte=asked.today)
         .order_by("happened_on", "id")
         .values_list("tree_id", "happened_on")
     )
     if not nights:
         return []
     found = []
-    trees = orchard.trees.filter(removed_on=None)
-    if wanted is not None:
-        nights = [night for night in nights if night[0] in wanted | {None}]
-        trees = trees.filter(pk__in=wanted)
+    trees = asked.orchard.trees.filter(removed_on=None)
+    if asked.trees is not None:
+        nights = [night for night in nights if night[0] in asked.trees | {None}]
+        trees = trees.filter(pk__in=asked.trees)
     everywhere = list(trees.values_list("pk", flat=True))
     for tree_id, on in nights:
         held_trees = [tree_id] if tree_id else everywhere

@@ -5,20 +5,18 @@ from __future__ import annotations
 from collections import defaultdict
 from collections.abc import Callable, Iterable, Mapping
 from dataclasses import replace
-from datetime import date
+from datetime import date, datetime
 
 from orchard.records.models import Orchard
 from orchard.science import guide
 from orchard.science.verdict import AUTHORITY_WAITS, VerdictStep
 from orchard.science.words import HoldKind, StepKind, WorkKind
 from orchard.services.holds.after_frost import holds_after_frost
+from orchard.services.holds.after_treatment import holds_after_treatment
 from orchard.services.holds.open_case import holds_of_cases
-from orchard.services.holds.shapes import TreeHold
+from orchard.services.holds.shapes import HoldQuery, TreeHold
 
-# Of all trees of an orchard, or of those asked for.
-Source = Callable[
-    [Orchard, date, frozenset[int] | None], Iterable[tuple[int, TreeHold]]
-]
+Source = Callable[[HoldQuery], Iterable[tuple[int, TreeHold]]]
 # Who reports holds, and of which kinds.
 SOURCES: Mapping[Source, frozenset[HoldKind]] = {
     holds_of_cases: frozenset({HoldKind.OPEN_CASE}),
@@ -30,6 +28,7 @@ SOURCES: Mapping[Source, frozenset[HoldKind]] = {
             HoldKind.CUT_TEST_UNDONE,
         }
     ),
+    holds_after_treatment: frozenset({HoldKind.ENTRY, HoldKind.HARVEST}),
 }
 
 
@@ -38,19 +37,22 @@ def holds_of(
     trees: Iterable[int] | None = None,
     *,
     today: date,
+    now: datetime | None = None,
     forbidding: WorkKind | StepKind | None = None,
 ) -> dict[int, tuple[TreeHold, ...]]:
     """Return the trees under a hold today, each with its holds.
 
     Of all trees of the orchard or of some, and of all holds or of those that forbid one
-    kind of work or step. The number of queries does not grow with the trees.
+    kind of work or step. What ends in the course of today has ended only where it is
+    asked for a moment. The number of queries does not grow with the trees.
     """
     wanted = None if trees is None else frozenset(trees)
+    asked = HoldQuery(orchard, today, wanted, now)
     found: dict[int, list[TreeHold]] = defaultdict(list)
     for source, kinds in SOURCES.items():
         if not any(_forbids(kind, forbidding) for kind in kinds):
             continue
-        for tree_id, hold in source(orchard, today, wanted):
+        for tree_id, hold in source(asked):
             if _forbids(hold.kind, forbidding):
                 found[tree_id].append(hold)
     return {tree_id: tuple(holds) for tree_id, holds in found.items()}
@@ -92,6 +94,6 @@ def _forbids(kind: HoldKind, forbidding: WorkKind | StepKind | None) -> bool:
         case None:
             return True
         case WorkKind():
-            return forbidding in rule.work
+            return rule.all_work or forbidding in rule.work
         case StepKind():
             return forbidding in rule.steps

@@ -3,24 +3,21 @@
 from __future__ import annotations
 
 from collections.abc import Iterator
-from datetime import date
 from zoneinfo import ZoneInfo
 
 from django.utils.translation import gettext as _
 
-from orchard.records.models import Case, Orchard
+from orchard.records.models import Case
 from orchard.science.words import HoldKind
-from orchard.services.holds.shapes import TreeHold
+from orchard.services.holds.shapes import HoldQuery, TreeHold
 
 
-def holds_of_cases(
-    orchard: Orchard, today: date, wanted: frozenset[int] | None
-) -> Iterator[tuple[int, TreeHold]]:
+def holds_of_cases(asked: HoldQuery) -> Iterator[tuple[int, TreeHold]]:
     """Yield the trees with an open case; the reason does not tell of the suspicion."""
-    zone = ZoneInfo(orchard.time_zone)
-    cases = Case.objects.in_orchard(orchard).open().order_by("opened_at", "id")
-    if wanted is not None:
-        cases = cases.filter(tree__in=wanted)
+    zone = ZoneInfo(asked.orchard.time_zone)
+    cases = Case.objects.in_orchard(asked.orchard).open().order_by("opened_at", "id")
+    if asked.trees is not None:
+        cases = cases.filter(tree__in=asked.trees)
     seen = set()
     for tree_id, opened_at in cases.values_list("tree_id", "opened_at"):
         if tree_id not in seen:

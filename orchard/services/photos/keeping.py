@@ -20,12 +20,15 @@ from django.utils.translation import gettext as _
 from orchard.records.models import (
     Closure,
     Finding,
+    Harvest,
     Inspection,
     Membership,
     Orchard,
     Photo,
     PhotoLink,
+    Product,
     Round,
+    Treatment,
     Tree,
     User,
 )
@@ -48,7 +51,7 @@ SHELF, FOLDER = re.compile("[0-9a-f]{2}"), re.compile("[0-9a-f]{32}")
 ASIDE = "aside"
 CLOCK_SLACK = timedelta(hours=26)
 DESCRIBED = ("caption", "people", "confirmed_sign")
-Subject = Tree | Inspection | Finding | Closure | Round
+Subject = Tree | Inspection | Finding | Closure | Round | Treatment | Product | Harvest
 
 
 def path_of(name: uuid.UUID, size: str) -> str:
@@ -160,6 +163,9 @@ def enter(
     finding: Finding | None = None,
     closure: Closure | None = None,
     round: Round | None = None,
+    treatment: Treatment | None = None,
+    product: Product | None = None,
+    harvest: Harvest | None = None,
     private: bool = False,
 ) -> Photo:
     """Enter a laid-down picture in the book, inside the caller's transaction.
@@ -173,6 +179,9 @@ def enter(
         "finding": finding,
         "closure": closure,
         "round": round,
+        "treatment": treatment,
+        "product": product,
+        "harvest": harvest,
     }
     existing = _existing(orchard, picture)
     if existing is not None:

@@ -27,6 +27,7 @@ from orchard.services.tasks.board import (
 )
 from orchard.services.tasks.by_hand import (
     OneOff,
+    ask_coordinator,
     ask_for,
     faults_of,
     fitting_places,
@@ -134,6 +135,7 @@ __all__ = [
     "job_name",
     "work_name",
     "OneOff",
+    "ask_coordinator",
     "ask_for",
     "faults_of",
     "fitting_places",

@@ -16,7 +16,7 @@ from orchard.science import guide
 from orchard.science.figures import days
 from orchard.science.guide import Plan, Sign
 from orchard.science.verdict import in_short, the_work
-from orchard.science.words import Verdict
+from orchard.science.words import HoldKind, Verdict
 from orchard.services import audit
 from orchard.services.audit import Verb
 from orchard.services.holds import holds_of
@@ -215,9 +215,11 @@ def _is_put_off(finding: Finding, wanted: Wanted) -> bool:
     if wanted.kind != Kind.ACT or step is None:
         return False
     tree = finding.tree
-    return tree.pk in holds_of(
+    found = holds_of(
         tree.orchard, [tree.pk], today=wanted.opens_on, forbidding=step.kind
     )
+    # What ends by itself only makes the work wait.
+    return any(hold.kind is HoldKind.OPEN_CASE for hold in found.get(tree.pk, ()))
 
 
 def open_look(

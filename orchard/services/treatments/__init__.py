@@ -1,0 +1,65 @@
+"""Treatments: products and their labels, uses planned and done, and what they hold."""
+
+from __future__ import annotations
+
+from orchard.services.treatments.checks import (
+    broken_rules,
+    is_on_label,
+    missing_from,
+)
+from orchard.services.treatments.drying import (
+    confirm_dry,
+    note_wet_spell,
+    set_adviser_day,
+    withdraw_dry_check,
+    withdraw_wet_spell,
+)
+from orchard.services.treatments.opening import asks_for_dry, waiting_for_dry
+from orchard.services.treatments.products import (
+    add_product,
+    correct_product,
+    earlier_readings,
+    products_of,
+    unknown_of,
+    withdraw_product,
+)
+from orchard.services.treatments.record import (
+    Recorded,
+    correct,
+    kind_of,
+    plan,
+    plans_of,
+    record,
+    withdraw,
+)
+from orchard.services.treatments.shapes import Amount, Breach, Use, is_protection
+
+__all__ = [
+    "Amount",
+    "Breach",
+    "Recorded",
+    "Use",
+    "add_product",
+    "asks_for_dry",
+    "broken_rules",
+    "confirm_dry",
+    "correct",
+    "correct_product",
+    "earlier_readings",
+    "is_on_label",
+    "is_protection",
+    "kind_of",
+    "missing_from",
+    "note_wet_spell",
+    "plan",
+    "plans_of",
+    "products_of",
+    "record",
+    "set_adviser_day",
+    "unknown_of",
+    "waiting_for_dry",
+    "withdraw",
+    "withdraw_dry_check",
+    "withdraw_product",
+    "withdraw_wet_spell",
+]
