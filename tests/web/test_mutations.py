@@ -260,22 +260,35 @@ def run(house: House, sending_of: Callable[[int], Sending], kind: str) -> None:
         start, _dash, end = SOME_SEEDS.partition("-")
         seeds = range(int(start), int(end or start) + 1)
     faults: dict[str, list[tuple[int, Sending]]] = {}
-    for seed in seeds:
-        sending = sending_of(seed)
-        if fault := house.fault_of(sending):
-            key = re.sub(r"'.*?'", "", fault) if len(seeds) > 1 else fault
-            faults.setdefault(key, []).append((seed, sending))
-    took = f"{time.monotonic() - began:.0f} s"
-    print(f"\n{len(seeds)} sent in {took}: {dict(house.statuses)}")
+    sent_to = seeds.start
+    try:
+        for seed in seeds:
+            sending = sending_of(seed)
+            if fault := house.fault_of(sending):
+                key = re.sub(r"'.*?'", "", fault) if len(seeds) > 1 else fault
+                faults.setdefault(key, []).append((seed, sending))
+            sent_to = seed + 1
+    finally:
+        # A long run that is stopped has told how far it came, and what it found.
+        took = f"{time.monotonic() - began:.0f} s"
+        many = f"{sent_to - seeds.start} from seed {seeds.start}"
+        print(f"\n{many} sent in {took}: {dict(house.statuses)}")
+        count = sum(map(len, faults.values()))
+        broken = f"{count} of {len(seeds)} broke it:\n{_told(faults)}"
+        if faults and sent_to < seeds.stop:
+            print(broken)
+    # Where nothing at all is accepted, nothing was valid to begin with.
+    assert len(seeds) == 1 or house.statuses["2xx"] + house.statuses["3xx"]
+    assert not faults, broken
+
+
+def _told(faults: dict[str, list[tuple[int, Sending]]]) -> str:
+    """Tell each place that broke, the commonest first, with one seed that broke it."""
     told = [
         f"{len(found)} times: {fault}\n    seed {found[0][0]}: {found[0][1]!s}"
         for fault, found in sorted(faults.items(), key=lambda pair: -len(pair[1]))
     ]
-    count = sum(map(len, faults.values()))
-    shown = "\n".join(told if LONG else told[:MOST_SHOWN])
-    # Where nothing at all is accepted, nothing was valid to begin with.
-    assert len(seeds) == 1 or house.statuses["2xx"] + house.statuses["3xx"]
-    assert not faults, f"{count} of {len(seeds)} broke it:\n{shown}"
+    return "\n".join(told if LONG else told[:MOST_SHOWN])
 
 
 def people_of(allowed: str) -> str:
