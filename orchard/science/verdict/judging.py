@@ -7,7 +7,15 @@ from dataclasses import dataclass, replace
 from datetime import date
 
 from orchard.science.figures import figure
-from orchard.science.guide import Guide, Rule, Sign, Value, check_rules, load
+from orchard.science.guide import (
+    Condition,
+    Guide,
+    Rule,
+    Sign,
+    Value,
+    check_rules,
+    load,
+)
 from orchard.science.verdict.facts import SignFacts, gather, question_about
 from orchard.science.verdict.steps import (
     VerdictStep,
@@ -220,8 +228,26 @@ def _three_valued(
     )
     urgent = [rule for rule in undecided if _urgency(rule) < _urgency(winner)]
     if urgent:
-        judged = _asking(guide, gathered, judged, min(urgent, key=_urgency))
+        reached = _within_reach(undecided, gathered)
+        told = [rule for rule in urgent if rule in reached] or urgent
+        judged = _asking(guide, gathered, judged, min(told, key=_urgency))
     return judged
+
+
+def _within_reach(undecided: Sequence[Rule], gathered: SignFacts) -> list[Rule]:
+    """Leave out the rules before which another would hold, whatever is answered."""
+    opens: list[set[Condition]] = []
+    found = []
+    for rule in undecided:
+        unknown = {
+            condition
+            for condition in rule.conditions
+            if condition.truth(gathered.facts) is None
+        }
+        if not any(earlier <= unknown for earlier in opens):
+            found.append(rule)
+        opens.append(unknown)
+    return found
 
 
 def _rule_id(sign: Sign, place: int, house: RuleSet | None) -> str:

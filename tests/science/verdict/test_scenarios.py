@@ -175,6 +175,17 @@ def test_trimmer_wound_is_judged_by_how_far_round_it_goes(frac, expected, due):
     assert (judged.verdict, judged.due_days) == (expected, due)
 
 
+# What a hole, a lean or a split is told by
+
+
+@pytest.mark.parametrize("sign", ["sawdust_hole", "longhorn_hole"])
+def test_where_the_beetle_is_common_an_unmeasured_hole_promises_no_report(sign):
+    judged = verdict.decide(sign, {"host": "stone", "local_status": "common"})
+    said = " ".join(judged.because)
+    assert "would be Act" in said
+    assert "Report" not in said
+
+
 # Covers
 
 
