@@ -219,6 +219,17 @@ def test_the_care_plan_is_read_and_set_by_the_coordinator(client, cora, vera, or
     assert client.get("/alderbrook/care/juggling/").status_code == 404
 
 
+def test_a_job_that_no_tree_needs_says_so_in_words(client, cora, orchard):
+    make_tree(orchard)
+    for job in ("sucker_round", "fruitlets_off", "thin_other_fruit"):
+        CarePlan.objects.create(orchard=orchard, job=job, set_at=NOW)
+    client.force_login(cora)
+    page = client.get("/alderbrook/care/").content.decode()
+    assert "For 0" not in page
+    assert page.count("No tree here needs it now.") == 2
+    assert "For 1 tree." in page
+
+
 def test_a_southern_orchard_reads_its_own_months(client, otto, southbank):
     CarePlan.objects.create(
         orchard=southbank, job="gall_prune", set_at=NOW, set_by=otto
