@@ -178,12 +178,45 @@ def test_trimmer_wound_is_judged_by_how_far_round_it_goes(frac, expected, due):
 # What a hole, a lean or a split is told by
 
 
-@pytest.mark.parametrize("sign", ["sawdust_hole", "longhorn_hole"])
+@pytest.mark.parametrize("hole_cm", [None, 0, 0.29, 0.3, 0.59, 0.6, 2])
+def test_a_wire_goes_only_into_a_hole_that_was_measured_and_is_a_small_borers(hole_cm):
+    """Longhorn holes: 6 to 20 mm, EPPO PM 9/16. Bark beetles 2.5 mm long: UC IPM."""
+    facts = {"host": "stone", "frass": True, "yes": True, "hole_cm": hole_cm}
+    judged = verdict.decide("gum_stone", facts)
+    wired = any("wire" in step.do for step in judged.steps)
+    assert wired is (hole_cm in (0.3, 0.59))
+
+
+def test_droppings_in_gum_ask_for_the_width_of_the_hole():
+    judged = verdict.decide("gum_stone", {"host": "stone", "frass": True})
+    assert judged.asks == "hole_cm"
+    assert "would be Report" in " ".join(judged.because)
+    row = guide.load().signs["gum_stone"]
+    assert "ruler" in verdict.question_about(guide.load(), row, "hole_cm")
+
+
+@pytest.mark.parametrize("sign", ["gum_stone", "sawdust_hole", "longhorn_hole"])
 def test_where_the_beetle_is_common_an_unmeasured_hole_promises_no_report(sign):
     judged = verdict.decide(sign, {"host": "stone", "local_status": "common"})
     said = " ".join(judged.because)
     assert "would be Act" in said
     assert "Report" not in said
+
+
+def test_a_lean_is_called_firm_only_when_its_base_was_tested():
+    for answer, firm in ((False, True), (None, False)):
+        judged = verdict.decide("leaning", {"yes": answer, "over_path": False})
+        assert ("stands firm" in " ".join(judged.because)) is firm
+
+
+@pytest.mark.parametrize("frac", [0.2, 0.5])
+def test_bark_split_by_frost_is_scratched_by_a_crew_lead_after_six_weeks(frac):
+    judged = verdict.decide("frost_bark", {"frac": frac})
+    [scratch] = [step for step in judged.steps if "scratch" in step.do]
+    assert scratch.kind is StepKind.PEOPLE
+    assert scratch.do.startswith("6 to 12 weeks after the freeze, a crew lead")
+    do_not = " ".join(guide.load().signs["frost_bark"].do_not)
+    assert "Volunteers only look" in do_not
 
 
 # Covers

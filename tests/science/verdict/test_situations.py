@@ -262,6 +262,40 @@ SITUATIONS = [
         {"yes": False, "frass": True}, "act 7 r30", "A grub eats under it", MENDED,
     ),
     (
+        "droppings in the gum and a hole of a pencil's width", "gum_stone",
+        {"host": "stone", "yes": False, "hole_cm": 1.0, "frass": True},
+        "report 1 r7", "May be the longhorn of peaches", PRACTICE,
+    ),
+    (
+        "a wide hole in gum where the longhorn of peaches is known", "gum_stone",
+        {**COMMON, "host": "stone", "yes": False, "hole_cm": 1.0, "frass": True},
+        "act 7 r21", "A large grub is in the wood", PRACTICE,
+    ),
+    (
+        "a hole of 4 mm with droppings in the gum", "gum_stone",
+        {"yes": False, "hole_cm": 0.4, "frass": True}, "act 7 r30",
+        "A wire reaches the grub", MENDED,
+    ),
+    (
+        "pinholes with droppings in the gum", "gum_stone",
+        {"yes": False, "hole_cm": 0.2, "frass": True}, "act 7 r30",
+        "Bark beetles: the wood goes", PRACTICE,
+    ),
+    (
+        "pinholes that only bleed gum", "gum_stone",
+        {**SPRING, "yes": False, "hole_cm": 0.2, "frass": False}, "watch r60",
+        "A sound tree drowns bark beetles in gum", PRACTICE,
+    ),
+    (
+        "dead bark under the gum in summer", "gum_stone",
+        {**SUMMER, **YES, "hole_cm": 0, "frass": False}, "act 14 r60",
+        "Dry weather lets the cut heal", ROW,
+    ),
+    (
+        "gum that nobody looked under", "gum_stone", {**SPRING}, "watch r14",
+        "What lies under it decides", PRACTICE,
+    ),
+    (
         "a yellow limb without wound", "one_branch_yellow",
         {**SUMMER, "symmetric": True, **NO, "flush": False}, "watch r7",
         "Look at the wood for mal secco", MENDED,
@@ -616,6 +650,26 @@ SITUATIONS = [
     (
         "a quarter of a grown tree's leaves mined", "leafminer",
         {"pct": 25, **GROWN}, "leave", "It is unharmed", PRACTICE,
+    ),
+    (
+        "a rocking tree away from people", "leaning", {**YES, "over_path": False},
+        "act 7 r30", "The next wind may bring it down", ROW,
+    ),
+    (
+        "a lean with a firm base", "leaning", {**NO, "over_path": True},
+        "watch r180", "It is its own shape", ROW,
+    ),
+    (
+        "a lean that nobody tested", "leaning", {"over_path": True}, "watch r7",
+        "Nothing is known of its hold", PRACTICE,
+    ),
+    (
+        "fruit in the second year", "young_crop", {"planted_d": 500, "count": 3},
+        "act 21 r60", "Roots and frame come first", ROW,
+    ),
+    (
+        "fruit in the third year", "young_crop", {"planted_d": 800, "count": 3},
+        "watch r60", "A few may stay", ROW,
     ),
     (
         "trunk barked three quarters round", "trimmer_wound", {"frac": 0.75},

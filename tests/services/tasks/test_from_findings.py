@@ -9,6 +9,7 @@ from zoneinfo import ZoneInfo
 import pytest
 
 from orchard.records.models import Change, Finding, Inspection, Task
+from orchard.science import guide, verdict
 from orchard.science.words import Verdict
 from orchard.services.tasks import close as close_task
 from orchard.services.tasks import open_from_finding
@@ -73,6 +74,16 @@ def open_work(tree):
 
 def day(number):
     return date(2026, 5, number)
+
+
+def test_a_title_has_room_for_its_sign_and_all_of_the_first_work():
+    room = Task._meta.get_field("title").max_length
+    for sign in guide.load().signs.values():
+        for rule in sign.rules:
+            work = verdict.the_work(rule.steps or sign.steps)
+            if rule.verdict is Verdict.ACT and not rule.title and work:
+                title = f"{sign.name}. {work.do}"
+                assert len(title) <= room, f"{len(title)}: {title}"
 
 
 def test_act_opens_one_task_from_the_day_it_was_seen(tree, vera):

@@ -94,6 +94,10 @@ def test_cover_off_not_marked_is_read_by_who_comes_in_after_ten(
     said = page(client, "home", tree.orchard)
     assert "Covers still on after 10:00" in said
     assert "covered by Vera, Lee" in said
+    # Orlando Sentinel (2022): uncover only once it is above freezing.
+    said = page(client, "outlook-frost", tree.orchard)
+    assert "or at 10:00 if it is above 0 °C by then" in said
+    assert "Take the cover off now, unless it still freezes." in said
 
 
 def cover_task(tree, key, **more):
