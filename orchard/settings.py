@@ -37,6 +37,7 @@ MIDDLEWARE = [
     "whitenoise.middleware.WhiteNoiseMiddleware",
     "django.middleware.gzip.GZipMiddleware",
     "orchard.web.middleware.ContentSecurityPolicyMiddleware",
+    "orchard.web.middleware.PrivateAnswerMiddleware",
     "orchard.web.middleware.ReadableRequestMiddleware",
     "django.contrib.sessions.middleware.SessionMiddleware",
     "django.middleware.locale.LocaleMiddleware",
@@ -84,13 +85,18 @@ SQLITE_OPTIONS = {
 }
 
 DATABASE_URL = env_text("DATABASE_URL", f"sqlite:///{DATA_DIR / 'orchard.sqlite3'}")
-DATABASES = {"default": dj_database_url.parse(DATABASE_URL, conn_max_age=600)}
+# A connection that broke since the last request is noticed, and made anew.
+DATABASES = {
+    "default": dj_database_url.parse(
+        DATABASE_URL, conn_max_age=600, conn_health_checks=True
+    )
+}
 if DATABASES["default"]["ENGINE"] == "django.db.backends.sqlite3":
     DATABASES["default"]["OPTIONS"] = SQLITE_OPTIONS
 DEFAULT_AUTO_FIELD = "django.db.models.BigAutoField"
 
 AUTH_USER_MODEL = "records.User"
-PASSWORD_HASHERS = ["django.contrib.auth.hashers.Argon2PasswordHasher"]
+PASSWORD_HASHERS = ["orchard.services.accounts.hashing.Argon2Hasher"]
 AUTH_PASSWORD_VALIDATORS = [
     {
         "NAME": "django.contrib.auth.password_validation.MinimumLengthValidator",
@@ -116,9 +122,15 @@ SESSION_COOKIE_SAMESITE = "Lax"
 HTTPS = env_bool("HTTPS", default=not DEBUG)
 SESSION_COOKIE_SECURE = HTTPS
 CSRF_COOKIE_SECURE = HTTPS
-SECURE_SSL_REDIRECT = False
+SECURE_SSL_REDIRECT = HTTPS
+# Asked on the machine itself, past the web server.
+SECURE_REDIRECT_EXEMPT = [r"^up/$"]
 SECURE_HSTS_SECONDS = env_int("HSTS_SECONDS", default=60 * 60 * 24 * 30 if HTTPS else 0)
 SECURE_PROXY_SSL_HEADER = ("HTTP_X_FORWARDED_PROTO", "https") if HTTPS else None
+# Whether other names below the domain follow is for who owns it to say, and so is the
+# browsers' list of names, which nobody gets off again.
+SECURE_HSTS_INCLUDE_SUBDOMAINS = env_bool("HSTS_SUBDOMAINS", default=False)
+SILENCED_SYSTEM_CHECKS = ["security.W005", "security.W021"]
 SECURE_CONTENT_TYPE_NOSNIFF = True
 SECURE_REFERRER_POLICY = "same-origin"
 X_FRAME_OPTIONS = "DENY"
@@ -150,6 +162,10 @@ EMAIL_PORT = env_int("EMAIL_PORT", default=25)
 EMAIL_HOST_USER = env_text("EMAIL_HOST_USER")
 EMAIL_HOST_PASSWORD = env_secret("EMAIL_HOST_PASSWORD", default="")
 EMAIL_USE_TLS = env_bool("EMAIL_USE_TLS", default=False)
+# Seconds that a mail server has for each of its answers.
+EMAIL_TIMEOUT = env_int("EMAIL_TIMEOUT", default=10)
+# Who runs the server, and is told when the nightly work or a backup fails.
+OPERATOR_EMAIL = env_text("OPERATOR_EMAIL")
 DEFAULT_FROM_EMAIL = env_text("DEFAULT_FROM_EMAIL", "orchard@localhost")
 
 LANGUAGE_CODE = "en"
@@ -183,7 +199,6 @@ PHOTO_REDIRECT = env_text("PHOTO_REDIRECT")
 DATA_UPLOAD_MAX_MEMORY_SIZE = 5 * 1024 * 1024
 FILE_UPLOAD_MAX_MEMORY_SIZE = 2 * 1024 * 1024
 PHOTO_MAX_BYTES = 25 * 1024 * 1024
-PHOTO_MAX_PIXELS = 60_000_000
 
 LOGGING = {
     "version": 1,

@@ -8,6 +8,7 @@ knows nothing of Alderbrook.
 from __future__ import annotations
 
 import gc
+from concurrent.futures import Executor, Future
 from datetime import UTC, date, datetime
 
 import pytest
@@ -23,6 +24,7 @@ from orchard.records.models import (
     Tree,
     User,
 )
+from orchard.web import mails
 from tests.settings import temporary_leftovers
 
 NOW = datetime(2026, 5, 12, 9, 0, tzinfo=UTC)
@@ -103,6 +105,21 @@ def make_tree(orchard: Orchard, code="A-1", **fields) -> Tree:
     )
     Stay.objects.create(tree=tree, spot=spot, since_on=tree.planted_on)
     return tree
+
+
+class AtOnce(Executor):
+    """Does what it is given before it answers, in the thread of the test."""
+
+    def submit(self, work, /, *args, **kwargs):
+        done = Future()
+        done.set_result(work(*args, **kwargs))
+        return done
+
+
+@pytest.fixture(autouse=True)
+def mails_at_once(monkeypatch):
+    """Let mails be there when the page is."""
+    monkeypatch.setattr(mails, "senders", AtOnce())
 
 
 @pytest.fixture

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import re
+import unicodedata
 from datetime import datetime
 from decimal import Decimal, InvalidOperation
 from difflib import get_close_matches
@@ -43,6 +44,9 @@ RESERVED = frozenset(
     }
 )  # fmt: skip
 
+# Control characters, and what parts lines and paragraphs.
+BREAKS = frozenset({"Cc", "Zl", "Zp"})
+ON_ONE_LINE = frozenset({"name", "place", "authority_name", "report_name"})
 PHONES = ("authority_phone", "report_phone")
 PHONE = re.compile(r"[+(]?[0-9](?:[ ()./-]*[0-9]){2,19}")
 DETAILS = frozenset(
@@ -211,11 +215,20 @@ def _read(values: dict[str, Any]) -> dict[str, Any]:
     for field, value in values.items():
         if isinstance(value, str):
             read[field] = value.strip()
+        if field in ON_ONE_LINE:
+            _refuse_breaks(field, read[field])
         if field in ("latitude", "longitude"):
             read[field] = check_degrees(field, value)
         if field == "time_zone":
             read[field] = check_time_zone(str(value).strip())
     return read
+
+
+def _refuse_breaks(field: str, text: str) -> None:
+    """Refuse a name that goes over several lines: it stands in headings and mails."""
+    if any(unicodedata.category(letter) in BREAKS for letter in text):
+        message = _("Write it on one line, without line breaks or tabs.")
+        raise Refused(message, code="bad_details", field=field)
 
 
 def _address(text: str, *, given: bool) -> str:

@@ -3,13 +3,22 @@
 from __future__ import annotations
 
 import errno
+import os
+import shutil
 import sqlite3
 import tempfile
+from contextlib import suppress
+from datetime import datetime
 from enum import StrEnum
 from pathlib import Path
+from uuid import uuid4
 
 from django.conf import settings
-from django.db import DatabaseError, OperationalError, connection
+from django.core.files.base import ContentFile
+from django.core.files.storage import default_storage
+from django.db import DatabaseError, OperationalError, connection, transaction
+
+from orchard.records.models import SignInTry
 
 
 class Outage(StrEnum):
@@ -57,6 +66,10 @@ BY_ERRNO = {
     errno.EMFILE: Outage.BUSY,
     errno.ENFILE: Outage.BUSY,
 }
+# What a trial of writing is called.
+PROBE = "probe"
+# A disk with less room takes no photo of a phone any more, and soon no record.
+LEAST_ROOM = 30 * 1024 * 1024
 # These tell of an outage only where we write: elsewhere the program asks amiss.
 FORBIDDEN = frozenset({errno.EACCES, errno.EPERM, errno.ENOTDIR})
 
@@ -82,6 +95,22 @@ def outage_in(fault: BaseException | None) -> Outage | None:
         return None
     is_there = connection.connection is not None and connection.is_usable()
     return None if is_there else Outage.AWAY
+
+
+def check_can_write(now: datetime) -> None:
+    """Write a row and a file, leave neither, and raise the fault that forbids it."""
+    with transaction.atomic():
+        SignInTry.objects.create(email_hash=PROBE, tried_at=now)
+        transaction.set_rollback(True)
+    name = f"{PROBE}/{uuid4().hex}"
+    try:
+        default_storage.save(name, ContentFile(b"x"))
+        # A database asks its disk for room only now and then.
+        if shutil.disk_usage(settings.MEDIA_ROOT).free < LEAST_ROOM:
+            raise OSError(errno.ENOSPC, os.strerror(errno.ENOSPC))
+    finally:
+        with suppress(OSError):
+            default_storage.delete(name)
 
 
 def _is_where_we_write(fault: OSError) -> bool:

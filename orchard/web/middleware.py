@@ -33,6 +33,18 @@ class ReadableRequestMiddleware:
         return self.get_response(request)
 
 
+class PrivateAnswerMiddleware:
+    """Let nobody but the reader's own browser keep a page that says nothing else."""
+
+    def __init__(self, get_response: Callable[[HttpRequest], HttpResponse]) -> None:
+        self.get_response = get_response
+
+    def __call__(self, request: HttpRequest) -> HttpResponse:
+        response = self.get_response(request)
+        response.setdefault("Cache-Control", "private")
+        return response
+
+
 class ContentSecurityPolicyMiddleware:
     """Send the policy of settings.SECURE_CSP with every answer, until Django 6 does."""
 

@@ -7,8 +7,14 @@ import socket
 import sqlite3
 from contextlib import closing
 
+import psycopg
 import pytest
-from django.db import OperationalError, ProgrammingError, connection
+from django.db import (
+    OperationalError,
+    ProgrammingError,
+    close_old_connections,
+    connection,
+)
 from django.db.utils import DatabaseError, InternalError
 
 from orchard.services.outages import Outage, outage_in
@@ -131,6 +137,31 @@ def test_a_connection_that_breaks_is_an_outage():
         assert outage_in(fault_of(ask)) is Outage.AWAY
     finally:
         connection.close()
+
+
+@pytest.mark.django_db(transaction=True)
+def test_the_next_request_notices_that_a_server_was_restarted():
+    if connection.vendor != "postgresql":
+        pytest.skip("SQLite has no connection that could break.")
+
+    def ask() -> None:
+        with connection.cursor() as cursor:
+            cursor.execute("SELECT 1")
+
+    ask()
+    place = connection.get_connection_params()
+    with psycopg.connect(
+        host=place["host"],
+        port=place["port"],
+        user=place["user"],
+        dbname=place["dbname"],
+        autocommit=True,
+    ) as other:
+        number = connection.connection.info.backend_pid
+        other.execute("SELECT pg_terminate_backend(%s, 5000)", [number])
+    # As at the start of every request.
+    close_old_connections()
+    ask()
 
 
 @pytest.mark.parametrize("number", [errno.EACCES, errno.EPERM, errno.ENOTDIR])

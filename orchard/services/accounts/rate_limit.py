@@ -1,11 +1,15 @@
-"""The throttle: a few tries in a quarter of an hour, then a wait."""
+"""The throttle: a few tries in a quarter of an hour, then a wait.
+
+Tries count for a person and the place they come from, so that whoever guesses elsewhere
+does not lock the person out; and for a place, whomever it tries to be.
+"""
 
 from __future__ import annotations
 
 from datetime import datetime, timedelta
 from ipaddress import ip_address
 
-from django.db.models import Q
+from django.db.models import Q, QuerySet
 from django.utils.crypto import salted_hmac
 from django.utils.translation import ngettext
 
@@ -18,23 +22,33 @@ MOST_PER_ADDRESS = 30
 
 
 def record(
-    purpose: str, email: str, *, address: str | None, now: datetime
+    purpose: str,
+    email: str,
+    *,
+    address: str | None,
+    now: datetime,
+    from_anywhere: bool = False,
 ) -> SignInTry:
     """Write down a try before its outcome is known.
+
+    With `from_anywhere` the tries of a person count together, wherever they come from.
 
     The row is written first and counted after, so that tries made at the same moment
     in several processes all count. A refused try is taken back: knocking on a closed
     door does not keep it closed.
 
     Raises:
-        Refused (too_often): the person or the network address has used up its tries.
+        Refused (too_often): the person, or the network address, has used up the tries.
     """
     since = now - SPAN
     SignInTry.objects.filter(tried_at__lte=since).delete()
     attempt = SignInTry.objects.create(
         email_hash=_hash(purpose, email), address=_plain(address), tried_at=now
     )
-    waits = [_wait_until(Q(email_hash=attempt.email_hash), MOST_PER_PERSON, attempt)]
+    person = Q(email_hash=attempt.email_hash)
+    if not from_anywhere:
+        person &= Q(address=attempt.address)
+    waits = [_wait_until(person, MOST_PER_PERSON, attempt)]
     if attempt.address:
         waits.append(_wait_until(Q(address=attempt.address), MOST_PER_ADDRESS, attempt))
     again_at = max((wait for wait in waits if wait), default=None)
@@ -72,7 +86,16 @@ def withdraw(attempt: SignInTry) -> None:
 
 def clear(purpose: str, email: str) -> None:
     """Forget a person's tries, because they have shown who they are."""
-    SignInTry.objects.filter(email_hash=_hash(purpose, email)).delete()
+    _tries_of(purpose, email).delete()
+
+
+def clear_from(purpose: str, email: str, *, address: str | None) -> None:
+    """Forget a person's tries from one place; those from elsewhere may be another's."""
+    _tries_of(purpose, email).filter(address=_plain(address)).delete()
+
+
+def _tries_of(purpose: str, email: str) -> QuerySet[SignInTry]:
+    return SignInTry.objects.filter(email_hash=_hash(purpose, email))
 
 
 def _hash(purpose: str, email: str) -> str:

@@ -25,7 +25,7 @@ def sign_in(email: str, password: str, *, address: str | None, now: datetime) ->
     if user is None:
         check_password(password, _nobodys_password())
     elif user.check_password(password):
-        rate_limit.clear("sign-in", email)
+        rate_limit.clear_from("sign-in", email, address=address)
         return user
     raise Refused(
         _("The e-mail address or the password is wrong. Check both."),

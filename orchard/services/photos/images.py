@@ -3,6 +3,10 @@
 Nothing here touches the database. A camera's file holds far more than the picture: the
 place, the device, sometimes a second picture. Only what is decoded and written again
 leaves the house, so none of it can.
+
+A picture takes far more room decoded than as a file. So each is made small while it is
+decoded or at once after it, only then turned and coloured, one at a time in a process,
+and how many pixels it may have depends on how much of it must be held to read it.
 """
 
 from __future__ import annotations
@@ -13,14 +17,17 @@ from collections.abc import Mapping
 from dataclasses import dataclass
 from datetime import datetime, tzinfo
 from io import BytesIO
+from math import ceil
 from typing import IO
 
 import pillow_heif
 from django.conf import settings
 from django.utils.translation import gettext as _
 from PIL import Image, ImageCms, ImageOps, UnidentifiedImageError
+from PIL.Image import Transpose
 
 from orchard.services.errors import Refused
+from orchard.services.memory import much_memory
 
 pillow_heif.register_heif_opener()
 # A small file that unpacks to a giant picture is an attack or a mistake, not a photo.
@@ -35,20 +42,47 @@ FORMATS: Mapping[str, str] = {
     "HEIF": "HEIC",
 }
 QUALITY = 82
+# So wide a large size may be where a JPEG can be decoded at once to about it: a half
+# or a quarter of what phones take is a little less than the size asked for.
+LEAST_LARGE = 1800
+# The most pixels of each, so that none takes more than about 100 MB to read. A JPEG of
+# a camera is read at a fraction of its size; a progressive one is held whole, at some
+# bytes a pixel; all others are held whole as they come, some more than once.
+MOST_PIXELS: Mapping[str, int] = {
+    "JPEG": 60_000_000,
+    "progressive": 16_000_000,
+    "HEIF": 25_000_000,
+    "PNG": 9_000_000,
+    "WEBP": 9_000_000,
+}
 
 # Numbers of the Exif standard (CIPA DC-008, from memory).
 EXIF_PART = 0x8769
 TAKEN_AT = 0x9003
 TAKEN_OFFSET = 0x9011
 ORIENTATION = 0x0112
+# A camera that says another year was never told the day.
+YEARS = range(1970, 2100)
 TURNED_A_QUARTER = {5, 6, 7, 8}
+# What sets a picture upright, by its orientation.
+UPRIGHT: Mapping[int, Transpose] = {
+    2: Transpose.FLIP_LEFT_RIGHT,
+    3: Transpose.ROTATE_180,
+    4: Transpose.FLIP_TOP_BOTTOM,
+    5: Transpose.TRANSPOSE,
+    6: Transpose.ROTATE_270,
+    7: Transpose.TRANSVERSE,
+    8: Transpose.ROTATE_90,
+}
 
 
 @dataclass(frozen=True, slots=True)
 class Picture:
     """A verified picture: the file as it came, and its three sizes ready to serve."""
 
-    original: bytes
+    # Not its bytes: many pictures may come at once.
+    original: IO[bytes]
+    size_bytes: int
     sha256: str
     file_format: str
     width: int
@@ -65,20 +99,20 @@ class Picture:
 
 
 def read_picture(file: IO[bytes]) -> Picture:
-    """Decode an uploaded file and make its sizes.
+    """Decode an uploaded file and make its sizes. The file stays open, to be stored.
 
     Raises:
         Refused (bad_picture): the file is empty, too large, broken, or not one of our
             formats.
     """
-    content = file.read(settings.PHOTO_MAX_BYTES + 1)
-    if not content:
+    size, digest = _measured(file)
+    if not size:
         raise Refused(
             _("That photo is an empty file. Choose it again."),
             code="bad_picture",
             field="photos",
         )
-    if len(content) > settings.PHOTO_MAX_BYTES:
+    if size > settings.PHOTO_MAX_BYTES:
         raise Refused(
             _("That photo is larger than %(limit)d MB. Send a smaller copy of it.")
             % {"limit": settings.PHOTO_MAX_BYTES // (1024 * 1024)},
@@ -86,7 +120,8 @@ def read_picture(file: IO[bytes]) -> Picture:
             field="photos",
         )
     try:
-        return _decoded(content)
+        with much_memory:
+            return _decoded(file, size, digest)
     except Refused:
         raise
     except UnidentifiedImageError:
@@ -99,7 +134,7 @@ def read_picture(file: IO[bytes]) -> Picture:
             field="photos",
         ) from None
     except (Image.DecompressionBombError, Image.DecompressionBombWarning):
-        raise _too_many_pixels() from None
+        raise _too_many_pixels(MOST_PIXELS["JPEG"]) from None
     except Exception:  # A broken file can fail anywhere inside a decoder.
         raise Refused(
             _("That photo is damaged and cannot be opened. Take or choose it again."),
@@ -108,45 +143,83 @@ def read_picture(file: IO[bytes]) -> Picture:
         ) from None
 
 
-def _too_many_pixels() -> Refused:
+def _measured(file: IO[bytes]) -> tuple[int, str]:
+    """Return size and hash of a file, read piece by piece; of one too large no hash."""
+    digest, size = hashlib.sha256(), 0
+    file.seek(0)
+    while size <= settings.PHOTO_MAX_BYTES and (piece := file.read(64 * 1024)):
+        digest.update(piece)
+        size += len(piece)
+    return size, digest.hexdigest()
+
+
+def _too_many_pixels(most: int) -> Refused:
     return Refused(
         _("That picture has more than %(limit)d million pixels. Send a smaller copy.")
-        % {"limit": settings.PHOTO_MAX_PIXELS // 1_000_000},
+        % {"limit": most // 1_000_000},
         code="bad_picture",
         field="photos",
     )
 
 
-def _decoded(content: bytes) -> Picture:
-    with Image.open(BytesIO(content), formats=[*FORMATS]) as image:
-        if image.width * image.height > settings.PHOTO_MAX_PIXELS:
-            raise _too_many_pixels()
+def _decoded(file: IO[bytes], size: int, sha256: str) -> Picture:
+    with Image.open(file, formats=[*FORMATS]) as image:
+        name = image.format or ""
+        sort = "progressive" if image.info.get("progressive") else name
+        # A phone's JPEG may hold a second picture; the first one is the photo.
+        most = MOST_PIXELS.get(sort, MOST_PIXELS["JPEG"])
+        if image.width * image.height > most:
+            raise _too_many_pixels(most)
         exif = image.getexif()
         # The HEIC reader turns the picture itself and then says "upright".
-        turned = exif.get(ORIENTATION) in TURNED_A_QUARTER
-        width, height = image.size[::-1] if turned else image.size
+        orientation = exif.get(ORIENTATION, 1)
+        width, height = image.size
+        if orientation in TURNED_A_QUARTER:
+            width, height = height, width
         taken = _moment(exif)
-        name = image.format or ""
-        # A JPEG can be decoded at a fraction of its size: less memory, much quicker.
-        image.draft("RGB", (2 * SIZES["large"], 2 * SIZES["large"]))
-        upright = _plain(ImageOps.exif_transpose(image) or image)
+        shrunk = _shrunk(image)
+    if orientation in UPRIGHT:
+        shrunk = shrunk.transpose(UPRIGHT[orientation])
     return Picture(
-        original=content,
-        sha256=hashlib.sha256(content).hexdigest(),
-        # A phone's JPEG may hold a second picture; the first one is the photo.
+        original=file,
+        size_bytes=size,
+        sha256=sha256,
         file_format=FORMATS.get(name, "JPEG"),
         width=width,
         height=height,
         taken=taken,
-        sizes=_written(upright),
+        sizes=_written(_plain(shrunk)),
     )
+
+
+def _shrunk(image: Image.Image) -> Image.Image:
+    """Return a picture at its largest size, decoded to no more of it than needed."""
+    longest = max(image.size)
+    factor = LEAST_LARGE / longest
+    if factor < 1:
+        least = (ceil(image.width * factor), ceil(image.height * factor))
+        image.draft("RGB", least)
+    image.load()
+    if image.mode == "PA" or "transparency" in image.info:
+        image = image.convert("RGBA")
+    elif image.mode not in ("L", "LA", "RGB", "RGBA", "CMYK"):
+        # A palette's numbers cannot be averaged, nor can those of a single bit.
+        image = image.convert("RGB")
+    side = SIZES["large"]
+    # By whole numbers first, which takes no room but that of the result.
+    times = max(image.size) // side
+    if times > 1:
+        image = image.reduce(times)
+    if max(image.size) > side:
+        return ImageOps.contain(image, (side, side), Image.Resampling.LANCZOS)
+    # Not the file itself, which is closed.
+    return image.copy()
 
 
 def _plain(image: Image.Image) -> Image.Image:
     """Return the picture in sRGB on white, with nothing attached to it."""
     profile = image.info.get("icc_profile")
-    has_alpha = image.mode in ("RGBA", "LA", "PA") or "transparency" in image.info
-    if has_alpha:
+    if image.mode in ("RGBA", "LA"):
         layer = image.convert("RGBA")
         image = Image.new("RGB", layer.size, "white")
         image.paste(layer, mask=layer.getchannel("A"))
@@ -201,7 +274,8 @@ def _moment(exif: Image.Exif) -> datetime | None:
         (text, "%Y:%m:%d %H:%M:%S"),
     ):
         try:
-            return datetime.strptime(written, form)  # noqa: DTZ007
+            moment = datetime.strptime(written, form)  # noqa: DTZ007
         except ValueError:
             continue
+        return moment if moment.year in YEARS else None
     return None

@@ -11,7 +11,7 @@ from datetime import datetime, timedelta
 from typing import IO, Any
 from zoneinfo import ZoneInfo
 
-from django.core.files.base import ContentFile
+from django.core.files.base import ContentFile, File
 from django.core.files.storage import default_storage
 from django.db import Error as DatabaseFault
 from django.db import IntegrityError, connection, transaction
@@ -67,9 +67,9 @@ def lay_down(pictures: Iterable[Picture]) -> list[tuple[uuid.UUID, Picture]]:
         for picture in pictures:
             name = uuid.uuid4()
             laid.append((name, picture))
-            files = {**picture.sizes, ORIGINAL: picture.original}
-            for size, content in files.items():
+            for size, content in picture.sizes.items():
                 default_storage.save(path_of(name, size), ContentFile(content))
+            default_storage.save(path_of(name, ORIGINAL), File(picture.original))
     except BaseException:
         take_away(name for name, _picture in laid)
         raise
@@ -198,7 +198,7 @@ def enter(
         file_format=picture.file_format,
         width=picture.width,
         height=picture.height,
-        size_bytes=len(picture.original),
+        size_bytes=picture.size_bytes,
         taken_at=taken_at,
         received_at=now,
         private=private,

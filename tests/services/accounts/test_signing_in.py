@@ -3,8 +3,11 @@ from __future__ import annotations
 from datetime import timedelta
 
 import pytest
+from django.contrib.auth.hashers import Argon2PasswordHasher, make_password
 from django.contrib.auth.tokens import default_token_generator
+from django.utils.module_loading import import_string
 
+from orchard import settings as orchard_settings
 from orchard.records.models import Change, SignInTry, User
 from orchard.services import accounts
 from orchard.services.accounts import signing_in
@@ -63,10 +66,25 @@ def test_an_unknown_address_costs_one_hash_as_well(vera, monkeypatch, settings):
     assert len(hashed) == 2
 
 
-def test_passwords_are_kept_as_argon2():
-    from orchard import settings
+def test_passwords_are_kept_as_argon2(settings):
+    settings.PASSWORD_HASHERS = orchard_settings.PASSWORD_HASHERS
+    [hasher] = settings.PASSWORD_HASHERS
+    kept = import_string(hasher)().encode("under-the-old-lemon-tree", "somesalt")
+    # RFC 9106, section 4, second recommended option: t=3, p=4, m=2^16 KiB.
+    assert kept.startswith("argon2$argon2id$v=19$m=65536,t=3,p=4$")
 
-    assert settings.PASSWORD_HASHERS[0].endswith("Argon2PasswordHasher")
+
+def test_a_password_hashed_otherwise_is_hashed_anew_at_the_next_sign_in(vera, settings):
+    settings.PASSWORD_HASHERS = [
+        orchard_settings.PASSWORD_HASHERS[0],
+        "django.contrib.auth.hashers.Argon2PasswordHasher",
+    ]
+    old = make_password(PASSWORD, hasher=Argon2PasswordHasher())
+    User.objects.filter(pk=vera.pk).update(password=old)
+    assert enter(password=PASSWORD) == vera
+    vera.refresh_from_db()
+    assert "m=65536,t=3,p=4" in vera.password
+    assert enter(password=PASSWORD) == vera
 
 
 @pytest.mark.parametrize("email", ["vera@example.org", "nobody@example.org"])
@@ -113,6 +131,35 @@ def test_without_a_known_network_address_the_person_is_still_guarded(vera):
     fail(5, address=None)
     with refused("too_often"):
         enter(password=PASSWORD, address="no address at all")
+
+
+def test_wrong_tries_from_elsewhere_do_not_lock_the_person_out(vera):
+    for place in range(1, 7):
+        fail(5, address=f"198.51.100.{place}")
+    assert enter(password=PASSWORD) == vera
+    with refused("too_often"):
+        enter(password=PASSWORD, address="198.51.100.1")
+
+
+def test_coming_in_opens_no_door_to_who_guesses_elsewhere(vera):
+    fail(5, address="198.51.100.1")
+    assert enter(password=PASSWORD) == vera
+    with refused("too_often"):
+        enter(address="198.51.100.1")
+
+
+def test_a_password_can_be_changed_while_others_guess_at_it(vera):
+    fail(5, address="198.51.100.1")
+    fail(5, address=None)
+    changed = accounts.change_password(vera, old=PASSWORD, password=GOOD, now=NOW)
+    assert changed.check_password(GOOD)
+
+
+def test_links_are_counted_wherever_they_are_asked_for(vera):
+    for place in range(1, 6):
+        accounts.request_link(vera.email, address=f"198.51.100.{place}", now=NOW)
+    with refused("too_often"):
+        accounts.request_link(vera.email, address="198.51.100.9", now=NOW)
 
 
 def test_success_clears_the_tries_of_the_person(vera):

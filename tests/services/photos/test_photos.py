@@ -17,6 +17,7 @@ from orchard import settings as orchard_settings
 from orchard.records.models import Change, Photo
 from orchard.services import audit, inspections, permissions, photos
 from orchard.services.errors import NotThere
+from orchard.services.photos import images
 from orchard.services.photos.storage import PhotoStore
 from tests.conftest import make_tree
 from tests.refusals import refused
@@ -214,22 +215,48 @@ def test_what_is_no_photo_is_refused_in_words(content, said, orchard, vera, now)
     assert not Photo.objects.exists()
 
 
-def test_too_many_bytes_and_too_many_pixels_are_refused(orchard, vera, now, settings):
+def test_too_many_bytes_and_too_many_pixels_are_refused(
+    orchard, vera, now, settings, monkeypatch
+):
     settings.PHOTO_MAX_BYTES = 1000
     with refused("bad_picture", match="larger than"):
         keep(file(), orchard, vera, now)
     settings.PHOTO_MAX_BYTES = 25_000_000
-    settings.PHOTO_MAX_PIXELS = 900 * 600 - 1
+    monkeypatch.setattr(images, "MOST_PIXELS", {"JPEG": 900 * 600 - 1})
     with refused("bad_picture", match="million pixels"):
         keep(file(), orchard, vera, now)
-    settings.PHOTO_MAX_PIXELS = 900 * 600
+    monkeypatch.setattr(images, "MOST_PIXELS", {"JPEG": 900 * 600})
     assert keep(file(), orchard, vera, now).pk
 
 
-def test_a_small_file_that_unpacks_to_a_giant_picture_is_refused(
-    orchard, vera, now, settings
+@pytest.mark.parametrize(
+    ("form", "options", "limit"),
+    [
+        ("JPEG", {}, 60),
+        ("JPEG", {"progressive": True}, 16),
+        ("PNG", {}, 9),
+        ("WEBP", {"quality": 1}, 9),
+    ],
+)
+def test_what_must_be_held_whole_to_be_read_may_have_fewer_pixels(
+    form, options, limit, monkeypatch
 ):
-    settings.PHOTO_MAX_PIXELS = 10**12
+    # Held against the setting in the same proportion: a thousandth of the pixels.
+    small = {sort: most // 1000 for sort, most in images.MOST_PIXELS.items()}
+    monkeypatch.setattr(images, "MOST_PIXELS", small)
+    most = limit * 1000
+    fits = file(form, made=Image.new("RGB", (100, most // 100)), **options)
+    assert photos.read_picture(fits).height == most // 100
+    above = file(form, made=Image.new("RGB", (100, most // 100 + 1)), **options)
+    with refused("bad_picture", match="million pixels"):
+        photos.read_picture(above)
+
+
+def test_a_small_file_that_unpacks_to_a_giant_picture_is_refused(
+    orchard, vera, now, monkeypatch
+):
+    no_limit = dict.fromkeys(images.MOST_PIXELS, 10**12)
+    monkeypatch.setattr(images, "MOST_PIXELS", no_limit)
     bomb = file("PNG", made=Image.new("1", (14000, 14000)))
     assert len(bomb.getvalue()) < 100_000
     with refused("bad_picture", match="million pixels"):

@@ -1,7 +1,9 @@
 from __future__ import annotations
 
 import re
+from concurrent.futures import ThreadPoolExecutor
 from datetime import timedelta
+from threading import BoundedSemaphore, Event
 
 import pytest
 from django.contrib.sessions.models import Session
@@ -9,6 +11,7 @@ from django.test import Client
 from django.urls import reverse
 from django.utils import timezone
 
+from orchard import settings as orchard_settings
 from orchard.records.models import Change, Invitation, Membership, User
 from orchard.services import accounts
 from orchard.web import mails
@@ -322,6 +325,65 @@ def test_when_the_mail_server_is_down_the_link_is_still_shown(
     shown = words(as_cora.post(page, {"email": "nia@example.org", "role": "lead"}))
     assert "No mail was sent" in shown
     assert "/join/" in shown
+
+
+def test_a_name_of_before_that_has_a_line_break_breaks_no_mail(
+    as_cora, orchard, mailoutbox
+):
+    type(orchard).objects.update(name="Alder\nbrook")
+    page = reverse("invitation-new", args=["alderbrook"])
+    shown = words(as_cora.post(page, {"email": "nia@example.org", "role": "lead"}))
+    assert "/join/" in shown
+    [mail] = mailoutbox
+    assert "\n" not in mail.subject
+
+
+@pytest.fixture
+def slow_mail(monkeypatch):
+    """A mail server that takes its time: until it is let go on, and no longer."""
+    going_on = Event()
+    with ThreadPoolExecutor(max_workers=2) as senders:
+        monkeypatch.setattr(mails, "senders", senders)
+        monkeypatch.setattr(mails, "PATIENCE", 0.05)
+        monkeypatch.setattr(mails, "send_mail", lambda *mail: going_on.wait(60))
+        yield going_on
+        going_on.set()
+
+
+def test_no_page_waits_for_a_slow_mail_server(as_cora, slow_mail):
+    page = reverse("invitation-new", args=["alderbrook"])
+    for number in range(10):
+        sent = {"email": f"nia{number}@example.org", "role": "lead"}
+        shown = words(as_cora.post(page, sent))
+        assert "The mail server is slow." in shown
+        assert "/join/" in shown
+    assert as_cora.get("/alderbrook/people/").status_code == 200
+
+
+def test_mails_beyond_what_can_wait_are_told_as_not_sent(
+    as_cora, slow_mail, monkeypatch
+):
+    monkeypatch.setattr(mails, "places", BoundedSemaphore(1))
+    page = reverse("invitation-new", args=["alderbrook"])
+    as_cora.post(page, {"email": "nia@example.org", "role": "lead"})
+    shown = words(as_cora.post(page, {"email": "noa@example.org", "role": "lead"}))
+    assert "No mail was sent" in shown
+    assert "/join/" in shown
+    slow_mail.set()
+    mails.senders.shutdown(wait=True)
+    assert mails.places.acquire(blocking=False)
+
+
+def test_the_link_page_waits_for_no_mail_whoever_asks(client, vera, slow_mail):
+    for email in (vera.email, "ann@example.org"):
+        answer = client.post(reverse("password-forgotten"), {"email": email})
+        assert answer.status_code == 200
+    # Nobody has sent anything yet: both pages came before any mail did.
+    assert not slow_mail.is_set()
+
+
+def test_a_mail_server_has_a_time_limit():
+    assert 0 < orchard_settings.EMAIL_TIMEOUT <= 30
 
 
 @pytest.mark.parametrize(

@@ -67,8 +67,8 @@ def _invited(request: OrchardRequest, invited: accounts.Invited) -> HttpResponse
         "days": accounts.DAYS_VALID,
     }
     email = invited.invitation.email
-    sent = mails.send("accounts/mail_invitation.txt", to=email, context=context)
-    return render(request, "accounts/invited.html", {**context, "sent": sent})
+    delivery = mails.send("accounts/mail_invitation.txt", to=email, context=context)
+    return render(request, "accounts/invited.html", {**context, "delivery": delivery})
 
 
 @require_POST
