@@ -50,6 +50,7 @@ from orchard.records.models import (
     User,
     Watering,
 )
+from orchard.science.codes import plain_code
 from orchard.services.errors import MayNot, NotThere, Refused
 
 Role = Membership.Role
@@ -241,13 +242,13 @@ def tree_for(member: Membership, code: str) -> Tree:
     rows = Tree.objects.in_orchard(member.orchard).select_related(
         "kind", "spot__block", "orchard"
     )
-    return _find(rows, code__iexact=code)
+    return _find(rows.with_code(code))
 
 
 def block_for(member: Membership, code: str) -> Block:
     """Return a block of the member's orchard by its code."""
     rows = Block.objects.filter(orchard=member.orchard)
-    return _find(rows, code__iexact=code)
+    return _find(rows, code__iexact=plain_code(code))
 
 
 def spot_for(member: Membership, number: int) -> Spot:

@@ -10,6 +10,7 @@ from django import forms
 from django.forms.renderers import TemplatesSetting
 from django.utils.translation import gettext_lazy as _
 
+from orchard.science.codes import plain_code
 from orchard.science.units import in_text, shown, stored
 
 NOT_SAID = ""
@@ -139,7 +140,7 @@ def day_field(label: Any, **options: Any) -> forms.DateField:
 
 def codes_in(text: str) -> tuple[str, ...]:
     """Return the codes in a text, however they are parted, each once."""
-    words = (word for word in re.split(r"[\s,;]+", text) if word)
+    words = (plain_code(word) for word in re.split(r"[\s,;]+", text) if word)
     return tuple({word.casefold(): word for word in words}.values())
 
 

@@ -4,6 +4,8 @@ const LONGEST_SIDE = 2048;
 const QUALITY = 0.82;
 const SMALL_ENOUGH = 600_000;
 const HEAD = 256 * 1024;
+// The server keeps no larger photo (its PHOTO_MAX_BYTES).
+export const MOST_BYTES = 25 * 1024 * 1024;
 // A picture that this phone never finishes with must not keep a record from being kept.
 const SHRINKING_MS = 15_000;
 const READING_MS = 30_000;

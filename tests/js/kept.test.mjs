@@ -10,7 +10,7 @@ import { isGiven } from "../../static/js/outbox/begun.js";
 import { formsToKeep } from "../../static/js/outbox/kept.js";
 import { isStale, sentences, stateOf } from "../../static/js/outbox/states.js";
 import { wakeOutbox } from "../../static/js/outbox/wake.js";
-import { cameraTime, made, takenAt } from "../../static/js/photo.js";
+import { cameraTime, made, MOST_BYTES, takenAt } from "../../static/js/photo.js";
 import { takeAlong } from "../../static/js/round.js";
 import { gettext, learnWords, ngettext } from "../../static/js/words.js";
 import { sized, told } from "../../static/js/dom.js";
@@ -230,9 +230,10 @@ test("photos without a record are entries that name none", async (t) => {
 
 test("work that is closed becomes its own entry, and its photo names it", async (t) => {
   withForms(t);
-  drawing(10, 10, 5);
+  drawing(4032, 3024, 5);
   const form = aForm("closure", [
-    ["csrfmiddlewaretoken", "secret"], ["how", "done"], ["done-evidence", "4 cut"], ["done-photo", picture("a.png")],
+    ["csrfmiddlewaretoken", "secret"], ["how", "done"], ["done-evidence", "4 cut"],
+    ["done-photo", new File([new Uint8Array(900_000)], "a.jpg", { type: "image/jpeg" })],
   ]);
   form.dataset = { outbox: "closure", task: "12", title: "Sucker round, B-07", page: "/alderbrook/tasks/12/closure/" };
   const by = recordedBy(body, "2026-05-12T09:00:00.000Z");
@@ -241,6 +242,8 @@ test("work that is closed becomes its own entry, and its photo names it", async 
   await keepPhotos(filesOf(form), { store, kept: new Set(), about: { parent: "k", by } });
   const [photo, ...more] = store.put.entries;
   assert.deepEqual(more, []);
+  // As small as one of a look: the form of a closing asks for no full size.
+  assert.deepEqual([photo.fields.full_size, photo.bytes.byteLength, photo.file_type], [false, 5, "image/jpeg"]);
   assert.deepEqual(deed, {
     key: "k",
     kind: "closure",
@@ -277,6 +280,18 @@ test("a page kept some days ago takes today for its newest day, and leaves a cho
   assert.deepEqual([own.value, own.max], ["2026-05-12", "2026-05-12"]);
   assert.deepEqual([chosen.value, chosen.max], ["2026-05-08", "2026-05-12"]);
   assert.deepEqual([fresh.value, fresh.max], ["2026-05-13", "2026-05-13"]);
+});
+
+test("a photo that the server would not take is named before it is kept", async (t) => {
+  withForms(t);
+  const large = { size: MOST_BYTES + 1, name: "large.jpg", type: "image/jpeg", lastModified: 5 };
+  large.arrayBuffer = async () => new ArrayBuffer(MOST_BYTES + 1);
+  large.slice = () => new Blob([]);
+  const store = aShelf();
+  const about = { parent: "k", by: {}, full: true };
+  const lacking = await keepPhotos([{ file: large, sign: "" }], { store, kept: new Set(), about });
+  assert.deepEqual(store.put.entries, []);
+  assert.deepEqual(lacking.map(({ photo, fault }) => [photo, fault.tooLarge]), [[null, true]]);
 });
 
 test("a photo that cannot be kept takes no other along, and it is known which and why", async (t) => {

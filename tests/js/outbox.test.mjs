@@ -212,6 +212,18 @@ test("a refusal that names no key is one when its status says so", () => {
   assert.equal(readAnswer(said("", "refused", {}, 200), "a").answer, "wait");
 });
 
+test("what a server on the way finds too large is refused, and the others go on", async () => {
+  const proxy = { status: 413, text: "<html>413 Request Entity Too Large</html>" };
+  const store = aStore([photo("a", ""), look("b")]);
+  const sender = aSender(store, (entry) => (entry.key === "a" ? proxy : said("b", "kept")));
+  const result = await sender.nudge();
+  assert.equal(result.end, "empty");
+  assert.equal(store.rows.get("a").state, "refused");
+  assert.match(store.rows.get("a").reason, /no file this large/);
+  await sender.nudge();
+  assert.deepEqual(sender.sent, ["b", "a"]);
+});
+
 test("the photo of a record that is still here does not go before it", async () => {
   const store = aStore([look("a", { state: "refused" }), photo("b", "a"), photo("c", "gone")]);
   const sender = aSender(store, (entry) => said(entry.key, "kept"));

@@ -6,6 +6,11 @@ from datetime import datetime
 from typing import Any
 
 from django.db import models
+from django.db.models import Exists, OuterRef, Q
+
+from orchard.records.models.inspections import Finding, Inspection, SecondLook
+from orchard.records.models.photos import Photo
+from orchard.records.models.tasks import Task
 
 
 class ChangeQuerySet(models.QuerySet["Change"]):
@@ -13,7 +18,21 @@ class ChangeQuerySet(models.QuerySet["Change"]):
         return self.filter(orchard=orchard)
 
     def not_private(self) -> ChangeQuerySet:
-        return self.filter(private=False)
+        """Leave out what was written as private, and what tells of what became so."""
+        subject = OuterRef("subject_id")
+        since = {
+            "inspection": Inspection.objects.filter(
+                Q(pk=subject) | Q(corrects=subject), has_private=True
+            ),
+            "finding": Finding.objects.filter(pk=subject, private=True),
+            "secondlook": SecondLook.objects.filter(pk=subject, finding__private=True),
+            "photo": Photo.objects.filter(pk=subject, private=True),
+            "task": Task.objects.filter(pk=subject, private=True),
+        }
+        open_ones = self.filter(private=False)
+        for name, rows in since.items():
+            open_ones = open_ones.exclude(Q(subject_type=name) & Exists(rows))
+        return open_ones
 
     def by_person(self, user_id: int) -> ChangeQuerySet:
         return self.filter(by_id=user_id)

@@ -13,6 +13,7 @@ from django.utils.translation import gettext_lazy as _
 
 from orchard.records.columns import only
 from orchard.records.days import day_in
+from orchard.science.codes import plain_code
 
 DAYS_A_YEAR = 365.25
 TENDERNESS = ("T1", "T2", "T3", "T4", "T5")
@@ -96,6 +97,13 @@ class Kind(models.Model):
 class TreeQuerySet(models.QuerySet["Tree"]):
     def in_orchard(self, orchard: Any) -> Self:
         return self.filter(orchard=orchard)
+
+    def with_code(self, text: str) -> Self:
+        """The tree of a code, however it is spelled; one kept of old as it is."""
+        wanted = Q(code__iexact=text)
+        if (plain := plain_code(text)) != text:
+            wanted |= Q(code__iexact=plain)
+        return self.filter(wanted)
 
     def standing(self) -> Self:
         """Only trees that are in the orchard today, alive or not."""

@@ -153,6 +153,7 @@ def gather(
     to_show: bool = False,
     site: Site | None = None,
     earlier: EarlierFindings | None = None,
+    as_growing: bool = False,
 ) -> Ground:
     """Gather what the book knows of a tree on a day, in a fixed number of queries.
 
@@ -160,16 +161,20 @@ def gather(
     by what was known before it, not by itself. `to_show` leaves out private findings:
     a page tells nobody that a regulated pest was suspected. With its `site`, as many
     trees share, one query is left; none with its `earlier` findings, read for many.
+    `as_growing` is for what was seen of a tree that has come to its end since.
     """
     site = site or read_site(tree.orchard, on)
     if earlier is None:
         found = read_earlier([tree], on, before_pk=before_pk, to_show=to_show)
         earlier = found[tree.pk]
+    base = _base(tree, site)
+    if as_growing:
+        base["tree_state"] = STATES[Tree.State.GROWING]
     return Ground(
         tree=tree,
         on=on,
         latitude=float(site.orchard.latitude),
-        base=_base(tree, site),
+        base=base,
         pests=site.pests,
         earlier=earlier,
         rules=site.rules,

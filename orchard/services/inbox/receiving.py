@@ -9,7 +9,7 @@ from __future__ import annotations
 
 import uuid
 from dataclasses import dataclass, field, replace
-from datetime import datetime, timedelta
+from datetime import UTC, datetime, timedelta
 from enum import StrEnum
 from typing import IO
 
@@ -37,6 +37,8 @@ from orchard.services.permissions import Deed
 
 # A phone whose clock is this far off is mended; less is the time a message takes.
 CLOCK_TOLERANCE = timedelta(seconds=60)
+# No phone had a page of this book before.
+FIRST_PAGES = datetime(2026, 1, 1, tzinfo=UTC)
 # A crew's whole morning fits into it; a runaway script does not.
 MOST_IN_A_MINUTE = 400
 
@@ -139,6 +141,24 @@ class Admission:
         """Return how far the phone's clock was behind ours, as measured on arrival."""
         return self.entry.offset(now)
 
+    def clock_was_put_right(self, now: datetime) -> bool:
+        """Tell whether the phone's clock was another when this was made.
+
+        By the clock it was sent with, it was made after its sending, or before anybody
+        had a page to write it on: a clock that is lost begins at 1970 or 2000 again.
+        """
+        entry = self.entry
+        if entry.made_at > entry.sent_at + CLOCK_TOLERANCE:
+            return True
+        return entry.made_at + entry.offset(now) < FIRST_PAGES
+
+    def made_at(self, now: datetime) -> datetime:
+        """Return when it was made by our clock; if nobody knows, when it was sent."""
+        entry = self.entry
+        put_right = self.clock_was_put_right(now)
+        moment = entry.sent_at if put_right else entry.made_at
+        return min(moment + entry.offset(now), now)
+
 
 def admit(entry: Entry, *, by: User, now: datetime) -> Admission | Outcome:
     """Say whether an entry may come in, or at once what became of it."""
@@ -238,7 +258,7 @@ def _tree(entry: Entry, orchard: Orchard) -> Tree | None:
     if any(name == "sign" for name, _value in entry.form):
         # A verdict looks at the kind and the place; most looks find nothing.
         trees = trees.select_related("kind", "spot__block")
-    tree = trees.filter(code__iexact=entry.tree).first()
+    tree = trees.with_code(entry.tree).first()
     if tree is not None:
         tree.orchard = orchard
     return tree
@@ -263,7 +283,7 @@ def _keep_look(
                 round=_round(entry, orchard),
             ),
         )
-        number, notices = logged.inspection.pk, _notices(entry, logged)
+        number, notices = logged.inspection.pk, _notices(admission, logged, now)
         _receipt(entry, orchard, number, by=by, now=now, offset=offset, notices=notices)
     return Outcome(
         Answer.KEPT, kind=EntryKind.INSPECTION, subject_id=number, notices=notices
@@ -446,9 +466,19 @@ def _receipt(
     return receipt
 
 
-def _notices(entry: Entry, logged: Logged) -> tuple[str, ...]:
+def _notices(admission: Admission, logged: Logged, now: datetime) -> tuple[str, ...]:
     """Say what the phone could not know when it showed its verdict."""
     notices = []
+    entry = admission.entry
+    if admission.clock_was_put_right(now) and logged.inspection.seen_at == (
+        admission.made_at(now)
+    ):
+        notices.append(
+            _(
+                "Your phone's clock was set right after this inspection. It counts as "
+                "seen when it was sent. Correct the day if it was another."
+            )
+        )
     shown = {
         name.removesuffix(":shown"): verdict
         for name, verdict in entry.form

@@ -37,9 +37,9 @@ from orchard.services.inspections.submission import (
     Look,
     SeenSign,
     Submission,
-    check_tree,
     faults_of,
     look_of,
+    why_closed,
 )
 
 __all__ = [
@@ -55,7 +55,6 @@ __all__ = [
     "answer_second_look",
     "answers_for",
     "asked_by",
-    "check_tree",
     "correct",
     "earlier_version",
     "faults_of",
@@ -75,5 +74,6 @@ __all__ = [
     "submit",
     "submit_all",
     "told_as_done",
+    "why_closed",
     "withdraw",
 ]

@@ -139,6 +139,7 @@ def correct(
             condition=condition,
             note=note,
             pictures=tuple(pictures),
+            taken_on=inspection.seen_on,
         ),
         now=now,
         before_pk=first,

@@ -35,9 +35,9 @@ from orchard.services.inspections.submission import (
     Look,
     SeenSign,
     Submission,
-    check_tree,
     is_empty,
     look_of,
+    why_closed,
 )
 from orchard.services.photos import Picture
 from orchard.services.tasks import (
@@ -341,14 +341,21 @@ def _lock_trees(trees: Iterable[Tree]) -> dict[int, Tree]:
 def _inspection(entry: CheckedLook, tree: Tree) -> Inspection:
     """Return the row of a look at a locked tree, not yet in the book."""
     look, arrival = entry.look, entry.arrival
-    check_tree(tree, on=look.seen_on(tree))
+    seen_on, corrects = look.seen_on(tree), entry.corrects
+    took_it = corrects is not None and (corrects.tree_id, corrects.seen_on) == (
+        tree.pk,
+        seen_on,
+    )
+    closed = why_closed(tree, on=seen_on)
+    if closed is not None and not took_it:
+        raise closed
     inspection = Inspection(
         orchard=tree.orchard,
         tree=tree,
         by=arrival.seen_by or entry.by,
         written_by=arrival.written_by,
         key=entry.key,
-        seen_on=look.seen_on(tree),
+        seen_on=seen_on,
         seen_at=look.seen_at,
         made_at=look.made_at,
         received_at=arrival.received_at or entry.now,

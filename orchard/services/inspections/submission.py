@@ -67,6 +67,8 @@ class Submission:
     note: str = ""
     pictures: tuple[Picture, ...] = ()
     done_tasks: tuple[int, ...] = ()
+    # Of a look that is corrected: its day, on which the tree did take it.
+    taken_on: date | None = None
 
     def seen_on(self, tree: Tree) -> date:
         """Return the day of the look, by its orchard's own calendar."""
@@ -130,6 +132,7 @@ def look_of(
             before_pk=before_pk,
             site=site if site is not None and site.on == seen_on else None,
             earlier=earlier,
+            as_growing=seen_on == submission.taken_on,
         )
         if submission.findings
         else None
@@ -160,10 +163,10 @@ def faults_of(
     the look is judged.
     """
     seen_on = submission.seen_on(tree)
-    try:
-        check_tree(tree, on=seen_on)
-    except Refused as refusal:
-        yield refusal
+    closed = why_closed(tree, on=seen_on)
+    # What a tree took on the day of its end may be corrected afterwards.
+    if closed is not None and seen_on != submission.taken_on:
+        yield closed
     yield from _faults_of_day(tree, submission.seen_at, seen_on, now)
     condition, bbch = submission.condition, submission.bbch
     if condition is not None and condition not in range(1, 6):
@@ -214,23 +217,22 @@ def _faults_of_day(
         )
 
 
-def check_tree(tree: Tree, *, on: date) -> None:
-    """Refuse a tree that took no verdicts any more on a day.
+def why_closed(tree: Tree, *, on: date) -> Refused | None:
+    """Return why a tree takes no verdicts on a day, or None where it does.
 
-    A look from before its end still comes in late; no work follows from it.
-
-    Raises:
-        Refused (no_verdicts): it is dead, removed, or only its rootstock lives.
+    It is dead, removed, or only its rootstock lives (no_verdicts). A look from before
+    its end still comes in late; no work follows from it.
     """
-    if tree.state_on(on) != Tree.State.GROWING:
-        raise Refused(
-            _(
-                "%(tree)s is marked “%(state)s”: it can't be inspected. If that is "
-                "wrong, a crew lead can correct the tree."
-            )
-            % {"tree": tree.code, "state": tree.get_state_display()},
-            code="no_verdicts",
+    if tree.state_on(on) == Tree.State.GROWING:
+        return None
+    return Refused(
+        _(
+            "%(tree)s is marked “%(state)s”: it can't be inspected. If that is wrong, "
+            "a crew lead can correct the tree."
         )
+        % {"tree": tree.code, "state": tree.get_state_display()},
+        code="no_verdicts",
+    )
 
 
 def is_empty(look: Look) -> bool:

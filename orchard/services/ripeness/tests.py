@@ -298,7 +298,7 @@ def _close_tests(
 
 def is_judged_by_colour(orchard: Orchard, code: str) -> bool:
     """Tell whether the fruit of a tree is judged by colour and scent alone."""
-    keys = orchard.trees.filter(code__iexact=code.strip()).values_list(
+    keys = orchard.trees.with_code(code.strip()).values_list(
         "kind__guide_key", flat=True
     )
     cultivars = guide.load().cultivars

@@ -10,6 +10,7 @@ from django.db.models import Exists, OuterRef, Q, QuerySet
 from django.utils.translation import gettext as _
 
 from orchard.records.models import Orchard, Task, Tree
+from orchard.science.codes import plain_code
 from orchard.services.errors import Refused
 
 
@@ -60,10 +61,12 @@ def by_code(trees: QuerySet[Tree], codes: Iterable[str]) -> list[Tree]:
     Raises:
         Refused (unknown_codes): one of the codes names none of the trees.
     """
-    asked = {code.strip().casefold(): code.strip() for code in codes if code.strip()}
+    asked = {
+        plain_code(code).casefold(): code.strip() for code in codes if code.strip()
+    }
     if not asked:
         return []
-    found = {tree.code.casefold(): tree for tree in trees}
+    found = {plain_code(tree.code).casefold(): tree for tree in trees}
     missing = [code for key, code in asked.items() if key not in found]
     if missing:
         raise Refused(

@@ -25,6 +25,7 @@ from orchard.records.models import (
     User,
 )
 from orchard.science import guide
+from orchard.science.codes import plain_code
 from orchard.science.words import JobScope
 from orchard.services import audit
 from orchard.services.audit import Verb
@@ -97,9 +98,9 @@ def trees_named(orchard: Orchard, words: Iterable[str]) -> list[Tree]:
         Refused (unknown_codes): some of them name nothing that grows here; all are
             said.
     """
-    asked = {word.casefold(): word for word in words}
+    asked = {plain_code(word).casefold(): word for word in words}
     trees = list(_growing(orchard).in_walking_order())
-    by_code = {tree.code.casefold(): [tree] for tree in trees}
+    by_code = {plain_code(tree.code).casefold(): [tree] for tree in trees}
     by_block: dict[str, list[Tree]] = {}
     for tree in trees:
         by_block.setdefault(tree.spot.block.code.casefold(), []).append(tree)

@@ -7,6 +7,7 @@ import re
 from django.utils.translation import gettext as _
 
 from orchard.records.models import Change, Orchard, Tree
+from orchard.science.codes import plain_code
 from orchard.services.audit import Verb
 from orchard.services.errors import Refused
 
@@ -16,8 +17,8 @@ RESERVED = frozenset({"new"})
 
 
 def code_in(text: str) -> str:
-    """Return a tree's code trimmed; refuse one that cannot be an address."""
-    code = text.strip()
+    """Return a tree's code in its plain spelling; refuse what cannot be an address."""
+    code = plain_code(text)
     if not CODE.fullmatch(code) or len(code) > 24 or code.lower() in RESERVED:
         raise Refused(
             _(

@@ -10,6 +10,7 @@ from django.db.models import Exists, OuterRef, Q, QuerySet, Subquery
 from django.db.models.lookups import LessThan
 
 from orchard.records.models import Inspection, Orchard, Tag, Tree
+from orchard.science.codes import plain_code
 
 SIZE = 50
 UNSEEN_DAYS = (30, 60, 90, 180)
@@ -120,7 +121,7 @@ def _narrowed(
         trees = trees.filter(removed_on=None)
     elif filters.state in Tree.State.values:
         trees = trees.filter(state=filters.state)
-    code = _code_pattern(filters.text)
+    code = _code_pattern(plain_code(filters.text))
     by_words = Q()
     for word in filters.text.split():
         by_words &= (

@@ -13,6 +13,7 @@ from django.db.models import Count, Max, Q, QuerySet
 from django.utils.translation import gettext as _
 
 from orchard.records.models import Block, Orchard, Spot, Tree, User
+from orchard.science.codes import plain_code
 from orchard.services import audit
 from orchard.services.audit import Verb
 from orchard.services.errors import Refused
@@ -91,8 +92,11 @@ def free_spots(orchard: Orchard) -> list[Spot]:
 
 
 def short_code_in(text: str, *, refusal: str, field: str) -> str:
-    """Return a block code or spot number trimmed; refuse what cannot be an address."""
-    code = text.strip()
+    """Return a block's code or spot's number in its plain spelling.
+
+    Refuse what cannot be part of an address.
+    """
+    code = plain_code(text)
     if not SHORT_CODE.fullmatch(code) or len(code) > 12:
         raise Refused(
             _(

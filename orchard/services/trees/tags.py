@@ -11,6 +11,7 @@ from django.db import transaction
 from django.utils.translation import gettext as _
 
 from orchard.records.models import Orchard, Tag, Tree, User
+from orchard.science.codes import plain_code
 from orchard.services import audit
 from orchard.services.audit import Verb
 from orchard.services.errors import Refused
@@ -77,17 +78,17 @@ def trees_for_tags(orchard: Orchard, choice: TagChoice) -> list[Tree]:
     trees = Tree.objects.filter(orchard=orchard, removed_on=None)
     codes = [code for code in re.split(r"[\s,;]+", choice.codes) if code]
     if codes:
-        wanted = {code.lower() for code in codes}
+        wanted = {plain_code(code).lower(): code for code in codes}
         found_codes = {
-            code.lower(): pk
+            plain_code(code).lower(): pk
             for pk, code in trees.values_list("pk", "code")
-            if code.lower() in wanted
+            if plain_code(code).lower() in wanted
         }
-        missing = [code for code in codes if code.lower() not in found_codes]
+        missing = [code for key, code in wanted.items() if key not in found_codes]
         if missing:
             raise Refused(
                 _("No standing tree here has the code %(codes)s.")
-                % {"codes": ", ".join(dict.fromkeys(missing))},
+                % {"codes": ", ".join(missing)},
                 code="nothing_to_print",
                 field="codes",
             )

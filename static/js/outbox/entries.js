@@ -1,6 +1,6 @@
 // From a form to the entries of the outbox: the record, and one for each of its photos.
 import { ngettext, gettext } from "../words.js";
-import { made, takenAt } from "../photo.js";
+import { made, MOST_BYTES, takenAt } from "../photo.js";
 
 const VERDICTS = { a: "act", w: "watch", l: "leave", r: "report" };
 // The entry itself says when it was made, and stays the same however often it is tried.
@@ -100,6 +100,8 @@ export const nameKey = (file, key) => photoKeys.set(file, key);
 export async function photoEntry({ file, sign }, { parent = "", by, round = "", full = false, of = "" }) {
   const taken_at = await takenAt(file);
   const { bytes, type } = await made(file, { full });
+  // Said while it can be chosen anew, not when it has been sent for an hour.
+  if (bytes.byteLength > MOST_BYTES) throw Object.assign(new Error("too large"), { tooLarge: true });
   const title = of ? gettext("Photo of %(tree)s", { tree: of }) : gettext("Photo without a record");
   return {
     key: photoKey(file),

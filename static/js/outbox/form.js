@@ -280,6 +280,7 @@ export function makeKeeper({ page, store, sender, changed, drafts = openDrafts()
   function tellLacking(form, record, lacking, entry) {
     const why = ({ chosen, photo, fault }) => {
       if (!chosen.file.size) return gettext("it is empty (0 bytes). Take it again.");
+      if (fault.tooLarge) return gettext("it is larger than 25 MB. Choose a smaller copy.");
       if (!photo) return gettext("it cannot be read. Choose it again.");
       return whyNot(fault);
     };

@@ -1,7 +1,9 @@
 // The way to the inbox and back: one entry out, one answer in.
 import { csrfToken } from "../cookie.js";
+import { gettext } from "../words.js";
 
 export const VERSION = 1;
+const TOO_LARGE = 413;
 const ANSWERS = ["kept", "already", "wait", "refused"];
 // A line on which nothing has moved for this long is dead, whatever it claims.
 const SILENCE = 60_000;
@@ -104,6 +106,11 @@ export function readAnswer({ status, text }, key) {
   const ours = said?.version === VERSION && ANSWERS.includes(said.answer);
   const about = ours && (said.key === key || (said.key === "" && status >= 400));
   const receipt = ours && ["kept", "already"].includes(said.answer);
+  if (!ours && status === TOO_LARGE) {
+    // A server on the way, which knows no entries, takes no file of this size.
+    const reason = gettext("The server takes no file this large. Choose a smaller copy of the photo.");
+    return { answer: "refused", clear: true, status, reason, notices: [], url: "" };
+  }
   if (!about || (receipt && (said.key !== key || status !== 200))) {
     return { answer: "wait", clear: false, status, reason: "", notices: [], url: "" };
   }

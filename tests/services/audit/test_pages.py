@@ -14,12 +14,14 @@ from orchard.records.models import (
     Kind,
     Membership,
     Photo,
+    SecondLook,
     Task,
 )
 from orchard.science import guide
-from orchard.services import accounts, audit
+from orchard.services import accounts, audit, inspections
 from orchard.services.audit import ledger
 from orchard.services.audit.wording import subject_words
+from orchard.services.inspections import SeenSign
 from tests.conftest import NOW, make_spot, make_tree
 
 SERVICES = Path(ledger.__file__).parents[1]
@@ -101,6 +103,47 @@ def test_a_changed_role_reads_in_the_words_for_roles(vera, cora):
     line = only_line(cora)
     assert line.did == "changed the role of"
     assert said(line) == [("role", "volunteer", "crew lead")]
+
+
+NOTE = "The leaf is blotched like a greening disease"
+
+
+def told(user) -> str:
+    rows = audit.changes_page(membership(user)).rows
+    return " ".join([str(rows), *(row.reason for row in rows)])
+
+
+def test_a_note_that_became_private_leaves_the_lines_of_who_may_not_see_it(
+    orchard, tree, vera, lee, cora, olga
+):
+    seen = SeenSign("sucker", {"graft": "below", "woody": False}, sure=False, note=NOTE)
+    look = {"by": vera, "now": NOW, "seen_at": NOW, "note": NOTE, "findings": [seen]}
+    earlier = inspections.record(tree, **look).inspection
+    logged = inspections.correct(
+        earlier,
+        by=vera,
+        now=NOW,
+        reason="A word was missing",
+        note=NOTE,
+        findings=[seen],
+    )
+    beside = {**look, "note": "A gate was open", "findings": []}
+    inspections.record(make_tree(orchard, "A-2"), **beside)
+    second = SecondLook.objects.get(finding__inspection=logged.inspection)
+    inspections.answer_second_look(
+        second, by=lee, now=NOW, answer="agreed", note=f"Yes. {NOTE}"
+    )
+    assert NOTE in told(olga)
+    [finding] = logged.findings
+    inspections.override(
+        finding, by=cora, now=NOW, verdict="report", reason="Blotches on one side"
+    )
+    assert NOTE in told(cora)
+    assert "Blotches" in told(cora)
+    for mine in (NOTE, "Blotches"):
+        assert mine not in told(olga)
+    # What stands beside it is still told.
+    assert "A gate was open" in told(olga)
 
 
 def test_private_lines_are_for_those_who_may_see_them(orchard, tree, cora, olga):

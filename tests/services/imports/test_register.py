@@ -24,7 +24,7 @@ from orchard.services.imports import register, sheets
 from orchard.services.imports.register import RegisterChoices, columns
 from orchard.services.imports.register.cells import container_in, yes_in
 from orchard.services.imports.register.shapes import RegisterFate
-from orchard.services.imports.sheets import day_in
+from orchard.services.imports.sheets import day_in, reading
 from tests.conftest import make_spot, make_tree
 from tests.refusals import refused
 
@@ -242,6 +242,43 @@ def test_an_archive_that_unpacks_to_a_flood_is_refused():
     file.seek(0)
     with refused("not_readable", match="unpacks to far more"):
         read(file, "trees.xlsx")
+
+
+SHARED_TEXTS = (
+    b'<Override PartName="/xl/sharedStrings.xml" ContentType="application/vnd.'
+    b'openxmlformats-officedocument.spreadsheetml.sharedStrings+xml"/></Types>'
+)
+
+
+def shared_texts(count: int) -> io.BytesIO:
+    """Make a small file with a long list of texts that no cell shows."""
+    source = xlsx_file(["code", "cultivar"], ["A-1", "Lemon"])
+    space = b"http://schemas.openxmlformats.org/spreadsheetml/2006/main"
+    texts = b'<sst xmlns="' + space + b'">' + b"<si><t/></si>" * count + b"</sst>"
+    file = io.BytesIO()
+    with (
+        zipfile.ZipFile(source) as old,
+        zipfile.ZipFile(file, "w", zipfile.ZIP_DEFLATED) as new,
+    ):
+        for name in old.namelist():
+            content = old.read(name)
+            if name == "[Content_Types].xml":
+                content = content.replace(b"</Types>", SHARED_TEXTS)
+            new.writestr(name, content)
+        new.writestr("xl/sharedStrings.xml", texts)
+    file.seek(0)
+    return file
+
+
+def test_a_small_file_of_endless_texts_is_refused_before_it_is_read(monkeypatch):
+    # 3.2 million texts in 133 kB took twenty seconds.
+    file = shared_texts(3_200_000)
+    assert len(file.getvalue()) < 200_000
+    with monkeypatch.context() as patched:
+        patched.delattr(reading, "load_workbook")
+        with refused("not_readable", match="far more than its rows need"):
+            read(file, "trees.xlsx")
+    assert read(shared_texts(3200), "trees.xlsx").rows
 
 
 def test_a_damaged_xlsx_is_refused():

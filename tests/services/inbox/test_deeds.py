@@ -232,6 +232,22 @@ def test_a_day_to_come_is_refused_in_the_words_of_the_page(tree, vera, now, toda
     assert not Receipt.objects.exists()
 
 
+def test_a_day_that_the_form_took_from_a_wrong_clock_is_mended(
+    task, tree, vera, now, today
+):
+    ahead = timedelta(days=400)
+    made = {"made_at": now + ahead, "sent_at": now}
+    wrong = (now + ahead).date()
+    assert send(done(task, vera, now, wrong, **made), vera, now).answer is Answer.KEPT
+    assert Closure.objects.get().done_on == today
+    form = (("what", "bark_bared"), ("happened_on", wrong.isoformat()))
+    # A clock that is wrong still.
+    made = {"made_at": now + ahead, "sent_at": now + ahead}
+    event = an_entry(EntryKind.EVENT, vera, now, *form, tree="A-1", **made)
+    assert send(event, vera, now).answer is Answer.KEPT
+    assert Happening.objects.get().happened_on == today
+
+
 def test_a_watering_comes_in_once(tree, vera, now, today):
     entry = an_entry(
         EntryKind.WATERING,

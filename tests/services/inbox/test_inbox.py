@@ -5,7 +5,9 @@ from __future__ import annotations
 import uuid
 from contextlib import contextmanager
 from datetime import UTC, datetime, timedelta
+from io import BytesIO
 
+import pillow_heif
 import pytest
 from django.core.files.storage import default_storage
 from django.db import IntegrityError, OperationalError, transaction
@@ -15,9 +17,9 @@ from orchard.services import photos, trees
 from orchard.services.inbox import Answer, Entry, EntryKind, receiving
 from orchard.services.photos import keeping
 from orchard.web.pages.inbox.views import receive
-from tests.conftest import make_tree
+from tests.conftest import NOW, make_tree
+from tests.services.photos.test_photos import EXIF, TAKEN_AT, camera_exif, heic, image
 from tests.services.photos.test_photos import file as a_photo
-from tests.services.photos.test_photos import heic
 
 
 @pytest.fixture(autouse=True)
@@ -111,6 +113,56 @@ def test_a_phone_an_hour_slow_is_mended_and_keeps_what_it_said(tree, vera, now):
     assert kept.seen_at == now - timedelta(minutes=20)
     assert kept.made_at == entry.made_at
     assert kept.offset_seconds == 3600
+
+
+@pytest.mark.parametrize(
+    "made_at",
+    [NOW + timedelta(days=400), datetime(1970, 1, 1, 0, 3, tzinfo=UTC)],
+)
+def test_a_clock_put_right_between_look_and_sending_is_mended(tree, vera, now, made_at):
+    outcome = send(an_entry(vera, now, made_at=made_at), vera, now)
+    assert outcome.answer is Answer.KEPT
+    kept = Inspection.objects.get()
+    assert (kept.seen_at, kept.made_at) == (now, made_at)
+    assert "clock was set right after this inspection" in outcome.notices[0]
+
+
+def test_a_clock_that_is_still_wrong_is_mended_as_ever(tree, vera, now):
+    ahead = timedelta(days=400)
+    entry = an_entry(
+        vera, now, made_at=now + ahead - timedelta(hours=3), sent_at=now + ahead
+    )
+    outcome = send(entry, vera, now)
+    assert (outcome.answer, outcome.notices) == (Answer.KEPT, ())
+    assert Inspection.objects.get().seen_at == now - timedelta(hours=3)
+
+
+def test_a_day_that_somebody_gave_is_not_mended_but_asked_about(tree, vera, now):
+    form = (("all_well", "1"), ("seen_day", "2027-06-01"))
+    entry = an_entry(vera, now, form=form, made_at=now + timedelta(days=400))
+    outcome = send(entry, vera, now)
+    assert outcome.answer is Answer.REFUSED
+    assert "in the future" in outcome.reason
+
+
+@pytest.mark.parametrize("year", ["0001", "0000", "9999", "3020"])
+def test_a_camera_of_another_age_costs_its_photo_nothing(tree, vera, now, year):
+    exif = camera_exif()
+    exif.get_ifd(EXIF)[TAKEN_AT] = f"{year}:12:31 23:59:59"
+    out = BytesIO()
+    held = pillow_heif.from_pillow(image())
+    held.save(out, quality=80, exif=exif.tobytes())
+    out.seek(0)
+    for content in (out, a_photo(exif=exif)):
+        photo = sent_photo(vera, now, file=content)
+        assert send(photo, vera, now).answer is Answer.KEPT
+    assert [row.taken_at for row in Photo.objects.all()] == [None, None]
+
+
+@pytest.mark.parametrize("code", ["\uff21\uff0d\uff11", "\u0410-1", "a\u20131"])
+def test_a_code_in_other_letters_names_the_same_tree(tree, vera, now, code):
+    assert send(an_entry(vera, now, tree=code), vera, now).answer is Answer.KEPT
+    assert Inspection.objects.get().tree == tree
 
 
 def test_who_left_the_orchard_is_told_how_to_hand_the_entry_over(tree, vera, now):

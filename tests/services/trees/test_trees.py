@@ -76,6 +76,22 @@ def test_a_code_is_never_used_twice_whatever_its_case(plant, orchard):
     assert refusal.value.field == "code"
 
 
+# Full-width letters, Cyrillic and Greek look-alikes, a dash of a word processor.
+@pytest.mark.parametrize(
+    "twin", ["\uff22\uff0d\uff11", "\u0412-1", "\u0392-1", "b\u20131"]
+)
+def test_codes_that_look_the_same_are_one_code(plant, orchard, twin):
+    plant("B-1")
+    with refused("code_taken", match="B-1 is the code of a tree already|b-1 is"):
+        plant(twin, spot=make_spot(orchard, "9", "B"))
+    choice = trees.TagChoice(codes=twin)
+    assert [tree.code for tree in trees.trees_for_tags(orchard, choice)] == ["B-1"]
+
+
+def test_a_code_is_kept_in_its_plain_spelling(plant, orchard):
+    assert plant("\uff22\uff0d\uff17").code == "B-7"
+
+
 def test_the_code_of_a_removed_tree_is_not_free(plant, life, orchard):
     tree = plant("B-1")
     trees.remove(tree, on=life["today"], reason="wind", **life)

@@ -397,6 +397,62 @@ def test_a_correction_starts_from_what_was_said(as_vera, tree, vera):
     assert 'data-verdict="act"' in text_of(old)
 
 
+@pytest.mark.parametrize(
+    ("state", "ended"),
+    [
+        ("removed", {"removed_on": TODAY, "removal_reason": "Wind"}),
+        ("dead", {"died_on": TODAY}),
+        ("rootstock_only", {"scion_died_on": TODAY}),
+        # As a register may have it, which knows no day.
+        ("dead", {}),
+    ],
+)
+@pytest.mark.parametrize("days", [0, 30])
+def test_a_look_at_a_tree_of_the_past_is_corrected_as_any_other(
+    as_vera, tree, vera, state, ended, days
+):
+    at = NOW - timedelta(days=days)
+    logged = inspections.record(
+        tree, by=vera, now=NOW, seen_at=at, findings=[SUCKER], note="At the gate"
+    )
+    Task.objects.all().delete()
+    Tree.objects.update(state=state, **ended)
+    url = f"/alderbrook/inspections/{logged.inspection.pk}/correction/"
+    assert "At the gate" in text_of(as_vera.get(url))
+    data = {"sign": "sucker", "sucker:graft": "above", "sucker:leaf3": "no"}
+    empty = as_vera.post(url, {})
+    assert empty.status_code == 422
+    assert "Say why" in text_of(empty)
+    read = as_vera.post(url, {**data, "step": "read"})
+    assert 'data-verdict="leave"' in text_of(read)
+    page = as_vera.post(url, {**data, "reason": "Looked again"}, follow=True)
+    assert "Looked again" in text_of(page)
+    assert 'data-verdict="leave"' in text_of(page)
+    assert not Task.objects.open().exists()
+
+
+@pytest.mark.parametrize("state", ["removed", "dead", "rootstock_only"])
+def test_the_form_of_a_tree_of_the_past_says_why_there_is_none(as_vera, tree, state):
+    ended = {"removed_on": TODAY, "removal_reason": "Wind"}
+    ended = ended if state == "removed" else {}
+    Tree.objects.update(state=state, **ended)
+    for data in ({}, {"sign": "sucker"}, {"step": "find", "word": "leaf"}):
+        page = as_vera.post(NEW, data)
+        assert page.status_code == 422
+        assert "be inspected. If that is wrong" in text_of(page)
+    card = as_vera.get("/alderbrook/trees/A-1/inspections/signs/sucker/")
+    assert card.status_code == 200
+
+
+def test_what_was_seen_before_the_end_of_a_tree_keeps_its_form(as_vera, tree, today):
+    Tree.objects.update(state="dead", died_on=TODAY)
+    seen_day = (TODAY - timedelta(days=3)).isoformat()
+    page = as_vera.post(NEW, {"seen_day": seen_day, "condition": "9", "note": "Ill"})
+    assert page.status_code == 422
+    assert "Condition goes from 1" in text_of(page)
+    assert ">Ill<" in text_of(page)
+
+
 def test_anothers_record_is_not_a_volunteers_to_change(client, orchard, tree, vera):
     logged = record(tree, vera, SUCKER)
     victor = make_person("Victor", orchard, "volunteer")

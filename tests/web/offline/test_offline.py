@@ -22,9 +22,11 @@ from PIL import Image
 
 from orchard.records.models import Photo
 from orchard.science import guide
+from orchard.web.pages.inbox import entries
 from orchard.web.pages.offline import views
 from tests.services.tasks.test_tasks import make_task
 
+BASE = Path(settings.BASE_DIR)
 SHELLS = ("/outbox/", "/offline/")
 
 
@@ -180,6 +182,16 @@ def test_signing_out_asks_the_browser_to_clear_its_cache_and_nothing_more(as_ver
     answer = as_vera.post("/sign-out/")
     # "storage" would take the outbox with it.
     assert answer["Clear-Site-Data"] == '"cache"'
+
+
+def test_phone_server_and_the_proxy_before_it_agree_how_large_a_photo_may_be():
+    phone = (BASE / "static" / "js" / "photo.js").read_text()
+    assert "MOST_BYTES = 25 * 1024 * 1024;" in phone
+    assert settings.PHOTO_MAX_BYTES == 25 * 1024 * 1024
+    proxy = (BASE / "deploy" / "nginx.conf").read_text()
+    [most] = re.findall(r"client_max_body_size (\d+)m;", proxy)
+    # The words of its entry come along.
+    assert int(most) * 1024 * 1024 > settings.PHOTO_MAX_BYTES + entries.MOST_TEXT
 
 
 def test_the_words_of_the_scripts_come_as_a_list(client):

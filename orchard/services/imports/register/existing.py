@@ -6,6 +6,7 @@ from dataclasses import dataclass
 from typing import Any
 
 from orchard.records.models import Block, Kind, Orchard, Spot, Tree
+from orchard.science.codes import plain_code
 from orchard.services.trees import old_codes, spellings
 
 
@@ -55,7 +56,7 @@ def book_of(orchard: Orchard) -> Book:
         spot_names={pk: f"{codes[block]}-{number}" for pk, block, number in spots},
         kinds=kinds,
         kind_names=[kind.name for kind in names],
-        trees={tree["code"].lower(): tree for tree in trees},
+        trees={plain_code(tree["code"]).lower(): tree for tree in trees},
         standing={
             tree["spot_id"]: tree["code"]
             for tree in trees

@@ -8,6 +8,7 @@ from typing import Any
 
 from django.utils.translation import gettext as _
 
+from orchard.science.codes import plain_code
 from orchard.services.errors import Refused
 from orchard.services.imports.register.existing import Book
 from orchard.services.imports.register.plans import TreePlan, plan_of
@@ -48,7 +49,7 @@ class RegisterReader:
 
     def result_of(self, number: int, cells: tuple[str, ...]) -> RegisterRow:
         try:
-            values = cells_by_field(self.mapping, cells)
+            values = _with_plain_codes(cells_by_field(self.mapping, cells), self.book)
         except Refused as refusal:
             return RowResult(number, cells[0], RegisterFate.REFUSED, (str(refusal),))
         reasons: list[str] = []
@@ -243,3 +244,14 @@ class RegisterReader:
             )
             for name, rows in self.unknown_kinds.items()
         )
+
+
+def _with_plain_codes(values: dict[str, str], book: Book) -> dict[str, str]:
+    """Return a row with its codes in the spelling they are kept in.
+
+    A block may be called by its name, which is kept as it is written.
+    """
+    names = ["code", "spot"]
+    if values.get("block", "").casefold() not in book.blocks:
+        names.append("block")
+    return values | {name: plain_code(values[name]) for name in names if name in values}

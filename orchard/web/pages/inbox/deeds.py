@@ -51,10 +51,15 @@ def read_deed(admission: Admission, now: datetime) -> BroughtDeed:
         Refused (not_there, may_not): what it is about is not there for this person.
         Refused (bad_form): the form cannot be what it is; the message tells all faults.
     """
-    today = now.astimezone(ZoneInfo(admission.orchard.time_zone)).date()
+    zone = ZoneInfo(admission.orchard.time_zone)
+    today = now.astimezone(zone).date()
+    # A day that the form took from a wrong clock is the day that it really was.
+    phone_day = admission.entry.made_at.astimezone(zone).date().isoformat()
+    true_day = admission.made_at(now).astimezone(zone).date().isoformat()
     post = QueryDict(mutable=True)
     for name, value in admission.entry.form:
-        post.appendlist(name, value)
+        is_day = name.endswith("_on") and value == phone_day
+        post.appendlist(name, true_day if is_day else value)
     try:
         return READERS[admission.entry.kind](admission, post, today)
     except NotThere:

@@ -120,6 +120,7 @@ def submission(admission: Admission, now: datetime) -> Submission:
     entry = admission.entry
     if admission.tree is None:
         raise Refused(_("An inspection needs its tree."), code="unknown_tree")
+    offset = admission.offset(now)
     post = QueryDict(mutable=True)
     for name, value in entry.form:
         post.appendlist(name, value)
@@ -131,8 +132,8 @@ def submission(admission: Admission, now: datetime) -> Submission:
         tree=admission.tree,
         now=now,
         # Seen when it was written down, by the phone's own clock.
-        seen_at=entry.made_at,
-        clock_offset=admission.offset(now),
+        seen_at=admission.made_at(now) - offset,
+        clock_offset=offset,
     )
     if not form.is_valid():
         raise Refused(" ".join(form.faults), code="bad_form")

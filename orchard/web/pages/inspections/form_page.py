@@ -64,11 +64,14 @@ def page_of(
     can be read without a script.
     """
     zone = ZoneInfo(tree.orchard.time_zone)
-    on = (seen_at or now).astimezone(zone).date()
     first = None
     if corrects is not None:
+        seen_at = seen_at or corrects.seen_at
         first = corrects.findings.order_by("pk").values_list("pk", flat=True).first()
-    ground = facts.gather(tree, on=on, before_pk=first, to_show=True)
+    on = (seen_at or now).astimezone(zone).date()
+    ground = facts.gather(
+        tree, on=on, before_pk=first, to_show=True, as_growing=corrects is not None
+    )
     return {
         **_page(ground, (tree.kind.host,), typed, form, look),
         "tasks": [] if corrects else _tasks(ground, typed),
@@ -196,7 +199,8 @@ def block_of(tree: Tree, key: str, *, now: datetime) -> sign_blocks.SignBlock:
     """
     sign = inspections.sign_for(tree, key)
     on = now.astimezone(ZoneInfo(tree.orchard.time_zone)).date()
-    ground = facts.gather(tree, on=on, to_show=True)
+    # Of a tree that has come to its end it is asked for a look that is corrected.
+    ground = facts.gather(tree, on=on, to_show=True, as_growing=True)
     shown = [key, *(alike.sign for alike in sign.alike if alike.sign)]
     pictures = sign_blocks.pictures_of(
         tree.orchard, photos.confirmed(tree.orchard, shown)

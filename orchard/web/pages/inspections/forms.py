@@ -9,6 +9,7 @@ it), KEY:part, KEY:note, KEY:photo.
 from __future__ import annotations
 
 from collections.abc import Iterator, Mapping, Sequence
+from dataclasses import replace
 from datetime import date, datetime, timedelta
 from functools import cached_property
 from itertools import chain
@@ -28,7 +29,7 @@ from django.utils.datastructures import MultiValueDict
 from django.utils.translation import gettext as _
 from django.utils.translation import gettext_lazy
 
-from orchard.records.models import Orchard, Tree
+from orchard.records.models import Inspection, Orchard, Tree
 from orchard.science import guide
 from orchard.science.guide import Sign
 from orchard.science.units import scale_of
@@ -271,6 +272,11 @@ class InspectionForm(forms.Form):
             done_tasks=cleaned.get("task", ()),
         ).by_our_clock(self.clock_offset, self.now)
 
+    @property
+    def seen_at(self) -> datetime | None:
+        """Return when the look was, as far as the form says another day than today."""
+        return self._seen_at() if self.is_bound and self.cleaned_data else None
+
     def _all_well(self, findings: Sequence[SeenSign]) -> bool:
         return bool(self.cleaned_data.get("all_well"))
 
@@ -300,9 +306,15 @@ class CorrectionForm(InspectionForm):
         },
     )
 
-    def __init__(self, *args: Any, **options: Any) -> None:
-        super().__init__(*args, **options)
+    def __init__(self, *args: Any, corrects: Inspection, **options: Any) -> None:
+        super().__init__(*args, seen_at=corrects.seen_at, **options)
+        self.taken_on = corrects.seen_on
         self.fields["reason"].required = self.data.get("step") != "read"
+
+    @property
+    def submission(self) -> Submission:
+        """Return what the form says, of a look that its tree has taken."""
+        return replace(super().submission, taken_on=self.taken_on)
 
     def _all_well(self, findings: Sequence[SeenSign]) -> bool:
         # A look that was all well and now names a sign is no longer that.

@@ -6,6 +6,7 @@ import uuid
 from datetime import date, datetime
 from functools import partial
 from typing import Any
+from zoneinfo import ZoneInfo
 
 from django.http import Http404, HttpResponse, QueryDict
 from django.shortcuts import redirect, render
@@ -79,11 +80,8 @@ def new(request: OrchardRequest, code: str) -> HttpResponse:
     if request.method != "POST" or step == "find":
         form = forms.InspectionForm(tree=tree, now=request.now)
         if request.method != "POST":
-            on = sheet.day if sheet else request.today
             typed = _of_sheet(request, sheet)
-            return closed(request, tree, on=on) or shown(
-                request, tree, form, typed, sheet=sheet
-            )
+            return shown(request, tree, form, typed, sheet=sheet)
         return shown(request, tree, form, request.POST, sheet=sheet)
     # What is only read is not sent along yet: photos are chosen last.
     files = request.FILES if step != "read" else None
@@ -136,14 +134,19 @@ def sign_card(request: OrchardRequest, code: str, sign: str) -> HttpResponse:
     return render(request, "inspections/card.html", {"block": block})
 
 
-def closed(request: OrchardRequest, tree: Tree, *, on: date) -> HttpResponse | None:
-    """Say on a page of its own that a tree took no inspections, or return None."""
-    try:
-        inspections.check_tree(tree, on=on)
-    except Refused as refusal:
-        page = {"tree": tree, "refusal": refusal}
-        return answers.refused_page(request, "inspections/closed.html", page)
-    return None
+def _day_of(tree: Tree, moment: datetime) -> date:
+    return moment.astimezone(ZoneInfo(tree.orchard.time_zone)).date()
+
+
+def _grew(tree: Tree, moment: datetime) -> bool:
+    return tree.state_on(_day_of(tree, moment)) == Tree.State.GROWING
+
+
+def closed(request: OrchardRequest, tree: Tree, *, on: date) -> HttpResponse:
+    """Say on a page of its own that a tree took no inspections on a day."""
+    refusal = inspections.why_closed(tree, on=on)
+    page = {"tree": tree, "refusal": refusal}
+    return answers.refused_page(request, "inspections/closed.html", page)
 
 
 def shown(
@@ -156,14 +159,23 @@ def shown(
     corrects: Inspection | None = None,
     sheet: PaperSheet | None = None,
 ) -> HttpResponse:
-    """Show the form with all that was typed; faults make it a 422."""
+    """Show the form with all that was typed; faults make it a 422.
+
+    A tree that takes no inspection on that day has no form to show.
+    """
+    seen_at = look.seen_at if look else _seen_at(request, sheet)
+    if corrects is None and not _grew(tree, seen_at or request.now):
+        # It may have been seen before its end, and what is on the form is kept then.
+        seen_at = form.seen_at or request.now
+        if not _grew(tree, seen_at):
+            return closed(request, tree, on=_day_of(tree, seen_at))
     page = form_page.page_of(
         tree,
         typed=typed,
         form=form,
         now=request.now,
         look=look,
-        seen_at=look.seen_at if look else _seen_at(request, sheet),
+        seen_at=seen_at,
         corrects=corrects,
     )
     page |= {"lost_files": bool(request.FILES), "sheet": sheet}
@@ -231,19 +243,19 @@ def correction(request: OrchardRequest, number: int) -> HttpResponse:
             # Its page leads on to the version that stands.
             return redirect("inspection-show", request.orchard.slug, number)
         typed = form_page.typed_of(inspection)
-        form = forms.CorrectionForm(tree=tree, now=request.now)
+        form = forms.CorrectionForm(tree=tree, now=request.now, corrects=inspection)
         return shown(request, tree, form, typed, corrects=inspection)
     typed = request.POST
     step = typed.get("step")
     if step == "find":
-        form = forms.CorrectionForm(tree=tree, now=request.now)
+        form = forms.CorrectionForm(tree=tree, now=request.now, corrects=inspection)
         return shown(request, tree, form, typed, corrects=inspection)
     form = forms.CorrectionForm(
         typed,
         request.FILES if step != "read" else None,
         tree=tree,
         now=request.now,
-        seen_at=inspection.seen_at,
+        corrects=inspection,
     )
     if not form.is_valid():
         return shown(request, tree, form, typed, corrects=inspection)
