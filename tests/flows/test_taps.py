@@ -8,9 +8,9 @@ import re
 import pytest
 from playwright.sync_api import expect
 
-from orchard.records.models import Inspection, Photo, Task
+from orchard.records.models import Inspection, Kind, Photo, Task
 from orchard.science import guide
-from tests.conftest import PASSWORD
+from tests.conftest import PASSWORD, make_tree
 from tests.flows.conftest import PHONE, Thumb, card_came, sign_in, tile, until
 
 pytestmark = pytest.mark.on_sqlite
@@ -114,6 +114,45 @@ def test_a_finding_with_a_photo_takes_six_taps_at_most(
     finding = tree.findings.get()
     assert finding.sign == sign
     until(phone, Photo.objects.filter(findings=finding).exists)
+
+
+@pytest.mark.parametrize(("units", "per_cm"), [("metric", 1), ("us", 2.54)])
+def test_the_width_of_a_hole_is_tapped_on_either_side_of_what_decides(
+    phone, orchard, vera, units, per_cm
+):
+    orchard.units = units
+    orchard.save()
+    kind = Kind.objects.create(
+        orchard=orchard, name="Peach", host="stone", group="other", tender_class="T5"
+    )
+    tree = make_tree(orchard, "P-1", kind=kind, rootstock="")
+    sign_in(phone, vera, PASSWORD)
+    phone.goto(f"/{orchard.slug}/trees/{tree.code}/inspections/new/")
+    phone.locator('[data-place="trunk"]').tap()
+    drawing, more = tile(phone, "sign", "gum_stone"), phone.get_by_text("More drawings")
+    expect(more).to_be_visible()
+    while not drawing.is_visible():
+        more.tap()
+    drawing.tap()
+    card_came(phone, "gum_stone")
+    box = phone.locator('[data-screen="ask"] [data-sign="gum_stone"]')
+    box.locator("label.tile").nth(1).tap()
+    hole = box.locator('.ask.is-asked[data-fact="hole_cm"]')
+    expect(hole).to_be_visible()
+    buttons = hole.locator(".quick .button").all_inner_texts()
+    tapped = [float(text) * per_cm for text in buttons]
+    signs = [guide.load().signs[key] for key in ("gum_stone", "sawdust_hole")]
+    cuts = {
+        condition.value
+        for sign in signs
+        for rule in sign.rules
+        for condition in rule.conditions
+        if condition.fact == "hole_cm"
+    }
+    assert cuts == {0, 0.3, 0.6}
+    for low, high in ((0, 0.3), (0.3, 0.6), (0.6, 20)):
+        assert any(low < width < high for width in tapped)
+    assert 0 in tapped
 
 
 def test_what_was_done_just_now_takes_one_tap_more_and_is_no_task(

@@ -12,6 +12,10 @@ const QUICK = {
   in: [0, 0.5, 1, 2, 4, 8],
   "of the circle": [0, 0.1, 0.25, 0.5, 0.75, 1],
 };
+// A hole in the bark is judged by millimetres.
+const QUICK_FOR = {
+  hole_cm: { cm: [0, 0.2, 0.4, 0.6, 1, 1.5], in: [0, 0.1, 0.2, 0.25, 0.4, 0.6] },
+};
 
 export function tendSign(box, sign, says, page, cards, look, texts) {
   const tick = box.querySelector('[name="sign"]');
@@ -134,7 +138,7 @@ function answerOf(ask) {
 
 function addQuick(ask, page) {
   const typed = ask.querySelector('input[type="text"]');
-  const numbers = typed && QUICK[typed.nextElementSibling.textContent.trim()];
+  const numbers = typed && (QUICK_FOR[ask.dataset.fact] ?? QUICK)[typed.nextElementSibling.textContent.trim()];
   if (!numbers) return;
   const row = page.createElement("div");
   row.className = "quick";
