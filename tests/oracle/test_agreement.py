@@ -11,6 +11,7 @@ inter_rater = pytest.importorskip("statsmodels.stats.inter_rater")
 
 
 def test_a_thousand_tables_match() -> None:
+    """A thousand random tables give what the reference library gives."""
     # statsmodels cohens_kappa: the error of Fleiss, Cohen & Everitt (1969).
     draw = random.Random(1960)
     for _ in range(1000):

@@ -13,6 +13,7 @@ refet = pytest.importorskip("refet")
 
 
 def test_a_thousand_days_match_the_asce_reference_library() -> None:
+    """A thousand days match the reference library by the ASCE equation."""
     # refet.Daily, method "asce": the same equation 6.
     draw = random.Random(1998)
     for _ in range(1000):

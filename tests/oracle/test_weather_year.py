@@ -137,6 +137,7 @@ def test_its_heat_units_are_the_area_under_the_sine(days, theirs):
 
 
 def test_its_water_is_the_standard_evapotranspiration(days, theirs):
+    """Each day's evapotranspiration is what the reference library gives."""
     found, expected = [], []
     for day, row in zip(days, theirs.itertuples(), strict=True):
         reference = reference_et(

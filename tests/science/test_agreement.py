@@ -8,6 +8,7 @@ from orchard.science import agreement
 
 
 def test_a_worked_table() -> None:
+    """A worked table of two raters and 100 patients comes out as printed."""
     # Fleiss, Levin & Paik, Statistical Methods for Rates and Proportions, the example
     # of two raters and 100 patients (from memory): 0.89 seen, 0.66 by chance, 0.68.
     kappa, error = agreement.cohen_kappa([[75, 1, 4], [5, 4, 1], [0, 0, 10]])
@@ -18,6 +19,7 @@ def test_a_worked_table() -> None:
 
 
 def test_full_agreement_chance_and_full_disagreement() -> None:
+    """Full agreement gives 1, chance gives 0, full disagreement gives -1."""
     # Cohen (1960): 1 is full agreement, 0 is chance.
     assert agreement.cohen_kappa([[10, 0], [0, 10]]) == (1.0, 0.0)
     kappa, error = agreement.cohen_kappa([[5, 5], [5, 5]])

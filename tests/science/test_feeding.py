@@ -25,6 +25,7 @@ LEAVES = rows("leaf-standards")
 
 @pytest.mark.parametrize("row", PRINTED, ids=lambda row: f"year {row[0]}")
 def test_all_cells_of_the_fertilizer_table(row) -> None:
+    """Every cell of the fertilizer table by age comes out as printed."""
     year, applications, nitrogen, *products = row
     fed = feeding.nitrogen_for_age("citrus", year - 1)
     assert fed.applications == applications
@@ -81,6 +82,7 @@ def classes(row: dict[str, str]) -> list[tuple[str, str]]:
     ids=lambda row: row["element"],
 )
 def test_both_ends_of_every_printed_class(row: dict[str, str]) -> None:
+    """Both ends of every printed class of a leaf analysis fall into that class."""
     # University of Florida IFAS SL 253, after Koo et al. 1984 (from memory).
     nutrient = row["element"]
     for bound, name in classes(row):
@@ -105,6 +107,7 @@ def test_a_value_between_two_printed_classes_is_rounded_half_up() -> None:
 
 
 def test_chloride_has_no_lower_classes() -> None:
+    """Chloride has no lower classes."""
     assert feeding.leaf_status("Cl", 0.0) == "optimum"
     assert feeding.leaf_status("Cl", 0.194) == "optimum"
     assert feeding.leaf_status("Cl", 0.20) == "high"

@@ -47,6 +47,7 @@ def test_the_table_and_the_rows_here_hold_all_six_cases() -> None:
 def test_more_cases_of_the_sine(
     tmin: float, tmax: float, lower: float, upper: float, cut: float, uncut: float
 ) -> None:
+    """More days, integrated numerically, give the same heat units."""
     assert heat.degree_days(tmin, tmax, lower, upper) == pytest.approx(cut, abs=1e-4)
     assert heat.degree_days(tmin, tmax, lower) == pytest.approx(uncut, abs=1e-4)
 
@@ -84,6 +85,7 @@ def test_a_week_adds_up_day_by_day() -> None:
 
 
 def test_fahrenheit_degree_days_are_1_8_times_celsius_ones() -> None:
+    """Degree-days in Fahrenheit are 1.8 times those in Celsius."""
     # 59/86 °F over 55.04 °F gives 17.46; the ratio of the scales is exact.
     celsius_units = heat.degree_days(15, 30, 12.8)
     assert celsius_units * 1.8 == pytest.approx(17.46, abs=1e-9)

@@ -78,6 +78,7 @@ def test_harvest_opens_at_the_same_time_on_the_clock(
 
 
 def test_the_phone_s_time_zone_does_not_matter() -> None:
+    """The phone's time zone does not matter."""
     ended = local(2024, 6, 1, 23, 30)
     seen_elsewhere = ended.astimezone(SYDNEY)
     found = holds.harvest_opens(seen_elsewhere, 7, NEW_YORK)
@@ -355,6 +356,7 @@ def test_raw_manure_keeps_fruit_on_the_tree(near_soil: bool, opens: date) -> Non
 def test_records_are_due_and_kept_by_the_orchard_s_profile(
     profile: str, used_on: date, due_on: date, kept_until: date
 ) -> None:
+    """Records are due, and kept, by the orchard's profile."""
     # US 7 CFR 110.3 (read); EU 1107/2009 article 67 as German practice counts (read at
     # second hand); New South Wales: 24 hours from memory, 3 years read.
     assert holds.record_due_on(used_on, RecordProfile(profile)) == due_on

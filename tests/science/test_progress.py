@@ -11,6 +11,7 @@ from orchard.science import progress
 
 
 def test_the_worked_area() -> None:
+    """The worked example of an area under the progress curve comes out as printed."""
     # Days 14, 21, 28 and 40, 80, 90 %: 1015 and 0.725, the worked example of the
     # statistics literature on Shaner & Finney (1977), read; numpy agrees.
     assert progress.audpc([14, 21, 28], [40, 80, 90]) == 1015
@@ -41,6 +42,7 @@ def test_the_area_stays_within_all_or_nothing_whatever_the_order(points, draw) -
 
 
 def test_the_worked_severity_index() -> None:
+    """The worked example of a severity index comes out as printed."""
     # Scores 2 3 1 1 3 4 5 0 2 5 2 1 on a scale to 6 (public course notes, read):
     # 100 * 29 / 72. The top is that of the scale, not the highest seen (48.33).
     counts = [1, 3, 3, 2, 1, 2, 0]
@@ -50,6 +52,7 @@ def test_the_worked_severity_index() -> None:
 
 
 def test_a_second_severity_index() -> None:
+    """A second severity index, worked by hand, comes out the same."""
     # McKinney (1923) by hand: (5 + 6 + 3 + 4) / (20 * 4).
     assert progress.severity_index([10, 5, 3, 1, 1]) == pytest.approx(22.5)
 
@@ -90,11 +93,13 @@ def test_the_index_runs_from_nothing_to_the_worst(counts: list[int]) -> None:
     ],
 )
 def test_grades_of_horsfall_and_barratt(percent: float, grade: int) -> None:
+    """Shares fall into the grades that Horsfall and Barratt printed."""
     # Horsfall & Barratt (1945), read at second hand.
     assert progress.horsfall_barratt_grade(percent) == grade
 
 
 def test_midpoints_of_horsfall_and_barratt() -> None:
+    """Each grade of Horsfall and Barratt has its printed midpoint."""
     printed = [0, 1.5, 4.5, 9, 18.5, 37.5, 62.5, 81.5, 91, 95.5, 98.5, 100]
     for grade, midpoint in enumerate(printed):
         assert progress.horsfall_barratt_midpoint(grade) == midpoint

@@ -31,6 +31,7 @@ def cells() -> list[tuple[int, float, float, int]]:
 
 
 def test_every_cell_of_the_detection_tables() -> None:
+    """Every cell of the printed tables of how many to look at comes out the same."""
     # ISPM 31 (FAO/IPPC 2008), Appendix 2; recomputed with scipy stats.hypergeom.
     table = cells()
     assert len(table) > 120
@@ -64,12 +65,14 @@ def test_levels_below_one_unit_of_the_lot_are_refused() -> None:
     ],
 )
 def test_a_population_without_end(confidence: float, level: float, looks: int) -> None:
+    """For a population without end the numbers are those of the printed table."""
     # ISPM 31, Appendix 3, binomial; recomputed: n = ceil(ln(1 - c) / ln(1 - p)).
     assert sampling.size_to_detect(level, confidence) == looks
 
 
 @pytest.mark.parametrize(("level", "looks"), [(0.05, 74), (0.02, 186)])
 def test_looks_that_miss_one_in_five(level: float, looks: int) -> None:
+    """Where a look misses one in five, more looks are asked for, as printed."""
     # ISPM 31: the level times the efficacy of the look; recomputed.
     assert sampling.size_to_detect(level, 0.95, sensitivity=0.8) == looks
 
@@ -87,6 +90,7 @@ def test_looks_that_miss_one_in_five(level: float, looks: int) -> None:
     ],
 )
 def test_small_gardens(trees: int, infested: int, looks: int) -> None:
+    """In a small garden the number is exact, to the last tree."""
     # scipy stats.hypergeom. Forty trees, one infested: exactly 38, where the chance of
     # a miss is 0.05 to the last digit.
     found = sampling.size_to_detect(infested / trees, 0.95, trees)
@@ -143,6 +147,7 @@ def test_a_large_lot_comes_near_a_population_without_end() -> None:
 
 
 def test_confidence_of_not_seen() -> None:
+    """How sure “not seen” is comes out as worked by hand."""
     # Own arithmetic: 1 - 0.95^59 = 0.9515; half of forty trees, one infested: 0.5.
     assert sampling.confidence_of_absence(59, 0.05) == pytest.approx(0.9515, abs=5e-5)
     assert sampling.confidence_of_absence(20, 1 / 40, 40) == pytest.approx(0.5)
@@ -167,6 +172,7 @@ def test_confidence_of_not_seen() -> None:
 def test_the_range_of_a_share(
     positive: int, checked: int, low: float, high: float
 ) -> None:
+    """The range of a share is the published one."""
     # Newcombe (1998), Table I, method 3, for the first two (from memory); the rest by
     # statsmodels proportion_confint.
     found = sampling.wilson(positive, checked)
@@ -199,6 +205,7 @@ def test_the_range_holds_the_share_and_stays_within_0_and_1(
     ],
 )
 def test_the_rule_of_three(checked: int, upper: float) -> None:
+    """Where none is seen, the upper end is close to three by the number of looks."""
     # Hanley & Lippman-Hand (1983), JAMA 249 (from memory); exact 1 - 0.05^(1/n).
     found = sampling.upper_when_none_seen(checked)
     assert found == pytest.approx(upper, abs=5e-5)

@@ -16,6 +16,7 @@ SEN_Y = [9, 15, 19, 20, 45, 55, 78]
 
 
 def test_the_example_of_sen() -> None:
+    """The example of Sen's own paper comes out as printed."""
     slope, low, high = trend.theil_sen(SEN_X, SEN_Y, 0.93)
     assert slope == pytest.approx(4.0)
     assert low == pytest.approx(3.71, abs=0.01)
@@ -68,6 +69,7 @@ def test_a_line_added_is_a_slope_added(
 def test_small_examples_are_exact(
     values: list[float], score: int, one_sided: float
 ) -> None:
+    """Small worked examples of a trend are exact."""
     # Gilbert (1987), chapter 16 and Table A18 (from memory); by listing all orders.
     count = len(values)
     tau, _, p = trend.mann_kendall(values)
@@ -80,6 +82,7 @@ def test_small_examples_are_exact(
     ("count", "score", "one_sided"), [(4, 6, 0.0417), (5, 8, 0.0417), (5, 10, 0.0083)]
 )
 def test_exact_chances(count: int, score: int, one_sided: float) -> None:
+    """The chances of a short series are those of the printed table."""
     # Gilbert (1987), Table A18 (from memory).
     assert trend.exact_tail(score, count) == pytest.approx(one_sided, abs=5e-5)
 
@@ -101,6 +104,7 @@ def test_exact_chances_are_those_of_listing_every_order() -> None:
 
 
 def test_a_fall_with_a_tie() -> None:
+    """A worked fall with equal values in it comes out as printed."""
     # S -19, variance 42.333 with ties, Z -2.7665, p 0.0057 (Gilbert's normal form,
     # recomputed), slope -0.6667.
     values = [9, 8, 8, 7, 6, 6, 5]

@@ -28,6 +28,7 @@ NIST = [
 
 @pytest.mark.parametrize(("us_unit", "unit", "factor"), NIST)
 def test_one_us_unit_is_what_the_published_table_says(us_unit, unit, factor):
+    """One US unit is what the published table says."""
     assert stored(1, unit, "us") == pytest.approx(factor, rel=2e-7)
     value, name = shown(factor, unit, "us")
     assert (name, value) == (us_unit, pytest.approx(1, rel=2e-7))
@@ -92,6 +93,7 @@ def test_what_is_typed_back_is_what_was_stored(unit, value):
     ],
 )
 def test_measures_inside_a_sentence_are_told_in_us_units(written, read):
+    """Measures inside a sentence are told in US units."""
     assert in_text(written, "us") == read
     assert in_text(written, "metric") == written
 

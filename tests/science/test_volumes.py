@@ -16,6 +16,7 @@ lengths = st.floats(0.05, 2.0)
     [(0.50, 0.40, 0.45, 71.864), (0.50, 0.50, 0.40, 78.540), (0.30, 0.0, 0.30, 7.069)],
 )
 def test_pots(top: float, bottom: float, height: float, litres: float) -> None:
+    """Pots that widen, stand straight or end in a point hold what geometry says."""
     # Frustum, cylinder, cone; own arithmetic from the textbook formula.
     assert volumes.frustum_litres(top, bottom, height) == pytest.approx(
         litres, abs=5e-4
@@ -55,12 +56,14 @@ def test_a_pot_lies_between_the_two_cylinders(
 
 
 def test_paint_for_trunks() -> None:
+    """The paint for twenty trunks is what a worked sum gives."""
     # Own arithmetic: 20 trunks of 0.4 m by 0.6 m, two coats, 8 m2 per litre.
     assert volumes.trunk_paint_litres(20, 0.4, 0.6, 8, 2) == pytest.approx(1.2)
     assert volumes.trunk_paint_litres(0, 0.4, 0.6, 8, 2) == 0.0
 
 
 def test_parts_of_a_mix() -> None:
+    """A mix is parted by its parts."""
     # White latex paint and water: common practice, no source; the split is arithmetic.
     assert volumes.mix_parts(3, 1, 1) == (1.5, 1.5)
     assert volumes.mix_parts(3, 2, 1) == (2.0, 1.0)

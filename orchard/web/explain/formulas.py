@@ -216,7 +216,10 @@ def _explanation(
         inputs=tuple(inputs),
         sources=tuple(dict.fromkeys(sources)),
         checks=tuple(
-            sorted(checks, key=lambda check: (check.by_library, check.sentence))
+            sorted(
+                checks,
+                key=lambda check: (not check.against, check.by_library, check.sentence),
+            )
         ),
         note=note,
         in_use=row.truth("in_use", default=True),

@@ -160,11 +160,35 @@ def _checks_in(text: str, *, by_library: bool) -> Iterator[tuple[set[Name], Chec
         yield (
             names,
             Check(
-                sentence=name.removeprefix("test_").replace("_", " "),
-                against=_comments(lines[first - 1 : node.end_lineno]),
+                sentence=sentence_of(node),
+                against=" ".join(
+                    part
+                    for part in (
+                        basis_of(node),
+                        _comments(lines[first - 1 : node.end_lineno]),
+                    )
+                    if part
+                ),
                 by_library=by_library,
             ),
         )
+
+
+def sentence_of(test: ast.FunctionDef) -> str:
+    """Return what a test says of a formula: its docstring's first line, else its name.
+
+    The names of tests are sentences; what a name cannot say, such as a number or a
+    word with a capital, stands in a docstring.
+    """
+    text = (ast.get_docstring(test) or "").partition("\n")[0]
+    text = text or test.name.removeprefix("test_").replace("_", " ")
+    text = text[0].upper() + text[1:]
+    return text if text.endswith((".", "?")) else f"{text}."
+
+
+def basis_of(test: ast.FunctionDef) -> str:
+    """Return what a test's docstring says after its first line."""
+    return " ".join((ast.get_docstring(test) or "").partition("\n")[2].split())
 
 
 def _imported(tree: ast.Module) -> dict[str, Any]:

@@ -84,6 +84,7 @@ def test_a_night_follows_the_square_root_of_time() -> None:
 def test_hours_below_a_temperature_on_that_curve(
     threshold: float, hours: float
 ) -> None:
+    """The hours below a temperature are those the night's curve itself shows."""
     # Own inversion of the curve: it crosses at 2.2864, 4.7620 and 5.1492 h.
     found = frost.hours_below(threshold, 0.95, -5.45, 15)
     assert found == pytest.approx(hours, abs=0.001)
@@ -92,6 +93,7 @@ def test_hours_below_a_temperature_on_that_curve(
 
 
 def test_hours_below_at_the_ends_of_the_curve() -> None:
+    """A night above a temperature has no hours below it, one below has all of them."""
     assert frost.hours_below(5.0, 0.95, -5.45, 15) == 13.0
     assert frost.hours_below(-6.0, 0.95, -5.45, 15) == 0.0
     assert frost.hours_below(-5.45, 0.95, -5.45, 15) == pytest.approx(0.0)
@@ -100,6 +102,7 @@ def test_hours_below_at_the_ends_of_the_curve() -> None:
 
 @pytest.mark.parametrize("row", rows("dewpoint-wetbulb"), ids=str)
 def test_dew_point_and_wet_bulb_against_the_table(row: dict[str, str]) -> None:
+    """Dew point and wet bulb are those of the published tables."""
     # FAO-56 to the printed digits; WMO-No. 8 and MetPy within 0.1 °C; MetPy's wet bulb
     # within 0.2 °C in frost weather (0.4 °C at 20 °C and above).
     celsius, humidity = float(row["t_c"]), float(row["rh_pct"])
@@ -137,6 +140,8 @@ def test_moister_air_has_a_higher_dew_point(
 
 
 def test_frost_night_lists_lemons_and_young_trees_but_no_grown_satsuma() -> None:
+    """A frost night lists lemons and young trees, but no grown Satsuma."""
+
     # Worked scenario: forecast +0.8, spot -1.5 °C colder, so -0.7: tender lemons, young
     # trees in pots and young trees are listed, a mature hardy one is not.
     def night(tenderness: Tenderness, age: float, container: bool) -> frost.Risk:

@@ -129,6 +129,7 @@ def test_some_fruit_has_no_rule_of_sugar_or_ratio(name) -> None:
     ],
 )
 def test_such_fruit_is_ready_by_colour_and_scent(colour, scented, answer) -> None:
+    """Fruit that no standard speaks of is ready by colour and scent."""
     found = judged(CITRON, colour_percent=colour, scented=scented)
     assert found.readiness is answer
     assert found.yardstick is Yardstick.COLOUR

@@ -16,6 +16,7 @@ TANGERINES = rows("florida-tangerine-min-ratio")
 
 
 def test_acid_from_a_titration() -> None:
+    """The acid of two worked titrations comes out as printed."""
     # AOAC 942.15 (from memory): 12.5 mL of 0.1 N on 10 mL of juice.
     assert ripeness.acid_percent(12.5, 0.1, 10) == pytest.approx(0.8005, abs=5e-5)
     # A public worked example with 0.064 for the weight: 1.1152 (read).
@@ -23,6 +24,7 @@ def test_acid_from_a_titration() -> None:
 
 
 def test_ratio_juice_and_sugar_less_acid() -> None:
+    """Ratio, juice, and sugar less acid are what worked examples give."""
     # 12.0 °Brix and 1.0 %: 8.0 with k 4, 7.0 with k 5 (Jordan et al. 2001, memory).
     assert ripeness.ratio(12.0, 1.0) == 12.0
     assert brima(12.0, 1.0, k=4) == pytest.approx(8.0)
@@ -53,12 +55,14 @@ def test_ratio_juice_and_sugar_less_acid() -> None:
     ],
 )
 def test_corrections_of_a_reading(reading: float, celsius: float, added: float) -> None:
+    """A refractometer reading is corrected by the printed table of temperatures."""
     # OIV-MA-AS2-02, Table I (read for 10 to 17 °C).
     found = ripeness.correct_brix(reading, celsius)
     assert found - reading == pytest.approx(added, abs=1e-9)
 
 
 def test_a_reading_between_the_columns() -> None:
+    """A reading between two columns of the table lies between their corrections."""
     # 11.0 read at 15 °C gives 10.68 (10 % column); the columns differ by 0.01.
     assert ripeness.correct_brix(11.0, 15) == pytest.approx(10.68, abs=0.005)
 
@@ -77,6 +81,7 @@ def test_a_warmer_reading_is_raised_more(reading: float, celsius: float) -> None
 
 @pytest.mark.parametrize("row", TABLE_II, ids=lambda row: row["tss_pct"])
 def test_every_row_of_the_us_acid_table(row: dict[str, str]) -> None:
+    """Every row of the US table for juice oranges: the most acid for each sugar."""
     # 7 CFR 51.1178, Table II, 2015 annual edition (read).
     brix = float(row["tss_pct"])
     most = float(row["max_anhydrous_citric_acid_pct"])
@@ -97,6 +102,7 @@ def test_every_row_of_the_us_acid_table(row: dict[str, str]) -> None:
 
 
 def test_beyond_the_us_table_the_ratio_holds() -> None:
+    """Beyond the last row of the US table its least ratio decides."""
     # From 15.6 on no acid maximum is printed; the least ratio is 8.50.
     first = standards.meets("orange", 15.6, 1.0, standard="us_juice_a")
     assert first.requirements[2].required == pytest.approx(15.6 / 8.5)
@@ -106,6 +112,8 @@ def test_beyond_the_us_table_the_ratio_holds() -> None:
 
 
 def test_us_grades_need_sugar_acid_and_juice() -> None:
+    """US grades need sugar, acid and juice."""
+
     # 7 CFR 51.1176 and 51.1177: AA 10 % and 5 gal, A 9 % and 4 1/2 gal, acid 0.5 %.
     def grade(
         standard: str, brix: float, acid: float, gallons: float | None
@@ -127,6 +135,7 @@ def test_us_grades_need_sugar_acid_and_juice() -> None:
     "row", TANGERINES, ids=lambda row: row["tss_pct_not_less_than"]
 )
 def test_every_row_of_the_florida_tangerine_table(row: dict[str, str]) -> None:
+    """Every row of Florida's table for tangerines: the least ratio for each sugar."""
     # F.A.C. 20-56.001(1) (read).
     brix = float(row["tss_pct_not_less_than"])
     least = float(row["min_tss_to_acid_ratio"])
@@ -152,6 +161,7 @@ def test_every_row_of_the_florida_tangerine_table(row: dict[str, str]) -> None:
     [(9.5, 1.10, True), (9.5, 1.13, False), (8.9, 0.8, False)],
 )
 def test_florida_tangerines(brix: float, acid: float, passes: bool) -> None:
+    """Florida tangerines pass and fail on ratio and on sugar as the rule has it."""
     # 8.64 passes 8.5, 8.41 fails; 11.1:1 fails on sugar.
     found = standards.meets("mandarin", brix, acid, standard="florida_tangerines")
     assert found.meets is passes
@@ -202,6 +212,7 @@ def test_between_tenths_the_tenth_reached_counts() -> None:
     ],
 )
 def test_least_juice(standard: str, kind: str, least: float) -> None:
+    """The least juice of each standard is the printed one, and a tenth less fails."""
     for share, met in ((least, True), (least - 0.1, False), (None, None)):
         found = standards.meets(kind, 12.0, 1.0, share, standard)
         juice = next(
@@ -218,6 +229,7 @@ def test_least_juice(standard: str, kind: str, least: float) -> None:
     [("orange", 6.5), ("satsuma", 6.5), ("clementine", 7.0), ("mandarin", 7.5)],
 )
 def test_least_ratio_of_unece(kind: str, least: float) -> None:
+    """The least ratio of UNECE is the printed one, and a hundredth less fails."""
     # UNECE FFV-14 (2017), from memory, and marked so.
     found = standards.meets(kind, least, 1.0, 50)
     assert found.meets is True
@@ -230,6 +242,7 @@ def test_least_ratio_of_unece(kind: str, least: float) -> None:
 
 
 def test_western_australia_navels_by_sugar_less_acid() -> None:
+    """Navels in Western Australia pass from 90 points of sugar less acid."""
     # 90 points (read) in the form (Brix - 4 acid) x 16.5 (from memory, doubtful).
     found = standards.meets("navel", 10.0, 1.0, 40, "western_australia")
     assert found.requirements[1].measured == pytest.approx(99.0)

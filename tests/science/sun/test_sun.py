@@ -37,6 +37,7 @@ def horizon_of(text: str) -> list[tuple[float, float]]:
 
 
 def test_the_worked_example_of_the_solar_position_algorithm() -> None:
+    """The worked example of the solar position algorithm comes out as printed."""
     # Reda & Andreas (2004), NREL/TP-560-34302, appendix: zenith 50.11162, azimuth
     # 194.34024 (from memory; recomputed with pvlib). The example stands at 820 mbar,
     # which bends light 0.004 degrees less than at sea level.
@@ -47,6 +48,7 @@ def test_the_worked_example_of_the_solar_position_algorithm() -> None:
 
 
 def test_sunrise_and_sunset_of_the_same_example() -> None:
+    """Sunrise and sunset of that example come out as printed."""
     # Printed 06:12:43 and 17:20:19 at UTC-7 (from memory; recomputed with pvlib). The
     # algorithm answers for a day of UTC, so its sunset is that of the local day before.
     today = sun.rise_and_set(date(2003, 10, 17), 39.742476, -105.1786)
@@ -61,6 +63,7 @@ def test_sunrise_and_sunset_of_the_same_example() -> None:
 
 @pytest.mark.parametrize("row", rows("sun-positions"), ids=lambda row: row["case"])
 def test_positions_in_both_hemispheres(row: dict[str, str]) -> None:
+    """The sun stands where the reference library has it, in both hemispheres."""
     # pvlib 0.16.1, nrel_numpy.
     when = datetime.fromisoformat(row["utc"])
     place = float(row["lat"]), float(row["lon"])
@@ -85,6 +88,7 @@ def test_positions_in_both_hemispheres(row: dict[str, str]) -> None:
 def test_more_positions_without_refraction(
     utc: str, place: tuple[float, float], elevation: float, azimuth: float
 ) -> None:
+    """Nor does it differ where the bending of light is left out."""
     # pvlib 0.16.1.
     when = datetime.fromisoformat(utc).replace(tzinfo=UTC)
     found = geometric_position(when, *place)
@@ -109,6 +113,7 @@ def place_of(text: str) -> tuple[float, float]:
     "row", rows("sun-daylength"), ids=lambda row: row["place"] + row["date"]
 )
 def test_rise_set_and_day_length(row: dict[str, str]) -> None:
+    """Sunrise, sunset and length of day are those of the reference library."""
     # pvlib 0.16.1 sun_rise_set_transit_spa.
     day = date.fromisoformat(row["date"])
     found = sun.rise_and_set(day, *place_of(row["place"]))
@@ -133,6 +138,7 @@ def test_rise_set_and_day_length(row: dict[str, str]) -> None:
     ids=lambda row: " ".join((row["place"], row["date"], row["horizon"])),
 )
 def test_direct_sun_past_a_horizon(row: dict[str, str]) -> None:
+    """The hours of sun past a horizon are those counted minute by minute."""
     # pvlib 0.16.1 at 1-minute midpoints, in both hemispheres.
     day = date.fromisoformat(row["date"])
     place = float(row["lat"]), float(row["lon"])

@@ -36,6 +36,7 @@ def on(day, latitude, **facts):
 
 
 def test_window_crossing_new_year_is_one_occurrence():
+    """A window that crosses New Year is one occurrence."""
     [found] = windows_of(NEW_YEAR, History(), date(2026, 1, 3))
     assert found.opens == date(2025, 11, 15)
     assert found.due == date(2026, 2, 15)
@@ -45,6 +46,7 @@ def test_window_crossing_new_year_is_one_occurrence():
 
 
 def test_window_crossing_new_year_done_on_28_december_does_not_come_back():
+    """What crosses New Year and was done on 28 December does not come back."""
     history = History(done=(Done(date(2025, 12, 28)),))
     assert windows_of(NEW_YEAR, history, date(2026, 1, 1)) == []
     [later] = windows_of(NEW_YEAR, history, date(2026, 12, 1))
@@ -55,7 +57,10 @@ def test_window_crossing_new_year_done_on_28_december_does_not_come_back():
 
 
 def test_south_has_its_gall_job_from_15_february_to_15_august():
-    """Gall wasps leave from the first spring month on: DPIRD notices, 2018-2019."""
+    """In the south the gall job stands from 15 February to 15 August.
+
+    Gall wasps leave from the first spring month on: DPIRD notices, 2018-2019.
+    """
     trigger = guide.load().jobs["gall_prune"].trigger
     for day in (date(2026, 2, 15), date(2026, 5, 1), date(2026, 8, 15)):
         [found] = windows.occurrences(trigger, History(), day, day, SOUTH)
@@ -84,6 +89,7 @@ def test_same_site_moved_has_its_windows_half_a_year_off_from_then_on():
 
 
 def test_leap_day_and_365_days_is_28_february():
+    """365 days after 29 February it is 28 February."""
     history = History(done=(Done(date(2028, 2, 29)),))
     row = {"kind": "interval", "days": 365}
     found = windows_of(row, history, date(2028, 3, 1), date(2029, 3, 1))
@@ -91,6 +97,7 @@ def test_leap_day_and_365_days_is_28_february():
 
 
 def test_leap_day_job_of_every_year_falls_on_the_28th_in_a_common_year():
+    """A job of 29 February falls on the 28th where the year has no leap day."""
     row = {"kind": "calendar", "spans": "SM12-29..SM12-29"}
     found = windows_of(row, History(), date(2028, 3, 1), date(2032, 3, 1))
     assert [window.due for window in found] == [
@@ -109,7 +116,10 @@ LOPSIDED = {"symmetric": False, "side": True, "local_status": "absent"}
 
 @pytest.mark.parametrize("sign", ["hlb_mottle", "winter_yellow", "zinc_manganese"])
 def test_leaf_halves_do_not_match_on_one_limb_is_reported_by_tomorrow(sign):
-    """UF/IFAS EDIS PP328: greening mottle is not mirrored across the midrib."""
+    """Leaf halves that do not match on one limb are reported by tomorrow.
+
+    UF/IFAS EDIS PP328: greening mottle is not mirrored across the midrib.
+    """
     facts = LOPSIDED if sign == "hlb_mottle" else {"symmetric": False, "side": True}
     judged = verdict.decide(sign, on(date(2026, 5, 4), NORTH, **facts))
     assert judged.verdict == "report"
@@ -133,7 +143,10 @@ def test_fact_not_answered_is_watched_with_the_question_and_never_left(sign):
 
 
 def test_winter_yellow_even_on_old_leaves_is_left_for_60_days():
-    """University of Arizona AZ1007: cold soil yellows leaves; they green again."""
+    """Yellow leaves in winter, old ones too, are left for 60 days.
+
+    University of Arizona AZ1007: cold soil yellows leaves; they green again.
+    """
     answers = {"symmetric": True, "side": False, "soil": "moist", "pct": 40}
     for day, latitude in ((date(2026, 1, 10), NORTH), (date(2026, 7, 10), SOUTH)):
         assert windows.season_month(day, latitude) == 11
@@ -148,7 +161,10 @@ def test_winter_yellow_even_on_old_leaves_is_left_for_60_days():
 
 
 def test_leafminer_on_a_quarter_of_the_leaves_matters_on_a_young_tree_only():
-    """Young trees under four years: UF/IFAS (Zekri); a grown tree is unharmed."""
+    """Leafminer on a quarter of the leaves matters on a young tree only.
+
+    Young trees under four years: UF/IFAS (Zekri); a grown tree is unharmed.
+    """
     young = verdict.decide("leafminer", {"pct": 25, "age_y": 3})
     old = verdict.decide("leafminer", {"pct": 25, "age_y": 12})
     assert (young.verdict, young.due_days, young.recheck_days) == ("act", 7, 14)
@@ -223,6 +239,7 @@ def test_bark_split_by_frost_is_scratched_by_a_crew_lead_after_six_weeks(frac):
 
 
 def test_cover_off_is_due_by_10_00_on_the_morning_after():
+    """Covers are due to come off by 10:00 on the morning after."""
     trigger = guide.load().jobs["frost_cover_off"].trigger
     covered = History(events=(("frost_cover_on", date(2026, 1, 14)),))
     next_day = date(2026, 1, 15)
@@ -235,7 +252,10 @@ def test_cover_off_is_due_by_10_00_on_the_morning_after():
 
 
 def test_newly_planted_30_days_ago_with_pale_leaves_is_not_fed():
-    """New South Wales DPI (2004): no feed until young trees have settled."""
+    """A tree planted 30 days ago with pale leaves is not fed.
+
+    New South Wales DPI (2004): no feed until young trees have settled.
+    """
     facts = {"planted_d": 30, "pct": 80, "soil": "moist", "age_y": 2}
     judged = verdict.decide("pale_growing", on(date(2026, 5, 4), NORTH, **facts))
     assert judged.verdict == "watch"
@@ -249,6 +269,7 @@ def test_newly_planted_30_days_ago_with_pale_leaves_is_not_fed():
 
 
 def test_sucker_at_the_graft_is_watched_until_its_leaf_is_seen():
+    """A sucker at the graft is watched until its leaf is seen."""
     unclear = {"graft": "at", "on_own_roots": False}
     judged = verdict.decide("sucker", unclear)
     assert (judged.verdict, judged.asks) == ("watch", "leaf3")
@@ -260,6 +281,7 @@ def test_sucker_at_the_graft_is_watched_until_its_leaf_is_seen():
 
 
 def test_own_root_meyer_shoot_from_the_base_is_no_sucker():
+    """A shoot from the base of a Meyer lemon on its own roots is no sucker."""
     facts = {"on_own_roots": True, "cultivar": "Meyer lemon", "graft": "below"}
     judged = verdict.decide("sucker", facts)
     assert judged.verdict == "watch"

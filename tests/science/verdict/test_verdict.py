@@ -471,6 +471,7 @@ def test_species_told_apart_decide_by_how_each_stands_here():
 
 
 def test_the_orchards_own_list_stands_over_the_usual_standing():
+    """The orchard's own list stands over the usual status of a pest."""
     facts = {"count": 3, "season": "summer"}
     assert verdict.decide("fruit_fly", facts).verdict is Verdict.REPORT
     one = verdict.decide("fruit_fly", {**facts, "pest_status": {"CERTCA": "common"}})
@@ -679,7 +680,10 @@ def sprayed(kind):
 
 @pytest.mark.parametrize("kind", [StepKind.SPRAY, StepKind.OIL])
 def test_nothing_is_sprayed_while_the_tree_blooms(kind):
-    """BBCH 60 to 69 is flowering (Agusti et al. 1997)."""
+    """Nothing is sprayed while the tree blooms.
+
+    BBCH 60 to 69 is flowering (Agusti et al. 1997).
+    """
     sign = sprayed(kind)
     held = [
         stage
@@ -760,6 +764,7 @@ STRICT = [
 
 
 def test_a_house_rule_takes_the_place_of_the_guides_own():
+    """A house rule takes the place of the guide's own."""
     facts = {"pct": 10, "age_y": 12}
     judged = verdict.decide("leafminer", facts, [house(STRICT)])
     assert (judged.verdict, judged.due_days, judged.rule_id) == ("act", 2, "house:12")

@@ -37,7 +37,9 @@ def test_the_mouth_of_a_pot_as_wide_as_it_is_high():
 
 
 def test_a_week_of_one_pot_worked_by_hand():
-    """A crown 1.2 m wide in 40 L, 5 mm a day at a coefficient of 0.65.
+    """A week of one pot comes out as worked by hand.
+
+    A crown 1.2 m wide in 40 L, 5 mm a day at a coefficient of 0.65.
 
     FAO-56 gives 5 x 0.65 x pi/4 x 1.2^2 = 3.676 L a day over the crown circle. Full on
     the first day; on the third day 0.649 L of ready water are left, the rest of the
@@ -58,6 +60,7 @@ def test_a_week_of_one_pot_worked_by_hand():
 
 
 def test_days_that_take_little_are_those_of_fao_56():
+    """Days that take little are those of FAO-56."""
     # Equation 84 as `root_zone.stress` has it, itself held against the printed one: a
     # pot that loses a thousandth of its water a day draws the share of the morning.
     total, ready = water.available_in_container(40.0)
@@ -145,7 +148,10 @@ def test_a_missing_day_and_a_negative_amount_are_refused():
 
 
 def test_a_small_pot_is_watered_twice_on_a_hot_day():
-    """20 L hold 4.8 L; by hand pi/4 x 1 m2 x 8 mm = 6.3 L, above 0.8 x 4.8 = 3.84 L."""
+    """A small pot is watered twice on a hot day.
+
+    20 L hold 4.8 L; by hand pi/4 x 1 m2 x 8 mm = 6.3 L, above 0.8 x 4.8 = 3.84 L.
+    """
     draw = water.litres_per_tree(8.0, 1.0, 1.0)
     assert draw == pytest.approx(6.28, abs=0.01)
     assert water.waterings_a_day(draw, 20.0) == 2

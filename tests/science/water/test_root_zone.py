@@ -185,7 +185,10 @@ def test_the_short_balance_runs_through_the_printed_schedule_as_well():
     ],
 )
 def test_how_long_full_ground_lasts(years, soil, ready, days):
-    """FAO-56 equations 82 and 83 with p 0.50, 4 mm a day."""
+    """How long full ground lasts is what the equations give by hand.
+
+    FAO-56 equations 82 and 83 with p 0.50, 4 mm a day.
+    """
     total, easy = water.available_water(soil, water.root_depth(years))
     assert easy == pytest.approx(ready)
     assert easy == total / 2

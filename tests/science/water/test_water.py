@@ -21,11 +21,13 @@ latitudes = st.floats(min_value=-60, max_value=60)
 
 
 def test_example_2_pressure_and_psychrometric_constant() -> None:
+    """FAO-56, example 2: air pressure and psychrometric constant as printed."""
     assert air.pressure(1800) == pytest.approx(81.8, abs=0.05)
     assert air.psychrometric_constant(81.8) == pytest.approx(0.054, abs=0.0005)
 
 
 def test_example_3_saturation_vapour_pressure() -> None:
+    """FAO-56, example 3: saturation vapour pressure as printed."""
     # es 2.39 read; the two single values from memory.
     assert weather.saturation_vapour_pressure(24.5) == pytest.approx(3.075, abs=0.001)
     assert weather.saturation_vapour_pressure(15.0) == pytest.approx(1.705, abs=0.001)
@@ -35,6 +37,7 @@ def test_example_3_saturation_vapour_pressure() -> None:
 
 
 def test_example_4_vapour_pressure_from_a_wet_bulb() -> None:
+    """FAO-56, example 4: vapour pressure from a wet bulb as printed."""
     pressure = air.pressure(1200)
     assert pressure == pytest.approx(87.9, abs=0.05)
     assert weather.saturation_vapour_pressure(19.5) == pytest.approx(2.267, abs=0.001)
@@ -43,11 +46,13 @@ def test_example_4_vapour_pressure_from_a_wet_bulb() -> None:
 
 
 def test_example_5_vapour_pressure_from_humidity() -> None:
+    """FAO-56, example 5: vapour pressure from humidity as printed."""
     found = weather.reference_et(ANY_DAY, 50, 100, 18, 25, rh_max=82, rh_min=54)
     assert found.vapour_pressure == pytest.approx(1.70, abs=0.005)
 
 
 def test_example_8_radiation_above_the_air() -> None:
+    """FAO-56, example 8: radiation above the air as printed."""
     third_of_september = date(2023, 9, 3)
     assert radiation.day_of_year(third_of_september) == 246
     assert radiation.inverse_relative_distance(third_of_september) == pytest.approx(
@@ -62,27 +67,32 @@ def test_example_8_radiation_above_the_air() -> None:
 
 
 def test_example_9_daylight_hours() -> None:
+    """FAO-56, example 9: daylight hours as printed."""
     assert weather.daylight_hours(date(2023, 9, 3), -20) == pytest.approx(
         11.7, abs=0.05
     )
 
 
 def test_example_10_solar_radiation_from_sunshine() -> None:
+    """FAO-56, example 10: solar radiation from sunshine as printed."""
     found = radiation.solar_from_sunshine(7.1, 10.9, 25.1)
     assert found == pytest.approx(14.45, abs=0.05)
 
 
 def test_example_11_net_longwave() -> None:
+    """FAO-56, example 11: net longwave radiation as printed."""
     found = radiation.net_longwave(19.1, 25.1, 2.1, 14.5, 18.8)
     assert found == pytest.approx(3.5, abs=0.05)
 
 
 def test_example_12_net_shortwave() -> None:
+    """FAO-56, example 12: net shortwave radiation as printed."""
     # Printed 11.1, rounded down from 11.165.
     assert radiation.net_shortwave(14.5) == pytest.approx(11.1, abs=0.1)
 
 
 def test_example_13_soil_heat_of_a_month() -> None:
+    """FAO-56, example 13: soil heat of a month as printed."""
     # April to June of 14.1 and 18.8 °C.
     found = radiation.monthly_soil_heat(14.1, 18.8)
     assert found == pytest.approx(0.33, abs=0.005)
@@ -90,15 +100,18 @@ def test_example_13_soil_heat_of_a_month() -> None:
 
 
 def test_example_14_wind_at_two_metres() -> None:
+    """FAO-56, example 14: wind at two metres as printed."""
     assert weather.wind_at_2m(3.2, 10) == pytest.approx(2.4, abs=0.05)
 
 
 def test_example_15_solar_radiation_from_temperatures() -> None:
+    """FAO-56, example 15: solar radiation from temperatures as printed."""
     found = radiation.solar_from_temperatures(14.8, 26.6, 40.6)
     assert found == pytest.approx(22.3, abs=0.05)
 
 
 def test_example_18_a_day_with_all_measurements() -> None:
+    """FAO-56, example 18: a day with all measurements as printed."""
     # Uccle, 6 July, 50°48' N, 100 m. ET0 3.9 read (3.88 in the working).
     wind = weather.wind_at_2m(10 / 3.6, 10)
     assert wind == pytest.approx(2.078, abs=0.001)
@@ -129,6 +142,7 @@ def test_example_18_a_day_with_all_measurements() -> None:
 
 
 def test_example_20_a_day_with_temperatures_only() -> None:
+    """FAO-56, example 20: a day with temperatures only as printed."""
     # Lyon, mid July, 45°43' N, 200 m. 4.56 and 5.03 from memory, ea and Rs read.
     mid_july = date(2023, 7, 15)
     latitude = 45 + 43 / 60
@@ -167,6 +181,7 @@ def test_humidity_follows_the_published_order_of_preference() -> None:
 
 @pytest.mark.parametrize("row", rows("citrus-kc"), ids=str)
 def test_crop_coefficients_are_those_of_table_12(row: dict[str, str]) -> None:
+    """Crop coefficients are those of FAO-56, Table 12."""
     ground = "bare" if row["ground_cover"] == "none" else "covered"
     share = float(row["canopy_cover"].removesuffix(" %")) / 100
     for stage, column in (("initial", "kc_ini"), ("mid", "kc_mid"), ("end", "kc_end")):
@@ -176,6 +191,7 @@ def test_crop_coefficients_are_those_of_table_12(row: dict[str, str]) -> None:
 
 
 def test_canopy_raises_the_coefficient_on_bare_ground_and_lowers_it_on_cover() -> None:
+    """A wider canopy raises the coefficient on bare ground and lowers it on grass."""
     # The order of the rows of FAO-56 Table 12.
     shares = [0.2, 0.3, 0.5, 0.6, 0.7]
     for stage in need.CropStage:
@@ -204,11 +220,13 @@ def test_between_the_rows_the_coefficient_lies_on_a_straight_line() -> None:
 def test_litres_over_the_crown_circle(
     across: float, kc: float, et0: float, litres: float
 ) -> None:
+    """Litres over the crown circle are depth times area."""
     # Own arithmetic: 1 mm on 1 m2 is 1 L.
     assert water.litres_per_tree(et0, kc, across) == pytest.approx(litres, abs=0.005)
 
 
 def test_litres_over_the_whole_ground_rain_and_losses() -> None:
+    """Litres over the whole ground, less rain and with losses, as worked by hand."""
     # Own arithmetic: 5 m by 6 m, 0.65 of 5 mm; 85 % reaches the roots.
     assert need.litres_per_area(5.0, 0.65, 30.0) == pytest.approx(97.5)
     assert need.litres_per_area(5.0, 0.65, 30.0, efficiency=0.85) == pytest.approx(

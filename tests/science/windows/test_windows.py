@@ -158,6 +158,7 @@ def test_done_by_name_closes_its_own_window_even_when_late():
 
 
 def test_this_years_work_does_not_make_good_what_was_missed_last_year():
+    """This year's work does not make good what was missed last year."""
     row = {"kind": "calendar", "spans": "SM3-01..SM4-15"}
     history = History(done=(Done(date(2026, 5, 20)),))
     found = windows_of(row, history, date(2025, 5, 1), date(2026, 6, 1))

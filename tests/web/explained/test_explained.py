@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import ast
 import json
 import re
 from io import StringIO
@@ -85,6 +86,34 @@ def test_every_question_has_a_source_or_says_where_it_is_and_checks():
     assert all(one.sources or one.note for one in explained)
     assert all(one.checks and one.formula and one.inputs for one in explained)
     assert all(one.question.endswith("?") for one in explained)
+
+
+def test_a_check_is_a_sentence_for_people_and_those_with_a_basis_stand_first():
+    explained = [
+        one for chapter in explain.explained().chapters for one in chapter.explanations
+    ]
+    sentences = [check.sentence for one in explained for check in one.checks]
+    assert len(sentences) > 300
+    for sentence in sentences:
+        assert re.fullmatch(r"[A-Z0-9][^_`]+[.?]", sentence), sentence
+    for one in explained:
+        bases = [bool(check.against) for check in one.checks]
+        assert bases == sorted(bases, reverse=True)
+
+
+@pytest.mark.parametrize(
+    ("test", "sentence", "basis"),
+    [
+        ("def test_a_drier_pot_is_no_wetter(): pass", "A drier pot is no wetter.", ""),
+        ('def test_a(): "A US table."', "A US table.", ""),
+        ('def test_a():\n    """As printed.\n\n    By hand:\n    6 L.\n    """',
+         "As printed.", "By hand: 6 L."),
+    ],
+)  # fmt: skip
+def test_a_test_says_what_it_checks_by_its_docstring_or_its_name(test, sentence, basis):
+    [node] = ast.parse(test).body
+    assert gathering.sentence_of(node) == sentence
+    assert gathering.basis_of(node) == basis
 
 
 def test_every_figure_is_on_the_page_once():
