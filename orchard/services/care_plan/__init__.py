@@ -23,6 +23,7 @@ from orchard.services.care_plan.settings import (
     planned_job,
     planned_jobs,
     set_job,
+    trees_not_for,
 )
 
 __all__ = [
@@ -47,5 +48,6 @@ __all__ = [
     "set_job",
     "tested_before",
     "tree_risk",
+    "trees_not_for",
     "turn_seasons",
 ]

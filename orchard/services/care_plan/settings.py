@@ -269,3 +269,16 @@ def _has_calendar(trigger: Trigger) -> bool:
 def _let_fall(plan: CarePlan, *, by: User, now: datetime, today: date) -> None:
     tasks = Task.objects.in_orchard(plan.orchard).open().care(plan.job).order_by("id")
     fall_away_all([(task, plan.reason) for task in tasks], by=by, now=now, today=today)
+
+
+def trees_not_for(orchard: Orchard, key: str, *, today: date) -> frozenset[int]:
+    """Return the growing trees that a job is not for; what is unknown leaves none out.
+
+    A key that is no job of the guide is for all.
+    """
+    job = guide.load().jobs.get(key)
+    if job is None:
+        return frozenset()
+    context = gather_context(orchard, today=today)
+    others = context.trees_where(lambda facts: job.applies_to(facts) is False)
+    return frozenset(tree.pk for tree in others)

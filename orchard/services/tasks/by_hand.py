@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Sequence
+from collections.abc import Collection, Iterable, Sequence
 from dataclasses import dataclass
 from datetime import date, datetime
 from hashlib import blake2s
@@ -194,6 +194,7 @@ def ask_for(
     asked: OneOff,
     places: Sequence[Place],
     *,
+    not_for: Collection[int] = (),
     to: User | None = None,
     by: User,
     now: datetime,
@@ -201,10 +202,13 @@ def ask_for(
 ) -> BulkOutcome:
     """Open a task at each place; where the same one is open already, none is added.
 
+    Nor is one at the trees `not_for` names, which the job is not for.
+
     Raises:
         Refused: the first of `faults_of`.
         Refused: as `fitting_places`.
-        Refused (no_trees): there is no place, or the task is open at all of them.
+        Refused (no_trees): there is no place, the task is open at all of them, or the
+            job is for no tree there.
         Refused (too_many): they are more than can be added at once.
         Refused (cannot_take_on): the person may not work here.
     """
@@ -222,7 +226,18 @@ def ask_for(
     with transaction.atomic():
         request = _request(orchard, asked, by, now)
         rows = [_task(request, asked, place, to, now, today) for place in places]
-        new, left = _apart(orchard, rows)
+        fitting = [task for task in rows if task.tree_id not in not_for]
+        if not fitting:
+            text = _("%(job)s is for: %(trees)s. No tree there is such a one.")
+            job = guide.load().jobs[asked.job]
+            words = {"job": job.name, "trees": job.applies_words}
+            raise Refused(text % words, code="no_trees", field="where")
+        new, left = _apart(orchard, fitting)
+        left += tuple(
+            LeftTask(task, _("the job isn't for it"))
+            for task in rows
+            if task.tree_id in not_for
+        )
         if not new:
             text = _("This task is open there already. Nothing was added.")
             raise Refused(text, code="no_trees", field="where")

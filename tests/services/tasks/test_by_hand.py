@@ -46,10 +46,17 @@ def three(orchard):
     return [make_tree(orchard, code) for code in ("A-5", "B-1", "B-2")]
 
 
-def ask(orchard, places, by, *, to=None, today=TODAY, now=NOW, **asked):
+def ask(orchard, places, by, *, to=None, not_for=(), today=TODAY, now=NOW, **asked):
     values = {"title": "Paint the stakes", "due_on": SOON, **asked}
     return tasks.ask_for(
-        orchard, OneOff(**values), places, to=to, by=by, now=now, today=today
+        orchard,
+        OneOff(**values),
+        places,
+        not_for=not_for,
+        to=to,
+        by=by,
+        now=now,
+        today=today,
     )
 
 
@@ -341,6 +348,27 @@ def test_a_job_done_tree_by_tree_stands_at_each_tree_of_its_place(orchard, three
     with refused("no_trees", match="No tree grows there") as caught:
         ask(orchard, [block], cora, job="harvest", title="")
     assert caught.value.field == "where"
+
+
+def test_a_tree_that_a_job_is_not_for_gets_no_task_and_is_named(orchard, three, cora):
+    potted = make_tree(orchard, "B-3", setting="container", container_litres=60)
+    not_for = care_plan.trees_not_for(orchard, "water_pot", today=TODAY)
+    assert not_for == {tree.pk for tree in three}
+    asked = {"job": "water_pot", "title": "", "not_for": not_for}
+    outcome = ask(orchard, [potted.spot.block], cora, **asked)
+    assert [task.tree for task in made(outcome)] == [potted]
+    assert [(one.task.tree.code, one.why) for one in outcome.left] == [
+        ("B-1", "the job isn't for it"),
+        ("B-2", "the job isn't for it"),
+    ]
+    with refused("no_trees", match="is for: Containers. No tree there") as caught:
+        ask(orchard, [three[0].spot.block], cora, **asked)
+    assert caught.value.field == "where"
+    assert Task.objects.count() == 1
+
+
+def test_a_title_of_ones_own_is_for_all_trees(orchard, three):
+    assert care_plan.trees_not_for(orchard, "", today=TODAY) == frozenset()
 
 
 def test_a_cover_asked_for_a_block_is_taken_off_again(orchard, three, cora):

@@ -49,6 +49,28 @@ def test_a_task_is_added_and_stands_on_the_board_with_an_undo(
     assert not Task.objects.open().exists()
 
 
+def test_a_block_leaves_out_the_trees_a_job_is_not_for_and_a_code_means_its_tree(
+    as_cora, orchard, tree
+):
+    make_tree(orchard, "A-2")
+    make_tree(orchard, "A-3", setting="container", container_litres=60)
+    asked = {"job": "water_pot", "title": "", "work": ""}
+    data = filled(where="block", block="A", codes="", **asked)
+    said = text_of(as_cora.post(NEW, data, follow=True))
+    assert "1 task added." in said
+    assert "Left: A-1, A-2 (the job isn't for it)" in said.replace("&#x27;", "'")
+    assert [task.tree.code for task in Task.objects.all()] == ["A-3"]
+    # Who names a tree means it.
+    as_cora.post(NEW, filled(codes="A-1", **asked))
+    assert sorted(task.tree.code for task in Task.objects.all()) == ["A-1", "A-3"]
+    # Where it is for none, that is said beside the place, and nothing is lost.
+    make_tree(orchard, "B-1")
+    page = as_cora.post(NEW, {**data, "block": "B"})
+    assert page.status_code == 422
+    [fault] = page.context["form"].errors["where"]
+    assert "is for: Containers. No tree there is such a one." in fault
+
+
 def test_all_that_is_wrong_stands_beside_its_field_at_once(as_cora, tree):
     data = filled(
         title="", codes="A-1 Z-9, Q", due_on="2026-05-11", minutes="0", steps="Brush"

@@ -11,7 +11,7 @@ from django.utils.translation import gettext_lazy as _
 from orchard.records.models import Block, Membership, Orchard, Task, Tree, User
 from orchard.science import guide
 from orchard.science.words import WorkKind
-from orchard.services import permissions, tasks
+from orchard.services import care_plan, permissions, tasks
 from orchard.services.errors import Refused
 from orchard.services.tasks import MOST_AT_ONCE, OneOff
 from orchard.services.trees import BlockLine
@@ -72,7 +72,7 @@ class OneOffForm(forms.Form):
         label=_("Where"),
         help_text=_(
             "A block or the orchard is one task; a job done tree by tree is a task at "
-            "each tree there."
+            "each tree there that the job is for."
         ),
         widget=ColumnOfChoices,
     )
@@ -199,6 +199,17 @@ class OneOffForm(forms.Form):
             minutes=cleaned.get("minutes"),
             work="" if work == NO_KIND else work,
         )
+
+    @property
+    def not_for(self) -> frozenset[int]:
+        """Return the trees that a job asked for a whole place leaves out.
+
+        Who names trees by their codes means them.
+        """
+        if self.cleaned_data["where"] == TREES:
+            return frozenset()
+        job = self.cleaned_data["job"]
+        return care_plan.trees_not_for(self.member.orchard, job, today=self.today)
 
     @property
     def person(self) -> User | None:

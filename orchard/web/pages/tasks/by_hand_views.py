@@ -54,6 +54,7 @@ def ask_for_task(request: OrchardRequest) -> HttpResponse:
                 request.orchard,
                 form.asked(),
                 form.cleaned_data["places"],
+                not_for=form.not_for,
                 to=form.person,
                 by=request.user,
                 now=request.now,
