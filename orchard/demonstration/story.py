@@ -12,6 +12,7 @@ from orchard.demonstration.tellers import (
     JORN,
     MEI,
     Tell,
+    asked_for,
     case_answered,
     case_opened,
     case_reported,
@@ -25,6 +26,7 @@ from orchard.demonstration.tellers import (
     the_rest_answered,
     unsure,
     withdrawn,
+    written_down,
 )
 from orchard.science.words import Part
 from orchard.services import trees
@@ -77,6 +79,8 @@ TURNS = (
     Turn(4, case_reported, "D-04"),
     Turn(3, unsure("A-03", "magnesium_v", Part.LEAF, "Is this the arrowhead?", pct=10),
          "A-03"),
+    Turn(2, written_down, "A-01"),
+    Turn(2, asked_for, "A-01"),
 )  # fmt: skip
 
 

@@ -14,6 +14,7 @@ from orchard.science import guide
 from orchard.science.words import Part, Verdict
 from orchard.services import cases, house_rules, inspections, tasks
 from orchard.services.inspections import Logged, SeenSign
+from orchard.services.tasks import OneOff
 
 LEAD, OTHER_LEAD = "Tomas Pereval", "Ruth Oakenfell"
 COORDINATOR = "Ilda Marrow"
@@ -252,3 +253,37 @@ def the_rest_answered(scene: Scene, day: date) -> None:
             look, by=by, now=scene.at(day, 15, 30), answer="agreed",
             note="Looked together, it is.",
         )  # fmt: skip
+
+
+def written_down(scene: Scene, day: date) -> None:
+    """Enter a sheet of paper in the evening, of somebody who left the phone at home."""
+    inspections.record(
+        standing(scene, "A-01"),
+        by=scene.people[MEI],
+        written_by=scene.people[LEAD],
+        now=scene.at(day, 18),
+        seen_at=scene.at(day, 10, 20),
+        all_well=True,
+        condition=5,
+        note="From the paper sheet: fruit colouring on the south side first.",
+    )
+
+
+def asked_for(scene: Scene, day: date) -> None:
+    """Ask for work that no plan knows, at a few trees."""
+    codes = [code for code in ("A-01", "B-02", "C-01") if code in scene.trees]
+    tasks.ask_for(
+        scene.orchard,
+        OneOff(
+            due_on=day + timedelta(days=12),
+            title="Hang the name board for the open day",
+            steps="Boards are in the shed, second shelf.\n"
+            "Soft tie, two fingers of slack; no nail.",
+            evidence="A photo of the board on the tree",
+            minutes=5,
+        ),
+        tasks.trees_named(scene.orchard, codes),
+        by=scene.people[COORDINATOR],
+        now=scene.at(day, 17),
+        today=day,
+    )
