@@ -187,6 +187,8 @@ class JobRole(StrEnum):
     RIPENING = "ripening"
     # A look for a pest that must be reported: nothing that can wait stands before it.
     PEST_WATCH = "pest_watch"
+    # What prepares the trees for hot days.
+    HEAT = "heat"
     # What makes no sense without a frost season.
     FROST_SEASON = "frost_season"
 
@@ -198,6 +200,7 @@ ONE_JOB_ROLES = frozenset(
         JobRole.CUT_TEST,
         JobRole.RIPENESS_TEST,
         JobRole.HARVEST,
+        JobRole.HEAT,
     }
 )
 

@@ -12,6 +12,7 @@ from django.db.models import Count, Q
 from orchard.records.models import (
     Block,
     Case,
+    Change,
     Closure,
     Inspection,
     Membership,
@@ -24,8 +25,9 @@ from orchard.records.models import (
 )
 from orchard.science import guide, windows
 from orchard.science.figures import days
-from orchard.science.words import WorkKind
-from orchard.services import inspections, photos, trees
+from orchard.science.words import JobRole, WorkKind
+from orchard.services import inspections, photos, tasks, trees, weather
+from orchard.services.audit import Verb
 from orchard.services.frost import Brief, Covered, brief_of_tonight, covers_on
 from orchard.services.holds import TreeHold, holds_of, reasons_for
 from orchard.services.inspections import Period
@@ -36,17 +38,20 @@ from orchard.services.tasks import (
     BoardFigures,
     BoardRow,
     FirstTasks,
+    GroupLine,
     figures_for,
     first_tasks,
     tallies_for,
 )
 from orchard.services.trees import TreeFilters
+from orchard.services.weather import Outside
 
 Role = Membership.Role
 FEW = 3
-PICTURES = 6
+PICTURES = 3
 NEW_PHOTOS_FOR = timedelta(days=7)
 ANSWERS_FOR = timedelta(days=30)
+LINKS_TOLD_FOR = timedelta(days=7)
 UNSEEN = TreeFilters(
     state=Tree.State.GROWING, unseen_days=int(days("unseen_days").days)
 )
@@ -72,6 +77,16 @@ class FirstStep:
 
 
 @dataclass(frozen=True, slots=True)
+class HeatAhead:
+    """Hot days that are forecast, the job that prepares for them, and its tasks."""
+
+    first_on: date
+    highest_c: float
+    caution: str
+    line: GroupLine | None
+
+
+@dataclass(frozen=True, slots=True)
 class MonthFigures:
     """What was done since the first of the month."""
 
@@ -91,11 +106,15 @@ class Home:
     steps: tuple[FirstStep, ...] | None
     frost: Brief | None
     covers: tuple[Covered, ...]
+    heat: HeatAhead | None
     cases: tuple[Case, ...] | None
+    # Links for a new password that were made for a coordinator, newest first.
+    links: tuple[Change, ...]
     rounds: tuple[Walk, ...]
     mine: tuple[BoardRow, ...]
     free: tuple[BoardRow, ...]
     figures: BoardFigures
+    minutes_this_week: int | None
     answered: tuple[SecondLook, ...]
     waiting_for_answer: int
     second_looks: int | None
@@ -108,6 +127,26 @@ class Home:
     ripening: tuple[Ripening, ...] | None
     month: MonthFigures | None
 
+    @property
+    def is_urgent(self) -> bool:
+        """Tell whether anything stands above all else."""
+        return bool(self.frost or self.covers or self.cases or self.heat or self.links)
+
+    @property
+    def awaits_answers(self) -> bool:
+        """Tell whether second looks of a member who gives none were asked for."""
+        return self.second_looks is None and bool(
+            self.answered or self.waiting_for_answer
+        )
+
+    @property
+    def seen_on_rounds(self) -> int:
+        return sum(walk.seen for walk in self.rounds)
+
+    @property
+    def trees_on_rounds(self) -> int:
+        return sum(walk.trees for walk in self.rounds)
+
 
 def home_today(member: Membership, *, now: datetime, today: date) -> Home:
     """Gather a member's first page: only what the role asks for is asked for."""
@@ -118,10 +157,16 @@ def home_today(member: Membership, *, now: datetime, today: date) -> Home:
     works = may(member, Deed.WORK)
     shows = role == Role.EDUCATOR
     holds = holds_of(orchard, today=today) if works else None
+    outside = weather.ahead(orchard, today) if works else None
     first = FirstTasks()
-    if works:
+    if role == Role.VOLUNTEER:
         first = first_tasks(
-            member, today=today, mine=FEW, unassigned=FEW, holds=holds or {}
+            member,
+            today=today,
+            mine=FEW,
+            unassigned=FEW,
+            holds=holds or {},
+            outside=outside,
         )
     figures = figures_for(member, today=today)
     return Home(
@@ -131,11 +176,16 @@ def home_today(member: Membership, *, now: datetime, today: date) -> Home:
         steps=_first_steps(orchard) if runs else None,
         frost=brief_of_tonight(orchard, now=now, today=today, holds=holds),
         covers=_late_covers(orchard, now, today) if works else (),
+        heat=_heat(member, outside, today),
         cases=_cases(orchard) if leads else None,
+        links=_links(orchard, now) if runs else (),
         rounds=on_the_way(member, today=today) if works else (),
         mine=first.mine,
         figures=figures,
         free=first.unassigned,
+        minutes_this_week=tasks.minutes_this_week(member, today=today)
+        if leads
+        else None,
         answered=inspections.answers_for(member, since=now - ANSWERS_FOR)
         if works
         else (),
@@ -196,9 +246,36 @@ def _late_covers(orchard: Orchard, now: datetime, today: date) -> tuple[Covered,
     )
 
 
+def _heat(member: Membership, outside: Outside | None, today: date) -> HeatAhead | None:
+    """Tell the hot days that are forecast, and what prepares the trees for them."""
+    if outside is None or not outside.hot_days:
+        return None
+    job = guide.load().job(JobRole.HEAT)
+    return HeatAhead(
+        first_on=outside.hot_days[0][0],
+        highest_c=max(high for _day, high in outside.hot_days),
+        caution=job.caution,
+        line=tasks.open_line(member, job.key, today=today),
+    )
+
+
 def _cases(orchard: Any) -> tuple[Case, ...]:
     cases = Case.objects.in_orchard(orchard).open().select_related("tree", "opened_by")
     return tuple(cases.order_by("opened_at", "id"))
+
+
+def _links(orchard: Orchard, now: datetime) -> tuple[Change, ...]:
+    """Find the links lately made for a new password of somebody who runs the orchard.
+
+    Whoever has such a link can become that person: all who run it are told.
+    """
+    running = Membership.objects.in_orchard(orchard).standing()
+    lines = Change.objects.in_orchard(orchard).written_from(now - LINKS_TOLD_FOR)
+    lines = lines.about("user").filter(
+        verb=Verb.MAKE_LINK,
+        subject_id__in=running.filter(role=Role.COORDINATOR).values("user"),
+    )
+    return tuple(lines.order_by("-at", "-id")[:FEW])
 
 
 def _closures(orchard: Any, today: date) -> int:

@@ -13,19 +13,25 @@ import pytest
 from django.utils import timezone
 from pypdf import PdfReader
 
-from orchard.records.models import Task
-from orchard.science import guide
+from orchard.records.models import Forecast, Task
+from orchard.science import guide, windows
 from orchard.science.guide import Sign
-from orchard.services import cases, inspections
+from orchard.services import cases, inspections, rounds
 from orchard.services.inspections import SeenSign
-from tests.conftest import PASSWORD, make_tree
+from orchard.web import doorkeeper
+from tests.conftest import PASSWORD, make_person, make_tree
 from tests.flows.conftest import DESK, NARROW, PHONE, sign_in
+from tests.services.tasks.test_tasks import make_task
 from tests.services.timeline.test_timeline import busy_life, look, snap
+from tests.services.weather_days import AFTERNOON, JANUARY
 from tests.web.trees.test_tree_page import open_task
 
 pytestmark = pytest.mark.on_sqlite
 
 # Screens of the device: the tree before what is folded or asked for, a sheet whole.
+# A volunteer's own tasks, round and answers stand there one by one.
+HOME_DESK = 1
+HOME_PHONE = {"coordinator": 1.5, "lead": 1.5, "educator": 1.5, "volunteer": 1.75}
 TREE_DESK, TREE_PHONE = 1.5, 3
 SIGN_DESK, SIGN_PHONE = 2, 3
 CASE_PHONE = 2.25
@@ -156,3 +162,81 @@ def test_a_tree_without_a_record_shows_its_deeds_at_once(phone, tree, vera, size
     phone.set_viewport_size(size)
     box = phone.get_by_role("button", name="All well").bounding_box()
     assert box["y"] + box["height"] <= size["height"]
+
+
+@pytest.fixture
+def full_day(orchard, monkeypatch, vera, lee, eddy, cora):
+    """Everything at once that a first page can tell, and much of each."""
+    monkeypatch.setattr(doorkeeper.timezone, "now", lambda: AFTERNOON)
+    orchard.name = "The Orchard of the Friends of the Lower Garden"
+    orchard.crew_hours = 12
+    orchard.save()
+    month = windows.season_month(JANUARY, float(orchard.latitude))
+    cultivars = guide.load().cultivars.values()
+    ripe = [one.name for one in cultivars if month in one.ripe_months]
+    trees = [
+        make_tree(orchard, f"{block}{block}-{number}", kind=ripe[at % len(ripe)])
+        for at, block in enumerate("ABCDEFGHIJKL")
+        for number in (1, 2)
+    ]
+    for ahead in range(7):
+        Forecast.objects.create(
+            orchard=orchard,
+            for_on=JANUARY + timedelta(days=ahead),
+            made_at=AFTERNOON,
+            source="the weather service",
+            tmin=-6.0,
+            tmax=41.0,
+            by=cora,
+            received_at=AFTERNOON,
+        )
+    late = {"opens_on": JANUARY - timedelta(days=9), "rhythm_days": 7}
+    week = {**late, "due_on": JANUARY - timedelta(days=2)}
+    night = {**late, "due_on": JANUARY - timedelta(days=1)}
+    crew = [make_person(f"Bartholomea{n}", orchard, "volunteer") for n in range(5)]
+    for tree in trees:
+        make_task(tree, "sucker_round", **week)
+        make_task(tree, "frost_cover_off", **night)
+        make_task(tree, "heat_prep", **week)
+        for name in ("skirt", "tag_check", "trunk_wrap"):
+            make_task(tree, name, title=f"Look after the {name}", taken_by=vera, **week)
+    for number, person in enumerate(crew):
+        walk = rounds.make_round(
+            orchard,
+            by=lee,
+            now=AFTERNOON,
+            today=JANUARY,
+            trees=trees,
+            name=f"The long round of the lower garden {number}",
+            walk_on=JANUARY,
+        )
+        rounds.take_round(walk, by=person, now=AFTERNOON)
+    suspected = [SeenSign("psyllid_nymph", {"count": 1})]
+    unsure = [SeenSign("leafminer", {"pct": 5}, sure=False)]
+    for tree in trees[:6]:
+        for by, findings in ((vera, suspected), (vera, unsure), (lee, unsure)):
+            inspections.record(
+                tree, by=by, now=AFTERNOON, seen_at=AFTERNOON, findings=findings
+            )
+    for second in inspections.open_second_looks(orchard)[:4]:
+        inspections.answer_second_look(
+            second, by=cora, now=AFTERNOON, answer="agreed", note="Silver trails. " * 9
+        )
+    for number, tree in enumerate(trees[:12]):
+        snap(tree, vera, at=AFTERNOON, caption=f"The whole tree from the gate {number}")
+    return {"volunteer": vera, "lead": lee, "educator": eddy, "coordinator": cora}
+
+
+@pytest.mark.parametrize("role", HOME_PHONE)
+def test_the_first_page_is_one_screen_for_each_role(desk, full_day, role):
+    sign_in(desk, full_day[role], PASSWORD)
+    desk.goto("/alderbrook/")
+    assert screens(desk, DESK) <= HOME_DESK
+    assert screens(desk, PHONE) <= HOME_PHONE[role]
+    # What cannot wait stands above all else.
+    frost = desk.locator("#frost-tonight").bounding_box()
+    assert frost["y"] < desk.locator("#q").bounding_box()["y"]
+    if role != "educator":
+        assert desk.locator("#heat-ahead").is_visible()
+    if role in ("coordinator", "lead"):
+        assert desk.get_by_text("of work this week, crew: 12 h").is_visible()

@@ -174,7 +174,7 @@ applies = { "count>=" = 1 }
 applies_words = "All trees"
 trigger = { kind = "interval", days = 30 }
 roles = [
-    "cover_on", "cover_off", "cut_test", "ripeness_test", "harvest", "watering",
+    "cover_on", "cover_off", "cut_test", "ripeness_test", "harvest", "heat", "watering",
     "feeding", "pruning", "flush", "petal_fall", "ripening", "frost_season",
     "pest_watch",
 ]

@@ -24,6 +24,8 @@ from orchard.services.tasks.board import (
     GroupKey,
     GroupLine,
     board_for,
+    minutes_this_week,
+    open_line,
 )
 from orchard.services.tasks.by_hand import (
     OneOff,
@@ -117,6 +119,8 @@ __all__ = [
     "GroupKey",
     "GroupLine",
     "board_for",
+    "minutes_this_week",
+    "open_line",
     "figures_for",
     "first_tasks",
     "cancel_all",

@@ -20,7 +20,7 @@ from orchard.services import holds as tree_holds
 from orchard.services.facts import frost_ahead, in_frost_season
 from orchard.services.holds import TreeHold
 from orchard.services.tasks.plans import plan_place
-from orchard.services.weather import ahead
+from orchard.services.weather import Outside, ahead
 
 
 @dataclass(frozen=True, slots=True)
@@ -53,20 +53,24 @@ def circumstances(
     *,
     today: date,
     holds: Mapping[int, tuple[TreeHold, ...]] | None = None,
+    outside: Outside | None = None,
 ) -> Circumstances:
     """Read what holds work up in an orchard today, in a fixed number of queries.
 
-    `holds` are those on its trees today, where they have been read already.
+    `holds` are those on its trees today and `outside` what is forecast, where they have
+    been read already.
     """
     if holds is None:
         holds = tree_holds.holds_of(orchard, today=today)
-    return _circumstances(orchard, today, holds, _blocks(orchard, holds))
+    weather = outside or ahead(orchard, today)
+    return _circumstances(orchard, today, holds, _blocks(orchard, holds), weather)
 
 
 def circumstances_of(tree: Tree, *, today: date) -> Circumstances:
     """Read what holds up work at one tree today, and nothing of its neighbours."""
     holds = tree_holds.holds_of(tree.orchard, [tree.pk], today=today)
-    return _circumstances(tree.orchard, today, holds, {})
+    weather = ahead(tree.orchard, today)
+    return _circumstances(tree.orchard, today, holds, {}, weather)
 
 
 def _circumstances(
@@ -74,6 +78,7 @@ def _circumstances(
     today: date,
     holds: Mapping[int, tuple[TreeHold, ...]],
     blocks: Mapping[int, Mapping[str, tuple[TreeHold, ...]]],
+    weather: Outside,
 ) -> Circumstances:
     notes = (
         StageNote.objects.current()
@@ -82,7 +87,6 @@ def _circumstances(
         .order_by("seen_on", "id")
         .values_list("tree_id", "group", "bbch")
     )
-    weather = ahead(orchard, today)
     in_season = in_frost_season(orchard, today)
     return Circumstances(
         today=today,

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Mapping
+from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, field, replace
 from datetime import date
 from enum import StrEnum
@@ -16,7 +16,7 @@ from orchard.science import guide
 from orchard.science.figures import days
 from orchard.science.windows import Window, lateness
 from orchard.science.words import Verdict
-from orchard.services.paging import page_by_key
+from orchard.services.paging import Page, page_by_key, page_of_rows
 from orchard.services.tasks import blockers
 from orchard.services.tasks.assignment import who_may_work
 from orchard.services.tasks.rows import (
@@ -30,6 +30,8 @@ from orchard.services.tasks.rows import (
 )
 
 PAGE = 50
+# So many lines are shown at once.
+LINES = 80
 # No block has this code.
 NO_BLOCK = "-"
 
@@ -103,13 +105,20 @@ class GroupLine:
 
 @dataclass(frozen=True, slots=True)
 class Board:
-    """The board with what is needed to read it; `later` is None while it is folded."""
+    """The board with what is needed to read it; `later` is None while it is folded.
+
+    The bands have the lines of one page; what is counted is all there is.
+    """
 
     danger: tuple[GroupLine, ...]
     due: tuple[GroupLine, ...]
     later: tuple[GroupLine, ...] | None
     blocks: tuple[Block, ...]
     people: tuple[Membership, ...]
+    # The page of lines begins after a line's name, and is followed by another.
+    lines_after: str
+    next_lines: str
+    tasks_in: Mapping[BoardBand, int]
     tasks: int
     late: int
     # Of what is late or due this week.
@@ -149,12 +158,14 @@ def board_for(
     opened: GroupKey | None = None,
     after: str = "",
     with_later: bool = False,
+    lines_after: str = "",
 ) -> Board:
     """Return the board, counted by the database in a fixed number of queries.
 
     Each band has a line for each job, what cannot wait first, then what is latest for
-    its own rhythm. One line may be `opened` to a page of its tasks, the page after the
-    key `after`.
+    its own rhythm. Of many lines those after `lines_after` are shown. One line may be
+    `opened` to a page of its tasks, the page after the key `after`; the page of lines
+    is then the one it is on.
     """
     filters = filters or BoardFilters()
     tasks = filtered(open_tasks_seen_by(member), member, filters, today)
@@ -168,10 +179,11 @@ def board_for(
             tasks.filter(in_band(BoardBand.LATER, today)), today, later=True
         )
     names = {person.user_id: person.user for person in people}
-    lines = [
-        _line(key, tally, blocks, names)
-        for key, tally in sorted(tallies.items(), key=partial(_urgency, today))
+    keys = [
+        key for key, _tally in sorted(tallies.items(), key=partial(_urgency, today))
     ]
+    shown_lines, lines_after = _page_of_lines(keys, lines_after, opened)
+    lines = [_line(key, tallies[key], blocks, names) for key in shown_lines.rows]
     if opened in tallies:
         place = next(at for at, line in enumerate(lines) if line.key == opened)
         page = page_by_key(
@@ -199,12 +211,52 @@ def board_for(
         later=later if with_later else None,
         blocks=blocks,
         people=people,
+        lines_after=lines_after,
+        next_lines=shown_lines.next_key,
+        tasks_in={
+            band: sum(row.tasks for key, row in tallies.items() if key.band == band)
+            for band in BoardBand
+        },
         tasks=sum(tally.tasks for tally in shown.values()),
         late=sum(tally.late for tally in shown.values()),
         minutes_this_week=sum(
             _minutes_this_week(key, tally) for key, tally in shown.items()
         ),
     )
+
+
+def _page_of_lines(
+    keys: Sequence[GroupKey], after: str, opened: GroupKey | None
+) -> tuple[Page[GroupKey], str]:
+    """Return a page of lines, and the name of the line it begins after.
+
+    A line that is open stands on it, whatever page was asked for.
+    """
+    page = page_of_rows(keys, str, after=after, size=LINES)
+    if opened in keys and opened not in page.rows:
+        place = keys.index(opened)
+        first = place - place % LINES
+        after = str(keys[first - 1]) if first else ""
+        page = page_of_rows(keys, str, after=after, size=LINES)
+    return page, after if page.rows and page.rows[0] != keys[0] else ""
+
+
+def minutes_this_week(member: Membership, *, today: date) -> int:
+    """Return how long all takes that the board counts as late or due this week."""
+    tasks = open_tasks_seen_by(member).filter(is_due_soon(today))
+    tallies = _tallies(tasks, today)
+    return sum(_minutes_this_week(key, tally) for key, tally in tallies.items())
+
+
+def open_line(member: Membership, key: str, *, today: date) -> GroupLine | None:
+    """Return the line of the board with the open tasks of a job of the care plan.
+
+    None while it has none that are begun.
+    """
+    tasks = open_tasks_seen_by(member).filter(kind=Task.Kind.CARE, key=key)
+    tallies = _tallies(tasks.filter(is_due_soon(today)), today)
+    lines = [_line(named, tally, (), {}) for named, tally in tallies.items()]
+    return lines[0] if lines else None
 
 
 def filtered(tasks: Any, member: Membership, filters: BoardFilters, today: date) -> Any:
@@ -351,7 +403,8 @@ def _minutes_this_week(key: GroupKey, tally: _Tally) -> int:
 def _urgency(today: date, counted: tuple[GroupKey, _Tally]) -> tuple[object, ...]:
     key, tally = counted
     rank = 0 if key.band == BoardBand.LATER else tally.rank
-    return rank, -tally.lateness(today), tally.oldest_due, key.kind, key.key
+    band = list(BoardBand).index(key.band)
+    return band, rank, -tally.lateness(today), tally.oldest_due, key.kind, key.key
 
 
 def _line(

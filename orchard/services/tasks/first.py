@@ -22,6 +22,7 @@ from orchard.services.tasks.rows import (
     row_of,
     with_names,
 )
+from orchard.services.weather import Outside
 
 # Lateness is compared in whole ten-thousandths of a rhythm, the same on any database.
 FINENESS = 10_000
@@ -79,9 +80,16 @@ def first_tasks(
     mine: int,
     unassigned: int,
     holds: Mapping[int, tuple[TreeHold, ...]],
+    outside: Outside | None = None,
 ) -> FirstTasks:
-    """Return the first of the work a member has taken, and of what nobody has."""
-    now = blockers.circumstances(member.orchard, today=today, holds=holds)
+    """Return the first of the work a member has taken, and of what nobody has.
+
+    `holds` are those on the trees today, `outside` is what is forecast where that has
+    been read already.
+    """
+    now = blockers.circumstances(
+        member.orchard, today=today, holds=holds, outside=outside
+    )
     ranked = _weighed(open_tasks_seen_by(member).begun(today), today).order_by(*RANKING)
     taken = ranked.filter(taken_by=member.user)[:mine]
     free = ranked.filter(taken_by=None)[:unassigned]

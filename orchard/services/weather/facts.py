@@ -24,6 +24,8 @@ class Outside:
     frost_forecast: bool | None
     heat_ahead: bool | None
     frost_on: date | None
+    # The days ahead that are forecast to be hot, with their highest temperature, °C.
+    hot_days: tuple[tuple[date, float], ...]
 
 
 @dataclass(frozen=True, slots=True)
@@ -55,7 +57,21 @@ def _outside(
         frost_forecast=_will(coming, on, "tmin", lambda low: low <= frost_c),
         heat_ahead=_will(coming, on, "tmax", lambda high: high >= heat_c),
         frost_on=frost_on,
+        hot_days=tuple(
+            (day, high)
+            for day, high in _highs(coming, on)
+            if high is not None and high >= heat_c
+        ),
     )
+
+
+def _highs(
+    coming: dict[date, Expected], on: date
+) -> Iterable[tuple[date, float | None]]:
+    for step in range(days("forecast_days").days):
+        day = on + timedelta(days=step)
+        if day in coming:
+            yield day, coming[day].tmax
 
 
 def end_of(day: date, zone: str) -> datetime:

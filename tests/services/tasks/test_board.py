@@ -107,6 +107,83 @@ def test_a_line_says_how_many_trees_where_since_when_how_long_and_who(
     assert (line.taken, line.taken_by) == (3, None)
 
 
+def test_of_many_lines_a_page_is_shown_and_all_of_them_are_counted(tree, cora):
+    count = 2 * board.LINES + 5
+    for number in range(count):
+        late_by(tree, count - number, rhythm=7, title=f"line {number:03}")
+    late_by(tree, -1, rhythm=1, title="report", kind="report", private=True)
+    late_by(tree, -40, rhythm=7, title="far")
+    found, sizes, after = [], [], ""
+    for _page in range(4):
+        shown = tasks.board_for(
+            member(cora), today=TODAY, with_later=True, lines_after=after
+        )
+        assert shown.lines_after == after
+        assert shown.tasks_in == {"danger": 1, "due": count, "later": 1}
+        assert shown.tasks == count + 1
+        page = (*shown.danger, *shown.due, *shown.later)
+        found += [line.key.key for line in page]
+        sizes.append(len(page))
+        after = shown.next_lines
+        if not after:
+            break
+    assert sizes == [board.LINES, board.LINES, 7]
+    names = [f"line_{number:03}" for number in range(count)]
+    assert found == ["report", *names, "far"]
+
+
+def test_a_line_that_is_open_brings_the_page_it_is_on(tree, vera):
+    for number in range(board.LINES + 5):
+        late_by(tree, 100 - number, rhythm=7, title=f"line {number:03}")
+    opened = of_key(f"line_{board.LINES + 2:03}")
+    shown = tasks.board_for(member(vera), today=TODAY, opened=opened)
+    assert [line.key for line in shown.due if line.rows] == [opened]
+    assert len(shown.due) == 5
+    assert shown.lines_after == str(of_key(f"line_{board.LINES - 1:03}"))
+    # On the page asked for it stays there, and a name of no line starts from the top.
+    for after in ("", "due-care-nothing"):
+        shown = tasks.board_for(
+            member(vera), today=TODAY, opened=of_key("line_003"), lines_after=after
+        )
+        assert len(shown.due) == board.LINES
+        assert shown.lines_after == ""
+
+
+def test_many_lines_ask_as_few_questions_as_one(tree, vera):
+    def questions():
+        with CaptureQueriesContext(connection) as asked:
+            tasks.board_for(member(vera), today=TODAY)
+        return len(asked)
+
+    late_by(tree, 1, rhythm=7, title="line")
+    few = questions()
+    for number in range(2 * board.LINES):
+        late_by(tree, 1, rhythm=7, title=f"line {number}")
+    assert questions() == few
+
+
+def test_the_hours_of_the_week_alone_are_those_of_the_board(tree, cora, vera):
+    jobs = list(guide.load().jobs)
+    for key, days in zip(jobs, (3, 0, -5, -12, -40), strict=False):
+        late_by(tree, days, rhythm=7, title=key)
+    late_by(tree, 0, rhythm=1, title="report", kind="report", private=True)
+    for person in (cora, vera):
+        shown = tasks.board_for(member(person), today=TODAY)
+        alone = tasks.minutes_this_week(member(person), today=TODAY)
+        assert alone == shown.minutes_this_week > 0
+    hours = [tasks.minutes_this_week(member(one), today=TODAY) for one in (cora, vera)]
+    assert hours[0] > hours[1]
+
+
+def test_the_line_of_a_job_is_the_boards(tree, orchard, vera):
+    late_by(tree, 3, rhythm=7, title="prepare", key="heat_prep")
+    late_by(make_tree(orchard, "B-1"), 0, rhythm=7, title="prepare", key="heat_prep")
+    line = tasks.open_line(member(vera), "heat_prep", today=TODAY)
+    [shown] = tasks.board_for(member(vera), today=TODAY).due
+    assert (line.key, line.tasks, line.trees) == (shown.key, 2, 2)
+    assert tasks.open_line(member(vera), "skirt", today=TODAY) is None
+
+
 def test_the_hours_of_the_week_are_of_what_is_late_or_due_within_it(orchard, vera):
     minutes = guide.load().jobs["skirt"].minutes
     for number, days in enumerate((30, 0, -7, -8)):

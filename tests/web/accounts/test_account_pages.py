@@ -14,8 +14,9 @@ from django.utils import timezone
 from orchard import settings as orchard_settings
 from orchard.records.models import Change, Invitation, Membership, User
 from orchard.services import accounts
+from orchard.services import home as homes
 from orchard.web import mails
-from tests.conftest import NOW, PASSWORD, make_orchard, make_person
+from tests.conftest import NOW, PASSWORD, TODAY, make_orchard, make_person
 
 GOOD = "seven-buckets-of-mulch"
 
@@ -556,6 +557,38 @@ def test_a_link_is_refused_for_an_account_that_opens_another_orchard(
     assert answer.status_code == 422
     assert "also opens orchards that you don&#x27;t run" in answer.content.decode()
     assert not Change.objects.filter(verb="make_link").exists()
+
+
+def test_a_link_for_a_coordinator_is_told_to_all_coordinators_for_a_week(
+    client, cora, vera, lee, orchard, settings
+):
+    settings.EMAIL_BACKEND = CONSOLE
+    carl = make_person("Carl", orchard, "coordinator")
+    client.force_login(cora)
+
+    def make_link(person):
+        member = person.memberships.get()
+        answer = client.post(f"/alderbrook/people/{member.pk}/password/")
+        assert answer.status_code == 200
+
+    make_link(vera)
+    told = "Cora made a link for a new password of Carl"
+    assert "links-made" not in client.get("/alderbrook/").content.decode()
+    make_link(carl)
+    for person in (cora, carl):
+        client.force_login(person)
+        page = client.get("/alderbrook/").content.decode()
+        assert told in page
+        assert "of Vera" not in page
+    client.force_login(lee)
+    assert "links-made" not in client.get("/alderbrook/").content.decode()
+    line = Change.objects.get(verb="make_link", subject_id=carl.pk)
+    week = timedelta(days=7)
+    shown = homes.home_today(cora.memberships.get(), now=line.at + week, today=TODAY)
+    assert [one.pk for one in shown.links] == [line.pk]
+    later = line.at + week + timedelta(seconds=1)
+    shown = homes.home_today(cora.memberships.get(), now=later, today=TODAY)
+    assert shown.links == ()
 
 
 def test_with_a_mail_server_no_link_is_made_by_hand(as_cora, vera, orchard):

@@ -6,7 +6,7 @@ from datetime import timedelta
 
 import pytest
 
-from orchard.records.models import Inspection, Membership
+from orchard.records.models import Forecast, Inspection, Membership
 from orchard.science import guide
 from orchard.services import inspections
 from orchard.services.inspections import SeenSign
@@ -235,3 +235,72 @@ def test_a_code_in_the_search_leads_to_its_tree_and_other_words_to_the_list(
     assert found.url == "/alderbrook/trees/A-1/"
     page = client.get("/alderbrook/trees/?go=1&q=navel").content.decode()
     assert "1 tree" in page
+
+
+def hot_days(orchard, by, *highs):
+    for ahead, high in enumerate(highs):
+        Forecast.objects.create(
+            orchard=orchard,
+            for_on=TODAY + timedelta(days=ahead),
+            made_at=NOW,
+            source="the weather service",
+            tmin=18.0,
+            tmax=high,
+            by=by,
+            received_at=NOW,
+        )
+
+
+def test_heat_ahead_is_told_with_its_day_its_caution_and_its_tasks(
+    client, vera, lee, olga, cora, orchard, tree
+):
+    hot_days(orchard, cora, 30.0, 36.0, 39.4)
+    shown = home(client, vera).context["home"]
+    assert shown.heat.first_on == TODAY + timedelta(days=1)
+    assert (shown.heat.highest_c, shown.heat.line) == (39.4, None)
+    make_task(tree, "heat_prep")
+    make_task(make_tree(orchard, "B-1"), "heat_prep")
+    for person in (vera, lee, cora):
+        page = home(client, person).content.decode()
+        assert "Wed 13 May" in page
+        assert "39\N{NO-BREAK SPACE}°C" in page
+        assert "stop at the local heat limit" in page
+        assert "2 trees to prepare" in page
+    address = "/alderbrook/board/?open=due-care-heat_prep#group-due-care-heat_prep"
+    assert f'href="{address}"' in page
+    assert len(client.get(address).context["bands"][0].lines[0].group.rows) == 2
+    # It is work: who only looks on is not asked to do it.
+    assert home(client, olga).context["home"].heat is None
+
+
+def test_a_warm_day_is_no_heat(client, vera, cora, orchard):
+    hot_days(orchard, cora, 34.9, 34.9)
+    assert home(client, vera).context["home"].heat is None
+
+
+def test_heat_is_told_in_the_orchards_own_units(client, vera, cora, orchard):
+    orchard.units = "us"
+    orchard.save()
+    hot_days(orchard, cora, 40.0)
+    page = home(client, vera).content.decode()
+    assert "104\N{NO-BREAK SPACE}°F" in page
+
+
+def test_who_leads_reads_the_hours_of_the_week_as_the_board_has_them(
+    client, vera, lee, cora, orchard, tree
+):
+    for code in ("B-1", "B-2", "B-3"):
+        make_task(make_tree(orchard, code), "skirt", due_on=TODAY)
+    for person in (lee, cora):
+        answer = home(client, person)
+        minutes = answer.context["home"].minutes_this_week
+        said = answer.content.decode()
+        board = client.get("/alderbrook/board/").context
+        assert minutes == board["board"].minutes_this_week > 0
+        assert f"<b>{board['work_this_week']}</b>" in said
+        assert "of work this week, crew hours: not set" in said
+    orchard.crew_hours = 7
+    orchard.save()
+    said = home(client, cora).content.decode()
+    assert "of work this week, crew: 7 h" in said
+    assert home(client, vera).context["home"].minutes_this_week is None

@@ -11,6 +11,7 @@ from orchard.services import home as homes
 from orchard.services import permissions
 from orchard.services.permissions import Deed
 from orchard.web.doorkeeper import door
+from orchard.web.pages.tasks import line_url, time_taken
 from orchard.web.requests import OrchardRequest, SignedInRequest
 
 
@@ -31,5 +32,9 @@ def home(request: OrchardRequest) -> HttpResponse:
         "home": shown,
         "today": request.today,
         "unseen_days": homes.UNSEEN.unseen_days,
+        "work_this_week": time_taken(shown.minutes_this_week),
+        "heat_url": line_url(request.orchard.slug, shown.heat.line.key)
+        if shown.heat and shown.heat.line
+        else "",
     }
     return render(request, "home/show.html", context)

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from orchard.web.pages.tasks.board_place import line_url
 from orchard.web.pages.tasks.board_views import board, print_board
 from orchard.web.pages.tasks.by_hand_views import ask_for_task, withdraw
 from orchard.web.pages.tasks.closed_views import closed
@@ -23,6 +24,7 @@ from orchard.web.pages.tasks.views import (
     undo_of_closing,
     way_back,
 )
+from orchard.web.pages.tasks.wording import time_taken
 
 __all__ = [
     "DoneForm",
@@ -34,12 +36,14 @@ __all__ = [
     "closure",
     "hand_over_chosen",
     "handing",
+    "line_url",
     "move_chosen",
     "print_board",
     "reopening",
     "show",
     "skip_chosen",
     "take_chosen",
+    "time_taken",
     "taking",
     "undo_chosen",
     "undo_of_closing",

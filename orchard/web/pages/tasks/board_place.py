@@ -22,6 +22,8 @@ class BoardPlace:
     opened: GroupKey | None = None
     after: str = ""
     with_later: bool = False
+    # Of many lines, those after this one.
+    lines_after: str = ""
 
     @classmethod
     def read(cls, asked: Mapping[str, str]) -> BoardPlace:
@@ -42,6 +44,7 @@ class BoardPlace:
             opened=GroupKey.read(asked.get("open", "")[:80]),
             after=asked.get(paging.AFTER, "")[:60],
             with_later=asked.get("later") == "on",
+            lines_after=asked.get("lines", "")[:80],
         )
 
     @classmethod
@@ -59,6 +62,7 @@ class BoardPlace:
             "late": "on" if filters.late else "",
             "soon": "on" if filters.soon else "",
             "later": "on" if self.with_later else "",
+            "lines": self.lines_after,
             "open": str(self.opened or ""),
             paging.AFTER: self.after,
         }
@@ -75,6 +79,15 @@ class BoardPlace:
         url = f"{url}?{self.query}" if self.query else url
         return f"{url}#group-{self.opened}" if self.opened else url
 
+    def turned_to(self, lines_after: str) -> BoardPlace:
+        """Return the same at another page of its lines, with none of them open."""
+        return replace(self, opened=None, after="", lines_after=lines_after)
+
     def opening(self, opened: GroupKey | None, after: str = "") -> BoardPlace:
         """Return the same with another line open, or none."""
         return replace(self, opened=opened, after=after)
+
+
+def line_url(slug: str, line: GroupKey) -> str:
+    """Return the address of the board with one of its lines open."""
+    return BoardPlace(BoardFilters(), opened=line).url(slug)

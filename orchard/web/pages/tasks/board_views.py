@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterable
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import Any
 
 from django.http import HttpResponse
@@ -55,7 +55,10 @@ class BandOfLines:
     key: BoardBand
     name: str
     lines: tuple[BoardLine, ...]
+    # All of the band, on whatever page its lines are.
     tasks: int
+    # Its first lines are on the page before.
+    goes_on: bool
 
 
 @require_safe
@@ -69,7 +72,9 @@ def board(request: OrchardRequest) -> HttpResponse:
         opened=place.opened,
         after=place.after,
         with_later=place.with_later,
+        lines_after=place.lines_after,
     )
+    place = replace(place, lines_after=shown.lines_after)
     works = permissions.may(request.member, Deed.WORK)
     context = {
         "board": shown,
@@ -82,6 +87,7 @@ def board(request: OrchardRequest) -> HttpResponse:
         "keeps_details": permissions.may(request.member, Deed.KEEP_RULES),
         "work_this_week": wording.time_taken(shown.minutes_this_week),
         "later_url": later_url(request, place),
+        **lines_urls(request, shown, place),
         **choices(request, shown, place.filters),
     }
     return answers.page_or_part(
@@ -121,7 +127,8 @@ def bands_of(
             band,
             name,
             tuple(lines_of(request, lines, place)),
-            sum(line.tasks for line in lines),
+            shown.tasks_in[band],
+            goes_on=shown.lines_after.startswith(f"{band}-"),
         )
         for band, (name, lines) in names.items()
         if lines
@@ -155,6 +162,18 @@ def lines_of(
             further_url=further_url,
             shared_because=reasons.pop() if len(reasons) == 1 else "",
         )
+
+
+def lines_urls(
+    request: OrchardRequest, shown: Board, place: BoardPlace
+) -> dict[str, str]:
+    """Return the addresses of the first and of the next page of lines, or ""."""
+    slug = request.orchard.slug
+    first, further = place.turned_to(""), place.turned_to(shown.next_lines)
+    return {
+        "first_lines_url": first.url(slug) if shown.lines_after else "",
+        "further_lines_url": further.url(slug) if shown.next_lines else "",
+    }
 
 
 def later_url(request: OrchardRequest, place: BoardPlace) -> str:
