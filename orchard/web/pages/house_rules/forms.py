@@ -37,6 +37,10 @@ class RuleRow:
     recheck: forms.BoundField
     because: forms.BoundField
     limits: tuple[forms.BoundField, ...]
+    # The word of its verdict, "" where it is switched off.
+    verdict_now: str
+    # It differs from the guide's, or something in it is wrong.
+    is_open: bool
 
 
 class WhenNeeded(forms.IntegerField):
@@ -240,8 +244,13 @@ class RulesForm(forms.Form):
         alone = len(self.start) == 1
         wording = explain.wording_for(self.orchard)
         rows = []
-        for number, (rule, _on) in enumerate(self.start):
+        for number, (rule, on) in enumerate(self.start):
             names = [f"limit-{number}-{place}" for place in range(len(rule.conditions))]
+            fields = [
+                name for name in self.fields if name.split("-")[1:2] == [str(number)]
+            ]
+            verdict = self[f"verdict-{number}"].value()
+            is_said = rule.is_unconditional or bool(self[f"on-{number}"].value())
             rows.append(
                 RuleRow(
                     number=number + 1,
@@ -252,6 +261,12 @@ class RulesForm(forms.Form):
                     recheck=self[f"recheck-{number}"],
                     because=self[f"because-{number}"],
                     limits=tuple(self[name] for name in names if name in self.fields),
+                    verdict_now=verdict_word(verdict)
+                    if is_said and verdict in set(Verdict)
+                    else "",
+                    is_open=not on
+                    or rule not in self.sign.rules
+                    or not {*self.errors, *self.changed_data}.isdisjoint(fields),
                 )
             )
         return rows
