@@ -184,7 +184,7 @@ def test_a_clean_tree_in_one_tap_and_the_undo(page, tree):
     assert Inspection.objects.get().all_well
     page.get_by_role("button", name="Undo").click()
     page.wait_for_url(f"**{TREE}")
-    expect(page.locator(".notices")).to_contain_text("taken back")
+    expect(page.locator(".notices")).to_contain_text("withdrawn")
     assert Inspection.objects.get().withdrawn_at
 
 
@@ -238,7 +238,7 @@ def test_a_refused_entry_stays_with_its_reason_and_is_mended(page, context, tree
     page.set_viewport_size(PHONE)
     assert Inspection.objects.count() == 0
 
-    row.get_by_role("link", name="Correct it").click()
+    row.get_by_role("link", name="Correct", exact=True).click()
     expect(page.locator("[data-kept-said=refused]")).to_contain_text(
         "You are correcting"
     )

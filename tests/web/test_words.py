@@ -126,7 +126,17 @@ WORN = (
     r"bring(?:s)? (?:its|their) .* along",
     r"it is kept\.|kept as you wrote",
     r"end of season month",
+    r"cannot\b",
 )
+# A deed has one label; what it is called elsewhere, and the label that is used.
+LABELS = {
+    r"tak(?:e|es|ing) (?:it|this|them) back\b": "Withdraw",
+    r"(?:taken|took|take) back\b": "Withdraw",
+    r"withdraw (?:it|this)$": "Withdraw",
+    r"hand(?:ed|s|ing)? (?:it |them |this )?over\b": "Assign",
+    r"hand it out\b": "Assign",
+    r"assign (?:it|this)$": "Assign",
+}
 
 # The guide speaks as one speaks at the tree.
 STIFF = (r"cannot\b", r"do(?:es)? not\b", r"did not\b", r"will not\b")
@@ -220,6 +230,10 @@ def synonyms_in(text: str) -> list[str]:
     return matches(whole_words, text)
 
 
+def other_labels_in(text: str) -> list[str]:
+    return matches(tuple(LABELS), text)
+
+
 def test_every_text_is_read():
     files = {file.partition("/")[0] for file, _text in all_texts()}
     assert files == {"templates", "orchard", "static"}
@@ -235,6 +249,13 @@ def test_the_guide_is_not_stiff():
     guide = [text for file, text in all_texts() if file.endswith(".toml")]
     assert len(guide) > 3000
     assert not [text for text in guide if matches(STIFF, text)]
+
+
+def test_one_deed_has_one_label():
+    # What the records call a deed is on no screen: the ledger has words of its own.
+    shown = [one for one in all_texts() if not one[0].startswith("orchard/records/")]
+    found = [f"{file}: {text}" for file, text in shown if other_labels_in(text)]
+    assert not found
 
 
 def test_one_thing_has_one_word():
@@ -260,6 +281,7 @@ def test_the_words_of_the_product_are_on_its_screens(word):
         (texts_of_code, 'x = _("“%(a)s” will not do for " "it.") % {"a": 1}'),
         (texts_of_code, 'ngettext("one", "%(n)d still to come: is still to come", 2)'),
         (texts_of_script, 'gettext("Mend it here.")'),
+        (texts_of_code, '_("It cannot be read.")'),
         (texts_of_rows, '[[sign]]\nasks = { pct = "Is it hunger?" }'),
         (texts_of_rows, '[[sign]]\nsteps = [{ do = "Set the hold" }]'),
         (texts_of_sentences, 'say(f"{name} is no member of an orchard.")'),
@@ -267,6 +289,15 @@ def test_the_words_of_the_product_are_on_its_screens(word):
 )
 def test_a_planted_phrase_is_found(read, text):
     assert any(matches(WORN, planted) for planted in read(text))
+
+
+@pytest.mark.parametrize(
+    "text",
+    ["Take it back", "Hand over tasks", "3 tasks handed over.", "Withdraw it"],
+)
+def test_a_planted_label_is_found(text):
+    assert other_labels_in(text)
+    assert not other_labels_in("Withdraw: assign, take or hand out a round")
 
 
 @pytest.mark.parametrize(

@@ -278,7 +278,7 @@ def _measured(kind: str, values: dict[str, object]) -> Measured:
         elif is_flag is (types[key] is bool) and isinstance(value, int | float):
             settings.append((key, value))
         else:
-            problems.append(f"{key} of a {kind} trigger cannot be {value!r}.")
+            problems.append(f"{key} of a {kind} trigger can't be {value!r}.")
     if not values:
         problems.append(f"a {kind} trigger needs one of {', '.join(types)}.")
     _refuse(problems)

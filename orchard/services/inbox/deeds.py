@@ -147,9 +147,7 @@ def withdraw_look(inspection: Inspection, *, by: User, now: datetime) -> Effect:
         MayNot (not_yours): somebody else took it.
     """
     try:
-        inspections.withdraw(
-            inspection, by=by, now=now, reason=_("Taken back at once.")
-        )
+        inspections.withdraw(inspection, by=by, now=now, reason=_("Withdrawn at once."))
     except Refused as refusal:
         if refusal.code != "not_current":
             raise

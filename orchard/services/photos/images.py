@@ -128,7 +128,7 @@ def read_picture(file: IO[bytes]) -> Picture:
         raise Refused(
             _(
                 "That file is not a photo we can read, or it is damaged. Send a JPEG, "
-                "PNG, WebP or HEIC picture; drawings and documents cannot be kept."
+                "PNG, WebP or HEIC picture; drawings and documents can't be kept."
             ),
             code="bad_picture",
             field="photos",
@@ -137,7 +137,7 @@ def read_picture(file: IO[bytes]) -> Picture:
         raise _too_many_pixels(MOST_PIXELS["JPEG"]) from None
     except Exception:  # A broken file can fail anywhere inside a decoder.
         raise Refused(
-            _("That photo is damaged and cannot be opened. Take or choose it again."),
+            _("That photo is damaged and can't be opened. Take or choose it again."),
             code="bad_picture",
             field="photos",
         ) from None

@@ -102,7 +102,7 @@ def _check_can_take_on(task: Task, to: User) -> None:
     )
     if member is None or not _may_take_on(task, member):
         raise Refused(
-            _("%(name)s cannot take this on. Choose somebody from the list.")
+            _("%(name)s can't take this on. Choose somebody from the list.")
             % {"name": to.name},
             code="cannot_take_on",
             field="to",

@@ -216,7 +216,7 @@ def take_back(tree: Tree, *, by: User, now: datetime, reason: str) -> Tree:
             tree.scion_died_on = None
         case _:
             raise Refused(
-                _("%(code)s is growing: there is nothing to take back.")
+                _("%(code)s is growing: there is nothing to withdraw.")
                 % {"code": tree.code},
                 code="nothing_to_take_back",
             )

@@ -266,7 +266,7 @@ export function makeKeeper({ page, store, sender, changed, drafts = openDrafts()
       return false;
     }
     if (isLost) {
-      say(form, "refused", gettext("It is no longer in this phone's outbox, and nothing here says that it was sent."), gettext("It was taken back on another page, or this phone had no room to note the answer. Look at the tree's page, or save again: it is recorded only once."));
+      say(form, "refused", gettext("It is no longer in this phone's outbox, and nothing here says that it was sent."), gettext("It was withdrawn on another page, or this phone had no room to note the answer. Look at the tree's page, or save again: it is recorded only once."));
       return false;
     }
     records.delete(form);
@@ -281,7 +281,7 @@ export function makeKeeper({ page, store, sender, changed, drafts = openDrafts()
     const why = ({ chosen, photo, fault }) => {
       if (!chosen.file.size) return gettext("it is empty (0 bytes). Take it again.");
       if (fault.tooLarge) return gettext("it is larger than 25 MB. Choose a smaller copy.");
-      if (!photo) return gettext("it cannot be read. Choose it again.");
+      if (!photo) return gettext("it can't be read. Choose it again.");
       return whyNot(fault);
     };
     const lines = lacking.map((one) => gettext("Photo %(n)s (%(name)s) is not saved: %(why)s", { n: one.n, name: one.chosen.file.name, why: why(one) }));

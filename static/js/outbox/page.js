@@ -76,7 +76,7 @@ const whereItIs = ({ kind, url }) => [kind === "inspection"
 // On the form of its tree, or, refused, of the tree it was meant for.
 function mending(entry) {
   const refused = entry.state === "refused";
-  const words = refused ? gettext("Correct it") : gettext("Open and change");
+  const words = refused ? gettext("Correct") : gettext("Open and change");
   const link = make("a", { class: "button", href: formOf(entry, entry.fields.tree) }, words);
   if (!refused) return [link];
   const code = make("input", {
@@ -138,12 +138,12 @@ function takingBack(entry, all) {
   const photos = all.filter((one) => one.kind === "photo" && one.fields.inspection === entry.key);
   const fold = make("details", { class: "removal" });
   fold.append(
-    make("summary", { class: "button plain" }, gettext("Take it back")),
+    make("summary", { class: "button plain" }, gettext("Withdraw")),
     make("p", {}, photos.length
       ? ngettext("It and %(number)s photo are on this phone only, and then nowhere.", "It and %(number)s photos are on this phone only, and then nowhere.", photos.length)
       : gettext("It is on this phone only, and then nowhere.")),
     entry.tries ? make("p", {}, gettext("It was tried before and may have arrived all the same: look once there is signal.")) : "",
-    button(gettext("Yes, take it back"), async () => {
+    button(gettext("Yes, withdraw"), async () => {
       for (const one of [...photos, entry]) await store.remove(one.key, one.revision);
       changed();
     }, "danger"),

@@ -102,7 +102,7 @@ function undo(one) {
       action: `${one.url}withdrawal/?undo=1`,
       "data-outbox": "withdrawal",
       "data-inspection": one.key,
-      "data-title": gettext("Taken back: %(title)s", { title: one.title }),
+      "data-title": gettext("Withdrawn: %(title)s", { title: one.title }),
     },
     make("input", { type: "hidden", name: "csrfmiddlewaretoken", value: csrfToken() }),
     make("button", { class: "button" }, gettext("Undo")),

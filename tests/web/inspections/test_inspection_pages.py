@@ -241,7 +241,7 @@ def test_a_word_finds_signs_without_a_script_and_loses_nothing(as_vera, tree):
         ({"note": "x", "seen_day": "2001-01-01"}, "was planted on"),
         ({"note": "x", "key": "42"}, "damaged"),
         ({"note": "x", "task": "99999"}, "not a task of"),
-        ({"note": "x", "task": "one"}, "cannot be read"),
+        ({"note": "x", "task": "one"}, "can&#x27;t be read"),
         ({"sign": "sucker", "sucker:part": "wing"}, "part of the tree"),
         ({"sign": "sucker", "sucker:woody": "maybe"}, "Answer yes, no"),
         ({"note": "x" * 4001}, "longer than"),

@@ -186,11 +186,11 @@ def _withdrawal(admission: Admission, post: QueryDict, today: date) -> BroughtDe
     permissions.require_own(admission.member, inspection)
     if not inspection.all_well:
         raise Refused(
-            _("Only a tree that was all well is taken back at once."), code="bad_form"
+            _("Only a tree that was all well is withdrawn at once."), code="bad_form"
         )
     return BroughtDeed(
         partial(inbox.withdraw_look, inspection),
-        _("The inspection is taken back."),
+        _("The inspection is withdrawn."),
         _page_of(admission, inspection.tree, else_to="home"),
     )
 

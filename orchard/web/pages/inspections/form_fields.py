@@ -63,7 +63,7 @@ class TaskNumbersField(TextsField):
 
     def clean(self, value: Any) -> tuple[int, ...]:
         if not all(is_number(text, 15) for text in value):
-            raise ValidationError(_("A ticked task cannot be read. Tick it again."))
+            raise ValidationError(_("A ticked task can't be read. Tick it again."))
         return tuple(int(text) for text in value)
 
 
@@ -168,11 +168,11 @@ class AnswerField(forms.Field):
             return None
         if "\x00" in text or len(text) > ANSWER_LENGTH:
             raise ValidationError(
-                _("This answer cannot be read. Choose or write it again.")
+                _("This answer can't be read. Choose or write it again.")
             )
         if self.fact.kind == "yes_no":
             if text not in (YES, NO):
-                raise ValidationError(_("Answer yes, no, or cannot tell."))
+                raise ValidationError(_("Answer yes, no, or can't tell."))
             return bool(text == YES)
         answer = self._number(text) if self.fact.kind == "number" else text
         problem = inspections.problem_with(

@@ -292,20 +292,20 @@ def withdrawal(request: OrchardRequest, number: int) -> HttpResponse:
     inspection = permissions.inspection_for(request.member, number)
     story_of(request.member, inspection).must_be_changeable()
     undo = "undo" in request.GET and inspection.all_well
-    data = {"reason": _("Taken back at once.")} if undo else request.POST
+    data = {"reason": _("Withdrawn at once.")} if undo else request.POST
     slug, code = request.orchard.slug, inspection.tree.code
     return answers.reason_page(
         request,
         ReasonForm(data if request.method == "POST" else None),
         partial(inspections.withdraw, inspection),
-        heading=_("Take back the inspection of %(code)s") % {"code": code},
+        heading=_("Withdraw the inspection of %(code)s") % {"code": code},
         explanation=_(
             "It no longer counts. Tasks it opened are cancelled, and tasks it ticked "
             "off are open again. It stays readable, with your reason."
         ),
-        button=_("Take it back"),
+        button=_("Withdraw"),
         cancel=_("Cancel"),
-        message=_("The inspection is taken back."),
+        message=_("The inspection is withdrawn."),
         back_url=reverse("inspection-show", args=[slug, inspection.pk]),
         back_label=_("Inspection"),
         to=reverse("tree-show", args=[slug, code]),

@@ -194,7 +194,7 @@ def _withdrawn(
         ReasonForm(request.POST or None, label=_("Why it is withdrawn")),
         save,
         heading=_("Withdraw a note"),
-        button=_("Withdraw it"),
+        button=_("Withdraw"),
         message=_("It is withdrawn and stays readable."),
         template="observations/reason.html",
         row=row,

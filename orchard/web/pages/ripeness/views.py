@@ -111,7 +111,7 @@ def correction(request: OrchardRequest, number: int) -> HttpResponse:
         partial(ripeness.correct_test, row, today=request.today),
         heading=_("Correct a test of %(code)s") % {"code": row.tree.code},
         lead=_("The earlier version stays readable."),
-        button=_("Correct it"),
+        button=_("Correct"),
         message=_("It is corrected. The earlier version stays readable."),
         template="ripeness/correction.html",
         **_way_back(request),
@@ -129,7 +129,7 @@ def withdrawal(request: OrchardRequest, number: int) -> HttpResponse:
         partial(ripeness.withdraw_test, row, today=request.today),
         heading=_("Withdraw a test of %(code)s") % {"code": row.tree.code},
         lead=_("It no longer counts but stays readable."),
-        button=_("Withdraw it"),
+        button=_("Withdraw"),
         message=_("It is withdrawn and stays readable."),
         **_way_back(request),
     )

@@ -140,7 +140,7 @@ def withdrawal(request: OrchardRequest, number: int) -> HttpResponse:
         partial(corrections.withdraw, row),
         heading=heading,
         lead=_("It no longer counts; what was measured stays readable."),
-        button=_("Withdraw it"),
+        button=_("Withdraw"),
         message=_("It is withdrawn and stays readable."),
         back_url=reverse("spot-sun", args=[request.orchard.slug, row.spot_id]),
         back_label=str(row.spot),

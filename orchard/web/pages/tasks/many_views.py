@@ -99,12 +99,10 @@ def hand_over_chosen(request: OrchardRequest) -> HttpResponse:
         outcome = tasks.hand_over_many(
             chosen, by=request.user, now=request.now, **fields
         )
-        text = ngettext(
-            "%(n)d task handed over.", "%(n)d tasks handed over.", outcome.done
-        )
+        text = ngettext("%(n)d task assigned.", "%(n)d tasks assigned.", outcome.done)
         return report_outcome(request, outcome, text)
 
-    words = {"heading": _("Hand over tasks"), "button": _("Hand over tasks")}
+    words = {"heading": _("Assign tasks"), "button": _("Assign tasks")}
     return asked_of_chosen(request, form, hand_over, words)
 
 

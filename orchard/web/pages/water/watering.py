@@ -107,7 +107,7 @@ def correct_watering(request: OrchardRequest, number: int) -> HttpResponse:
         partial(water.correct_measurement, row, today=request.today),
         heading=_("Correct a watering of %(code)s") % {"code": row.tree.code},
         lead=_("The earlier version stays readable."),
-        button=_("Correct it"),
+        button=_("Correct"),
         message=_("It is corrected. The earlier version stays readable."),
         **_way_back(request, row),
     )
@@ -138,7 +138,7 @@ def _withdraw(request: OrchardRequest, row: Noted) -> HttpResponse:
         partial(water.withdraw_measurement, row),
         heading=heading % {"code": row.tree.code},
         lead=_("It no longer counts but stays readable."),
-        button=_("Withdraw it"),
+        button=_("Withdraw"),
         message=_withdrawn,
         **_way_back(request, row),
     )

@@ -88,7 +88,7 @@ def reading_withdrawal(request: OrchardRequest, number: int) -> HttpResponse:
         ReasonForm(request.POST or None, label=_("Why it is withdrawn")),
         partial(weather_files.withdraw_reading, row),
         heading=_("Withdraw a reading"),
-        button=_("Withdraw it"),
+        button=_("Withdraw"),
         message=_("The reading is withdrawn; it stays readable."),
         back_url=reverse("weather", args=[request.orchard.slug]),
         back_label=_("Weather"),
