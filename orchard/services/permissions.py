@@ -28,6 +28,7 @@ from orchard.records.models import (
     Finding,
     Happening,
     Harvest,
+    HarvestShare,
     Horizon,
     Inspection,
     Invitation,
@@ -72,6 +73,7 @@ class Deed(StrEnum):
     CORRECT_OTHERS = "correct_others"
     WRITE_FOR_OTHERS = "write_for_others"
     PLAN_TREATMENTS = "plan_treatments"
+    RELEASE_FRUIT = "release_fruit"
     KEEP_TREES = "keep_trees"
     KEEP_REGISTER = "keep_register"
     KEEP_PHOTOS = "keep_photos"
@@ -98,6 +100,7 @@ MAY: dict[Deed, frozenset[Role]] = {
     Deed.CORRECT_OTHERS: LEADING,
     Deed.WRITE_FOR_OTHERS: LEADING,
     Deed.PLAN_TREATMENTS: LEADING,
+    Deed.RELEASE_FRUIT: COORDINATOR,
     Deed.KEEP_TREES: LEADING,
     Deed.KEEP_REGISTER: COORDINATOR,
     Deed.KEEP_PHOTOS: LEADING | {Role.EDUCATOR},
@@ -132,6 +135,7 @@ Owned = (
     | TaskRequest
     | Treatment
     | Harvest
+    | HarvestShare
     | Product
 )
 
@@ -443,6 +447,15 @@ def harvest_for(member: Membership, number: int) -> Harvest:
     )
     harvest: Harvest = _find(rows, pk=number)
     return harvest
+
+
+def harvest_share_for(member: Membership, number: int) -> HarvestShare:
+    """Return where a part of a lot of the member's orchard went."""
+    rows = HarvestShare.objects.in_orchard(member.orchard).select_related(
+        "orchard", "by", "harvest__orchard"
+    )
+    share: HarvestShare = _find(rows, pk=number)
+    return share
 
 
 def reading_for(member: Membership, number: int) -> Reading:

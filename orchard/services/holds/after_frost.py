@@ -73,10 +73,12 @@ def holds_after_frost(asked: HoldQuery) -> Iterable[tuple[int, TreeHold]]:
     tests = Task.objects.in_orchard(asked.orchard).open().with_role(JobRole.CUT_TEST)
     if asked.trees is not None:
         tests = tests.filter(tree__in=asked.trees)
-    for tree_id in tests.exclude(tree=None).values_list("tree_id", flat=True):
+    opened = tests.exclude(tree=None).values_list("tree_id", "opens_on")
+    for tree_id, opens_on in opened:
         found[tree_id] = TreeHold(
             HoldKind.CUT_TEST_OPEN,
             _("Cut test open: no fruit is picked or given away until it passes."),
+            since=opens_on,
         )
     for tree_id, until in _severe(asked):
         found[tree_id] = TreeHold(

@@ -36,13 +36,20 @@ class After:
 
 
 def after_treatments(
-    orchard: Orchard, wanted: frozenset[int] | None, at: datetime
+    orchard: Orchard,
+    wanted: frozenset[int] | None,
+    at: datetime,
+    *,
+    begun_by: datetime | None = None,
 ) -> dict[int, After]:
     """Return what treatments hold on trees at a moment, in one query.
 
-    Of all trees or of those wanted; a tree of which nothing is held is left out.
+    Of all trees or of those wanted; a tree of which nothing is held is left out. Of a
+    moment that is past, treatments that had not begun by then hold nothing.
     """
     rows = TreatedTree.objects.in_orchard(orchard).holding(at)
+    if begun_by is not None:
+        rows = rows.filter(treatment__started_at__lte=begun_by)
     if wanted is not None:
         rows = rows.filter(tree__in=wanted)
     found: dict[int, tuple[list[Openings], dict[str, None]]] = {}
@@ -75,7 +82,8 @@ def holds_after_treatment(asked: HoldQuery) -> Iterator[tuple[int, TreeHold]]:
     """
     zone = ZoneInfo(asked.orchard.time_zone)
     at = asked.now or datetime.combine(asked.today, time(), tzinfo=zone)
-    for tree_id, after in after_treatments(asked.orchard, asked.trees, at).items():
+    found = after_treatments(asked.orchard, asked.trees, at, begun_by=asked.now)
+    for tree_id, after in found.items():
         opens = after.openings
         if after.is_locked(opens.entry, at):
             yield (

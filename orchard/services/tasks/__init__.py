@@ -45,6 +45,7 @@ from orchard.services.tasks.closed import (
 )
 from orchard.services.tasks.closing import (
     Ending,
+    can_reopen,
     cancel_all,
     close,
     close_all,
@@ -91,6 +92,7 @@ from orchard.services.tasks.printing import PrintedBoard, board_to_print
 from orchard.services.tasks.rows import BoardRow, job_name, place_of, work_name
 
 __all__ = [
+    "can_reopen",
     "MOST_AT_ONCE",
     "ClosedFilters",
     "ClosedTasks",

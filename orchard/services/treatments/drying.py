@@ -89,7 +89,7 @@ def confirm_dry(
             received_at=now,
         )
         audit.save(Verb.NOTE, row, by=by, now=now)
-        opening.write_again([treatment])
+        opening.write_again([treatment], by=by, now=now)
     return row
 
 
@@ -103,7 +103,7 @@ def withdraw_dry_check(
     """
     with transaction.atomic():
         row = corrections.withdraw(check, by=by, now=now, reason=reason)
-        opening.write_again([row.treatment])
+        opening.write_again([row.treatment], by=by, now=now)
     return row
 
 
@@ -143,7 +143,7 @@ def note_wet_spell(
     )
     with transaction.atomic():
         audit.save(Verb.NOTE, row, by=by, now=now)
-        opening.write_again(_checked_meanwhile(row))
+        opening.write_again(_checked_meanwhile(row), by=by, now=now)
     return row
 
 
@@ -157,7 +157,7 @@ def withdraw_wet_spell(
     """
     with transaction.atomic():
         row = corrections.withdraw(spell, by=by, now=now, reason=reason)
-        opening.write_again(_checked_meanwhile(row))
+        opening.write_again(_checked_meanwhile(row), by=by, now=now)
     return row
 
 
@@ -214,6 +214,6 @@ def set_adviser_day(
             fields=["adviser", "adviser_opens_at"],
             before=before,
         )
-        opening.write_again([row.treatment])
+        opening.write_again([row.treatment], by=by, now=now)
         row.refresh_from_db()
     return row

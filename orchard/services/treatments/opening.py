@@ -14,12 +14,13 @@ from orchard.records.models import (
     ProductUse,
     TreatedTree,
     Treatment,
+    User,
     WetSpell,
 )
 from orchard.science import holds as laws
 from orchard.science.holds import NO_HOLD, Label, Openings
 from orchard.science.words import EntryRule, Reach, TreatmentKind
-from orchard.services import audit
+from orchard.services import audit, harvests
 from orchard.services.holds import openings_of
 from orchard.services.treatments.shapes import is_protection
 
@@ -51,20 +52,36 @@ def labels_of(product: Product) -> list[Label]:
 
 
 def write_new(treatment: Treatment, rows: Sequence[TreatedTree]) -> dict[int, Openings]:
-    """Keep the trees that a treatment reached, each with when it comes free."""
+    """Keep the trees that a treatment reached, each with when it comes free.
+
+    Lots that turn out to have been picked meanwhile are kept back.
+    """
     _compute(treatment, rows)
     audit.save_new_rows(rows)
+    _look_at_lots([treatment], by=treatment.by, now=treatment.received_at)
     return {row.tree_id: openings_of(row) for row in rows}
 
 
-def write_again(treatments: Iterable[Treatment]) -> None:
-    """Compute anew when the trees of treatments come free, and keep it."""
+def write_again(treatments: Iterable[Treatment], *, by: User, now: datetime) -> None:
+    """Compute anew when the trees of treatments come free, and keep it.
+
+    Lots that turn out to have been picked meanwhile are kept back.
+    """
+    treatments = list(treatments)
     for treatment in treatments:
         rows = list(treatment.reached.select_related("tree__kind"))
         _compute(treatment, rows)
         TreatedTree.objects.bulk_update(
             rows, ["entry_at", "fruit_at", "leaf_at", "flower_at", "open_from"]
         )
+    _look_at_lots(treatments, by=by, now=now)
+
+
+def _look_at_lots(treatments: Sequence[Treatment], *, by: User, now: datetime) -> None:
+    for treatment in treatments:
+        zone = ZoneInfo(treatment.orchard.time_zone)
+        today = now.astimezone(zone).date()
+        harvests.look_again(treatment, by=by, now=now, today=today)
 
 
 def is_earlier(before: Mapping[int, Openings], after: Mapping[int, Openings]) -> bool:

@@ -89,7 +89,7 @@ def correct_product(
                 photos.enter(
                     name, picture, orchard=row.orchard, by=by, now=now, product=row
                 )
-            opening.write_again(_uses_of(row))
+            opening.write_again(_uses_of(row), by=by, now=now)
     finally:
         photos.take_away_unentered(name for name, _picture in laid)
     return row

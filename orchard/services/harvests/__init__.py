@@ -1,0 +1,67 @@
+"""Harvests: what was picked, where it went, and how it is called back."""
+
+from __future__ import annotations
+
+from orchard.services.harvests.checks import (
+    PickHold,
+    check_possible,
+    holds_on,
+    picked_words,
+    why_kept_back,
+)
+from orchard.services.harvests.record import (
+    RecordedPick,
+    correct,
+    look_again,
+    record,
+    withdraw,
+)
+from orchard.services.harvests.shapes import (
+    ASKED,
+    FoodCheck,
+    Pick,
+    TreePick,
+    shared_out,
+)
+from orchard.services.harvests.shares import (
+    GIVEN,
+    LotAmount,
+    LotBalance,
+    amount_words,
+    balance_of,
+    correct_share,
+    current_lot,
+    picked_amount,
+    share,
+    shares_of,
+    withdraw_share,
+)
+
+__all__ = [
+    "ASKED",
+    "GIVEN",
+    "LotAmount",
+    "LotBalance",
+    "FoodCheck",
+    "Pick",
+    "PickHold",
+    "RecordedPick",
+    "TreePick",
+    "amount_words",
+    "balance_of",
+    "check_possible",
+    "correct",
+    "correct_share",
+    "current_lot",
+    "holds_on",
+    "look_again",
+    "picked_amount",
+    "picked_words",
+    "record",
+    "share",
+    "shared_out",
+    "shares_of",
+    "why_kept_back",
+    "withdraw",
+    "withdraw_share",
+]
