@@ -6,6 +6,7 @@ from orchard.services.ripeness.season import (
     KindRipeness,
     ripeness_of_kinds,
     trees_left_alone,
+    trees_not_tasted,
 )
 from orchard.services.ripeness.tests import (
     correct_test,
@@ -25,5 +26,6 @@ __all__ = [
     "note_test",
     "ripeness_of_kinds",
     "trees_left_alone",
+    "trees_not_tasted",
     "withdraw_test",
 ]

@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections import defaultdict
 from collections.abc import Sequence
 from dataclasses import dataclass
-from datetime import date
+from datetime import date, datetime
 
 from orchard.records.models import Block, GrowingTree, Kind, Orchard, Tree
 from orchard.science import guide
@@ -14,7 +14,7 @@ from orchard.science.words import HoldKind, JobRole, WorkKind
 from orchard.services import care_plan, fruit
 from orchard.services.care_plan import Context
 from orchard.services.fruit import MaturityReading, Place
-from orchard.services.holds import TreeHold, holds_of
+from orchard.services.holds import TreeHold, after_treatments, holds_of
 
 
 @dataclass(frozen=True, slots=True)
@@ -107,6 +107,18 @@ def ripeness_of_kinds(
 def trees_left_alone(orchard: Orchard, *, today: date) -> tuple[str, ...]:
     """Name the trees of which no fruit is tested today, by their codes."""
     under_hold = holds_of(orchard, today=today, forbidding=WorkKind.SAMPLING)
+    trees = Tree.objects.in_orchard(orchard).looked_after().filter(pk__in=under_hold)
+    return tuple(trees.in_walking_order().values_list("code", flat=True))
+
+
+def trees_not_tasted(orchard: Orchard, *, now: datetime) -> tuple[str, ...]:
+    """Name the trees whose fruit may be measured now and not tasted, by their codes."""
+    treated = after_treatments(orchard, None, now, begun_by=now)
+    under_hold = [
+        pk
+        for pk, after in treated.items()
+        if after.is_locked(after.openings.fruit, now)
+    ]
     trees = Tree.objects.in_orchard(orchard).looked_after().filter(pk__in=under_hold)
     return tuple(trees.in_walking_order().values_list("code", flat=True))
 

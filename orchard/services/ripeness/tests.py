@@ -2,8 +2,9 @@
 
 from __future__ import annotations
 
-from datetime import date, datetime
+from datetime import date, datetime, time, timedelta
 from typing import Any
+from zoneinfo import ZoneInfo
 
 from django.db import transaction
 from django.utils.translation import gettext as _
@@ -12,7 +13,7 @@ from django.utils.translation import ngettext
 from orchard.records.models import Orchard, RipenessTest, Task, Tree, User
 from orchard.science import guide
 from orchard.science.figures import figure, limits
-from orchard.science.words import JobRole, WorkKind
+from orchard.science.words import JobRole, Picked, WorkKind
 from orchard.services import (
     audit,
     care_plan,
@@ -87,16 +88,21 @@ def note_test(
     today: date,
     note: str = "",
     written_by: User | None = None,
+    already_eaten: bool = False,
     **readings: Any,
 ) -> MaturityReading:
     """Note what was measured of some fruit, and close the test that was asked for.
+
+    Tasting is picking: during a harvest hold it is refused. What was `already_eaten`
+    is kept, and the coordinator is asked to look into it.
 
     `readings` are those of the record: sugar as read, acid or its titration, juice in
     percent or both masses, taste.
 
     Raises:
-        Refused (left_alone): nothing is to be taken from the tree. no_fruit: it grows
-            no longer, or bears none yet. wrong_day: in the future, or the tree was not
+        Refused (no_tasting): its fruit may not be eaten, with until when. left_alone:
+            nothing is to be taken from the tree. no_fruit: it grows no longer, or
+            bears none yet. wrong_day: in the future, or the tree was not
             here. no_member_then: the tester was no member that day. out_of_range:
             nothing measured, half a titration, a figure nothing can have.
     """
@@ -122,7 +128,12 @@ def note_test(
     )
     with transaction.atomic():
         reading = _checked(row, today)
+        hold = tasting_hold(row)
+        if hold and not already_eaten:
+            raise _no_tasting(row, hold)
         audit.save(Verb.NOTE, row, by=by, now=now)
+        if hold:
+            _ask_about_tasting(row, hold, today=today)
         _close_tests(reading, by=by, now=now, today=today)
         return reading
 
@@ -149,6 +160,9 @@ def correct_test(
         if row.written_by is not None and row.tested_on != old.tested_on:
             permissions.check_was_member(old.orchard, row.by, on=row.tested_on)
         reading = _checked(row, today)
+        hold = tasting_hold(row)
+        if hold and old.taste is None:
+            raise _no_tasting(row, hold)
         corrections.put_in_place(Verb.CORRECT, old, row, by=by, now=now, reason=reason)
         care_plan.open_next(old.orchard, now=now, today=today)
         return reading
@@ -169,7 +183,7 @@ def withdraw_test(
 
 def _checked(row: RipenessTest, today: date) -> MaturityReading:
     corrections.check_day(row.tree, row.tested_on, field="tested_on", today=today)
-    _check_holds(row, today)
+    _check_holds(row)
     # Fruit that may be there may be tested.
     age = row.tree.dates.greatest_age_on(row.tested_on)
     bears_from = round(figure("bears_from_years").value)
@@ -244,11 +258,17 @@ def _checked(row: RipenessTest, today: date) -> MaturityReading:
         ) from None  # fmt: skip
 
 
-def _check_holds(row: RipenessTest, today: date) -> None:
-    """Refuse fruit taken since the tree is to be left alone."""
-    sampling = WorkKind.SAMPLING
+def _check_holds(row: RipenessTest) -> None:
+    """Refuse fruit taken since the tree is to be left alone, or while it was closed."""
     tree = row.tree
-    found = holds.holds_of(row.orchard, [tree.pk], today=today, forbidding=sampling)
+    _begins, ends = _tested_between(row)
+    found = holds.holds_of(
+        row.orchard,
+        [tree.pk],
+        today=row.tested_on,
+        now=ends,
+        forbidding=WorkKind.SAMPLING,
+    )
     for hold in found.get(tree.pk, ()):
         if hold.since is None or row.tested_on >= hold.since:
             raise Refused(
@@ -257,6 +277,63 @@ def _check_holds(row: RipenessTest, today: date) -> None:
                 code="left_alone",
                 field="tree",
             )
+
+
+def _tested_between(row: RipenessTest) -> tuple[datetime, datetime]:
+    """Return the first and the last moment of a test: its day, or now where today."""
+    zone = ZoneInfo(row.orchard.time_zone)
+    begins = datetime.combine(row.tested_on, time(), tzinfo=zone)
+    ends = datetime.combine(row.tested_on + timedelta(days=1), time(), tzinfo=zone)
+    if ends > row.received_at:
+        return row.received_at, row.received_at
+    return begins, ends
+
+
+def tasting_hold(row: RipenessTest) -> str:
+    """Say until when the fruit that a test says was tasted may not be; "" if it may.
+
+    A test knows its day alone: of a day that is past, whatever stood in its course.
+    """
+    if row.taste is None:
+        return ""
+    zone = ZoneInfo(row.orchard.time_zone)
+    begins, ends = _tested_between(row)
+    found = holds.after_treatments(
+        row.orchard, frozenset({row.tree_id}), begins, begun_by=ends
+    ).get(row.tree_id)
+    if found is None or not found.is_locked(found.openings.fruit, begins):
+        return ""
+    return holds.harvest_words(Picked.FRUIT, found.openings.fruit, zone)
+
+
+def _no_tasting(row: RipenessTest, hold: str) -> Refused:
+    return Refused(
+        _(
+            "%(code)s: %(hold)s Leave the taste empty, measure without tasting, and "
+            "discard the fruit. If it was eaten already, tick that."
+        )
+        % {"code": row.tree.code, "hold": hold},
+        code="no_tasting",
+        field="taste",
+    )
+
+
+def _ask_about_tasting(row: RipenessTest, hold: str, *, today: date) -> None:
+    tasks.ask_coordinator(
+        row.orchard,
+        title=_("Look into the tasting of %(code)s under a hold")
+        % {"code": row.tree.code},
+        steps=[
+            hold,
+            _("Ask how everybody is who tasted it. Follow the label's first aid."),
+            _("If anybody feels unwell, call the poison line and read out the label."),
+        ],
+        subject=f"tasting:{row.pk}",
+        due_on=today,
+        by=row.by,
+        now=row.received_at,
+        today=today,
+    )
 
 
 def _check_whole(row: RipenessTest, names: tuple[str, ...], sentence: str) -> None:

@@ -26,6 +26,7 @@ def _number(label: Any, **options: Any) -> forms.FloatField:
 OF_JUICE = (
     "taste",
     "tasters",
+    "already_eaten",
     "brix_read",
     "juice_c",
     "acid_percent",
@@ -77,6 +78,11 @@ class RipenessForm(MeasuredForm):
         required=False,
         help_text=_("At least three. Enter the median."),
         error_messages={"invalid": _("Give a whole number.")},
+    )
+    already_eaten = forms.BooleanField(
+        label=_("It was eaten already, during a harvest hold"),
+        required=False,
+        help_text=_("The coordinator is asked to look into it."),
     )
     colour_percent = _number(_("Yellow rind, %"))
     scented = forms.TypedChoiceField(
@@ -133,11 +139,13 @@ class RipenessForm(MeasuredForm):
     ) -> RipenessForm:
         """Return the form filled with what is noted, asking for the reason."""
         initial = {
-            name: getattr(row, name) for name in cls.base_fields if name != "reason"
+            name: getattr(row, name)
+            for name in cls.base_fields
+            if name not in ("reason", "already_eaten")
         }
         initial["tree"] = row.tree.code
         form = cls(data, units=units, initial=initial)
-        del form.fields["tree"]
+        del form.fields["tree"], form.fields["already_eaten"]
         form.fields["tested_on"].widget.attrs["max"] = today.isoformat()
         return form
 
@@ -146,7 +154,7 @@ class RipenessForm(MeasuredForm):
 
     @property
     def tasting(self) -> Sequence[Any]:
-        return self._fields("taste", "tasters")
+        return self._fields("taste", "tasters", "already_eaten")
 
     @property
     def colour(self) -> Sequence[Any]:

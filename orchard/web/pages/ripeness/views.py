@@ -69,6 +69,7 @@ def new(request: OrchardRequest) -> HttpResponse:
         "form": form,
         "today": request.today,
         "sheet": sheet,
+        "not_tasted": ripeness.trees_not_tasted(request.orchard, now=request.now),
         "left_alone": ripeness.trees_left_alone(request.orchard, today=request.today),
     }
     if form.is_bound:
