@@ -2,18 +2,20 @@
 // is the next that is not. With signal the page itself says so after every look.
 import { gettext } from "./words.js";
 
-// The trees that this phone has noted since the page was made, on this round.
+// The trees that this phone has noted since the page was made, on this round, and those of
+// which it has a photo without a word: they are still to be looked at.
 export function notedHere(entries, news, { orchard, round, person, since }) {
   const noted = new Set();
+  const photographed = new Set();
   for (const { kind, orchard: place, person: by, fields, made_at } of entries) {
     const mine = kind === "inspection" && place === orchard && by === person;
-    if (mine && (String(fields.round ?? "") === round || made_at >= since)) noted.add(fields.tree);
+    if (mine && (String(fields.round ?? "") === round || made_at >= since)) (fields.photos_follow ? photographed : noted).add(fields.tree);
   }
   for (const one of news) {
     const mine = one.kind === "inspection" && one.orchard === orchard && one.person === person;
-    if (mine && one.tree && Date.parse(one.at) >= Date.parse(since)) noted.add(one.tree);
+    if (mine && one.tree && Date.parse(one.at) >= Date.parse(since)) (one.photo_only ? photographed : noted).add(one.tree);
   }
-  return noted;
+  return { noted, photographed };
 }
 
 // The first tree in walking order that nobody has seen and this phone has not noted.
@@ -31,12 +33,13 @@ export function tendWalk(page, { store, news }) {
 
   async function show() {
     const [entries, told] = await Promise.all([store.list(), store.news()]).catch(() => [[], []]);
-    const noted = notedHere(entries, told, here);
+    const { noted, photographed } = notedHere(entries, told, here);
     const out = [...walk.querySelectorAll("[data-out]")];
     for (const stop of out) {
-      if (!noted.has(stop.dataset.out) || stop.dataset.noted) continue;
-      stop.dataset.noted = "here";
-      stop.querySelector(".entry-when").textContent = gettext("noted on this phone");
+      const state = noted.has(stop.dataset.out) ? "here" : photographed.has(stop.dataset.out) ? "photo" : "";
+      if (!state || stop.dataset.noted === state) continue;
+      stop.dataset.noted = state;
+      stop.querySelector(".entry-when").textContent = state === "here" ? gettext("noted on this phone") : gettext("photo only, on this phone");
     }
     const next = nextOf(out.map((stop) => stop.dataset.out), noted);
     const panels = page.querySelectorAll("[data-next]");

@@ -160,6 +160,59 @@ def test_a_look_without_signal_is_kept_and_arrives_once(page, context, tree, ver
     assert Receipt.objects.count() == 3
 
 
+def choose_photo(page, colour="olive"):
+    photo = {"name": f"{colour}.jpg", "mimeType": "image/jpeg"}
+    page.set_input_files("#photos", [{**photo, "buffer": picture(colour)}])
+
+
+def test_a_photo_without_a_word_arrives_and_says_what_it_is(page, context, tree):
+    context.set_offline(True)
+    go(page, FORM)
+    choose_photo(page)
+    page.get_by_role("button", name="Save", exact=True).click()
+    expect(page.locator("#tray")).to_contain_text("2 waiting since")
+    # Opened again and saved as it is, it still has its photo.
+    key = entries(page)[0]["key"]
+    go(page, f"{FORM}?mend={key}")
+    expect(page.locator("[data-kept-said]")).to_contain_text("You are changing")
+    page.get_by_role("button", name="Save", exact=True).click()
+    until(page, lambda: entries(page)[0]["revision"] == 2 or None)
+    assert entries(page)[0]["fields"]["photos_follow"]
+    context.set_offline(False)
+    go(page, "/outbox/")
+    all_sent(page)
+    look = Inspection.objects.get()
+    assert look.photo_only
+    assert list(look.photos.all()) == [Photo.objects.get()]
+    go(page, f"/alderbrook/inspections/{look.pk}/")
+    expect(page.locator(".verdict-said")).to_contain_text("Photo only.")
+    expect(page.locator(".verdict-said")).not_to_contain_text("arrived")
+    shot(page, "photo-only-390")
+    go(page, TREE)
+    expect(page.locator("#timeline")).to_contain_text("Photo only")
+    shot(page, "photo-only-tree-390")
+
+
+def test_the_only_photo_of_a_look_is_withdrawn_with_it(page, context, tree):
+    context.set_offline(True)
+    go(page, FORM)
+    choose_photo(page)
+    page.get_by_role("button", name="Save", exact=True).click()
+    expect(page.locator("#tray")).to_contain_text("2 waiting since")
+    go(page, "/outbox/")
+    row = page.locator(
+        "[data-entry]", has=page.locator(".entry-code", has_text="Photo")
+    )
+    row.get_by_text("Withdraw", exact=True).click()
+    expect(row).to_contain_text(
+        "The look at A-1 has nothing else: it is withdrawn too."
+    )
+    shot(page, "photo-only-withdrawn-390")
+    row.get_by_role("button", name="Yes, withdraw").click()
+    expect(page.locator("[data-entry]")).to_have_count(0)
+    assert entries(page) == []
+
+
 def test_with_signal_the_saved_page_stands_there_at_once(page, tree):
     go(page, FORM)
     note_sucker(page)

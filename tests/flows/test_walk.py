@@ -12,10 +12,11 @@ from orchard.records.models import Inspection
 from orchard.services import inspections, rounds
 from tests.conftest import PASSWORD, make_tree
 from tests.flows.conftest import PHONE, go, opened, sign_in, write_note
+from tests.flows.test_offline import picture
 
 
 @pytest.fixture
-def row(orchard, lee, vera):
+def row(orchard, lee, vera, own_store):
     trees = [make_tree(orchard, code) for code in ("A-1", "A-2", "A-3")]
     now = timezone.now()
     today = now.astimezone(ZoneInfo(orchard.time_zone)).date()
@@ -53,6 +54,17 @@ def test_a_round_is_walked_without_signal_from_tree_to_tree(phone, row):
     expect(phone.locator(".next-code")).to_have_text("A-2")
     expect(phone.locator('[data-out="A-1"]')).to_contain_text("noted on this phone")
 
+    # A photo without a word leaves the tree to be looked at.
+    phone.get_by_role("link", name="Note on A-2").click()
+    photo = {"name": "a.jpg", "mimeType": "image/jpeg", "buffer": picture()}
+    phone.set_input_files("#photos", [photo])
+    phone.get_by_role("button", name="Save").click()
+    phone.wait_for_url(f"**{address}")
+    expect(phone.locator('[data-out="A-2"]')).to_contain_text(
+        "photo only, on this phone"
+    )
+    expect(phone.locator(".next-code")).to_have_text("A-2")
+
     phone.get_by_role("link", name="Note on A-2").click()
     assert phone.url.endswith(f"/trees/A-2/inspections/new/?round={row.pk}")
     write_note(phone, "Bees about")
@@ -60,7 +72,7 @@ def test_a_round_is_walked_without_signal_from_tree_to_tree(phone, row):
     # The round knows the next tree, and what was saved is said there.
     phone.wait_for_url(f"**{address}")
     expect(phone.locator("[data-saved]")).to_contain_text("Saved on this phone: A-2")
-    expect(phone.locator("#tray")).to_contain_text("2 waiting since")
+    expect(phone.locator("#tray")).to_contain_text("4 waiting since")
     expect(phone.locator(".next-code")).to_have_text("A-3")
     phone.get_by_role("button", name="A-3 is all well").click()
     expect(phone.get_by_text("Every tree of this round is noted.")).to_be_visible()
@@ -70,14 +82,14 @@ def test_a_round_is_walked_without_signal_from_tree_to_tree(phone, row):
     phone.context.set_offline(False)
     go(phone, address)
     for _half_a_second in range(60):
-        if Inspection.objects.count() == 3:
+        if Inspection.objects.count() == 4:
             break
         phone.wait_for_timeout(500)
     go(phone, address)
     expect(phone.locator(".lead")).to_contain_text("3 of 3 trees seen")
     looks = Inspection.objects.order_by("seen_at")
     assert [(look.tree.code, look.round) for look in looks] == [
-        ("A-1", row), ("A-2", row), ("A-3", row),
+        ("A-1", row), ("A-2", row), ("A-2", row), ("A-3", row),
     ]  # fmt: skip
 
 

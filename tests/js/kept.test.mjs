@@ -213,6 +213,20 @@ test("a form becomes its record and one entry for each photo", async (t) => {
   }
 });
 
+test("a look that says nothing announces its photos, and one without any does not", (t) => {
+  withForms(t);
+  const by = recordedBy(body, "2026-05-12T09:00:00.000Z");
+  const fieldsOf = (form, photos) => recordEntry(aForm("inspection", form), { key: "k", by, photos }).fields;
+  const bare = [["units", "metric"], ["edition", "9"], ["seen_day", "2026-05-11"], ["note", " \n"]];
+  assert.equal(fieldsOf(bare, 1).photos_follow, true);
+  // However many there are: one that is left out later changes nothing of the record.
+  assert.deepEqual(fieldsOf(bare, 2), fieldsOf(bare, 1));
+  assert.equal("photos_follow" in fieldsOf(bare, 0), false);
+  for (const word of [["sign", "sucker"], ["all_well", "1"], ["condition", "3"], ["note", "Bees"], ["task", "4"], ["bbch", "65"]]) {
+    assert.equal("photos_follow" in fieldsOf([...bare, word], 1), false, word[0]);
+  }
+});
+
 test("photos without a record are entries that name none", async (t) => {
   withForms(t);
   drawing(10, 10, 5);

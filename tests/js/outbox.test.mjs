@@ -96,6 +96,13 @@ test("records go before photos, oldest first, and each leaves on its receipt", a
   assert.deepEqual(sender.timers, []);
 });
 
+test("the news of a photo without a word says so", async () => {
+  const fields = { tree: "A-1", form: [], photos_follow: true };
+  const store = aStore([look("a", { fields }), look("b")]);
+  await aSender(store, (entry) => said(entry.key, "kept")).nudge();
+  assert.deepEqual(store.told.map(({ key, photo_only }) => [key, photo_only]), [["a", true], ["b", false]]);
+});
+
 test("an entry that came in before is let go like one that is kept", async () => {
   const store = aStore([look("a")]);
   await aSender(store, () => said("a", "already")).nudge();

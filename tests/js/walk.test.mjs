@@ -17,7 +17,8 @@ const look = (tree, more = {}) => ({
 const news = (tree, more = {}) => ({
   kind: "inspection", orchard: "alderbrook", person: 7, tree, at: "2026-05-12T09:00:00+00:00", ...more,
 });
-const noted = (entries, told = []) => [...notedHere(entries, told, HERE)];
+const noted = (entries, told = []) => [...notedHere(entries, told, HERE).noted];
+const photographed = (entries, told = []) => [...notedHere(entries, told, HERE).photographed];
 
 test("what waits in the outbox for this round is noted", () => {
   assert.deepEqual(noted([look("A-1"), look("A-2", { state: "refused" })]), ["A-1", "A-2"]);
@@ -41,6 +42,14 @@ test("what was delivered since the page was made is noted too", () => {
   assert.deepEqual(noted([], [news("A-1", { at: "2026-05-12T07:59:59+00:00" })]), []);
   // The same moment, told by another clock of the world.
   assert.deepEqual(noted([], [news("A-1", { at: "2026-05-12T10:00:00+02:00" })]), ["A-1"]);
+});
+
+test("a tree of which there is a photo without a word is still to be looked at", () => {
+  const alone = look("A-1", { fields: { tree: "A-1", round: "3", photos_follow: true } });
+  assert.deepEqual([noted([alone]), photographed([alone])], [[], ["A-1"]]);
+  const sent = news("A-1", { photo_only: true });
+  assert.deepEqual([noted([], [sent]), photographed([], [sent])], [[], ["A-1"]]);
+  assert.deepEqual(noted([look("A-1")], [sent]), ["A-1"]);
 });
 
 test("the next tree is the first that is not noted", () => {

@@ -283,6 +283,9 @@ CASES: dict[str, tuple[str, Bad | Twice]] = {
     "inspection_condition_one_to_five": (
         "inspection", bad({"condition": 1}, condition=0)
     ),
+    "inspection_photo_only_says_nothing": (
+        "inspection", bad({"photo_only": True}, photo_only=True, note="Bees")
+    ),
     "stagenote_bbch_two_digits": ("stagenote", bad({"bbch": 99}, bbch=100)),
     "stagenote_tree_or_group": (
         "stagenote", bad({"tree": None, "group": "navel"}, group="navel")

@@ -26,6 +26,10 @@ class InspectionQuerySet(CorrectableQuerySet["Inspection"]):
     def newest_first(self) -> Self:
         return self.order_by("-seen_at", "-id")
 
+    def checks(self) -> Self:
+        """Only looks that say how the tree is."""
+        return self.filter(photo_only=False)
+
 
 class Inspection(Correctable):
     """One look at one tree by one person at one time."""
@@ -59,6 +63,8 @@ class Inspection(Correctable):
     )
     # Tasks ticked off here that somebody else had closed before.
     also_ticked = models.JSONField(default=list, blank=True)
+    # A photo without a word: nobody said how the tree is, so it is no check of it.
+    photo_only = models.BooleanField(default=False)
 
     objects = InspectionQuerySet.as_manager()
 
@@ -70,6 +76,11 @@ class Inspection(Correctable):
             models.CheckConstraint(
                 condition=Q(condition=None) | Q(condition__gte=1, condition__lte=5),
                 name="inspection_condition_one_to_five",
+            ),
+            models.CheckConstraint(
+                condition=Q(photo_only=False)
+                | Q(all_well=False, condition=None, note=""),
+                name="inspection_photo_only_says_nothing",
             ),
         ]
         indexes = [

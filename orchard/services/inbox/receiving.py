@@ -99,6 +99,7 @@ class Entry:
     parent: uuid.UUID | None = None
     sign: str = ""
     round: int | None = None
+    photos_follow: bool = False
     taken_at: datetime | None = None
     file: IO[bytes] | None = field(default=None, compare=False)
 
@@ -281,6 +282,7 @@ def _keep_look(
             arrival=Arrival(
                 offset_seconds=round(offset.total_seconds()),
                 round=_round(entry, orchard),
+                photos_follow=entry.photos_follow,
             ),
         )
         number, notices = logged.inspection.pk, _notices(admission, logged, now)

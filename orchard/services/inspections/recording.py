@@ -35,8 +35,8 @@ from orchard.services.inspections.submission import (
     Look,
     SeenSign,
     Submission,
-    is_empty,
     look_of,
+    says_nothing,
     why_closed,
 )
 from orchard.services.photos import Picture
@@ -243,9 +243,10 @@ def _checked(looks: Sequence[TreeLook], site: Site | None) -> list[CheckedLook]:
             site=site,
             earlier=earlier.get(new.tree.pk),
         )
-        if is_empty(look):
+        arrival = new.arrival or Arrival()
+        if says_nothing(look) and not (look.pictures or arrival.photos_follow):
             raise Refused(
-                _("Nothing recorded yet. Choose a sign, or choose All well."),
+                _("Nothing recorded yet. Choose a sign or All well, or take a photo."),
                 code="nothing_noted",
             )
         entries.append(
@@ -255,7 +256,7 @@ def _checked(looks: Sequence[TreeLook], site: Site | None) -> list[CheckedLook]:
                 by=new.by,
                 now=new.now,
                 key=new.key or uuid.uuid4(),
-                arrival=new.arrival or Arrival(),
+                arrival=arrival,
             )
         )
     return entries
@@ -367,6 +368,7 @@ def _inspection(entry: CheckedLook, tree: Tree) -> Inspection:
         correction_reason=entry.reason,
         offset_seconds=arrival.offset_seconds,
         round=arrival.round,
+        photo_only=_is_photo_only(entry),
     )
     # That the key is new, the database alone can say for certain; constraints it holds
     # by itself, and to ask it beforehand costs more than the rest of the look.
@@ -376,6 +378,12 @@ def _inspection(entry: CheckedLook, tree: Tree) -> Inspection:
         validate_constraints=False,
     )
     return inspection
+
+
+def _is_photo_only(entry: CheckedLook) -> bool:
+    """Tell whether photos are all that a look brings; a correction adds none to it."""
+    corrects = entry.corrects
+    return says_nothing(entry.look) and (corrects is None or corrects.photo_only)
 
 
 def _followed(

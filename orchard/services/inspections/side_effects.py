@@ -76,8 +76,11 @@ def close_what_was_seen(
     All well proves every look and every such job; a look that found signs proves those
     jobs that look for none of their own, and those whose signs it found. A look at a
     fallen condition is done by any. Not what is private: a case ends with the
-    authority's answer. `work` is what was open at the tree.
+    authority's answer. `work` is what was open at the tree. A photo without a word
+    proves nothing.
     """
+    if inspection.photo_only:
+        return
     jobs = {
         job.key
         for job in guide.load().jobs.values()
@@ -152,13 +155,15 @@ def renew(tree: Tree) -> None:
     """Keep on the tree when it was last seen and how it last stood."""
     current = Inspection.objects.current().filter(tree=tree).newest_first()
     Tree.objects.filter(pk=tree.pk).update(
-        last_seen_on=Subquery(current.values("seen_on")[:1]),
+        last_seen_on=Subquery(current.checks().values("seen_on")[:1]),
         condition=Subquery(current.exclude(condition=None).values("condition")[:1]),
     )
 
 
 def renew_by(inspection: Inspection, tree: Tree) -> None:
     """Keep on the tree what a new look says of it; the row is held by the caller."""
+    if inspection.photo_only:
+        return
     if _is_newest(inspection, tree):
         kept: dict[str, Any] = {"last_seen_on": inspection.seen_on}
         if inspection.condition is not None:

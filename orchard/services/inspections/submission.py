@@ -52,6 +52,8 @@ class Arrival:
     seen_by: User | None = None
     written_by: User | None = None
     also_ticked: tuple[int, ...] = ()
+    # Photos of the look come after it, each by itself.
+    photos_follow: bool = False
 
 
 @dataclass(frozen=True, slots=True)
@@ -235,14 +237,13 @@ def why_closed(tree: Tree, *, on: date) -> Refused | None:
     )
 
 
-def is_empty(look: Look) -> bool:
-    """Tell whether a look holds nothing worth a record."""
+def says_nothing(look: Look) -> bool:
+    """Tell whether a look says nothing of its tree, photos left aside."""
     return not (
         look.findings
         or look.all_well
         or look.condition
         or look.note
-        or look.pictures
         or look.done_tasks
         or look.bbch is not None
     )

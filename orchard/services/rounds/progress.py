@@ -44,6 +44,7 @@ class StopLook:
     by_id: int
     by: str
     all_well: bool
+    photo_only: bool
     signs: int
 
 
@@ -65,9 +66,14 @@ class Stop:
         return bool(self.tree.state == Tree.State.GROWING)
 
     @property
+    def is_seen(self) -> bool:
+        """Tell whether somebody has noted how the tree is."""
+        return _is_check(self.look)
+
+    @property
     def is_out(self) -> bool:
         """Tell whether somebody still has to come by."""
-        return self.look is None and self.grows
+        return self.grows and not self.is_seen
 
 
 @dataclass(frozen=True, slots=True)
@@ -94,7 +100,7 @@ class RoundSheet:
 
     @property
     def seen(self) -> int:
-        return sum(stop.look is not None for stop in self.stops)
+        return sum(stop.is_seen for stop in self.stops)
 
     @property
     def next(self) -> Stop | None:
@@ -180,7 +186,7 @@ def next_tree(row: Round) -> Tree | None:
         (
             stop.tree
             for stop in stops
-            if (row.pk, stop.tree_id) not in looks
+            if not _is_check(looks.get((row.pk, stop.tree_id)))
             and stop.tree.state == Tree.State.GROWING
         ),
         None,
@@ -231,14 +237,14 @@ def _walks(rows: Sequence[Round]) -> tuple[Walk, ...]:
     walks = []
     for row in rows:
         mine = [looks.get((row.pk, tree)) for tree in trees[row.pk]]
-        seen = [look for look in mine if look is not None]
+        came = [look for look in mine if look is not None]
         walks.append(
             Walk(
                 round=row,
-                seen=len(seen),
+                seen=sum(map(_is_check, came)),
                 trees=len(mine),
                 codes=tuple(code for _tree, code in stops[row.pk]),
-                last_in=max((look.received_at for look in seen), default=None),
+                last_in=max((look.received_at for look in came), default=None),
                 heard_at=heard.get(row.taken_by_id or 0),
             )
         )
@@ -255,6 +261,7 @@ def _looks(
 ) -> dict[tuple[int, int], StopLook]:
     """Find the newest look at each tree of each round since its day, by anybody.
 
+    A photo without a word stands only where nobody said how the tree is.
     A look that says it belongs to the round counts even if it came after the closing.
     """
     rows = list(rows)
@@ -274,6 +281,7 @@ def _looks(
             "by_id",
             "by__name",
             "all_well",
+            "photo_only",
             "signs",
         )
     )
@@ -281,13 +289,18 @@ def _looks(
     by_tree: dict[int, list[StopLook]] = defaultdict(list)
     for look in looks:
         by_tree[look.tree].append(look)
-    newest = {}
+    newest: dict[tuple[int, int], StopLook] = {}
     for row in rows:
         for tree in trees[row.pk]:
             for look in by_tree[tree]:
-                if look.round == row.pk or _in_time(row, look):
+                hides = look.photo_only and _is_check(newest.get((row.pk, tree)))
+                if not hides and (look.round == row.pk or _in_time(row, look)):
                     newest[row.pk, tree] = look
     return newest
+
+
+def _is_check(look: StopLook | None) -> bool:
+    return look is not None and not look.photo_only
 
 
 def _in_time(row: Round, look: StopLook) -> bool:

@@ -64,6 +64,7 @@ def inspections(scope: Scope) -> list[Event]:
             "seen_at",
             "received_at",
             "all_well",
+            "photo_only",
             "condition",
             "note",
             "also_ticked",
@@ -91,7 +92,7 @@ def _look(scope: Scope, row: Row) -> Event:
         on=row["seen_at"].astimezone(scope.zone).date(),
         at=row["seen_at"],
         lane=Lane.LOOKS,
-        title=_("All well") if row["all_well"] else _("Looked at"),
+        title=_title(row),
         by_id=row["by_id"],
         by=row["by__name"],
         written_by=row["written_by__name"] or "",
@@ -105,6 +106,12 @@ def _look(scope: Scope, row: Row) -> Event:
         undone=_("Withdrawn") if hidden and undone_text(row) else undone_text(row),
         ticked_again=tuple(row["also_ticked"]),
     )
+
+
+def _title(row: Row) -> str:
+    if row["photo_only"]:
+        return _("Photo only")
+    return _("All well") if row["all_well"] else _("Looked at")
 
 
 def is_open_to(scope: Scope, recorded_by: int | None) -> bool:

@@ -62,10 +62,16 @@ export function recordedBy(body, moment) {
   return { person: Number(person), person_name: personName, orchard, made_at: moment };
 }
 
+// What the book takes for a word on the tree; the rest tells when and how it was seen.
+const WORDS = new Set(["sign", "all_well", "condition", "note", "task", "bbch"]);
+export const saysNothing = (said) => !said.some(([name, value]) => WORDS.has(name) && value.trim());
+
 export function lookEntry(form, { key, by, photos = 0 }) {
   const said = saidBy(form);
   const { tree } = form.dataset;
   const fields = { tree, form: said };
+  // A photo without a word is a record too; without both there is none.
+  if (photos && saysNothing(said)) fields.photos_follow = true;
   const round = said.find(([name]) => name === "round")?.[1];
   if (round) fields.round = round;
   return { key, kind: "inspection", ...by, fields, title: titleOf(tree, said, photos) };

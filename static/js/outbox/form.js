@@ -3,7 +3,7 @@ import { gettext, ngettext } from "../words.js";
 import { make } from "../dom.js";
 import { makeBegun } from "./begun.js";
 import { openDrafts } from "./drafts.js";
-import { deedEntry, filesOf, keepPhotos, lookEntry, photoKey, recordedBy } from "./entries.js";
+import { deedEntry, filesOf, keepPhotos, lookEntry, photoKey, recordedBy, saysNothing } from "./entries.js";
 import { restore, setRound } from "./mend.js";
 import { makeTurns } from "./turns.js";
 import { LONGEST_WAY, post, readAnswer } from "./wire.js";
@@ -168,9 +168,14 @@ export function makeKeeper({ page, store, sender, changed, drafts = openDrafts()
     record.moment ??= new Date().toISOString();
     const by = recordedBy(page.body, record.moment);
     const files = filesOf(form);
-    const entry = recordEntry(form, { key: record.key, by, photos: files.length });
+    const photos = files.length || await photosBefore(form, record);
+    const entry = recordEntry(form, { key: record.key, by, photos });
     if (!entry && !files.length) {
       say(form, "refused", gettext("No photo is chosen."));
+      return false;
+    }
+    if (form.dataset.outbox === "inspection" && !photos && saysNothing(entry.fields.form)) {
+      say(form, "refused", gettext("Nothing recorded yet."), gettext("Choose a sign or All well, or take a photo."));
       return false;
     }
     const { isKept, before } = entry ? await keepRecord(form, record, entry) : { isKept: true };
@@ -208,6 +213,13 @@ export function makeKeeper({ page, store, sender, changed, drafts = openDrafts()
       hasRecord: Boolean(entry),
       photos: files.length,
     });
+  }
+
+  // Of a look that was kept before, photos may wait that do not stand on this form.
+  async function photosBefore(form, { key, revision }) {
+    if (form.dataset.outbox !== "inspection" || !revision) return 0;
+    const all = await store.list().catch(() => []);
+    return all.filter((one) => one.kind === "photo" && one.fields.inspection === key).length;
   }
 
   // Of photos without a record one that waits tells of all, or none where all were sent from here.

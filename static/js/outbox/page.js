@@ -133,18 +133,26 @@ function removal(entry) {
   return fold;
 }
 
+// The look that waits, and of which this photo is all there is.
+function lookOfNothingElse({ key, kind, fields }, all) {
+  if (kind !== "photo" || all.some((one) => one.key !== key && one.fields.inspection === fields.inspection)) return null;
+  return all.find((one) => one.key === fields.inspection && one.fields.photos_follow) ?? null;
+}
+
 // What has not arrived may be taken back, a record with its photos; asked twice.
 function takingBack(entry, all) {
   const photos = all.filter((one) => one.kind === "photo" && one.fields.inspection === entry.key);
+  const look = lookOfNothingElse(entry, all);
   const fold = make("details", { class: "removal" });
   fold.append(
     make("summary", { class: "button plain" }, gettext("Withdraw")),
     make("p", {}, photos.length
       ? ngettext("It and %(number)s photo are on this phone only, and then nowhere.", "It and %(number)s photos are on this phone only, and then nowhere.", photos.length)
       : gettext("It is on this phone only, and then nowhere.")),
+    look ? make("p", {}, gettext("The look at %(tree)s has nothing else: it is withdrawn too.", look.fields)) : "",
     entry.tries ? make("p", {}, gettext("It was tried before and may have arrived all the same: look once there is signal.")) : "",
     button(gettext("Yes, withdraw"), async () => {
-      for (const one of [...photos, entry]) await store.remove(one.key, one.revision);
+      for (const one of [look, ...photos, entry].filter(Boolean)) await store.remove(one.key, one.revision);
       changed();
     }, "danger"),
   );

@@ -35,8 +35,8 @@ export async function deliver(entry, { store, send, moment, moved }) {
 
 function newsOf({ kind, orchard, title, person, fields }, { url, notices, at }) {
   const all_well = (fields.form ?? []).some(([name]) => name === "all_well");
-  const tree = fields.tree ?? "";
-  return { kind, orchard, title, person, tree, url, notices, at, all_well, seen: false };
+  const { tree = "", photos_follow: photo_only = false } = fields;
+  return { kind, orchard, title, person, tree, url, notices, at, all_well, photo_only, seen: false };
 }
 
 export function makeSender({

@@ -184,6 +184,24 @@ def test_a_photo_waits_for_its_record_and_then_belongs_to_it(tree, vera, now):
     assert Photo.objects.get().inspections.get() == Inspection.objects.get()
 
 
+def test_a_photo_without_a_word_comes_in_as_a_look_that_announces_it(tree, vera, now):
+    said = (("units", "metric"), ("seen_day", "2026-05-11"))
+    empty = an_entry(vera, now, form=said)
+    refused = send(empty, vera, now)
+    assert refused.answer is Answer.REFUSED
+    assert "take a photo" in refused.reason
+    assert not Inspection.objects.exists()
+    record = an_entry(vera, now, key=empty.key, form=said, photos_follow=True)
+    assert send(record, vera, now).answer is Answer.KEPT
+    photo = sent_photo(vera, now, parent=record.key, file=a_photo())
+    assert send(photo, vera, now).answer is Answer.KEPT
+    kept = Inspection.objects.get()
+    assert kept.photo_only
+    assert list(kept.photos.all()) == [Photo.objects.get()]
+    tree.refresh_from_db()
+    assert tree.last_seen_on is None
+
+
 DONE = (
     ("sign", "sucker"),
     ("sucker:graft", "below"),

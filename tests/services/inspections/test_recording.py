@@ -39,6 +39,7 @@ from orchard.services.inspections import (
 )
 from tests.conftest import NOW, TODAY, make_tree
 from tests.refusals import refused
+from tests.services.tasks.test_tasks import make_task
 
 SUCKER = SeenSign("sucker", {"graft": "below", "woody": False})
 
@@ -192,6 +193,70 @@ def test_an_empty_form_is_no_record(tree, vera):
     with refused("nothing_noted"):
         record(tree, vera, note="   ")
     assert record(tree, vera, note="Bees about").inspection.note == "Bees about"
+
+
+def test_a_photo_without_a_word_is_a_record_and_no_check(tree, vera):
+    record(tree, vera, findings=[SUCKER], seen_at=NOW - timedelta(days=60))
+    make_task(tree, "monthly_look")
+    waiting = Task.objects.open().filter(tree=tree).count()
+    tree.refresh_from_db()
+    before = (tree.last_seen_on, tree.condition)
+    kept = record(tree, vera, pictures=[picture()]).inspection
+    assert kept.photo_only
+    assert kept.photos.count() == 1
+    tree.refresh_from_db()
+    assert (tree.last_seen_on, tree.condition) == before
+    assert Task.objects.open().filter(tree=tree).count() == waiting
+    # A word makes it a check: the look at the sucker that was waited for is done.
+    assert not record(
+        tree, vera, all_well=True, pictures=[picture()]
+    ).inspection.photo_only
+    tree.refresh_from_db()
+    assert tree.last_seen_on == TODAY
+    assert Task.objects.open().filter(tree=tree).count() < waiting
+
+
+@pytest.mark.parametrize(
+    "word", [{"condition": 4}, {"note": "Bees"}, {"bbch": 65}, {"findings": [SUCKER]}]
+)
+def test_a_photo_with_any_word_is_an_ordinary_look(tree, vera, word):
+    assert not record(tree, vera, pictures=[picture()], **word).inspection.photo_only
+
+
+def test_photos_that_are_announced_make_a_record_and_nothing_makes_none(tree, vera):
+    announced = submission.Arrival(photos_follow=True)
+    assert record(tree, vera, arrival=announced).inspection.photo_only
+    with refused("nothing_noted", match="take a photo"):
+        record(tree, vera, arrival=submission.Arrival())
+
+
+def test_a_corrected_photo_without_a_word_stays_one_until_something_is_said(tree, vera):
+    first = record(tree, vera, pictures=[picture()]).inspection
+    again = inspections.correct(
+        first,
+        by=vera,
+        now=NOW,
+        reason="An hour earlier",
+        seen_at=NOW - timedelta(hours=1),
+    ).inspection
+    assert again.photo_only
+    assert again.photos.count() == 1
+    tree.refresh_from_db()
+    assert tree.last_seen_on is None
+    said = inspections.correct(
+        again, by=vera, now=NOW, reason="It was fine", all_well=True
+    )
+    assert not said.inspection.photo_only
+    tree.refresh_from_db()
+    assert tree.last_seen_on == TODAY
+
+
+def test_a_look_from_which_a_word_is_taken_stays_a_check(tree, vera):
+    logged = record(tree, vera, note="Thin at the top.", pictures=[picture()])
+    corrected = inspections.correct(
+        logged.inspection, by=vera, now=NOW, reason="That was the neighbour"
+    )
+    assert not corrected.inspection.photo_only
 
 
 @pytest.mark.parametrize(

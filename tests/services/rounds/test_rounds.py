@@ -256,6 +256,25 @@ def test_a_stop_is_done_by_anybodys_look_since_the_day_began(trees, vera, lee):
     )
 
 
+def test_a_photo_without_a_word_leaves_its_stop_out(trees, vera, lee):
+    row = hand_out(lee, trees, to=vera)
+    photo = Arrival(round=row, photos_follow=True)
+    alone = inspections.record(trees[0], by=vera, now=NOW, seen_at=NOW, arrival=photo)
+    told = sheet(row, vera)
+    [stop] = [one for one in told.stops if one.look]
+    assert (stop.look.inspection, stop.is_out) == (alone.inspection.pk, True)
+    assert (told.seen, len(told.out), told.next.tree.code) == (0, 4, trees[0].code)
+    assert rounds.next_tree(row) == trees[0]
+    [[walk], _closed] = rounds.rounds_for(member_of(vera), now=NOW)
+    assert (walk.seen, walk.out, walk.last_in) == (0, 4, NOW)
+    # What was said of the tree stands, whichever came last.
+    check = record(trees[0], vera, row=row, minutes=-5)
+    told = sheet(row, vera)
+    assert (told.seen, told.next.tree.code) == (1, trees[1].code)
+    assert [one.look.inspection for one in told.stops if one.look] == [check.pk]
+    assert rounds.next_tree(row) == trees[1]
+
+
 def test_what_is_withdrawn_or_moved_away_is_out_again(trees, vera, lee):
     row = hand_out(lee, trees, to=vera)
     look = record(trees[0], vera, row=row)

@@ -143,6 +143,12 @@ def test_a_life_is_told_newest_first(orchard, tree, vera):
     ]
 
 
+def test_a_photo_without_a_word_is_told_as_that(tree, vera):
+    look(tree, vera, photo_only=True)
+    look(tree, vera, note="Thin at the top.")
+    assert titles(told(tree, vera))[:2] == ["Looked at", "Photo only"]
+
+
 def test_turns_of_life_name_places_and_kin(orchard, tree, vera):
     there = make_spot(orchard, "9")
     Stay.objects.filter(tree=tree).update(ended=True, until_on=date(2020, 2, 1))

@@ -306,3 +306,20 @@ def test_names_that_look_like_markup_stay_text(as_lee, row):
         page = as_lee.get(address).content.decode()
         assert "<b>x</b>" not in page
         assert "&lt;b&gt;x&lt;/b&gt;" in page
+
+
+def test_a_photo_without_a_word_is_no_tree_seen(as_vera, row, trees, vera):
+    photo = Arrival(round=row, photos_follow=True)
+    look = inspections.record(
+        trees[0], by=vera, now=NOW, seen_at=NOW, arrival=photo
+    ).inspection
+    page = text_of(as_vera.get(f"{ROUNDS}{row.pk}/"))
+    assert "0 of 3 trees seen." in page
+    assert 'data-out="A-1"' in page
+    assert '<span class="word"> photo only</span>' in page
+    saved = text_of(as_vera.get(f"/alderbrook/inspections/{look.pk}/"))
+    assert "doesn't count as a check. The photo hasn't arrived yet." in saved.replace(
+        "&#x27;", "'"
+    )
+    assert "Next tree: A-1" in saved
+    assert "Photo only." in text_of(as_vera.get("/alderbrook/inspections/"))

@@ -62,6 +62,7 @@ def read(text: str, file: UploadedFile[Any] | None) -> Entry:
             else None,
             sign=text_of(fields.get("finding_sign", "")),
             round=int(fields["round"]) if fields.get("round") else None,
+            photos_follow=bool(fields.get("photos_follow")),
             taken_at=moment(fields["taken_at"]) if fields.get("taken_at") else None,
             file=file,
         )
