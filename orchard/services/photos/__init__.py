@@ -8,6 +8,7 @@ from orchard.services.photos.keeping import (
     current_photos,
     describe,
     enter,
+    enter_as_proof,
     lay_down,
     path_of,
     set_aside_abandoned,
@@ -15,6 +16,7 @@ from orchard.services.photos.keeping import (
     take_away,
     take_away_unentered,
     withdraw,
+    work_proven_by,
 )
 from orchard.services.photos.lists import photos_for_all
 from orchard.services.photos.unassigned import (
@@ -33,6 +35,7 @@ __all__ = [
     "current_photos",
     "describe",
     "enter",
+    "enter_as_proof",
     "store",
     "lay_down",
     "path_of",
@@ -44,4 +47,5 @@ __all__ = [
     "take_away_unentered",
     "unassigned_photos",
     "withdraw",
+    "work_proven_by",
 ]

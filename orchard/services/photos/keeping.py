@@ -5,7 +5,7 @@ from __future__ import annotations
 import logging
 import re
 import uuid
-from collections.abc import Iterable, Mapping
+from collections.abc import Iterable, Mapping, Sequence
 from contextlib import suppress
 from datetime import datetime, timedelta
 from typing import IO, Any
@@ -15,6 +15,7 @@ from django.core.files.base import ContentFile, File
 from django.core.files.storage import default_storage
 from django.db import Error as DatabaseFault
 from django.db import IntegrityError, connection, transaction
+from django.db.models import QuerySet
 from django.utils.translation import gettext as _
 
 from orchard.records.models import (
@@ -227,6 +228,37 @@ def enter(
     return photo
 
 
+def enter_as_proof(
+    name: uuid.UUID,
+    picture: Picture,
+    closures: Sequence[Closure],
+    *,
+    orchard: Orchard,
+    by: User,
+    now: datetime,
+    private: bool = False,
+) -> Photo:
+    """Enter a laid-down picture as what proves several closings; else as `enter`.
+
+    Where they are all of one tree it shows that tree, unless it shows one already.
+    """
+    [first, *others] = closures
+    photo = enter(
+        name, picture, orchard=orchard, by=by, now=now, closure=first, private=private
+    )
+    PhotoLink.objects.bulk_create(
+        PhotoLink(photo=photo, closure=closure) for closure in others
+    )
+    links: dict[str, Any] = {"closures": [closure.pk for closure in closures]}
+    [tree, *more] = {closure.task.tree for closure in closures}
+    if tree is not None and not more and photo.tree is None:
+        links |= link(photo, {"tree": tree})
+    audit.write(
+        Verb.LINK, photo, by=by, now=now, orchard=orchard, after=links, private=private
+    )
+    return photo
+
+
 def _existing(orchard: Orchard, picture: Picture) -> Photo | None:
     """Return the photo of the same content that the book holds already."""
     same = Photo.objects.current().filter(orchard=orchard, sha256=picture.sha256)
@@ -417,6 +449,14 @@ def current_photos(subject: Inspection | Finding) -> list[Photo]:
     if isinstance(subject, Finding):
         return list(rows.filter(findings=subject))
     return list(rows.filter(inspections=subject))
+
+
+def work_proven_by(photo: Photo, member: Membership) -> QuerySet[Closure]:
+    """Return the closings that stand and have a photo for their evidence."""
+    closures = photo.closures.filter(undone_at=None)
+    if not permissions.may(member, Deed.SEE_PRIVATE):
+        closures = closures.filter(task__private=False)
+    return closures.select_related("task__tree").order_by("task__tree__code", "pk")
 
 
 def confirmed(orchard: Orchard, signs: Iterable[str]) -> dict[str, Photo]:

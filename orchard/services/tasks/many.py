@@ -9,7 +9,7 @@ from __future__ import annotations
 from collections.abc import Callable, Iterable, Sequence
 from dataclasses import dataclass
 from datetime import date, datetime
-from typing import Any
+from typing import IO, Any
 
 from django.db import transaction
 from django.utils.formats import date_format
@@ -17,7 +17,7 @@ from django.utils.translation import gettext as _
 
 from orchard.records.models import BulkChange, Closure, Membership, Task, User
 from orchard.science.words import JobRole
-from orchard.services import audit
+from orchard.services import audit, photos
 from orchard.services.audit import Verb
 from orchard.services.errors import Refused, require_reason
 from orchard.services.permissions import Deed, may
@@ -139,13 +139,16 @@ def close_many(
     today: date,
     done_on: date,
     evidence: str = "",
+    photo: IO[bytes] | None = None,
 ) -> BulkOutcome:
-    """Close many tasks as done, with one evidence for all of them.
+    """Close many tasks as done, with one evidence and one photo for all of them.
 
-    What yields a result (litres, a test) and what has to wait today is left open.
+    What yields a result (litres, a test) and what has to wait today is left open. Call
+    it outside a transaction, because the photo is written to the store first.
 
     Raises:
         Refused (wrong_day): the day is in the future.
+        Refused (bad_picture): what was given as a photo is none.
     """
     if done_on > today:
         raise Refused(
@@ -166,7 +169,24 @@ def close_many(
     def ending(task: Task) -> closing.Ending:
         return closing.Ending(task, by, now, done_on, evidence=evidence)
 
-    return _close(tasks, ending, why_not, by=by, now=now, today=today)
+    laid = photos.lay_down([photos.read_picture(photo)]) if photo else []
+
+    def prove(closures: Sequence[Closure]) -> None:
+        for name, picture in laid:
+            photos.enter_as_proof(
+                name,
+                picture,
+                closures,
+                orchard=tasks[0].orchard,
+                by=by,
+                now=now,
+                private=any(closure.task.private for closure in closures),
+            )
+
+    try:
+        return _close(tasks, ending, why_not, prove, by=by, now=now, today=today)
+    finally:
+        photos.take_away_unentered(name for name, _picture in laid)
 
 
 def skip_many(
@@ -307,6 +327,7 @@ def _close(
     tasks: Sequence[Task],
     ending: Callable[[Task], closing.Ending],
     why_not: Callable[[Task], str],
+    prove: Callable[[Sequence[Closure]], None] | None = None,
     *,
     by: User,
     now: datetime,
@@ -320,7 +341,9 @@ def _close(
                 endings.append(closing.checked(ending(task), today=today))
             except Refused as refusal:
                 refused.append(LeftTask(task, str(refusal)))
-        closing.end_checked(endings)
+        closures = closing.end_checked(endings)
+        if closures and prove is not None:
+            prove(closures)
         closed = [each.task for each in endings]
         before = dict.fromkeys((task.pk for task in closed), None)
         deed = BulkChange.Deed.CLOSE

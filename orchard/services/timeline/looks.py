@@ -176,11 +176,10 @@ def _amount(sign: guide.Sign | None, answers: Row, units: str) -> str:
 
 
 def _photos(scope: Scope) -> QuerySet[Photo]:
-    links = PhotoLink.objects.filter(tree_id=scope.tree.pk)
-    photos = Photo.objects.filter(pk__in=links.values("photo_id"))
-    if not scope.sees_private:
-        photos = photos.filter(Q(private=False) | Q(by_id=scope.member.user_id))
-    return photos
+    """Return the photos that this member may see."""
+    if scope.sees_private:
+        return Photo.objects.all()
+    return Photo.objects.filter(Q(private=False) | Q(by_id=scope.member.user_id))
 
 
 def shot_of(row: Row) -> Shot:
@@ -227,8 +226,12 @@ def photos(scope: Scope, lanes: Collection[Lane]) -> list[Event]:
         subject for lane in SHOWN_BY if lane in lanes for subject in SHOWN_BY[lane]
     ]
     links = PhotoLink.objects.of_photo().about(*shown) if shown else None
+    of_tree = PhotoLink.objects.filter(tree_id=scope.tree.pk)
     rows = (
         _photos(scope)
+        .filter(
+            pk__in=of_tree.values("photo_id"),
+        )
         .filter(
             standing_or_withdrawn(scope),
             scope.moments("received_at", Rank.PHOTO),

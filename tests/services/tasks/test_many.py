@@ -3,16 +3,18 @@
 from __future__ import annotations
 
 from datetime import timedelta
+from io import BytesIO
 
 import pytest
 from django.db import connection
 from django.test.utils import CaptureQueriesContext
 
-from orchard.records.models import BulkChange, Change, Closure, Task
-from orchard.services import tasks
+from orchard.records.models import BulkChange, Change, Closure, Photo, Task
+from orchard.services import photos, tasks, timeline
 from orchard.services.tasks import BoardBand, BoardFilters, GroupKey, many
 from tests.conftest import NOW, TODAY, make_tree
 from tests.refusals import refused
+from tests.services.photos.test_photos import file
 from tests.services.tasks.test_board import late_by, member
 from tests.services.tasks.test_tasks import make_task
 
@@ -140,6 +142,80 @@ def test_many_are_closed_with_one_evidence_and_opened_again(three, vera):
     assert {task.closed_at for task in fresh(three)} == {None}
     assert {one.undone_by for one in closures.all()} == {vera}
     assert Change.objects.filter(verb="reopen", by=vera).count() == 3
+
+
+@pytest.fixture
+def own_store(settings, tmp_path):
+    settings.MEDIA_ROOT = tmp_path / "photos"
+    return settings.MEDIA_ROOT
+
+
+def files_in(store):
+    return [path for path in store.rglob("*") if path.is_file()]
+
+
+def test_one_photo_proves_all_that_are_closed_with_it(
+    orchard, three, tree, vera, own_store
+):
+    drip = make_task(tree, "water_new")
+    far = late_by(make_tree(orchard, "C-1"), 0, rhythm=7, title="far")
+    outcome = tasks.close_many(
+        [*three, drip, far], by=vera, now=NOW, today=TODAY, done_on=TODAY, photo=file()
+    )
+    assert outcome.done == 4
+    photo = Photo.objects.get()
+    proven = Closure.objects.filter(photos=photo).values_list("task_id", flat=True)
+    assert set(proven) == {task.pk for task in (*three, far)}
+    # It shows no single tree, and stands in the history of each.
+    assert photo.tree is None
+    assert not Photo.objects.current().unassigned().exists()
+    seen = timeline.timeline_of(far.tree, member(vera), today=TODAY)
+    assert [shot.name for event in seen.events for shot in event.shots] == [photo.name]
+    assert len(files_in(own_store)) == 4
+    # Opened again it proves nothing that stands, and is still there.
+    tasks.undo_many(outcome.change, by=vera, now=LATER)
+    assert not Closure.objects.filter(photos=photo, undone_at=None).exists()
+    assert Photo.objects.current().get() == photo
+
+
+def test_a_photo_of_work_on_one_tree_shows_that_tree(tree, vera, own_store):
+    rows = [late_by(tree, 1, rhythm=7, title=title) for title in ("a", "b")]
+    when = {"by": vera, "now": NOW, "today": TODAY, "done_on": TODAY}
+    tasks.close_many(rows, **when, photo=file())
+    assert Photo.objects.get().tree == tree
+
+
+def test_a_photo_the_book_holds_already_proves_the_closings_too(
+    orchard, three, vera, own_store
+):
+    other = make_tree(orchard, "C-1")
+    before = photos.store(file(), orchard=orchard, by=vera, now=NOW, tree=other)
+    when = {"by": vera, "now": NOW, "today": TODAY, "done_on": TODAY}
+    tasks.close_many(three, **when, photo=file())
+    assert Photo.objects.get() == before
+    assert before.closures.count() == 3
+    assert list(before.trees.all()) == [other]
+    assert len(files_in(own_store)) == 4
+
+
+def test_no_photo_stays_where_nothing_is_closed(three, vera, own_store, monkeypatch):
+    when = {"by": vera, "now": NOW, "today": TODAY, "done_on": TODAY}
+    with refused("bad_picture"):
+        tasks.close_many(three, **when, photo=BytesIO(b"no picture"))
+    assert {task.closed_at for task in fresh(three)} == {None}
+    for task in three:
+        tasks.close(task, by=vera, now=NOW, today=TODAY)
+    assert tasks.close_many(fresh(three), **when, photo=file()).done == 0
+    assert not Photo.objects.exists()
+    assert files_in(own_store) == []
+
+
+def test_a_photo_with_private_work_is_private(tree, cora, own_store):
+    secret = late_by(tree, 1, rhythm=7, title="a", private=True)
+    plain = late_by(tree, 1, rhythm=7, title="b")
+    when = {"by": cora, "now": NOW, "today": TODAY, "done_on": TODAY}
+    tasks.close_many([secret, plain], **when, photo=file())
+    assert Photo.objects.get().private
 
 
 def test_what_yields_a_result_or_waits_or_came_later_is_left_open(

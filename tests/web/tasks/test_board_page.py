@@ -6,9 +6,11 @@ import re
 from datetime import timedelta
 
 import pytest
+from django.core.files.uploadedfile import SimpleUploadedFile
 
-from orchard.records.models import BulkChange, Closure, Task
+from orchard.records.models import BulkChange, Closure, Photo, Task
 from tests.conftest import TODAY, make_tree
+from tests.services.photos.test_photos import file
 from tests.services.tasks.test_tasks import make_task
 
 pytestmark = pytest.mark.django_db
@@ -160,6 +162,30 @@ def test_chosen_tasks_are_named_then_closed_with_one_evidence(as_vera, orchard, 
         (row.pk, "4 off") for row in rows
     }
     assert Task.objects.open().get() == third
+
+
+def test_chosen_tasks_are_closed_with_one_photo(
+    as_vera, orchard, tree, settings, tmp_path
+):
+    settings.MEDIA_ROOT = tmp_path / "photos"
+    rows = [make_task(tree), make_task(make_tree(orchard, "B-1"))]
+    asked = many(as_vera, "done", band="due", at="late=on")
+    assert 'enctype="multipart/form-data"' in asked.content.decode()
+    said = {"named": asked.context["named"], "at": "late=on", "done_on": TODAY}
+    broken = SimpleUploadedFile("x.jpg", b"no picture", "image/jpeg")
+    refused = many(as_vera, "done", **said, evidence="4 off", photo=broken)
+    assert refused.status_code == 422
+    assert "4 off" in refused.content.decode()
+    assert not Closure.objects.exists()
+    photo = SimpleUploadedFile("a.jpg", file().getvalue(), "image/jpeg")
+    many(as_vera, "done", **said, evidence="4 off", photo=photo)
+    kept = Photo.objects.get()
+    assert {closure.task for closure in kept.closures.all()} == set(rows)
+    for row in rows:
+        page = as_vera.get(f"/alderbrook/tasks/{row.pk}/").content.decode()
+        assert str(kept.name) in page
+    said = text_of(as_vera.get(f"/alderbrook/photos/{kept.name}/"))
+    assert "Evidence for Sucker round, A-1 Sucker round, B-1" in said
 
 
 def test_a_skip_without_a_reason_is_sent_back_with_the_tasks_named(as_vera, tree):

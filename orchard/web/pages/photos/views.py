@@ -62,6 +62,7 @@ def shown(
     form = form or DescriptionForm.about(photo, keeps=keeps)
     return {
         "photo": photo,
+        "proven": photos.work_proven_by(photo, request.member),
         "form": form if mine and not photo.withdrawn_at else None,
         "withdrawal": (withdrawal or ReasonForm(label=_("Why it is removed")))
         if mine and not photo.withdrawn_at

@@ -23,6 +23,16 @@ from orchard.web.fields import (
 NOBODY = "nobody"
 
 
+def photo_field(label: Any, *, help_text: Any = "") -> forms.FileField:
+    """Return the field of one photo that proves work; it may be left empty."""
+    return forms.FileField(
+        label=label,
+        help_text=help_text,
+        required=False,
+        widget=forms.FileInput(attrs={"accept": "image/*"}),
+    )
+
+
 class DoneForm(MeasuredForm):
     measured = {"litres": "L"}
 
@@ -38,11 +48,7 @@ class DoneForm(MeasuredForm):
         required=False,
         widget=forms.Textarea(attrs={"rows": 3}),
     )
-    photo = forms.FileField(
-        label=_("Photo that shows it"),
-        required=False,
-        widget=forms.FileInput(attrs={"accept": "image/*"}),
-    )
+    photo = photo_field(_("Photo that shows it"))
     done_on = day_field(_("Done on"))
 
     def __init__(self, *args: Any, asks_litres: bool = False, **options: Any) -> None:
@@ -144,6 +150,9 @@ class CloseManyForm(forms.Form):
         max_length=500,
         required=False,
         widget=forms.Textarea(attrs={"rows": 3}),
+    )
+    photo = photo_field(
+        _("Photo that shows it"), help_text=_("One photo is kept with all of them.")
     )
     done_on = day_field(_("Done on"))
 

@@ -61,7 +61,9 @@ def take_chosen(request: OrchardRequest) -> HttpResponse:
 @require_POST
 @door(Deed.WORK)
 def close_chosen(request: OrchardRequest) -> HttpResponse:
-    form = CloseManyForm(asked(request), initial={"done_on": request.today})
+    data = asked(request)
+    files = request.FILES if data is not None else None
+    form = CloseManyForm(data, files, initial={"done_on": request.today})
     form.fields["done_on"].widget.attrs["max"] = request.today.isoformat()
 
     def close(chosen: Sequence[Task], **fields: Any) -> HttpResponse:
