@@ -178,6 +178,7 @@ orchard_urls = [
     path("register/example/", imports.example_register, name="register-example"),
     path("tags/", trees.choose_tags, name="tags"),
     path("tags/sheet/", trees.tag_sheet, name="tag-sheet"),
+    path("tags/codes/", trees.tag_codes, name="tag-codes"),
     # the guide and its rules
     path("guide/", guide.index, name="guide"),
     path("guide/words/", guide.words, name="glossary"),

@@ -2,18 +2,23 @@
 // ready and how fresh it is. Wires <section data-round-pages="address of the list">.
 import { gettext, ngettext } from "./words.js";
 import { make, told } from "./dom.js";
-import { keepOne } from "./outbox/kept.js";
+import { keepOne, keepTags } from "./outbox/kept.js";
 
 // As many at once as a browser opens lines to one server.
 const AT_ONCE = 6;
+// So many rounds are on a phone at once; of another the oldest makes room.
+const MOST_ROUNDS = 6;
+const STATE = /^\/[^/]+\/rounds\/(\d+)\/pages\/$/;
 // These the worker brought when it came.
 const SHELLS = new Set(["/outbox/", "/offline/"]);
 
 // Keep everything on the list: { kept, missing }. Tells after each how far it is.
-export async function takeAlong(list, { page, picture, cards, step = () => {} }) {
+export async function takeAlong(list, { page, picture, cards, work, tags, step = () => {} }) {
   const jobs = [
     // The server thinks longest about these: meanwhile the pages come.
     ...(list.cards ? [() => cards(list.cards)] : []),
+    ...(list.work ? [() => work(list.work)] : []),
+    ...(list.tags ? [() => tags(list.tags)] : []),
     ...list.pages.map((url) => () => page(url)),
     ...(list.pictures ?? []).map((url) => () => picture(url)),
   ];
@@ -54,6 +59,40 @@ async function keepPage(cache, url, person) {
   return keepOne(cache, url, person, answer);
 }
 
+// The pages of the work of a round and of its closing come in one: they are nearly alike.
+async function keepWork(cache, url, person) {
+  const answer = await fetch(url, { credentials: "same-origin" });
+  if (!answer.ok || answer.redirected) return null;
+  const headers = { "content-type": "text/html; charset=utf-8", date: answer.headers.get("date") ?? new Date().toUTCString() };
+  for (const [address, text] of Object.entries(await answer.json())) {
+    if (!text.includes(`data-person="${person}"`)) return null;
+    await cache.put(address, new Response(text, { headers }));
+  }
+  return url;
+}
+
+// Each round lies by itself, so that taking another one along takes nothing from it.
+const nameOf = (address, person) => `round-${STATE.exec(address)[1]}-${person}`;
+
+// What is on this phone of rounds, the newest first: { name, round, at, kept, missing }.
+export async function keptRounds() {
+  const found = [];
+  for (const name of (await caches.keys()).filter((one) => one.startsWith("round-"))) {
+    const cache = await caches.open(name);
+    for (const request of await cache.keys()) {
+      const { pathname, search } = new URL(request.url);
+      if (search || !STATE.test(pathname)) continue;
+      found.push({ name, ...await (await cache.match(request, { ignoreVary: true })).json() });
+    }
+  }
+  return found.sort((one, other) => (one.at < other.at ? 1 : -1));
+}
+
+async function makeRoom(address) {
+  const others = (await keptRounds()).filter(({ round }) => round !== address);
+  for (const { name } of others.slice(MOST_ROUNDS - 1)) await caches.delete(name);
+}
+
 export function tendRound(page) {
   const section = page.querySelector("[data-round-pages]");
   if (!section) return;
@@ -63,7 +102,8 @@ export function tendRound(page) {
     ?? section.appendChild(make("button", { class: "button", type: "button" }, gettext("Take this round along")));
   const bar = make("progress", { max: 1, value: 0, hidden: true, "aria-label": gettext("Pages kept") });
   const said = make("p", { role: "status" });
-  section.append(bar, said);
+  const away = make("button", { class: "button plain", type: "button", hidden: true }, gettext("Remove from this phone"));
+  section.append(away, bar, said);
   const say = (state, text) => {
     section.dataset.kept = state;
     said.textContent = text;
@@ -72,11 +112,22 @@ export function tendRound(page) {
   async function showKept() {
     const before = await caches.match(address, { ignoreVary: true }).catch(() => null);
     const state = before && await before.json();
-    if (!state) say("none", gettext("Not on this phone yet. Take it along while there is signal."));
-    else ready(state);
+    if (state) ready(state);
+    else lacks();
+  }
+
+  function lacks() {
+    away.hidden = true;
+    say("none", gettext("Not on this phone yet. Take it along while there is signal."));
+  }
+
+  async function remove() {
+    for (const { name, round } of await keptRounds()) if (round === address) await caches.delete(name);
+    lacks();
   }
 
   function ready({ kept, missing, at }) {
+    away.hidden = false;
     const values = { time: told(at) };
     if (missing) {
       say("part", ngettext(
@@ -104,13 +155,15 @@ export function tendRound(page) {
       const answer = await fetch(address, { credentials: "same-origin" });
       if (!answer.ok || answer.redirected) throw new TypeError(String(answer.status));
       const list = await answer.json();
-      await forgetOthers(address, person);
-      const cache = await caches.open(`round-${person}`);
+      await makeRoom(address);
+      const cache = await caches.open(nameOf(address, person));
       const pictures = await caches.open("static");
       const { kept, missing } = await takeAlong(list, {
         page: (url) => keepPage(cache, url, person),
         picture: (url) => keepPicture(url.startsWith("/static/") ? pictures : cache, url),
         cards: (url) => keepPicture(cache, url),
+        work: (url) => keepWork(cache, url, person),
+        tags: (url) => keepTags(url, person),
         step: (done, all) => { bar.value = done / all; },
       });
       const state = { kept, missing, at: new Date().toISOString(), round: address };
@@ -118,7 +171,7 @@ export function tendRound(page) {
       ready(state);
     } catch (fault) {
       say("failed", fault.name === "QuotaExceededError"
-        ? gettext("This phone has no room for the round.")
+        ? gettext("This phone has no room for the round. Remove a round that is over.")
         : gettext("There is no signal to take it along. Try again where there is."));
     } finally {
       delete page.body.dataset.taking;
@@ -136,15 +189,8 @@ export function tendRound(page) {
     pressed.preventDefault();
     take();
   });
+  away.addEventListener("click", remove);
   showKept();
-}
-
-// One round at a time is on the phone: the pages of another make room.
-async function forgetOthers(address, person) {
-  const name = `round-${person}`;
-  if (await caches.has(name) && !await (await caches.open(name)).match(address)) {
-    await caches.delete(name);
-  }
 }
 
 if (globalThis.document) tendRound(document);

@@ -25,11 +25,24 @@ export const nextOf = (trees, noted) => trees.find((tree) => !noted.has(tree)) ?
 export const addressOf = (address, from, to) => (
   address.replace(`/${encodeURIComponent(from)}/`, `/${encodeURIComponent(to)}/`));
 
+// Whose round a page is, and as of when.
+function placeOf(page, walk) {
+  const { person, orchard, renderedAt } = page.body.dataset;
+  return { orchard, person: Number(person), round: walk.dataset.walk, since: new Date(renderedAt).toISOString() };
+}
+
+// How many trees a round has, and how many of them nobody has seen and this phone not noted.
+export function progressOf(page, entries, news) {
+  const walk = page.querySelector("[data-walk]");
+  const { noted } = notedHere(entries, news, placeOf(page, walk));
+  const out = [...walk.querySelectorAll("[data-out]")].filter((stop) => !noted.has(stop.dataset.out));
+  return { all: walk.children.length, left: out.length };
+}
+
 export function tendWalk(page, { store, news }) {
   const walk = page.querySelector("[data-walk]");
   if (!walk) return;
-  const { person, orchard, renderedAt } = page.body.dataset;
-  const here = { orchard, person: Number(person), round: walk.dataset.walk, since: new Date(renderedAt).toISOString() };
+  const here = placeOf(page, walk);
 
   async function show() {
     const [entries, told] = await Promise.all([store.list(), store.news()]).catch(() => [[], []]);

@@ -25,6 +25,8 @@ const PLAIN = /^\/[^/]+\/(events|stages|waterings|ripeness-tests)\/$/;
 const ITS_PAGE = /^\/([^/]+)\/trees\/(?!new\/)([^/]+)\/(inspections\/new\/)?$/;
 const CODE = /^\S*\d\S*$/;
 const TYPED = /^\/([^/]+)\/(trees|inspections\/blank)\/$/;
+const TAG = /^\/t\/([^/]+)\/$/;
+const TAGS = /^\/([^/]+)\/tags\/codes\/$/;
 const PICTURE = /^\/[^/]+\/photos\/[^/]+\/(small|middle)\/$/;
 const CARD = /^\/([^/]+)\/trees\/([^/]+)\/inspections\/signs\/([^/]+)\/$/;
 const CARDS = /^\/([^/]+)\/rounds\/\d+\/pages\/\?part=cards$/;
@@ -160,7 +162,7 @@ async function pageOf(event, url) {
   if (kept) return kept;
   const came = await network.catch(() => null);
   if (came && !isDown(came)) return came;
-  return await treeTyped(url) ?? await blankFor(url) ?? came
+  return await treeTyped(url) ?? await treeOfTag(url) ?? await blankFor(url) ?? came
     ?? await shellOf(new URL(OFFLINE, self.location)) ?? Response.error();
 }
 
@@ -173,6 +175,21 @@ async function treeTyped({ pathname, searchParams, origin }) {
   const code = (searchParams.get(where === "trees" ? "q" : "tree") ?? "").trim().toUpperCase();
   if (!CODE.test(code) || !await blankOf(orchard)) return null;
   return Response.redirect(`${origin}/${orchard}/trees/${encodeURIComponent(code)}/`, 302);
+}
+
+// A tag that was scanned leads to its tree, by the lists that were brought of all tags.
+async function treeOfTag({ pathname, origin }) {
+  const [, token] = TAG.exec(pathname) ?? [];
+  for (const name of token ? await ownCaches("tags") : []) {
+    const kept = await caches.open(name);
+    for (const request of await kept.keys()) {
+      const [, orchard] = TAGS.exec(new URL(request.url).pathname) ?? [];
+      const codes = new Map(Object.entries(await (await kept.match(request, { ignoreVary: true })).json()));
+      const code = codes.get(token);
+      if (orchard && code) return Response.redirect(`${origin}/${orchard}/trees/${encodeURIComponent(code)}/`, 302);
+    }
+  }
+  return null;
 }
 
 // A tree that is not kept has the form for any tree in place of its own; its page leads there.
@@ -221,18 +238,23 @@ async function partOf(event, what) {
 // A round brings the cards of all its trees in one list: what is alike stands there once.
 async function cardOf({ pathname }) {
   const [, orchard, tree, sign] = (CARD.exec(pathname) ?? []).map(decodeURIComponent);
+  const lists = [];
   for (const name of sign ? await ownCaches("round") : []) {
     const kept = await caches.open(name);
     for (const request of await kept.keys()) {
       const { pathname: path, search } = new URL(request.url);
-      if (CARDS.exec(path + search)?.[1] !== orchard) continue;
-      const { texts, of } = await (await kept.match(request, { ignoreVary: true })).json();
-      const text = texts[of[tree]?.[sign]];
-      if (text) return new Response(text, { headers: { "content-type": "text/html; charset=utf-8" } });
+      if (CARDS.exec(path + search)?.[1] === orchard) lists.push(await kept.match(request, { ignoreVary: true }));
     }
+  }
+  for (const list of lists.sort((one, other) => ageOf(other) - ageOf(one))) {
+    const { texts, of } = await list.json();
+    const text = texts[of[tree]?.[sign]];
+    if (text) return new Response(text, { headers: { "content-type": "text/html; charset=utf-8" } });
   }
   return null;
 }
+
+const ageOf = (answer) => Date.parse(answer.headers.get("date") ?? 0) || 0;
 
 // Whether a page made for this person, asked for at that turn, is for who holds the phone.
 function isFor(person, turn) {
@@ -247,7 +269,7 @@ async function keep(url, copy, turn) {
   const person = PERSON.exec(await copy.clone().text())?.[1];
   if (!isFor(person, turn)) return;
   for (const name of await caches.keys()) {
-    if (/^(pages|pictures|cards|guide|round)-/.test(name) && !name.endsWith(`-${person}`)) {
+    if (/^(pages|pictures|cards|guide|round|tags)-/.test(name) && !name.endsWith(`-${person}`)) {
       await caches.delete(name);
     }
   }
@@ -302,14 +324,13 @@ async function find(url) {
       : PLAIN.test(url.pathname) ? await kept.match(url.origin + url.pathname, { ignoreVary: true }) : null);
     if (near) found.push({ near, exact: Boolean(exact) });
   }
-  const age = ({ near }) => Date.parse(near.headers.get("date") ?? 0) || 0;
-  found.sort((one, other) => other.exact - one.exact || age(other) - age(one));
+  found.sort((one, other) => other.exact - one.exact || ageOf(other.near) - ageOf(one.near));
   return found[0]?.near ?? null;
 }
 
 async function forget() {
   holder = { person: null, since: ++asked };
-  for (const name of await ownCaches("pages", "pictures", "cards", "guide", "round")) {
+  for (const name of await ownCaches("pages", "pictures", "cards", "guide", "round", "tags")) {
     await caches.delete(name);
   }
 }

@@ -7,7 +7,7 @@ import { NoEntries, read, written } from "../../static/js/outbox/files.js";
 import { asksMore, isFormOf, outcomeOf, recordEntry, upToToday } from "../../static/js/outbox/form.js";
 import { filesOf, keepPhotos, recordedBy, saidBy, titleOf } from "../../static/js/outbox/entries.js";
 import { isGiven } from "../../static/js/outbox/begun.js";
-import { formsToKeep } from "../../static/js/outbox/kept.js";
+import { formsToKeep, isDayOver } from "../../static/js/outbox/kept.js";
 import { isStale, sentences, stateOf } from "../../static/js/outbox/states.js";
 import { wakeOutbox } from "../../static/js/outbox/wake.js";
 import { cameraTime, made, MOST_BYTES, takenAt } from "../../static/js/photo.js";
@@ -548,6 +548,15 @@ test("a round is taken along six pages at a time, and what fails is counted", as
   assert.deepEqual(steps.at(-1), [21, 21]);
 });
 
+test("a round brings its cards, work and tags besides its pages", async () => {
+  const brought = [];
+  const bring = (what) => async (url) => { brought.push([what, url]); return url; };
+  const list = { pages: ["/p/1"], cards: "/c", work: "/d", tags: "/t" };
+  const hands = Object.fromEntries(["page", "picture", "cards", "work", "tags"].map((what) => [what, bring(what)]));
+  assert.deepEqual(await takeAlong(list, hands), { kept: 4, missing: 0 });
+  assert.deepEqual(brought, [["cards", "/c"], ["work", "/d"], ["tags", "/t"], ["page", "/p/1"]]);
+});
+
 test("the forms that close the work shown are kept, and once a day those of every orchard", async (t) => {
   const here = new Set(["/alderbrook/tasks/1/closure/"]);
   const before = globalThis.caches;
@@ -558,13 +567,29 @@ test("the forms that close the work shown are kept, and once a day those of ever
     body: { dataset: { orchard: "alderbrook", person: "7" } },
     querySelectorAll: () => links.map((href) => ({ getAttribute: () => href })),
   };
-  const state = new Map();
-  const store = { recall: async (name) => state.get(name), remember: async (name, value) => state.set(name, value) };
-  assert.deepEqual(await formsToKeep(page, store, 1000), [
+  assert.deepEqual(await formsToKeep(page, true), [
     "/alderbrook/tasks/2/closure/", "/alderbrook/waterings/", "/alderbrook/ripeness-tests/", "/alderbrook/events/",
     "/alderbrook/first-day/", "/alderbrook/inspections/blank/",
   ]);
-  assert.deepEqual(await formsToKeep(page, store, 2000), ["/alderbrook/tasks/2/closure/"]);
-  assert.equal((await formsToKeep(page, store, 2000 + 25 * 3600_000)).length, 6);
-  assert.deepEqual(await formsToKeep({ ...page, body: { dataset: {} } }, store, 1000), []);
+  assert.deepEqual(await formsToKeep(page, false), ["/alderbrook/tasks/2/closure/"]);
+  assert.deepEqual(await formsToKeep({ ...page, body: { dataset: {} } }, true), []);
+});
+
+test("what is brought once a day is due after a day, and at once when it was forgotten", async (t) => {
+  const before = globalThis.caches;
+  let list;
+  const asked = [];
+  globalThis.caches = { match: async (...how) => { asked.push(how); return list; } };
+  t.after(() => { globalThis.caches = before; });
+  const page = { body: { dataset: { orchard: "alderbrook", person: "7" } } };
+  const nine = Date.parse("2026-05-12T09:00:00Z");
+  const came = (date) => ({ headers: new Headers(date ? { date } : {}) });
+  assert.equal(await isDayOver(page, nine), true);
+  list = came("Tue, 12 May 2026 08:00:00 GMT");
+  assert.equal(await isDayOver(page, nine), false);
+  assert.equal(await isDayOver(page, nine + 24 * 3600_000), true);
+  list = came();
+  assert.equal(await isDayOver(page, nine), true);
+  assert.deepEqual(asked[0], ["/alderbrook/tags/codes/", { cacheName: "tags-7", ignoreVary: true }]);
+  assert.equal(await isDayOver({ body: { dataset: {} } }, nine), false);
 });

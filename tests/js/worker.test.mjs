@@ -380,6 +380,47 @@ test("where a tag and the front door lead is remembered", async () => {
   }
 });
 
+test("a tag that was never scanned leads to its tree by the list of all tags", async () => {
+  const worker = await withBlank();
+  const list = worker.all.set("tags-7", new FakeCache()).get("tags-7");
+  await list.put("/alderbrook/tags/codes/", new Response(JSON.stringify({ abc: "A-1", "d-_e": "B 2" })));
+  await list.put("/southbank/tags/codes/", new Response(JSON.stringify({ xyz: "C-3" })));
+  assert.equal(leadsTo(await worker.ask("/t/abc/")), TREE);
+  assert.equal(leadsTo(await worker.ask("/t/d-_e/")), "/alderbrook/trees/B%202/");
+  assert.equal(leadsTo(await worker.ask("/t/xyz/")), "/southbank/trees/C-3/");
+  for (const token of ["abcd", "constructor"]) {
+    assert.match(await textOf(await worker.ask(`/t/${token}/`)), /nothing kept/);
+  }
+  // With signal the server knows best; who signs out leaves no list behind.
+  worker.says.set("/t/abc/", page(7, "the server's"));
+  assert.match(await textOf(await worker.ask("/t/abc/")), /the server's/);
+  await worker.message({ ask: "forget" }, { postMessage() {} });
+  assert.equal(worker.names().includes("tags-7"), false);
+});
+
+test("another person's list of tags goes with their pages", async () => {
+  const worker = aWorker();
+  worker.all.set("tags-7", new FakeCache());
+  worker.says.set(TREE, page(8));
+  await worker.ask(TREE);
+  assert.equal(worker.names().includes("tags-7"), false);
+});
+
+test("of a tree on several rounds the card that came last is shown", async () => {
+  const worker = aWorker();
+  const bring = async (round, text, time) => {
+    const kept = worker.all.set(`round-${round}-7`, new FakeCache()).get(`round-${round}-7`);
+    const list = { texts: [text], of: { "A-1": { sucker: 0 } } };
+    const headers = { date: `Tue, 12 May 2026 ${time} GMT` };
+    await kept.put(`/alderbrook/rounds/${round}/pages/?part=cards`, new Response(JSON.stringify(list), { headers }));
+  };
+  await bring(3, "at nine", "09:00:00");
+  await bring(4, "at ten", "10:00:00");
+  await bring(5, "at eight", "08:00:00");
+  const card = await worker.ask("/alderbrook/trees/A-1/inspections/signs/sucker/", { mode: "cors" });
+  assert.equal(await textOf(card), "at ten");
+});
+
 test("a round brings the cards of its trees, each text once", async () => {
   const worker = aWorker();
   const list = { texts: ["<p>cut low</p>", "<p>wait</p>"], of: { "A-1": { sucker: 0 }, "B 2": { sucker: 1 } } };

@@ -212,6 +212,7 @@ INSIDE = [
     Row("tags", LEADING, NO),
     # The sheet is made from the choice that is sent; without one, choose first.
     Row("tag-sheet", LEADING, LEADING, shows=302),
+    Row("tag-codes", ALL, NO),
     Row("outlook", ALL, NO),
     Row("outlook-frost", ALL, NO),
     Row("frost-work", NO, LEADING),

@@ -55,6 +55,7 @@ from orchard.services.trees.public import PublicFace, public_face, tag_for
 from orchard.services.trees.saving import EARLIEST
 from orchard.services.trees.tags import (
     TagChoice,
+    codes_by_token,
     make_tags,
     retag,
     tag_of,
@@ -80,6 +81,7 @@ __all__ = [
     "arrange_spots",
     "blocks_of",
     "code_in",
+    "codes_by_token",
     "columns",
     "correct",
     "count_trees",

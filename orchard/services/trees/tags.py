@@ -41,6 +41,14 @@ def tags_of(tree: Tree) -> list[Tag]:
     return list(Tag.objects.filter(tree=tree).order_by("-id"))
 
 
+def codes_by_token(orchard: Orchard) -> dict[str, str]:
+    """Return the code of each standing tree by the token of its valid tag."""
+    tags = Tag.objects.filter(
+        retired_at=None, tree__orchard=orchard, tree__removed_on=None
+    )
+    return dict(tags.values_list("token", "tree__code"))
+
+
 @transaction.atomic
 def retag(tree: Tree, *, by: User, now: datetime, reason: str) -> Tag:
     """Retire the tree's tag and make another; the old code is never used again."""

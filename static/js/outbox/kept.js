@@ -25,11 +25,36 @@ export async function keepPages(page, store) {
   // The first page came before the worker did: it is kept now.
   if (first) active.postMessage({ ask: "keep", urls: [location.href] });
   setTimeout(() => {
-    formsToKeep(page, store).then((urls) => {
-      if (urls.length) active.postMessage({ ask: "keep", urls });
-    }).catch(() => {});
+    keepForms(page, active).catch(() => {});
     keepGuide(page, store).catch(() => {});
   }, QUIET);
+}
+
+async function keepForms(page, worker) {
+  const isDue = await isDayOver(page);
+  const urls = await formsToKeep(page, isDue);
+  if (urls.length) worker.postMessage({ ask: "keep", urls });
+  const { orchard, person } = page.body.dataset;
+  if (isDue) await keepTags(`/${orchard}/tags/codes/`, person);
+}
+
+// What is brought once a day is due again after signing out too, which forgets it all. The
+// list of tags comes last of it and tells when.
+export async function isDayOver(page, now = Date.now()) {
+  const { orchard, person } = page.body.dataset;
+  if (!orchard || savesData()) return false;
+  const kept = await caches.match(`/${orchard}/tags/codes/`, { cacheName: `tags-${person}`, ignoreVary: true });
+  return !kept || !(now - Date.parse(kept.headers.get("date")) < DAY);
+}
+
+const savesData = () => Boolean(globalThis.navigator?.connection?.saveData);
+
+// Which tree each tag of an orchard is of.
+export async function keepTags(url, person) {
+  const answer = await fetch(url, { credentials: "same-origin" });
+  if (!answer.ok || answer.redirected) return null;
+  await (await caches.open(`tags-${person}`)).put(url, answer);
+  return url;
 }
 
 function tellOfNewer(page, registration) {
@@ -62,19 +87,14 @@ function tellOfNewer(page, registration) {
 
 // What this phone lacks of the pages that are needed where there is no signal: forms that
 // close the work shown on this page, and once a day those of every orchard.
-export async function formsToKeep(page, store, now = Date.now()) {
-  const { orchard, person } = page.body.dataset;
-  if (!orchard || globalThis.navigator?.connection?.saveData) return [];
+export async function formsToKeep(page, isDue) {
+  const { orchard } = page.body.dataset;
+  if (!orchard || savesData()) return [];
   const work = [...page.querySelectorAll(`a[href^="/${orchard}/tasks/"]`)]
     .map((link) => link.getAttribute("href").split(/[?#]/)[0])
     .filter((href) => href.endsWith("/closure/"));
   const urls = [...new Set(work)].slice(0, MOST_WORK);
-  const name = `forms ${person} ${orchard}`;
-  const before = await store.recall(name);
-  if (!before || now - before > DAY) {
-    urls.push(...ALWAYS.map((form) => `/${orchard}/${form}/`));
-    await store.remember(name, now);
-  }
+  if (isDue) urls.push(...ALWAYS.map((form) => `/${orchard}/${form}/`));
   const missing = [];
   for (const url of urls) {
     if (!await caches.match(url, { ignoreVary: true })) missing.push(url);
@@ -85,7 +105,7 @@ export async function formsToKeep(page, store, now = Date.now()) {
 // The whole guide, once a week: some hundred small pages, one after the other.
 async function keepGuide(page, store) {
   const { orchard, person } = page.body.dataset;
-  if (!orchard || navigator.connection?.saveData || !navigator.serviceWorker.controller) return;
+  if (!orchard || savesData() || !navigator.serviceWorker.controller) return;
   const name = `guide ${person} ${orchard}`;
   const before = await store.recall(name);
   const kept = `guide-${person}`;

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from datetime import timedelta
 
 import pytest
@@ -9,6 +10,7 @@ import pytest
 from orchard.science import guide
 from orchard.services import rounds
 from tests.conftest import NOW, TODAY, make_tree
+from tests.services.tasks.test_tasks import make_task
 
 pytestmark = pytest.mark.django_db
 
@@ -85,5 +87,34 @@ def test_all_that_a_round_names_is_there(orchard, vera, lee, tree, client):
     client.force_login(vera)
     listed = client.get(f"/alderbrook/rounds/{row.pk}/pages/").json()
     assert len(listed["pages"]) > 2 * len(trees)
-    for address in (*listed["pages"], listed["cards"]):
+    for address in (
+        *listed["pages"],
+        *(listed[part] for part in ("cards", "work", "tags")),
+    ):
         assert client.get(address).status_code == 200, address
+
+
+def settled(page: str) -> str:
+    """Return a page without what is another each time it is made."""
+    return re.sub(r'(csrfmiddlewaretoken" value|data-rendered-at)="[^"]+"', "", page)
+
+
+def test_a_round_brings_the_pages_of_its_work_and_of_closing_it(
+    as_vera, client, trees, listed, lee
+):
+    shown = [make_task(trees[0]), make_task(trees[1], "tag_check")]
+    make_task(trees[0], "sucker", kind="act", private=True)
+    make_task(make_tree(trees[0].orchard, "B-9"))
+    later = TODAY + timedelta(days=9)
+    make_task(trees[2], opens_on=later, due_on=later)
+    brought = as_vera.get(listed["work"]).json()
+    pages = [f"/alderbrook/tasks/{task.pk}/" for task in shown]
+    assert list(brought) == [
+        address for page in pages for address in (page, f"{page}closure/")
+    ]
+    for address, text in brought.items():
+        asked = as_vera.get(f"{address}?back=tree").content.decode()
+        assert settled(text) == settled(asked)
+    assert f'data-page="{pages[0]}closure/"' in brought[f"{pages[0]}closure/"]
+    client.force_login(lee)
+    assert len(client.get(listed["work"]).json()) == 6

@@ -225,6 +225,21 @@ def test_a_temperature_stands_in_the_orchards_own_unit(client, tag, orchard):
     assert "°C" not in html
 
 
+def test_the_list_of_tags_names_each_standing_tree_by_its_valid_tag(
+    as_vera, orchard, southbank, tree, tag, cora, now, page
+):
+    make_tree(southbank, "S-1")
+    gone, retagged = make_tree(orchard, "A-2"), make_tree(orchard, "A-3")
+    for other in (gone, retagged, make_tree(orchard, "A-4")):
+        trees.tag_of(other, by=cora, now=now)
+    fresh = trees.retag(retagged, by=cora, now=now, reason="Faded")
+    today = now.date()
+    trees.remove(gone, by=cora, now=now, today=today, on=today, reason="Canker")
+    listed = as_vera.get(page("tag-codes")).json()
+    assert sorted(listed.values()) == ["A-1", "A-3", "A-4"]
+    assert (listed[tag.token], listed[fresh.token]) == ("A-1", "A-3")
+
+
 def test_a_retired_tag_says_so_kindly(client, as_vera, tag, tree, cora, now, page):
     trees.retag(tree, by=cora, now=now, reason="faded")
     assert scan(as_vera, tag).url == page("tree-show", "A-1")

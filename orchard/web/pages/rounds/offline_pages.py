@@ -14,7 +14,8 @@ from orchard.science import guide, windows
 from orchard.science.guide import Sign
 from orchard.services import facts, photos, rounds
 from orchard.web import charts
-from orchard.web.pages import inspections
+from orchard.web.pages import inspections, tasks
+from orchard.web.requests import OrchardRequest
 
 # What one meets on a walk; the rest of the guide is kept in quiet moments.
 MOST_SIGNS = 20
@@ -48,6 +49,8 @@ def list_of(row: Round, *, now: datetime) -> dict[str, Any]:
         "pages": pages,
         "pictures": [picture.src for picture in shown],
         "cards": f"{reverse('round-pages', args=[orchard.slug, row.pk])}?part=cards",
+        "work": f"{reverse('round-pages', args=[orchard.slug, row.pk])}?part=work",
+        "tags": reverse("tag-codes", args=[orchard.slug]),
     }
 
 
@@ -83,6 +86,16 @@ def cards_of(row: Round, *, on: date) -> dict[str, Any]:
                 texts.append(render_to_string("inspections/card.html", page))
             by_tree[tree.code][sign.key] = places[card]
     return {"texts": texts, "of": by_tree}
+
+
+def work_of(request: OrchardRequest, row: Round) -> dict[str, str]:
+    """Return the pages of the work shown on a round and of its closing, by address."""
+    sheet = rounds.round_sheet(row, request.member, today=request.today)
+    pages: dict[str, str] = {}
+    for stop in sheet.stops:
+        for task in stop.tasks:
+            pages |= tasks.pages_from_tree(request, task)
+    return pages
 
 
 def _signs(row: Round, hosts: set[str]) -> list[Sign]:

@@ -151,10 +151,14 @@ def live(request: OrchardRequest, number: int) -> HttpResponse:
 @door(Deed.INSPECT)
 def pages(request: OrchardRequest, number: int) -> HttpResponse:
     row = permissions.round_for(request.member, number)
-    if request.GET.get("part") == "cards":
-        values = offline_pages.cards_of(row, on=request.today)
-    else:
-        values = offline_pages.list_of(row, now=request.now)
+    values: dict[str, Any]
+    match request.GET.get("part"):
+        case "cards":
+            values = offline_pages.cards_of(row, on=request.today)
+        case "work":
+            values = offline_pages.work_of(request, row)
+        case _:
+            values = offline_pages.list_of(row, now=request.now)
     answer = JsonResponse(values)
     answer["Cache-Control"] = "no-store"
     return answer

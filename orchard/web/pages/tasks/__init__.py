@@ -18,6 +18,7 @@ from orchard.web.pages.tasks.many_views import (
 from orchard.web.pages.tasks.views import (
     closure,
     handing,
+    pages_from_tree,
     reopening,
     show,
     taking,
@@ -38,6 +39,7 @@ __all__ = [
     "handing",
     "line_url",
     "move_chosen",
+    "pages_from_tree",
     "print_board",
     "reopening",
     "show",

@@ -2,12 +2,14 @@
 
 from __future__ import annotations
 
+from copy import copy
 from typing import Any
 from urllib.parse import urlencode
 
 from django.contrib import messages
-from django.http import HttpResponse
+from django.http import HttpResponse, QueryDict
 from django.shortcuts import redirect, render
+from django.template.loader import render_to_string
 from django.urls import reverse
 from django.utils.translation import gettext as _
 from django.views.decorators.http import (
@@ -123,6 +125,22 @@ def closure(request: OrchardRequest, number: int) -> HttpResponse:
     if form.is_bound:
         return answers.refused_page(request, "tasks/closure.html", page)
     return render(request, "tasks/closure.html", page)
+
+
+def pages_from_tree(request: OrchardRequest, task: Task) -> dict[str, str]:
+    """Return the page of a task and its closing by address, come to from its tree."""
+    asked = copy(request)
+    asked.GET = QueryDict(urlencode({"back": "tree"}))
+    pages: dict[str, str] = {}
+    page = page_of(asked, task)
+    page |= {
+        "done": DoneForm.for_task(task, today=request.today),
+        "skip": SkipForm.for_task(None),
+    }
+    for name, template in (("task-show", "show"), ("task-closure", "closure")):
+        asked.path = reverse(name, args=[request.orchard.slug, task.pk])
+        pages[asked.path] = render_to_string(f"tasks/{template}.html", page, asked)
+    return pages
 
 
 def _closed(

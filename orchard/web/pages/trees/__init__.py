@@ -6,7 +6,7 @@ from orchard.web.pages.trees.page import timeline_part, tree_page
 from orchard.web.pages.trees.place_forms import HOST_WORDS
 from orchard.web.pages.trees.places import block, blocks, kind, kinds
 from orchard.web.pages.trees.public import public_tag
-from orchard.web.pages.trees.tags import choose_tags, tag_sheet
+from orchard.web.pages.trees.tags import choose_tags, tag_codes, tag_sheet
 from orchard.web.pages.trees.views import (
     details,
     index,
@@ -34,6 +34,7 @@ __all__ = [
     "spot",
     "state",
     "tag",
+    "tag_codes",
     "tag_sheet",
     "timeline_part",
     "tree_page",

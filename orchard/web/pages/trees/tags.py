@@ -5,7 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 from typing import Any
 
-from django.http import HttpResponse
+from django.http import HttpResponse, JsonResponse
 from django.shortcuts import redirect, render
 from django.utils.safestring import SafeString
 from django.views.decorators.http import require_http_methods, require_safe
@@ -59,6 +59,15 @@ def tag_sheet(request: OrchardRequest) -> HttpResponse:
         return answers.refused_page(request, "trees/tags.html", context)
     tags = trees.make_tags(chosen, by=request.user, now=request.now)
     return render(request, "trees/tag_sheet.html", _pages(form, chosen, tags))
+
+
+@require_safe
+@door(Deed.SEE)
+def tag_codes(request: OrchardRequest) -> HttpResponse:
+    """Send the tree of each tag: a phone answers a scan from it without signal."""
+    answer = JsonResponse(trees.codes_by_token(request.orchard))
+    answer["Cache-Control"] = "no-store"
+    return answer
 
 
 def _pages(
