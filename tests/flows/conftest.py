@@ -5,12 +5,15 @@ from __future__ import annotations
 import os
 import shutil
 from contextlib import contextmanager
+from io import BytesIO
 from pathlib import Path
 
 import pytest
 from PIL import Image
 from playwright.sync_api import Error, expect
 
+from tests.conftest import PASSWORD
+from tests.faults.afield import ENTRIES
 from tests.services.photos.test_photos import GPS, camera_exif, image
 from tests.web.test_who_may import things  # noqa: F401
 
@@ -40,6 +43,9 @@ QUALITY = Path(__file__).resolve().parent.parent / "quality" / "node_modules"
 PHONE = {"width": 390, "height": 844}
 NARROW = {"width": 320, "height": 640}
 DESK = {"width": 1280, "height": 900}
+TREE = "/alderbrook/trees/A-1/"
+FORM = f"{TREE}inspections/new/"
+SHOTS = os.environ.get("ORCHARD_SHOTS")
 
 
 def pytest_collection_modifyitems(items):
@@ -250,3 +256,89 @@ def own_store(settings, tmp_path) -> Path:
     """Photos of a test go to a folder of its own."""
     settings.MEDIA_ROOT = tmp_path / "photos"
     return settings.MEDIA_ROOT
+
+
+@pytest.fixture
+def context(browser, live_server):
+    """A phone whose signal the test takes away and gives back."""
+    with opened_afield(browser, live_server) as context:
+        yield context
+
+
+@pytest.fixture
+def page(context, vera, tree, own_store):
+    """Vera's phone after the shed: signed in, the tree and its form opened once."""
+    page = context.new_page()
+    page.broken = []
+    page.on("pageerror", lambda fault: page.broken.append(str(fault)))
+    sign_in(page, vera, PASSWORD)
+    settled(page)
+    go(page, TREE)
+    go(page, FORM)
+    expect(page.locator("form[data-outbox]")).to_be_visible()
+    kept(page, FORM)
+    yield page
+    assert not page.broken, page.broken
+
+
+def all_sent(page):
+    """Wait until the outbox says so itself: before it is read it is empty too."""
+    expect(page.get_by_text("Nothing is waiting.")).to_be_visible(timeout=30000)
+
+
+def shot(page, name):
+    if SHOTS:
+        page.screenshot(path=f"{SHOTS}/{name}.png")
+
+
+def settled(page):
+    """Wait until the worker has the pages in its care."""
+    page.evaluate("navigator.serviceWorker.ready.then(() => true)")
+    page.evaluate(
+        """() => navigator.serviceWorker.controller ? true : new Promise((done) =>
+        navigator.serviceWorker.addEventListener("controllerchange", done))"""
+    )
+
+
+def kept(page, path):
+    page.evaluate(
+        """async (path) => {
+          for (let n = 0; n < 400; n += 1) {
+            if (await caches.match(path, { ignoreVary: true })) return;
+            await new Promise((go) => setTimeout(go, 50));
+          }
+          throw new Error(`${path} is not kept`);
+        }""",
+        path,
+    )
+
+
+def picture(colour="olive", size=(60, 40), **how) -> bytes:
+    out = BytesIO()
+    Image.new("RGB", size, colour).save(out, "JPEG", **how)
+    return out.getvalue()
+
+
+def tap(page, name, value):
+    tile(page, name, value).click()
+
+
+def note_sucker(page):
+    """Answer all that is asked of a sucker, until its verdict stands there."""
+    page.fill("#word", "sucker")
+    tap(page, "sign", "sucker")
+    tap(page, "sucker:graft", "below")
+    answer_more(page, "sucker:woody", "no")
+    expect(page.locator('[data-sign="sucker"] [data-said]')).to_contain_text("Act")
+
+
+def entries(page):
+    """Read the outbox, also from a page that is just going on to the next."""
+    for _try in range(5):
+        try:
+            return page.evaluate(ENTRIES)
+        except Error as error:
+            if "context was destroyed" not in str(error):
+                raise
+            page.wait_for_load_state()
+    pytest.fail("The page does not stand still.")

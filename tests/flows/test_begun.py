@@ -10,30 +10,25 @@ from playwright.sync_api import expect
 from orchard.records.models import Inspection, Photo
 from tests.conftest import PASSWORD, make_tree
 from tests.flows.conftest import (
+    FORM,
+    TREE,
     card_came,
+    entries,
     go,
+    note_sucker,
+    picture,
+    shot,
     sign_in,
     sign_out,
     until,
     write_note,
 )
-from tests.flows.test_offline import (  # noqa: F401
-    FORM,
-    TREE,
-    context,
-    entries,
-    kept,
-    note_sucker,
-    own_store,
-    page,
-    picture,
-    shot,
-)
+from tests.flows.test_taken_along import a_round
 
 pytestmark = pytest.mark.on_sqlite
 
 
-def begin(page) -> None:  # noqa: F811
+def begin(page) -> None:
     """Answer what is asked of a sucker, add a photo, and save nothing."""
     note_sucker(page)
     card_came(page, "sucker")
@@ -61,15 +56,11 @@ DRAFTS = """() => new Promise((told) => {
 })"""
 
 
-def offered(page):  # noqa: F811
+def offered(page):
     return page.locator("[data-begun]")
 
 
-def test_a_look_outlives_its_tab_without_signal_and_is_saved_once(
-    page,  # noqa: F811
-    context,  # noqa: F811
-    tree,
-):
+def test_a_look_outlives_its_tab_without_signal_and_is_saved_once(page, context, tree):
     begin(page)
     context.set_offline(True)
     page.close()
@@ -97,9 +88,7 @@ def test_a_look_outlives_its_tab_without_signal_and_is_saved_once(
 
 
 def test_a_look_is_offered_where_another_tree_was_chosen_and_may_be_thrown_away(
-    page,  # noqa: F811
-    orchard,
-    tree,
+    page, orchard, tree
 ):
     make_tree(orchard, "A-2")
     begin(page)
@@ -119,12 +108,7 @@ def test_a_look_is_offered_where_another_tree_was_chosen_and_may_be_thrown_away(
     expect(offered(page)).to_have_count(0)
 
 
-def test_another_person_on_the_phone_never_sees_what_was_begun(
-    page,  # noqa: F811
-    tree,
-    vera,
-    lee,
-):
+def test_another_person_on_the_phone_never_sees_what_was_begun(page, tree, vera, lee):
     begin(page)
     go(page, "/alderbrook/")
     expect(offered(page)).to_have_count(1)
@@ -145,9 +129,7 @@ def test_another_person_on_the_phone_never_sees_what_was_begun(
 
 
 def test_photos_of_a_record_whose_tab_died_are_kept_by_the_next_page(
-    page,  # noqa: F811
-    context,  # noqa: F811
-    tree,
+    page, context, tree
 ):
     begin(page)
     context.set_offline(True)
@@ -168,7 +150,7 @@ def test_photos_of_a_record_whose_tab_died_are_kept_by_the_next_page(
     assert Inspection.objects.get().findings.get().photos.count() == 1
 
 
-def test_what_is_begun_on_a_form_stays_a_look_of_its_own(page, tree):  # noqa: F811
+def test_what_is_begun_on_a_form_stays_a_look_of_its_own(page, tree):
     begin(page)
     go(page, FORM)
     expect(offered(page)).to_have_count(1)
@@ -188,11 +170,7 @@ def test_what_is_begun_on_a_form_stays_a_look_of_its_own(page, tree):  # noqa: F
 
 
 def test_what_somebody_notes_on_anothers_open_page_is_not_offered_to_that_other(
-    page,  # noqa: F811
-    context,  # noqa: F811
-    tree,
-    vera,
-    lee,
+    page, context, tree, vera, lee
 ):
     go(page, FORM)
     other = context.new_page()
@@ -222,11 +200,7 @@ NO_ROOM = """
 """
 
 
-def test_a_record_stays_what_it_is_while_its_photo_waits_for_room(
-    page,  # noqa: F811
-    context,  # noqa: F811
-    tree,
-):
+def test_a_record_stays_what_it_is_while_its_photo_waits_for_room(page, context, tree):
     page.add_init_script(NO_ROOM)
     go(page, FORM)
     photo = {"name": "a.jpg", "mimeType": "image/jpeg", "buffer": picture()}
@@ -261,8 +235,7 @@ NO_OUTBOX = """
 
 
 def test_what_is_sent_without_being_kept_is_of_one_moment_and_not_offered_again(
-    page,  # noqa: F811
-    tree,
+    page, tree
 ):
     page.add_init_script(NO_OUTBOX)
     go(page, FORM)
@@ -280,3 +253,61 @@ def test_what_is_sent_without_being_kept_is_of_one_moment_and_not_offered_again(
     page.wait_for_url(re.compile(r"/alderbrook/inspections/\d+/$"))
     until(page, lambda: page.evaluate(DRAFTS) == [])
     assert Photo.objects.get().inspections.get() == Inspection.objects.get()
+
+
+def test_photos_go_along_where_a_browser_cannot_put_them_on_the_form(
+    page, context, tree
+):
+    begin(page)
+    context.set_offline(True)
+    page.close()
+    page = context.new_page()
+    page.add_init_script("delete globalThis.DataTransfer;")
+    go(page, FORM)
+    offered(page).get_by_role("link", name="Go on with it").click()
+    resumed = page.locator("[data-resumed]")
+    expect(resumed).to_contain_text("1 photo taken then goes with it.")
+    photo = page.locator('[data-sign="sucker"] .a-file')
+    expect(photo).not_to_contain_text("One photo taken")
+    page.get_by_role("button", name="Save").click()
+    expect(page.locator("#tray")).to_contain_text("2 waiting since")
+    until(page, lambda: page.evaluate(DRAFTS) == [])
+    context.set_offline(False)
+    until(page, Photo.objects.exists)
+    finding = Inspection.objects.get().findings.get()
+    assert (finding.sign, finding.photos.count()) == ("sucker", 1)
+
+
+def test_a_look_is_offered_on_its_tree_however_its_code_is_written(page, tree):
+    begin(page)
+    tree.code = "a-1"
+    tree.save(update_fields=["code"])
+    go(page, "/alderbrook/trees/a-1/inspections/new/")
+    # Beside the form, not among the notices of the page: it is this very tree.
+    beside = page.locator("[data-begun] + form[data-outbox=inspection]")
+    expect(beside).to_have_attribute("data-tree", "a-1")
+    offered(page).get_by_role("link", name="Go on with it").click()
+    expect(page.locator("[data-resumed]")).to_be_visible()
+    expect(page.locator('[name="sucker:note"]')).to_have_value("On the north side")
+    page.get_by_role("button", name="Save").click()
+    until(page, lambda: Inspection.objects.exists())
+    assert Inspection.objects.get().tree == tree
+
+
+def test_a_look_begun_on_a_round_is_of_that_round_once(
+    page, context, orchard, tree, vera, lee
+):
+    row = a_round(orchard, vera, lee, [tree])
+    go(page, f"{FORM}?round={row.pk}")
+    begin(page)
+    go(page, TREE)
+    context.set_offline(True)
+    go(page, f"{FORM}?round={row.pk}")
+    offered(page).get_by_role("link", name="Go on with it").click()
+    expect(page).to_have_url(re.compile(rf"begun=[^&]+&round={row.pk}$"))
+    expect(page.locator("[data-resumed]")).to_be_visible()
+    page.get_by_role("button", name="Save").click()
+    expect(page.locator("#tray")).to_contain_text("2 waiting since")
+    look = entries(page)[0]["fields"]
+    said = [pair for pair in look["form"] if pair[0] == "round"]
+    assert (look["round"], said) == (str(row.pk), [["round", str(row.pk)]])

@@ -12,6 +12,7 @@ from orchard.records.models import Inspection
 from tests.conftest import PASSWORD, make_tree
 from tests.flows.conftest import (
     Thumb,
+    all_sent,
     go,
     opened_afield,
     sign_in,
@@ -20,7 +21,6 @@ from tests.flows.conftest import (
     until,
 )
 from tests.flows.test_first_day import KEPT
-from tests.flows.test_offline import all_sent
 from tests.flows.test_taps import answer
 
 pytestmark = pytest.mark.on_sqlite

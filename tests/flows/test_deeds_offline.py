@@ -19,20 +19,18 @@ from orchard.records.models import (
 from orchard.services import inspections, tasks
 from orchard.services.inspections import SeenSign
 from tests.conftest import NOW, PASSWORD, TODAY
-from tests.flows.conftest import go, opened_afield, sign_in, sign_out
-from tests.flows.test_offline import all_sent, entries, kept, picture, settled, tap
+from tests.flows.conftest import (
+    all_sent,
+    entries,
+    go,
+    kept,
+    picture,
+    settled,
+    sign_in,
+    sign_out,
+    tap,
+)
 from tests.services.tasks.test_tasks import make_task
-
-
-@pytest.fixture(autouse=True)
-def own_store(settings, tmp_path):
-    settings.MEDIA_ROOT = tmp_path / "photos"
-
-
-@pytest.fixture
-def context(browser, live_server):
-    with opened_afield(browser, live_server) as context:
-        yield context
 
 
 @pytest.fixture
@@ -41,7 +39,7 @@ def task(tree):
 
 
 @pytest.fixture
-def page(context, vera, task):
+def page(context, vera, task, own_store):
     page = context.new_page()
     page.broken = []
     page.on("pageerror", lambda fault: page.broken.append(str(fault)))

@@ -3,14 +3,10 @@
 from __future__ import annotations
 
 import json
-import os
 import re
 from datetime import datetime
-from io import BytesIO
 
-import pytest
 from django.contrib.sessions.models import Session
-from django.utils import timezone
 from PIL import Image
 from playwright.sync_api import expect
 
@@ -20,111 +16,28 @@ from orchard.records.models import (
     Kind,
     Photo,
     Receipt,
-    Round,
-    Tag,
 )
 from orchard.web.pages.offline import views
-from tests.conftest import NOW, PASSWORD, make_tree
-from tests.faults.afield import ENTRIES
+from tests.conftest import PASSWORD, make_tree
 from tests.flows.conftest import (
+    FORM,
     NARROW,
     PHONE,
-    answer_more,
+    TREE,
+    all_sent,
+    entries,
     go,
-    opened_afield,
+    kept,
+    note_sucker,
+    picture,
+    settled,
+    shot,
     sign_in,
     sign_out,
+    tap,
     until,
     write_note,
 )
-
-TREE = "/alderbrook/trees/A-1/"
-FORM = f"{TREE}inspections/new/"
-SHOTS = os.environ.get("ORCHARD_SHOTS")
-
-
-@pytest.fixture(autouse=True)
-def own_store(settings, tmp_path):
-    settings.MEDIA_ROOT = tmp_path / "photos"
-
-
-@pytest.fixture
-def context(browser, live_server):
-    """A phone whose signal the test takes away and gives back."""
-    with opened_afield(browser, live_server) as context:
-        yield context
-
-
-@pytest.fixture
-def page(context, vera, tree):
-    """Vera's phone after the shed: signed in, the tree and its form opened once."""
-    page = context.new_page()
-    page.broken = []
-    page.on("pageerror", lambda fault: page.broken.append(str(fault)))
-    sign_in(page, vera, PASSWORD)
-    settled(page)
-    go(page, TREE)
-    go(page, FORM)
-    expect(page.locator("form[data-outbox]")).to_be_visible()
-    kept(page, FORM)
-    yield page
-    assert not page.broken, page.broken
-
-
-def all_sent(page):
-    """Wait until the outbox says so itself: before it is read it is empty too."""
-    expect(page.get_by_text("Nothing is waiting.")).to_be_visible(timeout=30000)
-
-
-def shot(page, name):
-    if SHOTS:
-        page.screenshot(path=f"{SHOTS}/{name}.png")
-
-
-def settled(page):
-    """Wait until the worker has the pages in its care."""
-    page.evaluate("navigator.serviceWorker.ready.then(() => true)")
-    page.evaluate(
-        """() => navigator.serviceWorker.controller ? true : new Promise((done) =>
-        navigator.serviceWorker.addEventListener("controllerchange", done))"""
-    )
-
-
-def kept(page, path):
-    page.evaluate(
-        """async (path) => {
-          for (let n = 0; n < 400; n += 1) {
-            if (await caches.match(path, { ignoreVary: true })) return;
-            await new Promise((go) => setTimeout(go, 50));
-          }
-          throw new Error(`${path} is not kept`);
-        }""",
-        path,
-    )
-
-
-def picture(colour="olive", size=(60, 40), **how) -> bytes:
-    out = BytesIO()
-    Image.new("RGB", size, colour).save(out, "JPEG", **how)
-    return out.getvalue()
-
-
-def tap(page, name, value):
-    field = page.locator(f'input[name="{name}"][value="{value}"]')
-    page.locator("label.tile", has=field).click()
-
-
-def note_sucker(page):
-    """Answer all that is asked of a sucker, until its verdict stands there."""
-    page.fill("#word", "sucker")
-    tap(page, "sign", "sucker")
-    tap(page, "sucker:graft", "below")
-    answer_more(page, "sucker:woody", "no")
-    expect(page.locator('[data-sign="sucker"] [data-said]')).to_contain_text("Act")
-
-
-def entries(page):
-    return page.evaluate(ENTRIES)
 
 
 def test_a_look_without_signal_is_kept_and_arrives_once(page, context, tree, vera):
@@ -191,6 +104,18 @@ def test_a_photo_without_a_word_arrives_and_says_what_it_is(page, context, tree)
     go(page, TREE)
     expect(page.locator("#timeline")).to_contain_text("Photo only")
     shot(page, "photo-only-tree-390")
+
+
+def test_a_look_with_nothing_in_it_is_told_at_the_tree(page, context, tree):
+    context.set_offline(True)
+    go(page, FORM)
+    page.get_by_role("button", name="Save", exact=True).click()
+    said = page.locator("[data-kept-said=refused]")
+    expect(said).to_contain_text("Nothing recorded yet.")
+    assert entries(page) == []
+    write_note(page, "Bees at noon")
+    page.get_by_role("button", name="Save", exact=True).click()
+    expect(page.locator("#tray")).to_contain_text("1 waiting since")
 
 
 def test_the_only_photo_of_a_look_is_withdrawn_with_it(page, context, tree):
@@ -481,6 +406,108 @@ def test_what_a_slow_store_kept_after_all_is_not_sent_a_second_time(
     go(page, "/outbox/")
     all_sent(page)
     assert Happening.objects.count() == Receipt.objects.count() == 1
+
+
+# A store that never answers.
+SILENT = "IDBFactory.prototype.open = function never() { return {}; };"
+
+
+def patiently(page, seconds, seen):
+    """Let the page's own clock run until something is seen, at most so many seconds."""
+    for _second in range(seconds):
+        page.clock.run_for(1000)
+        if seen.is_visible():
+            return
+    expect(seen).to_be_visible()
+
+
+def test_a_clean_tree_is_not_sent_twice_without_a_warning(page, tree):
+    page.add_init_script(SILENT)
+    page.clock.install()
+    go(page, TREE)
+    page.get_by_role("button", name="All well").click()
+    said = page.locator("[data-kept-said=refused]")
+    patiently(page, 60, said.get_by_text("Not saved yet."))
+    said.get_by_role("button", name="Send it without keeping it").click()
+    patiently(page, 30, said.get_by_text("it is recorded twice"))
+    assert not Inspection.objects.exists()
+    shot(page, "all-well-twice-390")
+    page.set_viewport_size(NARROW)
+    assert page.evaluate("document.documentElement.scrollWidth") <= NARROW["width"]
+    expect(said.get_by_role("button", name="Try again")).to_be_visible()
+    said.get_by_role("button", name="Send it all the same").click()
+    until(page, Inspection.objects.exists)
+    assert Inspection.objects.get().all_well
+
+
+def test_what_is_left_open_to_be_changed_goes_after_half_an_hour(page, context, tree):
+    context.set_offline(True)
+    go(page, FORM)
+    note_sucker(page)
+    page.get_by_role("button", name="Save").click()
+    expect(page.locator("#tray")).to_contain_text("1 waiting since")
+    [entry] = entries(page)
+    page.clock.install()
+    go(page, f"{FORM}?mend={entry['key']}")
+    expect(page.locator("[data-kept-said=offline]")).to_contain_text("You are changing")
+    context.set_offline(False)
+    other = context.new_page()
+    go(other, "/outbox/")
+    expect(other.locator("[data-entry]")).to_contain_text("Open on another page.")
+    # Whoever still writes has half an hour again.
+    page.clock.fast_forward("29:00")
+    page.locator('[name="sucker:note"]').fill("On the north side")
+    page.clock.fast_forward("29:00")
+    other.get_by_role("button", name="Send now").click()
+    expect(other.locator("[data-entry]")).to_contain_text("Open on another page.")
+    assert not Inspection.objects.exists()
+    page.clock.fast_forward("02:00")
+    until(page, Inspection.objects.exists)
+    assert Inspection.objects.get().findings.get().note == ""
+    until(page, lambda: not entries(page))
+    page.get_by_role("button", name="Save").click()
+    said = page.locator("[data-kept-said=refused]")
+    expect(said).to_contain_text("It was sent before you saved.")
+    expect(page.locator('[name="sucker:note"]')).to_have_value("On the north side")
+    assert Inspection.objects.count() == 1
+
+
+# Another page takes the first entry back as soon as it is kept.
+TAKEN_BACK = """
+  const put = IDBObjectStore.prototype.put;
+  let isFirst = true;
+  IDBObjectStore.prototype.put = function (value, key) {
+    const asked = put.call(this, value, key);
+    if (this.name !== "entries" || !isFirst) return asked;
+    isFirst = false;
+    const { db } = this.transaction;
+    this.transaction.addEventListener("complete", () => {
+      db.transaction("entries", "readwrite").objectStore("entries").delete(value.key);
+    });
+    return asked;
+  };
+"""
+
+
+def test_what_is_neither_here_nor_sent_is_said_and_saved_again_once(
+    page, context, tree
+):
+    page.add_init_script(TAKEN_BACK)
+    context.set_offline(True)
+    go(page, FORM)
+    note_sucker(page)
+    page.get_by_role("button", name="Save").click()
+    said = page.locator("[data-kept-said=refused]")
+    expect(said).to_contain_text("It is no longer in this phone's outbox")
+    expect(said).to_contain_text("it is recorded only once")
+    expect(page.locator('[name="sucker:graft"][value="below"]')).to_be_checked()
+    shot(page, "neither-here-nor-sent-390")
+    page.get_by_role("button", name="Save").click()
+    expect(page.locator("#tray")).to_contain_text("1 waiting since")
+    context.set_offline(False)
+    go(page, "/outbox/")
+    all_sent(page)
+    assert Inspection.objects.get().findings.get().sign == "sucker"
 
 
 def test_a_store_that_does_not_answer_is_not_taken_for_an_empty_one(page, tree):
@@ -808,17 +835,6 @@ def test_pages_open_without_signal_and_say_how_old_they_are(page, context, tree)
     expect(page.locator("#tray")).to_be_hidden()
 
 
-def test_a_tag_scanned_before_leads_to_its_tree_without_signal(page, context, tree):
-    tag = Tag.objects.create(tree=tree, token="k" * 22, made_at=NOW)
-    address = f"/t/{tag.token}/"
-    go(page, address)
-    page.wait_for_url(f"**{TREE}")
-    kept(page, address)
-    context.set_offline(True)
-    go(page, address)
-    expect(page.locator("h1")).to_have_text("A-1")
-
-
 def test_the_guide_comes_along_by_itself(page, context, tree):
     go(page, "/alderbrook/")
     kept(page, "/alderbrook/guide/")
@@ -840,127 +856,6 @@ def test_two_tabs_send_an_entry_once(page, context, tree):
     expect(second.locator("[data-entry]")).to_have_count(0, timeout=30000)
     expect(page.locator("#tray")).to_be_hidden()
     assert Receipt.objects.count() == Inspection.objects.count() == 1
-
-
-def a_round(orchard, vera, lee, trees, name="Morning round") -> Round:
-    now = timezone.now()
-    row = Round.objects.create(
-        orchard=orchard,
-        name=name,
-        walk_on=now.date(),
-        made_by=lee,
-        made_at=now,
-        taken_by=vera,
-        taken_at=now,
-    )
-    for place, one in enumerate(trees, 1):
-        row.stops.create(tree=one, position=place)
-    return row
-
-
-def test_a_round_is_taken_along_and_walked_without_signal(
-    page, context, orchard, tree, vera, lee
-):
-    trees = [tree, *(make_tree(orchard, f"A-{n}") for n in (2, 3))]
-    row = a_round(orchard, vera, lee, trees)
-    go(page, f"/alderbrook/rounds/{row.pk}/")
-    section = page.locator("[data-round-pages]")
-    expect(section).to_have_attribute("data-kept", "none")
-    section.get_by_role("button", name="Take this round along").click()
-    expect(section).to_have_attribute("data-kept", "ready", timeout=60000)
-    expect(section).to_contain_text("Ready without signal:")
-    shot(page, "round-ready")
-    context.set_offline(True)
-    go(page, f"/alderbrook/rounds/{row.pk}/")
-    expect(section).to_have_attribute("data-kept", "ready")
-    go(page, f"/alderbrook/trees/A-3/inspections/new/?round={row.pk}")
-    note_sucker(page)
-    page.get_by_role("button", name="Save").click()
-    expect(page.locator("#tray")).to_contain_text("1 waiting since")
-    go(page, f"/alderbrook/trees/A-2/?round={row.pk}")
-    page.get_by_role("button", name="All well").click()
-    expect(page.locator("#tray")).to_contain_text("2 waiting since")
-    context.set_offline(False)
-    go(page, "/outbox/")
-    all_sent(page)
-    looks = Inspection.objects.order_by("pk")
-    assert [look.tree.code for look in looks] == ["A-3", "A-2"]
-    assert {look.round for look in looks} == {row}
-
-
-def test_a_sign_that_was_never_opened_shows_its_card_on_a_round(
-    page, context, orchard, tree, vera, lee
-):
-    other = make_tree(orchard, "A-2")
-    row = a_round(orchard, vera, lee, [tree, other])
-    go(page, f"/alderbrook/rounds/{row.pk}/")
-    page.get_by_role("button", name="Take this round along").click()
-    expect(page.locator("[data-kept=ready]")).to_be_visible(timeout=60000)
-    context.set_offline(True)
-    go(page, f"/alderbrook/trees/A-2/inspections/new/?round={row.pk}")
-    note_sucker(page)
-    box = page.locator('[data-sign="sucker"]')
-    matched = box.locator("[data-plan]:not([hidden])")
-    expect(matched.locator("[data-steps] li").first).to_be_visible()
-    expect(box.locator("[data-where]")).to_have_count(1)
-    # What it looks like stands below the question, one step back.
-    page.get_by_role("button", name="Back").click()
-    drawings = box.locator(".alikes img")
-    expect(drawings.first).to_be_visible()
-    for drawing in drawings.all():
-        width = drawing.evaluate("(one) => one.decode().then(() => one.naturalWidth)")
-        assert width > 0
-    shot(page, "card-offline")
-
-
-def test_a_form_kept_on_an_earlier_round_is_filled_for_the_one_walked(
-    page, context, orchard, tree, vera, lee
-):
-    earlier = a_round(orchard, vera, lee, [tree], "Yesterday's")
-    walked = a_round(orchard, vera, lee, [tree], "Today's")
-    for path in (TREE, FORM):
-        go(page, f"{path}?round={earlier.pk}")
-        kept(page, f"{path}?round={earlier.pk}")
-    # What was kept without a round by the first look at both goes with it.
-    page.evaluate(
-        """async (paths) => {
-          for (const name of await caches.keys()) {
-            for (const path of paths) await (await caches.open(name)).delete(path);
-          }
-        }""",
-        [TREE, FORM],
-    )
-    context.set_offline(True)
-
-    def held():
-        entry = entries(page)[-1]
-        return entry["fields"].get("round"), dict(entry["fields"]["form"]).get("round")
-
-    go(page, f"{FORM}?round={walked.pk}")
-    note_sucker(page)
-    page.get_by_role("button", name="Save").click()
-    expect(page.locator("#tray")).to_contain_text("1 waiting since")
-    assert held() == (str(walked.pk), str(walked.pk))
-    # By itself, on no round at all: it is not counted for yesterday's.
-    go(page, TREE)
-    expect(page.locator("#tray")).to_contain_text("1 waiting since")
-    page.get_by_role("button", name="All well").click()
-    expect(page.locator("#tray")).to_contain_text("2 waiting since")
-    assert held() == (None, None)
-    go(page, f"{TREE}?round={walked.pk}")
-    expect(page.locator("#tray")).to_contain_text("2 waiting since")
-    page.get_by_role("link", name="Something to note").click()
-    page.wait_for_url(f"**{FORM}?round={walked.pk}")
-    go(page, f"{TREE}?round={walked.pk}")
-    expect(page.locator("#tray")).to_contain_text("2 waiting since")
-    page.get_by_role("button", name="All well").click()
-    expect(page.locator("#tray")).to_contain_text("3 waiting since")
-    assert held() == (str(walked.pk), str(walked.pk))
-    context.set_offline(False)
-    go(page, "/outbox/")
-    all_sent(page)
-    looks = Inspection.objects.order_by("pk")
-    assert [look.round for look in looks] == [walked, None, walked]
 
 
 def test_photos_without_a_record_wait_and_go_into_the_tray(page, context, tree):

@@ -11,8 +11,7 @@ from playwright.sync_api import expect
 from orchard.records.models import Inspection
 from orchard.services import inspections, rounds
 from tests.conftest import PASSWORD, make_tree
-from tests.flows.conftest import PHONE, go, opened, sign_in, write_note
-from tests.flows.test_offline import picture
+from tests.flows.conftest import PHONE, go, opened, picture, sign_in, write_note
 
 
 @pytest.fixture
