@@ -228,6 +228,8 @@ def test_a_job_that_no_tree_needs_says_so_in_words(client, cora, orchard):
     assert "For 0" not in page
     assert page.count("No tree here needs it now.") == 2
     assert "For 1 tree." in page
+    assert "They take less than 10 hours a year" in page
+    assert "about 0 hours" not in page
 
 
 def test_a_southern_orchard_reads_its_own_months(client, otto, southbank):
