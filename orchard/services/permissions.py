@@ -38,6 +38,7 @@ from orchard.records.models import (
     Photo,
     Product,
     Reading,
+    Recall,
     RipenessTest,
     Round,
     SecondLook,
@@ -456,6 +457,14 @@ def harvest_share_for(member: Membership, number: int) -> HarvestShare:
     )
     share: HarvestShare = _find(rows, pk=number)
     return share
+
+
+def recall_for(member: Membership, number: int) -> Recall:
+    """Return a recall of the member's orchard."""
+    rows = Recall.objects.filter(orchard=member.orchard).select_related(
+        "orchard", "harvest", "treatment", "opened_by", "closed_by"
+    )
+    return _find(rows, pk=number)
 
 
 def reading_for(member: Membership, number: int) -> Reading:

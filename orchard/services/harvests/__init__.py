@@ -9,6 +9,27 @@ from orchard.services.harvests.checks import (
     picked_words,
     why_kept_back,
 )
+from orchard.services.harvests.lists import (
+    LotFilters,
+    LotLine,
+    Yield,
+    Yields,
+    kinds_picked,
+    lot_line,
+    lots_of,
+    yields_of,
+)
+from orchard.services.harvests.notes import notes_for
+from orchard.services.harvests.recall import (
+    CallLine,
+    RecallPicture,
+    TreeTrace,
+    call_list,
+    note_call,
+    open_recall,
+    recall_picture,
+    recalls_of,
+)
 from orchard.services.harvests.record import (
     RecordedPick,
     correct,
@@ -31,13 +52,29 @@ from orchard.services.harvests.shares import (
     balance_of,
     correct_share,
     current_lot,
-    picked_amount,
     share,
     shares_of,
     withdraw_share,
 )
 
 __all__ = [
+    "CallLine",
+    "LotFilters",
+    "LotLine",
+    "RecallPicture",
+    "TreeTrace",
+    "Yield",
+    "Yields",
+    "call_list",
+    "kinds_picked",
+    "lot_line",
+    "lots_of",
+    "note_call",
+    "notes_for",
+    "open_recall",
+    "recall_picture",
+    "recalls_of",
+    "yields_of",
     "ASKED",
     "GIVEN",
     "LotAmount",
@@ -55,7 +92,6 @@ __all__ = [
     "current_lot",
     "holds_on",
     "look_again",
-    "picked_amount",
     "picked_words",
     "record",
     "share",

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterable
 from dataclasses import dataclass
 from datetime import date, datetime
 from typing import Any
@@ -65,31 +66,35 @@ def shares_of(harvest: Harvest) -> list[HarvestShare]:
     return list(rows.order_by("given_on", "id"))
 
 
-def picked_amount(harvest: Harvest) -> LotAmount:
-    """Return what a lot weighed and counted in all.
+def picked_amount(trees: Iterable[HarvestedTree]) -> LotAmount:
+    """Return what some trees gave in all.
 
-    A measure that not all of its trees have does not tell of the whole.
+    A measure that not all of them have does not tell of the whole.
     """
-    rows = list(HarvestedTree.objects.filter(harvest=harvest))
+    rows = list(trees)
     weights = [row.kg for row in rows if row.kg is not None]
     counts = [row.count for row in rows if row.count is not None]
     # Of a crate that was shared out, some trees may have got no whole number.
     is_counted = len(counts) == len(rows) or all(row.is_shared for row in rows)
     return LotAmount(
-        sum(weights) if len(weights) == len(rows) else None,
+        sum(weights) if weights and len(weights) == len(rows) else None,
         sum(counts) if counts and is_counted else None,
     )
 
 
+def balance_from(
+    trees: Iterable[HarvestedTree], shares: Iterable[HarvestShare]
+) -> LotBalance:
+    """Return what trees gave to a lot, and how much of it has gone."""
+    picked = picked_amount(trees)
+    gone = sum(_part_of(picked, LotAmount(row.kg, row.count)) for row in shares)
+    return LotBalance(picked, gone)
+
+
 def balance_of(harvest: Harvest, *, besides: HarvestShare | None = None) -> LotBalance:
     """Return what a lot held and how much of it has gone, one share left out."""
-    picked = picked_amount(harvest)
-    gone = sum(
-        _part_of(picked, LotAmount(row.kg, row.count))
-        for row in shares_of(harvest)
-        if besides is None or row.pk != besides.pk
-    )
-    return LotBalance(picked, gone)
+    shares = [row for row in shares_of(harvest) if row != besides]
+    return balance_from(harvest.harvested.all(), shares)
 
 
 def _part_of(picked: LotAmount, share: LotAmount) -> float:

@@ -144,4 +144,4 @@ def test_shares_stay_with_a_lot_that_is_corrected(lot, tree, vera):
 def test_trees_without_a_whole_fruit_do_not_hide_the_number(orchard, tree, vera):
     others = [make_tree(orchard, f"A-{number}") for number in (2, 3)]
     lot = record(orchard, tree, *others, by=vera, kg=1.2, count=2).harvest
-    assert harvests.picked_amount(lot).count == 2
+    assert harvests.balance_of(lot).picked.count == 2
