@@ -28,15 +28,14 @@ def plain_code(text: str) -> str:
     """
     if text.isascii():
         return text.strip()
-    letters = [
-        _plain_letter(letter)
-        for letter in unicodedata.normalize("NFKC", text.strip())
-        if unicodedata.category(letter) != "Cf"
-    ]
-    code = "".join(letters)
-    for script, latin in zip(SCRIPTS, LOOK_ALIKES, strict=True):
+    seen = "".join(letter for letter in text if unicodedata.category(letter) != "Cf")
+    letters = map(_plain_letter, unicodedata.normalize("NFKC", seen))
+    code = "".join(letters).strip()
+    # Twice: what one script makes Latin may belong to the other.
+    for script, latin in 2 * [*zip(SCRIPTS, LOOK_ALIKES, strict=True)]:
         code = _in_one_script(code, script, latin)
-    return code
+    # An accent joins the letter of another script that it stands on now.
+    return unicodedata.normalize("NFKC", code)
 
 
 def _plain_letter(letter: str) -> str:
@@ -51,11 +50,11 @@ def _in_one_script(code: str, script: str, latin: dict[int, int]) -> str:
     own = {letter for letter in code if _is_of(letter, script)}
     if not own:
         return code
-    if all(ord(letter.upper()) in latin for letter in own):
+    if all(_is_like(letter, latin) for letter in own):
         return _translated(code, latin)
     foreign = {letter for letter in code if _is_of(letter, "LATIN")}
     back = {like: letter for letter, like in latin.items()}
-    if all(ord(letter.upper()) in back for letter in foreign):
+    if all(_is_like(letter, back) for letter in foreign):
         return _translated(code, back)
     return code
 
@@ -64,13 +63,19 @@ def _is_of(letter: str, script: str) -> bool:
     return unicodedata.name(letter, "").startswith(f"{script} ")
 
 
+def _is_like(letter: str, table: dict[int, int]) -> bool:
+    """Say whether a table holds a letter; the capital of some is several letters."""
+    capital = letter.upper()
+    return len(capital) == 1 and ord(capital) in table
+
+
 def _translated(code: str, table: dict[int, int]) -> str:
     """Translate capitals and small letters alike: in codes they are one."""
     return "".join(
         letter.upper().translate(table)
         if letter.isupper()
         else letter.upper().translate(table).lower()
-        if ord(letter.upper()[0]) in table
+        if _is_like(letter, table)
         else letter
         for letter in code
     )

@@ -1,6 +1,8 @@
 from __future__ import annotations
 
 import pytest
+from hypothesis import given
+from hypothesis import strategies as st
 
 from orchard.science.codes import plain_code
 
@@ -30,11 +32,28 @@ from orchard.science.codes import plain_code
         # Two scripts that cannot be one are left as they are.
         ("R\u041b-1", "R\u041b-1"),
         ("\u00c4-1", "\u00c4-1"),
+        # Letters whose capital is written with several: Greek iota with two marks on
+        # it, a sharp s beside Cyrillic.
+        ("\u0390-1", "\u0390-1"),
+        ("\u0416\u00df-1", "\u0416\u00df-1"),
         ("", ""),
     ],
 )
 def test_what_looks_the_same_is_one_code(written, plain):
     assert plain_code(written) == plain
+    assert plain_code(plain) == plain
+
+
+LETTERS = st.one_of(
+    st.characters(),
+    st.characters(min_codepoint=0x0370, max_codepoint=0x052F),
+    st.sampled_from("A-1 \u00df\u0149\ufb01\u1fb3\u0390\uff21"),
+)
+
+
+@given(st.text(LETTERS, max_size=6))
+def test_whatever_is_typed_has_one_plain_spelling(text):
+    plain = plain_code(text)
     assert plain_code(plain) == plain
 
 

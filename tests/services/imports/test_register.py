@@ -293,6 +293,32 @@ def test_a_damaged_xlsx_is_refused():
         read(file, "trees.xlsx")
 
 
+def marked(content: bytes, *, locked: int = 0, packed: int | None = None) -> bytes:
+    """Mark every part of an archive as locked, or as packed in another way."""
+    marks = bytearray(content)
+    for head, flags in ((b"PK\x03\x04", 6), (b"PK\x01\x02", 8)):
+        place = content.find(head)
+        while place >= 0:
+            marks[place + flags] |= locked
+            if packed is not None:
+                marks[place + flags + 2] = packed
+            place = content.find(head, place + 4)
+    return bytes(marks)
+
+
+def test_an_xlsx_that_is_locked_or_packed_in_another_way_is_refused():
+    # The format of zip files: bit 0 of the flags locks a part, method 99 is AES.
+    whole = xlsx_file(["code", "cultivar"], ["A-1", "Lemon"]).getvalue()
+    packed = io.BytesIO()
+    with zipfile.ZipFile(packed, "w", zipfile.ZIP_LZMA) as archive:
+        archive.writestr("xl/workbook.xml", "<a/>" * 99)
+    torn = bytearray(packed.getvalue())
+    torn[60:70] = b"0123456789"
+    for content in (marked(whole, locked=1), marked(whole, packed=99), bytes(torn)):
+        with refused("not_readable", match="damaged"):
+            read(io.BytesIO(content), "trees.xlsx")
+
+
 def test_an_xlsx_is_read_with_its_days_and_numbers():
     file = xlsx_file(
         ["code", "spot", "planted", "litres", "drip"],

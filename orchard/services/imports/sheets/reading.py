@@ -6,6 +6,7 @@ import csv
 import io
 from collections import Counter
 from datetime import date, datetime, time
+from lzma import LZMAError
 from typing import Any
 from zipfile import BadZipFile, ZipFile
 from zlib import error as ZlibError
@@ -41,7 +42,10 @@ BROKEN = (
     EOFError,
     IndexError,
     KeyError,
+    LZMAError,
     OSError,
+    # A part that is locked or packed in an unknown way.
+    RuntimeError,
     SyntaxError,
     TypeError,
     ValueError,
