@@ -46,14 +46,24 @@ RESERVED = frozenset(
 
 # Control characters, and what parts lines and paragraphs.
 BREAKS = frozenset({"Cc", "Zl", "Zp"})
-ON_ONE_LINE = frozenset({"name", "place", "authority_name", "report_name"})
-PHONES = ("authority_phone", "report_phone")
+ON_ONE_LINE = frozenset(
+    {
+        "name", "place", "authority_name", "report_name", "hospital", "access_point",
+        "responsible_person",
+    }
+)  # fmt: skip
+PHONES = (
+    "authority_phone", "report_phone", "ambulance_phone", "poison_phone",
+    "environment_phone",
+)  # fmt: skip
 PHONE = re.compile(r"[+(]?[0-9](?:[ ()./-]*[0-9]){2,19}")
 DETAILS = frozenset(
     {
         "elevation_m", "frost_from", "frost_to", "fruit_fly_area", "authority_name",
         "authority_contact", "authority_phone", "report_name", "report_phone",
-        "emergency_note", "maturity_standard", "region", "crew_hours",
+        "emergency_note", "maturity_standard", "region", "crew_hours", "record_profile",
+        "public_use", "ambulance_phone", "poison_phone", "hospital", "access_point",
+        "responsible_person", "environment_phone",
     }
 )  # fmt: skip
 CHANGEABLE = DETAILS | {

@@ -25,6 +25,7 @@ from orchard.records.models import (
     BulkChange,
     Case,
     Crown,
+    DryCheck,
     Finding,
     Happening,
     Harvest,
@@ -47,6 +48,7 @@ from orchard.records.models import (
     Station,
     Task,
     TaskRequest,
+    TreatedTree,
     Treatment,
     Tree,
     User,
@@ -439,6 +441,23 @@ def treatment_for(member: Membership, number: int) -> Treatment:
     )
     treatment: Treatment = _find(rows, pk=number)
     return treatment
+
+
+def reached_for(treatment: Treatment, code: str) -> TreatedTree:
+    """Return a tree that a treatment reached, by its code."""
+    rows = TreatedTree.objects.filter(treatment=treatment).select_related(
+        "tree", "treatment__orchard", "orchard"
+    )
+    return _find(rows, tree__code__iexact=code)
+
+
+def dry_check_for(treatment: Treatment, number: int) -> DryCheck:
+    """Return a check that a treatment had dried."""
+    rows = DryCheck.objects.filter(treatment=treatment).select_related(
+        "orchard", "treatment__orchard", "by"
+    )
+    check: DryCheck = _find(rows, pk=number)
+    return check
 
 
 def harvest_for(member: Membership, number: int) -> Harvest:

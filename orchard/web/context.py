@@ -57,6 +57,8 @@ PAGES = (
     (_lazy("Ledger"), "ledger", Deed.READ_LEDGER, {Role.OFFICE}),
     (_lazy("My second looks"), "my-second-looks", Deed.INSPECT, frozenset[Role]()),
     (_lazy("Inspections"), "inspections", Deed.SEE, frozenset[Role]()),
+    (_lazy("Treatments"), "treatments", Deed.SEE, frozenset[Role]()),
+    (_lazy("Products"), "products", Deed.SEE, frozenset[Role]()),
     (_lazy("Photos without a tree"), "strays", Deed.INSPECT, frozenset[Role]()),
     (_lazy("Weather"), "weather", Deed.SEE, frozenset[Role]()),
     (_lazy("Growth stages"), "stages", Deed.SEE, frozenset[Role]()),

@@ -35,6 +35,7 @@ from orchard.records.models import (
     Membership,
     PestStatus,
     Photo,
+    Product,
     Reading,
     RipenessTest,
     Round,
@@ -42,6 +43,7 @@ from orchard.records.models import (
     StageNote,
     Tag,
     Task,
+    Treatment,
     Watering,
 )
 from orchard.services import accounts, tasks
@@ -92,6 +94,14 @@ def number(kind: str) -> Callable[[Any], list[Any]]:
 
 def code(things: Any) -> list[Any]:
     return [things.tree.code]
+
+
+def treated(things: Any) -> list[Any]:
+    return [things.treatment.pk, things.tree.code]
+
+
+def found_dry(things: Any) -> list[Any]:
+    return [things.treatment.pk, things.treatment.dry_checks.get().pk]
 
 
 def text(*values: Any) -> Callable[[Any], list[Any]]:
@@ -227,6 +237,27 @@ INSIDE = [
     Row("watering-withdrawal", "VLC", "VLC", number("watering"), data=WHY),
     Row("tree-water", ALL, NO, code),
     Row("outlook-ripeness", ALL, NO),
+    Row("treatments", ALL, NO),
+    Row("treatment-choose", HANDS, NO),
+    Row("treatment-new", HANDS, HANDS, text("trunk_paint")),
+    Row("treatment-new", HANDS, HANDS, text("oil"), variant="of a label"),
+    Row("treatment-plan-new", LEADING, LEADING, text("oil")),
+    Row("treatment-register", ALL, NO),
+    Row("treatment-register-export", ALL, NO),
+    Row("treatment-show", ALL, NO, number("treatment")),
+    Row("treatment-posting", ALL, NO, number("treatment")),
+    Row("treatment-correction", "VLC", "VLC", number("treatment"), data=WHY),
+    # Holds would end with it: for those who lead.
+    Row("treatment-withdrawal", "VLC", "LC", number("treatment"), data=WHY),
+    Row("treatment-adviser", LEADING, LEADING, treated),
+    Row("dry-check-new", LEADING, LEADING, number("treatment")),
+    Row("dry-check-withdrawal", LEADING, LEADING, found_dry, data=WHY),
+    Row("wet-spell-new", HANDS, HANDS),
+    Row("products", ALL, NO),
+    Row("product-new", LEADING, LEADING, text("oil")),
+    Row("product-show", ALL, NO, number("product")),
+    Row("product-correction", LEADING, LEADING, number("product"), data=WHY),
+    Row("product-withdrawal", LEADING, LEADING, number("product"), data=WHY),
     Row("ripeness-test-new", HANDS, HANDS),
     Row("ripeness-test-correction", "VLC", "VLC", number("ripeness_test"), data=TESTED),
     Row("ripeness-test-withdrawal", "VLC", "VLC", number("ripeness_test"), data=WHY),
@@ -362,6 +393,8 @@ class Things:
     kind: Any
     watering: Any
     ripeness_test: Any
+    product: Any
+    treatment: Any
     crown: Any
     horizon: Any
 
@@ -419,6 +452,15 @@ def make_things(media: Path) -> Things:
     )
     [asked] = make_one_off(orchard, [tree], by=cora)
     pia = make_person("Pia", orchard, "volunteer")
+    product = Product.objects.create(
+        orchard=orchard,
+        kind="oil",
+        name="Summer oil",
+        entry_rule="until_dry",
+        checked_on=NOW.date(),
+        by=lee,
+        received_at=NOW,
+    )
     return Things(
         orchard=orchard,
         people={**cast, "X": otto},
@@ -498,6 +540,8 @@ def make_things(media: Path) -> Things:
             by=vera,
             received_at=NOW,
         ),
+        product=product,
+        treatment=make_treatment(orchard, tree, product, vera),
         crown=Crown.objects.create(
             orchard=orchard,
             tree=tree,
@@ -515,6 +559,25 @@ def make_things(media: Path) -> Things:
             received_at=NOW,
         ),
     )
+
+
+def make_treatment(orchard, tree, product, by) -> Treatment:
+    row = Treatment.objects.create(
+        orchard=orchard,
+        kind="oil",
+        started_at=NOW,
+        ended_at=NOW,
+        by=by,
+        received_at=NOW,
+    )
+    row.products.create(product=product)
+    row.reached.create(
+        orchard=orchard, tree=tree, reach="treated", is_on_label=False, counts=True
+    )
+    row.dry_checks.create(
+        orchard=orchard, dry_at=NOW, qualified="Licence 7", by=by, received_at=NOW
+    )
+    return row
 
 
 def make_round(orchard, tree, *, by, to) -> Round:

@@ -11,6 +11,8 @@ from orchard.services.inbox.deeds import (
     note_ripeness_test,
     note_stage,
     note_watering,
+    note_wet_spell,
+    record_treatment,
     take_task,
     withdraw_look,
 )
@@ -40,6 +42,8 @@ __all__ = [
     "note_ripeness_test",
     "note_stage",
     "note_watering",
+    "note_wet_spell",
+    "record_treatment",
     "photo_name",
     "receive",
     "take_task",

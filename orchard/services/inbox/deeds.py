@@ -20,10 +20,12 @@ from orchard.services import (
     observations,
     ripeness,
     tasks,
+    treatments,
     water,
 )
 from orchard.services.audit import Verb
 from orchard.services.errors import Refused
+from orchard.services.treatments import Use
 
 
 @dataclass(frozen=True, slots=True)
@@ -138,6 +140,31 @@ def note_watering(
     """
     rows = water.note_watering(trees, by=by, now=now, today=today, **given)
     return Effect(rows[0].pk)
+
+
+def record_treatment(
+    orchard: Orchard, use: Use, *, by: User, now: datetime, today: date, **along: Any
+) -> Effect:
+    """Record a use of products on trees, and what it closes.
+
+    Raises:
+        Refused: as `treatments.record` says.
+    """
+    found = treatments.record(orchard, use, by=by, now=now, today=today, **along)
+    notices = [breach.text for breach in found.breaches]
+    return Effect(found.treatment.pk, notices=tuple(notices))
+
+
+def note_wet_spell(
+    orchard: Orchard, *, by: User, now: datetime, **spell: Any
+) -> Effect:
+    """Note when leaves were wet.
+
+    Raises:
+        Refused: as `treatments.note_wet_spell` says.
+    """
+    row = treatments.note_wet_spell(orchard, by=by, now=now, **spell)
+    return Effect(row.pk)
 
 
 def withdraw_look(inspection: Inspection, *, by: User, now: datetime) -> Effect:

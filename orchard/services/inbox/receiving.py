@@ -65,6 +65,8 @@ class EntryKind(StrEnum):
     WATERING = "watering"
     WITHDRAWAL = "withdrawal"
     SECOND_LOOK = "second_look"
+    TREATMENT = "treatment"
+    WET_SPELL = "wet_spell"
 
 
 NEEDED = {
@@ -78,6 +80,8 @@ NEEDED = {
     EntryKind.WATERING: Deed.WORK,
     EntryKind.WITHDRAWAL: Deed.INSPECT,
     EntryKind.SECOND_LOOK: Deed.SECOND_LOOK,
+    EntryKind.TREATMENT: Deed.WORK,
+    EntryKind.WET_SPELL: Deed.WORK,
 }
 
 

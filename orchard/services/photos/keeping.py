@@ -443,12 +443,13 @@ def withdraw(photo: Photo, *, member: Membership, now: datetime, reason: str) ->
     )
 
 
-def current_photos(subject: Inspection | Finding) -> list[Photo]:
-    """Return the photos of a look or a finding that still stand, oldest first."""
+def current_photos(
+    subject: Inspection | Finding | Treatment | Product | Harvest,
+) -> list[Photo]:
+    """Return the photos of a subject that still stand, oldest first."""
     rows = Photo.objects.current().prefetch_related("findings").order_by("pk")
-    if isinstance(subject, Finding):
-        return list(rows.filter(findings=subject))
-    return list(rows.filter(inspections=subject))
+    many = f"{type(subject)._meta.model_name}s"
+    return list(rows.filter(**{many: subject}))
 
 
 def work_proven_by(photo: Photo, member: Membership) -> QuerySet[Closure]:

@@ -14,6 +14,19 @@ from orchard.services.treatments.drying import (
     withdraw_dry_check,
     withdraw_wet_spell,
 )
+from orchard.services.treatments.lists import (
+    ClosedGroup,
+    ListFilter,
+    Overview,
+    RegisterRow,
+    closed_groups,
+    overview,
+    register,
+    treated_trees,
+    treatments_page,
+    used_on,
+    years_of,
+)
 from orchard.services.treatments.opening import asks_for_dry, waiting_for_dry
 from orchard.services.treatments.products import (
     add_product,
@@ -37,6 +50,17 @@ from orchard.services.treatments.shapes import Amount, Breach, Use, is_protectio
 __all__ = [
     "Amount",
     "Breach",
+    "ClosedGroup",
+    "ListFilter",
+    "Overview",
+    "RegisterRow",
+    "closed_groups",
+    "overview",
+    "register",
+    "treated_trees",
+    "treatments_page",
+    "used_on",
+    "years_of",
     "Recorded",
     "Use",
     "add_product",

@@ -2,15 +2,13 @@
 
 from __future__ import annotations
 
-import csv
 from collections.abc import Iterable, Iterator
 from zoneinfo import ZoneInfo
 
-from django.http import HttpResponse, StreamingHttpResponse
+from django.http import HttpResponse
 from django.http.response import HttpResponseBase
 from django.shortcuts import render
 from django.urls import reverse
-from django.utils import timezone
 from django.utils.translation import gettext as _
 from django.views.decorators.http import require_safe
 
@@ -22,9 +20,7 @@ from orchard.web import paging
 from orchard.web.doorkeeper import door
 from orchard.web.pages.audit.forms import LedgerFilterForm
 from orchard.web.requests import OrchardRequest
-
-# A spreadsheet takes a cell that begins so for a formula.
-BEGINS_A_FORMULA = ("=", "+", "-", "@", "\t", "\r")
+from orchard.web.spreadsheets import csv_file
 
 
 @require_safe
@@ -65,11 +61,7 @@ def ledger_export(request: OrchardRequest) -> HttpResponseBase:
     lines = audit.all_changes(request.member, wanted)
     zone = ZoneInfo(request.orchard.time_zone)
     name = f"ledger-{request.orchard.slug}-{request.today.isoformat()}.csv"
-    return StreamingHttpResponse(
-        _in_zone(_written_rows(lines, zone), zone),
-        content_type="text/csv; charset=utf-8",
-        headers={"Content-Disposition": f'attachment; filename="{name}"'},
-    )
+    return csv_file(name, _written_rows(lines, zone), zone)
 
 
 def _asked(request: OrchardRequest) -> tuple[LedgerFilterForm, LedgerFilter | None]:
@@ -95,42 +87,29 @@ def _asked(request: OrchardRequest) -> tuple[LedgerFilterForm, LedgerFilter | No
     )
 
 
-class _Line:
-    """What a CSV writer writes to: hands each line straight back."""
-
-    def write(self, text: str) -> str:
-        return text
-
-
-def _written_rows(lines: Iterable[AuditLine], zone: ZoneInfo) -> Iterator[str]:
-    writer = csv.writer(_Line())
-    # The mark at the start tells spreadsheet programs that this is UTF-8.
-    yield "\ufeff"
-    yield writer.writerow(
-        [
-            _("When"),
-            _("Who"),
-            _("What was done"),
-            _("To what"),
-            _("Tree"),
-            _("Changes"),
-            _("Reason"),
-            _("Private"),
-        ]
-    )
+def _written_rows(
+    lines: Iterable[AuditLine], zone: ZoneInfo
+) -> Iterator[Iterable[str]]:
+    yield [
+        _("When"),
+        _("Who"),
+        _("What was done"),
+        _("To what"),
+        _("Tree"),
+        _("Changes"),
+        _("Reason"),
+        _("Private"),
+    ]
     for line in lines:
-        yield writer.writerow(
-            _safe(cell)
-            for cell in (
-                line.at.astimezone(zone).isoformat(" ", timespec="seconds"),
-                line.by_name or _("The app"),
-                line.did,
-                line.subject,
-                line.tree_code,
-                "; ".join(_change_text(line)),
-                line.reason,
-                _("yes") if line.private else "",
-            )
+        yield (
+            line.at.astimezone(zone).isoformat(" ", timespec="seconds"),
+            line.by_name or _("The app"),
+            line.did,
+            line.subject,
+            line.tree_code,
+            "; ".join(_change_text(line)),
+            line.reason,
+            _("yes") if line.private else "",
         )
 
 
@@ -145,17 +124,3 @@ def _change_text(line: AuditLine) -> Iterator[str]:
             yield _("%(what)s: %(after)s") % values
         else:
             yield _("%(what)s: was %(before)s, is %(after)s") % values
-
-
-def _safe(cell: str) -> str:
-    return f"'{cell}" if cell.startswith(BEGINS_A_FORMULA) else cell
-
-
-def _in_zone(parts: Iterator[str], zone: ZoneInfo) -> Iterator[str]:
-    """Yield the parts of a file with times of the orchard; it outlives the request."""
-    while True:
-        with timezone.override(zone):
-            part = next(parts, None)
-        if part is None:
-            return
-        yield part

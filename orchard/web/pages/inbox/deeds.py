@@ -16,7 +16,8 @@ from django.utils.translation import gettext as _
 from django.utils.translation import ngettext
 
 from orchard.records.models import Closure, Tree
-from orchard.services import inbox, observations, permissions, ripeness
+from orchard.science.words import TreatmentKind
+from orchard.services import inbox, observations, permissions, ripeness, treatments
 from orchard.services.errors import NotThere, Refused
 from orchard.services.fruit import read_test
 from orchard.services.inbox import Admission, EntryKind, ParsedDeed
@@ -29,6 +30,12 @@ from orchard.web.pages.observations import (
 )
 from orchard.web.pages.ripeness import RipenessForm, test_text
 from orchard.web.pages.tasks import DoneForm, SkipForm, undo_of_closing, way_back
+from orchard.web.pages.treatments import (
+    TreatmentForm,
+    WetSpellForm,
+    amount_forms,
+    amounts_in,
+)
 from orchard.web.pages.water import WateringForm, trees_watered
 
 
@@ -177,6 +184,48 @@ def _watering(admission: Admission, post: QueryDict, today: date) -> BroughtDeed
     )
 
 
+def _treatment(admission: Admission, post: QueryDict, today: date) -> BroughtDeed:
+    _check_units(admission, post)
+    kind = post.get("kind", "")
+    if kind not in set(TreatmentKind):
+        raise Refused(_("Choose what was used."), code="bad_form")
+    orchard, member = admission.orchard, admission.member
+    form = TreatmentForm(post, kind=TreatmentKind(kind), orchard=orchard)
+    amounts = amount_forms(treatments.products_of(orchard, kind), post)
+    _cleaned(form)
+    for each in amounts:
+        _cleaned(each)
+    task = _number_in(post, "of_task")
+    plan = _number_in(post, "of_plan")
+    return BroughtDeed(
+        partial(
+            inbox.record_treatment,
+            orchard,
+            form.use(amounts_in(amounts)),
+            today=today,
+            task=permissions.task_for(member, task) if task else None,
+            plan=permissions.treatment_for(member, plan) if plan else None,
+        ),
+        _("Treatment recorded."),
+        _page_of(admission, None, else_to="treatments"),
+    )
+
+
+def _wet_spell(admission: Admission, post: QueryDict, today: date) -> BroughtDeed:
+    return BroughtDeed(
+        partial(
+            inbox.note_wet_spell, admission.orchard, **_cleaned(WetSpellForm(post))
+        ),
+        _("Recorded. What was found dry meanwhile is closed again."),
+        _page_of(admission, None, else_to="treatments"),
+    )
+
+
+def _number_in(post: QueryDict, name: str) -> int:
+    text = post.get(name, "")
+    return int(text) if text.isdecimal() and len(text) <= 18 else 0
+
+
 def _withdrawal(admission: Admission, post: QueryDict, today: date) -> BroughtDeed:
     if admission.entry.parent is None:
         raise NotThere()
@@ -240,6 +289,8 @@ READERS: dict[EntryKind, Reader] = {
     EntryKind.STAGE: _stage,
     EntryKind.RIPENESS_TEST: _ripeness_test,
     EntryKind.WATERING: _watering,
+    EntryKind.TREATMENT: _treatment,
+    EntryKind.WET_SPELL: _wet_spell,
     EntryKind.WITHDRAWAL: _withdrawal,
     EntryKind.SECOND_LOOK: _second_look,
 }

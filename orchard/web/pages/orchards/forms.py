@@ -13,8 +13,35 @@ from orchard.records.models import Orchard
 from orchard.science import guide
 from orchard.science.units import scale_of, shown, stored
 from orchard.science.windows import first_month
+from orchard.science.words import PublicUse, RecordProfile
 from orchard.web.days_of_year import DayOfYearField, calendar_day, season_day
 from orchard.web.fields import ColumnOfChoices, NumberWithUnit, offer, set_unit
+
+PROFILES = {
+    RecordProfile.EU: _("European Union"),
+    RecordProfile.US: _("United States"),
+    RecordProfile.AU: _("Australia"),
+    RecordProfile.OTHER: _("another country: the strictest of each"),
+}
+PUBLIC_USES = [
+    ("", _("not set")),
+    (PublicUse.BANNED, _("banned")),
+    (PublicUse.LOW_RISK, _("only those registered as low risk")),
+    (PublicUse.WITH_NOTICE, _("allowed, with a posting at each entrance")),
+]
+
+
+def _phone(label: Any) -> forms.CharField:
+    return forms.CharField(
+        label=label,
+        max_length=40,
+        required=False,
+        widget=forms.TextInput(attrs={"type": "tel"}),
+    )
+
+
+def _line(label: Any, most: int) -> forms.CharField:
+    return forms.CharField(label=label, max_length=most, required=False)
 
 
 def regions() -> list[tuple[str, str]]:
@@ -127,6 +154,25 @@ class OrchardForm(forms.Form):
         widget=forms.Textarea,
         help_text=_("Where first aid is, whom to call, how an ambulance gets in."),
     )
+    record_profile = forms.ChoiceField(
+        label=_("Treatment records follow the law of"),
+        choices=PROFILES.items(),
+        help_text=_(
+            "It decides what a record must hold, when it is due, how long kept."
+        ),
+    )
+    public_use = forms.ChoiceField(
+        label=_("Plant protection products in this public garden"),
+        choices=PUBLIC_USES,
+        required=False,
+        help_text=_("Not set is as good as banned: plans are refused."),
+    )
+    ambulance_phone = _phone(_("Ambulance"))
+    poison_phone = _phone(_("Poison line"))
+    hospital = _line(_("Nearest hospital, with its address"), 200)
+    access_point = _line(_("Where an ambulance comes in"), 200)
+    responsible_person = _line(_("Who answers for treatments, with a phone"), 160)
+    environment_phone = _phone(_("Environment line"))
     confirmed = forms.BooleanField(
         label=_("Yes, work out the dates again"), required=False
     )

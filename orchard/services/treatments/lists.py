@@ -1,0 +1,222 @@
+"""Treatments as lists: what is closed now, what is planned, the register of uses."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Mapping
+from dataclasses import dataclass
+from datetime import date, datetime, time, timedelta
+from zoneinfo import ZoneInfo
+
+from orchard.records.models import (
+    HoldBreach,
+    Membership,
+    Orchard,
+    ProductUse,
+    TreatedTree,
+    Treatment,
+)
+from orchard.science import holds as laws
+from orchard.science.words import RecordProfile, TreatmentKind
+from orchard.services import holds
+from orchard.services.paging import Page, page_by_key
+from orchard.services.treatments.opening import waiting_for_dry
+from orchard.services.treatments.record import plans_of
+from orchard.services.treatments.shapes import is_protection
+
+PAGE_SIZE = 40
+
+
+@dataclass(frozen=True, slots=True)
+class ListFilter:
+    """What a list of uses is narrowed to: a kind, a year; nothing for all."""
+
+    kind: str = ""
+    year: int | None = None
+
+    @classmethod
+    def read(cls, asked: Mapping[str, str]) -> ListFilter:
+        """Read it from an address; what makes no sense is left out."""
+        kind, year = asked.get("kind", ""), asked.get("year", "")
+        return cls(
+            kind if kind in set(TreatmentKind) else "",
+            int(year) if year.isdecimal() and 1900 < int(year[:5]) < 3000 else None,
+        )
+
+
+@dataclass(frozen=True, slots=True)
+class ClosedGroup:
+    """Trees that are closed alike, and come free together."""
+
+    codes: tuple[str, ...]
+    entry: datetime | None
+    fruit: datetime | None
+    entry_is_closed: bool
+    fruit_is_closed: bool
+    names: tuple[str, ...]
+
+
+@dataclass(frozen=True, slots=True)
+class Overview:
+    """What treatments ask of people now."""
+
+    closed: tuple[ClosedGroup, ...]
+    waiting: tuple[Treatment, ...]
+    plans: tuple[Treatment, ...]
+    breaches: tuple[HoldBreach, ...]
+
+
+def overview(member: Membership, *, now: datetime) -> Overview:
+    """Return what is closed now, what waits to be found dry, and what is planned."""
+    orchard = member.orchard
+    return Overview(
+        closed=tuple(closed_groups(orchard, now=now)),
+        waiting=tuple(waiting_for_dry(orchard)),
+        plans=tuple(plans_of(member)),
+        breaches=tuple(
+            HoldBreach.objects.filter(
+                orchard=orchard, received_at__gt=now - timedelta(days=30)
+            )
+            .select_related("tree", "by")
+            .order_by("-happened_at", "-id")[:20]
+        ),
+    )
+
+
+def closed_groups(orchard: Orchard, *, now: datetime) -> list[ClosedGroup]:
+    """List trees that are closed after treatments, those alike together."""
+    found = holds.after_treatments(orchard, None, now)
+    codes = dict(
+        orchard.trees.filter(pk__in=found).values_list("pk", "code").order_by("code")
+    )
+    groups: dict[tuple[object, ...], list[str]] = {}
+    for tree_id, code in codes.items():
+        after = found[tree_id]
+        opens = after.openings
+        closed = after.is_locked(opens.entry, now), after.is_locked(opens.fruit, now)
+        if any(closed):
+            key = (opens.entry, opens.fruit, *closed, after.names)
+            groups.setdefault(key, []).append(code)
+    rows = [
+        ClosedGroup(tuple(trees), *key)  # type: ignore[arg-type]
+        for key, trees in groups.items()
+    ]
+    # What has no known end stands first.
+    return sorted(
+        rows,
+        key=lambda row: (
+            row.entry is not None and row.fruit is not None,
+            str(row.fruit),
+            row.codes,
+        ),
+    )
+
+
+def treatments_page(
+    orchard: Orchard, *, kind: str = "", year: int | None = None, after: str = ""
+) -> Page[Treatment]:
+    """Return a page of the uses that took place and stand, the newest first."""
+    rows = Treatment.objects.in_orchard(orchard).done().select_related("by")
+    if kind:
+        rows = rows.filter(kind=kind)
+    if year is not None:
+        first, last = _year(orchard, year)
+        rows = rows.filter(ended_at__gte=first, ended_at__lt=last)
+    rows = rows.prefetch_related("products__product", "reached__tree")
+    return page_by_key(rows, "-ended_at", "-id", after=after, size=PAGE_SIZE)
+
+
+def years_of(orchard: Orchard) -> list[int]:
+    """List the years in which something was used, the newest first."""
+    zone = ZoneInfo(orchard.time_zone)
+    days = Treatment.objects.in_orchard(orchard).done().values_list("ended_at")
+    return sorted({moment.astimezone(zone).year for (moment,) in days}, reverse=True)
+
+
+@dataclass(frozen=True, slots=True)
+class RegisterRow:
+    """One product of one use, as the register of plant protection tells it."""
+
+    treatment: Treatment
+    use: ProductUse | None
+    codes: tuple[str, ...]
+    crops: tuple[str, ...]
+    due_on: date
+    kept_until: date
+    written_on: date
+
+    @property
+    def is_late(self) -> bool:
+        return self.written_on > self.due_on
+
+    @property
+    def lacks(self) -> tuple[str, ...]:
+        """Return what the record lacks, in sentences."""
+        return tuple(
+            text for code, text in self.treatment.breaches if code == "missing"
+        )
+
+    @property
+    def broke(self) -> tuple[str, ...]:
+        """Return the rules that the use broke, in sentences."""
+        return tuple(
+            text for code, text in self.treatment.breaches if code != "missing"
+        )
+
+
+def register(
+    orchard: Orchard, year: int, *, everything: bool = False
+) -> list[RegisterRow]:
+    """List the uses of plant protection products of a year, or all treatments."""
+    return list(_register_rows(orchard, year, everything))
+
+
+def _register_rows(
+    orchard: Orchard, year: int, everything: bool
+) -> Iterator[RegisterRow]:
+    first, last = _year(orchard, year)
+    zone = ZoneInfo(orchard.time_zone)
+    profile = RecordProfile(orchard.record_profile)
+    rows = (
+        Treatment.objects.in_orchard(orchard)
+        .done()
+        .filter(ended_at__gte=first, ended_at__lt=last)
+        .select_related("by", "written_by")
+        .prefetch_related("products__product", "reached__tree__kind")
+        .order_by("ended_at", "id")
+    )
+    for row in rows:
+        uses = list(row.products.all())
+        products = [use.product for use in uses]
+        if not everything and not is_protection(TreatmentKind(row.kind), products):
+            continue
+        on = row.ended_at.astimezone(zone).date()
+        reached = [each for each in row.reached.all() if each.reach == "treated"]
+        nothing: list[ProductUse | None] = [None]
+        for use in uses or nothing:
+            yield RegisterRow(
+                treatment=row,
+                use=use,
+                codes=tuple(each.tree.code for each in reached),
+                crops=tuple(dict.fromkeys(each.tree.kind.name for each in reached)),
+                due_on=laws.record_due_on(on, profile),
+                kept_until=laws.record_kept_until(on, profile),
+                written_on=row.received_at.astimezone(zone).date(),
+            )
+
+
+def treated_trees(treatment: Treatment) -> list[TreatedTree]:
+    """List the trees that a treatment reached, in walking order."""
+    rows = treatment.reached.select_related("tree__kind", "tree__spot__block")
+    order = ("tree__spot__block__position", "tree__spot__position", "id")
+    return list(rows.order_by(*order))
+
+
+def used_on(treatment: Treatment) -> list[ProductUse]:
+    """List the products of a treatment, with their labels."""
+    return list(treatment.products.select_related("product").order_by("id"))
+
+
+def _year(orchard: Orchard, year: int) -> tuple[datetime, datetime]:
+    zone = ZoneInfo(orchard.time_zone)
+    first = datetime.combine(date(year, 1, 1), time(), tzinfo=zone)
+    return first, datetime.combine(date(year + 1, 1, 1), time(), tzinfo=zone)

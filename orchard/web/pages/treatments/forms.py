@@ -1,0 +1,663 @@
+"""What is asked of a treatment, by its kind; of a product's label; of drying."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Sequence
+from datetime import date, datetime
+from typing import Any
+
+from django import forms
+from django.forms import BaseFormSet, formset_factory
+from django.utils.translation import gettext as _now
+from django.utils.translation import gettext_lazy as _
+
+from orchard.records.models import (
+    Orchard,
+    Product,
+    ProductUse,
+    Treatment,
+    WetSpell,
+)
+from orchard.science import guide
+from orchard.science.units import shown
+from orchard.science.words import (
+    Droplets,
+    EntryRule,
+    Reach,
+    Spread,
+    TreatmentAsk,
+    TreatmentKind,
+)
+from orchard.services.errors import Refused
+from orchard.services.tasks import trees_named
+from orchard.services.treatments import Amount, Use
+from orchard.web.fields import (
+    ColumnOfChoices,
+    MeasuredForm,
+    MomentField,
+    codes_in,
+    day_field,
+    number_field,
+    offer,
+    reason_field,
+)
+
+Ask = TreatmentAsk
+MOST_PRODUCTS = 3
+WINDS = [(point, point) for point in ("N", "NE", "E", "SE", "S", "SW", "W", "NW")]
+SPREADS = {
+    Spread.BRUSH: _("with a brush"),
+    Spread.BY_HAND: _("by hand"),
+    Spread.DRENCH: _("poured on the ground"),
+    Spread.HAND_SPRAYER: _("hand sprayer"),
+    Spread.KNAPSACK: _("knapsack sprayer"),
+    Spread.AIR_BLAST: _("air-blast sprayer"),
+    Spread.MIST: _("mist or fog"),
+    Spread.STATION: _("in a box or trap"),
+}
+DROPS = {
+    Droplets.FINE: _("fine"),
+    Droplets.MEDIUM: _("medium"),
+    Droplets.COARSE: _("coarse or larger"),
+}
+ENTRY_RULES = {
+    EntryRule.HOURS: _("After so many hours"),
+    EntryRule.UNTIL_DRY: _("When it has dried"),
+    EntryRule.NONE_NEEDED: _("The label says no wait is needed"),
+    EntryRule.UNKNOWN: _("The label doesn't say, or can't be read"),
+}
+# Units in people's hands, each with the unit it is kept in and how much of that it is.
+# Ounce and pound by the international pound, gallon and fluid ounce as 231 cubic inches
+# and its 128th: exact.
+HAND_UNITS = {
+    "L": ("L", 1.0),
+    "mL": ("mL", 1.0),
+    "kg": ("kg", 1.0),
+    "g": ("g", 1.0),
+    "gal": ("L", 3.785411784),
+    "fl oz": ("mL", 29.5735295625),
+    "lb": ("kg", 0.45359237),
+    "oz": ("g", 28.349523125),
+}
+NOTHING = [("", _("choose"))]
+
+
+def _yes_no(label: Any, **options: Any) -> forms.BooleanField:
+    return forms.BooleanField(label=label, required=False, **options)
+
+
+def _text(label: Any, most: int = 120, **options: Any) -> forms.CharField:
+    return forms.CharField(label=label, max_length=most, required=False, **options)
+
+
+def _choice(label: Any, choices: Iterable[tuple[Any, Any]]) -> forms.ChoiceField:
+    return forms.ChoiceField(label=label, choices=[*NOTHING, *choices], required=False)
+
+
+def _details() -> dict[TreatmentAsk, forms.Field]:
+    return {
+        Ask.HEIGHT_CM: number_field(_("Painted up to"), required=False, min_value=0),
+        Ask.SIDE: _text(_("Which side"), 60),
+        Ask.DILUTION: _text(_("Paint to water"), 40, help_text=_("Like 1:1.")),
+        Ask.SOURCE: _text(_("Where it comes from")),
+        Ask.HEAT_PROOF: _yes_no(
+            _("There is proof that it was heated (55 to 77 °C, 3 to 15 days)"),
+            help_text=_("Without proof, record it as manure."),
+        ),
+        Ask.ANIMAL: _text(_("Of which animal"), 40),
+        Ask.DUG_IN: _yes_no(_("It was dug in")),
+        Ask.FRUIT_HIGH: _yes_no(
+            _("All fruit hangs above 60 cm, clear of soil and splashes"),
+            help_text=_("Then no fruit is picked for 90 days, else for 120."),
+        ),
+        Ask.DEPTH_CM: number_field(_("Depth"), required=False, min_value=0),
+        Ask.SPECIES: _text(_("Species")),
+        Ask.NUMBER: forms.IntegerField(
+            label=_("How many"), required=False, min_value=1
+        ),
+        Ask.ON_LEAVES: _yes_no(
+            _("It was sprayed on leaves"),
+            help_text=_("Then nobody goes in until somebody finds it dry."),
+        ),
+        Ask.CHECKED_ON: day_field(_("Last checked"), required=False),
+        Ask.REMOVED_ON: day_field(_("Taken away"), required=False),
+    }
+
+
+def detail_labels() -> dict[str, str]:
+    """Return what the fields of single kinds are called on the form."""
+    return {ask.value: str(field.label) for ask, field in _details().items()}
+
+
+class TreatmentForm(MeasuredForm):
+    """A use of one kind: only what this kind needs is asked."""
+
+    measured = {"mix_litres": "L", "temperature_c": "°C", "height_cm": "cm",
+                "depth_cm": "cm"}  # fmt: skip
+
+    trees = forms.CharField(
+        label=_("Trees"),
+        max_length=2000,
+        help_text=_("Codes, or the code of a block for all its trees."),
+        widget=forms.TextInput(attrs={"autocapitalize": "characters"}),
+        error_messages={"required": _("Name the trees, or a block.")},
+    )
+    started_at = MomentField(label=_("Started"), required=False)
+    ended_at = MomentField(label=_("Ended"))
+    target = _text(_("What it is against"))
+    use_type = _choice(_("Type of use"), Treatment.UseType.choices)
+    method = _choice(_("How"), SPREADS.items())
+    droplets = _choice(_("Drops"), DROPS.items())
+    size = number_field(_("Size treated"), required=False, min_value=0)
+    size_unit = _choice(_("in"), Treatment.SizeUnit.choices)
+    mix_litres = number_field(_("Mix made"), required=False, min_value=0)
+    amount_reason = _text(_("Why the amount differs from dose times size"), 300)
+    applicator = _text(_("Who applied it"))
+    applicator_contact = _text(_("Their contact"))
+    licence = _text(_("Licence number"), 60)
+    licence_until = day_field(_("Licence valid until"), required=False)
+    supervisor = _text(_("Supervised by"))
+    owner = _text(_("Owner or occupier"), 160)
+    home_garden_reason = _text(
+        _("Why a home-garden product is used here"),
+        300,
+        help_text=_("The coordinator's reason."),
+    )
+    wind_kmh = number_field(_("Wind, km/h"), required=False, min_value=0)
+    wind_from = _choice(_("Wind from"), WINDS)
+    wind_changes = _text(_("How the wind changed"), 200)
+    temperature_c = number_field(_("Air temperature"), required=False)
+    humidity_percent = number_field(
+        _("Humidity, %"), required=False, min_value=0, max_value=100
+    )
+    bbch = forms.IntegerField(
+        label=_("Growth stage (BBCH)"), required=False, min_value=0, max_value=99
+    )
+    rain_expected = _yes_no(_("Rain is forecast within 24 hours"))
+    soil_is_dry = _yes_no(_("The soil is dry"))
+    weeds_flower = _yes_no(_("Weeds are in flower"))
+    drift = _text(
+        _("Trees that got wet by drift"),
+        500,
+        help_text=_("The same holds apply to them."),
+    )
+    beneath = _text(
+        _("Herbs and trees beneath the treated crowns"),
+        500,
+        help_text=_("What the label doesn't name stays locked until an adviser says."),
+    )
+    note = forms.CharField(label=_("In your words"), max_length=500, required=False)
+
+    # Shown in the fold of the record, in this order.
+    RECORD = (
+        "applicator", "applicator_contact", "licence", "licence_until", "supervisor",
+        "owner", "home_garden_reason", "use_type", "droplets", "bbch", "amount_reason",
+    )  # fmt: skip
+    WEATHER = (
+        "wind_kmh", "wind_from", "wind_changes", "temperature_c", "humidity_percent",
+        "rain_expected", "soil_is_dry", "weeds_flower",
+    )  # fmt: skip
+    NEIGHBOURS = ("drift", "beneath")
+
+    def __init__(
+        self,
+        *args: Any,
+        kind: TreatmentKind,
+        orchard: Orchard,
+        row: Treatment | None = None,
+        **options: Any,
+    ) -> None:
+        self.kind, self.orchard = kind, orchard
+        self.rule = guide.load().treatments[kind]
+        initial = options.pop("initial", {}) or {}
+        if row is not None:
+            initial = {**_shown(row), **initial}
+        super().__init__(*args, units=orchard.units, initial=initial, **options)
+        for ask, field in _details().items():
+            if ask in self.rule.asks:
+                self.fields[ask.value] = field
+                if row is not None:
+                    self.initial.setdefault(ask.value, row.details.get(ask.value))
+        self._measure_details()
+        if not self.is_protection:
+            for name in (*self.RECORD, *self.WEATHER, *self.NEIGHBOURS, "target"):
+                if name not in ("applicator",):
+                    self.fields.pop(name, None)
+
+    def _measure_details(self) -> None:
+        for name in ("height_cm", "depth_cm"):
+            if name in self.fields:
+                unit = shown(0.0, "cm", self.orchard.units)[1]
+                self.fields[name].label = f"{self.fields[name].label}, {unit}"
+                if self.initial.get(name) is not None:
+                    length, _unit = shown(self.initial[name], "cm", self.orchard.units)
+                    self.initial[name] = round(length, 1)
+
+    @property
+    def is_protection(self) -> bool:
+        """Tell whether the whole record of a plant protection product is asked."""
+        return self.rule.protection.value != "never"
+
+    @property
+    def details(self) -> list[Any]:
+        return [self[ask.value] for ask in self.rule.asks]
+
+    @property
+    def record_fields(self) -> list[Any]:
+        return [self[name] for name in self.RECORD if name in self.fields]
+
+    @property
+    def weather_fields(self) -> list[Any]:
+        return [self[name] for name in self.WEATHER if name in self.fields]
+
+    @property
+    def neighbour_fields(self) -> list[Any]:
+        return [self[name] for name in self.NEIGHBOURS if name in self.fields]
+
+    @property
+    def opens_record(self) -> bool:
+        """Tell whether something in the fold is wrong, so that it stands open."""
+        return any(name in self.errors for name in self.RECORD)
+
+    @property
+    def opens_weather(self) -> bool:
+        return any(name in self.errors for name in self.WEATHER)
+
+    @property
+    def opens_neighbours(self) -> bool:
+        return any(self[name].errors or self[name].value() for name in self.NEIGHBOURS)
+
+    def use(self, amounts: Sequence[Amount]) -> Use:
+        """Return the use that was typed.
+
+        Raises:
+            Refused (unknown_codes): a code names nothing that grows here.
+        """
+        given = dict(self.cleaned_data)
+        asks = {ask.value for ask in self.rule.asks}
+        named = {
+            name: tuple(self._trees(given.pop(name, ""), name))
+            for name in ("trees", "drift", "beneath")
+        }
+        details = {
+            key: value.isoformat() if isinstance(value, date) else value
+            for key, value in given.items()
+            if key in asks and value not in (None, "", False)
+        }
+        started, ended = given.pop("started_at"), given.pop("ended_at")
+        return Use(
+            kind=self.kind,
+            started_at=started,
+            ended_at=ended,
+            amounts=tuple(amounts),
+            fields={key: value for key, value in given.items() if key not in asks},
+            details=details,
+            **named,
+        )
+
+    def _trees(self, text: str, field: str) -> list[Any]:
+        codes = codes_in(text or "")
+        try:
+            return trees_named(self.orchard, codes) if codes else []
+        except Refused as refusal:
+            raise Refused(str(refusal), code=refusal.code, field=field) from None
+
+
+def _shown(row: Treatment) -> dict[str, Any]:
+    """Return what stands on record, as the form shows it."""
+    names = [
+        name
+        for name in TreatmentForm.base_fields
+        if hasattr(row, name) and name not in ("trees", "drift", "beneath")
+    ]
+    codes: dict[str, list[str]] = {"trees": [], "drift": [], "beneath": []}
+    places = {Reach.TREATED: "trees", Reach.DRIFT: "drift", Reach.BENEATH: "beneath"}
+    for reached in row.reached.select_related("tree").order_by("id"):
+        codes[places[Reach(reached.reach)]].append(reached.tree.code)
+    return {name: getattr(row, name) for name in names} | {
+        field: " ".join(found) for field, found in codes.items()
+    }
+
+
+class AmountForm(forms.Form):
+    """One product of a use, with its dose and all of it that was used."""
+
+    product = forms.ChoiceField(label=_("Product"), required=False)
+    dose = number_field(_("Dose"), required=False, min_value=0)
+    dose_unit = _choice(_("dose in"), Product.DoseUnit.choices)
+    total = number_field(_("Used in all"), required=False, min_value=0)
+    total_unit = _choice(_("used in"), [(unit, unit) for unit in HAND_UNITS])
+    batch = _text(_("Lot number"), 60)
+    expires_on = day_field(_("Expires on"), required=False)
+
+    def __init__(self, *args: Any, products: Sequence[Product], **options: Any) -> None:
+        super().__init__(*args, **options)
+        self.by_number = {str(product.pk): product for product in products}
+        offer(self, "product", [
+            ("", _now("choose")),
+            *((number, product.name) for number, product in self.by_number.items()),
+        ])  # fmt: skip
+
+    def clean(self) -> dict[str, Any]:
+        cleaned = super().clean() or {}
+        if not cleaned.get("product") and any(
+            cleaned.get(name) not in (None, "") for name in ("dose", "total", "batch")
+        ):
+            self.add_error("product", _now("Choose the product of these amounts."))
+        for number, unit in (("dose", "dose_unit"), ("total", "total_unit")):
+            if cleaned.get(number) is not None and not cleaned.get(unit):
+                self.add_error(unit, _now("Choose the unit."))
+        return cleaned
+
+    def amount(self) -> Amount | None:
+        """Return the amount in the units it is kept in; None where none is typed."""
+        given = self.cleaned_data
+        if not given.get("product"):
+            return None
+        total, unit = given["total"], given["total_unit"]
+        if total is not None:
+            unit, factor = HAND_UNITS[unit]
+            total *= factor
+        return Amount(
+            product=self.by_number[given["product"]],
+            dose=given["dose"],
+            dose_unit=given["dose_unit"] if given["dose"] is not None else "",
+            total=total,
+            total_unit=unit if total is not None else "",
+            batch=given["batch"],
+            expires_on=given["expires_on"],
+        )
+
+
+AmountForms = formset_factory(
+    AmountForm, extra=MOST_PRODUCTS, max_num=MOST_PRODUCTS, absolute_max=MOST_PRODUCTS
+)
+
+
+def amount_forms(
+    products: Sequence[Product],
+    data: Any = None,
+    uses: Iterable[ProductUse] = (),
+) -> BaseFormSet[AmountForm]:
+    """Return the forms of the products in the tank, filled with those on record."""
+    newest = {each.pk: each for each in products}
+    initial = [
+        {
+            "product": str(each.product_id if each.product_id in newest else ""),
+            "dose": each.dose,
+            "dose_unit": each.dose_unit,
+            "total": each.total,
+            "total_unit": each.total_unit,
+            "batch": each.batch,
+            "expires_on": each.expires_on,
+        }
+        for each in uses
+    ]
+    return AmountForms(
+        data,
+        prefix="product",
+        initial=initial or None,
+        form_kwargs={"products": products},
+    )
+
+
+def amounts_in(forms_of_amounts: BaseFormSet[AmountForm]) -> list[Amount]:
+    """Return the amounts typed, each product once.
+
+    Raises:
+        Refused (not_whole): a product stands twice.
+    """
+    found = [form.amount() for form in forms_of_amounts.forms]
+    amounts = [amount for amount in found if amount is not None]
+    names = [amount.product.pk for amount in amounts]
+    if len(set(names)) < len(names):
+        raise Refused(
+            _now("A product stands twice. Add its amounts up in one line."),
+            code="not_whole",
+        )
+    return amounts
+
+
+class ReasonToCorrectForm(forms.Form):
+    """Why a use is corrected, and who is fit to let a hold end earlier."""
+
+    reason = reason_field(_("Why you correct it"))
+    qualified = _text(
+        _("Licence, or who supervises"),
+        help_text=_("Needed where a hold would end earlier than it does now."),
+    )
+
+
+class WithdrawForm(ReasonToCorrectForm):
+    """Why a use is withdrawn, and who is fit to let its holds end."""
+
+    reason = reason_field(_("Why it is withdrawn"))
+
+
+class IngredientsField(forms.CharField):
+    """Active ingredients as a label has them: one a line, a name and its content."""
+
+    widget = forms.Textarea
+
+    def prepare_value(self, value: Any) -> Any:
+        if not isinstance(value, list):
+            return value
+        return "\n".join(f"{name} {content:g} {unit}" for name, content, unit in value)
+
+    def clean(self, value: Any) -> list[list[Any]]:
+        rows: list[list[Any]] = []
+        for line in super().clean(value).splitlines():
+            if not line.strip():
+                continue
+            words = line.replace(",", ".").split()
+            try:
+                unit, content = words[-1], float(words[-2])
+                name = " ".join(words[:-2])
+                if not name or unit not in ("g/L", "g/kg", "%") or not content > 0:
+                    raise ValueError
+                if content > (100 if unit == "%" else 2000):
+                    raise ValueError
+            except (IndexError, ValueError):
+                raise forms.ValidationError(
+                    _now(
+                        "“%(line)s” can't be read. Write a name, a number and g/L, "
+                        "g/kg or %%: copper hydroxide 500 g/kg."
+                    )
+                    % {"line": line.strip()[:80]}
+                ) from None
+            rows.append([name, content, unit])
+        return rows
+
+
+class ProductForm(forms.Form):
+    """What the label of a product says, typed from the container."""
+
+    name = forms.CharField(label=_("Name on the container"), max_length=120)
+    registration = _text(
+        _("Registration number"),
+        60,
+        help_text=_("Empty where the container bears none."),
+    )
+    ingredients = IngredientsField(
+        label=_("Active ingredients"),
+        required=False,
+        help_text=_("One a line, with its content: copper hydroxide 500 g/kg."),
+    )
+    crops = forms.CharField(
+        label=_("Crops on the label"),
+        required=False,
+        max_length=2000,
+        widget=forms.Textarea,
+        help_text=_("One a line, as the label names them: citrus, lemon, fruit trees."),
+    )
+    entry_rule = forms.ChoiceField(
+        label=_("When may people enter?"),
+        choices=ENTRY_RULES.items(),
+        widget=ColumnOfChoices,
+        initial=EntryRule.UNKNOWN.value,
+    )
+    entry_hours = number_field(
+        _("Hours"),
+        required=False,
+        min_value=0,
+        max_value=2160,
+        help_text=_("Days times 24."),
+    )
+    fruit_days = forms.IntegerField(
+        label=_("Days before fruit is picked"),
+        required=False,
+        min_value=0,
+        max_value=730,
+        help_text=_(
+            "Empty means unknown, and fruit stays locked. 0 only if it says so."
+        ),
+    )
+    leaf_days = forms.IntegerField(
+        label=_("Days before leaves are picked"),
+        required=False,
+        min_value=0,
+        max_value=730,
+    )
+    flower_days = forms.IntegerField(
+        label=_("Days before flowers are picked"),
+        required=False,
+        min_value=0,
+        max_value=730,
+    )
+    most_dose = number_field(_("Highest dose"), required=False, min_value=0)
+    dose_unit = _choice(_("dose in"), Product.DoseUnit.choices)
+    most_uses = forms.IntegerField(
+        label=_("Uses at most"), required=False, min_value=1, max_value=1000
+    )
+    uses_days = forms.IntegerField(
+        label=_("in so many days"),
+        required=False,
+        min_value=1,
+        max_value=3650,
+        help_text=_("Empty counts a year."),
+    )
+    between_days = forms.IntegerField(
+        label=_("Days between uses"), required=False, min_value=1, max_value=730
+    )
+    oil_sulfur_days = forms.IntegerField(
+        label=_("Days between oil and sulfur"),
+        required=False,
+        min_value=1,
+        max_value=365,
+    )
+    action_group = _text(_("Action group"), 20)
+    signal_word = _text(_("Signal word"), 40)
+    protection = _text(_("What to wear"), 300)
+    buffers = _text(_("Distances to keep"), 300)
+    is_restricted = _yes_no(_("Only for licensed people"))
+    is_home_garden = _yes_no(_("Sold for home gardens"))
+    is_low_risk = _yes_no(_("Registered as low risk"))
+    needs_hours = _yes_no(_("The label limits the hours of use"))
+    needs_stage = _yes_no(_("The label limits the growth stages"))
+    needs_weather = _yes_no(_("The label asks for the weather"))
+    nitrogen_percent = number_field(
+        _("Nitrogen, %"),
+        required=False,
+        min_value=0,
+        max_value=100,
+        help_text=_("The first of the three numbers on the bag."),
+    )
+    m2_per_litre = number_field(
+        _("m² that a litre covers"), required=False, min_value=0
+    )
+    checked_on = day_field(_("You read the container on"))
+    photo = forms.ImageField(
+        label=_("Photo of the label"),
+        required=False,
+        widget=forms.ClearableFileInput(
+            attrs={"accept": "image/*", "capture": "environment"}
+        ),
+    )
+
+    PROTECTION = (
+        "registration", "ingredients", "crops", "entry_rule", "entry_hours",
+        "fruit_days", "leaf_days", "flower_days", "most_dose", "dose_unit", "most_uses",
+        "uses_days", "between_days", "oil_sulfur_days", "action_group", "signal_word",
+        "protection", "buffers", "is_restricted", "is_home_garden", "is_low_risk",
+        "needs_hours", "needs_stage", "needs_weather",
+    )  # fmt: skip
+    MORE = (
+        "leaf_days", "flower_days", "most_uses", "uses_days", "between_days",
+        "oil_sulfur_days", "action_group", "signal_word", "protection", "buffers",
+        "is_restricted", "is_home_garden", "is_low_risk", "needs_hours", "needs_stage",
+        "needs_weather",
+    )  # fmt: skip
+
+    def __init__(
+        self,
+        *args: Any,
+        kind: TreatmentKind,
+        row: Product | None = None,
+        **options: Any,
+    ) -> None:
+        if row is not None:
+            names = [name for name in self.base_fields if hasattr(row, name)]
+            shown = {name: getattr(row, name) for name in names}
+            options["initial"] = {**shown, **(options.get("initial") or {})}
+        super().__init__(*args, **options)
+        protection = guide.load().treatments[kind].protection.value
+        if protection == "never":
+            for name in self.PROTECTION:
+                del self.fields[name]
+        if kind is not TreatmentKind.FERTILISER:
+            del self.fields["nitrogen_percent"]
+        if kind is not TreatmentKind.TRUNK_PAINT:
+            del self.fields["m2_per_litre"]
+        if kind not in (TreatmentKind.OIL, TreatmentKind.SULFUR):
+            self.fields.pop("oil_sulfur_days", None)
+
+    @property
+    def first_fields(self) -> list[Any]:
+        return [self[name] for name in self.fields if name not in self.MORE]
+
+    @property
+    def more_fields(self) -> list[Any]:
+        return [self[name] for name in self.MORE if name in self.fields]
+
+    @property
+    def opens_more(self) -> bool:
+        return any(name in self.errors for name in self.MORE)
+
+
+class DryForm(forms.Form):
+    """When it was found dry, and by whose right."""
+
+    dry_at = MomentField(label=_("Found dry at"))
+    qualified = forms.CharField(
+        label=_("Licence, or who supervises you"),
+        max_length=120,
+        error_messages={"required": _("Enter the licence, or who supervises you.")},
+    )
+
+
+class WetSpellForm(forms.Form):
+    """When leaves were wet, and from what."""
+
+    cause = forms.ChoiceField(
+        label=_("What wetted the leaves"),
+        choices=WetSpell.Cause.choices,
+        widget=forms.RadioSelect,
+    )
+    began_at = MomentField(label=_("From"))
+    ended_at = MomentField(label=_("To"))
+
+
+class AdviserForm(forms.Form):
+    """From when an adviser lets fruit be picked that no label names."""
+
+    opens_on = day_field(_("Picking allowed from"))
+    adviser = forms.CharField(
+        label=_("Adviser, and how to reach them"),
+        max_length=160,
+        error_messages={"required": _("Name the adviser.")},
+    )
+
+
+def first_moment(now: datetime) -> datetime:
+    """Return a moment to start from on a form: this minute."""
+    return now.replace(second=0, microsecond=0)

@@ -1,0 +1,491 @@
+"""Treatments: what is closed now, uses recorded and planned, and what follows."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from datetime import timedelta
+from functools import partial
+from typing import Any
+from zoneinfo import ZoneInfo
+
+from django.forms import Form
+from django.http import Http404, HttpResponse
+from django.shortcuts import render
+from django.urls import reverse
+from django.utils.translation import gettext as _
+from django.utils.translation import ngettext
+from django.views.decorators.http import require_http_methods, require_safe
+
+from orchard.records.models import Task, Treatment
+from orchard.science import guide
+from orchard.science.words import TreatmentKind
+from orchard.services import permissions, photos, treatments
+from orchard.services.errors import Refused
+from orchard.services.permissions import Deed, may
+from orchard.services.treatments import Use
+from orchard.web import answers, paging
+from orchard.web.doorkeeper import door
+from orchard.web.fields import ReasonForm
+from orchard.web.pages.treatments import forms, wording
+from orchard.web.requests import OrchardRequest
+
+READ_AND_SEND = ["GET", "HEAD", "POST"]
+
+
+@require_safe
+@door(Deed.SEE)
+def index(request: OrchardRequest) -> HttpResponse:
+    """Show what is closed now, what waits, what is planned, what was used."""
+    asked = treatments.ListFilter.read(request.GET)
+    page = treatments.treatments_page(
+        request.orchard, kind=asked.kind, year=asked.year, after=paging.key_in(request)
+    )
+    seen = treatments.overview(request.member, now=request.now)
+    context = {
+        "closed": [
+            wording.closed_row(row, ZoneInfo(request.orchard.time_zone))
+            for row in seen.closed
+        ],
+        "waiting": [wording.row_of(row) for row in seen.waiting],
+        "plans": [wording.row_of(row) for row in seen.plans],
+        "breaches": seen.breaches,
+        "uses": [wording.row_of(row) for row in page.rows],
+        "asked": asked,
+        "kinds": guide.load().treatments.values(),
+        "years": treatments.years_of(request.orchard),
+        "may_record": may(request.member, Deed.WORK),
+        "plans_uses": may(request.member, Deed.PLAN_TREATMENTS),
+        **paging.links(request, page.next_key),
+    }
+    return render(request, "treatments/index.html", context)
+
+
+@require_safe
+@door(Deed.WORK)
+def choose_kind(request: OrchardRequest) -> HttpResponse:
+    """Ask what was used, before anything else."""
+    kept = request.GET.copy()
+    kept.pop("kind", None)
+    context = {
+        "kinds": guide.load().treatments.values(),
+        "kept": f"?{kept.urlencode()}" if kept else "",
+    }
+    return render(request, "treatments/choose.html", context)
+
+
+@require_http_methods(READ_AND_SEND)
+@door(Deed.WORK)
+def new(request: OrchardRequest, kind: str) -> HttpResponse:
+    """Record a use of one kind that was done."""
+    return _form_page(request, _rule(kind), planning=False)
+
+
+@require_http_methods(READ_AND_SEND)
+@door(Deed.PLAN_TREATMENTS)
+def plan_new(request: OrchardRequest, kind: str) -> HttpResponse:
+    """Plan a use of one kind."""
+    return _form_page(request, _rule(kind), planning=True)
+
+
+def _form_page(
+    request: OrchardRequest, rule: guide.TreatmentType, *, planning: bool
+) -> HttpResponse:
+    task = _task_asked(request)
+    plan = None if planning else _plan_asked(request)
+    products = treatments.products_of(request.orchard, rule.key)
+    data = request.POST or None
+    form = forms.TreatmentForm(
+        data,
+        kind=rule.key,
+        orchard=request.orchard,
+        row=plan,
+        initial=_initial(request, task, plan, planning=planning),
+    )
+    uses = treatments.used_on(plan) if plan else ()
+    amounts = forms.amount_forms(products, data, uses)
+    if request.method == "POST" and form.is_valid() & amounts.is_valid():
+        with answers.refusals(form):
+            use = form.use(forms.amounts_in(amounts))
+            if planning:
+                return _plan(request, use)
+            return _record(request, use, plan, task)
+    leads = may(request.member, Deed.PLAN_TREATMENTS)
+    slug = request.orchard.slug
+    can_plan = leads and form.is_protection and not planning and plan is None
+    context = {
+        "form": form,
+        "amounts": amounts,
+        "rule": rule,
+        "products": products,
+        "plan": plan,
+        "planning": planning,
+        "task": task,
+        "plans_uses": leads,
+        "plan_url": reverse("treatment-plan-new", args=[slug, rule.key])
+        if can_plan
+        else "",
+        "today": request.today,
+    }
+    if form.is_bound:
+        return answers.refused_page(request, "treatments/new.html", context)
+    return render(request, "treatments/new.html", context)
+
+
+def _rule(kind: str) -> guide.TreatmentType:
+    try:
+        return guide.load().treatments[TreatmentKind(kind)]
+    except ValueError:
+        raise Http404 from None
+
+
+def _task_asked(request: OrchardRequest) -> Task | None:
+    number = request.GET.get("task", "")
+    if not number.isdecimal() or len(number) > 18:
+        return None
+    return permissions.task_for(request.member, int(number))
+
+
+def _plan_asked(request: OrchardRequest) -> Treatment | None:
+    number = request.GET.get("plan", "")
+    if not number.isdecimal() or len(number) > 18:
+        return None
+    plan = permissions.treatment_for(request.member, int(number))
+    return plan if plan.is_plan and plan.is_current else None
+
+
+def _initial(
+    request: OrchardRequest,
+    task: Task | None,
+    plan: Treatment | None,
+    *,
+    planning: bool,
+) -> dict[str, Any]:
+    now = forms.first_moment(request.now)
+    initial: dict[str, Any] = {"applicator": request.user.name}
+    if planning:
+        now += timedelta(days=1)
+    if plan is None:
+        initial["ended_at"] = now
+        codes = request.GET.get("tree", "").replace("\0", "")
+        if task is not None and task.tree is not None:
+            codes = task.tree.code
+        elif task is not None and task.block is not None:
+            codes = task.block.code
+        initial["trees"] = codes[:2000]
+    else:
+        initial |= {"started_at": None, "ended_at": now}
+    return initial
+
+
+def _plan(request: OrchardRequest, use: Use) -> HttpResponse:
+    row = treatments.plan(
+        request.orchard, use, by=request.user, now=request.now, today=request.today
+    )
+    return answers.done(
+        request,
+        _("Planned. Print the posting, and record the use when it is done."),
+        to="treatment-show",
+        orchard=request.orchard.slug,
+        number=row.pk,
+    )
+
+
+def _record(
+    request: OrchardRequest, use: Use, plan: Treatment | None, task: Task | None
+) -> HttpResponse:
+    found = treatments.record(
+        request.orchard,
+        use,
+        by=request.user,
+        now=request.now,
+        today=request.today,
+        plan=plan,
+        task=task,
+    )
+    return answers.done(
+        request,
+        recorded_text(found),
+        to="treatment-show",
+        orchard=request.orchard.slug,
+        number=found.treatment.pk,
+    )
+
+
+def recorded_text(found: treatments.Recorded) -> str:
+    """Say what a recorded use became: what it closed, and what it broke."""
+    parts = [_("Treatment recorded.")]
+    if found.closed:
+        count = len(found.closed)
+        text = ngettext("%(count)d task closed.", "%(count)d tasks closed.", count)
+        parts.append(text % {"count": count})
+    if found.breaches:
+        parts.append(_("Something is to be looked into: see below."))
+    return " ".join(parts)
+
+
+@require_safe
+@door(Deed.SEE)
+def show(request: OrchardRequest, number: int) -> HttpResponse:
+    """Show a use: until when what is closed, what was used, what it broke."""
+    row = permissions.treatment_for(request.member, number)
+    reached = treatments.treated_trees(row)
+    leads = may(request.member, Deed.PLAN_TREATMENTS)
+    context = {
+        "row": row,
+        "rule": treatments.kind_of(row),
+        "is_protection": treatments.is_protection(
+            TreatmentKind(row.kind), [use.product for use in treatments.used_on(row)]
+        ),
+        "holds": wording.holds_of(row, reached, now=request.now),
+        "reached": wording.reached_words(reached, now=request.now),
+        "uses": treatments.used_on(row),
+        "facts": wording.facts_of(row),
+        "details": wording.details_of(row),
+        "dry_checks": row.dry_checks.select_related("by").order_by("dry_at", "id"),
+        "asks_for_dry": not row.is_plan
+        and row.is_current
+        and treatments.asks_for_dry(row),
+        "leads": leads,
+        "is_own": permissions.is_own(request.member, row),
+        "photos": photos.current_photos(row),
+        "newer": Treatment.objects.filter(corrects=row).first()
+        if row.superseded_at
+        else None,
+        "carried_out": Treatment.objects.filter(plan=row).current().first()
+        if row.is_plan
+        else None,
+        "record_url": _record_url(row),
+        "due_on": wording.due_text(row)[0],
+        "kept_until": wording.due_text(row)[1],
+    }
+    return render(request, "treatments/show.html", context)
+
+
+def _record_url(row: Treatment) -> str:
+    url = reverse("treatment-new", args=[row.orchard.slug, row.kind])
+    return f"{url}?plan={row.pk}"
+
+
+@require_http_methods(READ_AND_SEND)
+@door(Deed.WORK)
+def correction(request: OrchardRequest, number: int) -> HttpResponse:
+    """Correct a use; its holds move with it."""
+    row = permissions.treatment_for(request.member, number)
+    permissions.require_own(request.member, row)
+    kind = TreatmentKind(row.kind)
+    uses = treatments.used_on(row)
+    products = _offered(row, [use.product for use in uses])
+    data = request.POST or None
+    form = forms.TreatmentForm(data, kind=kind, orchard=request.orchard, row=row)
+    amounts = forms.amount_forms(products, data, uses)
+    why = forms.ReasonToCorrectForm(data)
+    if data and form.is_valid() & amounts.is_valid() & why.is_valid():
+        with _refusals(form, why):
+            found = treatments.correct(
+                row,
+                form.use(forms.amounts_in(amounts)),
+                by=request.user,
+                now=request.now,
+                today=request.today,
+                **why.cleaned_data,
+            )
+            return answers.done(
+                request,
+                _("It is corrected. The earlier version stays readable."),
+                to="treatment-show",
+                orchard=request.orchard.slug,
+                number=found.treatment.pk,
+            )
+    context = {
+        "form": form,
+        "amounts": amounts,
+        "why": why,
+        "row": row,
+        "rule": treatments.kind_of(row),
+        "products": products,
+        "today": request.today,
+    }
+    if form.is_bound:
+        return answers.refused_page(request, "treatments/correction.html", context)
+    return render(request, "treatments/correction.html", context)
+
+
+class _refusals:
+    """Put what a service refuses on the form that has the field it belongs to."""
+
+    def __init__(self, *among: Form) -> None:
+        self.among = among
+
+    def __enter__(self) -> None:
+        return None
+
+    def __exit__(self, kind: Any, refusal: Any, trace: Any) -> bool:
+        if not isinstance(refusal, Refused) or type(refusal) is not Refused:
+            return False
+        first = self.among[0]
+        form = next((f for f in self.among if refusal.field in f.fields), first)
+        answers.refused(form, refusal)
+        return True
+
+
+def _offered(row: Treatment, used: Sequence[Any]) -> list[Any]:
+    """List the products of a kind, and those of this use that are no longer listed."""
+    products = treatments.products_of(row.orchard, row.kind)
+    listed = {product.pk for product in products}
+    return [*products, *(product for product in used if product.pk not in listed)]
+
+
+@require_http_methods(READ_AND_SEND)
+@door(Deed.WORK)
+def withdrawal(request: OrchardRequest, number: int) -> HttpResponse:
+    row = permissions.treatment_for(request.member, number)
+    permissions.require_own(request.member, row)
+    return answers.reason_page(
+        request,
+        forms.WithdrawForm(request.POST or None),
+        partial(treatments.withdraw, row, today=request.today),
+        heading=_("Withdraw this treatment"),
+        lead=_("It no longer counts, and its holds end. It stays readable."),
+        button=_("Withdraw"),
+        message=_("It is withdrawn and stays readable."),
+        back_url=_page(row),
+        back_label=_("Treatment"),
+    )
+
+
+def _page(row: Treatment) -> str:
+    return reverse("treatment-show", args=[row.orchard.slug, row.pk])
+
+
+@require_http_methods(READ_AND_SEND)
+@door(Deed.PLAN_TREATMENTS)
+def dry(request: OrchardRequest, number: int) -> HttpResponse:
+    """Confirm that what was sprayed has dried."""
+    row = permissions.treatment_for(request.member, number)
+    form = forms.DryForm(
+        request.POST or None, initial={"dry_at": forms.first_moment(request.now)}
+    )
+    return answers.reason_page(
+        request,
+        form,
+        partial(treatments.confirm_dry, row),
+        heading=_("Confirm that it is dry"),
+        lead=_(
+            "Touch a leaf in the shade, low in the crown. Rain, dew or sprinklers "
+            "before that: wait, and confirm again."
+        ),
+        button=_("Confirm"),
+        message=_("Confirmed. The page says from when people may enter."),
+        back_url=_page(row),
+        back_label=_("Treatment"),
+    )
+
+
+@require_http_methods(READ_AND_SEND)
+@door(Deed.PLAN_TREATMENTS)
+def withdraw_dry(request: OrchardRequest, number: int, check: int) -> HttpResponse:
+    row = permissions.treatment_for(request.member, number)
+    found = permissions.dry_check_for(row, check)
+    return answers.reason_page(
+        request,
+        ReasonForm(request.POST or None, label=_("Why it is withdrawn")),
+        partial(treatments.withdraw_dry_check, found),
+        heading=_("Withdraw this check"),
+        lead=_("What it opened is closed again."),
+        button=_("Withdraw"),
+        message=_("It is withdrawn and stays readable."),
+        back_url=_page(row),
+        back_label=_("Treatment"),
+    )
+
+
+@require_http_methods(READ_AND_SEND)
+@door(Deed.WORK)
+def wet_spell(request: OrchardRequest) -> HttpResponse:
+    """Note when leaves were wet; checks made meanwhile say nothing any more."""
+    form = forms.WetSpellForm(
+        request.POST or None, initial={"ended_at": forms.first_moment(request.now)}
+    )
+    if request.method == "POST" and form.is_valid():
+        with answers.refusals(form):
+            treatments.note_wet_spell(
+                request.orchard, by=request.user, now=request.now, **form.cleaned_data
+            )
+            return answers.done(
+                request,
+                _("Recorded. What was found dry meanwhile is closed again."),
+                to="treatments",
+                orchard=request.orchard.slug,
+            )
+    context = {"form": form, "today": request.today}
+    if form.is_bound:
+        return answers.refused_page(request, "treatments/wet.html", context)
+    return render(request, "treatments/wet.html", context)
+
+
+@require_http_methods(READ_AND_SEND)
+@door(Deed.PLAN_TREATMENTS)
+def adviser(request: OrchardRequest, number: int, code: str) -> HttpResponse:
+    """Set from when an adviser lets fruit be picked that no label names."""
+    row = permissions.treatment_for(request.member, number)
+    reached = permissions.reached_for(row, code)
+    return answers.reason_page(
+        request,
+        forms.AdviserForm(request.POST or None),
+        partial(treatments.set_adviser_day, reached),
+        heading=_("Set when %(code)s may be picked") % {"code": reached.tree.code},
+        lead=_("No label names what grows there. Ask an adviser before you set a day."),
+        button=_("Save"),
+        message=_("Saved, with the adviser's name."),
+        back_url=_page(row),
+        back_label=_("Treatment"),
+    )
+
+
+@require_safe
+@door(Deed.SEE)
+def posting(request: OrchardRequest, number: int) -> HttpResponse:
+    """Show the sheet that is put up at each entrance, in two languages."""
+    row = permissions.treatment_for(request.member, number)
+    reached = treatments.treated_trees(row)
+    context = {
+        "row": row,
+        "uses": treatments.used_on(row),
+        "blocks": wording.blocks_of(reached),
+        **wording.posting_of(row, reached),
+    }
+    return render(request, "treatments/posting.html", context)
+
+
+@require_safe
+@door(Deed.SEE)
+def register(request: OrchardRequest) -> HttpResponse:
+    """Show what was used in a year, as an inspector asks for it."""
+    asked = treatments.ListFilter.read(request.GET)
+    year = asked.year or request.today.year
+    everything = request.GET.get("all") == "1"
+    rows = treatments.register(request.orchard, year, everything=everything)
+    context = {
+        "year": year,
+        "years": sorted(
+            {*treatments.years_of(request.orchard), request.today.year}, reverse=True
+        ),
+        "everything": everything,
+        "columns": wording.register_columns(request.orchard),
+        "rows": [wording.register_cells(row, request.orchard) for row in rows],
+        "late": sum(row.is_late for row in rows),
+        "lacking": sum(bool(row.lacks) for row in rows),
+        "today": request.today,
+    }
+    return render(request, "treatments/register.html", context)
+
+
+@require_safe
+@door(Deed.SEE)
+def register_export(request: OrchardRequest) -> Any:
+    """Send the register of a year as a file for a spreadsheet."""
+    asked = treatments.ListFilter.read(request.GET)
+    year = asked.year or request.today.year
+    everything = request.GET.get("all") == "1"
+    rows = treatments.register(request.orchard, year, everything=everything)
+    return wording.register_file(request.orchard, year, rows)
