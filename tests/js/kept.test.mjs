@@ -569,7 +569,8 @@ test("the forms that close the work shown are kept, and once a day those of ever
   };
   assert.deepEqual(await formsToKeep(page, true), [
     "/alderbrook/tasks/2/closure/", "/alderbrook/waterings/", "/alderbrook/ripeness-tests/", "/alderbrook/events/",
-    "/alderbrook/first-day/", "/alderbrook/inspections/blank/",
+    "/alderbrook/first-day/", "/alderbrook/inspections/blank/", "/alderbrook/treatments/", "/alderbrook/treatments/new/",
+    "/alderbrook/treatments/new/trunk_paint/", "/alderbrook/treatments/new/fertiliser/",
   ]);
   assert.deepEqual(await formsToKeep(page, false), ["/alderbrook/tasks/2/closure/"]);
   assert.deepEqual(await formsToKeep({ ...page, body: { dataset: {} } }, true), []);

@@ -353,6 +353,11 @@ class Guide:
     figures: Mapping[str, Figure]
     sources: Mapping[str, Source]
 
+    def treatments_of(self, job: str) -> tuple[TreatmentKind, ...]:
+        """List the kinds of treatment whose record is that of a job's work."""
+        rows = self.treatments.values()
+        return tuple(row.key for row in rows if job in row.jobs)
+
     def common_signs(self, host: str = "citrus") -> tuple[Sign, ...]:
         """List the signs of a usual day, commonest first."""
         ranked = [sign for sign in self.signs.values() if sign.common is not None]

@@ -29,7 +29,6 @@ from orchard.services.tasks.board import (
 )
 from orchard.services.tasks.by_hand import (
     OneOff,
-    ask_coordinator,
     ask_for,
     faults_of,
     fitting_places,
@@ -57,6 +56,7 @@ from orchard.services.tasks.closing import (
     reopen_those_of,
 )
 from orchard.services.tasks.detail import task_detail
+from orchard.services.tasks.entry import ask_coordinator, closed_by_treatment
 from orchard.services.tasks.first import (
     BlockTally,
     BoardFigures,
@@ -143,6 +143,7 @@ __all__ = [
     "OneOff",
     "ask_coordinator",
     "ask_for",
+    "closed_by_treatment",
     "faults_of",
     "fitting_places",
     "open_tasks_of",

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
-from datetime import date
+from datetime import date, datetime
 
 from django.utils.formats import date_format
 from django.utils.translation import gettext as _
@@ -52,23 +52,24 @@ def circumstances(
     orchard: Orchard,
     *,
     today: date,
+    now: datetime | None = None,
     holds: Mapping[int, tuple[TreeHold, ...]] | None = None,
     outside: Outside | None = None,
 ) -> Circumstances:
     """Read what holds work up in an orchard today, in a fixed number of queries.
 
-    `holds` are those on its trees today and `outside` what is forecast, where they have
-    been read already.
+    What ends in the course of today has ended where a moment is given. `holds` are
+    those on its trees and `outside` what is forecast, where they were read before.
     """
     if holds is None:
-        holds = tree_holds.holds_of(orchard, today=today)
+        holds = tree_holds.holds_of(orchard, today=today, now=now)
     weather = outside or ahead(orchard, today)
     return _circumstances(orchard, today, holds, _blocks(orchard, holds), weather)
 
 
-def circumstances_of(tree: Tree, *, today: date) -> Circumstances:
+def circumstances_of(tree: Tree, *, today: date, now: datetime) -> Circumstances:
     """Read what holds up work at one tree today, and nothing of its neighbours."""
-    holds = tree_holds.holds_of(tree.orchard, [tree.pk], today=today)
+    holds = tree_holds.holds_of(tree.orchard, [tree.pk], today=today, now=now)
     weather = ahead(tree.orchard, today)
     return _circumstances(tree.orchard, today, holds, {}, weather)
 

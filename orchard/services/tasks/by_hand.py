@@ -269,42 +269,6 @@ def ask_for(
     return BulkOutcome(len(new), left, change)
 
 
-def ask_coordinator(
-    orchard: Orchard,
-    *,
-    title: str,
-    steps: Iterable[str],
-    subject: str,
-    due_on: date,
-    by: User,
-    now: datetime,
-    today: date,
-) -> Task | None:
-    """Open a task on the whole orchard about something that went wrong.
-
-    `subject` names what it is about; where its task is open already, none is added.
-    """
-    key = _key_of(subject, due_on=None)
-    open_ones = Task.objects.in_orchard(orchard).open()
-    if open_ones.filter(kind=Task.Kind.ONCE, key=key, tree=None, block=None).exists():
-        return None
-    asked = OneOff(due_on=due_on, title=title, steps="\n".join(steps))
-    with transaction.atomic():
-        request = _request(orchard, asked, by, now)
-        task = _task(request, asked, orchard, None, now, today)
-        task.key, task.rank = key, Task.RANKS[Task.Kind.ACT]
-        audit.save(Verb.MAKE, request, by=by, now=now, fields=["title", "steps"])
-        task.request, task.occurrence = request, f"asked:{request.pk}"
-        audit.save(
-            Verb.OPEN,
-            task,
-            by=by,
-            now=now,
-            after=audit.snapshot(task, "title", "opens_on", "due_on"),
-        )
-    return task
-
-
 def open_tasks_of(request: TaskRequest) -> list[Task]:
     """Return the tasks of a request that are still open, in walking order."""
     rows = request.tasks.open().select_related("tree__kind", "block", "orchard")
@@ -388,7 +352,7 @@ def _task(
     )
 
 
-def _key_of(title: str, due_on: date | None) -> str:
+def _key_of(title: str, due_on: date) -> str:
     """Name what tasks of one title and day have in common, so that they are a line."""
     words = " ".join(title.casefold().split())
     digest = blake2s(f"{words} {due_on}".encode(), digest_size=8)

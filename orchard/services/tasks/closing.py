@@ -26,6 +26,7 @@ from orchard.services import audit, holds, permissions, photos
 from orchard.services.audit import Verb
 from orchard.services.errors import Refused, require_reason
 from orchard.services.partial_days import when_planted
+from orchard.services.tasks import entry
 
 How = Closure.How
 
@@ -65,13 +66,16 @@ def close(
     fruit_cut: int | None = None,
     fruit_spoilt: int | None = None,
     written_by: User | None = None,
+    despite_hold: str = "",
 ) -> Closure:
     """Close a task as done or skipped, and say by whom, when and what proves it.
 
-    What somebody did may be `written_by` another.
+    What somebody did may be `written_by` another. Work where nobody could enter is kept
+    as a breach where `despite_hold` says what happened.
 
     Raises:
         Refused: as `close_all`.
+        Refused (entry_hold): the tree was closed after a treatment.
         Refused (no_member_then): whoever did it was no member on that day.
         Refused (bad_picture): what was given as a photo is none.
     """
@@ -79,6 +83,10 @@ def close(
         written_by = None
     if written_by is not None:
         permissions.check_was_member(task.orchard, by, on=done_on or today)
+    hold = ""
+    if how == How.DONE:
+        on = done_on or today
+        hold = entry.check_entry(task, on, despite_hold=despite_hold, now=now)
     laid = photos.lay_down([photos.read_picture(photo)]) if photo else []
     ending = Ending(
         task=task,
@@ -96,6 +104,10 @@ def close(
         with audit.written_down_by(written_by), transaction.atomic():
             [closure] = close_all([ending], today=today)
             locked = closure.task
+            if hold:
+                entry.keep_breach(
+                    closure, hold, despite_hold, by=by, now=now, today=today
+                )
             for name, picture in laid:
                 photos.enter(
                     name,

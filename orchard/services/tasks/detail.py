@@ -48,6 +48,8 @@ class About:
     sign_key: str
     job_key: str
     is_ripeness_test: bool
+    # The kinds of treatment that this work is recorded as.
+    treatments: tuple[str, ...]
     endings: tuple[TaskEnding, ...]
     can_work: bool
     can_take: bool
@@ -105,6 +107,7 @@ def task_detail(task: Task, member: Membership, *, today: date) -> About:
         sign_key=sign.key if sign else "",
         job_key=job.key if job else "",
         is_ripeness_test=job is not None and JobRole.RIPENESS_TEST in job.roles,
+        treatments=tuple(book.treatments_of(job.key)) if job else (),
         endings=_endings(task, member),
         can_work=works and is_open,
         can_take=works and is_open and task.taken_by_id is None,

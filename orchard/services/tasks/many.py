@@ -157,7 +157,7 @@ def close_many(
             code="wrong_day",
             field="done_on",
         )
-    circumstances = blockers.circumstances(tasks[0].orchard, today=today)
+    circumstances = blockers.circumstances(tasks[0].orchard, today=today, now=now)
 
     def why_not(task: Task) -> str:
         if task.kind == Task.Kind.REPORT:

@@ -205,6 +205,7 @@ def close_watering(
     evidence: str = "",
     photo: IO[bytes] | None = None,
     written_by: User | None = None,
+    despite_hold: str = "",
 ) -> Closure:
     """Close a watering task with the litres each of its trees was given.
 
@@ -238,6 +239,7 @@ def close_watering(
             evidence=_with_words(_watered(litres, task.orchard), evidence),
             photo=photo,
             written_by=written_by,
+            despite_hold=despite_hold,
         )
         given = {"given_on": on, "closure": closure}
         rows = _waterings(trees, litres, given, by=by, now=now, today=today)

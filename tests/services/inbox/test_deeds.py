@@ -3,14 +3,17 @@
 from __future__ import annotations
 
 import uuid
+from dataclasses import replace
 from datetime import timedelta
 
 import pytest
+from django.utils import timezone
 
 from orchard.records.models import (
     Change,
     Closure,
     Happening,
+    HoldBreach,
     Inspection,
     Membership,
     Photo,
@@ -19,15 +22,18 @@ from orchard.records.models import (
     SecondLook,
     StageNote,
     Task,
+    Treatment,
     Watering,
+    WetSpell,
 )
-from orchard.services import inspections, tasks
+from orchard.services import inspections, tasks, treatments
 from orchard.services.inbox import Answer, Entry, EntryKind
 from orchard.services.inspections import SeenSign
-from orchard.web.pages.inbox.views import receive
+from orchard.web.pages.inbox.views import PAGES, receive
 from tests.conftest import make_person
 from tests.services.photos.test_photos import file as a_photo
 from tests.services.tasks.test_tasks import make_task
+from tests.services.treatments.helpers import add, allow, use
 
 
 @pytest.fixture(autouse=True)
@@ -396,3 +402,91 @@ def test_a_volunteer_answers_no_second_look(look, tree, now):
     assert "This is for" in outcome.reason
     look.refresh_from_db()
     assert look.answered_at is None
+
+
+def treatment(by, now, *form, **fields) -> Entry:
+    said = (
+        ("units", "metric"), ("kind", "trunk_paint"), ("trees", "A-1"),
+        ("ended_at", "2026-05-12T09:30"), ("product-TOTAL_FORMS", "3"),
+        ("product-INITIAL_FORMS", "0"), *form,
+    )  # fmt: skip
+    return an_entry(EntryKind.TREATMENT, by, now, *said, **fields)
+
+
+def test_a_treatment_comes_in_once(tree, vera, now, settings):
+    entry = treatment(vera, now, ("height_cm", "60"), ("details", ""))
+    with timezone.override("Europe/Lisbon"):
+        first, second = send(entry, vera, now), send(entry, vera, now)
+    assert (first.answer, second.answer) == (Answer.KEPT, Answer.ALREADY)
+    row = Treatment.objects.get()
+    assert (row.kind, row.by, row.details) == ("trunk_paint", vera, {"height_cm": 60.0})
+    assert row.ended_at == now - timedelta(minutes=30)
+    assert [each.tree for each in row.reached.all()] == [tree]
+
+
+def test_a_treatment_closes_the_task_it_was_recorded_from(tree, vera, now):
+    task = make_task(tree, key="whitewash")
+    entry = treatment(vera, now, ("of_task", str(task.pk)))
+    with timezone.override("Europe/Lisbon"):
+        assert send(entry, vera, now).answer is Answer.KEPT
+    task.refresh_from_db()
+    assert task.closed_at == now
+
+
+@pytest.mark.parametrize(
+    "form",
+    [
+        (("kind", "moonlight"),), (("trees", "Z-9"),), (("of_task", "9" * 18),),
+        (("product-TOTAL_FORMS", "x"),), (("size", "1e400"),), (("units", "us"),),
+        (("of_plan", "77"),), (("product-0-dose", "3"),),
+    ],
+)  # fmt: skip
+def test_a_treatment_that_cannot_be_is_refused_in_words(tree, vera, now, form):
+    [[name, value]] = form
+    entry = treatment(vera, now, (name, value))
+    kept = tuple(pair for pair in entry.form if pair[0] != name or pair[1] == value)
+    with timezone.override("Europe/Lisbon"):
+        outcome = send(replace(entry, form=kept), vera, now)
+    assert outcome.answer is Answer.REFUSED
+    assert outcome.reason
+    assert not Treatment.objects.exists()
+
+
+def test_work_where_nobody_may_enter_is_refused_or_kept_as_a_breach(
+    tree, task, vera, lee, now, today
+):
+    allow(tree.orchard)
+    soap = add(tree.orchard, lee, now)
+    sprayed = use(soap, tree, at=now - timedelta(hours=1))
+    treatments.record(tree.orchard, sprayed, by=lee, now=now, today=today)
+    refused = send(done(task, vera, now, today), vera, now)
+    assert refused.answer is Answer.REFUSED
+    assert "No entry before Tue 12 May, 13:00" in refused.reason
+    words = ("done-despite_hold", "I did not see the sign")
+    assert send(done(task, vera, now, today, words), vera, now).answer is Answer.KEPT
+    breach = HoldBreach.objects.get()
+    assert (breach.tree, breach.by, breach.closure.task) == (tree, vera, task)
+    assert breach.words == "I did not see the sign"
+    asked = Task.objects.open().get(kind="once", tree=None)
+    assert "A-1 while it was closed" in asked.title
+    # After the label's hours it is work like any other.
+    later = now + timedelta(hours=3)
+    second = make_task(tree, key="mulch")
+    assert send(done(second, vera, later, today), vera, later).answer is Answer.KEPT
+    assert HoldBreach.objects.count() == 1
+
+
+def test_a_wet_spell_comes_in(tree, vera, now):
+    form = (
+        ("cause", "rain"), ("began_at", "2026-05-12T07:00"),
+        ("ended_at", "2026-05-12T08:00"),
+    )  # fmt: skip
+    with timezone.override("Europe/Lisbon"):
+        outcome = send(an_entry(EntryKind.WET_SPELL, vera, now, *form), vera, now)
+    assert outcome.answer is Answer.KEPT
+    assert WetSpell.objects.get().by == vera
+
+
+def test_every_kind_of_entry_leads_to_a_page():
+    kinds = set(EntryKind) - {EntryKind.PHOTO}
+    assert set(PAGES) == kinds

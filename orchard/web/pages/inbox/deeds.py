@@ -68,7 +68,7 @@ def read_deed(admission: Admission, now: datetime) -> BroughtDeed:
         is_day = name.endswith("_on") and value == phone_day
         post.appendlist(name, true_day if is_day else value)
     try:
-        return READERS[admission.entry.kind](admission, post, today)
+        return READERS[admission.entry.kind](admission, post, today, now)
     except NotThere:
         raise Refused(
             _("What this is about isn't here, or you may not see it."),
@@ -76,13 +76,15 @@ def read_deed(admission: Admission, now: datetime) -> BroughtDeed:
         ) from None
 
 
-def _closure(admission: Admission, post: QueryDict, today: date) -> BroughtDeed:
+def _closure(
+    admission: Admission, post: QueryDict, today: date, now: datetime
+) -> BroughtDeed:
     task = permissions.task_for(admission.member, admission.entry.task or 0)
     skips = post.get("how") == Closure.How.SKIPPED
     form: Form = SkipForm.for_task(post)
     if not skips:
         _check_units(admission, post)
-        form = DoneForm.for_task(task, today=today, data=post)
+        form = DoneForm.for_task(task, today=today, now=now, data=post)
     ending = _cleaned(form)
     # It comes as an entry of its own.
     ending.pop("photo", None)
@@ -101,7 +103,9 @@ def _closure(admission: Admission, post: QueryDict, today: date) -> BroughtDeed:
     )
 
 
-def _taking(admission: Admission, post: QueryDict, today: date) -> BroughtDeed:
+def _taking(
+    admission: Admission, post: QueryDict, today: date, now: datetime
+) -> BroughtDeed:
     task = permissions.task_for(admission.member, admission.entry.task or 0)
     gives = post.get("give") == "back"
     text = _("%(title)s is free again.") if gives else _("You have it now: %(title)s.")
@@ -114,7 +118,9 @@ def _taking(admission: Admission, post: QueryDict, today: date) -> BroughtDeed:
     )
 
 
-def _event(admission: Admission, post: QueryDict, today: date) -> BroughtDeed:
+def _event(
+    admission: Admission, post: QueryDict, today: date, now: datetime
+) -> BroughtDeed:
     tree = _tree_of(admission)
     form = HappeningForm.new(today=today, whole_orchard=tree is None, data=post)
     return BroughtDeed(
@@ -130,7 +136,9 @@ def _event(admission: Admission, post: QueryDict, today: date) -> BroughtDeed:
     )
 
 
-def _stage(admission: Admission, post: QueryDict, today: date) -> BroughtDeed:
+def _stage(
+    admission: Admission, post: QueryDict, today: date, now: datetime
+) -> BroughtDeed:
     orchard, tree = admission.orchard, _tree_of(admission)
     if tree is None:
         groups = observations.cultivar_groups(orchard)
@@ -145,7 +153,9 @@ def _stage(admission: Admission, post: QueryDict, today: date) -> BroughtDeed:
     )
 
 
-def _ripeness_test(admission: Admission, post: QueryDict, today: date) -> BroughtDeed:
+def _ripeness_test(
+    admission: Admission, post: QueryDict, today: date, now: datetime
+) -> BroughtDeed:
     _check_units(admission, post)
     orchard = admission.orchard
     # A database takes no NUL; the form says what is wrong with the code itself.
@@ -169,7 +179,9 @@ def _ripeness_test(admission: Admission, post: QueryDict, today: date) -> Brough
     )
 
 
-def _watering(admission: Admission, post: QueryDict, today: date) -> BroughtDeed:
+def _watering(
+    admission: Admission, post: QueryDict, today: date, now: datetime
+) -> BroughtDeed:
     _check_units(admission, post)
     given = _cleaned(WateringForm(post, orchard=admission.orchard))
     trees = trees_watered(
@@ -184,7 +196,9 @@ def _watering(admission: Admission, post: QueryDict, today: date) -> BroughtDeed
     )
 
 
-def _treatment(admission: Admission, post: QueryDict, today: date) -> BroughtDeed:
+def _treatment(
+    admission: Admission, post: QueryDict, today: date, now: datetime
+) -> BroughtDeed:
     _check_units(admission, post)
     kind = post.get("kind", "")
     if kind not in set(TreatmentKind):
@@ -193,8 +207,11 @@ def _treatment(admission: Admission, post: QueryDict, today: date) -> BroughtDee
     form = TreatmentForm(post, kind=TreatmentKind(kind), orchard=orchard)
     amounts = amount_forms(treatments.products_of(orchard, kind), post)
     _cleaned(form)
-    for each in amounts:
-        _cleaned(each)
+    if not amounts.is_valid():
+        faults = [str(fault) for fault in amounts.non_form_errors()]
+        for each in amounts.forms:
+            faults += [str(fault) for found in each.errors.values() for fault in found]
+        raise Refused(" ".join(faults), code="bad_form")
     task = _number_in(post, "of_task")
     plan = _number_in(post, "of_plan")
     return BroughtDeed(
@@ -211,7 +228,9 @@ def _treatment(admission: Admission, post: QueryDict, today: date) -> BroughtDee
     )
 
 
-def _wet_spell(admission: Admission, post: QueryDict, today: date) -> BroughtDeed:
+def _wet_spell(
+    admission: Admission, post: QueryDict, today: date, now: datetime
+) -> BroughtDeed:
     return BroughtDeed(
         partial(
             inbox.note_wet_spell, admission.orchard, **_cleaned(WetSpellForm(post))
@@ -226,7 +245,9 @@ def _number_in(post: QueryDict, name: str) -> int:
     return int(text) if text.isdecimal() and len(text) <= 18 else 0
 
 
-def _withdrawal(admission: Admission, post: QueryDict, today: date) -> BroughtDeed:
+def _withdrawal(
+    admission: Admission, post: QueryDict, today: date, now: datetime
+) -> BroughtDeed:
     if admission.entry.parent is None:
         raise NotThere()
     inspection = permissions.inspection_kept_as(
@@ -244,7 +265,9 @@ def _withdrawal(admission: Admission, post: QueryDict, today: date) -> BroughtDe
     )
 
 
-def _second_look(admission: Admission, post: QueryDict, today: date) -> BroughtDeed:
+def _second_look(
+    admission: Admission, post: QueryDict, today: date, now: datetime
+) -> BroughtDeed:
     look = permissions.second_look_for(admission.member, admission.entry.look or 0)
     return BroughtDeed(
         partial(inbox.answer_second_look, look, **read_answer(look, post)),
@@ -281,7 +304,7 @@ def _cleaned(form: Form) -> dict[str, Any]:
     return dict(form.cleaned_data)
 
 
-Reader = Callable[[Admission, QueryDict, date], BroughtDeed]
+Reader = Callable[[Admission, QueryDict, date, datetime], BroughtDeed]
 READERS: dict[EntryKind, Reader] = {
     EntryKind.CLOSURE: _closure,
     EntryKind.TAKING: _taking,

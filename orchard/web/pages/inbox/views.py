@@ -44,6 +44,8 @@ PAGES = {
     EntryKind.WATERING: ("outlook-water", False),
     EntryKind.WITHDRAWAL: ("inspection-show", True),
     EntryKind.SECOND_LOOK: ("second-looks", False),
+    EntryKind.TREATMENT: ("treatment-show", True),
+    EntryKind.WET_SPELL: ("treatments", False),
 }
 # So long somebody waits for the answer to what they have just done.
 STILL_WAITS = timedelta(seconds=20)

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterable
-from datetime import date
+from datetime import date, datetime
 from typing import Any
 
 from django import forms
@@ -12,6 +12,7 @@ from django.utils.translation import gettext_lazy as _
 from orchard.records.models import Membership, Task, User
 from orchard.science.figures import figure
 from orchard.science.words import JobRole
+from orchard.services import tasks
 from orchard.web.fields import (
     MeasuredForm,
     day_field,
@@ -62,6 +63,7 @@ class DoneForm(MeasuredForm):
         task: Task,
         *,
         today: date,
+        now: datetime,
         done_on: date | None = None,
         data: Any = None,
         files: Any = None,
@@ -75,6 +77,15 @@ class DoneForm(MeasuredForm):
             asks_litres=task.has_role(JobRole.WATERING),
             units=task.orchard.units,
         )
+        if tasks.closed_by_treatment(task, done_on or today, now=now) or (
+            data and "done-despite_hold" in data
+        ):
+            form.fields["despite_hold"] = forms.CharField(
+                label=_("It was done all the same: what happened"),
+                max_length=500,
+                required=False,
+                help_text=_("It is kept, and the coordinator looks into it."),
+            )
         days = {"max": today.isoformat(), "min": task.opens_on.isoformat()}
         form.fields["done_on"].widget.attrs.update(days)
         if "litres" in form.fields and task.tree_id is None:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from copy import copy
 from typing import Any
 from urllib.parse import urlencode
@@ -39,6 +40,7 @@ def page_of(request: OrchardRequest, task: Task, **more: Any) -> dict[str, Any]:
         "about": about,
         "task": task,
         "row": about.row,
+        "treatment_url": _treatment_url(request, about.treatments),
         "kinds_to_test": ripeness.kinds_to_test(task, today=request.today)
         if about.is_ripeness_test and about.is_open
         else (),
@@ -55,6 +57,14 @@ def page_of(request: OrchardRequest, task: Task, **more: Any) -> dict[str, Any]:
         else None,
         **more,
     }
+
+
+def _treatment_url(request: OrchardRequest, kinds: Sequence[str]) -> str:
+    """Return where the treatment is recorded that a task asks for."""
+    slug = request.orchard.slug
+    if len(kinds) == 1:
+        return reverse("treatment-new", args=[slug, kinds[0]])
+    return reverse("treatment-choose", args=[slug]) if kinds else ""
 
 
 def _back(request: OrchardRequest) -> str:
@@ -112,6 +122,7 @@ def closure(request: OrchardRequest, number: int) -> HttpResponse:
     done = DoneForm.for_task(
         task,
         today=request.today,
+        now=request.now,
         done_on=sheet.day if sheet else None,
         data=None if skips else data,
         files=None if skips else request.FILES or None,
@@ -134,7 +145,7 @@ def pages_from_tree(request: OrchardRequest, task: Task) -> dict[str, str]:
     pages: dict[str, str] = {}
     page = page_of(asked, task)
     page |= {
-        "done": DoneForm.for_task(task, today=request.today),
+        "done": DoneForm.for_task(task, today=request.today, now=request.now),
         "skip": SkipForm.for_task(None),
     }
     for name, template in (("task-show", "show"), ("task-closure", "closure")):

@@ -149,7 +149,7 @@ class TreatmentForm(MeasuredForm):
     method = _choice(_("How"), SPREADS.items())
     droplets = _choice(_("Drops"), DROPS.items())
     size = number_field(_("Size treated"), required=False, min_value=0)
-    size_unit = _choice(_("in"), Treatment.SizeUnit.choices)
+    size_unit = _choice(_("Unit of size"), Treatment.SizeUnit.choices)
     mix_litres = number_field(_("Mix made"), required=False, min_value=0)
     amount_reason = _text(_("Why the amount differs from dose times size"), 300)
     applicator = _text(_("Who applied it"))
@@ -324,9 +324,9 @@ class AmountForm(forms.Form):
 
     product = forms.ChoiceField(label=_("Product"), required=False)
     dose = number_field(_("Dose"), required=False, min_value=0)
-    dose_unit = _choice(_("dose in"), Product.DoseUnit.choices)
+    dose_unit = _choice(_("Unit of the dose"), Product.DoseUnit.choices)
     total = number_field(_("Used in all"), required=False, min_value=0)
-    total_unit = _choice(_("used in"), [(unit, unit) for unit in HAND_UNITS])
+    total_unit = _choice(_("Unit"), [(unit, unit) for unit in HAND_UNITS])
     batch = _text(_("Lot number"), 60)
     expires_on = day_field(_("Expires on"), required=False)
 
@@ -525,12 +525,12 @@ class ProductForm(forms.Form):
         max_value=730,
     )
     most_dose = number_field(_("Highest dose"), required=False, min_value=0)
-    dose_unit = _choice(_("dose in"), Product.DoseUnit.choices)
+    dose_unit = _choice(_("Unit of the dose"), Product.DoseUnit.choices)
     most_uses = forms.IntegerField(
         label=_("Uses at most"), required=False, min_value=1, max_value=1000
     )
     uses_days = forms.IntegerField(
-        label=_("in so many days"),
+        label=_("In so many days"),
         required=False,
         min_value=1,
         max_value=3650,

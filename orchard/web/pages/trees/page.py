@@ -66,7 +66,7 @@ def tree_page(request: OrchardRequest, code: str) -> HttpResponse:
     tree = permissions.tree_for(request.member, code)
     past = timeline.past_scores(tree)
     scores = timeline.scores(tree)
-    now = tasks.circumstances_of(tree, today=request.today)
+    now = tasks.circumstances_of(tree, today=request.today, now=request.now)
     open_tasks = _tasks(tree, request, now)
     growing = tree.state == Tree.State.GROWING
     sees_private = may(request.member, Deed.SEE_PRIVATE)

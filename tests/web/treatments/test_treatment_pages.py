@@ -1,0 +1,195 @@
+"""The pages of treatments: what is closed, a use typed in, a posting, the register."""
+
+from __future__ import annotations
+
+from datetime import timedelta
+
+import pytest
+from django.test import Client
+from django.urls import reverse
+from django.utils import timezone
+
+from orchard.records.models import Product, Treatment
+from orchard.services import treatments
+from tests.services.treatments.helpers import add, allow, use
+
+pytestmark = pytest.mark.django_db
+BARE = {"product-TOTAL_FORMS": "3", "product-INITIAL_FORMS": "0"}
+
+
+@pytest.fixture
+def garden(orchard):
+    return allow(orchard)
+
+
+@pytest.fixture
+def clock():
+    return timezone.now().replace(microsecond=0)
+
+
+@pytest.fixture
+def as_lee(lee):
+    client = Client()
+    client.force_login(lee)
+    return client
+
+
+def page(name, orchard, *args):
+    return reverse(name, args=[orchard.slug, *args])
+
+
+def sprayed(garden, lee, clock, *trees, **changes):
+    soap = add(garden, lee, clock, **changes)
+    brought = use(soap, *trees, at=clock - timedelta(hours=1))
+    found = treatments.record(garden, brought, by=lee, now=clock, today=clock.date())
+    return found.treatment
+
+
+def test_closed_trees_stand_first_and_on_the_page_of_the_tree(
+    garden, tree, lee, clock, as_lee
+):
+    row = sprayed(garden, lee, clock, tree)
+    text = as_lee.get(page("treatments", garden)).content.decode()
+    assert text.index("Closed now") < text.index("What was used")
+    assert "Entry: closed until" in text
+    assert (
+        "No entry before"
+        in as_lee.get(page("tree-show", garden, tree.code)).content.decode()
+    )
+    shown = as_lee.get(page("treatment-show", garden, row.pk)).content.decode()
+    assert "No picking or tasting of fruit before" in shown
+
+
+def test_a_use_is_typed_in_with_the_units_in_people_s_hands(
+    garden, tree, lee, clock, as_lee
+):
+    soap = add(garden, lee, clock)
+    typed = {
+        **BARE, "trees": "a-1", "ended_at": clock.strftime("%Y-%m-%dT%H:%M"),
+        "started_at": clock.strftime("%Y-%m-%dT%H:%M"), "mix_litres": "10",
+        "product-0-product": soap.pk, "product-0-dose": "10",
+        "product-0-dose_unit": "ml_per_l", "product-0-total": "3.38",
+        "product-0-total_unit": "fl oz", "target": "aphids",
+    }  # fmt: skip
+    answer = as_lee.post(page("treatment-new", garden, "soap"), typed)
+    row = Treatment.objects.get()
+    assert answer.url == page("treatment-show", garden, row.pk)
+    amount = row.products.get()
+    # NIST SP 811: a US fluid ounce is 29.57353 mL.
+    assert amount.total == pytest.approx(3.38 * 29.57353, abs=1e-4)
+    assert amount.total_unit == "mL"
+    assert [each.tree for each in row.reached.all()] == [tree]
+
+
+@pytest.mark.parametrize(
+    ("changes", "words"),
+    [
+        ({"trees": ""}, "Name the trees"),
+        ({"trees": "Z-1"}, "has the code Z-1"),
+        ({"ended_at": ""}, "Give the day and the time"),
+        ({"ended_at": "2090-01-01T10:00"}, "in the future"),
+        ({"product-0-dose": "3"}, "Choose the product of these amounts"),
+        ({"size": "abc"}, "Give a number"),
+        ({"bbch": "150"}, "less than or equal to 99"),
+    ],
+)
+def test_each_fault_is_a_sentence_and_nothing_typed_is_lost(
+    garden, tree, lee, clock, as_lee, changes, words
+):
+    typed = {
+        **BARE, "trees": "A-1", "ended_at": clock.strftime("%Y-%m-%dT%H:%M"),
+        "note": "A windless morning",
+    }  # fmt: skip
+    answer = as_lee.post(page("treatment-new", garden, "oil"), {**typed, **changes})
+    text = answer.content.decode()
+    assert answer.status_code == 422
+    assert words in text
+    assert "A windless morning" in text
+    assert not Treatment.objects.exists()
+
+
+def test_a_plan_that_breaks_the_label_is_refused_with_the_reason(
+    garden, tree, lee, clock, as_lee
+):
+    soap = add(garden, lee, clock)
+    later = (clock + timedelta(days=1)).strftime("%Y-%m-%dT%H:%M")
+    typed = {
+        **BARE, "trees": "A-1", "started_at": later, "ended_at": later,
+        "product-0-product": soap.pk, "product-0-dose": "25",
+        "product-0-dose_unit": "ml_per_l",
+    }  # fmt: skip
+    url = page("treatment-plan-new", garden, "soap")
+    answer = as_lee.post(url, typed)
+    assert answer.status_code == 422
+    assert "above the label&#x27;s 20 mL per litre" in answer.content.decode()
+    typed["product-0-dose"] = "15"
+    answer = as_lee.post(url, typed)
+    plan = Treatment.objects.get()
+    assert plan.is_plan
+    shown = as_lee.get(answer.url).content.decode()
+    assert "Record as done" in shown
+    form = as_lee.get(f"{page('treatment-new', garden, 'soap')}?plan={plan.pk}")
+    assert 'value="15.0"' in form.content.decode()
+
+
+def test_the_posting_is_in_two_languages_and_names_no_pest(
+    garden, tree, lee, clock, as_lee
+):
+    row = sprayed(garden, lee, clock, tree)
+    text = as_lee.get(page("treatment-posting", garden, row.pk)).content.decode()
+    for words in ("KEEP OUT", "NO ENTRAR", "Entry from", "Entrada desde", "R-100"):
+        assert words in text
+    assert "aphids" not in text
+    unknown = sprayed(garden, lee, clock, tree, name="Old soap", fruit_days=None)
+    text = as_lee.get(page("treatment-posting", garden, unknown.pk)).content.decode()
+    assert "this sign is removed" in text
+
+
+def test_the_register_has_the_columns_of_the_profile_and_goes_out_as_a_file(
+    garden, tree, lee, clock, as_lee
+):
+    garden.record_profile = "us"
+    garden.save()
+    sprayed(garden, lee, clock, tree, name="=SUM(soap)")
+    text = as_lee.get(page("treatment-register", garden)).content.decode()
+    assert "EPA registration number" in text
+    file = as_lee.get(page("treatment-register-export", garden))
+    lines = b"".join(file.streaming_content).decode("utf-8-sig").splitlines()
+    assert lines[0].split(",")[4] == "EPA registration number"
+    # No spreadsheet takes it for a formula.
+    assert "'=SUM(soap)" in lines[1]
+    assert "A-1" in lines[1]
+
+
+def test_a_label_is_read_from_the_container(garden, lee, as_lee):
+    url = page("product-new", garden, "copper")
+    typed = {
+        "name": "Blue stone", "entry_rule": "hours", "checked_on": "2026-01-02",
+        "ingredients": "copper hydroxide 500 g/kg\nchalk 2 %",
+    }  # fmt: skip
+    answer = as_lee.post(url, typed)
+    assert "Enter the hours" in answer.content.decode()
+    answer = as_lee.post(url, {**typed, "entry_hours": "24", "ingredients": "much"})
+    assert "“much” can&#x27;t be read" in answer.content.decode()
+    answer = as_lee.post(url, {**typed, "entry_hours": "24"})
+    row = Product.objects.get()
+    assert row.ingredients == [["copper hydroxide", 500.0, "g/kg"], ["chalk", 2.0, "%"]]
+    shown = as_lee.get(answer.url).content.decode()
+    assert "never opens by itself" in shown
+    answer = as_lee.post(
+        page("product-correction", garden, row.pk),
+        {**typed, "entry_hours": "24", "fruit_days": "7", "reason": "Found the line"},
+    )
+    newer = Product.objects.get(corrects=row)
+    assert (newer.fruit_days, newer.by) == (7, lee)
+    assert "Earlier readings" in as_lee.get(answer.url).content.decode()
+
+
+def test_a_task_leads_to_the_form_of_its_treatment(garden, tree, lee, as_lee):
+    from tests.services.tasks.test_tasks import make_task
+
+    task = make_task(tree, key="whitewash")
+    text = as_lee.get(page("task-show", garden, task.pk)).content.decode()
+    url = f"{page('treatment-new', garden, 'trunk_paint')}?task={task.pk}"
+    assert url in text
+    assert 'value="A-1"' in as_lee.get(url).content.decode()
