@@ -116,6 +116,12 @@ def raw_tree(tree_id: int) -> Callable[[], None]:
         WHERE tree_id = %(tree)s AND condition IS NOT NULL
         ORDER BY seen_on DESC, id DESC LIMIT 120
     """
+    treatments = """
+        SELECT treatment.*, reached.* FROM records_treatedtree AS reached
+        JOIN records_treatment AS treatment ON treatment.id = reached.treatment_id
+        WHERE reached.tree_id = %(tree)s
+        ORDER BY treatment.ended_at DESC, treatment.id DESC LIMIT 51
+    """
     others = [
         f"SELECT * FROM {table} WHERE tree_id = %(tree)s LIMIT 51"  # noqa: S608
         for table in (
@@ -129,7 +135,7 @@ def raw_tree(tree_id: int) -> Callable[[], None]:
         )
     ]
     values = {"tree": tree_id}
-    every = [tree, tasks, looks, findings, closures, scores, *others]
+    every = [tree, tasks, looks, findings, closures, scores, treatments, *others]
     return lambda: fetch(*((sql, values) for sql in every))
 
 

@@ -10,11 +10,20 @@ from typing import Any
 from django.db.models import Q
 from django.utils.translation import gettext as _
 
-from orchard.records.models import Closure, Happening, RipenessTest, Stay, Task, Tree
-from orchard.science import events
+from orchard.records.models import (
+    Closure,
+    Happening,
+    ProductUse,
+    RipenessTest,
+    Stay,
+    Task,
+    Treatment,
+    Tree,
+)
+from orchard.science import events, guide
 from orchard.science.events import EventKind
 from orchard.science.ripeness import Readiness
-from orchard.science.words import Lane
+from orchard.science.words import Lane, TreatmentKind
 from orchard.services import fruit
 from orchard.services.timeline.looks import (
     CORRECTED,
@@ -149,6 +158,51 @@ def _tested(scope: Scope, row: RipenessTest) -> Event:
         by=row.by.name,
         written_by=row.written_by.name if row.written_by else "",
         target=None if row.withdrawn_at else ("ripeness", row.pk),
+        old=row.corrects_id,
+        correction_reason=row.correction_reason,
+        undone=undone,
+    )
+
+
+def treatments(scope: Scope) -> list[Event]:
+    """Return what was put on the tree or its ground, or reached it by drift."""
+    rows = (
+        Treatment.objects.filter(
+            standing_or_withdrawn(scope),
+            scope.moments("ended_at", Rank.TREATED),
+            reached__tree=scope.tree.pk,
+            is_plan=False,
+        )
+        .select_related("by", "written_by")
+        .order_by("-ended_at", "-id")[: scope.size]
+    )
+    found = list(rows)
+    if not found:
+        return []
+    names: dict[int, list[str]] = {}
+    uses = ProductUse.objects.filter(treatment__in=[row.pk for row in found])
+    for number, name in uses.order_by("id").values_list(
+        "treatment_id", "product__name"
+    ):
+        names.setdefault(number, []).append(name)
+    return [_treated(scope, row, names.get(row.pk, [])) for row in found]
+
+
+def _treated(scope: Scope, row: Treatment, products: list[str]) -> Event:
+    undone = undone_text(
+        {"withdrawn_at": row.withdrawn_at, "withdrawn_reason": row.withdrawn_reason}
+    )
+    return Event(
+        mark=Mark(row.ended_at, Rank.TREATED, row.pk),
+        on=row.ended_at.astimezone(scope.zone).date(),
+        at=row.ended_at,
+        lane=Lane.WORK,
+        title=guide.load().treatments[TreatmentKind(row.kind)].name,
+        note=", ".join(products) or row.note,
+        by_id=row.by_id,
+        by=row.by.name,
+        written_by=row.written_by.name if row.written_by else "",
+        target=("treatment", row.pk),
         old=row.corrects_id,
         correction_reason=row.correction_reason,
         undone=undone,

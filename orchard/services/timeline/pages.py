@@ -210,6 +210,7 @@ def _gathered(scope: Scope, lanes: Collection[Lane], past: Past) -> list[Event]:
     if Lane.WORK in lanes:
         found += doings.closures(scope)
         found += doings.ripeness_tests(scope)
+        found += doings.treatments(scope)
     if Lane.LIFE in lanes:
         stays = Stay.objects.filter(tree_id=scope.tree.pk).select_related("spot__block")
         found += doings.life(scope, list(stays.order_by("id")), past.kin)

@@ -36,6 +36,7 @@ class Rank(StrEnum):
     PHOTO = "20"
     STAGE = "30"
     TESTED = "35"
+    TREATED = "36"
     HAPPENING = "40"
     CASE_OPENED = "50"
     WORK = "60"

@@ -4,15 +4,17 @@ from __future__ import annotations
 
 import re
 from dataclasses import dataclass
-from datetime import datetime
+from datetime import date, datetime
 from zoneinfo import ZoneInfo
 
 from django.utils.translation import gettext as _
 
 from orchard.records.models import Kind, Tag, Tree
 from orchard.science import guide, windows
+from orchard.science.words import HoldKind
 from orchard.services.errors import NotThere
 from orchard.services.facts import large_crowns
+from orchard.services.holds import holds_of
 from orchard.services.weather import frost_risk
 
 
@@ -36,6 +38,8 @@ class PublicFace:
     in_us_units: bool
     is_retired: bool
     removed_year: int | None
+    # What nobody may do there after a treatment; never what is suspected.
+    closed: tuple[str, ...]
     # The tree that stands in its place, and its tag; empty while there is none.
     successor: str
     successor_token: str
@@ -87,9 +91,16 @@ def public_face(tag: Tag, *, now: datetime) -> PublicFace:
         in_us_units=tree.orchard.units == "us",
         is_retired=tag.retired_at is not None,
         removed_year=tree.removed_on.year if tree.removed_on else None,
+        closed=_closed(tree, today, now),
         successor=newer.tree.code if newer else "",
         successor_token=newer.token if newer else "",
     )
+
+
+def _closed(tree: Tree, today: date, now: datetime) -> tuple[str, ...]:
+    found = holds_of(tree.orchard, [tree.pk], today=today, now=now)
+    told = (HoldKind.ENTRY, HoldKind.HARVEST)
+    return tuple(hold.reason for hold in found.get(tree.pk, ()) if hold.kind in told)
 
 
 def _tag_of_successor(tree: Tree) -> Tag | None:

@@ -10,10 +10,18 @@ from zoneinfo import ZoneInfo
 
 import pytest
 
-from orchard.records.models import Change, Task, TreatedTree, Treatment
+from orchard.records.models import Change, Tag, Task, TreatedTree, Treatment
 from orchard.science.words import HoldKind
-from orchard.services import care_plan, holds, treatments
+from orchard.services import (
+    care_plan,
+    holds,
+    inspections,
+    timeline,
+    treatments,
+    trees,
+)
 from orchard.services.errors import MayNot
+from orchard.services.inspections import SeenSign
 from tests.conftest import NOW, TODAY, make_tree
 from tests.refusals import refused
 from tests.services.treatments.helpers import ROME, add, allow, use
@@ -506,9 +514,6 @@ def test_open_tasks_wait_and_findings_still_open_theirs(garden, soap, tree, lee)
 
 
 def test_a_tree_left_alone_is_not_sprayed(garden, soap, tree, lee):
-    from orchard.services import inspections
-    from orchard.services.inspections import SeenSign
-
     inspections.record(
         tree, by=lee, now=AGO, seen_at=AGO,
         findings=[SeenSign("psyllid_nymph", {"count": 2})],
@@ -521,3 +526,34 @@ def test_nothing_ends_in_the_zone_of_the_reader(garden, soap, tree, lee):
     record(garden, soap, tree, at=AGO.astimezone(ROME), by=lee)
     [hold] = held(tree, NOW)
     assert "Tue 12 May, 13:00" in hold.reason  # Lisbon summer time
+
+
+def test_what_was_put_on_a_tree_is_in_its_history(garden, soap, tree, lee):
+    found = record(garden, soap, tree, at=AGO, by=lee)
+    told = timeline.timeline_of(tree, _member(garden, lee), today=TODAY)
+    [event] = [each for each in told.events if each.target and each.target[0] ==
+               "treatment"]  # fmt: skip
+    assert (event.title, event.note) == ("Insecticidal soap", "Leaf soap")
+    assert (event.at, event.by) == (AGO, "Lee")
+    treatments.withdraw(
+        found.treatment, by=lee, reason="Never was", qualified="L-7", **WHEN
+    )
+    told = timeline.timeline_of(tree, _member(garden, lee), today=TODAY)
+    assert not [each for each in told.events if each.title == "Insecticidal soap"]
+
+
+def test_the_tag_tells_visitors_what_is_closed_and_nothing_of_a_case(
+    garden, soap, tree, lee
+):
+    tag = Tag.objects.create(tree=tree, token="t" * 22, made_at=NOW)
+    inspections.record(
+        tree, by=lee, now=AGO, seen_at=AGO,
+        findings=[SeenSign("psyllid_nymph", {"count": 2})],
+    )  # fmt: skip
+    assert trees.public_face(tag, now=NOW).closed == ()
+    record(garden, soap, tree, at=AGO, by=lee)
+    closed = trees.public_face(tag, now=NOW).closed
+    assert [text.split(" before")[0] for text in closed] == [
+        "No entry", "No picking or tasting of fruit",
+    ]  # fmt: skip
+    assert trees.public_face(tag, now=NOW + timedelta(hours=4)).closed == ()

@@ -133,6 +133,7 @@ PAGES = {
     "inspection": "inspection-show",
     "task": "task-show",
     "case": "case-show",
+    "treatment": "treatment-show",
     "tree": "tree-show",
 }
 MENDED_ON = {
