@@ -319,6 +319,20 @@ def test_an_xlsx_that_is_locked_or_packed_in_another_way_is_refused():
             read(io.BytesIO(content), "trees.xlsx")
 
 
+def test_an_xlsx_with_a_number_that_no_program_holds_is_refused():
+    source = xlsx_file(["code", "cultivar"], ["A-1", "Lemon"])
+    file = io.BytesIO()
+    with zipfile.ZipFile(source) as old, zipfile.ZipFile(file, "w") as new:
+        for name in old.namelist():
+            content = old.read(name)
+            if name == "xl/styles.xml":
+                content = content.replace(b'numFmtId="0"', b'numFmtId="%d"' % 10**30)
+            new.writestr(name, content)
+    file.seek(0)
+    with refused("not_readable", match="damaged"):
+        read(file, "trees.xlsx")
+
+
 def test_an_xlsx_is_read_with_its_days_and_numbers():
     file = xlsx_file(
         ["code", "spot", "planted", "litres", "drip"],

@@ -38,6 +38,7 @@ BROKEN = (
     BadZipFile,
     InvalidFileException,
     ZlibError,
+    ArithmeticError,
     AttributeError,
     EOFError,
     IndexError,
