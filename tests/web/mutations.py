@@ -4,8 +4,12 @@ from __future__ import annotations
 
 import json
 import random
+import re
 from collections.abc import Sequence
+from html import escape
+from io import BytesIO
 from typing import Any
+from zipfile import ZIP_DEFLATED, ZIP_STORED, ZipFile, ZipInfo
 
 Pairs = list[tuple[str, str]]
 
@@ -52,6 +56,8 @@ TEXTS = [
         "ﬀ",
         "ſ",
         "İ",
+        # Letters of other scripts, and such as are several in capitals.
+        *("ΐ", "ǰ-1", "Жß-1", "А-1", "Ａ－１", "A‑1", "ﷺ", "´", "नारंगी", "橙"),
     ),
     *(
         "x" * 81,
@@ -296,6 +302,41 @@ class Mutator:
                 content * 2,
             ]
         )
+
+    def archive(self, content: bytes) -> bytes:
+        """Break an archive: some of its bytes, or what stands in one of its parts."""
+        dice = self.dice
+        if dice.random() < 0.3:
+            broken = bytearray(content)
+            for _turn in range(dice.choice([1, 4, 30])):
+                broken[dice.randrange(len(broken))] = dice.randrange(256)
+            return bytes(broken)
+        out = BytesIO()
+        with ZipFile(BytesIO(content)) as old:
+            chosen = dice.choice(old.namelist())
+            parts = {name: old.read(name).decode() for name in old.namelist()}
+        if dice.random() < 0.05:
+            del parts[chosen]
+        else:
+            parts[chosen] = self._markup(parts[chosen])
+        with ZipFile(out, "w", dice.choice([ZIP_STORED, ZIP_DEFLATED])) as new:
+            for name, text in parts.items():
+                new.writestr(ZipInfo(name), text.encode("utf-8", "replace"))
+        return out.getvalue()
+
+    def _markup(self, text: str) -> str:
+        """Break what stands in the tags of a text or between them, or the tags."""
+        dice = self.dice
+        if dice.random() < 0.1:
+            place = dice.randrange(len(text) + 1)
+            return text[:place] + dice.choice(["", "<", "&", "</c>", "\0", "<!--"])
+        for _turn in range(dice.choice([1, 1, 2, 4])):
+            found = list(re.finditer(r'(?<=")[^"<>]*(?=")|(?<=>)[^<>]+(?=<)', text))
+            if found:
+                place = dice.choice(found)
+                value = escape(self.text(place[0]))
+                text = text[: place.start()] + value + text[place.end() :]
+        return text
 
     def _cells(self, text: str) -> bytes:
         """Break cells of a table."""
