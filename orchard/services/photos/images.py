@@ -45,15 +45,17 @@ QUALITY = 82
 # So wide a large size may be where a JPEG can be decoded at once to about it: a half
 # or a quarter of what phones take is a little less than the size asked for.
 LEAST_LARGE = 1800
+# A JPEG of more pixels is halved at least, also where that is smaller still.
+MOST_AS_THEY_ARE = 10_000_000
 # The most pixels of each, so that none takes more than about 100 MB to read. A JPEG of
 # a camera is read at a fraction of its size; a progressive one is held whole, at some
 # bytes a pixel; all others are held whole as they come, some more than once.
 MOST_PIXELS: Mapping[str, int] = {
     "JPEG": 60_000_000,
     "progressive": 16_000_000,
-    "HEIF": 25_000_000,
-    "PNG": 9_000_000,
-    "WEBP": 9_000_000,
+    "HEIF": 13_000_000,
+    "PNG": 8_500_000,
+    "WEBP": 4_500_000,
 }
 
 # Numbers of the Exif standard (CIPA DC-008, from memory).
@@ -194,8 +196,9 @@ def _decoded(file: IO[bytes], size: int, sha256: str) -> Picture:
 
 def _shrunk(image: Image.Image) -> Image.Image:
     """Return a picture at its largest size, decoded to no more of it than needed."""
-    longest = max(image.size)
-    factor = LEAST_LARGE / longest
+    factor = LEAST_LARGE / max(image.size)
+    if image.width * image.height > MOST_AS_THEY_ARE:
+        factor = min(factor, 0.5)
     if factor < 1:
         least = (ceil(image.width * factor), ceil(image.height * factor))
         image.draft("RGB", least)

@@ -232,10 +232,10 @@ def test_too_many_bytes_and_too_many_pixels_are_refused(
 @pytest.mark.parametrize(
     ("form", "options", "limit"),
     [
-        ("JPEG", {}, 60),
-        ("JPEG", {"progressive": True}, 16),
-        ("PNG", {}, 9),
-        ("WEBP", {"quality": 1}, 9),
+        ("JPEG", {}, 60_000_000),
+        ("JPEG", {"progressive": True}, 16_000_000),
+        ("PNG", {}, 8_500_000),
+        ("WEBP", {"quality": 1}, 4_500_000),
     ],
 )
 def test_what_must_be_held_whole_to_be_read_may_have_fewer_pixels(
@@ -244,10 +244,10 @@ def test_what_must_be_held_whole_to_be_read_may_have_fewer_pixels(
     # Held against the setting in the same proportion: a thousandth of the pixels.
     small = {sort: most // 1000 for sort, most in images.MOST_PIXELS.items()}
     monkeypatch.setattr(images, "MOST_PIXELS", small)
-    most = limit * 1000
-    fits = file(form, made=Image.new("RGB", (100, most // 100)), **options)
-    assert photos.read_picture(fits).height == most // 100
-    above = file(form, made=Image.new("RGB", (100, most // 100 + 1)), **options)
+    high = limit // 1000 // 100
+    fits = file(form, made=Image.new("RGB", (100, high)), **options)
+    assert photos.read_picture(fits).height == high
+    above = file(form, made=Image.new("RGB", (100, high + 1)), **options)
     with refused("bad_picture", match="million pixels"):
         photos.read_picture(above)
 

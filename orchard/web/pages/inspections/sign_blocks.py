@@ -10,6 +10,7 @@ from functools import lru_cache
 from typing import Any
 
 from django.forms import BoundField
+from django.forms.utils import ErrorList
 from django.http import QueryDict
 from django.template.loader import render_to_string
 from django.templatetags.static import static
@@ -126,6 +127,19 @@ class SignBlock:
     verdict: ShownVerdict | None = None
     # What was sent of it, with its faults; None where it was not ticked.
     form: FindingForm | None = None
+
+    @property
+    def faults_unasked(self) -> ErrorList:
+        """Return what is wrong with answers to questions that the page does not ask."""
+        asked = {question.fact for question in self.questions}
+        return ErrorList(
+            [
+                str(message)
+                for name, messages in (self.form.errors.items() if self.form else ())
+                if name in guide.load().facts and name not in asked
+                for message in messages
+            ]
+        )
 
     @property
     def drawing(self) -> str:
