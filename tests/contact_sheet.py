@@ -50,8 +50,16 @@ CUT_OFF = """() => [...document.querySelectorAll("main *")].filter((one) => {
   const look = getComputedStyle(one);
   return look.overflowX === "visible" && look.display !== "inline"
     && one.scrollWidth > one.clientWidth + 2 && one.clientWidth > 0
-    && one.getBoundingClientRect().height > 1 && !one.closest("svg, .wide-table");
+    && one.getBoundingClientRect().height > 1
+    && !one.closest("svg, .wide-table, .out-of-sight, thead")
+    && !one.querySelector(":scope > .out-of-sight");
 }).slice(0, 3).map((one) => `text leaves its box: ${one.outerHTML.slice(0, 100)}`)"""
+# Nor may a bar that follows the screen lie over what is photographed whole.
+LET_GO = """() => {
+  for (const one of document.querySelectorAll("body *")) {
+    if (getComputedStyle(one).position === "sticky") one.style.position = "static";
+  }
+}"""
 STYLE = """body { font: 15px sans-serif; margin: 1rem; background: #ddd; }
 section { background: #fff; padding: 1rem; margin: 0 0 1rem; }
 div { display: flex; gap: 1rem; align-items: start; overflow-x: auto; }
@@ -101,6 +109,7 @@ def photograph(page: Page, sheet: Sheet, folder: Path) -> None:
                 sheet.faults.append(f"{width} px: {found}")
         height = page.evaluate("document.documentElement.scrollHeight")
         sheet.screens.append(f"{height / size['height']:.1f} at {width}")
+        page.evaluate(LET_GO)
         picture = f"{sheet.name}-{width}.png"
         page.screenshot(path=folder / picture, full_page=True)
         sheet.pictures.append(picture)

@@ -35,7 +35,10 @@ HOME_PHONE = {"coordinator": 1.5, "lead": 1.5, "educator": 1.5, "volunteer": 1.7
 TREE_DESK, TREE_PHONE = 1.5, 3
 SIGN_DESK, SIGN_PHONE = 2, 3
 CASE_PHONE = 2.25
-TREE_SHEETS, SIGN_SHEETS = 2, 1
+TREE_SHEETS = 2
+# The usual sheet of the guide is one of paper, those with the most to say are two.
+LONGEST_SHEETS, USUAL_SHEETS, LEAST_PT = 2, 1, 9
+HOUSE_RULE_PHONE = 4
 # As many sheets of the guide as can be measured in a few seconds.
 MOST_SAID = 12
 PAPER = ("A4", "Letter")
@@ -111,25 +114,71 @@ def words_of(sign: Sign) -> int:
     return alike + rules + steps + sum(map(len, texts))
 
 
-def longest_signs() -> list[str]:
+def signs_by_length() -> list[str]:
     signs = sorted(guide.load().signs.values(), key=words_of, reverse=True)
-    return [sign.key for sign in signs[:MOST_SAID]]
+    return [sign.key for sign in signs]
 
 
-def test_a_sheet_of_the_guide_is_two_screens_and_one_sheet_of_paper(desk, tree, vera):
+def test_a_sheet_of_the_guide_is_two_screens_and_two_sheets_of_paper(desk, tree, vera):
     sign_in(desk, vera, PASSWORD)
     too_long = {}
-    for sign in longest_signs():
+    for sign in signs_by_length()[:MOST_SAID]:
         desk.goto(f"/alderbrook/guide/{sign}/")
         measured = {"desk": screens(desk, DESK), "phone": screens(desk, PHONE)}
         desk.set_viewport_size(DESK)
         measured |= {paper: sheets(desk, paper) for paper in PAPER}
         limits = {"desk": SIGN_DESK, "phone": SIGN_PHONE} | dict.fromkeys(
-            PAPER, SIGN_SHEETS
+            PAPER, LONGEST_SHEETS
         )
         if any(measured[what] > limit for what, limit in limits.items()):
             too_long[sign] = measured
     assert too_long == {}
+
+
+def test_the_usual_sheet_of_the_guide_is_one_of_paper_in_letters_to_be_read(
+    desk, tree, vera
+):
+    sign_in(desk, vera, PASSWORD)
+    signs = signs_by_length()
+    # A quarter of the way from the longest to the shortest, and the middle.
+    for sign in (signs[len(signs) // 4], signs[len(signs) // 2]):
+        desk.goto(f"/alderbrook/guide/{sign}/")
+        assert {paper: sheets(desk, paper) for paper in PAPER} == dict.fromkeys(
+            PAPER, USUAL_SHEETS
+        )
+        desk.emulate_media(media="print")
+        size = desk.evaluate(
+            "getComputedStyle(document.querySelector('main')).fontSize"
+        )
+        assert float(size.removesuffix("px")) * 72 / 96 >= LEAST_PT
+        desk.emulate_media(media="null")
+
+
+def test_words_of_the_trade_keep_their_drawings_on_paper(desk, tree, vera):
+    sign_in(desk, vera, PASSWORD)
+    desk.goto("/alderbrook/guide/sucker/")
+    drawings = desk.locator(".glosses img")
+    assert drawings.count() > 0
+    desk.emulate_media(media="print")
+    assert all(one.is_visible() for one in drawings.all())
+
+
+def test_the_form_of_the_longest_house_rule_is_folded(phone, tree, cora):
+    signs = guide.load().signs.values()
+    longest = max(signs, key=lambda sign: len(sign.rules))
+    sign_in(phone, cora, PASSWORD)
+    phone.goto(f"/alderbrook/house-rules/{longest.key}/")
+    assert screens(phone, PHONE) <= HOUSE_RULE_PHONE
+    rows = phone.locator("details.rule-row")
+    assert rows.count() == len(longest.rules)
+    assert phone.locator("details.rule-row[open]").count() == 0
+    # What somebody changed stands open when the page comes back with it.
+    rows.first.locator("summary").click()
+    rows.first.get_by_label("Reason shown").fill("")
+    phone.get_by_role("button", name="Read it in words first").click()
+    phone.wait_for_load_state()
+    assert phone.locator("details.rule-row[open]").count() == 1
+    assert phone.locator("details.rule-row[open] .is-wrong").is_visible()
 
 
 def test_a_case_begins_with_whom_to_ring_and_stays_short(phone, tree, vera, cora):

@@ -229,8 +229,8 @@ def _three_valued(
     urgent = [rule for rule in undecided if _urgency(rule) < _urgency(winner)]
     if urgent:
         reached = _within_reach(undecided, gathered)
-        told = [rule for rule in urgent if rule in reached] or urgent
-        judged = _asking(guide, gathered, judged, min(told, key=_urgency))
+        worth_asking = [rule for rule in urgent if rule in reached] or urgent
+        judged = _asking(guide, gathered, judged, min(worth_asking, key=_urgency))
     return judged
 
 

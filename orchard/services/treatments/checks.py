@@ -111,10 +111,14 @@ def _check_trees(trees: Iterable[Tree], at: datetime) -> None:
         words = {"code": tree.code}
         if tree.removed_on and on > tree.removed_on:
             words["day"] = date_format(tree.removed_on, "j M Y")
-            text = _("%(code)s was removed on %(day)s. Leave it out, or mend the time.")
+            text = _(
+                "%(code)s was removed on %(day)s. Leave it out, or correct the time."
+            )
         elif tree.planted_on and on < tree.planted_on:
             words["day"] = date_format(tree.planted_on, "j M Y")
-            text = _("%(code)s was planted on %(day)s. Leave it out, or mend the time.")
+            text = _(
+                "%(code)s was planted on %(day)s. Leave it out, or correct the time."
+            )
         else:
             continue
         raise Refused(text % words, code="tree_gone", field="trees")

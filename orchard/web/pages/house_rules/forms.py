@@ -244,6 +244,8 @@ class RulesForm(forms.Form):
         alone = len(self.start) == 1
         wording = explain.wording_for(self.orchard)
         rows = []
+        # Nothing is changed on a form that was not sent.
+        differing = {*self.errors, *self.changed_data} if self.is_bound else set()
         for number, (rule, on) in enumerate(self.start):
             names = [f"limit-{number}-{place}" for place in range(len(rule.conditions))]
             fields = [
@@ -266,7 +268,7 @@ class RulesForm(forms.Form):
                     else "",
                     is_open=not on
                     or rule not in self.sign.rules
-                    or not {*self.errors, *self.changed_data}.isdisjoint(fields),
+                    or not differing.isdisjoint(fields),
                 )
             )
         return rows
