@@ -11,7 +11,7 @@ import { formsToKeep, isDayOver } from "../../static/js/outbox/kept.js";
 import { isStale, sentences, stateOf } from "../../static/js/outbox/states.js";
 import { wakeOutbox } from "../../static/js/outbox/wake.js";
 import { cameraTime, made, MOST_BYTES, takenAt } from "../../static/js/photo.js";
-import { takeAlong } from "../../static/js/round.js";
+import { takeAlong } from "../../static/js/taking.js";
 import { gettext, learnWords, ngettext } from "../../static/js/words.js";
 import { sized, told } from "../../static/js/dom.js";
 

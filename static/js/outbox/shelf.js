@@ -54,7 +54,7 @@ function askForCode(pages) {
 async function showRounds(pages) {
   const names = (await caches.keys()).filter((name) => name.startsWith("round-"));
   if (!names.length) return;
-  const [{ keptRounds }, { progressOf }, { store }] = await Promise.all([import("../round.js"), import("../walk.js"), import("./start.js")]);
+  const [{ keptRounds }, { progressOf }, { store }] = await Promise.all([import("../taking.js"), import("../walk.js"), import("./start.js")]);
   const [entries, news] = await Promise.all([store.list(), store.news()]).catch(() => [[], []]);
   for (const { round, at, missing } of await keptRounds()) {
     const path = round.replace("pages/", "");
