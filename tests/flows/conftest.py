@@ -291,6 +291,14 @@ def shot(page, name):
         page.screenshot(path=f"{SHOTS}/{name}.png")
 
 
+def fits(page, name):
+    """See that a screen fits in every width, and take its picture in each."""
+    for size in (NARROW, DESK, PHONE):
+        page.set_viewport_size(size)
+        assert page.evaluate("document.documentElement.scrollWidth") <= size["width"]
+        shot(page, f"{name}-{size['width']}")
+
+
 def settled(page):
     """Wait until the worker has the pages in its care."""
     page.evaluate("navigator.serviceWorker.ready.then(() => true)")

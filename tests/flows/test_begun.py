@@ -14,10 +14,10 @@ from tests.flows.conftest import (
     TREE,
     card_came,
     entries,
+    fits,
     go,
     note_sucker,
     picture,
-    shot,
     sign_in,
     sign_out,
     until,
@@ -67,14 +67,14 @@ def test_a_look_outlives_its_tab_without_signal_and_is_saved_once(page, context,
     page = context.new_page()
     go(page, TREE)
     expect(offered(page)).to_contain_text("You had begun a look at A-1 at")
-    shot(page, "begun-offered")
+    fits(page, "begun-offered")
     offered(page).get_by_role("link", name="Go on with it").click()
     expect(page.locator("[data-resumed]")).to_contain_text("It counts as seen at")
     sucker = page.locator('[data-sign="sucker"]')
     expect(sucker.locator("[data-said]")).to_contain_text("Act")
     expect(sucker.locator(".a-file")).to_contain_text("One photo taken")
     expect(page.locator('[name="sucker:note"]')).to_have_value("On the north side")
-    shot(page, "begun-resumed")
+    fits(page, "begun-resumed")
     page.get_by_role("button", name="Save").click()
     expect(page.locator("#tray")).to_contain_text("2 waiting since")
     until(page, lambda: page.evaluate(DRAFTS) == [])
@@ -94,7 +94,7 @@ def test_a_look_is_offered_where_another_tree_was_chosen_and_may_be_thrown_away(
     begin(page)
     go(page, "/alderbrook/trees/A-2/inspections/new/")
     expect(offered(page)).to_contain_text("You had begun a look at A-1 at")
-    shot(page, "begun-elsewhere")
+    fits(page, "begun-elsewhere")
     # What is begun here stands beside it.
     page.fill("#word", "sucker")
     page.get_by_role("button", name="Back").click()
@@ -123,7 +123,7 @@ def test_another_person_on_the_phone_never_sees_what_was_begun(page, tree, vera,
     sign_in(page, vera, PASSWORD)
     go(page, FORM)
     expect(offered(page)).to_have_count(1)
-    shot(page, "begun-same-form")
+    fits(page, "begun-same-form")
     offered(page).get_by_role("link", name="Go on with it").click()
     expect(page.locator('[data-sign="sucker"] .a-file')).to_contain_text("One photo")
 
@@ -311,3 +311,39 @@ def test_a_look_begun_on_a_round_is_of_that_round_once(
     look = entries(page)[0]["fields"]
     said = [pair for pair in look["form"] if pair[0] == "round"]
     assert (look["round"], said) == (str(row.pk), [["round", str(row.pk)]])
+
+
+# Five looks at one tree, begun on five days in May.
+BEGUN_BEFORE = """(tree) => new Promise((done) => {
+  indexedDB.open("orchard-drafts").onsuccess = ({ target: { result: base } }) => {
+    const { person, orchard } = document.body.dataset;
+    const drafts = base.transaction("drafts", "readwrite").objectStore("drafts");
+    for (let n = 1; n <= 5; n += 1) {
+      const began_at = `2026-05-0${n}T08:00:00.000Z`;
+      const said = [["note", "Bees"]];
+      const key = crypto.randomUUID();
+      const rest = { round: "", pictures: [] };
+      drafts.put({ key, person, orchard, tree, began_at, said, ...rest });
+    }
+    drafts.transaction.oncomplete = () => { base.close(); done(); };
+  };
+})"""
+
+
+def test_of_many_looks_begun_some_are_offered_and_the_others_are_folded(
+    page, orchard, tree
+):
+    make_tree(orchard, "THE-LONG-CODE-OF-B-12")
+    page.evaluate(BEGUN_BEFORE, "THE-LONG-CODE-OF-B-12")
+    page.evaluate("localStorage.setItem('orchard-drafts', 'holds')")
+    go(page, TREE)
+    folded = page.get_by_text("2 more looks you had begun")
+    expect(folded).to_be_visible()
+    expect(offered(page).locator("visible=true")).to_have_count(3)
+    expect(offered(page).first).to_contain_text("May 5")
+    fits(page, "begun-many")
+    folded.click()
+    expect(offered(page).locator("visible=true")).to_have_count(5)
+    page.locator("details[open] [data-begun]").first.get_by_role("link").click()
+    expect(page.locator("[data-resumed]")).to_be_visible()
+    expect(page.locator("#note")).to_have_value("Bees")

@@ -10,11 +10,10 @@ from orchard.records.models import Closure, Inspection, Round, Tag
 from tests.conftest import NOW, PASSWORD, make_tree
 from tests.flows.conftest import (
     FORM,
-    NARROW,
-    PHONE,
     TREE,
     all_sent,
     entries,
+    fits,
     go,
     kept,
     note_sucker,
@@ -116,15 +115,7 @@ def test_two_rounds_are_on_the_phone_and_the_page_for_no_signal_says_how_far(
     expect(rounds.first).to_contain_text("Round of the far corner")
     expect(rounds.first).to_contain_text("2 of 2 trees still to check.")
     expect(rounds.last).to_contain_text("1 of 2 trees still to check.")
-    for name, size in (
-        ("390", PHONE),
-        ("320", NARROW),
-        ("1280", {"width": 1280, "height": 900}),
-    ):
-        page.set_viewport_size(size)
-        assert page.evaluate("document.documentElement.scrollWidth") <= size["width"]
-        shot(page, f"rounds-kept-{name}")
-    page.set_viewport_size(PHONE)
+    fits(page, "rounds-kept")
     rounds.last.get_by_role("link").click()
     expect(page.locator("h1")).to_have_text("Morning round")
     # One that is over is taken off, and the other stays.
@@ -299,11 +290,7 @@ def test_a_tag_never_scanned_before_leads_to_page_or_form_without_signal(
     expect(
         page.get_by_role("heading", name="This tag is not known on this phone")
     ).to_be_visible()
-    shot(page, "tag-unknown-390")
-    page.set_viewport_size(NARROW)
-    assert page.evaluate("document.documentElement.scrollWidth") <= NARROW["width"]
-    shot(page, "tag-unknown-320")
-    page.set_viewport_size(PHONE)
+    fits(page, "tag-unknown")
     page.get_by_label("Code on the tag").fill("b-2")
     page.get_by_role("button", name="Open form").click()
     expect(page.locator("h1")).to_have_text("What do you see on B-2?")
