@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Iterator
+from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import replace
 from datetime import date, datetime
 
@@ -175,17 +175,6 @@ def open_next(orchard: Orchard, *, now: datetime, today: date) -> list[Task]:
         if measurements.needs(asked) or any(map(measurements.counts_rain, asked)):
             weather = measurements.read_measurements(context, asked, now=now)
             cancel_obsolete.let_fall(context, weather, asked, now=now, today=today)
-        fallen = {
-            (Target.from_columns(tree, block), key, occurrence)
-            for tree, block, key, occurrence in Closure.objects.filter(
-                task__orchard=orchard,
-                task__kind=Task.Kind.CARE,
-                how=Closure.How.CANCELLED,
-                undone_at=None,
-            ).values_list(
-                "task__tree_id", "task__block_id", "task__key", "task__occurrence"
-            )
-        }
         care = Task.objects.in_orchard(orchard).open().of_jobs()
         standing = {
             (Target.from_columns(tree, block), key)
@@ -193,10 +182,13 @@ def open_next(orchard: Orchard, *, now: datetime, today: date) -> list[Task]:
         }
         standing |= _asked_by_findings(orchard, [job for job, _plan in jobs])
         rows = [
-            _again(task, fallen)
+            task
             for job, plan in jobs
             for task in _due_now(job, plan, context, weather, standing, now)
         ]
+        if not rows:
+            return []
+        _name_anew(rows, orchard)
         if weather is not None:
             measurements.sort_by_loss(rows, weather, context)
         newest = Task.objects.aggregate(newest=Max("pk"))["newest"] or 0
@@ -284,13 +276,26 @@ def _due_now(
             yield _task(job, subject, window, context.orchard, now, measured)
 
 
-def _again(task: Task, fallen: set[tuple[Target, str, str]]) -> Task:
-    """Name a turn anew that fell away before, such as when the job was off."""
-    name, number = task.occurrence, 1
-    while (task.target, task.key, task.occurrence) in fallen:
-        number += 1
-        task.occurrence = f"{name}{AGAIN}{number}"
-    return task
+def _name_anew(tasks: Sequence[Task], orchard: Orchard) -> None:
+    """Name turns anew that fell away before, such as when the job was off."""
+    fallen = {
+        (Target.from_columns(tree, block), key, occurrence)
+        for tree, block, key, occurrence in Closure.objects.filter(
+            task__orchard=orchard,
+            task__kind=Task.Kind.CARE,
+            task__key__in={task.key for task in tasks},
+            task__closed_at__isnull=False,
+            how=Closure.How.CANCELLED,
+            undone_at=None,
+        ).values_list(
+            "task__tree_id", "task__block_id", "task__key", "task__occurrence"
+        )
+    }
+    for task in tasks:
+        name, number = task.occurrence, 1
+        while (task.target, task.key, task.occurrence) in fallen:
+            number += 1
+            task.occurrence = f"{name}{AGAIN}{number}"
 
 
 def _rank_of(job: CareJob) -> int:
