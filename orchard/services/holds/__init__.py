@@ -15,12 +15,18 @@ from orchard.services.holds.after_treatment import (
     moment_words,
     openings_of,
 )
-from orchard.services.holds.by_tree import holds_of, reasons_for, with_holds
+from orchard.services.holds.by_tree import (
+    StepHolds,
+    holds_of,
+    reasons_for,
+    with_holds,
+)
 from orchard.services.holds.open_case import leave_alone
 from orchard.services.holds.shapes import TreeHold
 
 __all__ = [
     "After",
+    "StepHolds",
     "TreeHold",
     "after_treatments",
     "entry_words",

@@ -3,11 +3,11 @@
 from __future__ import annotations
 
 from collections import defaultdict
-from collections.abc import Callable, Iterable, Mapping
-from dataclasses import replace
+from collections.abc import Callable, Iterable, Mapping, Sequence
+from dataclasses import dataclass, field, replace
 from datetime import date, datetime
 
-from orchard.records.models import Orchard
+from orchard.records.models import Orchard, Tree
 from orchard.science import guide
 from orchard.science.verdict import AUTHORITY_WAITS, VerdictStep
 from orchard.science.words import HoldKind, StepKind, WorkKind
@@ -56,6 +56,30 @@ def holds_of(
             if _forbids(hold.kind, forbidding):
                 found[tree_id].append(hold)
     return {tree_id: tuple(holds) for tree_id, holds in found.items()}
+
+
+@dataclass(slots=True)
+class StepHolds:
+    """The holds that keep some trees from steps of a sign; read when first asked."""
+
+    trees: Sequence[Tree]
+    _found: dict[tuple[int, date, StepKind], Mapping[int, tuple[TreeHold, ...]]] = (
+        field(default_factory=dict)
+    )
+
+    def on(self, tree: Tree, step: StepKind, *, today: date) -> tuple[TreeHold, ...]:
+        """Return the holds that forbid a step on one of the trees today."""
+        key = (tree.orchard_id, today, step)
+        if key not in self._found:
+            beside = [row.pk for row in self.trees if row.orchard_id == tree.orchard_id]
+            self._found[key] = holds_of(
+                tree.orchard, beside, today=today, forbidding=step
+            )
+        return self._found[key].get(tree.pk, ())
+
+    def read_anew(self) -> None:
+        """Forget what was read: a hold has come since."""
+        self._found.clear()
 
 
 def reasons_for(

@@ -28,6 +28,7 @@ from orchard.services import audit, cases, observations, permissions, photos
 from orchard.services.audit import Verb
 from orchard.services.errors import Refused
 from orchard.services.facts import EarlierFindings, Site, read_earlier
+from orchard.services.holds import StepHolds
 from orchard.services.inspections import agreement, side_effects
 from orchard.services.inspections.judgement import Judged
 from orchard.services.inspections.submission import (
@@ -41,10 +42,10 @@ from orchard.services.inspections.submission import (
 )
 from orchard.services.photos import Picture
 from orchard.services.tasks import (
-    close_done,
-    close_locked,
+    WorkChanges,
+    decide_on_done,
+    decide_on_finding,
     lock_open_work,
-    open_from_finding,
 )
 
 KEPT = ("seen_at", "all_well", "condition", "note", "corrects_id", "correction_reason")
@@ -318,10 +319,20 @@ def enter_all(
         for entry, row in zip(entries, rows, strict=True)
     ]
     Finding.objects.bulk_create(finding for findings in found for finding in findings)
-    return [
-        _followed(entry, row, findings, work[row.tree_id], names)
+    changes = WorkChanges()
+    holds = StepHolds(list(trees.values()))
+    called = [
+        _call_for(entry, row, findings, changes, work=work[row.tree_id], holds=holds)
         for entry, row, findings in zip(entries, rows, found, strict=True)
     ]
+    closures = changes.write()
+    logged = [
+        _complete(entry, call, closures, names)
+        for entry, call in zip(entries, called, strict=True)
+    ]
+    new = [row for row in rows if row.corrects is None]
+    side_effects.renew_by(new)
+    return logged
 
 
 def _lock_trees(trees: Iterable[Tree]) -> dict[int, Tree]:
@@ -386,18 +397,100 @@ def _is_photo_only(entry: CheckedLook) -> bool:
     return says_nothing(entry.look) and (corrects is None or corrects.photo_only)
 
 
-def _followed(
+@dataclass(frozen=True, slots=True)
+class CalledFor:
+    """A look in the book, and what it calls for; its work is only decided on."""
+
+    inspection: Inspection
+    findings: tuple[Finding, ...]
+    tasks: tuple[Task, ...]
+    # By the number of the finding, the work it asked for that was done at once.
+    done: Mapping[int, Sequence[Task]]
+    cases: tuple[Case, ...]
+    closed_before: tuple[int, ...]
+
+
+def _call_for(
     entry: CheckedLook,
     inspection: Inspection,
     findings: Sequence[Finding],
+    changes: WorkChanges,
+    *,
     work: Sequence[Task],
-    names: Mapping[int, uuid.UUID],
-) -> Logged:
-    """Let follow what a look and its findings ask for, and enter their photos.
+    holds: StepHolds,
+) -> CalledFor:
+    """Decide on the work that a look calls for and ends, and open its cases.
 
     `work` is what is open at its tree, locked like it.
     """
     look, by, now = entry.look, entry.by, entry.now
+    ticked, closed_before = side_effects.read_ticked(
+        inspection, look.done_tasks, by=by, now=now, work=work
+    )
+    if look.findings:
+        # What was done here is no work any more when its sign asks for some.
+        changes.end(ticked, today=inspection.seen_on)
+        ticked = []
+    also_ticked = dict.fromkeys((*entry.arrival.also_ticked, *closed_before))
+    if also_ticked:
+        inspection.also_ticked = list(also_ticked)
+        inspection.save(update_fields=["also_ticked"])
+    tasks: list[Task] = []
+    done: dict[int, Sequence[Task]] = {}
+    opened = []
+    beside = look.findings and agreement.is_beside_another(inspection)
+    for finding, (seen, judged) in zip(findings, look.findings, strict=True):
+        called = decide_on_finding(
+            finding,
+            judged.judgement,
+            changes,
+            by=by,
+            now=now,
+            work=work,
+            holds=holds,
+            done=seen.done,
+        )
+        tasks += called
+        if seen.done:
+            done[finding.pk] = decide_on_done(finding, called, changes, by=by, now=now)
+        if finding.private:
+            opened.append(cases.open_for(finding, by=by, now=now))
+            holds.read_anew()
+        differs = agreement.differs(finding) if beside else ""
+        if differs or not seen.sure or judged.sign.second_look:
+            side_effects.ask(finding, by=by, now=now, reason=differs)
+    side_effects.end_what_was_seen(
+        inspection,
+        {finding.sign for finding in findings},
+        changes,
+        by=by,
+        now=now,
+        work=work,
+        ticked=ticked,
+    )
+    side_effects.watch_condition(inspection, changes, by=by, now=now)
+    return CalledFor(
+        inspection,
+        findings=tuple(findings),
+        tasks=tuple(tasks),
+        done=done,
+        cases=tuple(opened),
+        closed_before=closed_before,
+    )
+
+
+def _complete(
+    entry: CheckedLook,
+    called: CalledFor,
+    closures: Mapping[int, Closure],
+    names: Mapping[int, uuid.UUID],
+) -> Logged:
+    """Enter the photos and the stage of a look, and write it in the ledger.
+
+    `closures` are those that all looks brought about, by the number of the task.
+    """
+    look, by, now = entry.look, entry.by, entry.now
+    inspection, findings = called.inspection, called.findings
     tree, private = inspection.tree, inspection.has_private
     kept: list[Photo] = []
 
@@ -422,44 +515,11 @@ def _followed(
             for picture in pictures
         )
 
-    ticked, closed_before = side_effects.read_ticked(
-        inspection, look.done_tasks, by=by, now=now, work=work
-    )
-    if look.findings:
-        # What was done here is no work any more when its sign asks for some.
-        close_locked(ticked, today=inspection.seen_on)
-        ticked = []
-    also_ticked = dict.fromkeys((*entry.arrival.also_ticked, *closed_before))
-    if also_ticked:
-        inspection.also_ticked = list(also_ticked)
-        inspection.save(update_fields=["also_ticked"])
-    tasks: list[Task] = []
-    opened, nothing_to_do = [], []
-    beside = look.findings and agreement.is_beside_another(inspection)
-    for finding, (seen, judged) in zip(findings, look.findings, strict=True):
-        called = open_from_finding(
-            finding, judged.judgement, by=by, now=now, work=work, done=seen.done
-        )
-        tasks += called
-        closure = close_done(finding, called, by=by, now=now) if seen.done else None
-        if seen.done and closure is None:
-            nothing_to_do.append(finding)
-        if finding.private:
-            opened.append(cases.open_for(finding, by=by, now=now))
-        differs = agreement.differs(finding) if beside else ""
-        if differs or not seen.sure or judged.sign.second_look:
-            side_effects.ask(finding, by=by, now=now, reason=differs)
+    for finding, (seen, _judged) in zip(findings, look.findings, strict=True):
+        done = next(iter(called.done.get(finding.pk, ())), None)
+        closure = None if done is None else closures[done.pk]
         enter_photos(seen.pictures, finding, closure)
     enter_photos(look.pictures)
-    side_effects.close_what_was_seen(
-        inspection,
-        {finding.sign for finding in findings},
-        by=by,
-        now=now,
-        work=work,
-        ticked=ticked,
-    )
-    side_effects.watch_condition(inspection, by=by, now=now)
     if look.bbch is not None:
         observations.note_stage(
             tree.orchard,
@@ -470,9 +530,7 @@ def _followed(
             now=now,
         )
     corrects = entry.corrects
-    if corrects is None:
-        side_effects.renew_by(inspection, tree)
-    else:
+    if corrects is not None:
         side_effects.renew(tree)
     audit.write(
         Verb.CORRECT if corrects else Verb.RECORD,
@@ -489,11 +547,15 @@ def _followed(
     )
     return Logged(
         inspection,
-        findings=tuple(findings),
-        tasks=tuple(tasks),
-        cases=tuple(opened),
-        closed_before=closed_before,
-        nothing_to_do=tuple(nothing_to_do),
+        findings=findings,
+        tasks=called.tasks,
+        cases=called.cases,
+        closed_before=called.closed_before,
+        nothing_to_do=tuple(
+            finding
+            for finding in findings
+            if finding.pk in called.done and not called.done[finding.pk]
+        ),
         photos_elsewhere=_elsewhere(kept, inspection),
     )
 

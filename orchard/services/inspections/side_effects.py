@@ -4,7 +4,6 @@ from __future__ import annotations
 
 from collections.abc import Collection, Iterable, Sequence
 from datetime import datetime
-from typing import Any
 
 from django.db import transaction
 from django.db.models import Subquery
@@ -18,9 +17,9 @@ from orchard.services.audit import Verb
 from orchard.services.errors import Refused
 from orchard.services.tasks import (
     Ending,
-    close_locked,
+    WorkChanges,
+    decide_on_look,
     endings_by_look,
-    open_look,
 )
 
 # The key of a look that no sign asks for but the fall of a tree's condition.
@@ -62,16 +61,17 @@ def read_ticked(
     return endings_by_look(inspection, open_ones, by, now, evidence), tuple(before)
 
 
-def close_what_was_seen(
+def end_what_was_seen(
     inspection: Inspection,
     signs: Collection[str],
+    changes: WorkChanges,
     *,
     by: User,
     now: datetime,
     work: Iterable[Task],
     ticked: Sequence[Ending] = (),
 ) -> None:
-    """Close the looks and the care that a look has done, and what was ticked in it.
+    """Decide to close the looks and the care that a look has done, and what it ticked.
 
     All well proves every look and every such job; a look that found signs proves those
     jobs that look for none of their own, and those whose signs it found. A look at a
@@ -104,13 +104,15 @@ def close_what_was_seen(
         and is_seen(task)
     ]
     endings = [*ticked, *endings_by_look(inspection, tasks, by, now)]
-    close_locked(endings, today=inspection.seen_on)
+    changes.end(endings, today=inspection.seen_on)
 
 
-def watch_condition(inspection: Inspection, *, by: User, now: datetime) -> None:
-    """Put a tree on the board that fell by two steps, or lower twice in a row.
+def watch_condition(
+    inspection: Inspection, changes: WorkChanges, *, by: User, now: datetime
+) -> None:
+    """Decide on a look at a tree that fell by two steps, or lower twice in a row.
 
-    It stands there until the next look.
+    It stands on the board until the next look.
     """
     tree = inspection.tree
     if inspection.condition is None or tree.state != Tree.State.GROWING:
@@ -132,7 +134,7 @@ def watch_condition(inspection: Inspection, *, by: User, now: datetime) -> None:
     if fell or slid:
         words = {"before": before[0] if fell else before[1], "now": newest}
         title = _("Look at the tree: its condition fell from %(before)d to %(now)d")
-        open_look(inspection, CONDITION, title % words, by=by, now=now)
+        decide_on_look(inspection, CONDITION, title % words, changes, by=by, now=now)
 
 
 def _is_newest(inspection: Inspection, tree: Tree) -> bool:
@@ -160,17 +162,21 @@ def renew(tree: Tree) -> None:
     )
 
 
-def renew_by(inspection: Inspection, tree: Tree) -> None:
-    """Keep on the tree what a new look says of it; the row is held by the caller."""
-    if inspection.photo_only:
-        return
-    if _is_newest(inspection, tree):
-        kept: dict[str, Any] = {"last_seen_on": inspection.seen_on}
-        if inspection.condition is not None:
-            kept["condition"] = inspection.condition
-        Tree.objects.filter(pk=tree.pk).update(**kept)
-    elif inspection.condition is not None:
-        renew(tree)
+def renew_by(inspections: Iterable[Inspection]) -> None:
+    """Keep on trees what a new look at each says of it; the caller holds the rows."""
+    newest = []
+    for inspection in inspections:
+        tree = inspection.tree
+        if inspection.photo_only:
+            continue
+        if _is_newest(inspection, tree):
+            tree.last_seen_on = inspection.seen_on
+            if inspection.condition is not None:
+                tree.condition = inspection.condition
+            newest.append(tree)
+        elif inspection.condition is not None:
+            renew(tree)
+    Tree.objects.bulk_update(newest, ["last_seen_on", "condition"])
 
 
 def ask(finding: Finding, *, by: User, now: datetime, reason: str = "") -> SecondLook:

@@ -37,6 +37,7 @@ from orchard.services.tasks.by_hand import (
     trees_on_board,
     withdraw_request,
 )
+from orchard.services.tasks.changes import WorkChanges
 from orchard.services.tasks.closed import (
     ClosedFilters,
     ClosedTasks,
@@ -48,7 +49,6 @@ from orchard.services.tasks.closing import (
     cancel_all,
     close,
     close_all,
-    close_locked,
     fall_away,
     fall_away_all,
     lock_open_work,
@@ -66,10 +66,11 @@ from orchard.services.tasks.first import (
     tallies_for,
 )
 from orchard.services.tasks.from_findings import (
-    close_done,
+    decide_on_done,
+    decide_on_finding,
+    decide_on_look,
     endings_by_look,
     open_from_finding,
-    open_look,
     open_put_off,
     reopen_done,
     retire,
@@ -116,6 +117,7 @@ __all__ = [
     "skip_many",
     "take_many",
     "undo_many",
+    "WorkChanges",
     "Circumstances",
     "FirstTasks",
     "GroupKey",
@@ -130,8 +132,9 @@ __all__ = [
     "circumstances_of",
     "close",
     "close_all",
-    "close_done",
-    "close_locked",
+    "decide_on_done",
+    "decide_on_finding",
+    "decide_on_look",
     "endings_by_look",
     "fall_away",
     "fall_away_all",
@@ -153,7 +156,6 @@ __all__ = [
     "withdraw_request",
     "lock_open_work",
     "open_from_finding",
-    "open_look",
     "open_put_off",
     "reopen",
     "reopen_done",

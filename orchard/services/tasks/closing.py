@@ -140,26 +140,18 @@ def close_all(endings: Iterable[Ending], *, today: date) -> list[Closure]:
         return []
     with transaction.atomic():
         locked = _lock_open([ending.task for ending in endings])
-        return close_locked(
+        return end_checked(
             [
-                replace(ending, task=task)
+                checked(replace(ending, task=task), today=today)
                 for ending, task in zip(endings, locked, strict=True)
-            ],
-            today=today,
+            ]
         )
-
-
-def close_locked(endings: Iterable[Ending], *, today: date) -> list[Closure]:
-    """Close open tasks that the caller holds locked, with their trees and orchards.
-
-    Raises:
-        Refused: as `close_all`.
-    """
-    return end_checked([checked(ending, today=today) for ending in endings])
 
 
 def checked(ending: Ending, *, today: date) -> Ending:
     """Return how a locked task ends, with its words as they are kept.
+
+    Its tree and its orchard are at hand.
 
     Raises:
         Refused: as `close_all`.
@@ -204,27 +196,19 @@ def fall_away_all(
         return []
     with transaction.atomic():
         locked = _lock_open([task for task, _reason in tasks])
-        return fall_away_locked(
-            [
-                (task, reason)
-                for task, (_task, reason) in zip(locked, tasks, strict=True)
-            ],
-            by=by,
-            now=now,
-            today=today,
-        )
+        reasons = [reason for _task, reason in tasks]
+        falling = zip(locked, reasons, strict=True)
+        return end_checked(endings_of_fallen(falling, by=by, now=now, today=today))
 
 
-def fall_away_locked(
+def endings_of_fallen(
     tasks: Iterable[tuple[Task, str]], *, by: User | None, now: datetime, today: date
-) -> list[Closure]:
-    """Let open tasks fall away that the caller holds locked, as for `close_locked`."""
-    return end_checked(
-        [
-            Ending(task, by, now, today, how=How.CANCELLED, reason=reason)
-            for task, reason in tasks
-        ]
-    )
+) -> list[Ending]:
+    """Return how tasks end that fall away, each for its reason."""
+    return [
+        Ending(task, by, now, today, how=How.CANCELLED, reason=reason)
+        for task, reason in tasks
+    ]
 
 
 def cancel_all(

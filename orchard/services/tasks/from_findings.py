@@ -19,8 +19,9 @@ from orchard.science.verdict import in_short, the_work
 from orchard.science.words import HoldKind, Verdict
 from orchard.services import audit
 from orchard.services.audit import Verb
-from orchard.services.holds import holds_of
+from orchard.services.holds import StepHolds
 from orchard.services.tasks import closing
+from orchard.services.tasks.changes import REFRESHED, WorkChanges
 from orchard.services.tasks.plans import matched_rule, plan_place
 from orchard.services.tasks.rows import job_name
 
@@ -51,47 +52,73 @@ class Wanted:
 
 
 def open_from_finding(
-    finding: Finding,
-    judgement: Called,
-    *,
-    by: User,
-    now: datetime,
-    work: Sequence[Task] | None = None,
-    done: bool = False,
+    finding: Finding, judgement: Called, *, by: User, now: datetime
 ) -> list[Task]:
     """Open the work a finding calls for, or refresh what is open for its sign.
 
     Never a second task while one is open: that one takes the newest finding and the
     sooner due day. A look that was waiting for this sign is closed by the inspection.
-    `work` is what is open at the tree, of a new finding whose caller holds it locked.
-    Work that was `done` at the look itself is opened whatever hold there is.
+    """
+    with transaction.atomic():
+        changes = WorkChanges()
+        holds = StepHolds([finding.tree])
+        tasks = decide_on_finding(
+            finding,
+            judgement,
+            changes,
+            by=by,
+            now=now,
+            work=_lock_work(finding),
+            holds=holds,
+        )
+        changes.write()
+    return tasks
+
+
+def decide_on_finding(
+    finding: Finding,
+    judgement: Called,
+    changes: WorkChanges,
+    *,
+    by: User,
+    now: datetime,
+    work: Sequence[Task],
+    holds: StepHolds,
+    done: bool = False,
+) -> list[Task]:
+    """Decide on the work that `open_from_finding` opens, without writing it.
+
+    `work` is what is open at the tree, locked with it, and `holds` know the tree. Work
+    that was `done` at the look itself is opened whatever hold there is.
     """
     tree, inspection = finding.tree, finding.inspection
-    with transaction.atomic():
-        if work is None:
-            work = _lock_work(finding)
-        look = _open_one(work, finding.sign, Kind.LOOK)
-        # A look entered late does not count for a task that opened only after it.
-        if look is not None and look.opens_on <= inspection.seen_on:
-            closing.close_locked(
-                endings_by_look(inspection, [look], by, now), today=inspection.seen_on
-            )
-        if tree.state != Tree.State.GROWING:
-            return []
-        return [
-            _open_or_refresh(finding, work, wanted, judgement.because, by, now)
-            for wanted in _wanted(finding, judgement)
-            if done or not _is_put_off(finding, wanted)
-        ]
+    look = _open_one(work, finding.sign, Kind.LOOK)
+    # A look entered late does not count for a task that opened only after it.
+    if look is not None and look.opens_on <= inspection.seen_on:
+        endings = endings_by_look(inspection, [look], by, now)
+        changes.end(endings, today=inspection.seen_on)
+    if tree.state != Tree.State.GROWING:
+        return []
+    return [
+        _open_or_refresh(finding, work, wanted, judgement.because, changes, by, now)
+        for wanted in _wanted(finding, judgement)
+        if done or not _is_put_off(finding, wanted, holds)
+    ]
 
 
-def close_done(
-    finding: Finding, tasks: Iterable[Task], *, by: User, now: datetime
-) -> Closure | None:
-    """Close the work a finding asked for, which was done at the look that found it.
+def decide_on_done(
+    finding: Finding,
+    tasks: Iterable[Task],
+    changes: WorkChanges,
+    *,
+    by: User,
+    now: datetime,
+) -> list[Task]:
+    """Decide to close the work a finding asked for, done at the look that found it.
 
-    `tasks` are those just opened for it. None where it asked for no work, or for what
-    a later look, come in before, has seen undone.
+    `tasks` are those just decided on for it; those to be closed are returned. None
+    where it asked for no work, or for what a later look, come in before, has seen
+    undone.
     """
     inspection = finding.inspection
     acts = [
@@ -101,7 +128,8 @@ def close_done(
     ]
     evidence = _("Done at the tree, at the look that found it.")
     endings = endings_by_look(inspection, acts, by, now, evidence)
-    return next(iter(closing.close_locked(endings, today=inspection.seen_on)), None)
+    changes.end(endings, today=inspection.seen_on)
+    return acts
 
 
 def work_done_at(inspection: Inspection) -> QuerySet[Closure]:
@@ -186,6 +214,7 @@ def open_put_off(
     )
     newest = {finding.sign: finding for finding in findings}
     opened = []
+    holds = StepHolds([tree])
     for finding in newest.values():
         due = finding.due_on
         if due is None or finding.standing_verdict is not Verdict.ACT:
@@ -196,17 +225,21 @@ def open_put_off(
         wanted = Wanted(Kind.ACT, seen_on, max(due, today), days)
         if (
             tree.state != Tree.State.GROWING
-            or _is_put_off(finding, wanted)
+            or _is_put_off(finding, wanted, holds)
             or Task.objects.filter(finding=finding, kind=Kind.ACT).exists()
         ):
             continue
         because = tuple(finding.because)
         work = _lock_work(finding)
-        opened.append(_open_or_refresh(finding, work, wanted, because, by, now))
+        changes = WorkChanges()
+        opened.append(
+            _open_or_refresh(finding, work, wanted, because, changes, by, now)
+        )
+        changes.write()
     return opened
 
 
-def _is_put_off(finding: Finding, wanted: Wanted) -> bool:
+def _is_put_off(finding: Finding, wanted: Wanted, holds: StepHolds) -> bool:
     """Tell whether a hold forbids the work, so that no task is opened for it."""
     sign = guide.load().signs.get(finding.sign)
     step = None
@@ -214,17 +247,20 @@ def _is_put_off(finding: Finding, wanted: Wanted) -> bool:
         step = the_work(_plan(wanted.kind, sign, finding).steps)
     if wanted.kind != Kind.ACT or step is None:
         return False
-    tree = finding.tree
-    found = holds_of(
-        tree.orchard, [tree.pk], today=wanted.opens_on, forbidding=step.kind
-    )
+    found = holds.on(finding.tree, step.kind, today=wanted.opens_on)
     # What ends by itself only makes the work wait.
-    return any(hold.kind is HoldKind.OPEN_CASE for hold in found.get(tree.pk, ()))
+    return any(hold.kind is HoldKind.OPEN_CASE for hold in found)
 
 
-def open_look(
-    inspection: Inspection, key: str, title: str, *, by: User, now: datetime
-) -> Task:
+def decide_on_look(
+    inspection: Inspection,
+    key: str,
+    title: str,
+    changes: WorkChanges,
+    *,
+    by: User,
+    now: datetime,
+) -> None:
     """Ask for a look at a tree that no sign asks for; once is enough."""
     tree = inspection.tree
     rhythm = days("worse_review_days").days
@@ -244,17 +280,7 @@ def open_look(
         made_at=now,
     )
     _check(task)
-    task.save()
-    audit.write(
-        Verb.OPEN,
-        task,
-        by=by,
-        now=now,
-        orchard=task.orchard,
-        tree=tree,
-        after=audit.snapshot(task, "title", "opens_on", "due_on"),
-    )
-    return task
+    changes.open(task, by=by, now=now, told=("title", "opens_on", "due_on"))
 
 
 def tasks_of_findings(findings: Iterable[Finding]) -> list[Task]:
@@ -325,13 +351,15 @@ def _open_or_refresh(
     work: Sequence[Task],
     wanted: Wanted,
     because: tuple[str, ...],
+    changes: WorkChanges,
     by: User,
     now: datetime,
 ) -> Task:
     """Refresh the task that is open for a finding's sign, or open one."""
     task = _open_one(work, finding.sign, wanted.kind)
     if task is not None:
-        return _refresh(task, finding, wanted, because, by=by, now=now)
+        _refresh(task, finding, wanted, because, changes, by=by, now=now)
+        return task
     tree = finding.tree
     sign = guide.load().signs.get(finding.sign)
     task = Task(
@@ -353,19 +381,10 @@ def _open_or_refresh(
         made_at=now,
     )
     _check(task)
-    task.save()
+    told = ("title", "opens_on", "due_on", "finding_id")
+    changes.open(task, by=by, now=now, told=told)
     if wanted.kind == Kind.ACT:
-        _take_over(task, work, by=by, now=now)
-    audit.write(
-        Verb.OPEN,
-        task,
-        by=by,
-        now=now,
-        orchard=task.orchard,
-        tree=tree,
-        after=audit.snapshot(task, "title", "opens_on", "due_on", "finding_id"),
-        private=task.private,
-    )
+        _take_over(task, work, changes, by=by, now=now)
     return task
 
 
@@ -389,7 +408,9 @@ def _may_be_reported(sign: Sign) -> bool:
     return any(rule.verdict is Verdict.REPORT for rule in sign.rules)
 
 
-def _take_over(task: Task, work: Iterable[Task], *, by: User, now: datetime) -> None:
+def _take_over(
+    task: Task, work: Iterable[Task], changes: WorkChanges, *, by: User, now: datetime
+) -> None:
     """Let the plan's task of the same work fall away: the finding asks for it now."""
     jobs = {job.key for job in guide.load().jobs.values() if task.key in job.signs}
     reason = _("A finding asks for it: %(title)s") % {"title": task.title}
@@ -398,7 +419,7 @@ def _take_over(task: Task, work: Iterable[Task], *, by: User, now: datetime) -> 
         for care in work
         if care.closed_at is None and care.kind == Kind.CARE and care.key in jobs
     ]
-    closing.fall_away_locked(same, by=by, now=now, today=task.opens_on)
+    changes.fall_away(same, by=by, now=now, today=task.opens_on)
 
 
 def _check(task: Task) -> None:
@@ -452,15 +473,12 @@ def _refresh(
     finding: Finding,
     wanted: Wanted,
     because: tuple[str, ...],
+    changes: WorkChanges,
     *,
     by: User,
     now: datetime,
-) -> Task:
-    fields = (
-        "title", "caution", "due_on", "opens_on", "rhythm_days", "finding_id",
-        "because", "private", "rank",
-    )  # fmt: skip
-    before = audit.snapshot(task, *fields)
+) -> None:
+    before = audit.snapshot(task, *REFRESHED)
     if wanted.due_on < task.due_on:
         task.due_on = wanted.due_on
         task.opens_on = min(task.opens_on, wanted.opens_on)
@@ -469,7 +487,7 @@ def _refresh(
     if earlier is None or finding.inspection.seen_at >= earlier.inspection.seen_at:
         _rest_on(task, finding, because)
     task.private = task.private or finding.private
-    return _saved(task, before, fields, by=by, now=now)
+    _keep(task, before, changes, by=by, now=now)
 
 
 def _rest_on(task: Task, finding: Finding, because: Iterable[str]) -> None:
@@ -482,21 +500,21 @@ def _rest_on(task: Task, finding: Finding, because: Iterable[str]) -> None:
     task.rank = _rank_of(task.kind, sign, finding)
 
 
-def _saved(
+def _keep(
     task: Task,
     before: dict[str, object],
-    fields: tuple[str, ...],
+    changes: WorkChanges,
     *,
     by: User,
     now: datetime,
     reason: str = "",
-) -> Task:
-    after = audit.snapshot(task, *fields)
+) -> None:
+    """Keep an open task as it now is, if anything changed of what it was `before`."""
+    after = audit.snapshot(task, *before)
     if before == after:
-        return task
+        return
     _check(task)
-    task.save()
-    audit.write(
+    line = audit.line(
         Verb.REFRESH,
         task,
         by=by,
@@ -508,7 +526,7 @@ def _saved(
         reason=reason,
         private=task.private,
     )
-    return task
+    changes.refresh(task, line)
 
 
 def _go_back(
@@ -543,4 +561,6 @@ def _go_back(
     _rest_on(task, standing[-1], standing[-1].because)
     task.due_on = min(getattr(row, day) for row in standing)
     task.opens_on = min(task.opens_on, task.due_on)
-    _saved(task, before, fields, by=by, now=now, reason=reason)
+    changes = WorkChanges()
+    _keep(task, before, changes, by=by, now=now, reason=reason)
+    changes.write()

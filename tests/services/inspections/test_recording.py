@@ -615,7 +615,7 @@ def test_no_photo_stays_when_the_record_is_refused_half_way(tree, vera, monkeypa
     def fails(*args, **kwargs):
         raise RuntimeError("the database is gone")
 
-    monkeypatch.setattr(recording, "open_from_finding", fails)
+    monkeypatch.setattr(recording, "decide_on_finding", fails)
     seen = SeenSign("sucker", {"graft": "below"}, pictures=[picture()])
     with pytest.raises(RuntimeError):
         record(tree, vera, findings=[seen])
