@@ -5,6 +5,8 @@ from __future__ import annotations
 from orchard.science.windows.history import Done, History, Window
 from orchard.science.windows.measured import Measurements
 from orchard.science.windows.recurrence import (
+    counted_back,
+    counts_from_last,
     may_open,
     needs_measurement,
     occurrences,
@@ -50,6 +52,8 @@ __all__ = [
     "Span",
     "Trigger",
     "Window",
+    "counted_back",
+    "counts_from_last",
     "day_in_season",
     "first_month",
     "is_north",

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from datetime import date
+from datetime import date, timedelta
 
 from orchard.science.windows.by_calendar import in_spans, intervals
 from orchard.science.windows.by_event import after_event
@@ -20,6 +20,9 @@ from orchard.science.windows.triggers import (
     Observed,
     Trigger,
 )
+
+# A span of the season year, and the time until it comes again, are no longer.
+A_YEAR = timedelta(days=366)
 
 
 def occurrences(
@@ -86,6 +89,49 @@ def may_open(trigger: Trigger, start: date, end: date, latitude: float) -> bool:
             return may_open(parts[0], start, end, latitude)
         case _:
             return True
+
+
+def counted_back(trigger: Trigger) -> timedelta | None:
+    """Return for how long before days that are asked about what was done counts.
+
+    `occurrences` needs no older turns of the job. None where all of them count, or the
+    last, however long ago it was.
+    """
+    match trigger:
+        case Calendar(every_days=every) if every <= A_YEAR.days:
+            return A_YEAR
+        case AfterEvent(every=None, then_every=None, spans=()):
+            return timedelta(days=max(trigger.days))
+        case AfterEvent(every=None) | AtStage(every_days=None) if trigger.spans:
+            return A_YEAR
+        case AfterEvent(every=None, until_days=int(until)):
+            return timedelta(days=max(until, *trigger.days))
+        case AtStage(every_days=None):
+            return timedelta(days=trigger.within_days)
+        case Observed():
+            return timedelta(days=trigger.within_days)
+        case AnyOf(triggers=parts):
+            spans = [counted_back(part) for part in parts]
+            known = [span for span in spans if span is not None]
+            return max(known) if len(known) == len(spans) else None
+        case AllOf(triggers=parts):
+            return counted_back(parts[0])
+        case _:
+            return None
+
+
+def counts_from_last(trigger: Trigger) -> bool:
+    """Say whether of all that was done only the last day opens or closes a window.
+
+    Of triggers that join others, ask each of those.
+    """
+    match trigger:
+        case Interval() | Measured():
+            return True
+        case AfterEvent(every=int(), spans=()):
+            return True
+        case _:
+            return False
 
 
 def _as_measured(

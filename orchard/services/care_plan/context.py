@@ -35,11 +35,15 @@ from orchard.science.windows import (
     AllOf,
     AnyOf,
     AtStage,
+    Calendar,
     Done,
     History,
+    Interval,
     Measured,
     Observed,
     Trigger,
+    counted_back,
+    counts_from_last,
     read_spans,
     season_year,
 )
@@ -57,8 +61,8 @@ from orchard.services.holds import TreeHold, holds_of
 # Follows the name of a turn that fell away once and is opened again: "2026~2".
 AGAIN = "~"
 IN_FLY_AREA = frozenset({"fruit_fly_area"})
-# Events and growth stages with their days.
-Noted = tuple[tuple[tuple[str, date], ...], tuple[tuple[int, date], ...]]
+# Events with their days, by name, and growth stages with theirs.
+Noted = tuple[Mapping[str, tuple[tuple[str, date], ...]], tuple[tuple[int, date], ...]]
 
 
 class Subject(NamedTuple):
@@ -72,12 +76,16 @@ class Subject(NamedTuple):
 
 @dataclass(frozen=True, slots=True)
 class TriggerNeeds:
-    """What the trigger of a job reads of a history, besides the turns done."""
+    """What the trigger of a job reads of a history."""
 
-    events: bool
+    # Of the turns done, only those of the last day.
+    last_turns: bool
+    # Names of events, and of other jobs that it follows.
+    events: tuple[str, ...]
     stages: bool
-    # The other jobs that it follows.
-    follows: tuple[str, ...]
+    # The planting as an event, or as a first turn where none is done.
+    planting: bool
+    first_turn: bool
 
 
 @dataclass(frozen=True, slots=True)
@@ -161,24 +169,33 @@ class Context:
         No more than its trigger reads, so that many trees have the same history.
         """
         done = self.done.get((subject.target, job.key), ())
-        if isinstance(job.trigger, AnyOf):
-            # Whatever part asked for it: done is done, for every part.
-            done = tuple(Done(turn.on) for turn in done)
         if job.key not in self._needs_of:
             self._needs_of[job.key] = _needs(job.trigger)
         needs = self._needs_of[job.key]
+        if needs.last_turns and len(done) > 1:
+            last = max(turn.on for turn in done)
+            done = tuple(turn for turn in done if turn.on == last)
+        if isinstance(job.trigger, AnyOf):
+            # Whatever part asked for it: done is done, for every part.
+            done = tuple(Done(turn.on) for turn in done)
         events: tuple[tuple[str, date], ...] = ()
         stages: tuple[tuple[int, date], ...] = ()
         if needs.events or needs.stages:
             noted, grown = self._noted(subject)
             stages = grown if needs.stages else ()
             if needs.events:
-                events = (*noted, *self._worked(needs.follows, subject))
+                events = (
+                    *(row for name in needs.events for row in noted.get(name, ())),
+                    *self._worked(needs.events, subject),
+                )
+        planted_on = None
+        if subject.tree and (needs.planting or (needs.first_turn and not done)):
+            planted_on = subject.tree.dates.last_planted_on
         return History(
             done=done,
             events=events,
             stages=stages,
-            planted_on=subject.tree.dates.last_planted_on if subject.tree else None,
+            planted_on=planted_on,
             flags=IN_FLY_AREA if self.orchard.fruit_fly_area else frozenset(),
         )
 
@@ -198,7 +215,10 @@ class Context:
             stages.update(dict.fromkeys(self.stages.get(tree.pk, ())))
         for group in {tree.kind.group for tree in trees if tree.kind.group}:
             stages.update(dict.fromkeys(self.stages.get(group, ())))
-        return tuple(events), tuple(stages)
+        by_name: dict[str, tuple[tuple[str, date], ...]] = {}
+        for event in events:
+            by_name[event[0]] = (*by_name.get(event[0], ()), event)
+        return by_name, tuple(stages)
 
     def _worked(
         self, jobs: Iterable[str], subject: Subject
@@ -241,10 +261,13 @@ def gather_context(
     by_sign = {
         sign: job.key for job in guide.load().jobs.values() for sign in job.signs
     }
+    counts_since = _counts_since(today)
     closures = (
         Closure.objects.filter(
             Q(task__kind__in=Task.OF_A_JOB)
             | Q(task__kind=Task.Kind.ACT, task__key__in=by_sign),
+            ~Q(task__key__in=counts_since)
+            | Q(done_on__gte=min(counts_since.values(), default=today)),
             done_here,
             undone_at=None,
             done_on__gte=today - days("care_back_days"),
@@ -274,6 +297,8 @@ def gather_context(
             occurrence = ""
         elif AGAIN in occurrence:
             occurrence = occurrence.partition(AGAIN)[0]
+        if job in counts_since and on < counts_since[job]:
+            continue
         # A tree's block is only where it stands.
         turns[tree_id, None if tree_id else block_id, job].append(Done(on, occurrence))
         if job in told_by_days and how == was_done:
@@ -307,6 +332,24 @@ def gather_context(
         ),
         picked=_picked(worked, happened),
     )
+
+
+def _counts_since(today: date) -> dict[str, date]:
+    """Return since when what was done of a job counts, where it does not for good.
+
+    Of work that other work follows, or that says something of the tree, all counts.
+    """
+    jobs = guide.load().jobs
+    asked = today - days("catch_up_days")
+    for_good = {*job_keys(JobRole.PRUNING, JobRole.HARVEST)}
+    for job in jobs.values():
+        for_good.update(_needs(job.trigger).events)
+    back = {
+        key: counted_back(job.trigger)
+        for key, job in jobs.items()
+        if key not in for_good
+    }
+    return {key: asked - span for key, span in back.items() if span is not None}
 
 
 def _picked(
@@ -403,10 +446,18 @@ def _stages(
 
 def _needs(trigger: Trigger) -> TriggerNeeds:
     parts = list(parts_of(trigger))
+    alone = [part for part in parts if not isinstance(part, AnyOf | AllOf)]
+    events = dict.fromkeys(
+        part.event if isinstance(part, AfterEvent) else part.name
+        for part in parts
+        if isinstance(part, AfterEvent | Observed)
+    )
     return TriggerNeeds(
-        events=any(isinstance(part, AfterEvent | Observed) for part in parts),
+        last_turns=all(counts_from_last(part) for part in alone),
+        events=tuple(events),
         stages=any(isinstance(part, AtStage | Measured) for part in parts),
-        follows=tuple(part.event for part in parts if isinstance(part, AfterEvent)),
+        planting="planted" in events or isinstance(trigger, AllOf),
+        first_turn=any(isinstance(part, Interval | Calendar) for part in parts),
     )
 
 

@@ -15,7 +15,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from orchard.science import guide, windows
-from orchard.science.windows import Done, History, Window
+from orchard.science.windows import Done, History, Measurements, Window
 from orchard.science.words import NotWhile, Season
 
 NORTH, SOUTH = 33.0, -33.0
@@ -606,6 +606,112 @@ def test_what_was_done_by_name_does_not_come_back(key, latitude, skip):
     )
     again = windows.occurrences(trigger, after, start, end, latitude)
     assert found[0].occurrence not in {one.occurrence for one in again}
+
+
+TRIGGERS = {key: job.trigger for key, job in JOBS.items()} | {
+    "a stage": windows.AtStage(10, 19),
+    "a sign": windows.Observed("sign:aphids", 9),
+}
+COUNTED = [key for key in TRIGGERS if windows.counted_back(TRIGGERS[key])]
+FROM_LAST = [key for key in TRIGGERS if windows.counts_from_last(TRIGGERS[key])]
+FAR = (date(2022, 1, 1), date(2028, 1, 1))
+
+
+def events_of(trigger):
+    """Let each event that a trigger follows happen three times, and then often."""
+    days = [FAR[0] + timedelta(days=n) for n in (100, 101, 160, 500, 900, 1400, 1500)]
+    return tuple(
+        (part.event if isinstance(part, windows.AfterEvent) else part.name, day)
+        for part in parts_of(trigger)
+        if isinstance(part, windows.AfterEvent | windows.Observed)
+        for day in days
+    )
+
+
+@pytest.mark.parametrize("latitude", LATITUDES)
+@pytest.mark.parametrize("key", COUNTED)
+def test_older_turns_than_are_counted_back_change_nothing(key, latitude):
+    """Done as early as can be, and asked about as late as it shows."""
+    trigger = TRIGGERS[key]
+    span = windows.counted_back(trigger)
+    stages = tuple(
+        (part.low, FAR[0] + timedelta(days=n))
+        for part in parts_of(trigger)
+        if isinstance(part, windows.AtStage)
+        for n in (150, 520, 880)
+    )
+    history = History(
+        events=events_of(trigger), stages=stages, planted_on=date(2022, 3, 1)
+    )
+    far = windows.occurrences(trigger, history, *FAR, latitude)
+    assert far
+    for window in far:
+        for start in (window.opens, window.due):
+            for name in (window.occurrence, ""):
+                for on in (window.opens, window.opens - timedelta(days=1)):
+                    turn = Done(on, name if on == window.opens else "")
+                    after, without = (
+                        windows.occurrences(
+                            trigger,
+                            history._replace(done=done),
+                            start,
+                            start + timedelta(days=14),
+                            latitude,
+                        )
+                        for done in ((turn,), (turn,) * (on >= start - span))
+                    )
+                    assert after == without, (window, start, turn)
+
+
+def test_what_repeats_or_rests_for_years_counts_all_that_was_done():
+    for_good = set(TRIGGERS) - set(COUNTED)
+    assert {"frost_after", "feed_1", "mulch", "drain"} <= set(COUNTED)
+    assert {"monthly_look", "repot", "water_new", "harvest"} <= for_good
+
+
+@pytest.mark.parametrize("key", FROM_LAST)
+@given(
+    st.sampled_from(LATITUDES),
+    st.lists(st.integers(0, 60), min_size=1, max_size=5),
+    st.integers(0, 45),
+    st.integers(0, 14),
+)
+def test_of_what_repeats_the_turns_of_the_last_day_are_enough(
+    key, latitude, back, later, length
+):
+    trigger, start = TRIGGERS[key], FAR[0] + timedelta(days=1400 + later)
+    today = start + timedelta(days=length)
+    days = [today - timedelta(days=n) for n in back]
+    done = tuple(Done(on, name) for on in days for name in ("", "first")[: on.day % 3])
+    done = (*done, *(Done(on) for on in days))
+    last = max(turn.on for turn in done)
+    history = History(events=events_of(trigger), planted_on=date(2025, 9, 20))
+    measured = Measurements(
+        today=today,
+        minima=((today + timedelta(days=1), -4.0),),
+        maxima=tuple((today + timedelta(days=ahead), 41.0) for ahead in range(4)),
+        cover_at_c=-2.0,
+        days=tuple((today - timedelta(days=n), 15.0, 35.0) for n in range(90, -1, -1)),
+        soil_dry=(today - timedelta(days=2), 7.0),
+        depleted=(today - timedelta(days=20), 0.9),
+        below_shoulder=(today - timedelta(days=9), 4.0),
+        ripe=(("Navel", today - timedelta(days=30), today + timedelta(days=30)),),
+        ready=(("Lemon", today - timedelta(days=3), today),),
+        retest_on=today + timedelta(days=4),
+        holds_clear=True,
+    )
+    found, from_last = (
+        windows.occurrences(
+            trigger,
+            history._replace(done=some),
+            start,
+            today,
+            latitude,
+            measured,
+        )
+        for some in (done, tuple(turn for turn in done if turn.on == last))
+    )
+    assert found == from_last
 
 
 @pytest.mark.parametrize("latitude", LATITUDES)
