@@ -57,6 +57,7 @@ class Weather:
     coming: Mapping[date, Expected]
     # Nights whose forecast nobody was asked about and nobody would believe.
     doubted: frozenset[date]
+    # What the nights that are forecast are colder or warmer by; none without any.
     offsets: Mapping[int | None, Offset]
     days: tuple[Day | Missing, ...]
     ground: RootWater
@@ -137,7 +138,11 @@ def read_measurements(
             and "tmin" in row.from_file
             and not is_minimum_believable(orchard, on, row.tmin)
         ),
-        offsets=weather_offsets(orchard),
+        offsets=(
+            weather_offsets(orchard)
+            if any(row.tmin is not None for row in coming.values())
+            else {}
+        ),
         days=days,
         ground=water.read_root_water(orchard, days, today=today, crowns=context.crowns),
         dry=dry,

@@ -175,12 +175,7 @@ def open_next(orchard: Orchard, *, now: datetime, today: date) -> list[Task]:
         if measurements.needs(asked) or any(map(measurements.counts_rain, asked)):
             weather = measurements.read_measurements(context, asked, now=now)
             cancel_obsolete.let_fall(context, weather, asked, now=now, today=today)
-        care = Task.objects.in_orchard(orchard).open().of_jobs()
-        standing = {
-            (Target.from_columns(tree, block), key)
-            for tree, block, key in care.values_list("tree_id", "block_id", "key")
-        }
-        standing |= _asked_by_findings(orchard, [job for job, _plan in jobs])
+        standing = _standing(orchard, asked)
         rows = [
             task
             for job, plan in jobs
@@ -208,18 +203,23 @@ def open_next(orchard: Orchard, *, now: datetime, today: date) -> list[Task]:
         return opened
 
 
-def _asked_by_findings(
-    orchard: Orchard, jobs: Iterable[CareJob]
-) -> set[tuple[Target, str]]:
-    """Name the jobs that a finding asks for already, by the tree that it is on."""
+def _standing(orchard: Orchard, jobs: Iterable[CareJob]) -> set[tuple[Target, str]]:
+    """Name the jobs that are open, each with its target.
+
+    What a finding asks for stands for the job that looks for its sign.
+    """
     by_sign = {sign: job.key for job in jobs for sign in job.signs}
-    acts = (
+    act = Task.Kind.ACT
+    tasks = (
         Task.objects.in_orchard(orchard)
         .open()
-        .filter(kind=Task.Kind.ACT, key__in=by_sign)
-        .values_list("tree_id", "key")
+        .filter(Q(kind__in=Task.OF_A_JOB) | Q(kind=act, key__in=by_sign))
+        .values_list("kind", "key", "tree_id", "block_id")
     )
-    return {(Target(tree_id=tree), by_sign[sign]) for tree, sign in acts}
+    return {
+        (Target.from_columns(tree, block), by_sign[key] if kind == act else key)
+        for kind, key, tree, block in tasks
+    }
 
 
 def _active_jobs(orchard: Orchard) -> list[tuple[CareJob, CarePlan]]:

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterator, Mapping, Sequence
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 from itertools import groupby
 from math import fsum
 
@@ -62,7 +62,7 @@ def bridged_air(
     )
     # Until its gap is bridged, a day that another station had is a missing one.
     found = [
-        replace(day, et0=None, why_not=_("lowest or highest temperature missing"))
+        day._replace(et0=None, why_not=_("lowest or highest temperature missing"))
         if place in nearby
         else day
         for place, day in enumerate(air)
@@ -87,8 +87,7 @@ def bridged_air(
                 guess = Estimate(fsum(beside) / len(beside), words)
             is_measured = day.et0 is not None and place not in nearby
             ends = (guess.et0,) if is_measured else (*beside, *guess.spread, guess.et0)
-            found[place] = replace(
-                day,
+            found[place] = day._replace(
                 et0=guess.et0,
                 method=guess.method,
                 rain_mm=day.rain_mm or 0.0,

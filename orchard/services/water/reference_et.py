@@ -3,8 +3,8 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
 from datetime import date
+from typing import NamedTuple
 
 from django.utils.formats import date_format
 from django.utils.translation import gettext as _
@@ -15,8 +15,7 @@ from orchard.science.figures import figure
 from orchard.services.weather import Day, Missing
 
 
-@dataclass(frozen=True, slots=True)
-class AirDay:
+class AirDay(NamedTuple):
     """One day: what the air took (mm), by which method, and what fell.
 
     Where it was estimated, `et0_low` and `et0_high` say between what it may lie.

@@ -244,12 +244,7 @@ def _ticked(orchard: Orchard, start: date, today: date) -> dict[int, frozenset[d
     The valves of a block water its trees on a drip line. Where litres were noted with
     the work they alone count, also when they were corrected or withdrawn.
     """
-    ticked: dict[int, set[date]] = defaultdict(set)
-    on_drip: dict[int, list[int]] = defaultdict(list)
-    drip_lines = Tree.objects.in_orchard(orchard).filter(irrigated=True)
-    for tree_id, block_id in drip_lines.values_list("pk", "spot__block_id"):
-        on_drip[block_id].append(tree_id)
-    rows = (
+    rows = list(
         Closure.objects.filter(
             task__orchard=orchard,
             task__kind__in=Task.OF_A_JOB,
@@ -263,6 +258,12 @@ def _ticked(orchard: Orchard, start: date, today: date) -> dict[int, frozenset[d
         .order_by("id")
         .values_list("task__tree_id", "task__block_id", "done_on")
     )
+    on_drip: dict[int, list[int]] = defaultdict(list)
+    if any(tree_id is None for tree_id, _block_id, _on in rows):
+        drip_lines = Tree.objects.in_orchard(orchard).filter(irrigated=True)
+        for tree_id, block_id in drip_lines.values_list("pk", "spot__block_id"):
+            on_drip[block_id].append(tree_id)
+    ticked: dict[int, set[date]] = defaultdict(set)
     for tree_id, block_id, on in rows:
         watered = on_drip[block_id] if tree_id is None else [tree_id]
         for watered_id in watered:

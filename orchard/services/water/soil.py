@@ -4,8 +4,13 @@ from __future__ import annotations
 
 from datetime import date
 
+from django.db.models import Q
+
 from orchard.records.models import Finding, Orchard
 from orchard.science.figures import days
+
+# The sign of soil that has sunk.
+SUNK = "roots_exposed"
 
 
 def soil_lately_seen(
@@ -20,6 +25,7 @@ def soil_lately_seen(
         .current()
         .filter(inspection__seen_on__gte=today - days("shoulder_look_days"))
         .filter(inspection__seen_on__lte=today)
+        .filter(Q(answers__has_key="soil") | Q(sign=SUNK))
         .order_by("inspection__seen_at", "pk")
         .values_list("tree_id", "sign", "inspection__seen_on", "answers")
     )
@@ -29,6 +35,6 @@ def soil_lately_seen(
         elif "soil" in answers:
             dry.pop(tree_id, None)
         depth = answers.get("cm")
-        if sign == "roots_exposed" and isinstance(depth, int | float):
+        if sign == SUNK and isinstance(depth, int | float):
             sunk[tree_id] = (on, float(depth))
     return dry, sunk
