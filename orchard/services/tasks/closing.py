@@ -340,14 +340,15 @@ def lock_open_work(trees: Iterable[Tree]) -> dict[int, list[Task]]:
     return work
 
 
-def lock(numbers: Iterable[int]) -> list[Task]:
-    """Lock tasks, each row in the order of its number, and return them as given."""
+def lock(numbers: Iterable[int], *beside: str) -> list[Task]:
+    """Lock tasks, each row in the order of its number, and return them as given.
+
+    Their trees and orchards come along, and what else is to be read `beside` them.
+    """
     numbers = list(numbers)
     rows = (
         Task.objects.select_for_update(of=("self",))
-        .select_related(
-            "tree__kind", "orchard", "block", "taken_by", "finding", "request"
-        )
+        .select_related("tree", "orchard", *beside)
         .filter(pk__in=numbers)
         .order_by("id")
     )

@@ -34,6 +34,8 @@ from orchard.services.tasks.board import (
 from orchard.services.tasks.rows import open_tasks_seen_by, with_names
 
 MOST_AT_ONCE = 500
+# What names a task that a deed left as it is, and says why.
+NAMES = ("tree__kind", "block", "taken_by", "finding", "request")
 # Work whose result is more than words is closed where the result is entered.
 RESULTS = (JobRole.CUT_TEST, JobRole.WATERING, JobRole.RIPENESS_TEST)
 
@@ -275,7 +277,7 @@ def undo_many(change: BulkChange, *, by: User, now: datetime) -> BulkOutcome:
             )
         row.undone_at = now
         row.save(update_fields=["undone_at"])
-        tasks = closing.lock(int(number) for number in row.before)
+        tasks = closing.lock(map(int, row.before), *NAMES)
         if row.deed == BulkChange.Deed.CLOSE:
             left = _reopen(row, tasks, by=by, now=now)
         elif row.deed == BulkChange.Deed.MOVE_DAY:
@@ -292,7 +294,7 @@ def _still_open(
 ) -> tuple[list[Task], tuple[LeftTask, ...]]:
     """Lock tasks and part those that a deed can be done with from the others."""
     rows, left = [], []
-    for task in closing.lock(task.pk for task in tasks):
+    for task in closing.lock((task.pk for task in tasks), *NAMES):
         why = _("it was just closed") if task.closed_at is not None else why_not(task)
         if why:
             left.append(LeftTask(task, why))

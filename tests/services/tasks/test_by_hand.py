@@ -30,6 +30,7 @@ from orchard.services.tasks import (
     OneOff,
     blockers,
     closing,
+    many,
 )
 from tests.conftest import NOW, TODAY, make_tree
 from tests.refusals import refused
@@ -486,7 +487,8 @@ def test_tasks_of_own_titles_cost_no_question_each(orchard, three, cora):
     def locks():
         now = tasks.circumstances(orchard, today=TODAY)
         with transaction.atomic():
-            locked = closing.lock(Task.objects.open().values_list("pk", flat=True))
+            numbers = Task.objects.open().values_list("pk", flat=True)
+            locked = closing.lock(numbers, *many.NAMES)
             return [tasks.why_it_waits(task, now) for task in locked]
 
     ask(orchard, three[:1], cora, title="Work", work="feeding")
