@@ -30,10 +30,14 @@ def save_row(row: models.Model, fields: Iterable[str] = ()) -> None:
             it, the caller tests for it before.
     """
     with _refusing([row]), transaction.atomic():
-        if row._state.adding:
-            row.save(force_insert=True)
-        else:
-            row.save(update_fields=list(fields) or None)
+        _write(row, fields)
+
+
+def _write(row: models.Model, fields: Iterable[str]) -> None:
+    if row._state.adding:
+        row.save(force_insert=True)
+    else:
+        row.save(update_fields=list(fields) or None)
 
 
 def save_new_rows(rows: Sequence[models.Model]) -> None:
@@ -95,8 +99,8 @@ def save(
     where they are not given.
     """
     fields = list(fields)
-    with transaction.atomic():
-        save_row(row, fields)
+    with _refusing([row]), transaction.atomic():
+        _write(row, fields)
         write(
             verb,
             row,
@@ -125,8 +129,10 @@ def save_all(
     The lines tell the given fields, all without names.
     """
     fields = list(fields)
-    with transaction.atomic():
-        save_new_rows(rows)
+    if not rows:
+        return
+    with _refusing(rows), transaction.atomic():
+        type(rows[0])._default_manager.bulk_create(rows)
         write_lines(
             line(
                 verb,

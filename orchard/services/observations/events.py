@@ -45,9 +45,8 @@ def note_event(
         by=by,
         received_at=now,
     )
-    with transaction.atomic():
-        _check_happening(row, now)
-        return audit.save(Verb.NOTE, row, by=by, now=now)
+    _check_happening(row, now)
+    return audit.save(Verb.NOTE, row, by=by, now=now)
 
 
 def note_stage(
@@ -76,9 +75,8 @@ def note_stage(
         by=by,
         received_at=now,
     )
-    with transaction.atomic():
-        _check_stage(row, now)
-        return audit.save(Verb.NOTE, row, by=by, now=now)
+    _check_stage(row, now)
+    return audit.save(Verb.NOTE, row, by=by, now=now)
 
 
 def note_stage_and_open(

@@ -327,9 +327,8 @@ def measure_crown(
         by=by,
         received_at=now,
     )
-    with transaction.atomic():
-        _check(row, today)
-        return audit.save(Verb.NOTE, row, by=by, now=now)
+    _check(row, today)
+    return audit.save(Verb.NOTE, row, by=by, now=now)
 
 
 def correct_measurement(
