@@ -299,14 +299,21 @@ def _link_existing(
 
 
 def link(photo: Photo, subjects: Mapping[str, Subject | None]) -> dict[str, int]:
-    """Link a photo to what it is not linked to yet; return the new links by column."""
-    wanted = {name: row.pk for name, row in subjects.items() if row is not None}
-    fresh: dict[str, int] = {}
-    for column, number in ((f"{name}_id", pk) for name, pk in wanted.items()):
-        columns: dict[str, Any] = {column: number}
-        _link, is_new = PhotoLink.objects.get_or_create(photo=photo, **columns)
-        if is_new:
-            fresh[column] = number
+    """Link a photo to what it is not linked to yet; return the new links by column.
+
+    The caller holds the photo, or has just entered it.
+    """
+    wanted = {f"{name}_id": row.pk for name, row in subjects.items() if row is not None}
+    linked = photo.links.values(*wanted) if wanted else []
+    there = {(column, row[column]) for row in linked for column in wanted}
+    fresh = {
+        column: number
+        for column, number in wanted.items()
+        if (column, number) not in there
+    }
+    PhotoLink.objects.bulk_create(
+        PhotoLink(photo=photo, **{column: number}) for column, number in fresh.items()
+    )
     return fresh
 
 

@@ -253,9 +253,9 @@ def test_a_photo_stays_when_the_answer_to_the_commit_is_lost(
     depth = []
 
     @contextmanager
-    def cut():
+    def cut(*args, **kwargs):
         depth.append(1)
-        with real():
+        with real(*args, **kwargs):
             yield
         depth.pop()
         if not depth:
