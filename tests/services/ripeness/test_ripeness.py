@@ -355,6 +355,7 @@ def test_the_outlook_takes_as_many_queries_for_many_kinds(
     from django.db import connection
     from django.test.utils import CaptureQueriesContext
 
+    noted_on(navel, vera, taste=3, tasters=3)
     with CaptureQueriesContext(connection) as caught:
         ripeness.ripeness_of_kinds(orchard, today=AUTUMN)
     for number, kind in enumerate(("Hamlin", "Eureka", "Owari satsuma"), start=2):
