@@ -66,9 +66,9 @@ def test_a_look_outlives_its_tab_without_signal_and_is_saved_once(page, context,
     page.close()
     page = context.new_page()
     go(page, TREE)
-    expect(offered(page)).to_contain_text("You had begun a look at A-1 at")
+    expect(offered(page)).to_contain_text("Unfinished look at A-1, begun")
     fits(page, "begun-offered")
-    offered(page).get_by_role("link", name="Go on with it").click()
+    offered(page).get_by_role("link", name="Continue look").click()
     expect(page.locator("[data-resumed]")).to_contain_text("It counts as seen at")
     sucker = page.locator('[data-sign="sucker"]')
     expect(sucker.locator("[data-said]")).to_contain_text("Act")
@@ -93,13 +93,17 @@ def test_a_look_is_offered_where_another_tree_was_chosen_and_may_be_thrown_away(
     make_tree(orchard, "A-2")
     begin(page)
     go(page, "/alderbrook/trees/A-2/inspections/new/")
-    expect(offered(page)).to_contain_text("You had begun a look at A-1 at")
+    expect(offered(page)).to_contain_text("Unfinished look at A-1, begun")
     fits(page, "begun-elsewhere")
     # What is begun here stands beside it.
     page.fill("#word", "sucker")
     page.get_by_role("button", name="Back").click()
     go(page, FORM)
-    offered(page).get_by_role("button", name="Throw it away").click()
+    offered(page).get_by_text("Discard look").click()
+    expect(offered(page)).to_contain_text("It and 1 photo are on this phone only")
+    assert page.evaluate(DRAFTS)
+    fits(page, "begun-discard")
+    offered(page).get_by_role("button", name="Yes, discard").click()
     expect(offered(page)).to_have_count(0)
     until(page, lambda: page.evaluate(DRAFTS) == [])
     go(page, FORM)
@@ -124,7 +128,7 @@ def test_another_person_on_the_phone_never_sees_what_was_begun(page, tree, vera,
     go(page, FORM)
     expect(offered(page)).to_have_count(1)
     fits(page, "begun-same-form")
-    offered(page).get_by_role("link", name="Go on with it").click()
+    offered(page).get_by_role("link", name="Continue look").click()
     expect(page.locator('[data-sign="sucker"] .a-file')).to_contain_text("One photo")
 
 
@@ -156,7 +160,7 @@ def test_what_is_begun_on_a_form_stays_a_look_of_its_own(page, tree):
     expect(offered(page)).to_have_count(1)
     write_note(page, "Bees at noon")
     until(page, lambda: len(page.evaluate(DRAFTS)) == 2)
-    offered(page).get_by_role("link", name="Go on with it").click()
+    offered(page).get_by_role("link", name="Continue look").click()
     expect(page.locator("[data-resumed]")).to_contain_text("1 photo taken then")
     expect(page.locator('[data-sign="sucker"] .a-file')).to_contain_text("One photo")
     expect(page.locator("#note")).to_have_value("")
@@ -165,7 +169,7 @@ def test_what_is_begun_on_a_form_stays_a_look_of_its_own(page, tree):
     until(page, Photo.objects.exists)
     assert Inspection.objects.get().note == ""
     go(page, FORM)
-    offered(page).get_by_role("link", name="Go on with it").click()
+    offered(page).get_by_role("link", name="Continue look").click()
     expect(page.locator("#note")).to_have_value("Bees at noon")
 
 
@@ -264,7 +268,7 @@ def test_photos_go_along_where_a_browser_cannot_put_them_on_the_form(
     page = context.new_page()
     page.add_init_script("delete globalThis.DataTransfer;")
     go(page, FORM)
-    offered(page).get_by_role("link", name="Go on with it").click()
+    offered(page).get_by_role("link", name="Continue look").click()
     resumed = page.locator("[data-resumed]")
     expect(resumed).to_contain_text("1 photo taken then goes with it.")
     photo = page.locator('[data-sign="sucker"] .a-file')
@@ -286,7 +290,7 @@ def test_a_look_is_offered_on_its_tree_however_its_code_is_written(page, tree):
     # Beside the form, not among the notices of the page: it is this very tree.
     beside = page.locator("[data-begun] + form[data-outbox=inspection]")
     expect(beside).to_have_attribute("data-tree", "a-1")
-    offered(page).get_by_role("link", name="Go on with it").click()
+    offered(page).get_by_role("link", name="Continue look").click()
     expect(page.locator("[data-resumed]")).to_be_visible()
     expect(page.locator('[name="sucker:note"]')).to_have_value("On the north side")
     page.get_by_role("button", name="Save").click()
@@ -303,7 +307,7 @@ def test_a_look_begun_on_a_round_is_of_that_round_once(
     go(page, TREE)
     context.set_offline(True)
     go(page, f"{FORM}?round={row.pk}")
-    offered(page).get_by_role("link", name="Go on with it").click()
+    offered(page).get_by_role("link", name="Continue look").click()
     expect(page).to_have_url(re.compile(rf"begun=[^&]+&round={row.pk}$"))
     expect(page.locator("[data-resumed]")).to_be_visible()
     page.get_by_role("button", name="Save").click()
@@ -330,16 +334,16 @@ BEGUN_BEFORE = """(tree) => new Promise((done) => {
 })"""
 
 
-def test_of_many_looks_begun_some_are_offered_and_the_others_are_folded(
+def test_of_many_looks_begun_one_is_offered_and_the_others_are_folded(
     page, orchard, tree
 ):
     make_tree(orchard, "THE-LONG-CODE-OF-B-12")
     page.evaluate(BEGUN_BEFORE, "THE-LONG-CODE-OF-B-12")
     page.evaluate("localStorage.setItem('orchard-drafts', 'holds')")
     go(page, TREE)
-    folded = page.get_by_text("2 more looks you had begun")
+    folded = page.get_by_text("4 more unfinished looks")
     expect(folded).to_be_visible()
-    expect(offered(page).locator("visible=true")).to_have_count(3)
+    expect(offered(page).locator("visible=true")).to_have_count(1)
     expect(offered(page).first).to_contain_text("May 5")
     fits(page, "begun-many")
     folded.click()

@@ -10,7 +10,8 @@ import { made, takenAt } from "../photo.js";
 const REST = 250;
 // Every form says these, whether or not anybody has given an answer.
 const BY_ITSELF = new Set(["units", "edition", "round"]);
-const MOST_OFFERED = 3;
+// The page itself leads: of what is offered beside it one is seen at once.
+const MOST_OFFERED = 1;
 // So often it is asked, and so many milliseconds apart, who has signed in.
 const MOST_ASKED = 12;
 const ASK_EVERY = 250;
@@ -200,27 +201,37 @@ export function makeBegun({ page, drafts, store, recordOf, sendOn }) {
   function tellLeft(draft, number) {
     const words = ngettext("%(number)s photo of your look at %(tree)s is not saved yet.", "%(number)s photos of your look at %(tree)s are not saved yet.", number, { tree: draft.tree });
     const notice = make("div", { class: "notice caution", "data-own": true, "data-left": draft.key, role: "status" }, make("p", {}, make("b", {}, words), " ", gettext("Make room on this phone, then open this page again.")));
-    notice.append(make("div", { class: "deeds" }, awayWith(draft, notice)));
+    notice.append(awayWith(draft, notice));
     page.querySelector(".notices")?.append(notice);
   }
 
   const addressOf = ({ key, tree, round }) => `/${orchard}/trees/${encodeURIComponent(tree)}/inspections/new/?begun=${key}${round ? `&round=${encodeURIComponent(round)}` : ""}`;
 
-  const awayWith = (draft, notice) => make("button", {
-    class: "button plain",
-    type: "button",
-    click: () => {
+  // Gone for good only when asked twice: it is nowhere else.
+  function awayWith(draft, notice) {
+    const photos = draft.pictures.length;
+    const words = photos
+      ? ngettext("It and %(number)s photo are on this phone only, and then nowhere.", "It and %(number)s photos are on this phone only, and then nowhere.", photos)
+      : gettext("It is on this phone only, and then nowhere.");
+    const away = () => {
       drafts.remove(draft.key).catch(() => {});
       notice.remove();
-    },
-  }, gettext("Throw it away"));
+    };
+    return make(
+      "details",
+      { class: "removal" },
+      make("summary", { class: "button plain" }, gettext("Discard look")),
+      make("p", {}, words),
+      make("button", { class: "button danger", type: "button", click: away }, gettext("Yes, discard")),
+    );
+  }
 
   function offerOf(draft) {
-    const words = gettext("You had begun a look at %(tree)s at %(time)s.", { tree: draft.tree, time: told(draft.began_at) });
+    const words = gettext("Unfinished look at %(tree)s, begun %(time)s.", { tree: draft.tree, time: told(draft.began_at) });
     const notice = make("div", { class: "notice offline", "data-own": true, "data-begun": draft.key }, make("p", {}, make("b", {}, words)));
     // On a form of its own: what is begun on this one stays another look.
-    const on = make("a", { class: "button", href: addressOf(draft) }, gettext("Go on with it"));
-    notice.append(make("div", { class: "deeds" }, on, awayWith(draft, notice)));
+    const on = make("a", { class: "button", href: addressOf(draft) }, gettext("Continue look"));
+    notice.append(on, awayWith(draft, notice));
     return notice;
   }
 
@@ -232,7 +243,8 @@ export function makeBegun({ page, drafts, store, recordOf, sendOn }) {
     const resumed = left.find((one) => one.key === wanted && isOfIt(one));
     if (resumed) await goOn(form, resumed);
     if (form) follow(form);
-    const others = left.filter((one) => one !== resumed);
+    // Of its own tree first, else the newest.
+    const others = left.filter((one) => one !== resumed).sort((one, other) => Boolean(isOfIt(other)) - Boolean(isOfIt(one)));
     const place = page.querySelector(".notices");
     for (const draft of others.slice(0, MOST_OFFERED)) {
       if (isOfIt(draft)) form.before(offerOf(draft));
@@ -240,7 +252,7 @@ export function makeBegun({ page, drafts, store, recordOf, sendOn }) {
     }
     const more = others.slice(MOST_OFFERED);
     if (!more.length) return;
-    const words = ngettext("%(number)s more look you had begun", "%(number)s more looks you had begun", more.length);
+    const words = ngettext("%(number)s more unfinished look", "%(number)s more unfinished looks", more.length);
     place?.append(make("details", { class: "fold", "data-own": true }, make("summary", {}, words), ...more.map(offerOf)));
   }
 
