@@ -112,6 +112,14 @@ def _first(now: datetime, dice: Random, small: bool, say: Say) -> Scene:
         authority_phone="+351 555 0199",
         report_name=FIRST[0].name,
         report_phone="+351 555 0101",
+        record_profile="eu",
+        public_use="with_notice",
+        ambulance_phone="+351 555 0112",
+        poison_phone="+351 555 0180",
+        environment_phone="+351 555 0170",
+        hospital="Solvarra clinic, Rua do Moinho 4",
+        access_point="The lower gate, beside the cistern",
+        responsible_person="Tomas Pereval, +351 555 0102",
         emergency_note=EMERGENCY,
     )
     scene = Scene(orchard, dice, now, starts_on, people={FIRST[0].name: founder})
@@ -172,6 +180,7 @@ def _second(now: datetime, dice: Random, small: bool, say: Say) -> Scene:
         authority_phone="+61 555 0199",
         report_name=SECOND[0].name,
         report_phone="+61 555 0101",
+        record_profile="au",
         emergency_note=EMERGENCY,
     )
     scene = Scene(orchard, dice, now, starts_on, people={SECOND[0].name: founder})

@@ -11,7 +11,8 @@ from orchard.demonstration.scene import Scene
 from orchard.records.models import Tree
 from orchard.science import guide
 from orchard.science.windows import day_in_season, season_year
-from orchard.services import ripeness
+from orchard.science.words import HoldKind
+from orchard.services import holds, ripeness
 
 # Only the last season: older tests tell of fruit that is long gone.
 SINCE = timedelta(days=150)
@@ -61,6 +62,13 @@ def _share(scene: Scene, tree: Tree, day: date) -> float | None:
     return None
 
 
+def _is_closed(tree: Tree, day: date) -> bool:
+    """Tell whether a treatment lets nobody taste: a tester takes another tree."""
+    found = holds.holds_of(tree.orchard, [tree.pk], today=day)
+    kinds = {hold.kind for hold in found.get(tree.pk, ())}
+    return not kinds.isdisjoint({HoldKind.ENTRY, HoldKind.HARVEST})
+
+
 def test(
     scene: Scene, code: str, share: float, dice: Random, name: str, day: date
 ) -> None:
@@ -68,7 +76,7 @@ def test(
     tree = Tree.objects.select_related("kind", "spot__block", "orchard").get(
         orchard=scene.orchard, code=code
     )
-    if tree.state != Tree.State.GROWING:
+    if tree.state != Tree.State.GROWING or _is_closed(tree, day):
         return
     cultivar = guide.load().cultivars[tree.kind.guide_key]
     details: dict[str, Any] = {
