@@ -6,6 +6,7 @@ import json
 import os
 import shutil
 import sqlite3
+import time
 import uuid
 from contextlib import closing
 from pathlib import Path
@@ -121,6 +122,24 @@ def test_what_is_restored_is_what_was_backed_up(backup, empty):
     # What was restored is a book that can be backed up.
     made = run("backup", place / "backups", env_file=empty)
     assert made.returncode == 0, made.stderr
+
+
+def test_a_photo_that_was_being_written_spoils_no_backup(book, empty, tmp_path):
+    folder = book.folder_of(uuid.uuid4())
+    folder.mkdir(parents=True)
+    try:
+        (folder / "small.jpg").write_bytes(PHOTO[:5])
+        assert run("backup", tmp_path / "to", env_file=book.env_file).returncode == 0
+        [first] = (tmp_path / "to").glob("*Z")
+        (folder / "small.jpg").write_bytes(PHOTO)
+        time.sleep(1)
+        assert run("backup", tmp_path / "to", env_file=book.env_file).returncode == 0
+    finally:
+        shutil.rmtree(folder)
+    restored = run("restore", first, env_file=empty)
+    assert restored.returncode == 0, restored.stderr
+    path = f"photos/{folder.parent.name}/{folder.name}/small.jpg"
+    assert (empty.parent / path).read_bytes() == PHOTO
 
 
 def test_another_key_is_said_loudly(backup, empty):

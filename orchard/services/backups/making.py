@@ -7,7 +7,7 @@ import re
 import shutil
 import sqlite3
 import subprocess
-from contextlib import closing
+from contextlib import closing, suppress
 from pathlib import Path
 
 from django.conf import settings
@@ -125,7 +125,11 @@ def _dump(copy: Path, snapshot: str) -> None:
 
 
 def _copy_photos(to: Path) -> dict[str, int]:
-    """Copy photo files that are not there yet; return all files there are, by path."""
+    """Copy photo files that are not there yet; return all files there are, by path.
+
+    One that comes or goes meanwhile is none of the database's, which was copied before:
+    it may be cut, or missing.
+    """
     store = Path(settings.MEDIA_ROOT)
     to.mkdir(parents=True, exist_ok=True)
     found: dict[str, int] = {}
@@ -133,15 +137,20 @@ def _copy_photos(to: Path) -> dict[str, int]:
         if not file.is_file():
             continue
         path = str(file.relative_to(store))
-        found[path] = file.stat().st_size
-        copy = to / path
-        if copy.is_file() and copy.stat().st_size == found[path]:
-            continue
-        copy.parent.mkdir(parents=True, exist_ok=True)
-        unfinished = copy.with_name(f"{copy.name}{UNFINISHED}")
-        shutil.copyfile(file, unfinished)
-        unfinished.rename(copy)
+        with suppress(FileNotFoundError):
+            found[path] = _copy_photo(file, to / path)
     return found
+
+
+def _copy_photo(file: Path, copy: Path) -> int:
+    """Copy a photo file unless it was copied before; return the size of the copy."""
+    if copy.is_file() and copy.stat().st_size == file.stat().st_size:
+        return copy.stat().st_size
+    copy.parent.mkdir(parents=True, exist_ok=True)
+    unfinished = copy.with_name(f"{copy.name}{UNFINISHED}")
+    shutil.copyfile(file, unfinished)
+    unfinished.rename(copy)
+    return copy.stat().st_size
 
 
 def _clear_away(target: Path, *, most: int) -> None:
