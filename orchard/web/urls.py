@@ -15,6 +15,7 @@ from orchard.web.pages import (
     explained,
     frost,
     guide,
+    harvests,
     health,
     heat,
     home,
@@ -267,6 +268,42 @@ orchard_urls = [
         "ripeness-tests/<int:number>/withdrawal/",
         ripeness.withdrawal,
         name="ripeness-test-withdrawal",
+    ),
+    # harvests
+    path("harvests/", harvests.index, name="harvests"),
+    path("harvests/new/", harvests.new, name="harvest-new"),
+    path("harvests/recalls/", harvests.recalls, name="recalls"),
+    path("harvests/recalls/<int:number>/", harvests.recall_show, name="recall-show"),
+    path("harvests/<int:number>/", harvests.show, name="harvest-show"),
+    path("harvests/<int:number>/label/", harvests.label, name="harvest-label"),
+    path(
+        "harvests/<int:number>/correction/",
+        harvests.correction,
+        name="harvest-correction",
+    ),
+    path(
+        "harvests/<int:number>/withdrawal/",
+        harvests.withdrawal,
+        name="harvest-withdrawal",
+    ),
+    path("harvests/<int:number>/shares/", harvests.share_new, name="share-new"),
+    path(
+        "harvests/<int:number>/recall/", harvests.recall_of_lot, name="harvest-recall"
+    ),
+    path(
+        "treatments/<int:number>/recall/",
+        harvests.recall_of_treatment,
+        name="treatment-recall",
+    ),
+    path(
+        "shares/<int:number>/correction/",
+        harvests.share_correction,
+        name="share-correction",
+    ),
+    path(
+        "shares/<int:number>/withdrawal/",
+        harvests.share_withdrawal,
+        name="share-withdrawal",
     ),
     path("soil/", water.set_soil, name="soil"),
     path("waterings/", water.note_watering, name="watering-new"),

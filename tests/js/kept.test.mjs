@@ -4,7 +4,7 @@ import assert from "node:assert/strict";
 import { test } from "node:test";
 
 import { NoEntries, read, written } from "../../static/js/outbox/files.js";
-import { asksMore, isFormOf, outcomeOf, recordEntry, upToToday } from "../../static/js/outbox/form.js";
+import { asksMore, isFormOf, outcomeOf, recordEntry, upToNow, upToToday } from "../../static/js/outbox/form.js";
 import { filesOf, keepPhotos, recordedBy, saidBy, titleOf } from "../../static/js/outbox/entries.js";
 import { isGiven } from "../../static/js/outbox/begun.js";
 import { formsToKeep, isDayOver } from "../../static/js/outbox/kept.js";
@@ -296,6 +296,20 @@ test("a page kept some days ago takes today for its newest day, and leaves a cho
   assert.deepEqual([fresh.value, fresh.max], ["2026-05-13", "2026-05-13"]);
 });
 
+test("a kept page offers the moment it is by the orchard's clock, and leaves a chosen one", () => {
+  const field = (value) => ({ value, defaultValue: "2026-05-10T23:50" });
+  const [own, chosen] = [field("2026-05-10T23:50"), field("2026-05-10T09:00")];
+  const form = { querySelectorAll: () => [own, chosen] };
+  const rendered = "2026-05-10T22:50:00+00:00";
+  upToNow(form, new Date("2026-05-10T22:50:40Z"), rendered);
+  assert.equal(own.value, "2026-05-10T23:50");
+  upToNow(form, new Date("2026-05-11T08:00:00Z"), rendered);
+  assert.deepEqual([own.value, own.defaultValue], ["2026-05-11T09:00", "2026-05-11T09:00"]);
+  assert.equal(chosen.value, "2026-05-10T09:00");
+  upToNow(form, new Date(), undefined);
+  assert.equal(own.value, "2026-05-11T09:00");
+});
+
 test("a photo that the server would not take is named before it is kept", async (t) => {
   withForms(t);
   const large = { size: MOST_BYTES + 1, name: "large.jpg", type: "image/jpeg", lastModified: 5 };
@@ -568,8 +582,8 @@ test("the forms that close the work shown are kept, and once a day those of ever
     querySelectorAll: () => links.map((href) => ({ getAttribute: () => href })),
   };
   assert.deepEqual(await formsToKeep(page, true), [
-    "/alderbrook/tasks/2/closure/", "/alderbrook/waterings/", "/alderbrook/ripeness-tests/", "/alderbrook/events/",
-    "/alderbrook/first-day/", "/alderbrook/inspections/blank/", "/alderbrook/treatments/", "/alderbrook/treatments/new/",
+    "/alderbrook/tasks/2/closure/", "/alderbrook/waterings/", "/alderbrook/ripeness-tests/", "/alderbrook/harvests/new/",
+    "/alderbrook/events/", "/alderbrook/first-day/", "/alderbrook/inspections/blank/", "/alderbrook/treatments/", "/alderbrook/treatments/new/",
     "/alderbrook/treatments/new/trunk_paint/", "/alderbrook/treatments/new/fertiliser/",
   ]);
   assert.deepEqual(await formsToKeep(page, false), ["/alderbrook/tasks/2/closure/"]);

@@ -29,6 +29,9 @@ from orchard.records.models import (
     Crown,
     Finding,
     Happening,
+    Harvest,
+    HarvestedTree,
+    HarvestShare,
     Horizon,
     HouseRule,
     Inspection,
@@ -37,6 +40,7 @@ from orchard.records.models import (
     Photo,
     Product,
     Reading,
+    Recall,
     RipenessTest,
     Round,
     SecondLook,
@@ -61,6 +65,13 @@ EVENT = {"what": "staked", "happened_on": NOW.date().isoformat(), **WHY}
 MOVE = {"tree": "A-2", **WHY}
 WATERED = {"litres": "20", "given_on": NOW.date().isoformat(), **WHY}
 TESTED = {"tested_on": NOW.date().isoformat(), "fruits": "5", "taste": "4", **WHY}
+PICKED = {
+    "part": "fruit",
+    "trees": "A-1",
+    "amount": "3",
+    "unit": "kg",
+    "picked_at": "2026-05-12T09:00",
+}
 STAGE = {"bbch": "65", "seen_on": NOW.date().isoformat(), **WHY}
 
 # What a permitted POST may answer: done, or sent back to be mended.
@@ -261,6 +272,26 @@ INSIDE = [
     Row("ripeness-test-new", HANDS, HANDS),
     Row("ripeness-test-correction", "VLC", "VLC", number("ripeness_test"), data=TESTED),
     Row("ripeness-test-withdrawal", "VLC", "VLC", number("ripeness_test"), data=WHY),
+    Row("harvests", ALL, NO),
+    Row("harvest-new", HANDS, HANDS, data=PICKED),
+    Row("harvest-show", ALL, NO, number("harvest")),
+    Row("harvest-label", ALL, NO, number("harvest")),
+    # Vera picked it and gave some away: she and those who lead may mend it.
+    Row(
+        "harvest-correction",
+        "VLC",
+        "VLC",
+        number("harvest"),
+        data=PICKED | {"reason": "Scale"},
+    ),
+    Row("harvest-withdrawal", "VLC", "VLC", number("harvest"), data=WHY),
+    Row("share-new", HANDS, HANDS, number("harvest")),
+    Row("share-correction", "VLC", "VLC", number("harvest_share")),
+    Row("share-withdrawal", "VLC", "VLC", number("harvest_share"), data=WHY),
+    Row("harvest-recall", LEADING, LEADING, number("harvest"), data=WHY),
+    Row("treatment-recall", LEADING, LEADING, number("treatment"), data=WHY),
+    Row("recalls", LEADING, NO),
+    Row("recall-show", LEADING, LEADING, number("recall")),
     Row("crown-new", HANDS, HANDS, code),
     Row("crown-withdrawal", "VLC", "VLC", number("crown"), data=WHY),
     Row("spot-sun", ALL, NO, lambda things: [things.tree.spot.pk]),
@@ -397,6 +428,9 @@ class Things:
     treatment: Any
     crown: Any
     horizon: Any
+    harvest: Any
+    harvest_share: Any
+    recall: Any
 
 
 @pytest.fixture
@@ -459,6 +493,24 @@ def make_things(media: Path) -> Things:
         entry_rule="until_dry",
         checked_on=NOW.date(),
         by=lee,
+        received_at=NOW,
+    )
+    harvest = Harvest.objects.create(
+        orchard=orchard,
+        lot="ALDERBROOK-20260512-A-1",
+        part="fruit",
+        picked_at=NOW,
+        by=vera,
+        received_at=NOW,
+    )
+    HarvestedTree.objects.create(harvest=harvest, tree=tree, kg=4.0)
+    share = HarvestShare.objects.create(
+        orchard=orchard,
+        harvest=harvest,
+        use="tasting",
+        given_on=NOW.date(),
+        kg=1.0,
+        by=vera,
         received_at=NOW,
     )
     return Things(
@@ -549,6 +601,15 @@ def make_things(media: Path) -> Things:
             width_m=3.0,
             by=vera,
             received_at=NOW,
+        ),
+        harvest=harvest,
+        harvest_share=share,
+        recall=Recall.objects.create(
+            orchard=orchard,
+            harvest=harvest,
+            because="A wrong label",
+            opened_at=NOW,
+            opened_by=lee,
         ),
         horizon=Horizon.objects.create(
             orchard=orchard,

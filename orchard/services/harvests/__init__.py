@@ -19,6 +19,7 @@ from orchard.services.harvests.lists import (
     lots_of,
     yields_of,
 )
+from orchard.services.harvests.named import trees_named
 from orchard.services.harvests.notes import notes_for
 from orchard.services.harvests.recall import (
     CallLine,
@@ -97,6 +98,7 @@ __all__ = [
     "share",
     "shared_out",
     "shares_of",
+    "trees_named",
     "why_kept_back",
     "withdraw",
     "withdraw_share",

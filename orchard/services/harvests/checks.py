@@ -180,8 +180,8 @@ def refuse_under_hold(holds: Iterable[PickHold]) -> None:
     )
     raise Refused(
         _(
-            "%(holds)s Leave it on the tree. If it was picked all the same, tick that "
-            "and say how it came about."
+            "%(holds)s Leave it on the tree. If it was picked all the same, say below "
+            "how it came about."
         )
         % {"holds": listed},
         code=UNDER_HOLD,

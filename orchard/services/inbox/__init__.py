@@ -12,7 +12,9 @@ from orchard.services.inbox.deeds import (
     note_stage,
     note_watering,
     note_wet_spell,
+    record_harvest,
     record_treatment,
+    share_harvest,
     take_task,
     withdraw_look,
 )
@@ -46,6 +48,8 @@ __all__ = [
     "record_treatment",
     "photo_name",
     "receive",
+    "record_harvest",
+    "share_harvest",
     "take_task",
     "withdraw_look",
 ]

@@ -6,16 +6,25 @@ was written down with it is kept in the ledger, and the phone is told who was fi
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 from datetime import date, datetime
 from typing import Any, Protocol
 
 from django.utils.translation import gettext as _
 
-from orchard.records.models import Inspection, Orchard, SecondLook, Task, Tree, User
+from orchard.records.models import (
+    Harvest,
+    Inspection,
+    Orchard,
+    SecondLook,
+    Task,
+    Tree,
+    User,
+)
 from orchard.services import (
     audit,
+    harvests,
     inspections,
     observations,
     ripeness,
@@ -25,6 +34,7 @@ from orchard.services import (
 )
 from orchard.services.audit import Verb
 from orchard.services.errors import Refused
+from orchard.services.harvests import Pick
 from orchard.services.treatments import Use
 
 
@@ -164,6 +174,39 @@ def note_wet_spell(
         Refused: as `treatments.note_wet_spell` says.
     """
     row = treatments.note_wet_spell(orchard, by=by, now=now, **spell)
+    return Effect(row.pk)
+
+
+def record_harvest(
+    orchard: Orchard,
+    read_pick: Callable[[], Pick],
+    *,
+    by: User,
+    now: datetime,
+    today: date,
+    anyway: str = "",
+) -> Effect:
+    """Record what was picked as a lot; under a hold it is refused, and can be mended.
+
+    Raises:
+        Refused: as naming its trees and `harvests.record` say.
+    """
+    recorded = harvests.record(
+        orchard, read_pick(), by=by, now=now, today=today, anyway=anyway
+    )
+    return Effect(recorded.harvest.pk, opened=recorded.opened)
+
+
+def share_harvest(
+    lot: Harvest, *, by: User, now: datetime, today: date, **share: Any
+) -> Effect:
+    """Note where a part of a lot went, whatever was corrected of the lot meanwhile.
+
+    Raises:
+        Refused: as `harvests.share` says.
+    """
+    lot = harvests.current_lot(lot)
+    row = harvests.share(lot, by=by, now=now, today=today, **share)
     return Effect(row.pk)
 
 

@@ -67,6 +67,8 @@ class EntryKind(StrEnum):
     SECOND_LOOK = "second_look"
     TREATMENT = "treatment"
     WET_SPELL = "wet_spell"
+    HARVEST = "harvest"
+    HARVEST_SHARE = "harvest_share"
 
 
 NEEDED = {
@@ -82,6 +84,8 @@ NEEDED = {
     EntryKind.SECOND_LOOK: Deed.SECOND_LOOK,
     EntryKind.TREATMENT: Deed.WORK,
     EntryKind.WET_SPELL: Deed.WORK,
+    EntryKind.HARVEST: Deed.WORK,
+    EntryKind.HARVEST_SHARE: Deed.WORK,
 }
 
 
@@ -99,6 +103,7 @@ class Entry:
     tree: str = ""
     task: int | None = None
     look: int | None = None
+    harvest: int | None = None
     form: tuple[tuple[str, str], ...] = ()
     parent: uuid.UUID | None = None
     sign: str = ""

@@ -62,6 +62,12 @@ class KindRipeness:
         return tuple(tree for tree in self.trees if tree.pk not in alone)
 
     @property
+    def codes_to_pick(self) -> str:
+        """The codes of the trees that nothing forbids to pick."""
+        under_hold = {tree.pk for tree, _hold in self.held_trees}
+        return " ".join(tree.code for tree in self.trees if tree.pk not in under_hold)
+
+    @property
     def reasons(self) -> tuple[tuple[str, str], ...]:
         """Why trees are not picked, each reason with the codes of its trees."""
         found: dict[str, list[str]] = defaultdict(list)

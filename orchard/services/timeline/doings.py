@@ -9,10 +9,12 @@ from typing import Any
 
 from django.db.models import Q
 from django.utils.translation import gettext as _
+from django.utils.translation import ngettext
 
 from orchard.records.models import (
     Closure,
     Happening,
+    HarvestedTree,
     ProductUse,
     RipenessTest,
     Stay,
@@ -23,8 +25,9 @@ from orchard.records.models import (
 from orchard.science import events, guide
 from orchard.science.events import EventKind
 from orchard.science.ripeness import Readiness
-from orchard.science.words import Lane, TreatmentKind
+from orchard.science.words import Lane, Picked, TreatmentKind
 from orchard.services import fruit
+from orchard.services.quantities import quantity
 from orchard.services.timeline.looks import (
     CORRECTED,
     Row,
@@ -206,6 +209,56 @@ def _treated(scope: Scope, row: Treatment, products: list[str]) -> Event:
         old=row.corrects_id,
         correction_reason=row.correction_reason,
         undone=undone,
+    )
+
+
+def picks(scope: Scope) -> list[Event]:
+    """Return what was picked of this tree, with its part of each lot."""
+    wanted = Q(harvest__superseded_at=None)
+    if not scope.undone:
+        wanted &= Q(harvest__withdrawn_at=None)
+    rows = HarvestedTree.objects.filter(
+        wanted,
+        scope.moments("harvest__picked_at", Rank.PICKED),
+        tree_id=scope.tree.pk,
+    ).select_related("harvest__by", "harvest__written_by")
+    return [
+        _picked(scope, row)
+        for row in rows.order_by("-harvest__picked_at", "-id")[: scope.size]
+    ]
+
+
+def _picked(scope: Scope, row: HarvestedTree) -> Event:
+    lot = row.harvest
+    amounts = []
+    if row.kg is not None:
+        amounts.append(quantity(row.kg, "kg", scope.tree.orchard.units))
+    if row.count is not None:
+        amounts.append(
+            ngettext("%(count)d piece", "%(count)d pieces", row.count)
+            % {"count": row.count}
+        )
+    titles = {
+        Picked.FRUIT: _("Fruit picked: %(amount)s"),
+        Picked.LEAF: _("Leaves picked: %(amount)s"),
+        Picked.FLOWER: _("Flowers picked: %(amount)s"),
+    }
+    return Event(
+        mark=Mark(lot.picked_at, Rank.PICKED, row.pk),
+        on=lot.picked_at.astimezone(scope.zone).date(),
+        lane=Lane.WORK,
+        title=titles[Picked(lot.part)] % {"amount": ", ".join(amounts)},
+        at=lot.picked_at,
+        note=f"{lot.lot}. {lot.note}" if lot.note else lot.lot,
+        by_id=lot.by_id,
+        by=lot.by.name,
+        written_by=lot.written_by.name if lot.written_by else "",
+        target=("harvest", lot.pk),
+        old=lot.corrects_id,
+        correction_reason=lot.correction_reason,
+        undone=undone_text(
+            {"withdrawn_at": lot.withdrawn_at, "withdrawn_reason": lot.withdrawn_reason}
+        ),
     )
 
 

@@ -211,6 +211,7 @@ def _gathered(scope: Scope, lanes: Collection[Lane], past: Past) -> list[Event]:
         found += doings.closures(scope)
         found += doings.ripeness_tests(scope)
         found += doings.treatments(scope)
+        found += doings.picks(scope)
     if Lane.LIFE in lanes:
         stays = Stay.objects.filter(tree_id=scope.tree.pk).select_related("spot__block")
         found += doings.life(scope, list(stays.order_by("id")), past.kin)

@@ -37,6 +37,7 @@ class Rank(StrEnum):
     STAGE = "30"
     TESTED = "35"
     TREATED = "36"
+    PICKED = "37"
     HAPPENING = "40"
     CASE_OPENED = "50"
     WORK = "60"

@@ -11,6 +11,7 @@ import { LONGEST_WAY, post, readAnswer } from "./wire.js";
 // So long a person waits to see the saved page; after that it goes on by itself.
 const PATIENCE = 2000;
 const LOOK_EVERY = 100;
+const MINUTE = 60_000;
 // An entry that waits for this long under nobody's hand is sent as it was.
 const HELD_OPEN = 30 * 60_000;
 // So often a photo is offered to the server that waits for its record.
@@ -108,6 +109,18 @@ export function upToToday(form, now) {
       field.value = today;
     }
     field.max = today;
+  }
+}
+
+// The moment it is, by the orchard's clock: that of the page, and what has gone by since.
+export function upToNow(form, now, rendered) {
+  const gone = now - Date.parse(rendered);
+  if (!(gone > MINUTE)) return;
+  for (const field of form.querySelectorAll('input[type="datetime-local"][data-now]')) {
+    if (field.value !== field.defaultValue) continue;
+    const moment = new Date(Date.parse(`${field.defaultValue}:00Z`) + gone).toISOString().slice(0, 16);
+    field.defaultValue = moment;
+    field.value = moment;
   }
 }
 
@@ -498,6 +511,7 @@ export function makeKeeper({ page, store, sender, changed, drafts = openDrafts()
     for (const form of forms) {
       holdWhileUnsaved(form);
       upToToday(form, new Date());
+      upToNow(form, new Date(), page.body.dataset.renderedAt);
       const size = form.querySelector("[data-full-size]")?.closest("[hidden]");
       if (size && !("steps" in form.dataset)) size.hidden = false;
     }

@@ -9,7 +9,7 @@ const QUIET = 6000;
 const MOST_WORK = 20;
 // Forms for what is noted on the way, how to look at a tree, and the form for any tree.
 const ALWAYS = [
-  "waterings", "ripeness-tests", "events", "first-day", "inspections/blank", "treatments", "treatments/new",
+  "waterings", "ripeness-tests", "harvests/new", "events", "first-day", "inspections/blank", "treatments", "treatments/new",
   "treatments/new/trunk_paint", "treatments/new/fertiliser",
 ];
 

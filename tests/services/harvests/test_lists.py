@@ -7,8 +7,9 @@ from datetime import UTC, datetime
 import pytest
 
 from orchard.records.models import Kind
-from orchard.services import harvests
+from orchard.services import harvests, timeline
 from orchard.services.harvests import LotFilters
+from orchard.services.permissions import member_for
 from tests.conftest import NOW, TODAY, make_tree
 from tests.services.harvests.helpers import give, record
 
@@ -104,3 +105,17 @@ def test_receivers_are_told_what_a_cultivar_can_do(name, group, words):
     notes = harvests.notes_for([Kind(name=name, group=group)])
     assert len(notes) == len(words)
     assert all(word in note for word, note in zip(words, notes, strict=True))
+
+
+def test_picks_stand_in_the_life_of_a_tree(orchard, trees, vera):
+    navel, lemon = trees
+    lot = record(orchard, navel, lemon, by=vera, kg=8, count=41, note="Sweet").harvest
+    gone = record(orchard, navel, by=vera, part="leaf", kg=0.1).harvest
+    harvests.withdraw(gone, by=vera, now=NOW, today=TODAY, reason="Not picked")
+    member = member_for(vera, "alderbrook")
+    life = timeline.timeline_of(navel, member, today=TODAY)
+    picks = [event for event in life.events if event.mark.rank is timeline.Rank.PICKED]
+    assert [(event.title, event.note) for event in picks] == [
+        ("Fruit picked: 4 kg, 21 pieces", f"{lot.lot}. Sweet")
+    ]
+    assert picks[0].target == ("harvest", lot.pk)

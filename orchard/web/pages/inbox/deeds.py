@@ -21,6 +21,8 @@ from orchard.services import inbox, observations, permissions, ripeness, treatme
 from orchard.services.errors import NotThere, Refused
 from orchard.services.fruit import read_test
 from orchard.services.inbox import Admission, EntryKind, ParsedDeed
+from orchard.services.permissions import Deed
+from orchard.web.pages.harvests import PickForm, ShareForm, picked_text
 from orchard.web.pages.inspections import read_answer
 from orchard.web.pages.observations import (
     GroupStageForm,
@@ -245,6 +247,43 @@ def _number_in(post: QueryDict, name: str) -> int:
     return int(text) if text.isdecimal() and len(text) <= 18 else 0
 
 
+def _harvest(
+    admission: Admission, post: QueryDict, today: date, now: datetime
+) -> BroughtDeed:
+    member = admission.member
+    form = PickForm.new(
+        member,
+        now=now,
+        may_allow=permissions.may(member, Deed.RELEASE_FRUIT),
+        data=post,
+    )
+    anyway = _cleaned(form)["anyway"]
+    return BroughtDeed(
+        partial(
+            inbox.record_harvest,
+            admission.orchard,
+            form.pick,
+            today=today,
+            anyway=anyway,
+        ),
+        _("The harvest is recorded."),
+        _page_of(admission, None, else_to="harvests"),
+        text_of=lambda number: picked_text(permissions.harvest_for(member, number)),
+    )
+
+
+def _harvest_share(
+    admission: Admission, post: QueryDict, today: date, now: datetime
+) -> BroughtDeed:
+    lot = permissions.harvest_for(admission.member, admission.entry.harvest or 0)
+    fields = _cleaned(ShareForm.new(lot, today=today, data=post))
+    return BroughtDeed(
+        partial(inbox.share_harvest, lot, today=today, **fields),
+        _("Recorded where it went: lot %(lot)s.") % {"lot": lot.lot},
+        _page_of(admission, None, else_to="harvests"),
+    )
+
+
 def _withdrawal(
     admission: Admission, post: QueryDict, today: date, now: datetime
 ) -> BroughtDeed:
@@ -316,4 +355,6 @@ READERS: dict[EntryKind, Reader] = {
     EntryKind.WET_SPELL: _wet_spell,
     EntryKind.WITHDRAWAL: _withdrawal,
     EntryKind.SECOND_LOOK: _second_look,
+    EntryKind.HARVEST: _harvest,
+    EntryKind.HARVEST_SHARE: _harvest_share,
 }

@@ -53,6 +53,7 @@ def read(text: str, file: UploadedFile[Any] | None) -> Entry:
             body_hash=body_hash(entry, file),
             tree=text_of(fields.get("tree", "")),
             look=int(fields["look"]) if fields.get("look") else None,
+            harvest=int(fields["harvest"]) if fields.get("harvest") else None,
             task=int(fields["task"]) if fields.get("task") else None,
             form=tuple(
                 (str(name), str(value)) for name, value in fields.get("form", [])

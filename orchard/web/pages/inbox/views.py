@@ -46,6 +46,8 @@ PAGES = {
     EntryKind.SECOND_LOOK: ("second-looks", False),
     EntryKind.TREATMENT: ("treatment-show", True),
     EntryKind.WET_SPELL: ("treatments", False),
+    EntryKind.HARVEST: ("harvest-show", True),
+    EntryKind.HARVEST_SHARE: ("harvests", False),
 }
 # So long somebody waits for the answer to what they have just done.
 STILL_WAITS = timedelta(seconds=20)

@@ -134,6 +134,7 @@ PAGES = {
     "task": "task-show",
     "case": "case-show",
     "treatment": "treatment-show",
+    "harvest": "harvest-show",
     "tree": "tree-show",
 }
 MENDED_ON = {

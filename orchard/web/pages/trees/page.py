@@ -194,8 +194,14 @@ def _keeping(tree: Tree, member: Membership) -> list[Link]:
         for deed, fits, label, name in rows
         if fits and may(member, deed)
     ]
+    query = urlencode({"tree": tree.code})
+    if may(member, Deed.WORK):
+        url = reverse("harvests", args=own[:1])
+        links.append(Link(_("Its harvests"), f"{url}?{query}"))
+    if tree.state == Tree.State.GROWING and may(member, Deed.WORK):
+        url = reverse("harvest-new", args=own[:1])
+        links.insert(0, Link(_("Record harvest"), f"{url}?{query}"))
     if tree.state == Tree.State.GROWING and may(member, Deed.PLAN_WORK):
-        query = urlencode({"tree": tree.code})
         links.insert(
             0, Link(_("Add task"), f"{reverse('task-new', args=own[:1])}?{query}")
         )
