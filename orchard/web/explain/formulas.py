@@ -62,6 +62,20 @@ class Explanation:
     note: str
     in_use: bool
 
+    @property
+    def sourced_checks(self) -> tuple[Check, ...]:
+        """Return the checks against something of another's making."""
+        return tuple(
+            check for check in self.checks if check.against or check.by_library
+        )
+
+    @property
+    def other_checks(self) -> tuple[Check, ...]:
+        """Return what always holds, whatever the numbers are."""
+        return tuple(
+            check for check in self.checks if not (check.against or check.by_library)
+        )
+
 
 @dataclass(frozen=True, slots=True)
 class Chapter:

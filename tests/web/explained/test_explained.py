@@ -11,6 +11,7 @@ import pytest
 from django.core.management import call_command
 from django.urls import reverse
 from django.utils import timezone
+from django.utils.html import escape
 
 from orchard.records.models import Crown, Soil
 from orchard.science import figures
@@ -99,6 +100,18 @@ def test_a_check_is_a_sentence_for_people_and_those_with_a_basis_stand_first():
     for one in explained:
         bases = [bool(check.against) for check in one.checks]
         assert bases == sorted(bases, reverse=True)
+
+
+def test_what_holds_whatever_the_numbers_is_read_where_a_question_is_open(
+    as_vera, orchard
+):
+    explained = [
+        one for chapter in explain.explained().chapters for one in chapter.explanations
+    ]
+    question = next(one for one in explained if one.other_checks)
+    sentence = escape(question.other_checks[0].sentence)
+    assert sentence not in page(as_vera, "computed", orchard)
+    assert sentence in page(as_vera, "computed", orchard, open=question.key)
 
 
 @pytest.mark.parametrize(
