@@ -6,7 +6,7 @@ edges soft.
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from functools import lru_cache
 from math import cos, pi, radians, sin
 from random import Random
@@ -48,16 +48,23 @@ def mixed(start: Colour, end: Colour, share: float) -> Colour:
     return first, second, third
 
 
+# Of a leaf from foot to tip: how far, how much of its width, and of its bend.
+LEAF_STEPS = tuple(
+    (part, sin(pi * part**0.85) ** 0.8 if 0 < part < 1 else 0.0, sin(pi * part))
+    for part in (step / 24 for step in range(25))
+)
+
+
 @dataclass(slots=True)
 class Canvas:
     """A sheet of paper to draw on, in the coordinates of the finished picture."""
 
     image: Image.Image
     dice: Random
+    pen: ImageDraw.ImageDraw = field(init=False)
 
-    @property
-    def pen(self) -> ImageDraw.ImageDraw:
-        return ImageDraw.Draw(self.image)
+    def __post_init__(self) -> None:
+        self.pen = ImageDraw.Draw(self.image)
 
     def shape(
         self,
@@ -154,19 +161,15 @@ def leaf_outline(
 ) -> tuple[list[Point], list[Point]]:
     """Return a leaf's two edges, from foot to tip."""
     turn = radians(angle)
+    ahead, aside = cos(turn), sin(turn)
     left: list[Point] = []
     right: list[Point] = []
-    for step in range(25):
-        part = step / 24
-        half = width / 2 * sin(pi * part**0.85) ** 0.8 if 0 < part < 1 else 0.0
-        middle = bend * sin(pi * part)
+    for part, wide, bent in LEAF_STEPS:
+        half, middle, x = width / 2 * wide, bend * bent, part * length
         for edge, side in ((left, -half), (right, half)):
-            x, y = part * length, middle + side
+            y = middle + side
             edge.append(
-                (
-                    foot[0] + x * cos(turn) - y * sin(turn),
-                    foot[1] + x * sin(turn) + y * cos(turn),
-                )
+                (foot[0] + x * ahead - y * aside, foot[1] + x * aside + y * ahead)
             )
     return left, right
 
