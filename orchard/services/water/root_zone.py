@@ -158,6 +158,7 @@ def read_root_water(
     """
     soil = Soil.objects.filter(orchard=orchard).order_by("-id").first()
     cover = soil.cover if soil else Soil.Cover.BARE
+    days = _from_first_on_record(days)
     past = sum(day.on < today for day in days)
     bridged = bridged_air(orchard, days[:past], cover)
     coming = [air_day(orchard, day, cover) for day in days[past:]]
@@ -183,6 +184,18 @@ def read_root_water(
         zone_days=zone_days,
         soaked=soaked,
     )
+
+
+def _from_first_on_record(days: Sequence[Day | Missing]) -> Sequence[Day | Missing]:
+    """Leave out days before the first on record: nothing is reckoned of them.
+
+    The one just before it and the last ones stay, to be told as missing.
+    """
+    first = next(
+        (place for place, day in enumerate(days) if isinstance(day, Day)), len(days)
+    )
+    told = len(days) - int(figures.figure("use_days").value) - 1
+    return days[max(0, min(first - 1, told)) :]
 
 
 def pot_days(whole: tuple[AirDay, ...]) -> tuple[AirDay, ...]:

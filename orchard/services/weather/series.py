@@ -7,7 +7,7 @@ from collections import defaultdict
 from collections.abc import Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, field
 from datetime import date, datetime, timedelta
-from typing import Any
+from typing import Any, NamedTuple
 
 from django.db.models import Case, IntegerField, Value, When
 from django.utils.formats import date_format
@@ -101,8 +101,7 @@ class Day:
         return self.on, self.tmin, self.tmax
 
 
-@dataclass(frozen=True, slots=True)
-class Missing:
+class Missing(NamedTuple):
     """A day for which no station has a row, and why, as far as is known."""
 
     on: date

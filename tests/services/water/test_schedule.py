@@ -575,3 +575,22 @@ def test_impossible_litres_close_nothing(young, cora, valve_run):
     with refused("out_of_range"):
         water.close_watering(valve_run, litres=6000.0, by=cora, now=NOW, today=TODAY)
     assert Task.objects.open().get() == valve_run
+
+
+def test_days_before_any_is_on_record_are_named_and_not_reckoned(young, vera):
+    bare = read_root_water(young.orchard, days_before(young.orchard), today=TODAY)
+    assert min(bare.days) >= TODAY - timedelta(days=15)
+    assert bare.days[TODAY - timedelta(days=1)].why_not == "no data for this day"
+    shown = water.water_schedule(young.orchard, today=TODAY).days
+    assert shown
+    assert not any(day.is_whole for day in shown)
+
+    start = TODAY - timedelta(days=60)
+    soak(young.orchard, vera, back=60, skip={start + timedelta(days=2)})
+    roots = read_root_water(young.orchard, days_before(young.orchard), today=TODAY)
+    before, *rest = roots.days.values()
+    assert (before.on, before.why_not) == (
+        start - timedelta(days=1),
+        "no data for this day",
+    )
+    assert len(rest) == len(roots.whole) == 60
