@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import re
 from collections.abc import Iterable
+from datetime import datetime
 from typing import Any
 
 from django import forms
@@ -14,6 +15,7 @@ from orchard.science.codes import plain_code
 from orchard.science.units import in_text, shown, stored
 
 NOT_SAID = ""
+YEARS = range(1900, 2200)
 WHY = _("Why?")
 
 
@@ -90,6 +92,13 @@ class MomentField(forms.DateTimeField):
             },
             **options,
         )
+
+    def to_python(self, value: Any) -> datetime | None:
+        """Read a moment; in years that no clock shows, reckoning with zones fails."""
+        moment = super().to_python(value)
+        if moment is not None and moment.year not in YEARS:
+            raise forms.ValidationError(self.error_messages["invalid"], code="invalid")
+        return moment
 
 
 def number_field(label: Any, **options: Any) -> forms.FloatField:

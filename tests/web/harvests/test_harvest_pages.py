@@ -99,6 +99,9 @@ def test_trees_are_named_by_code_or_block(as_vera, orchard, tree, now):
         ({"amount": "-1"}, "Enter a weight above nothing."),
         ({"picked_at": "2999-01-01T10:00"}, "That is in the future."),
         ({"picked_at": "noon"}, "Give a day and a time."),
+        ({"picked_at": "0001-01-01T00:00"}, "Give a day and a time."),
+        ({"amount": "", "count": "9" * 400}, "That is too many. Check the number."),
+        ({"amount": "1e300"}, "can’t be right"),
     ],
 )
 def test_what_is_wrong_stands_on_the_form(as_vera, tree, now, fields, words):

@@ -28,6 +28,10 @@ from orchard.web.fields import (
 POUND = US_UNITS["kg"].step
 IN_KG = {"kg": 1.0, "g": 0.001, "lb": POUND}
 UNITS = [("kg", "kg"), ("g", "g"), ("lb", "lb")]
+# The largest number that a row can have.
+BIGGEST_NUMBER = 2**63 - 1
+# More than any crate holds; what a tree can give is asked of the service.
+MOST_COUNTED = 1_000_000
 PARTS = [
     (Picked.FRUIT.value, _("Fruit")),
     (Picked.LEAF.value, _("Leaves")),
@@ -55,7 +59,11 @@ def _count(label: Any, **options: Any) -> forms.IntegerField:
         label=label,
         required=False,
         widget=forms.NumberInput(attrs={"inputmode": "numeric"}),
-        error_messages={"invalid": _("Give a whole number.")},
+        max_value=MOST_COUNTED,
+        error_messages={
+            "invalid": _("Give a whole number."),
+            "max_value": _("That is too many. Check the number."),
+        },
         **options,
     )
 
@@ -313,6 +321,8 @@ class RecallForm(forms.Form):
 
 
 class RecallCallForm(forms.Form):
-    share = forms.IntegerField(widget=forms.HiddenInput)
+    share = forms.IntegerField(
+        widget=forms.HiddenInput, min_value=1, max_value=BIGGEST_NUMBER
+    )
     is_answered = forms.BooleanField(label=_("They know"), required=False)
     words = forms.CharField(label=_("What they said"), max_length=500, required=False)
