@@ -220,6 +220,48 @@ def test_the_drill_restores_a_backup_and_leaves_nothing(book, tmp_path):
         assert [name for name in names if "drill" in name] == []
 
 
+def test_the_drill_tries_the_newest_backup_and_says_when_it_is_none(
+    book, backup, tmp_path
+):
+    target = damaged(backup, tmp_path / "copy").parent
+    tried = run("drill", target, env_file=book.env_file)
+    assert tried.returncode == 0, tried.stderr
+    newest = target / "2999-01-01T000000Z"
+    shutil.copytree(target / backup.name, newest)
+    (newest / "manifest.json").unlink()
+    tried = run("drill", target, env_file=book.env_file)
+    assert tried.returncode != 0
+    assert "is not a whole backup" in tried.stderr
+    assert "The restore works" not in tried.stdout
+    assert {path.name for path in target.iterdir()} == {
+        "photos",
+        backup.name,
+        newest.name,
+    }
+
+
+def test_the_drill_empties_the_database_it_was_given_and_no_other(book, backup, empty):
+    if connection.vendor != "postgresql":
+        pytest.skip("SQLite needs no database of its own for it.")
+    [url] = [
+        line.split("=", 1)[1]
+        for line in empty.read_text().splitlines()
+        if line.startswith("DATABASE_URL=")
+    ]
+    for _turn in range(2):
+        tried = run(
+            "drill", backup.parent, env_file=book.env_file, DRILL_DATABASE_URL=url
+        )
+        assert tried.returncode == 0, tried.stderr
+    # The book itself is no empty place: nothing is restored, and nothing emptied.
+    tried = run(
+        "drill", backup.parent, env_file=book.env_file, DRILL_DATABASE_URL=book.url
+    )
+    assert tried.returncode != 0
+    assert "There is data already" in tried.stderr
+    assert book.run("SELECT count(*) FROM records_tree") == [(3,)]
+
+
 def test_old_backups_and_unfinished_ones_go_and_the_newest_stay(book, tmp_path):
     for name in ("2020-01-01T000000Z", "2020-01-02T000000Z", "2020-01-03T000000Z.part"):
         (tmp_path / name).mkdir()
