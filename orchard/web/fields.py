@@ -15,7 +15,7 @@ from orchard.science.codes import plain_code
 from orchard.science.units import in_text, shown, stored
 
 NOT_SAID = ""
-YEARS = range(1900, 2200)
+YEARS = range(1900, 9000)
 WHY = _("Why?")
 
 

@@ -48,6 +48,8 @@ class About:
     sign_key: str
     job_key: str
     is_ripeness_test: bool
+    # It is done by recording what was picked of its tree.
+    is_harvest: bool
     # The kinds of treatment that this work is recorded as.
     treatments: tuple[str, ...]
     endings: tuple[TaskEnding, ...]
@@ -65,6 +67,11 @@ class About:
         if sign is not None and self.task.kind == Task.Kind.ACT:
             return sign.name
         return self.task.title
+
+    @property
+    def has_own_form(self) -> bool:
+        """Whether it is closed by recording what was done, on a form of its own."""
+        return self.is_ripeness_test or self.is_harvest or bool(self.treatments)
 
     @property
     def is_open(self) -> bool:
@@ -107,6 +114,9 @@ def task_detail(task: Task, member: Membership, *, today: date) -> About:
         sign_key=sign.key if sign else "",
         job_key=job.key if job else "",
         is_ripeness_test=job is not None and JobRole.RIPENESS_TEST in job.roles,
+        is_harvest=job is not None
+        and JobRole.HARVEST in job.roles
+        and task.tree_id is not None,
         treatments=tuple(book.treatments_of(job.key)) if job else (),
         endings=_endings(task, member),
         can_work=works and is_open,

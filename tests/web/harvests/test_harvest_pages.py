@@ -13,6 +13,7 @@ from orchard.records.models import Harvest, HarvestShare, Recall, RecallCall, Re
 from orchard.services import harvests, treatments
 from tests.conftest import make_tree
 from tests.services.harvests.helpers import ALL_WELL, give, record
+from tests.services.tasks.test_tasks import make_task
 from tests.services.treatments.helpers import add, allow, use
 
 pytestmark = pytest.mark.django_db
@@ -240,6 +241,20 @@ def test_recall_is_opened_called_and_closed(client, lee, lot, vera, now):
     assert "Closed: all have answered." in page.content.decode()
     assert RecallCall.objects.count() == 2
     assert lot.lot in client.get(f"{BASE}recalls/").content.decode()
+
+
+def test_task_to_pick_and_tree_lead_to_the_form(as_vera, tree):
+    task = make_task(tree, kind="care", key="harvest", title="Pick what is ready")
+    page = as_vera.get(f"/alderbrook/tasks/{task.pk}/").content.decode()
+    assert f'href="{BASE}new/?tree=A-1"' in page
+    other = make_task(tree, kind="care", key="sucker_round")
+    page = as_vera.get(f"/alderbrook/tasks/{other.pk}/").content.decode()
+    assert f"{BASE}new/" not in page
+    page = as_vera.get("/alderbrook/trees/A-1/").content.decode()
+    assert f'href="{BASE}new/?tree=A-1"' in page
+    assert f'href="{BASE}?tree=A-1"' in page
+    form = as_vera.get(f"{BASE}new/?tree=A-1").context["form"]
+    assert form["trees"].value() == "A-1"
 
 
 # -- Sent by a phone ---------------------------------------------------------------
