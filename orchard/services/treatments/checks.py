@@ -282,9 +282,11 @@ def _broken_by_place(
 ) -> Iterator[Breach]:
     at = use.started_at or use.ended_at
     found = holds_of(orchard, [tree.pk for tree in use.trees], today=today, now=at)
+    on = at.astimezone(ZoneInfo(orchard.time_zone)).date()
     for tree in use.trees:
         for hold in found.get(tree.pk, ()):
-            if _forbids(hold, use):
+            # What began only later forbade nothing then.
+            if _forbids(hold, use) and (hold.since is None or on >= hold.since):
                 yield Breach(
                     "hold", f"{tree.code}: {hold.reason}", "trees"
                 )  # fmt: skip

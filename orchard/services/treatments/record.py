@@ -66,13 +66,7 @@ def plan(
     """
     _require_planner(orchard, by)
     checks.check_possible(use, now=now, is_plan=True)
-    broken = checks.broken_rules(use, orchard, today=today, is_plan=True)
-    if broken:
-        raise Refused(
-            " ".join(breach.text for breach in broken),
-            code="breaks_rules",
-            field=broken[0].field or None,
-        )
+    _refuse_broken(use, orchard, today=today)
     with transaction.atomic():
         row = _new(orchard, use, by=by, now=now, is_plan=True)
         audit.save(Verb.PLAN, row, by=by, now=now, after=_ledger_words(row, use))
@@ -157,6 +151,9 @@ def correct(
     require_reason(reason)
     orchard = treatment.orchard
     checks.check_possible(use, now=now, is_plan=treatment.is_plan)
+    if treatment.is_plan:
+        _require_planner(orchard, by)
+        _refuse_broken(use, orchard, today=today)
     with transaction.atomic():
         old = corrections.lock_current(treatment, by)
         breaches = (
@@ -202,6 +199,16 @@ def withdraw(
         row = corrections.withdraw(treatment, by=by, now=now, reason=reason)
         row.reached.update(counts=False)
     return row
+
+
+def _refuse_broken(use: Use, orchard: Orchard, *, today: date) -> None:
+    broken = checks.broken_rules(use, orchard, today=today, is_plan=True)
+    if broken:
+        raise Refused(
+            " ".join(breach.text for breach in broken),
+            code="breaks_rules",
+            field=broken[0].field or None,
+        )
 
 
 def _require_planner(orchard: Orchard, by: User) -> None:

@@ -557,3 +557,26 @@ def test_the_tag_tells_visitors_what_is_closed_and_nothing_of_a_case(
         "No entry", "No picking or tasting of fruit",
     ]  # fmt: skip
     assert trees.public_face(tag, now=NOW + timedelta(hours=4)).closed == ()
+
+
+def test_a_plan_is_not_corrected_into_one_that_breaks_a_rule(garden, soap, tree, lee):
+    row = plan(garden, soap, tree, by=lee)
+    worse = use(soap, tree, at=SOON, dose=25.0, total=250.0)
+    with refused("breaks_rules", match="above the label"):
+        treatments.correct(row, worse, by=lee, reason="More", **WHEN)
+    better = use(soap, tree, at=SOON, dose=12.0, total=120.0)
+    newer = treatments.correct(row, better, by=lee, reason="Less", **WHEN).treatment
+    assert newer.is_plan
+    assert treatments.plans_of(_member(garden, lee)) == [newer]
+
+
+def test_a_case_that_opened_later_makes_no_breach_of_an_earlier_use(
+    garden, soap, tree, lee
+):
+    inspections.record(
+        tree, by=lee, now=AGO, seen_at=AGO,
+        findings=[SeenSign("psyllid_nymph", {"count": 2})],
+    )  # fmt: skip
+    earlier = AGO - timedelta(days=2)
+    assert not codes(record(garden, soap, tree, at=earlier, by=lee))
+    assert codes(record(garden, soap, tree, at=AGO, by=lee)) == ["hold"]
