@@ -85,6 +85,7 @@ NO_PAGES = {
     "inspection-sign": "a part of the inspection form",
     "register-example": "a file to fill in",
     "ledger-export": "a file to keep",
+    "treatment-register-export": "a file to keep",
     "tag-sheet": "made from a choice that is sent; asked for below",
 }
 # What leads on to its own page at once: the token does not stay in the address.
