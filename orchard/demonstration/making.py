@@ -121,6 +121,7 @@ def _first(now: datetime, dice: Random, small: bool, say: Say) -> Scene:
         access_point="The lower gate, beside the cistern",
         responsible_person="Tomas Pereval, +351 555 0102",
         emergency_note=EMERGENCY,
+        crew_hours=24,
     )
     scene = Scene(orchard, dice, now, starts_on, people={FIRST[0].name: founder})
     rows = tuple(row for row in SAPLINGS if not small or row.code in SMALL)
@@ -182,6 +183,7 @@ def _second(now: datetime, dice: Random, small: bool, say: Say) -> Scene:
         report_phone="+61 555 0101",
         record_profile="au",
         emergency_note=EMERGENCY,
+        crew_hours=10,
     )
     scene = Scene(orchard, dice, now, starts_on, people={SECOND[0].name: founder})
     rows = tuple(r for r in SOUTH_SAPLINGS if not small or r.code in SOUTH_SMALL)

@@ -298,6 +298,7 @@ def test_the_story_has_a_one_off_task_and_a_sheet_of_paper_to_look_at(north):
     asked = Task.objects.in_orchard(north).open().filter(kind=Task.Kind.ONCE)
     assert {task.title for task in asked} == {"Hang the name board for the open day"}
     assert {task.tree.code for task in asked} >= {"A-01"}
+    assert north.crew_hours is not None
     paper = Inspection.objects.in_orchard(north).exclude(written_by=None).get()
     assert (paper.by.name, paper.written_by.name) == ("Mei Harrowan", "Tomas Pereval")
 
