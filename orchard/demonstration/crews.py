@@ -307,11 +307,14 @@ def _round(scene: Scene, day: date, *, size: int) -> list[Tree]:
     first = [pk for pk in again if pk in lately][: size * 2 // 3]
     rest = sorted(lately.keys() - set(first), key=lately.__getitem__)
     chosen = first + rest[: size - len(first)]
-    return list(
+    trees = list(
         growing.filter(pk__in=chosen)
-        .select_related("orchard", "kind", "spot__block")
+        .select_related("kind", "spot__block")
         .order_by("code")
     )
+    for tree in trees:
+        tree.orchard = scene.orchard
+    return trees
 
 
 def _in_order(tasks) -> list[Task]:  # type: ignore[no-untyped-def]

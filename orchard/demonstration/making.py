@@ -6,6 +6,7 @@ from collections.abc import Callable, Mapping
 from dataclasses import dataclass
 from datetime import date, datetime, timedelta
 from functools import partial
+from itertools import groupby
 from random import Random
 from zoneinfo import ZoneInfo
 
@@ -212,10 +213,15 @@ def _ago(scene: Scene, days: int) -> date:
 
 
 def _run(events: list[StoryEvent]) -> None:
-    # Inside the one transaction of `build`: rows and lines stand or fall together.
-    for event in sorted(events, key=lambda event: (event.on, event.place)):
+    # Inside the one transaction of `build`: rows and lines stand or fall together. No
+    # event asks the ledger what another of its month has written.
+    in_order = sorted(events, key=lambda event: (event.on, event.place))
+    for _month, of_month in groupby(
+        in_order, key=lambda event: event.on.replace(day=1)
+    ):
         with audit.written_together():
-            event.tell(event.on)
+            for event in of_month:
+                event.tell(event.on)
 
 
 def _confirm_pests(scene: Scene, *, by: User, day: date) -> None:
