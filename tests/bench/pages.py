@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import argparse
+import gc
 import itertools
 import os
 import statistics
@@ -29,6 +30,9 @@ from django.test.utils import (  # noqa: E402
 from orchard import demonstration  # noqa: E402
 from orchard.records.models import Tree  # noqa: E402
 from tests.bench import data, serving  # noqa: E402
+
+# As commands and servers have it.
+gc.set_threshold(50_000, 20, 20)
 
 RUNS = 50
 BOARD_MOST, TREE_MOST, HISTORY_MOST, MEMORY_MOST = 8.0, 10.0, 1.2, 150.0
