@@ -112,8 +112,8 @@ def counted_back(trigger: Trigger) -> timedelta | None:
             return timedelta(days=trigger.within_days)
         case AnyOf(triggers=parts):
             spans = [counted_back(part) for part in parts]
-            known = [span for span in spans if span is not None]
-            return max(known) if len(known) == len(spans) else None
+            counted = [span for span in spans if span is not None]
+            return max(counted) if len(counted) == len(spans) else None
         case AllOf(triggers=parts):
             return counted_back(parts[0])
         case _:

@@ -20,7 +20,7 @@ class OpenedTask:
     task: Task
     by: User
     now: datetime
-    told: Sequence[str]
+    shown: Sequence[str]
 
 
 @dataclass(slots=True)
@@ -60,9 +60,11 @@ class WorkChanges:
             self._endings.append(ending)
             ending.task.closed_at = ending.now
 
-    def open(self, task: Task, *, by: User, now: datetime, told: Sequence[str]) -> None:
+    def open(
+        self, task: Task, *, by: User, now: datetime, shown: Sequence[str]
+    ) -> None:
         """Open a task whose fields are checked; the ledger tells some of them."""
-        self._opened.append(OpenedTask(task, by, now, told))
+        self._opened.append(OpenedTask(task, by, now, shown))
 
     def refresh(self, task: Task, line: Change) -> None:
         """Keep an open task as it now is, with a line for the ledger."""
@@ -102,6 +104,6 @@ def _line(opened: OpenedTask) -> Change:
         now=opened.now,
         orchard=task.orchard,
         tree=task.tree,
-        after=audit.snapshot(task, *opened.told),
+        after=audit.snapshot(task, *opened.shown),
         private=task.private,
     )

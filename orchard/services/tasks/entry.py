@@ -47,8 +47,8 @@ def closed_by_treatment(task: Task, on: date, *, now: datetime) -> str:
     ends = list(rows.values_list("entry_at", flat=True))
     if not ends:
         return ""
-    known = [end for end in ends if end is not None]
-    until = max(known) if len(known) == len(ends) else None
+    moments = [end for end in ends if end is not None]
+    until = max(moments) if len(moments) == len(ends) else None
     return holds.entry_words(until, zone)
 
 

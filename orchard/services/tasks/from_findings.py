@@ -280,7 +280,7 @@ def decide_on_look(
         made_at=now,
     )
     _check(task)
-    changes.open(task, by=by, now=now, told=("title", "opens_on", "due_on"))
+    changes.open(task, by=by, now=now, shown=("title", "opens_on", "due_on"))
 
 
 def tasks_of_findings(findings: Iterable[Finding]) -> list[Task]:
@@ -381,8 +381,8 @@ def _open_or_refresh(
         made_at=now,
     )
     _check(task)
-    told = ("title", "opens_on", "due_on", "finding_id")
-    changes.open(task, by=by, now=now, told=told)
+    shown = ("title", "opens_on", "due_on", "finding_id")
+    changes.open(task, by=by, now=now, shown=shown)
     if wanted.kind == Kind.ACT:
         _take_over(task, work, changes, by=by, now=now)
     return task
@@ -487,7 +487,7 @@ def _refresh(
     if earlier is None or finding.inspection.seen_at >= earlier.inspection.seen_at:
         _rest_on(task, finding, because)
     task.private = task.private or finding.private
-    _keep(task, before, changes, by=by, now=now)
+    _note_change(task, before, changes, by=by, now=now)
 
 
 def _rest_on(task: Task, finding: Finding, because: Iterable[str]) -> None:
@@ -500,7 +500,7 @@ def _rest_on(task: Task, finding: Finding, because: Iterable[str]) -> None:
     task.rank = _rank_of(task.kind, sign, finding)
 
 
-def _keep(
+def _note_change(
     task: Task,
     before: dict[str, object],
     changes: WorkChanges,
@@ -562,5 +562,5 @@ def _go_back(
     task.due_on = min(getattr(row, day) for row in standing)
     task.opens_on = min(task.opens_on, task.due_on)
     changes = WorkChanges()
-    _keep(task, before, changes, by=by, now=now, reason=reason)
+    _note_change(task, before, changes, by=by, now=now, reason=reason)
     changes.write()

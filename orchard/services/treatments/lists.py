@@ -220,3 +220,17 @@ def _year(orchard: Orchard, year: int) -> tuple[datetime, datetime]:
     zone = ZoneInfo(orchard.time_zone)
     first = datetime.combine(date(year, 1, 1), time(), tzinfo=zone)
     return first, datetime.combine(date(year + 1, 1, 1), time(), tzinfo=zone)
+
+
+def newer_record(treatment: Treatment) -> Treatment | None:
+    """Return the record that corrects a treatment, if there is one."""
+    if treatment.superseded_at is None:
+        return None
+    return Treatment.objects.filter(corrects=treatment).first()
+
+
+def carried_out(plan: Treatment) -> Treatment | None:
+    """Return the use that carried a plan out, if it has been."""
+    if not plan.is_plan:
+        return None
+    return Treatment.objects.filter(plan=plan).current().first()

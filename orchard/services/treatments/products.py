@@ -125,6 +125,12 @@ def earlier_readings(product: Product) -> list[Product]:
     return found
 
 
+def newer_reading(product: Product) -> Product | None:
+    """Return the reading of a label that corrects this one, if there is one."""
+    newer: Product | None = Product.objects.filter(corrects=product).first()
+    return newer
+
+
 def unknown_of(product: Product) -> list[str]:
     """Name what a label does not say, so that nothing opens by itself."""
     if not is_protection(TreatmentKind(product.kind), [product]):

@@ -99,8 +99,8 @@ def public_face(tag: Tag, *, now: datetime) -> PublicFace:
 
 def _closed(tree: Tree, today: date, now: datetime) -> tuple[str, ...]:
     found = holds_of(tree.orchard, [tree.pk], today=today, now=now)
-    told = (HoldKind.ENTRY, HoldKind.HARVEST)
-    return tuple(hold.reason for hold in found.get(tree.pk, ()) if hold.kind in told)
+    public = (HoldKind.ENTRY, HoldKind.HARVEST)
+    return tuple(hold.reason for hold in found.get(tree.pk, ()) if hold.kind in public)
 
 
 def _tag_of_successor(tree: Tree) -> Tag | None:

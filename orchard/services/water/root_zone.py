@@ -194,8 +194,8 @@ def _from_first_on_record(days: Sequence[Day | Missing]) -> Sequence[Day | Missi
     first = next(
         (place for place, day in enumerate(days) if isinstance(day, Day)), len(days)
     )
-    told = len(days) - int(figures.figure("use_days").value) - 1
-    return days[max(0, min(first - 1, told)) :]
+    last = len(days) - int(figures.figure("use_days").value) - 1
+    return days[max(0, min(first - 1, last)) :]
 
 
 def pot_days(whole: tuple[AirDay, ...]) -> tuple[AirDay, ...]:

@@ -187,7 +187,7 @@ def withdrawal(request: OrchardRequest, number: int) -> HttpResponse:
         partial(harvests.withdraw, lot, today=request.today),
         heading=_("Withdraw lot %(lot)s") % {"lot": lot.lot},
         lead=_("It no longer counts but stays readable."),
-        button=_("Withdraw it"),
+        button=_("Withdraw"),
         message=_("It is withdrawn and stays readable."),
         **_back_to(request, lot),
     )
@@ -262,7 +262,7 @@ def share_withdrawal(request: OrchardRequest, number: int) -> HttpResponse:
         partial(harvests.withdraw_share, row),
         heading=_("Withdraw where it went"),
         lead=_("It no longer counts but stays readable."),
-        button=_("Withdraw it"),
+        button=_("Withdraw"),
         message=_("It is withdrawn and stays readable."),
         **_back_to(request, harvests.current_lot(row.harvest)),
     )

@@ -157,6 +157,7 @@ class OrchardForm(forms.Form):
     record_profile = forms.ChoiceField(
         label=_("Treatment records follow the law of"),
         choices=PROFILES.items(),
+        required=False,
         help_text=_(
             "It decides what a record must hold, when it is due, how long kept."
         ),
@@ -210,6 +211,9 @@ class OrchardForm(forms.Form):
         """Return the details as the record keeps them."""
         given = dict(self.cleaned_data)
         given.pop("confirmed")
+        if not given["record_profile"]:
+            # A page kept from before it was asked: it stays as it is.
+            del given["record_profile"]
         latitude = float(given["latitude"])
         height = given.pop("elevation") or Decimal(0)
         metres = self.orchard.elevation_m

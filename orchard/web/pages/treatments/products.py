@@ -94,7 +94,7 @@ def product_show(request: OrchardRequest, number: int) -> HttpResponse:
         "facts": wording.label_facts(row),
         "unknown": treatments.unknown_of(row),
         "earlier": treatments.earlier_readings(row),
-        "newer": Product.objects.filter(corrects=row).first(),
+        "newer": treatments.newer_reading(row),
         "photos": photos.current_photos(row),
         "leads": may(request.member, Deed.PLAN_TREATMENTS) and row.is_current,
         "may_record": may(request.member, Deed.WORK),

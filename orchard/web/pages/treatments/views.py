@@ -248,12 +248,8 @@ def show(request: OrchardRequest, number: int) -> HttpResponse:
         "leads": leads,
         "is_own": permissions.is_own(request.member, row),
         "photos": photos.current_photos(row),
-        "newer": Treatment.objects.filter(corrects=row).first()
-        if row.superseded_at
-        else None,
-        "carried_out": Treatment.objects.filter(plan=row).current().first()
-        if row.is_plan
-        else None,
+        "newer": treatments.newer_record(row),
+        "carried_out": treatments.carried_out(row),
         "record_url": _record_url(row),
         "due_on": wording.due_text(row)[0],
         "kept_until": wording.due_text(row)[1],

@@ -39,6 +39,23 @@ from orchard.web.pages.treatments.forms import (
 from orchard.web.spreadsheets import csv_file
 
 MOST_CODES = 12
+# A posting is read by people of either language, whatever that of the page.
+SPANISH = {
+    "keep_out": "NO ENTRAR",
+    "treatment": "Tratamiento de las plantas",
+    "place": "Lugar",
+    "product": "Producto",
+    "start": "Inicio",
+    "end": "Fin",
+    "entry": "Entrada desde",
+    "not_before": "no antes de que se retire este cartel",
+    "picking": "No recoger ni probar hasta",
+    "removed": "que se retire este cartel",
+    "contact": "Contacto",
+    "emergency": "Emergencia",
+    "poison": "Toxicología",
+    "posted": "Colocado por, a las",
+}
 
 
 @dataclass(frozen=True, slots=True)
@@ -53,7 +70,7 @@ class TreatmentLine:
 
 
 @dataclass(frozen=True, slots=True)
-class ClosedRow:
+class ClosedLine:
     """Trees that are closed alike, in words."""
 
     trees: str
@@ -89,9 +106,9 @@ def row_of(row: Treatment) -> TreatmentLine:
     )
 
 
-def closed_row(row: ClosedGroup, zone: ZoneInfo) -> ClosedRow:
+def closed_row(row: ClosedGroup, zone: ZoneInfo) -> ClosedLine:
     """Say until when some trees are closed."""
-    return ClosedRow(
+    return ClosedLine(
         trees=codes_text(row.codes),
         entry=_until(row.entry, zone) if row.entry_is_closed else _("open"),
         fruit=_until(row.fruit, zone) if row.fruit_is_closed else _("open"),
@@ -371,12 +388,13 @@ def posting_of(row: Treatment, reached: Sequence[TreatedTree]) -> dict[str, Any]
     fruits = [moment for each in reached for moment in (each.fruit_at, each.leaf_at)]
 
     def last(moments: Sequence[datetime | None]) -> str:
-        known = [moment for moment in moments if moment is not None]
-        if not known or len(known) < len(moments):
+        ends = [moment for moment in moments if moment is not None]
+        if not ends or len(ends) < len(moments):
             return ""
-        return holds.moment_words(max(known), zone)
+        return holds.moment_words(max(ends), zone)
 
     return {
+        "spanish": SPANISH,
         "started": holds.moment_words(row.started_at, zone),
         "ended": holds.moment_words(row.ended_at, zone),
         "entry": last(entries),
