@@ -13,6 +13,7 @@ from orchard.web.pages import (
     care_plan,
     cases,
     explained,
+    feeding,
     frost,
     guide,
     harvests,
@@ -318,6 +319,7 @@ orchard_urls = [
         name="watering-withdrawal",
     ),
     path("trees/<str:code>/water/", water.water_of_tree, name="tree-water"),
+    path("trees/<str:code>/feeding/", feeding.feeding_of_tree, name="tree-feeding"),
     path("trees/<str:code>/crown/", water.measure_crown, name="crown-new"),
     path(
         "crowns/<int:number>/withdrawal/",

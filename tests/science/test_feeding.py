@@ -159,3 +159,63 @@ def test_every_class_row_rises() -> None:
 def test_ages_and_leaves_without_meaning_are_refused(call, told: str) -> None:
     with pytest.raises(ValueError, match=told):
         call()
+
+
+@pytest.mark.parametrize(
+    ("crown", "grams"),
+    [(0.8, 10.1), (1.0, 15.7), (2.0, 62.8), (3.0, 141.4), (5.0, 392.7)],
+)
+def test_nitrogen_by_crown(crown: float, grams: float) -> None:
+    """20 g a square metre of crown: geometry, near IVIA's net needs."""
+    found = feeding.nitrogen_by_crown("Navel oranges", crown, 12, 4000)
+    assert found is not None
+    assert found.grams == pytest.approx(grams, abs=0.05)
+    assert found.rule == "crown"
+
+
+def test_a_tree_planted_lately_gets_little_or_nothing() -> None:
+    """Sixty days after planting by its crown, 41 days after none (own rule)."""
+    young = feeding.nitrogen_by_crown("Navel oranges", 0.8, 2, 60)
+    assert young is not None
+    assert young.grams == pytest.approx(10.1, abs=0.05)
+    assert feeding.nitrogen_by_crown("Navel oranges", 0.8, 2, 41) is None
+    # NSW, young trees: not more than 50 g of nitrogen in the first season.
+    big = feeding.nitrogen_by_crown("Navel oranges", 3.0, 6, 200)
+    assert big == feeding.YearOfFeed(50.0, 3, "first_year")
+
+
+def test_a_pot_is_fed_by_its_litres_and_never_by_age() -> None:
+    """A kumquat of five years in 30 L gets 18 g, never the 499 g of the age table."""
+    found = feeding.nitrogen_by_pot(30, 2000)
+    assert found == feeding.YearOfFeed(18.0, 4, "pot")
+    assert found.dose_grams == pytest.approx(4.5)
+    assert feeding.nitrogen_by_pot(30, 10) is None
+    with pytest.raises(ValueError, match="litres"):
+        feeding.nitrogen_by_pot(0, None)
+
+
+@pytest.mark.parametrize(
+    ("group", "share"),
+    [
+        ("Red grapefruit", 0.5),
+        ("Pummelos", 0.5),
+        ("Meyer lemons", 1.1),
+        ("Tahiti limes", 1.1),
+        ("Clementines", 1.0),
+    ],
+)
+def test_the_share_of_a_kind(group: str, share: float) -> None:
+    """Arizona: half for grapefruit, a tenth more for lemons (read)."""
+    found = feeding.nitrogen_by_crown(group, 2.0, 12, 4000)
+    assert found is not None
+    assert found.grams == pytest.approx(62.83 * share, abs=0.01)
+
+
+@given(st.floats(0.1, 20), st.floats(0, 60), st.integers(42, 9000))
+def test_the_table_by_age_is_only_a_ceiling(
+    crown: float, age: float, planted: int
+) -> None:
+    found = feeding.nitrogen_by_crown("Navel oranges", crown, age, planted)
+    assert found is not None
+    assert 0 < found.grams <= 450
+    assert found.grams <= feeding.nitrogen_for_age("citrus", age).high_kg * 1000

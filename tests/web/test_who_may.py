@@ -248,6 +248,7 @@ INSIDE = [
     Row("watering-withdrawal", "VLC", "VLC", number("watering"), data=WHY),
     Row("tree-water", ALL, NO, code),
     Row("outlook-ripeness", ALL, NO),
+    Row("tree-feeding", ALL, NO, code),
     Row("treatments", ALL, NO),
     Row("treatment-choose", HANDS, NO),
     Row("treatment-new", HANDS, HANDS, text("trunk_paint")),

@@ -178,6 +178,7 @@ def _keeping(tree: Tree, member: Membership) -> list[Link]:
         (Deed.WORK, not removed, _("Note an event"), "event-new"),
         (Deed.WORK, not removed, _("Note a growth stage"), "stage-new"),
         (Deed.WORK, not removed, _("Its water and its crown"), "tree-water"),
+        (Deed.WORK, not removed, _("Its feeding"), "tree-feeding"),
         (Deed.WORK, not removed, _("The sun it gets"), "spot-sun"),
         (Deed.KEEP_TREES, True, _("Correct its details"), "tree-details"),
         (Deed.KEEP_TREES, not removed, _("Move it"), "tree-spot"),
