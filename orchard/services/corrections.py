@@ -16,7 +16,6 @@ from orchard.records.models import (
     Harvest,
     HarvestShare,
     Horizon,
-    LeafTest,
     Product,
     RipenessTest,
     StageNote,
@@ -34,7 +33,7 @@ from orchard.services.permissions import Deed
 
 Noted = TypeVar(
     "Noted",
-    Crown, DryCheck, Happening, Harvest, HarvestShare, Horizon, LeafTest, Product,
+    Crown, DryCheck, Happening, Harvest, HarvestShare, Horizon, Product,
     RipenessTest, StageNote, Treatment, Watering, WetSpell,
 )  # fmt: skip
 

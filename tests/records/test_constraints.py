@@ -54,7 +54,7 @@ def twice_on(good, *parents, **shared):
 
 CORRECTABLE = (
     "crown", "drycheck", "happening", "harvest", "harvestshare", "horizon",
-    "inspection", "leaftest", "photo", "product", "reading", "ripenesstest",
+    "inspection", "photo", "product", "reading", "ripenesstest",
     "stagenote", "treatment", "watering", "weatherday", "wetspell",
 )  # fmt: skip
 
@@ -480,8 +480,6 @@ CASES: dict[str, tuple[str, Bad | Twice]] = {
     "recall_close_whole": (
         "recall", bad({"closed_at": NOW, "closed_by": "user"}, closed_at=NOW)
     ),
-    "leaftest_age_possible": ("leaftest", bad({"leaf_months": 36}, leaf_months=37)),
-    "leaftest_says_something": ("leaftest", bad(contents={})),
 }  # fmt: skip
 
 CONSTRAINTS = {

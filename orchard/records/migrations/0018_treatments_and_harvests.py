@@ -183,156 +183,6 @@ class Migration(migrations.Migration):
             },
         ),
         migrations.CreateModel(
-            name="LeafTest",
-            fields=[
-                (
-                    "id",
-                    models.BigAutoField(
-                        auto_created=True,
-                        primary_key=True,
-                        serialize=False,
-                        verbose_name="ID",
-                    ),
-                ),
-                ("correction_reason", models.CharField(blank=True, max_length=500)),
-                ("superseded_at", models.DateTimeField(blank=True, null=True)),
-                ("withdrawn_at", models.DateTimeField(blank=True, null=True)),
-                ("withdrawn_reason", models.CharField(blank=True, max_length=500)),
-                (
-                    "rootstock",
-                    models.CharField(
-                        blank=True, max_length=80, verbose_name="rootstock"
-                    ),
-                ),
-                ("taken_on", models.DateField(verbose_name="taken on")),
-                (
-                    "leaf_months",
-                    models.FloatField(verbose_name="age of the leaves, months"),
-                ),
-                (
-                    "is_of_spring_flush",
-                    models.BooleanField(
-                        default=True, verbose_name="of the spring flush"
-                    ),
-                ),
-                (
-                    "is_beside_fruit",
-                    models.BooleanField(default=False, verbose_name="beside fruit"),
-                ),
-                (
-                    "sample",
-                    models.CharField(
-                        blank=True, max_length=60, verbose_name="sample number"
-                    ),
-                ),
-                ("contents", models.JSONField(default=dict, verbose_name="contents")),
-                (
-                    "note",
-                    models.CharField(blank=True, max_length=500, verbose_name="note"),
-                ),
-                ("received_at", models.DateTimeField()),
-                (
-                    "block",
-                    models.ForeignKey(
-                        blank=True,
-                        null=True,
-                        on_delete=django.db.models.deletion.PROTECT,
-                        related_name="+",
-                        to="records.block",
-                    ),
-                ),
-                (
-                    "by",
-                    models.ForeignKey(
-                        on_delete=django.db.models.deletion.PROTECT,
-                        related_name="+",
-                        to=settings.AUTH_USER_MODEL,
-                    ),
-                ),
-                (
-                    "corrects",
-                    models.OneToOneField(
-                        blank=True,
-                        null=True,
-                        on_delete=django.db.models.deletion.PROTECT,
-                        related_name="corrected_by",
-                        to="records.leaftest",
-                    ),
-                ),
-                (
-                    "kind",
-                    models.ForeignKey(
-                        on_delete=django.db.models.deletion.PROTECT,
-                        related_name="+",
-                        to="records.kind",
-                    ),
-                ),
-                (
-                    "orchard",
-                    models.ForeignKey(
-                        db_index=False,
-                        on_delete=django.db.models.deletion.PROTECT,
-                        related_name="leaf_tests",
-                        to="records.orchard",
-                    ),
-                ),
-                (
-                    "withdrawn_by",
-                    models.ForeignKey(
-                        blank=True,
-                        null=True,
-                        on_delete=django.db.models.deletion.PROTECT,
-                        related_name="+",
-                        to=settings.AUTH_USER_MODEL,
-                    ),
-                ),
-            ],
-            options={
-                "indexes": [
-                    models.Index(
-                        fields=["orchard", "-taken_on", "-id"],
-                        name="records_lea_orchard_657a13_idx",
-                    )
-                ],
-                "constraints": [
-                    models.CheckConstraint(
-                        condition=models.Q(
-                            ("corrects", None),
-                            models.Q(("correction_reason", ""), _negated=True),
-                            _connector="OR",
-                        ),
-                        name="leaftest_correction_explained",
-                    ),
-                    models.CheckConstraint(
-                        condition=models.Q(
-                            models.Q(
-                                ("withdrawn_at", None),
-                                ("withdrawn_by", None),
-                                ("withdrawn_reason", ""),
-                            ),
-                            models.Q(
-                                ("withdrawn_at__isnull", False),
-                                ("withdrawn_by__isnull", False),
-                                models.Q(("withdrawn_reason", ""), _negated=True),
-                            ),
-                            _connector="OR",
-                        ),
-                        name="leaftest_withdrawal_whole",
-                    ),
-                    models.CheckConstraint(
-                        condition=models.Q(
-                            ("leaf_months__gt", 0), ("leaf_months__lte", 36)
-                        ),
-                        name="leaftest_age_possible",
-                    ),
-                    models.CheckConstraint(
-                        condition=models.Q(("contents", {}), _negated=True),
-                        name="leaftest_says_something",
-                    ),
-                ],
-            },
-        ),
-        migrations.CreateModel(
             name="Product",
             fields=[
                 (
@@ -2115,13 +1965,6 @@ class Migration(migrations.Migration):
         ),
         migrations.AddField(
             model_name="orchard",
-            name="leaf_ranges",
-            field=models.CharField(
-                blank=True, max_length=24, verbose_name="ranges for leaf tests"
-            ),
-        ),
-        migrations.AddField(
-            model_name="orchard",
             name="poison_phone",
             field=models.CharField(
                 blank=True, max_length=40, verbose_name="poison line"
@@ -2190,7 +2033,6 @@ class Migration(migrations.Migration):
                             "withdrawal",
                             "second_look",
                             "treatment",
-                            "dry_check",
                             "wet_spell",
                             "harvest",
                             "harvest_share",

@@ -41,7 +41,6 @@ class Receipt(models.Model):
                     "withdrawal",
                     "second_look",
                     "treatment",
-                    "dry_check",
                     "wet_spell",
                     "harvest",
                     "harvest_share",

@@ -76,10 +76,6 @@ class Orchard(models.Model):
     record_profile = word(RecordProfile, default=RecordProfile.OTHER.value)
     # Not set is as good as banned.
     public_use = word(PublicUse, blank=True)
-    # The published ranges that leaf tests are acted on by.
-    leaf_ranges = models.CharField(
-        _("ranges for leaf tests"), max_length=24, blank=True
-    )
     # Whom to call when somebody is hurt, and where help comes to.
     ambulance_phone = models.CharField(_("ambulance"), max_length=40, blank=True)
     poison_phone = models.CharField(_("poison line"), max_length=40, blank=True)

@@ -98,7 +98,6 @@ def subject_words() -> dict[str, str]:
         "harvest": _("harvest"),
         "harvestshare": _("share of a harvest"),
         "holdbreach": _("breach of a hold"),
-        "leaftest": _("leaf test"),
         "happening": _("event"),
         "horizon": _("horizon"),
         "houserule": _("house rule"),
