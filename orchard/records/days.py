@@ -16,6 +16,12 @@ def day_in(moment: datetime, time_zone: str) -> date:
     return moment.astimezone(ZoneInfo(time_zone)).date()
 
 
+def year_in(year: int, time_zone: str) -> tuple[datetime, datetime]:
+    """Return the first moments of a year and of the next one, in a time zone."""
+    zone = ZoneInfo(time_zone)
+    return datetime(year, 1, 1, tzinfo=zone), datetime(year + 1, 1, 1, tzinfo=zone)
+
+
 class DaysFrom(Func):
     """Count the whole days from the first day to the second; before it, below zero."""
 

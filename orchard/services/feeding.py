@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from datetime import date, datetime, time
 from zoneinfo import ZoneInfo
 
@@ -84,9 +84,7 @@ def advice_for(tree: Tree, *, now: datetime, today: date) -> FeedingAdvice:
         for row in treatments.products_of(tree.orchard, TreatmentKind.FERTILISER)
         if row.nitrogen_percent
     )
-    return FeedingAdvice(
-        year, width, litres, given, uncounted, season, advice.why_not, doses
-    )
+    return replace(advice, products=doses)
 
 
 def _year(

@@ -59,17 +59,19 @@ def refused(form: Form, refusal: Refused) -> None:
 
 
 @contextmanager
-def refusals(form: Form) -> Iterator[None]:
+def refusals(form: Form, *others: Form) -> Iterator[None]:
     """Do what a form asks for; what a service refuses stands on the form afterwards.
 
-    What somebody may not do at all is no matter of the form.
+    Of several forms sent together, on the one that has the field it belongs to. What
+    somebody may not do at all is no matter of the form.
     """
     try:
         yield
     except (MayNot, NotThere):
         raise
     except Refused as refusal:
-        refused(form, refusal)
+        at_fault = (each for each in (form, *others) if refusal.field in each.fields)
+        refused(next(at_fault, form), refusal)
 
 
 if TYPE_CHECKING:

@@ -193,19 +193,19 @@ def test_a_damaged_backup_is_not_restored(backup, empty, tmp_path, harm):
     elif harm == "manifest":
         manifest.write_text(manifest.read_text()[:-10])
     else:
-        said = json.loads(manifest.read_text())
-        said["tables"]["records_tree"]["sha256"] = "0" * 64
-        manifest.write_text(json.dumps(said))
+        listed = json.loads(manifest.read_text())
+        listed["tables"]["records_tree"]["sha256"] = "0" * 64
+        manifest.write_text(json.dumps(listed))
     restored = run("restore", copy, env_file=empty)
     assert restored.returncode != 0
     assert "Restored" not in restored.stdout
-    said = {
+    words = {
         "cut": "The backup is damaged",
         "photo": "The backup is damaged",
         "manifest": "is not a whole backup",
         "tables": "records_tree: 3 rows, other content than in the backup",
     }
-    assert said[harm] in restored.stderr
+    assert words[harm] in restored.stderr
     assert not (empty.parent / "orchard.sqlite3").exists()
     assert not (empty.parent / "photos").exists()
 

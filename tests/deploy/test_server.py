@@ -268,14 +268,14 @@ def test_systemd_understands_every_unit(tmp_path):
         (tmp_path / unit.name).write_text(text)
     templates = [name for name in UNITS if "@" in name.name]
     names = [unit.name for unit in UNITS if unit not in templates]
-    said = subprocess.run(
+    ran = subprocess.run(
         ["systemd-analyze", "verify", *(str(tmp_path / name) for name in names)],
         capture_output=True,
         text=True,
         check=False,
         env={**os.environ, "SYSTEMD_UNIT_PATH": f"{tmp_path}:"},
     )
-    ours = [line for line in said.stderr.splitlines() if "orchard" in line]
+    ours = [line for line in ran.stderr.splitlines() if "orchard" in line]
     assert ours == []
 
 
@@ -288,13 +288,13 @@ def test_a_unit_has_limits_and_few_rights(name):
         assert line in text
     if shutil.which("systemd-analyze") is None:
         return
-    said = subprocess.run(
+    ran = subprocess.run(
         [*("systemd-analyze", "security", "--offline=true"), str(DEPLOY / name)],
         capture_output=True,
         text=True,
         check=False,
     )
-    [level] = re.findall(r"Overall exposure level for \S+: ([\d.]+)", said.stdout)
+    [level] = re.findall(r"Overall exposure level for \S+: ([\d.]+)", ran.stdout)
     # By systemd's own measure, from 0 (safe) to 10; one without any of it has 9.
     assert float(level) < 3
 
@@ -309,7 +309,7 @@ def test_a_server_set_up_by_the_file_passes_djangos_own_check(tmp_path):
     values = dict(re.findall(r"^([A-Z_]+)=(.*)$", example, re.M))
     values |= {"DATA_DIR": str(tmp_path), "SECRET_KEY": string.ascii_letters}
     del values["SECRET_KEY_FILE"]
-    said = subprocess.run(
+    ran = subprocess.run(
         [sys.executable, "manage.py", "check", "--deploy", "--fail-level", "WARNING"],
         cwd=ROOT,
         env={"PATH": os.environ["PATH"], **values},
@@ -317,8 +317,8 @@ def test_a_server_set_up_by_the_file_passes_djangos_own_check(tmp_path):
         text=True,
         check=False,
     )
-    assert said.returncode == 0, said.stderr
-    assert "WARNING" not in said.stdout + said.stderr
+    assert ran.returncode == 0, ran.stderr
+    assert "WARNING" not in ran.stdout + ran.stderr
 
 
 @pytest.mark.skipif(os.geteuid() != 0, reason="Only root installs.")

@@ -165,6 +165,15 @@ class TreatmentQuerySet(CorrectableQuerySet["Treatment"]):
         """Only uses that are planned and have not taken place."""
         return self.current().filter(is_plan=True, carried_out=None)
 
+    def asking_for_dry(self) -> Self:
+        """Only those of which a label says "until dry", or that were fed on leaves."""
+        until_dry = Q(products__product__entry_rule=EntryRule.UNTIL_DRY)
+        return self.filter(until_dry | Q(details__on_leaves=True)).distinct()
+
+    def with_products_and_trees(self) -> Self:
+        """Bring along what a line of a list tells of each."""
+        return self.prefetch_related("products__product", "reached__tree")
+
 
 class Treatment(Correctable):
     """One use: what was put where, when, by whom and how; or the plan of one."""

@@ -150,7 +150,7 @@ def holds_on(
         after = treated.get(number)
         if after is None:
             continue
-        opens = getattr(after.openings, part.value)
+        opens = after.openings.part_opens(part)
         if after.is_locked(opens, at):
             words = harvest_words(part, opens, zone)
             rows.append(PickHold(tree, HoldKind.HARVEST, words))

@@ -5,12 +5,12 @@ from __future__ import annotations
 from collections import defaultdict
 from collections.abc import Iterable
 from dataclasses import dataclass
-from datetime import UTC, datetime
 from zoneinfo import ZoneInfo
 
 from django.db.models import Prefetch, QuerySet, Sum
 from django.db.models.functions import ExtractYear
 
+from orchard.records.days import year_in
 from orchard.records.models import Harvest, HarvestedTree, HarvestShare, Kind, Orchard
 from orchard.science.words import Picked
 from orchard.services.harvests.checks import why_kept_back
@@ -72,7 +72,7 @@ def lots_of(
     """Return a page of the lots that stand, the newest first."""
     rows = Harvest.objects.in_orchard(orchard).current()
     if filters.year is not None:
-        begins, ends = _year(filters.year, orchard)
+        begins, ends = year_in(filters.year, orchard.time_zone)
         rows = rows.filter(picked_at__gte=begins, picked_at__lt=ends)
     wanted = HarvestedTree.objects.all()
     if filters.kind is not None:
@@ -177,11 +177,3 @@ def _summed(rows: Iterable[tuple[str, int, str, str, float, int]]) -> list[Yield
 
 def _largest(rows: list[Yield]) -> tuple[Yield, ...]:
     return tuple(sorted(rows, key=lambda row: (-row.kg, -row.count, row.name)))
-
-
-def _year(year: int, orchard: Orchard) -> tuple[datetime, datetime]:
-    zone = ZoneInfo(orchard.time_zone)
-    return (
-        datetime(year, 1, 1, tzinfo=zone).astimezone(UTC),
-        datetime(year + 1, 1, 1, tzinfo=zone).astimezone(UTC),
-    )

@@ -6,12 +6,12 @@ from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 from datetime import date, datetime
 from typing import Any
-from zoneinfo import ZoneInfo
 
 from django.db import transaction
 from django.utils.translation import gettext as _
 from django.utils.translation import ngettext
 
+from orchard.records.days import day_in
 from orchard.records.models import (
     Closure,
     Happening,
@@ -78,7 +78,7 @@ def record(
     """
     if written_by == by:
         written_by = None
-    on = _day(pick.picked_at, orchard)
+    on = day_in(pick.picked_at, orchard.time_zone)
     if written_by is not None:
         permissions.check_was_member(orchard, by, on=on)
     checks.check_possible(pick, orchard, now=now)
@@ -330,7 +330,7 @@ def _close_work(
     row: Harvest, pick: Pick, *, by: User, now: datetime, today: date
 ) -> list[Closure]:
     """Close the picking of trees that were picked clean; of others the rest waits."""
-    on = _day(row.picked_at, row.orchard)
+    on = day_in(row.picked_at, row.orchard.time_zone)
     clean = {each.tree.pk: each for each in pick.trees if each.is_picked_clean}
     if pick.part is not Picked.FRUIT or not clean:
         return []
@@ -377,7 +377,7 @@ def _note_picked_clean(row: Harvest, pick: Pick, *, by: User, now: datetime) -> 
             observations.note_event(
                 row.orchard,
                 what=EventKind.HARVESTED,
-                happened_on=_day(row.picked_at, row.orchard),
+                happened_on=day_in(row.picked_at, row.orchard.time_zone),
                 tree=each.tree,
                 note=row.lot,
                 by=by,
@@ -391,10 +391,6 @@ def _take_back_events(row: Harvest, *, by: User, now: datetime, reason: str) -> 
     )
     for event in noted.order_by("id"):
         observations.withdraw_event(event, by=by, now=now, reason=reason)
-
-
-def _day(moment: datetime, orchard: Orchard) -> date:
-    return moment.astimezone(ZoneInfo(orchard.time_zone)).date()
 
 
 def _ledger_words(row: Harvest, pick: Pick) -> dict[str, Any]:

@@ -2,9 +2,10 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Iterator
+from collections.abc import Iterator
 from dataclasses import dataclass
 from datetime import datetime, time
+from functools import reduce
 from zoneinfo import ZoneInfo
 
 from django.utils.formats import date_format
@@ -13,7 +14,7 @@ from django.utils.translation import gettext_lazy
 
 from orchard.records.models import Orchard, TreatedTree
 from orchard.science.holds import Openings
-from orchard.science.words import HoldKind, Picked
+from orchard.science.words import HoldKind, Picked, TreatmentKind
 from orchard.services.holds.shapes import HoldQuery, TreeHold
 
 NAMES = {
@@ -28,7 +29,7 @@ class After:
     """What all treatments of a tree together hold, and what was put on it."""
 
     openings: Openings
-    names: tuple[str, ...]
+    kinds: tuple[TreatmentKind, ...]
 
     def is_locked(self, moment: datetime | None, at: datetime) -> bool:
         """Tell whether something is held at a moment; what is not known is."""
@@ -52,27 +53,20 @@ def after_treatments(
         rows = rows.filter(treatment__started_at__lte=begun_by)
     if wanted is not None:
         rows = rows.filter(tree__in=wanted)
-    found: dict[int, tuple[list[Openings], dict[str, None]]] = {}
+    found: dict[int, tuple[list[Openings], dict[TreatmentKind, None]]] = {}
     for row in rows.select_related("treatment").order_by("tree_id", "id"):
-        each, names = found.setdefault(row.tree_id, ([], {}))
+        each, kinds = found.setdefault(row.tree_id, ([], {}))
         each.append(openings_of(row))
-        names[row.treatment.get_kind_display()] = None
+        kinds[TreatmentKind(row.treatment.kind)] = None
     return {
-        tree_id: After(_worst(each), tuple(names))
-        for tree_id, (each, names) in found.items()
+        tree_id: After(reduce(Openings.later, each), tuple(kinds))
+        for tree_id, (each, kinds) in found.items()
     }
 
 
 def openings_of(row: TreatedTree) -> Openings:
     """Return when one treatment lets people enter and pick at one tree."""
     return Openings(row.entry_at, row.fruit_at, row.leaf_at, row.flower_at)
-
-
-def _worst(each: Iterable[Openings]) -> Openings:
-    first, *others = each
-    for other in others:
-        first = first.later(other)
-    return first
 
 
 def holds_after_treatment(asked: HoldQuery) -> Iterator[tuple[int, TreeHold]]:

@@ -2,11 +2,6 @@
 
 from __future__ import annotations
 
-from orchard.services.treatments.checks import (
-    broken_rules,
-    is_on_label,
-    missing_from,
-)
 from orchard.services.treatments.drying import (
     confirm_dry,
     note_wet_spell,
@@ -17,10 +12,8 @@ from orchard.services.treatments.drying import (
 from orchard.services.treatments.lists import (
     ClosedGroup,
     ListFilter,
-    Overview,
     RegisterRow,
     carried_out,
-    closed_groups,
     newer_record,
     overview,
     register,
@@ -55,10 +48,8 @@ __all__ = [
     "Breach",
     "ClosedGroup",
     "ListFilter",
-    "Overview",
     "RegisterRow",
     "carried_out",
-    "closed_groups",
     "newer_reading",
     "newer_record",
     "overview",
@@ -71,15 +62,12 @@ __all__ = [
     "Use",
     "add_product",
     "asks_for_dry",
-    "broken_rules",
     "confirm_dry",
     "correct",
     "correct_product",
     "earlier_readings",
-    "is_on_label",
     "is_protection",
     "kind_of",
-    "missing_from",
     "note_wet_spell",
     "plan",
     "plans_of",

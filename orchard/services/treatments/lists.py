@@ -3,10 +3,11 @@
 from __future__ import annotations
 
 from collections.abc import Iterator, Mapping
-from dataclasses import dataclass
-from datetime import date, datetime, time, timedelta
+from dataclasses import dataclass, replace
+from datetime import date, datetime, timedelta
 from zoneinfo import ZoneInfo
 
+from orchard.records.days import day_in, year_in
 from orchard.records.models import (
     HoldBreach,
     Membership,
@@ -52,7 +53,7 @@ class ClosedGroup:
     fruit: datetime | None
     entry_is_closed: bool
     fruit_is_closed: bool
-    names: tuple[str, ...]
+    kinds: tuple[TreatmentKind, ...]
 
 
 @dataclass(frozen=True, slots=True)
@@ -88,18 +89,15 @@ def closed_groups(orchard: Orchard, *, now: datetime) -> list[ClosedGroup]:
     codes = dict(
         orchard.trees.filter(pk__in=found).values_list("pk", "code").order_by("code")
     )
-    groups: dict[tuple[object, ...], list[str]] = {}
+    groups: dict[ClosedGroup, list[str]] = {}
     for tree_id, code in codes.items():
         after = found[tree_id]
         opens = after.openings
         closed = after.is_locked(opens.entry, now), after.is_locked(opens.fruit, now)
         if any(closed):
-            key = (opens.entry, opens.fruit, *closed, after.names)
-            groups.setdefault(key, []).append(code)
-    rows = [
-        ClosedGroup(tuple(trees), *key)  # type: ignore[arg-type]
-        for key, trees in groups.items()
-    ]
+            alike = ClosedGroup((), opens.entry, opens.fruit, *closed, after.kinds)
+            groups.setdefault(alike, []).append(code)
+    rows = [replace(alike, codes=tuple(trees)) for alike, trees in groups.items()]
     # What has no known end stands first.
     return sorted(
         rows,
@@ -119,17 +117,19 @@ def treatments_page(
     if kind:
         rows = rows.filter(kind=kind)
     if year is not None:
-        first, last = _year(orchard, year)
+        first, last = year_in(year, orchard.time_zone)
         rows = rows.filter(ended_at__gte=first, ended_at__lt=last)
-    rows = rows.prefetch_related("products__product", "reached__tree")
-    return page_by_key(rows, "-ended_at", "-id", after=after, size=PAGE_SIZE)
+    return page_by_key(
+        rows.with_products_and_trees(), "-ended_at", "-id", after=after, size=PAGE_SIZE
+    )
 
 
 def years_of(orchard: Orchard) -> list[int]:
     """List the years in which something was used, the newest first."""
     zone = ZoneInfo(orchard.time_zone)
-    days = Treatment.objects.in_orchard(orchard).done().values_list("ended_at")
-    return sorted({moment.astimezone(zone).year for (moment,) in days}, reverse=True)
+    rows = Treatment.objects.in_orchard(orchard).done()
+    years = rows.datetimes("ended_at", "year", order="DESC", tzinfo=zone)
+    return [first.year for first in years]
 
 
 @dataclass(frozen=True, slots=True)
@@ -173,8 +173,7 @@ def register(
 def _register_rows(
     orchard: Orchard, year: int, everything: bool
 ) -> Iterator[RegisterRow]:
-    first, last = _year(orchard, year)
-    zone = ZoneInfo(orchard.time_zone)
+    first, last = year_in(year, orchard.time_zone)
     profile = RecordProfile(orchard.record_profile)
     rows = (
         Treatment.objects.in_orchard(orchard)
@@ -189,7 +188,7 @@ def _register_rows(
         products = [use.product for use in uses]
         if not everything and not is_protection(TreatmentKind(row.kind), products):
             continue
-        on = row.ended_at.astimezone(zone).date()
+        on = day_in(row.ended_at, orchard.time_zone)
         reached = [each for each in row.reached.all() if each.reach == "treated"]
         nothing: list[ProductUse | None] = [None]
         for use in uses or nothing:
@@ -200,7 +199,7 @@ def _register_rows(
                 crops=tuple(dict.fromkeys(each.tree.kind.name for each in reached)),
                 due_on=laws.record_due_on(on, profile),
                 kept_until=laws.record_kept_until(on, profile),
-                written_on=row.received_at.astimezone(zone).date(),
+                written_on=day_in(row.received_at, orchard.time_zone),
             )
 
 
@@ -214,12 +213,6 @@ def treated_trees(treatment: Treatment) -> list[TreatedTree]:
 def used_on(treatment: Treatment) -> list[ProductUse]:
     """List the products of a treatment, with their labels."""
     return list(treatment.products.select_related("product").order_by("id"))
-
-
-def _year(orchard: Orchard, year: int) -> tuple[datetime, datetime]:
-    zone = ZoneInfo(orchard.time_zone)
-    first = datetime.combine(date(year, 1, 1), time(), tzinfo=zone)
-    return first, datetime.combine(date(year + 1, 1, 1), time(), tzinfo=zone)
 
 
 def newer_record(treatment: Treatment) -> Treatment | None:

@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import astuple, replace
 from datetime import UTC, datetime
+from functools import reduce
 from zoneinfo import ZoneInfo
 
 from orchard.records.models import (
@@ -137,11 +138,8 @@ def _openings(
             return laws.openings(label, ended, zone, dry_at)
         return laws.openings(NO_HOLD, ended, zone)
     labels = [label for use in uses for label in labels_of(use.product)] or [UNKNOWN]
-    opens = [laws.openings(label, ended, zone, dry_at) for label in labels]
-    worst = opens[0]
-    for each in opens[1:]:
-        worst = worst.later(each)
-    return worst
+    opens = (laws.openings(label, ended, zone, dry_at) for label in labels)
+    return reduce(Openings.later, opens)
 
 
 def _after_manure(treatment: Treatment, row: TreatedTree, zone: ZoneInfo) -> Openings:
@@ -158,8 +156,6 @@ def dry_at_of(treatment: Treatment) -> datetime | None:
     The first check that stands and in which nothing was wet: one made while rain, dew
     or sprinklers wetted the leaves says nothing.
     """
-    if treatment.pk is None:
-        return None
     checks = DryCheck.objects.filter(treatment=treatment).current()
     moments = list(checks.order_by("dry_at", "id").values_list("dry_at", flat=True))
     if not moments:
@@ -181,14 +177,14 @@ def waiting_for_dry(orchard: Orchard) -> list[Treatment]:
     rows = (
         Treatment.objects.in_orchard(orchard)
         .done()
+        .asking_for_dry()
         .filter(reached__entry_at=None, reached__counts=True)
-        .distinct()
+        .with_products_and_trees()
         .order_by("ended_at", "id")
     )
-    return [row for row in rows if asks_for_dry(row)]
+    return list(rows)
 
 
 def asks_for_dry(treatment: Treatment) -> bool:
     """Tell whether a label of a treatment says "until dry", or it was fed on leaves."""
-    rules = treatment.products.values_list("product__entry_rule", flat=True)
-    return EntryRule.UNTIL_DRY in rules or bool(treatment.details.get("on_leaves"))
+    return Treatment.objects.filter(pk=treatment.pk).asking_for_dry().exists()

@@ -6,12 +6,12 @@ from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 from datetime import date, datetime
 from typing import Any
-from zoneinfo import ZoneInfo
 
 from django.db import transaction
 from django.utils.formats import date_format
 from django.utils.translation import gettext as _
 
+from orchard.records.days import day_in
 from orchard.records.models import (
     Closure,
     Membership,
@@ -98,7 +98,7 @@ def record(
     """
     if written_by == by:
         written_by = None
-    on = _day(use.ended_at, orchard)
+    on = day_in(use.ended_at, orchard.time_zone)
     if written_by is not None:
         permissions.check_was_member(orchard, by, on=on)
     checks.check_possible(use, now=now, is_plan=False)
@@ -320,7 +320,7 @@ def _close_work(
 ) -> list[Closure]:
     """Close the open tasks whose work this was; a task of its own first."""
     jobs = guide.load().treatments[use.kind].jobs
-    on = _day(use.ended_at, row.orchard)
+    on = day_in(use.ended_at, row.orchard.time_zone)
     trees = [tree.pk for tree in use.trees]
     found = (
         Task.objects.open()
@@ -372,13 +372,14 @@ def _ask_coordinator(
     if not breaches:
         return
     profile = RecordProfile(row.orchard.record_profile)
-    due = max(laws.record_due_on(_day(row.ended_at, row.orchard), profile), today)
+    on = day_in(row.ended_at, row.orchard.time_zone)
+    due = max(laws.record_due_on(on, profile), today)
     lacks = all(breach.code == "missing" for breach in breaches)
     title = (
         _("Complete the record of the treatment of %(day)s")
         if lacks
         else _("Look into the treatment of %(day)s")
-    ) % {"day": date_format(_day(row.ended_at, row.orchard), "j M Y")}
+    ) % {"day": date_format(on, "j M Y")}
     tasks.ask_coordinator(
         row.orchard,
         title=title,
@@ -404,10 +405,6 @@ def _locked(row: Treatment) -> Treatment:
     return locked
 
 
-def _day(moment: datetime, orchard: Orchard) -> date:
-    return moment.astimezone(ZoneInfo(orchard.time_zone)).date()
-
-
 def _ledger_words(row: Treatment, use: Use) -> dict[str, Any]:
     """Return what the ledger tells of a treatment: its row, products and trees."""
     words = audit.snapshot(row)
@@ -419,7 +416,7 @@ def _ledger_words(row: Treatment, use: Use) -> dict[str, Any]:
 def plans_of(member: Membership) -> list[Treatment]:
     """List the planned uses that have not taken place, the first due first."""
     rows = Treatment.objects.in_orchard(member.orchard).planned()
-    return list(rows.order_by("ended_at", "id"))
+    return list(rows.with_products_and_trees().order_by("ended_at", "id"))
 
 
 def kind_of(row: Treatment) -> guide.TreatmentType:

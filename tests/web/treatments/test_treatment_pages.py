@@ -60,6 +60,15 @@ def test_closed_trees_stand_first_and_on_the_page_of_the_tree(
     assert "No picking or tasting of fruit before" in shown
 
 
+def test_a_closed_place_names_a_kind_of_two_words(garden, tree, lee, clock, as_lee):
+    paint = add(garden, lee, clock, "trunk_paint", name="Paint", fruit_days=None)
+    brought = use(paint, tree, at=clock - timedelta(hours=1))
+    treatments.record(garden, brought, by=lee, now=clock, today=clock.date())
+    answer = as_lee.get(page("treatments", garden))
+    assert answer.status_code == 200
+    assert "Trunk paint or whitewash" in answer.content.decode()
+
+
 def test_a_use_is_typed_in_with_the_units_in_people_s_hands(
     garden, tree, lee, clock, as_lee
 ):

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from orchard.web.pages.treatments.forms import (
-    DryForm,
     TreatmentForm,
     WetSpellForm,
     amount_forms,
@@ -25,7 +24,6 @@ from orchard.web.pages.treatments.views import (
     new,
     plan_new,
     posting,
-    recorded_text,
     register,
     register_export,
     show,
@@ -35,7 +33,6 @@ from orchard.web.pages.treatments.views import (
 )
 
 __all__ = [
-    "DryForm",
     "TreatmentForm",
     "WetSpellForm",
     "adviser",
@@ -53,7 +50,6 @@ __all__ = [
     "product_show",
     "product_withdrawal",
     "products",
-    "recorded_text",
     "register",
     "register_export",
     "show",

@@ -8,7 +8,6 @@ from functools import partial
 from typing import Any
 from zoneinfo import ZoneInfo
 
-from django.forms import Form
 from django.http import Http404, HttpResponse
 from django.shortcuts import render
 from django.urls import reverse
@@ -20,7 +19,6 @@ from orchard.records.models import Task, Treatment
 from orchard.science import guide
 from orchard.science.words import TreatmentKind
 from orchard.services import permissions, photos, treatments
-from orchard.services.errors import Refused
 from orchard.services.permissions import Deed, may
 from orchard.services.treatments import Use
 from orchard.web import answers, paging
@@ -229,16 +227,18 @@ def show(request: OrchardRequest, number: int) -> HttpResponse:
     """Show a use: until when what is closed, what was used, what it broke."""
     row = permissions.treatment_for(request.member, number)
     reached = treatments.treated_trees(row)
+    uses = treatments.used_on(row)
+    due_on, kept_until = wording.due_text(row)
     leads = may(request.member, Deed.PLAN_TREATMENTS)
     context = {
         "row": row,
         "rule": treatments.kind_of(row),
         "is_protection": treatments.is_protection(
-            TreatmentKind(row.kind), [use.product for use in treatments.used_on(row)]
+            TreatmentKind(row.kind), [use.product for use in uses]
         ),
         "holds": wording.holds_of(row, reached, now=request.now),
-        "reached": wording.reached_words(reached, now=request.now),
-        "uses": treatments.used_on(row),
+        "reached": wording.reached_words(reached),
+        "uses": uses,
         "facts": wording.facts_of(row),
         "details": wording.details_of(row),
         "dry_checks": row.dry_checks.select_related("by").order_by("dry_at", "id"),
@@ -251,8 +251,8 @@ def show(request: OrchardRequest, number: int) -> HttpResponse:
         "newer": treatments.newer_record(row),
         "carried_out": treatments.carried_out(row),
         "record_url": _record_url(row),
-        "due_on": wording.due_text(row)[0],
-        "kept_until": wording.due_text(row)[1],
+        "due_on": due_on,
+        "kept_until": kept_until,
     }
     return render(request, "treatments/show.html", context)
 
@@ -276,7 +276,7 @@ def correction(request: OrchardRequest, number: int) -> HttpResponse:
     amounts = forms.amount_forms(products, data, uses)
     why = forms.ReasonToCorrectForm(data)
     if data and form.is_valid() & amounts.is_valid() & why.is_valid():
-        with _refusals(form, why):
+        with answers.refusals(form, why):
             found = treatments.correct(
                 row,
                 form.use(forms.amounts_in(amounts)),
@@ -304,24 +304,6 @@ def correction(request: OrchardRequest, number: int) -> HttpResponse:
     if form.is_bound:
         return answers.refused_page(request, "treatments/correction.html", context)
     return render(request, "treatments/correction.html", context)
-
-
-class _refusals:
-    """Put what a service refuses on the form that has the field it belongs to."""
-
-    def __init__(self, *among: Form) -> None:
-        self.among = among
-
-    def __enter__(self) -> None:
-        return None
-
-    def __exit__(self, kind: Any, refusal: Any, trace: Any) -> bool:
-        if not isinstance(refusal, Refused) or type(refusal) is not Refused:
-            return False
-        first = self.among[0]
-        form = next((f for f in self.among if refusal.field in f.fields), first)
-        answers.refused(form, refusal)
-        return True
 
 
 def _offered(row: Treatment, used: Sequence[Any]) -> list[Any]:

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import dataclass
-from datetime import UTC, date, datetime
+from datetime import date, datetime
 from typing import Any
 from zoneinfo import ZoneInfo
 
@@ -14,6 +14,7 @@ from django.utils.formats import date_format
 from django.utils.translation import gettext as _
 from django.utils.translation import ngettext
 
+from orchard.records.days import day_in
 from orchard.records.models import Orchard, Product, TreatedTree, Treatment
 from orchard.science import guide
 from orchard.science import holds as laws
@@ -112,7 +113,7 @@ def closed_row(row: ClosedGroup, zone: ZoneInfo) -> ClosedLine:
         trees=codes_text(row.codes),
         entry=_until(row.entry, zone) if row.entry_is_closed else _("open"),
         fruit=_until(row.fruit, zone) if row.fruit_is_closed else _("open"),
-        names=", ".join(rule_name(kind) for kind in row.names),
+        names=", ".join(rule_name(kind) for kind in row.kinds),
     )
 
 
@@ -139,31 +140,15 @@ def holds_of(
     if first is None or row.is_plan or not row.is_current:
         return []
     zone = ZoneInfo(row.orchard.time_zone)
-    lines = [
-        HoldLine(
-            holds.entry_words(first.entry_at, zone),
-            first.entry_at is None or first.entry_at > now,
-        )
-    ]
-    for part, moment in (
-        (Picked.FRUIT, first.fruit_at),
-        (Picked.LEAF, first.leaf_at),
-        (Picked.FLOWER, first.flower_at),
-    ):
-        lines.append(
-            HoldLine(
-                holds.harvest_words(part, moment, zone), moment is None or moment > now
-            )
-        )
-    ended = row.ended_at.astimezone(UTC)
+    opens = holds.openings_of(first)
+    ends = [(holds.entry_words(opens.entry, zone), opens.entry)]
+    for part in Picked:
+        moment = opens.part_opens(part)
+        ends.append((holds.harvest_words(part, moment, zone), moment))
     return [
-        line
-        for line, moment in zip(
-            lines,
-            (first.entry_at, first.fruit_at, first.leaf_at, first.flower_at),
-            strict=True,
-        )
-        if moment is None or moment > ended
+        HoldLine(text, moment is None or moment > now)
+        for text, moment in ends
+        if moment is None or moment > row.ended_at
     ]
 
 
@@ -178,9 +163,7 @@ class ReachedLine:
     adviser: str
 
 
-def reached_words(
-    reached: Sequence[TreatedTree], *, now: datetime
-) -> list[ReachedLine]:
+def reached_words(reached: Sequence[TreatedTree]) -> list[ReachedLine]:
     """Say of each tree how it was reached, and whether an adviser is asked."""
     names = {
         Reach.TREATED: _("treated"),
@@ -518,7 +501,6 @@ def register_file(
 
 def due_text(row: Treatment) -> tuple[date, date]:
     """Return when a use had to be written up, and how long its record is kept."""
-    zone = ZoneInfo(row.orchard.time_zone)
-    on = row.ended_at.astimezone(zone).date()
+    on = day_in(row.ended_at, row.orchard.time_zone)
     profile = RecordProfile(row.orchard.record_profile)
     return laws.record_due_on(on, profile), laws.record_kept_until(on, profile)
