@@ -13,8 +13,11 @@ from django.utils.translation import gettext_lazy as _
 
 from orchard.science.codes import plain_code
 from orchard.science.units import in_text, shown, stored
+from orchard.services.errors import Refused
+from orchard.services.photos import Picture, read_picture
 
 NOT_SAID = ""
+MOST_PHOTOS = 20
 YEARS = range(1900, 9000)
 WHY = _("Why?")
 
@@ -99,6 +102,45 @@ class MomentField(forms.DateTimeField):
         if moment is not None and moment.year not in YEARS:
             raise forms.ValidationError(self.error_messages["invalid"], code="invalid")
         return moment
+
+
+def photo_field(label: Any, *, help_text: Any = "") -> forms.FileField:
+    """Return the field of one photo; it may be left empty."""
+    return forms.FileField(
+        label=label,
+        help_text=help_text,
+        required=False,
+        widget=forms.FileInput(attrs={"accept": "image/*"}),
+    )
+
+
+class SeveralFilesInput(forms.FileInput):
+    """Files, as many as one likes; only pictures are offered."""
+
+    allow_multiple_selected = True
+
+    def __init__(self, attrs: Any = None) -> None:
+        super().__init__({"accept": "image/*", **(attrs or {})})
+
+    def value_from_datadict(self, data: Any, files: Any, name: str) -> Any:
+        return files.getlist(name) if files else []
+
+
+class PhotosField(forms.Field):
+    """Photos, each decoded at once."""
+
+    widget = SeveralFilesInput
+
+    def clean(self, value: Any) -> tuple[Picture, ...]:
+        pictures, faults = [], []
+        for file in value[:MOST_PHOTOS]:
+            try:
+                pictures.append(read_picture(file))
+            except Refused as refusal:
+                faults.append(str(refusal))
+        if faults:
+            raise forms.ValidationError(list(dict.fromkeys(faults)))
+        return tuple(pictures)
 
 
 def number_field(label: Any, **options: Any) -> forms.FloatField:

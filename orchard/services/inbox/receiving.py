@@ -11,7 +11,7 @@ import uuid
 from dataclasses import dataclass, field, replace
 from datetime import UTC, datetime, timedelta
 from enum import StrEnum
-from typing import IO
+from typing import IO, TypeVar
 
 from django.db import IntegrityError, transaction
 from django.utils.translation import gettext as _
@@ -25,16 +25,18 @@ from orchard.records.models import (
     Receipt,
     Round,
     Task,
+    Treatment,
     Tree,
     User,
 )
 from orchard.science import guide
-from orchard.services import inspections, permissions, photos, tasks
+from orchard.services import inspections, permissions, photos, tasks, treatments
 from orchard.services.errors import NotThere, Refused
 from orchard.services.inbox.deeds import ParsedDeed
 from orchard.services.inspections import Arrival, Logged, Submission
 from orchard.services.permissions import Deed
 
+Corrected = TypeVar("Corrected", Inspection, Treatment)
 # A phone whose clock is this far off is mended; less is the time a message takes.
 CLOCK_TOLERANCE = timedelta(seconds=60)
 # No phone had a page of this book before.
@@ -325,16 +327,17 @@ def _carry_out(admission: Admission, deed: ParsedDeed, *, now: datetime) -> Outc
 
 def _keep_photo(admission: Admission, *, now: datetime) -> Outcome:
     entry, orchard, by = admission.entry, admission.orchard, admission.by
-    inspection, task = _record_of(entry, orchard, by)
-    if entry.parent is not None and inspection is None and task is None:
+    record = _record_of(entry, orchard, by)
+    if entry.parent is not None and record is None:
         return Outcome(
             Answer.WAIT,
             _("Its record has not come in yet; the photo waits for it."),
         )
     if entry.file is None:
         raise Refused(_("The photo of this entry is missing."), code="photo_missing")
-    inspection = _newest(inspection)
-    record = inspection or task
+    inspection = record if isinstance(record, Inspection) else None
+    task = record if isinstance(record, Task) else None
+    treatment = record if isinstance(record, Treatment) else None
     finding = (
         inspection.findings.filter(sign=entry.sign).first()
         if inspection is not None and entry.sign
@@ -362,10 +365,13 @@ def _keep_photo(admission: Admission, *, now: datetime) -> Outcome:
                 orchard=orchard,
                 by=by,
                 now=now,
-                tree=record.tree if record else None,
+                tree=treatments.only_tree(treatment)
+                if treatment
+                else getattr(record, "tree", None),
                 inspection=inspection,
                 finding=finding,
                 closure=closure,
+                treatment=treatment,
                 private=bool(
                     inspection.has_private if inspection else task and task.private
                 ),
@@ -397,10 +403,10 @@ def _keep_photo(admission: Admission, *, now: datetime) -> Outcome:
 
 def _record_of(
     entry: Entry, orchard: Orchard, by: User
-) -> tuple[Inspection | None, Task | None]:
-    """Return the look or the task that a photo was taken for, once it has come in."""
+) -> Inspection | Task | Treatment | None:
+    """Return what a photo was taken for, as it stands now, once that has come in."""
     if entry.parent is None:
-        return None, None
+        return None
     inspection = (
         Inspection.objects.in_orchard(orchard)
         .select_related("tree", "orchard")
@@ -408,12 +414,16 @@ def _record_of(
         .first()
     )
     if inspection is not None:
-        return inspection, None
-    closed = Receipt.objects.filter(
-        key=entry.parent, orchard=orchard, by=by, kind=EntryKind.CLOSURE
-    )
-    rows = Task.objects.in_orchard(orchard).select_related("tree")
-    return None, rows.filter(pk__in=closed.values("subject_id")).first()
+        return _newest(inspection)
+    receipt = Receipt.objects.filter(key=entry.parent, orchard=orchard, by=by).first()
+    if receipt is None:
+        return None
+    if receipt.kind == EntryKind.TREATMENT:
+        rows = Treatment.objects.in_orchard(orchard).select_related("orchard")
+        return _newest(rows.get(pk=receipt.subject_id))
+    tasks_here = Task.objects.in_orchard(orchard).select_related("tree")
+    is_closing = receipt.kind == EntryKind.CLOSURE
+    return tasks_here.filter(pk=receipt.subject_id).first() if is_closing else None
 
 
 def _closure_by(task: Task | None, by: User) -> Closure | None:
@@ -434,15 +444,12 @@ def _clock_offset(entry: Entry, now: datetime) -> timedelta:
     return timedelta(seconds=receipt.offset_seconds)
 
 
-def _newest(inspection: Inspection | None) -> Inspection | None:
+def _newest(record: Corrected) -> Corrected:
     """Return the version that stands, for a record corrected since it came in."""
-    while inspection is not None and inspection.superseded_at is not None:
-        inspection = (
-            Inspection.objects.select_related("tree", "orchard")
-            .filter(corrects=inspection)
-            .get()
-        )
-    return inspection
+    rows = type(record)._default_manager.select_related("orchard")
+    while record.superseded_at is not None:
+        record = rows.get(corrects=record)
+    return record
 
 
 def _round(entry: Entry, orchard: Orchard) -> Round | None:

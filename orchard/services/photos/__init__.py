@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from orchard.services.photos.images import SIZES, Picture, read_picture
 from orchard.services.photos.keeping import (
+    carry_over,
     confirmed,
     current_photos,
     describe,
@@ -31,6 +32,7 @@ __all__ = [
     "Picture",
     "assign",
     "bring",
+    "carry_over",
     "confirmed",
     "current_photos",
     "describe",

@@ -459,6 +459,13 @@ def current_photos(
     return list(rows.filter(**{many: subject}))
 
 
+def carry_over(earlier: Treatment | Product, later: Treatment | Product) -> None:
+    """Let the photos of a version belong to the one that corrects it as well."""
+    name = str(later._meta.model_name)
+    for photo in current_photos(earlier):
+        link(photo, {name: later})
+
+
 def work_proven_by(photo: Photo, member: Membership) -> QuerySet[Closure]:
     """Return the closings that stand and have a photo for their evidence."""
     closures = photo.closures.filter(undone_at=None)

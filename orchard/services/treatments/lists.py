@@ -15,9 +15,10 @@ from orchard.records.models import (
     ProductUse,
     TreatedTree,
     Treatment,
+    Tree,
 )
 from orchard.science import holds as laws
-from orchard.science.words import RecordProfile, TreatmentKind
+from orchard.science.words import Reach, RecordProfile, TreatmentKind
 from orchard.services import holds
 from orchard.services.paging import Page, page_by_key
 from orchard.services.treatments.opening import waiting_for_dry
@@ -143,6 +144,8 @@ class RegisterRow:
     due_on: date
     kept_until: date
     written_on: date
+    has_label_photo: bool
+    photos: int
 
     @property
     def is_late(self) -> bool:
@@ -180,7 +183,7 @@ def _register_rows(
         .done()
         .filter(ended_at__gte=first, ended_at__lt=last)
         .select_related("by", "written_by")
-        .prefetch_related("products__product", "reached__tree__kind")
+        .prefetch_related("products__product__photos", "reached__tree__kind", "photos")
         .order_by("ended_at", "id")
     )
     for row in rows:
@@ -200,6 +203,9 @@ def _register_rows(
                 due_on=laws.record_due_on(on, profile),
                 kept_until=laws.record_kept_until(on, profile),
                 written_on=day_in(row.received_at, orchard.time_zone),
+                has_label_photo=use is not None
+                and any(photo.is_current for photo in use.product.photos.all()),
+                photos=sum(photo.is_current for photo in row.photos.all()),
             )
 
 
@@ -208,6 +214,13 @@ def treated_trees(treatment: Treatment) -> list[TreatedTree]:
     rows = treatment.reached.select_related("tree__kind", "tree__spot__block")
     order = ("tree__spot__block__position", "tree__spot__position", "id")
     return list(rows.order_by(*order))
+
+
+def only_tree(treatment: Treatment) -> Tree | None:
+    """Return the tree that was treated, where it was a single one."""
+    rows = treatment.reached.filter(reach=Reach.TREATED).select_related("tree")[:2]
+    trees = [row.tree for row in rows]
+    return trees[0] if len(trees) == 1 else None
 
 
 def used_on(treatment: Treatment) -> list[ProductUse]:

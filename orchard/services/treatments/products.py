@@ -85,6 +85,8 @@ def correct_product(
             corrections.put_in_place(
                 Verb.CORRECT, old, row, by=by, now=now, reason=reason
             )
+            if not laid:
+                photos.carry_over(old, row)
             for name, picture in laid:
                 photos.enter(
                     name, picture, orchard=row.orchard, by=by, now=now, product=row
@@ -108,7 +110,7 @@ def withdraw_product(
 
 def products_of(orchard: Orchard, kind: str = "") -> list[Product]:
     """List the products of an orchard, or those of a kind, by name."""
-    rows = Product.objects.in_orchard(orchard).current()
+    rows = Product.objects.in_orchard(orchard).current().prefetch_related("photos")
     if kind:
         rows = rows.filter(kind=kind)
     return list(rows.order_by("name", "id"))

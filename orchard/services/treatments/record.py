@@ -6,6 +6,7 @@ from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 from datetime import date, datetime
 from typing import Any
+from uuid import UUID
 
 from django.db import transaction
 from django.utils.formats import date_format
@@ -116,10 +117,7 @@ def record(
             row.written_by, row.plan, row.breaches = written_by, plan, _kept(breaches)
             audit.save(Verb.RECORD, row, by=by, now=now, after=_ledger_words(row, use))
             _reach(row, use)
-            for name, picture in laid:
-                photos.enter(
-                    name, picture, orchard=orchard, by=by, now=now, treatment=row
-                )
+            _enter_photos(laid, row, use, by=by, now=now)
             closed = _close_work(row, use, task, by=by, now=now, today=today)
             _ask_coordinator(row, breaches, by=by, now=now, today=today)
     finally:
@@ -136,6 +134,7 @@ def correct(
     today: date,
     reason: str,
     qualified: str = "",
+    pictures: Sequence[Picture] = (),
 ) -> Recorded:
     """Put a newer record of a use in place of one; the old one stays readable.
 
@@ -154,26 +153,34 @@ def correct(
     if treatment.is_plan:
         _require_planner(orchard, by)
         _refuse_broken(use, orchard, today=today)
-    with transaction.atomic():
-        old = corrections.lock_current(treatment, by)
-        breaches = (
-            [] if old.is_plan else _breaches(use, orchard, today=today, besides=old)
-        )
-        row = _new(orchard, use, by=by, now=now, is_plan=old.is_plan)
-        row.written_by = None
-        row.breaches, row.closure = _kept(breaches), old.closure
-        before = {
-            reached.tree_id: openings_of(reached) for reached in old.reached.all()
-        }
-        row.plan, old.plan = old.plan, None
-        if row.plan is not None:
-            audit.save_row(old, ["plan"])
-        corrections.put_in_place(Verb.CORRECT, old, row, by=by, now=now, reason=reason)
-        old.reached.update(counts=False)
-        after = _reach(row, use)
-        if not old.is_plan and opening.is_earlier(before, after):
-            _require_qualified(orchard, by, qualified)
-        _ask_coordinator(row, breaches, by=by, now=now, today=today)
+    laid = photos.lay_down(pictures)
+    try:
+        with transaction.atomic():
+            old = corrections.lock_current(treatment, by)
+            breaches = (
+                [] if old.is_plan else _breaches(use, orchard, today=today, besides=old)
+            )
+            row = _new(orchard, use, by=by, now=now, is_plan=old.is_plan)
+            row.written_by = None
+            row.breaches, row.closure = _kept(breaches), old.closure
+            before = {
+                reached.tree_id: openings_of(reached) for reached in old.reached.all()
+            }
+            row.plan, old.plan = old.plan, None
+            if row.plan is not None:
+                audit.save_row(old, ["plan"])
+            corrections.put_in_place(
+                Verb.CORRECT, old, row, by=by, now=now, reason=reason
+            )
+            old.reached.update(counts=False)
+            after = _reach(row, use)
+            if not old.is_plan and opening.is_earlier(before, after):
+                _require_qualified(orchard, by, qualified)
+            photos.carry_over(old, row)
+            _enter_photos(laid, row, use, by=by, now=now)
+            _ask_coordinator(row, breaches, by=by, now=now, today=today)
+    finally:
+        photos.take_away_unentered(name for name, _picture in laid)
     return Recorded(row, (), tuple(breaches))
 
 
@@ -233,6 +240,22 @@ def _require_qualified(orchard: Orchard, by: User, qualified: str) -> None:
             ),
             code="not_qualified",
             field="qualified",
+        )
+
+
+def _enter_photos(
+    laid: Iterable[tuple[UUID, Picture]],
+    row: Treatment,
+    use: Use,
+    *,
+    by: User,
+    now: datetime,
+) -> None:
+    """Enter photos of a use; where it was on a single tree, they show that tree too."""
+    tree = use.trees[0] if len(use.trees) == 1 else None
+    for name, picture in laid:
+        photos.enter(
+            name, picture, orchard=row.orchard, by=by, now=now, tree=tree, treatment=row
         )
 
 

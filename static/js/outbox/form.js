@@ -201,7 +201,7 @@ export function makeKeeper({ page, store, sender, changed, drafts = openDrafts()
         by,
         round: form.elements.round?.value ?? "",
         full: Boolean(form.querySelector("[data-full-size]")?.checked),
-        of: form.dataset.tree,
+        of: form.dataset.tree || entry?.title,
       },
       safe: (file) => begun.isSafe(record.key, file),
       without: (file, work) => begun.without(record.key, photoKey(file), work),

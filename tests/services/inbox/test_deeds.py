@@ -29,6 +29,7 @@ from orchard.records.models import (
 from orchard.services import inspections, tasks, treatments
 from orchard.services.inbox import Answer, Entry, EntryKind
 from orchard.services.inspections import SeenSign
+from orchard.services.treatments import Use
 from orchard.web.pages.inbox.views import PAGES, receive
 from tests.conftest import make_person
 from tests.services.photos.test_photos import file as a_photo
@@ -422,6 +423,28 @@ def test_a_treatment_comes_in_once(tree, vera, now, settings):
     assert (row.kind, row.by, row.details) == ("trunk_paint", vera, {"height_cm": 60.0})
     assert row.ended_at == now - timedelta(minutes=30)
     assert [each.tree for each in row.reached.all()] == [tree]
+
+
+def test_a_photo_goes_with_the_record_that_stands_of_its_treatment(tree, vera, now):
+    entry = treatment(vera, now)
+    photo = an_entry(
+        EntryKind.PHOTO, vera, now, parent=entry.key, file=a_photo(), body_hash="b" * 64
+    )
+    assert send(photo, vera, now).answer is Answer.WAIT
+    with timezone.override("Europe/Lisbon"):
+        send(entry, vera, now)
+    row = Treatment.objects.get()
+    newer = treatments.correct(
+        row,
+        Use(row.kind, row.ended_at, trees=(tree,), fields={"note": "Both sides"}),
+        by=vera,
+        now=now,
+        today=now.date(),
+        reason="The note",
+    ).treatment
+    assert send(photo, vera, now).answer is Answer.KEPT
+    assert [newer] == list(Photo.objects.get().treatments.all())
+    assert Photo.objects.get().tree == tree
 
 
 def test_a_treatment_closes_the_task_it_was_recorded_from(tree, vera, now):

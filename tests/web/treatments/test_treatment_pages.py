@@ -2,15 +2,19 @@
 
 from __future__ import annotations
 
+import csv
 from datetime import timedelta
 
 import pytest
+from django.core.files.uploadedfile import SimpleUploadedFile
 from django.test import Client
 from django.urls import reverse
 from django.utils import timezone
 
-from orchard.records.models import Product, Treatment
+from orchard.records.models import Photo, Product, Treatment
 from orchard.services import treatments
+from tests.services.photos.test_photos import file as a_photo
+from tests.services.photos.test_photos import image
 from tests.services.treatments.helpers import add, allow, use
 
 pytestmark = pytest.mark.django_db
@@ -25,6 +29,11 @@ def garden(orchard):
 @pytest.fixture
 def clock():
     return timezone.now().replace(microsecond=0)
+
+
+@pytest.fixture
+def own_store(settings, tmp_path):
+    settings.MEDIA_ROOT = tmp_path / "photos"
 
 
 @pytest.fixture
@@ -202,3 +211,60 @@ def test_a_task_leads_to_the_form_of_its_treatment(garden, tree, lee, as_lee):
     url = f"{page('treatment-new', garden, 'trunk_paint')}?task={task.pk}"
     assert url in text
     assert 'value="A-1"' in as_lee.get(url).content.decode()
+
+
+def test_photos_of_a_use_stay_with_it_when_it_is_corrected(
+    garden, tree, lee, clock, as_lee, own_store
+):
+    typed = {
+        **BARE, "trees": "A-1", "ended_at": clock.strftime("%Y-%m-%dT%H:%M"),
+        "photos": [a_photo(), a_photo(made=image().rotate(90))],
+    }  # fmt: skip
+    as_lee.post(page("treatment-new", garden, "soap"), typed)
+    row = Treatment.objects.get()
+    assert row.photos.count() == 2
+    # On a single tree it is a photo of that tree as well.
+    assert {photo.tree for photo in Photo.objects.all()} == {tree}
+    again = {**typed, "photos": [a_photo("PNG")], "reason": "The sign as well"}
+    answer = as_lee.post(page("treatment-correction", garden, row.pk), again)
+    newer = Treatment.objects.get(corrects=row)
+    assert newer.photos.count() == 3
+    shown = as_lee.get(answer.url).content.decode()
+    for photo in Photo.objects.all():
+        assert page("photo-show", garden, photo.name) in shown
+    spoilt = as_lee.post(
+        page("treatment-new", garden, "soap"), {**typed, "photos": [garbage()]}
+    )
+    assert spoilt.status_code == 422
+    assert Treatment.objects.count() == 2
+
+
+def garbage():
+    return SimpleUploadedFile("sign.jpg", b"no picture", content_type="image/jpeg")
+
+
+def test_a_label_without_its_photo_says_so_and_keeps_it_once_it_has_one(
+    garden, tree, lee, clock, as_lee, own_store
+):
+    soap = sprayed(garden, lee, clock, tree).products.get().product
+    lacking = "No photo of the label yet"
+    url = page("product-show", garden, soap.pk)
+    assert lacking in as_lee.get(url).content.decode()
+    products = as_lee.get(page("products", garden)).content.decode()
+    assert lacking.lower() in products.lower()
+    typed = {
+        "name": soap.name, "registration": "R-100", "entry_rule": "unknown",
+        "checked_on": "2026-01-02", "reason": "With its photo",
+    }  # fmt: skip
+    url = page("product-correction", garden, soap.pk)
+    shown = as_lee.get(as_lee.post(url, {**typed, "photo": a_photo()}).url)
+    assert lacking not in shown.content.decode()
+    url = page("product-correction", garden, Product.objects.get(corrects=soap).pk)
+    shown = as_lee.get(as_lee.post(url, {**typed, "reason": "The name"}).url)
+    assert lacking not in shown.content.decode()
+    lines = b"".join(
+        as_lee.get(page("treatment-register-export", garden)).streaming_content
+    )
+    [line] = csv.DictReader(lines.decode("utf-8-sig").splitlines())
+    # The use keeps the reading it was made with, which had none.
+    assert line["Label photo"] == "no"

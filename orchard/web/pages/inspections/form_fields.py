@@ -15,38 +15,11 @@ from orchard.science.guide import Fact, Sign
 from orchard.science.units import scale_of
 from orchard.science.words import Part
 from orchard.services import inspections
-from orchard.services.errors import Refused
-from orchard.services.photos import Picture, read_picture
 
 UNANSWERED = ("", "?")
 YES, NO = "yes", "no"
-MOST_PHOTOS = 20
 NOTE_LENGTH = 4000
 ANSWER_LENGTH = 200
-
-
-class SeveralFilesInput(forms.FileInput):
-    allow_multiple_selected = True
-
-    def value_from_datadict(self, data: Any, files: Any, name: str) -> Any:
-        return files.getlist(name) if files else []
-
-
-class PhotosField(forms.Field):
-    """Photos, each decoded at once."""
-
-    widget = SeveralFilesInput
-
-    def clean(self, value: Any) -> tuple[Picture, ...]:
-        pictures, faults = [], []
-        for file in value[:MOST_PHOTOS]:
-            try:
-                pictures.append(read_picture(file))
-            except Refused as refusal:
-                faults.append(str(refusal))
-        if faults:
-            raise ValidationError(list(dict.fromkeys(faults)))
-        return tuple(pictures)
 
 
 class TextsField(forms.Field):

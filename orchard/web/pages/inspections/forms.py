@@ -36,15 +36,14 @@ from orchard.science.units import scale_of
 from orchard.services import inspections
 from orchard.services.errors import Refused
 from orchard.services.inspections import SeenSign, Submission
+from orchard.web.fields import MOST_PHOTOS, PhotosField
 from orchard.web.pages.inspections.form_fields import (
-    MOST_PHOTOS,
     AnswerField,
     DayField,
     LenientMomentField,
     LenientNumberField,
     NoteField,
     PartField,
-    PhotosField,
     TaskNumbersField,
     TextsField,
     TimeField,

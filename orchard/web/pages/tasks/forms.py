@@ -18,20 +18,11 @@ from orchard.web.fields import (
     day_field,
     number_field,
     offer,
+    photo_field,
     reason_field,
 )
 
 NOBODY = "nobody"
-
-
-def photo_field(label: Any, *, help_text: Any = "") -> forms.FileField:
-    """Return the field of one photo that proves work; it may be left empty."""
-    return forms.FileField(
-        label=label,
-        help_text=help_text,
-        required=False,
-        widget=forms.FileInput(attrs={"accept": "image/*"}),
-    )
 
 
 class DoneForm(MeasuredForm):

@@ -29,16 +29,19 @@ from orchard.science.words import (
     TreatmentKind,
 )
 from orchard.services.errors import Refused
+from orchard.services.photos import Picture
 from orchard.services.tasks import trees_named
 from orchard.services.treatments import Amount, Use
 from orchard.web.fields import (
     ColumnOfChoices,
     MeasuredForm,
     MomentField,
+    PhotosField,
     codes_in,
     day_field,
     number_field,
     offer,
+    photo_field,
     reason_field,
 )
 
@@ -187,6 +190,11 @@ class TreatmentForm(MeasuredForm):
         help_text=_("What the label doesn't name stays locked until an adviser says."),
     )
     note = forms.CharField(label=_("In your words"), max_length=500, required=False)
+    photos = PhotosField(
+        label=_("Photos"),
+        required=False,
+        help_text=_("Of the work, or of the sign put up."),
+    )
 
     # Shown in the fold of the record, in this order.
     RECORD = (
@@ -205,6 +213,7 @@ class TreatmentForm(MeasuredForm):
         kind: TreatmentKind,
         orchard: Orchard,
         row: Treatment | None = None,
+        planning: bool = False,
         **options: Any,
     ) -> None:
         self.kind, self.orchard = kind, orchard
@@ -219,6 +228,11 @@ class TreatmentForm(MeasuredForm):
                 if row is not None:
                     self.initial.setdefault(ask.value, row.details.get(ask.value))
         self._measure_details()
+        if planning:
+            del self.fields["photos"]
+        if row is None and not planning:
+            # A page that was kept for the day without signal reckons what time it is.
+            self.fields["ended_at"].widget.attrs["data-now"] = True
         if not self.is_protection:
             for name in (*self.RECORD, *self.WEATHER, *self.NEIGHBOURS, "target"):
                 if name not in ("applicator",):
@@ -232,6 +246,10 @@ class TreatmentForm(MeasuredForm):
                 if self.initial.get(name) is not None:
                     length, _unit = shown(self.initial[name], "cm", self.orchard.units)
                     self.initial[name] = round(length, 1)
+
+    @property
+    def pictures(self) -> tuple[Picture, ...]:
+        return tuple(self.cleaned_data.get("photos", ()))
 
     @property
     def is_protection(self) -> bool:
@@ -274,6 +292,7 @@ class TreatmentForm(MeasuredForm):
             Refused (unknown_codes): a code names nothing that grows here.
         """
         given = dict(self.cleaned_data)
+        given.pop("photos", None)
         asks = {ask.value for ask in self.rule.asks}
         named = {
             name: tuple(self._trees(given.pop(name, ""), name))
@@ -308,7 +327,7 @@ def _shown(row: Treatment) -> dict[str, Any]:
     names = [
         name
         for name in TreatmentForm.base_fields
-        if hasattr(row, name) and name not in ("trees", "drift", "beneath")
+        if hasattr(row, name) and name not in ("trees", "drift", "beneath", "photos")
     ]
     codes: dict[str, list[str]] = {"trees": [], "drift": [], "beneath": []}
     places = {Reach.TREATED: "trees", Reach.DRIFT: "drift", Reach.BENEATH: "beneath"}
@@ -566,13 +585,7 @@ class ProductForm(forms.Form):
         _("m² that a litre covers"), required=False, min_value=0
     )
     checked_on = day_field(_("You read the container on"))
-    photo = forms.ImageField(
-        label=_("Photo of the label"),
-        required=False,
-        widget=forms.ClearableFileInput(
-            attrs={"accept": "image/*", "capture": "environment"}
-        ),
-    )
+    photo = photo_field(_("Photo of the label"))
 
     PROTECTION = (
         "registration", "ingredients", "crops", "entry_rule", "entry_hours",

@@ -20,6 +20,7 @@ from orchard.science import guide
 from orchard.science.words import TreatmentKind
 from orchard.services import permissions, photos, treatments
 from orchard.services.permissions import Deed, may
+from orchard.services.photos import Picture
 from orchard.services.treatments import Use
 from orchard.web import answers, paging
 from orchard.web.doorkeeper import door
@@ -94,9 +95,11 @@ def _form_page(
     data = request.POST or None
     form = forms.TreatmentForm(
         data,
+        request.FILES or None,
         kind=rule.key,
         orchard=request.orchard,
         row=plan,
+        planning=planning,
         initial=_initial(request, task, plan, planning=planning),
     )
     uses = treatments.used_on(plan) if plan else ()
@@ -106,7 +109,7 @@ def _form_page(
             use = form.use(forms.amounts_in(amounts))
             if planning:
                 return _plan(request, use)
-            return _record(request, use, plan, task)
+            return _record(request, use, plan, task, form.pictures)
     leads = may(request.member, Deed.PLAN_TREATMENTS)
     slug = request.orchard.slug
     can_plan = leads and form.is_protection and not planning and plan is None
@@ -189,7 +192,11 @@ def _plan(request: OrchardRequest, use: Use) -> HttpResponse:
 
 
 def _record(
-    request: OrchardRequest, use: Use, plan: Treatment | None, task: Task | None
+    request: OrchardRequest,
+    use: Use,
+    plan: Treatment | None,
+    task: Task | None,
+    pictures: Sequence[Picture],
 ) -> HttpResponse:
     found = treatments.record(
         request.orchard,
@@ -199,6 +206,7 @@ def _record(
         today=request.today,
         plan=plan,
         task=task,
+        pictures=pictures,
     )
     return answers.done(
         request,
@@ -272,7 +280,14 @@ def correction(request: OrchardRequest, number: int) -> HttpResponse:
     uses = treatments.used_on(row)
     products = _offered(row, [use.product for use in uses])
     data = request.POST or None
-    form = forms.TreatmentForm(data, kind=kind, orchard=request.orchard, row=row)
+    form = forms.TreatmentForm(
+        data,
+        request.FILES or None,
+        kind=kind,
+        orchard=request.orchard,
+        row=row,
+        planning=row.is_plan,
+    )
     amounts = forms.amount_forms(products, data, uses)
     why = forms.ReasonToCorrectForm(data)
     if data and form.is_valid() & amounts.is_valid() & why.is_valid():
@@ -283,6 +298,7 @@ def correction(request: OrchardRequest, number: int) -> HttpResponse:
                 by=request.user,
                 now=request.now,
                 today=request.today,
+                pictures=form.pictures,
                 **why.cleaned_data,
             )
             return answers.done(

@@ -345,6 +345,7 @@ class ProductLine:
     url: str
     waits: str
     unknown: str
+    has_photo: bool
 
 
 def product_row(row: Product) -> ProductLine:
@@ -358,6 +359,7 @@ def product_row(row: Product) -> ProductLine:
         url=reverse("product-show", args=[row.orchard.slug, row.pk]),
         waits=waits,
         unknown=", ".join(treatments.unknown_of(row)),
+        has_photo=any(photo.is_current for photo in row.photos.all()),
     )
 
 
@@ -417,6 +419,8 @@ def _columns(orchard: Orchard) -> list[tuple[str, str]]:
         (_("Entry from"), "entry"),
         (_("Days to harvest"), "harvest"),
         (_("Lot number"), "batch"),
+        (_("Label photo"), "label_photo"),
+        (_("Photos of the use"), "photos"),
         (_("Written up"), "written"),
         (_("Keep until"), "kept"),
         (_("Remarks"), "remarks"),
@@ -473,6 +477,10 @@ def _register_values(row: RegisterRow, orchard: Orchard) -> dict[str, str]:
         "entry": holds.moment_words(entry, zone) if entry else _("not known"),
         "harvest": _days_to_harvest(product),
         "batch": use.batch if use is not None else "",
+        "label_photo": ""
+        if product is None
+        else (_("yes") if row.has_label_photo else _("no")),
+        "photos": str(row.photos or ""),
         "written": row.written_on.isoformat(),
         "kept": row.kept_until.isoformat(),
         "remarks": " ".join((*row.lacks, *row.broke)),
