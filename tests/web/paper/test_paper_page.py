@@ -2,11 +2,19 @@
 
 from __future__ import annotations
 
-from datetime import timedelta
+from datetime import datetime, time, timedelta
+from zoneinfo import ZoneInfo
 
 import pytest
 
-from orchard.records.models import Closure, Inspection, Membership, RipenessTest
+from orchard.records.models import (
+    Closure,
+    Harvest,
+    Inspection,
+    Membership,
+    RipenessTest,
+    Treatment,
+)
 from tests.conftest import NOW, TODAY, make_person
 from tests.services.tasks.test_tasks import make_task
 from tests.web.tasks.test_board_page import on_the_day as _on_the_day
@@ -245,6 +253,40 @@ def test_a_ripeness_test_is_recorded_for_them(as_cora, tree, rosa):
     assert (row.by, row.written_by.name) == (rosa, "Cora")
 
 
+def test_a_treatment_and_a_harvest_are_recorded_for_them(as_cora, tree, rosa):
+    kinds = as_cora.post(PAPER, filled(rosa, step="treatment"), follow=True)
+    new = f"/alderbrook/treatments/new/mulch/?{sheet(rosa)}&tree=A-1"
+    assert new.replace("&", "&amp;") in kinds.content.decode()
+    page = as_cora.get(new)
+    assert "You write this down for Rosa" in text_of(page)
+    assert "data-outbox" not in page.content.decode()
+    form = page.context["form"]
+    noon = datetime.combine(DAY, time(12), ZoneInfo("Europe/Lisbon"))
+    assert (form.initial["ended_at"], form.initial["trees"]) == (noon, "A-1")
+    along = {"for": rosa.pk, "on": DAY.isoformat()}
+    saved = as_cora.post(
+        new,
+        {
+            **along, "trees": "A-1", "ended_at": f"{DAY}T12:00",
+            "product-TOTAL_FORMS": "0", "product-INITIAL_FORMS": "0",
+        },
+    )  # fmt: skip
+    assert saved.url == f"{PAPER}?{sheet(rosa)}"
+    row = Treatment.objects.get()
+    assert (row.by, row.written_by.name, row.ended_at) == (rosa, "Cora", noon)
+
+    form = as_cora.post(PAPER, filled(rosa, step="harvest"), follow=True)
+    assert form.context["form"].initial["picked_at"] == noon
+    picked = {
+        **along, "trees": "A-1", "part": "fruit", "amount": "2", "unit": "kg",
+        "picked_at": f"{DAY}T12:00",
+    }  # fmt: skip
+    saved = as_cora.post("/alderbrook/harvests/new/", picked)
+    assert saved.url == f"{PAPER}?{sheet(rosa)}"
+    lot = Harvest.objects.get()
+    assert (lot.by, lot.written_by.name, lot.picked_at) == (rosa, "Cora", noon)
+
+
 def test_no_open_task_is_said_in_words(as_cora, tree, rosa):
     page = as_cora.post(PAPER, filled(rosa, step="task"), follow=True)
     assert "No task is open on this tree." in text_of(page)
@@ -258,6 +300,8 @@ def test_a_volunteer_writes_for_nobody_on_any_form(client, vera, tree, rosa):
         f"/alderbrook/trees/A-1/inspections/new/?{sheet(rosa)}",
         f"/alderbrook/tasks/{task.pk}/closure/?{sheet(rosa)}",
         f"/alderbrook/ripeness/tests/new/?{sheet(rosa)}",
+        f"/alderbrook/treatments/new/mulch/?{sheet(rosa)}",
+        f"/alderbrook/harvests/new/?{sheet(rosa)}",
     ):
         assert client.get(url).status_code in (403, 404), url
     posted = client.post(

@@ -20,6 +20,7 @@ from orchard.web.doorkeeper import door
 from orchard.web.fields import ReasonForm
 from orchard.web.pages.harvests import charts
 from orchard.web.pages.harvests.forms import PickForm, ShareForm
+from orchard.web.pages.paper import sheet_in
 from orchard.web.requests import OrchardRequest
 
 READ_AND_SEND = ["GET", "HEAD", "POST"]
@@ -66,9 +67,12 @@ def _number(request: OrchardRequest, name: str) -> int | None:
 @require_http_methods(READ_AND_SEND)
 @door(Deed.WORK)
 def new(request: OrchardRequest) -> HttpResponse:
+    sheet = sheet_in(request)
     form = PickForm.new(
         request.member,
-        now=request.now,
+        now=sheet.moment(request.orchard.time_zone, request.now)
+        if sheet
+        else request.now,
         may_allow=may(request.member, Deed.RELEASE_FRUIT),
         trees=request.GET.get("tree", "").replace("\0", ""),
         data=request.POST or None,
@@ -78,13 +82,17 @@ def new(request: OrchardRequest) -> HttpResponse:
             recorded = harvests.record(
                 request.orchard,
                 form.pick(),
-                by=request.user,
+                by=sheet.person if sheet else request.user,
+                written_by=request.user,
                 now=request.now,
                 today=request.today,
                 anyway=form.cleaned_data["anyway"],
             )
-            return _to_lot(request, recorded.harvest, picked_text(recorded.harvest))
-    context = {"form": form, "today": request.today}
+            text = picked_text(recorded.harvest)
+            if sheet is not None:
+                return answers.done(request, text, to=sheet.url)
+            return _to_lot(request, recorded.harvest, text)
+    context = {"form": form, "today": request.today, "sheet": sheet}
     if form.is_bound:
         return answers.refused_page(request, "harvests/new.html", context)
     return render(request, "harvests/new.html", context)

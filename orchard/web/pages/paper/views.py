@@ -24,7 +24,11 @@ from orchard.web.requests import OrchardRequest
 
 # What a button of the page does; the return key saves whatever was entered.
 WELL, SAVE, RETURN = "well", "save", "return"
-SIGNS, TASK, TEST = "signs", "task", "test"
+PAGES_OF_STEPS = {
+    "test": "ripeness-test-new",
+    "treatment": "treatment-choose",
+    "harvest": "harvest-new",
+}
 # Servers refuse an address of more than some 4,000 characters.
 MOST_CARRIED = 2000
 
@@ -64,9 +68,9 @@ def _entered(
             case "signs":
                 url = reverse("inspection-new", args=[slug, tree.code])
                 return redirect(f"{url}?{sheet.query}{_carried(form)}")
-            case "test":
+            case "test" | "treatment" | "harvest" as step:
                 _check_nothing_is_dropped(form)
-                url = reverse("ripeness-test-new", args=[slug])
+                url = reverse(PAGES_OF_STEPS[step], args=[slug])
                 query = urlencode({"tree": tree.code})
                 return redirect(f"{url}?{sheet.query}&{query}")
             case "task":

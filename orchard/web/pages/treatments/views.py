@@ -25,6 +25,7 @@ from orchard.services.treatments import Use
 from orchard.web import answers, paging
 from orchard.web.doorkeeper import door
 from orchard.web.fields import ReasonForm
+from orchard.web.pages.paper import PaperSheet, sheet_in
 from orchard.web.pages.treatments import forms, wording
 from orchard.web.requests import OrchardRequest
 
@@ -91,6 +92,7 @@ def _form_page(
 ) -> HttpResponse:
     task = _task_asked(request)
     plan = None if planning else _plan_asked(request)
+    sheet = None if planning else sheet_in(request)
     products = treatments.products_of(request.orchard, rule.key)
     data = request.POST or None
     form = forms.TreatmentForm(
@@ -100,7 +102,7 @@ def _form_page(
         orchard=request.orchard,
         row=plan,
         planning=planning,
-        initial=_initial(request, task, plan, planning=planning),
+        initial=_initial(request, task, plan, sheet, planning=planning),
     )
     uses = treatments.used_on(plan) if plan else ()
     amounts = forms.amount_forms(products, data, uses)
@@ -109,10 +111,10 @@ def _form_page(
             use = form.use(forms.amounts_in(amounts))
             if planning:
                 return _plan(request, use)
-            return _record(request, use, plan, task, form.pictures)
+            return _record(request, use, plan, task, sheet, form.pictures)
     leads = may(request.member, Deed.PLAN_TREATMENTS)
     slug = request.orchard.slug
-    can_plan = leads and form.is_protection and not planning and plan is None
+    can_plan = leads and form.is_protection and not (planning or plan or sheet)
     context = {
         "form": form,
         "amounts": amounts,
@@ -120,6 +122,7 @@ def _form_page(
         "products": products,
         "plan": plan,
         "planning": planning,
+        "sheet": sheet,
         "task": task,
         "plans_uses": leads,
         "plan_url": reverse("treatment-plan-new", args=[slug, rule.key])
@@ -158,11 +161,15 @@ def _initial(
     request: OrchardRequest,
     task: Task | None,
     plan: Treatment | None,
+    sheet: PaperSheet | None,
     *,
     planning: bool,
 ) -> dict[str, Any]:
     now = forms.first_moment(request.now)
     initial: dict[str, Any] = {"applicator": request.user.name}
+    if sheet is not None:
+        now = sheet.moment(request.orchard.time_zone, now)
+        initial["applicator"] = sheet.person.name
     if planning:
         now += timedelta(days=1)
     if plan is None:
@@ -196,18 +203,22 @@ def _record(
     use: Use,
     plan: Treatment | None,
     task: Task | None,
+    sheet: PaperSheet | None,
     pictures: Sequence[Picture],
 ) -> HttpResponse:
     found = treatments.record(
         request.orchard,
         use,
-        by=request.user,
+        by=sheet.person if sheet else request.user,
+        written_by=request.user,
         now=request.now,
         today=request.today,
         plan=plan,
         task=task,
         pictures=pictures,
     )
+    if sheet is not None:
+        return answers.done(request, recorded_text(found), to=sheet.url)
     return answers.done(
         request,
         recorded_text(found),
