@@ -238,36 +238,144 @@ def _share(group: str) -> float:
     return 1.0
 
 
-def leaf_status(nutrient: str, value: float) -> LeafClass:
-    """Return the class of a nutrient in a leaf analysis.
+@dataclass(frozen=True, slots=True)
+class Nutrient:
+    """What is analysed in leaves, and between which contents a figure is no slip."""
+
+    key: str
+    name: str
+    unit: str
+    low: float
+    high: float
+
+
+@dataclass(frozen=True, slots=True)
+class LeafSet:
+    """A published set of ranges, by its name: what it is for, and its source."""
+
+    key: str
+    name: str
+    # The age of the leaves it is for, months; nothing where it does not say.
+    months: tuple[float, float] | None
+    # Words of the cultivar groups that it covers; none where it is for all citrus.
+    groups: tuple[str, ...]
+    source: str
+    how: str
+
+    def covers(self, group: str) -> bool:
+        """Tell whether it is for a cultivar group, such as "Navel oranges"."""
+        words = group.casefold()
+        return not self.groups or any(each in words for each in self.groups)
+
+    def is_for_age(self, months: float) -> bool:
+        """Tell whether it is for leaves of an age, or does not say for which."""
+        return self.months is None or self.months[0] <= months <= self.months[1]
+
+
+@dataclass(frozen=True, slots=True)
+class LeafReading:
+    """One content against one set: its range, and the class, or why there is none."""
+
+    leaf_set: LeafSet
+    # Both ends of the range, as printed; the lower one may be "".
+    range: tuple[str, str]
+    status: LeafClass | None
+    why_not: Literal["", "group", "age"] = ""
+
+    @property
+    def side(self) -> Literal["below", "within", "above"] | None:
+        """Return on which side of the range the content lies."""
+        if self.status is None:
+            return None
+        if self.status == "optimum":
+            return "within"
+        return "below" if self.status in ("deficient", "low") else "above"
+
+
+def leaf_readings(
+    nutrient: str, value: float, group: str, leaf_months: float
+) -> tuple[LeafReading, ...]:
+    """Return a content against every published set that has a range for it.
 
     Parameters
     ----------
+    nutrient : symbol, one of `leaf_nutrients()`
+    value : content of dry matter, in the unit of the nutrient
+    group : cultivar group, such as "Navel oranges"
+    leaf_months : age of the leaves, months, above 0 to 36
+
+    Returns
+    -------
+    LeafReading for each set. Its class is left out, with the reason, where the set is
+    for other cultivars or for leaves of another age.
+
+    Raises
+    ------
+    ValueError
+        When the nutrient has no range, or a figure is missing or out of range.
+
+    Notes
+    -----
+    Sets disagree: potassium 0.9 % is low in Florida and in range in Spain, Australia
+    and Israel. No verdict is made of several.
+
+    References
+    ----------
+    The sets of `leaf_sets()`, each with its source.
+    """
+    age = arguments.number("leaf_months", leaf_months, "months", above=0.0, at_most=36)
+    found = []
+    for each in leaf_sets():
+        row = _leaf_rows().get((each.key, nutrient))
+        if row is None:
+            continue
+        ends = (row["optimum"], row["optimum_to"])
+        if not each.covers(group):
+            found.append(LeafReading(each, ends, None, "group"))
+        elif not each.is_for_age(age):
+            found.append(LeafReading(each, ends, None, "age"))
+        else:
+            status = leaf_status(each.key, nutrient, value)
+            found.append(LeafReading(each, ends, status))
+    if not found:
+        raise ValueError(_no_classes(nutrient))
+    return tuple(found)
+
+
+def leaf_status(leaf_set: str, nutrient: str, value: float) -> LeafClass:
+    """Return the class of a nutrient in a leaf analysis by one published set.
+
+    Parameters
+    ----------
+    leaf_set : key of the set, one of `leaf_sets()`
     nutrient : symbol, one of `leaf_nutrients()`
     value : content of dry matter, % for N P K Ca Mg Cl, mg/kg for the others
 
     Returns
     -------
-    "deficient", "low", "optimum", "high" or "excess". For Cl only the last three.
+    "deficient", "low", "optimum", "high" or "excess". A set that prints its range alone
+    gives "low", "optimum" or "high"; for Cl there are only the last three.
 
     Raises
     ------
     ValueError
-        When the nutrient has no full set of classes here, or the value is missing,
-        negative or more than there can be.
+        When the set has no range for the nutrient, or the value is missing, negative or
+        more than there can be.
 
     Notes
     -----
     The classes are printed with gaps (nitrogen: low to 2.4, optimum from 2.5). A value
     is first rounded half up to the printed decimals, so 2.45 is optimum and 2.44 low.
-    Another range set gives another class: name the set with every answer.
+    Another set gives another class: name the set with every answer.
 
     References
     ----------
     University of Florida IFAS, SL 253, Nutrition of Florida Citrus Trees, after Koo et
-    al. (1984). From memory.
+    al. (1984). From memory. The ranges of the others: see `leaf_sets()`.
     """
-    row = _leaf_row(nutrient)
+    row = _leaf_rows().get((leaf_set, nutrient))
+    if row is None:
+        raise ValueError(_no_classes(nutrient))
     most = 100.0 if row["unit"] == "%" else 1_000_000.0
     content = arguments.number("value", value, row["unit"], at_least=0.0, at_most=most)
     step = Decimal(1).scaleb(-row["decimals"])
@@ -276,32 +384,61 @@ def leaf_status(nutrient: str, value: float) -> LeafClass:
         return "deficient"
     if row["optimum"] and printed < Decimal(row["optimum"]):
         return "low"
-    if printed < Decimal(row["high"]):
+    if printed <= Decimal(row["optimum_to"]):
         return "optimum"
-    return "high" if printed <= Decimal(row["excess_above"]) else "excess"
-
-
-def leaf_nutrients() -> tuple[str, ...]:
-    """Return the nutrients that have classes; S, Mo and Na have no full set."""
-    return tuple(_leaf_rows())
-
-
-def leaf_source(nutrient: str) -> tuple[str, str]:
-    """Return the source of a nutrient's classes and whether it was read."""
-    row = _leaf_row(nutrient)
-    return row["source"], row["how"]
+    if row["excess_above"] and printed > Decimal(row["excess_above"]):
+        return "excess"
+    return "high"
 
 
 @lru_cache(maxsize=1)
-def _leaf_rows() -> dict[str, dict[str, Any]]:
-    return {row["key"]: row for row in figures.rows("leaf", "feeding.toml")}
-
-
-def _leaf_row(nutrient: str) -> dict[str, Any]:
-    rows = _leaf_rows()
-    if nutrient not in rows:
-        raise ValueError(
-            f"nutrient is {nutrient!r}, which has no full set of classes; allowed is "
-            f"{', '.join(rows)}."
+def leaf_nutrients() -> dict[str, Nutrient]:
+    """Return the nutrients that have ranges; S, Mo and Na have no full set."""
+    return {
+        row["key"]: Nutrient(
+            row["key"], row["name"], row["unit"], row["low"], row["high"]
         )
-    return rows[nutrient]
+        for row in figures.rows("nutrient", "feeding.toml")
+    }
+
+
+@lru_cache(maxsize=1)
+def leaf_sets() -> tuple[LeafSet, ...]:
+    """Return the published sets of ranges, each with its source."""
+    return tuple(
+        LeafSet(
+            row["key"],
+            row["name"],
+            (row["months"][0], row["months"][1]) if "months" in row else None,
+            row["groups"],
+            row["source"],
+            row["how"],
+        )
+        for row in figures.rows("leaf_set", "feeding.toml")
+    )
+
+
+def leaf_sampling(latitude: float) -> tuple[str, str, str]:
+    """Return the season months to take leaves in, the source, and whether it was read.
+
+    Parameters
+    ----------
+    latitude : of the place, degrees, north positive
+    """
+    key = "south" if latitude < 0 else "north"
+    rows = {row["key"]: row for row in figures.rows("leaf_sampling", "feeding.toml")}
+    row = rows[key]
+    return row["span"], row["source"], row["how"]
+
+
+@lru_cache(maxsize=1)
+def _leaf_rows() -> dict[tuple[str, str], dict[str, Any]]:
+    rows = figures.rows("leaf", "feeding.toml")
+    return {(row["leaf_set"], row["nutrient"]): row for row in rows}
+
+
+def _no_classes(nutrient: str) -> str:
+    return (
+        f"nutrient is {nutrient!r}, which has no full set of classes; allowed is "
+        f"{', '.join(leaf_nutrients())}."
+    )

@@ -127,7 +127,7 @@ def _read_tables(folder: Path) -> Tables:
                 faults.append(Fault(f"it has no [[{table}]]; add its rows.", file))
             for row in table_rows:
                 _read_row(row, columns_of[table], keys.setdefault(table, set()))
-    _check_requirements(found)
+    _check_references(found)
     for table_rows in found.values():
         for row in table_rows:
             row.finish()
@@ -170,8 +170,8 @@ def _read_figure(row: Row) -> Figure:
     )
 
 
-def _check_requirements(found: Mapping[tuple[str, str], list[Row]]) -> None:
-    """Note a standard or table that is not there, and what asks nothing."""
+def _check_references(found: Mapping[tuple[str, str], list[Row]]) -> None:
+    """Note a row named that is not there, and a requirement that asks nothing."""
     file = "ripeness.toml"
     standards = _keys_of(found.get((file, "standard"), []))
     tables = _keys_of(found.get((file, "table"), []))
@@ -184,6 +184,12 @@ def _check_requirements(found: Mapping[tuple[str, str], list[Row]]) -> None:
             row.key("table", tables, file)
         elif not row.has("at_least"):
             row.note_fault("at_least", "it is missing; add it, or a table.")
+    file = "feeding.toml"
+    sets = _keys_of(found.get((file, "leaf_set"), []))
+    nutrients = _keys_of(found.get((file, "nutrient"), []))
+    for row in found.get((file, "leaf"), []):
+        row.key("leaf_set", sets, file)
+        row.key("nutrient", nutrients, file)
 
 
 def _keys_of(table_rows: list[Row]) -> Container[str]:
@@ -204,6 +210,10 @@ def _text(row: Row, field: str) -> str:
 
 def _numbers(row: Row, field: str) -> tuple[float, ...]:
     return row.numbers(field)
+
+
+def _optional_numbers(row: Row, field: str) -> tuple[float, ...] | None:
+    return row.numbers(field) if row.has(field) else None
 
 
 def _texts(row: Row, field: str) -> tuple[str, ...]:
@@ -275,11 +285,16 @@ _COLUMNS: Mapping[str, Mapping[str, Mapping[str, Column]]] = {
             "low": _number,
             "high": _high,
         },
+        "leaf_sampling": {"span": _text},
+        "nutrient": {"name": _text, "low": _number, "high": _high},
+        "leaf_set": {"name": _text, "months": _optional_numbers, "groups": _texts},
         "leaf": {
+            "leaf_set": _text,
+            "nutrient": _text,
             "decimals": _whole,
             "low": _printed,
             "optimum": _printed,
-            "high": _printed,
+            "optimum_to": _printed,
             "excess_above": _printed,
         },
     },

@@ -16,6 +16,7 @@ from orchard.records.models import (
     Harvest,
     HarvestShare,
     Horizon,
+    LeafTest,
     Product,
     RipenessTest,
     StageNote,
@@ -33,7 +34,7 @@ from orchard.services.permissions import Deed
 
 Noted = TypeVar(
     "Noted",
-    Crown, DryCheck, Happening, Harvest, HarvestShare, Horizon, Product,
+    Crown, DryCheck, Happening, Harvest, HarvestShare, Horizon, LeafTest, Product,
     RipenessTest, StageNote, Treatment, Watering, WetSpell,
 )  # fmt: skip
 

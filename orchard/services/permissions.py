@@ -34,6 +34,7 @@ from orchard.records.models import (
     Inspection,
     Invitation,
     Kind,
+    LeafTest,
     Membership,
     Orchard,
     Photo,
@@ -135,6 +136,7 @@ Owned = (
     | Crown
     | Horizon
     | RipenessTest
+    | LeafTest
     | TaskRequest
     | Treatment
     | Harvest
@@ -424,6 +426,15 @@ def ripeness_test_for(member: Membership, number: int) -> RipenessTest:
         "tree__kind", "tree__spot__block", "orchard", "by"
     )
     test: RipenessTest = _find(rows, pk=number)
+    return test
+
+
+def leaf_test_for(member: Membership, number: int) -> LeafTest:
+    """Return a leaf analysis of the member's orchard, corrected ones included."""
+    rows = LeafTest.objects.in_orchard(member.orchard).select_related(
+        "tree", "block", "kind", "orchard", "by", "corrects"
+    )
+    test: LeafTest = _find(rows, pk=number)
     return test
 
 

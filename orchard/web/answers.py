@@ -118,22 +118,23 @@ def reason_page(
     *,
     message: str | Callable[[Saved], str],
     back_url: str,
-    to: str = "",
+    to: str | Callable[[Saved], str] = "",
     template: str = "reason.html",
     **context: Any,
 ) -> HttpResponse:
     """Ask for a reason, do what is asked with it, and go on to the page behind.
 
-    `save` gets the fields of the form, who asks, and the time; a `message` that depends
-    on what it did is made from what it returns. The page reads from its
-    context: heading, lead, explanation, button, cancel and back_label.
+    `save` gets the fields of the form, who asks, and the time; a `message` or a page to
+    go on `to` that depends on what it did is made from what it returns. The page reads
+    from its context: heading, lead, explanation, button, cancel and back_label.
     """
     context |= {"form": form, "back_url": back_url, "today": request.today}
     if form.is_bound and form.is_valid():
         with refusals(form):
             saved = save(by=request.user, now=request.now, **form.cleaned_data)
             text = message if isinstance(message, str) else message(saved)
-            return done(request, text, to=to or back_url)
+            page = to if isinstance(to, str) else to(saved)
+            return done(request, text, to=page or back_url)
     if form.is_bound:
         return refused_page(request, template, context)
     return render(request, template, context)

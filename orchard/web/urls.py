@@ -320,6 +320,19 @@ orchard_urls = [
     ),
     path("trees/<str:code>/water/", water.water_of_tree, name="tree-water"),
     path("trees/<str:code>/feeding/", feeding.feeding_of_tree, name="tree-feeding"),
+    path("leaf-tests/", feeding.leaf_tests, name="leaf-tests"),
+    path("leaf-tests/new/", feeding.leaf_test_new, name="leaf-test-new"),
+    path("leaf-tests/<int:number>/", feeding.leaf_test_show, name="leaf-test-show"),
+    path(
+        "leaf-tests/<int:number>/correction/",
+        feeding.leaf_test_correction,
+        name="leaf-test-correction",
+    ),
+    path(
+        "leaf-tests/<int:number>/withdrawal/",
+        feeding.leaf_test_withdrawal,
+        name="leaf-test-withdrawal",
+    ),
     path("trees/<str:code>/crown/", water.measure_crown, name="crown-new"),
     path(
         "crowns/<int:number>/withdrawal/",

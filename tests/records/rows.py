@@ -340,3 +340,8 @@ class Rows:
         return self._within(
             "recall", share=self.add("harvestshare"), called_at=NOW, by=self.user
         )
+
+    def _leaftest(self) -> dict[str, Any]:
+        return self._observed(
+            "tree", "kind", taken_on=TODAY, leaf_months=5.0, contents={"N": 2.5}
+        )

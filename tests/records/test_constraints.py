@@ -54,7 +54,7 @@ def twice_on(good, *parents, **shared):
 
 CORRECTABLE = (
     "crown", "drycheck", "happening", "harvest", "harvestshare", "horizon",
-    "inspection", "photo", "product", "reading", "ripenesstest",
+    "inspection", "leaftest", "photo", "product", "reading", "ripenesstest",
     "stagenote", "treatment", "watering", "weatherday", "wetspell",
 )  # fmt: skip
 
@@ -480,6 +480,12 @@ CASES: dict[str, tuple[str, Bad | Twice]] = {
     "recall_close_whole": (
         "recall", bad({"closed_at": NOW, "closed_by": "user"}, closed_at=NOW)
     ),
+    "leaftest_of_tree_or_block": (
+        "leaftest", bad({"tree": None, "block": "block"}, tree=None)
+    ),
+    "leaftest_age_possible": ("leaftest", bad({"leaf_months": 36}, leaf_months=37)),
+    "leaftest_says_something": ("leaftest", bad(contents={})),
+    "leaftest_ph_possible": ("leaftest", bad({"soil_ph": 14}, soil_ph=15)),
 }  # fmt: skip
 
 CONSTRAINTS = {

@@ -303,12 +303,39 @@ unit = "lb"
 source = "UF/IFAS"
 how = "read"
 
-[[leaf]]
+[[leaf_sampling]]
+key = "south"
+span = "SM6-15..SM7-15"
+unit = "season months"
+source = "WA"
+how = "read"
+
+[[nutrient]]
 key = "N"
+name = "nitrogen"
+low = 0.3
+high = 8
+unit = "%"
+source = "Common practice"
+how = "memory"
+
+[[leaf_set]]
+key = "florida"
+name = "Florida"
+months = [4, 6]
+groups = []
+unit = "months"
+source = "UF/IFAS"
+how = "memory"
+
+[[leaf]]
+key = "florida.N"
+leaf_set = "florida"
+nutrient = "N"
 decimals = 1
 low = "2.2"
 optimum = ""
-high = "2.8"
+optimum_to = "2.7"
 excess_above = "3.0"
 unit = "%"
 source = "UF/IFAS"

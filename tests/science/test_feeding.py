@@ -86,58 +86,99 @@ def test_both_ends_of_every_printed_class(row: dict[str, str]) -> None:
     # University of Florida IFAS SL 253, after Koo et al. 1984 (from memory).
     nutrient = row["element"]
     for bound, name in classes(row):
-        assert feeding.leaf_status(nutrient, float(bound)) == name
+        assert feeding.leaf_status("florida", nutrient, float(bound)) == name
     excess = float(row["excess"].removeprefix(">"))
     step = {"%": 0.1, "mg/kg": 1.0}[row["unit"]]
-    assert feeding.leaf_status(nutrient, excess + step) == "excess"
+    assert feeding.leaf_status("florida", nutrient, excess + step) == "excess"
     if row["deficient"]:
         below = float(row["deficient"].removeprefix("<"))
-        assert feeding.leaf_status(nutrient, below * 0.8) == "deficient"
-        assert feeding.leaf_status(nutrient, 0) == "deficient"
+        assert feeding.leaf_status("florida", nutrient, below * 0.8) == "deficient"
+        assert feeding.leaf_status("florida", nutrient, 0) == "deficient"
 
 
 def test_a_value_between_two_printed_classes_is_rounded_half_up() -> None:
-    assert feeding.leaf_status("N", 2.45) == "optimum"
-    assert feeding.leaf_status("N", 2.44) == "low"
-    assert feeding.leaf_status("N", 2.149) == "deficient"
-    assert feeding.leaf_status("N", 3.04) == "high"
-    assert feeding.leaf_status("N", 3.05) == "excess"
-    assert feeding.leaf_status("P", 0.115) == "optimum"
-    assert feeding.leaf_status("Zn", 24.5) == "optimum"
+    assert feeding.leaf_status("florida", "N", 2.45) == "optimum"
+    assert feeding.leaf_status("florida", "N", 2.44) == "low"
+    assert feeding.leaf_status("florida", "N", 2.149) == "deficient"
+    assert feeding.leaf_status("florida", "N", 3.04) == "high"
+    assert feeding.leaf_status("florida", "N", 3.05) == "excess"
+    assert feeding.leaf_status("florida", "P", 0.115) == "optimum"
+    assert feeding.leaf_status("florida", "Zn", 24.5) == "optimum"
 
 
 def test_chloride_has_no_lower_classes() -> None:
     """Chloride has no lower classes."""
-    assert feeding.leaf_status("Cl", 0.0) == "optimum"
-    assert feeding.leaf_status("Cl", 0.194) == "optimum"
-    assert feeding.leaf_status("Cl", 0.20) == "high"
-    assert feeding.leaf_status("Cl", 0.71) == "excess"
+    assert feeding.leaf_status("florida", "Cl", 0.0) == "optimum"
+    assert feeding.leaf_status("florida", "Cl", 0.194) == "optimum"
+    assert feeding.leaf_status("florida", "Cl", 0.20) == "high"
+    assert feeding.leaf_status("florida", "Cl", 0.71) == "excess"
 
 
-def test_the_classes_say_that_they_are_remembered() -> None:
-    for nutrient in feeding.leaf_nutrients():
-        source, how = feeding.leaf_source(nutrient)
-        assert "SL 253" in source
-        assert how == "memory"
+def test_sets_disagree_and_say_so() -> None:
+    """Potassium 0.9 %: low in Florida, in range in Spain, Australia and Israel."""
+    found = {
+        each.leaf_set.key: each
+        for each in feeding.leaf_readings("K", 0.9, "Late navel oranges", 5)
+    }
+    assert {key: each.side for key, each in found.items()} == {
+        "florida": "below", "spain": None, "australia": "within",
+        "israel_orange": "within", "israel_grapefruit": None,
+    }  # fmt: skip
+    # Leaves of five months are too young for the Spanish set of 7 to 9 months.
+    assert (found["spain"].why_not, found["israel_grapefruit"].why_not) == (
+        "age", "group",
+    )  # fmt: skip
+    assert found["israel_orange"].range == ("0.80", "1.00")
+    by_spain = feeding.leaf_readings("K", 0.9, "Blood oranges", 8)
+    sides = {each.leaf_set.key: each.side for each in by_spain}
+    assert (sides["florida"], sides["spain"], sides["australia"]) == (
+        None, "within", None,
+    )  # fmt: skip
+    # Only Florida prints ranges for calcium, and none is for leaves of eight months.
+    [calcium] = feeding.leaf_readings("Ca", 3.5, "Lemons", 8)
+    assert calcium.why_not == "age"
 
 
-@given(st.sampled_from(feeding.leaf_nutrients()), st.floats(0, 90), st.floats(0, 10))
+def test_both_ends_of_the_ranges_of_the_other_sets() -> None:
+    """Nitrogen of IVIA and Gallasch (memory), and of the survey in Israel (read)."""
+    for leaf_set, least, most in (
+        ("spain", 2.5, 2.8), ("australia", 2.4, 2.6), ("israel_orange", 1.9, 2.3),
+        ("israel_grapefruit", 1.7, 2.1),
+    ):  # fmt: skip
+        for value, status in (
+            (least - 0.06, "low"), (least - 0.05, "optimum"), (least, "optimum"),
+            (most, "optimum"), (most + 0.04, "optimum"), (most + 0.06, "high"),
+        ):  # fmt: skip
+            value = round(value, 2)
+            assert feeding.leaf_status(leaf_set, "N", value) == status, value
+
+
+def test_each_set_says_whether_it_was_read() -> None:
+    how = {each.key: each.how for each in feeding.leaf_sets()}
+    assert how["florida"] == how["spain"] == how["australia"] == "memory"
+    assert how["israel_orange"] == "read"
+
+
+@given(
+    st.sampled_from(list(feeding.leaf_nutrients())), st.floats(0, 90), st.floats(0, 10)
+)
 def test_more_never_falls_into_a_lower_class(
     nutrient: str, value: float, more: float
 ) -> None:
     order = ["deficient", "low", "optimum", "high", "excess"]
-    first = order.index(feeding.leaf_status(nutrient, value))
-    assert order.index(feeding.leaf_status(nutrient, value + more)) >= first
+    first = order.index(feeding.leaf_status("florida", nutrient, value))
+    assert order.index(feeding.leaf_status("florida", nutrient, value + more)) >= first
 
 
 def test_every_class_row_rises() -> None:
     for row in figures.rows("leaf", "feeding.toml"):
         bounds = [
             Decimal(row[key])
-            for key in ("low", "optimum", "high", "excess_above")
+            for key in ("low", "optimum", "optimum_to", "excess_above")
             if row[key]
         ]
         assert bounds == sorted(set(bounds))
+        assert Decimal(row["optimum_to"]).as_tuple().exponent == -row["decimals"]
 
 
 @pytest.mark.parametrize(
@@ -149,11 +190,11 @@ def test_every_class_row_rises() -> None:
         (lambda: feeding.product_per_application(1, 0, 10), "applications"),
         (lambda: feeding.product_per_application(1, 3, 0), "nitrogen_percent"),
         (lambda: feeding.product_per_application(-1, 3, 10), "nitrogen is -1"),
-        (lambda: feeding.leaf_status("Mo", 1), "nutrient is 'Mo'"),
-        (lambda: feeding.leaf_status("S", 0.3), "nutrient is 'S'"),
-        (lambda: feeding.leaf_status("N", -1), "value"),
-        (lambda: feeding.leaf_status("N", math.nan), "value"),
-        (lambda: feeding.leaf_status("N", 150), "value"),
+        (lambda: feeding.leaf_status("florida", "Mo", 1), "nutrient is 'Mo'"),
+        (lambda: feeding.leaf_status("florida", "S", 0.3), "nutrient is 'S'"),
+        (lambda: feeding.leaf_status("florida", "N", -1), "value"),
+        (lambda: feeding.leaf_status("florida", "N", math.nan), "value"),
+        (lambda: feeding.leaf_status("florida", "N", 150), "value"),
     ],
 )
 def test_ages_and_leaves_without_meaning_are_refused(call, told: str) -> None:

@@ -35,6 +35,7 @@ from orchard.records.models import (
     Horizon,
     HouseRule,
     Inspection,
+    LeafTest,
     Membership,
     PestStatus,
     Photo,
@@ -249,6 +250,11 @@ INSIDE = [
     Row("tree-water", ALL, NO, code),
     Row("outlook-ripeness", ALL, NO),
     Row("tree-feeding", ALL, NO, code),
+    Row("leaf-tests", ALL, NO),
+    Row("leaf-test-new", HANDS, HANDS),
+    Row("leaf-test-show", ALL, NO, number("leaf_test")),
+    Row("leaf-test-correction", "VLC", "VLC", number("leaf_test")),
+    Row("leaf-test-withdrawal", "VLC", "VLC", number("leaf_test"), data=WHY),
     Row("treatments", ALL, NO),
     Row("treatment-choose", HANDS, NO),
     Row("treatment-new", HANDS, HANDS, text("trunk_paint")),
@@ -425,6 +431,7 @@ class Things:
     kind: Any
     watering: Any
     ripeness_test: Any
+    leaf_test: Any
     product: Any
     treatment: Any
     crown: Any
@@ -580,6 +587,16 @@ def make_things(media: Path) -> Things:
             tree=tree,
             given_on=NOW.date(),
             litres=10.0,
+            by=vera,
+            received_at=NOW,
+        ),
+        leaf_test=LeafTest.objects.create(
+            orchard=orchard,
+            tree=tree,
+            kind=tree.kind,
+            taken_on=NOW.date(),
+            leaf_months=5.0,
+            contents={"N": 2.5},
             by=vera,
             received_at=NOW,
         ),

@@ -6,6 +6,7 @@ from orchard.records.models.accounts import Invitation, Membership, SignInTry, U
 from orchard.records.models.audit import Change
 from orchard.records.models.care_plan import CarePlan
 from orchard.records.models.cases import Case, CaseCall
+from orchard.records.models.feeding import LeafTest
 from orchard.records.models.harvests import (
     Harvest,
     HarvestedTree,
@@ -77,6 +78,7 @@ __all__ = [
     "HarvestShare",
     "HarvestedTree",
     "HoldBreach",
+    "LeafTest",
     "Product",
     "ProductUse",
     "Recall",

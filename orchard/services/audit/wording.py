@@ -105,6 +105,7 @@ def subject_words() -> dict[str, str]:
         "intake": _("weather file"),
         "invitation": _("invitation"),
         "kind": _("cultivar"),
+        "leaftest": _("leaf analysis"),
         "membership": _("member"),
         "orchard": _("orchard"),
         "peststatus": _("pest status"),

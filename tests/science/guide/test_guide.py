@@ -327,7 +327,7 @@ FAULTS = [
     ("gain that falls", "constants.toml", "high = 1.0", "high = -1.0", "less than low"),
     ("stages that fall", "practice.toml", "last = 69", "last = 6", "less than first"),
     ("figure twice", "practice.toml", '"soon_days"', '"heat_base_c"', "twice"),
-    ("leaf no number", "feeding.toml", '"2.8"', '"high"', "number in quotes"),
+    ("leaf no number", "feeding.toml", '"2.7"', '"high"', "number in quotes"),
     ("year of words", "feeding.toml", "year = 1", 'year = "one"', "must be a number"),
     ("unknown standard", "ripeness.toml", '"unece"\nkind', '"X"\nkind', "'X' is not"),
     ("unknown table", "ripeness.toml", 'table = "acids"', 'table = "Y"', "'Y' is not"),

@@ -17,8 +17,6 @@ from orchard.science.figures import days
 from orchard.science.words import TreatmentKind, WorkKind
 from orchard.services import holds, treatments
 
-__all__ = ["FeedingAdvice", "ProductDose", "advice_for"]
-
 # Feeding starts before growth does, and ends early enough for it to harden.
 SEASON = "SM12-15..SM6-15"
 
