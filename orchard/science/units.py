@@ -26,7 +26,8 @@ class Scale:
 
 
 # The factors are exact by definition: the inch, foot and mile by the international
-# yard, the pound by the international pound, the gallon as 231 cubic inches.
+# yard, the pound by the international pound, the gallon as 231 cubic inches, the fluid
+# ounce as its 128th.
 US_UNITS = {
     "°C": Scale("°F", 5 / 9, 32.0),
     "°C·day": Scale("°F·day", 5 / 9),
@@ -38,6 +39,7 @@ US_UNITS = {
     "g": Scale("oz", 453.59237 / 16),
     "kg": Scale("lb", 0.45359237),
     "L": Scale("gal", 3.785411784),
+    "mL": Scale("fl oz", 3785.411784 / 128),
 }
 _FIGURE = r"-?\d+(?:\.\d+)?"
 _IN_TEXT = re.compile(

@@ -1,4 +1,4 @@
-"""How much goes in: mix for a container, paint for trunks."""
+"""How much goes in: mix for a container, paint for trunks, a layer on the ground."""
 
 from __future__ import annotations
 
@@ -117,6 +117,32 @@ def trunk_paint_litres(
     spread = arguments.number("coverage_m2_per_l", coverage_m2_per_l, "m2/L", above=0.0)
     layers = arguments.whole("coats", coats, at_least=1)
     return count * around * up * layers / spread
+
+
+def layer_litres(area_m2: float, depth: float) -> float:
+    """Return how much a layer on the ground takes, as it lies loose.
+
+    Parameters
+    ----------
+    area_m2 : area covered, m2
+    depth : depth of the layer, m
+
+    Returns
+    -------
+    Volume, L.
+
+    Raises
+    ------
+    ValueError
+        When the area or the depth is missing or not above 0.
+
+    References
+    ----------
+    Area times depth: geometry.
+    """
+    area = arguments.number("area_m2", area_m2, "m2", above=0.0)
+    deep = arguments.number("depth", depth, "m", above=0.0, at_most=10.0)
+    return area * deep * _LITRES_PER_M3
 
 
 def mix_parts(

@@ -345,7 +345,9 @@ class ProtectionRule(StrEnum):
 class TreatmentAsk(StrEnum):
     """What only some kinds of treatment are asked for."""
 
+    GIRTH_CM = "girth_cm"
     HEIGHT_CM = "height_cm"
+    COATS = "coats"
     SIDE = "side"
     DILUTION = "dilution"
     SOURCE = "source"
@@ -354,6 +356,10 @@ class TreatmentAsk(StrEnum):
     DUG_IN = "dug_in"
     FRUIT_HIGH = "fruit_high"
     DEPTH_CM = "depth_cm"
+    POT_TOP_CM = "pot_top_cm"
+    POT_BOTTOM_CM = "pot_bottom_cm"
+    POT_HEIGHT_CM = "pot_height_cm"
+    POT_GAP_CM = "pot_gap_cm"
     SPECIES = "species"
     NUMBER = "number"
     ON_LEAVES = "on_leaves"

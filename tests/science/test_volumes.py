@@ -62,6 +62,14 @@ def test_paint_for_trunks() -> None:
     assert volumes.trunk_paint_litres(0, 0.4, 0.6, 8, 2) == 0.0
 
 
+def test_a_layer_of_mulch() -> None:
+    """A cubic yard of mulch covers 324 square feet an inch deep."""
+    # Texas A&M AgriLife, Mulch (from memory): one cubic yard covers 324 sq ft, 1 inch.
+    cubic_yard = 27 * 0.3048**3 * 1000
+    assert volumes.layer_litres(324 * 0.3048**2, 0.0254) == pytest.approx(cubic_yard)
+    assert volumes.layer_litres(10, 0.05) == pytest.approx(500)
+
+
 def test_parts_of_a_mix() -> None:
     """A mix is parted by its parts."""
     # White latex paint and water: common practice, no source; the split is arithmetic.
@@ -82,6 +90,7 @@ def test_parts_of_a_mix() -> None:
         (lambda: volumes.trunk_paint_litres(1.5, 0.4, 0.6, 8, 2), "trunks"),
         (lambda: volumes.trunk_paint_litres(2, 0.4, 0.6, 0, 2), "coverage"),
         (lambda: volumes.trunk_paint_litres(2, 0.4, 0.6, 8, 0), "coats"),
+        (lambda: volumes.layer_litres(10, 0), "depth"),
         (lambda: volumes.mix_parts(3, 0, 0), "one above 0"),
     ],
 )

@@ -23,6 +23,7 @@ from orchard.services.treatments.lists import (
     used_on,
     years_of,
 )
+from orchard.services.treatments.needed import amounts_needed, needed_for
 from orchard.services.treatments.opening import asks_for_dry, waiting_for_dry
 from orchard.services.treatments.products import (
     add_product,
@@ -62,6 +63,7 @@ __all__ = [
     "Recorded",
     "Use",
     "add_product",
+    "amounts_needed",
     "asks_for_dry",
     "confirm_dry",
     "correct",
@@ -69,6 +71,7 @@ __all__ = [
     "earlier_readings",
     "is_protection",
     "kind_of",
+    "needed_for",
     "note_wet_spell",
     "only_tree",
     "plan",

@@ -153,9 +153,10 @@ def _check_amount(use: Use, amount: Amount) -> None:
         and not use.get("amount_reason")
     ):
         small = "mL" if amount.total_unit in amounts.LIQUID else "g"
+        units = use.trees[0].orchard.units
         words = name | {
-            "expected": f"{number_text(expected)} {small}",
-            "total": f"{number_text(amount.total)} {amount.total_unit}",
+            "expected": quantity(expected, small, units),
+            "total": quantity(amount.total, amount.total_unit, units),
         }
         text = _(
             "%(name)s: dose times size is %(expected)s, and %(total)s was entered. "

@@ -22,6 +22,8 @@ export function wakeOutbox(page, fetched = () => import("./start.js")) {
   page.addEventListener("submit", async (sending) => {
     const form = sending.target;
     if (!form.matches("[data-outbox]") || sending.defaultPrevented) return;
+    // A button that only asks for something records nothing.
+    if (sending.submitter?.matches("[data-asks]")) return;
     sending.preventDefault();
     try {
       const outbox = await wake();

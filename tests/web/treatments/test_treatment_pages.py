@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import csv
+import re
 from datetime import timedelta
 
 import pytest
@@ -268,3 +269,55 @@ def test_a_label_without_its_photo_says_so_and_keeps_it_once_it_has_one(
     [line] = csv.DictReader(lines.decode("utf-8-sig").splitlines())
     # The use keeps the reading it was made with, which had none.
     assert line["Label photo"] == "no"
+
+
+def test_what_is_needed_is_worked_out_before_anything_is_recorded(
+    garden, tree, lee, clock, as_lee
+):
+    paint = add(garden, lee, clock, "trunk_paint", name="White", m2_per_litre=8.0)
+    typed = {
+        **BARE, "trees": "A-1", "girth_cm": "40", "height_cm": "60", "coats": "2",
+        "dilution": "1:1", "product-0-product": paint.pk, "step": "amounts",
+    }  # fmt: skip
+    url = page("treatment-new", garden, "trunk_paint")
+
+    def asked(url, **changes):
+        answer = as_lee.post(url, {**typed, **changes}, headers={"HX-Request": "true"})
+        assert answer.status_code == 200
+        words = re.sub(r"<[^>]+>", " ", answer.content.decode()).replace("\xa0", " ")
+        return " ".join(words.split())
+
+    # Own arithmetic: 0.4 m by 0.6 m, two coats, 8 m² a litre; half of it is water.
+    words = asked(url)
+    assert words.count("0.06 L") == 1
+    assert words.count("0.03 L") == 2
+    assert "Enter the girth of a trunk" in asked(url, girth_cm="")
+    assert "has the code Z-9" in asked(url, trees="Z-9")
+    # Without a script the page comes again, with what was typed.
+    whole = as_lee.post(url, typed).content.decode()
+    assert "0.06" in whole
+    assert 'value="1:1"' in whole
+    assert not Treatment.objects.exists()
+
+    # A pot of 50 and 40 cm, 45 cm high: 71.864 L; from 12 cm below the rim less.
+    pot = {"pot_top_cm": "50", "pot_bottom_cm": "40", "pot_height_cm": "45"}
+    compost = page("treatment-new", garden, "compost")
+    assert "71.9 L" in asked(compost, **pot)
+    assert "22.3 L" in asked(compost, **pot, pot_gap_cm="12")
+    garden.units = "us"
+    garden.save()
+    soap = add(garden, lee, clock)
+    dosed = {
+        "product-0-product": soap.pk, "product-0-dose": "10", "mix_litres": "2",
+        "product-0-dose_unit": "ml_per_l",
+    }  # fmt: skip
+    # 2 US gallons are 7.571 L; at 10 mL a litre 75.71 mL, or 2.56 fl oz.
+    assert "2.6 fl oz" in asked(page("treatment-new", garden, "soap"), **dosed)
+    # An acre is 4,046.856 m², and 10,000 of them are a hectare: 2 L a hectare.
+    wide = {
+        **dosed, "product-0-dose": "2", "product-0-dose_unit": "l_per_ha", "size": "1",
+        "size_unit": "acre",
+    }  # fmt: skip
+    assert f"{809.3712 / 29.5735:.1f} fl oz" in asked(
+        page("treatment-new", garden, "soap"), **wide
+    )

@@ -82,7 +82,22 @@ HAND_UNITS = {
     "lb": ("kg", 0.45359237),
     "oz": ("g", 28.349523125),
 }
+# The foot and the acre by the international yard, of 4,840 square yards: exact.
+SIZES_IN_HAND = {
+    "sq_ft": ("m2", 0.3048**2),
+    "acre": ("m2", 4840 * 0.9144**2),
+    "ha": ("m2", 10_000.0),
+    "gal": ("litres", HAND_UNITS["gal"][1]),
+}
+SIZES = {
+    **dict(Treatment.SizeUnit.choices),
+    "ha": _("ha"),
+    "sq_ft": _("sq ft"),
+    "acre": _("acre"),
+    "gal": _("gal of pot"),
+}
 NOTHING = [("", _("choose"))]
+LENGTHS = tuple(ask.value for ask in TreatmentAsk if ask.value.endswith("_cm"))
 
 
 def _yes_no(label: Any, **options: Any) -> forms.BooleanField:
@@ -97,9 +112,20 @@ def _choice(label: Any, choices: Iterable[tuple[Any, Any]]) -> forms.ChoiceField
     return forms.ChoiceField(label=label, choices=[*NOTHING, *choices], required=False)
 
 
+def _length(label: Any, **options: Any) -> forms.FloatField:
+    return number_field(label, required=False, min_value=0, max_value=1000, **options)
+
+
 def _details() -> dict[TreatmentAsk, forms.Field]:
     return {
-        Ask.HEIGHT_CM: number_field(_("Painted up to"), required=False, min_value=0),
+        Ask.GIRTH_CM: _length(
+            _("Girth of a trunk"),
+            help_text=_("Once round with a tape, the middle one of several trunks."),
+        ),
+        Ask.HEIGHT_CM: _length(_("Painted up to")),
+        Ask.COATS: forms.IntegerField(
+            label=_("Coats"), required=False, min_value=1, max_value=9
+        ),
         Ask.SIDE: _text(_("Which side"), 60),
         Ask.DILUTION: _text(_("Paint to water"), 40, help_text=_("Like 1:1.")),
         Ask.SOURCE: _text(_("Where it comes from")),
@@ -113,7 +139,13 @@ def _details() -> dict[TreatmentAsk, forms.Field]:
             _("All fruit hangs above 60 cm, clear of soil and splashes"),
             help_text=_("Then no fruit is picked for 90 days, else for 120."),
         ),
-        Ask.DEPTH_CM: number_field(_("Depth"), required=False, min_value=0),
+        Ask.DEPTH_CM: _length(_("Depth")),
+        Ask.POT_TOP_CM: _length(_("Width at the top, inside")),
+        Ask.POT_BOTTOM_CM: _length(_("Width at the bottom, inside")),
+        Ask.POT_HEIGHT_CM: _length(_("Height, inside")),
+        Ask.POT_GAP_CM: _length(
+            _("From the rim down to the mix"), help_text=_("Empty for an empty pot.")
+        ),
         Ask.SPECIES: _text(_("Species")),
         Ask.NUMBER: forms.IntegerField(
             label=_("How many"), required=False, min_value=1
@@ -135,8 +167,11 @@ def detail_labels() -> dict[str, str]:
 class TreatmentForm(MeasuredForm):
     """A use of one kind: only what this kind needs is asked."""
 
-    measured = {"mix_litres": "L", "temperature_c": "°C", "height_cm": "cm",
-                "depth_cm": "cm"}  # fmt: skip
+    measured = {
+        "mix_litres": "L",
+        "temperature_c": "°C",
+        **dict.fromkeys(LENGTHS, "cm"),
+    }
 
     trees = forms.CharField(
         label=_("Trees"),
@@ -152,7 +187,7 @@ class TreatmentForm(MeasuredForm):
     method = _choice(_("How"), SPREADS.items())
     droplets = _choice(_("Drops"), DROPS.items())
     size = number_field(_("Size treated"), required=False, min_value=0)
-    size_unit = _choice(_("Unit of size"), Treatment.SizeUnit.choices)
+    size_unit = _choice(_("Unit of size"), SIZES.items())
     mix_litres = number_field(_("Mix made"), required=False, min_value=0)
     amount_reason = _text(_("Why the amount differs from dose times size"), 300)
     applicator = _text(_("Who applied it"))
@@ -239,13 +274,22 @@ class TreatmentForm(MeasuredForm):
                     self.fields.pop(name, None)
 
     def _measure_details(self) -> None:
-        for name in ("height_cm", "depth_cm"):
+        for name in LENGTHS:
             if name in self.fields:
                 unit = shown(0.0, "cm", self.orchard.units)[1]
                 self.fields[name].label = f"{self.fields[name].label}, {unit}"
                 if self.initial.get(name) is not None:
                     length, _unit = shown(self.initial[name], "cm", self.orchard.units)
                     self.initial[name] = round(length, 1)
+
+    def clean(self) -> dict[str, Any]:
+        cleaned = super().clean()
+        unit = cleaned.get("size_unit")
+        if unit:
+            cleaned["size_unit"], factor = SIZES_IN_HAND.get(unit, (unit, 1.0))
+            if cleaned.get("size") is not None:
+                cleaned["size"] *= factor
+        return cleaned
 
     @property
     def pictures(self) -> tuple[Picture, ...]:
@@ -258,7 +302,15 @@ class TreatmentForm(MeasuredForm):
 
     @property
     def details(self) -> list[Any]:
-        return [self[ask.value] for ask in self.rule.asks]
+        return [self[ask] for ask in self.rule.asks if not ask.startswith("pot_")]
+
+    @property
+    def pot_fields(self) -> list[Any]:
+        return [self[ask] for ask in self.rule.asks if ask.startswith("pot_")]
+
+    @property
+    def opens_pot(self) -> bool:
+        return any(field.errors or field.value() for field in self.pot_fields)
 
     @property
     def record_fields(self) -> list[Any]:
@@ -312,6 +364,23 @@ class TreatmentForm(MeasuredForm):
             fields={key: value for key, value in given.items() if key not in asks},
             details=details,
             **named,
+        )
+
+    def use_so_far(self, amounts: Sequence[Amount], *, now: datetime) -> Use:
+        """Return what can be read of a form that is still being filled in.
+
+        Raises:
+            Refused (unknown_codes): a code names nothing that grows here.
+        """
+        given = self.cleaned_data
+        named = given.get("trees", "")
+        return Use(
+            kind=self.kind,
+            ended_at=given.get("ended_at") or now,
+            trees=tuple(self._trees(named, "trees")),
+            amounts=tuple(amounts),
+            fields={n: given.get(n) for n in ("size", "size_unit", "mix_litres")},
+            details={ask.value: given.get(ask.value) for ask in self.rule.asks},
         )
 
     def _trees(self, text: str, field: str) -> list[Any]:

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from datetime import timedelta
+from datetime import datetime, timedelta
 from functools import partial
 from typing import Any
 from zoneinfo import ZoneInfo
@@ -19,6 +19,7 @@ from orchard.records.models import Task, Treatment
 from orchard.science import guide
 from orchard.science.words import TreatmentKind
 from orchard.services import permissions, photos, treatments
+from orchard.services.errors import Refused
 from orchard.services.permissions import Deed, may
 from orchard.services.photos import Picture
 from orchard.services.treatments import Use
@@ -106,7 +107,9 @@ def _form_page(
     )
     uses = treatments.used_on(plan) if plan else ()
     amounts = forms.amount_forms(products, data, uses)
-    if request.method == "POST" and form.is_valid() & amounts.is_valid():
+    asks_amounts = request.POST.get("step") == "amounts"
+    is_sound = form.is_valid() & amounts.is_valid() if data else False
+    if is_sound and not asks_amounts:
         with answers.refusals(form):
             use = form.use(forms.amounts_in(amounts))
             if planning:
@@ -130,9 +133,25 @@ def _form_page(
         else "",
         "today": request.today,
     }
+    page = "treatments/new.html"
+    if asks_amounts:
+        context |= _needed(form, amounts, now=request.now)
+        return answers.page_or_part(request, page, "treatments/_needed.html", context)
     if form.is_bound:
-        return answers.refused_page(request, "treatments/new.html", context)
-    return render(request, "treatments/new.html", context)
+        return answers.refused_page(request, page, context)
+    return render(request, page, context)
+
+
+def _needed(
+    form: forms.TreatmentForm, amounts: Any, *, now: datetime
+) -> dict[str, Any]:
+    """Return how much is needed by what is typed so far, or why that is not known."""
+    typed = [each.amount() for each in amounts.forms if each.is_valid()]
+    try:
+        use = form.use_so_far([each for each in typed if each], now=now)
+    except Refused as refusal:
+        return {"asked": True, "unread": str(refusal)}
+    return {"asked": True, "needed": treatments.amounts_needed(use)}
 
 
 def _rule(kind: str) -> guide.TreatmentType:
@@ -260,6 +279,7 @@ def show(request: OrchardRequest, number: int) -> HttpResponse:
         "uses": uses,
         "facts": wording.facts_of(row),
         "details": wording.details_of(row),
+        "needed": treatments.needed_for(row),
         "dry_checks": row.dry_checks.select_related("by").order_by("dry_at", "id"),
         "asks_for_dry": not row.is_plan
         and row.is_current

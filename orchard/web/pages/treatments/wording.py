@@ -34,6 +34,7 @@ from orchard.services.treatments import ClosedGroup, RegisterRow
 from orchard.web.pages.treatments.forms import (
     DROPS,
     ENTRY_RULES,
+    LENGTHS,
     SPREADS,
     detail_labels,
 )
@@ -244,6 +245,13 @@ def exclusion_m(row: Treatment) -> float:
 def _size(row: Treatment) -> str:
     if row.size is None:
         return ""
+    units = row.orchard.units
+    match row.size_unit:
+        case Treatment.SizeUnit.M2:
+            return quantity(row.size, "m²", units)
+        case Treatment.SizeUnit.LITRES:
+            text = _("%(volume)s of pot")
+            return text % {"volume": quantity(row.size, "L", units)}
     return f"{number_text(row.size)} {row.get_size_unit_display()}"
 
 
@@ -268,7 +276,7 @@ def details_of(row: Treatment) -> list[tuple[str, str]]:
     found = []
     for key, value in row.details.items():
         text = _("yes") if value is True else str(value)
-        if key in ("height_cm", "depth_cm"):
+        if key in LENGTHS:
             text = quantity(float(value), "cm", row.orchard.units)
         found.append((labels.get(key, key), text))
     return found
@@ -457,7 +465,7 @@ def _register_values(row: RegisterRow, orchard: Orchard) -> dict[str, str]:
         "dose": f"{number_text(use.dose)} {use.get_dose_unit_display()}"
         if use is not None and use.dose is not None
         else "",
-        "total": f"{number_text(use.total)} {use.total_unit}"
+        "total": quantity(use.total, use.total_unit, orchard.units)
         if use is not None and use.total is not None
         else "",
         "size": _size(treated),
