@@ -17,6 +17,7 @@ from orchard.science.words import HoldKind, Picked, WorkKind
 from orchard.services import corrections
 from orchard.services.errors import Refused
 from orchard.services.harvests.shapes import ASKED, FoodCheck, Pick
+from orchard.services.harvests.since_picked import LaterHold, held_since
 from orchard.services.holds import TreeHold, after_treatments, harvest_words, holds_of
 from orchard.services.quantities import number_text, quantity
 
@@ -189,9 +190,17 @@ def refuse_under_hold(holds: Iterable[PickHold]) -> None:
     )
 
 
-def why_kept_back(harvest: Harvest) -> list[str]:
-    """Say why nothing of a lot may be given away; an empty list where it may."""
+def why_kept_back(
+    harvest: Harvest, *, later: Iterable[LaterHold] | None = None
+) -> list[str]:
+    """Say why nothing of a lot may be given away; an empty list where it may.
+
+    `later` is what `held_since` found of it, where it was asked for many at once.
+    """
+    if later is None:
+        later = held_since([harvest]).get(harvest.pk, ())
     reasons = [text for _code, text in harvest.breaches]
+    reasons += [hold.text for hold in later]
     given = set(harvest.checks)
     if FoodCheck.GROUND in given:
         reasons.append(_("It was picked up from the ground: it is never given away."))

@@ -15,6 +15,7 @@ from orchard.records.models import Harvest, HarvestedTree, HarvestShare, Kind, O
 from orchard.science.words import Picked
 from orchard.services.harvests.checks import why_kept_back
 from orchard.services.harvests.shares import LotBalance, balance_from
+from orchard.services.harvests.since_picked import LaterHold, held_since
 from orchard.services.paging import Page, page_by_key
 
 PAGE = 25
@@ -88,14 +89,16 @@ def lots_of(
         after=after,
         size=size,
     )
-    shares = _shares(page.rows, orchard)
-    return Page(tuple(_line(row, shares) for row in page.rows), page.next_key)
+    shares, later = _shares(page.rows, orchard), held_since(page.rows)
+    lines = (_line(row, shares, later.get(row.pk, ())) for row in page.rows)
+    return Page(tuple(lines), page.next_key)
 
 
 def lot_line(harvest: Harvest) -> LotLine:
     """Return one lot as its page shows it, whatever has become of it."""
     [row] = _with_all(Harvest.objects.filter(pk=harvest.pk).select_related("orchard"))
-    return _line(row, _shares([row], harvest.orchard))
+    later = held_since([row]).get(row.pk, ())
+    return _line(row, _shares([row], harvest.orchard), later)
 
 
 def _with_all(rows: QuerySet[Harvest]) -> QuerySet[Harvest]:
@@ -112,13 +115,17 @@ def _shares(rows: Iterable[Harvest], orchard: Orchard) -> dict[str, list[Harvest
     return found
 
 
-def _line(row: Harvest, shares: dict[str, list[HarvestShare]]) -> LotLine:
+def _line(
+    row: Harvest,
+    shares: dict[str, list[HarvestShare]],
+    later: Iterable[LaterHold],
+) -> LotLine:
     trees = tuple(row.harvested.all())
     return LotLine(
         row,
         trees,
         balance_from(trees, shares.get(row.lot, ())),
-        bool(why_kept_back(row)),
+        bool(why_kept_back(row, later=later)),
     )
 
 

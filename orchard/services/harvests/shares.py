@@ -17,6 +17,7 @@ from orchard.services import audit, corrections
 from orchard.services.audit import Verb
 from orchard.services.errors import Refused
 from orchard.services.harvests.checks import FROM_CASE, why_kept_back
+from orchard.services.harvests.since_picked import held_since
 from orchard.services.quantities import number_text, quantity
 
 Use = HarvestShare.Use
@@ -247,7 +248,8 @@ def _check_day(row: HarvestShare, today: date) -> None:
 
 
 def _check_kept_back(row: HarvestShare) -> None:
-    why = why_kept_back(row.harvest)
+    later = held_since([row.harvest]).get(row.harvest_id, [])
+    why = why_kept_back(row.harvest, later=later)
     if row.use in GIVEN and why:
         raise Refused(
             _("Nothing of this lot is given away. %(why)s") % {"why": " ".join(why)},
@@ -255,7 +257,8 @@ def _check_kept_back(row: HarvestShare) -> None:
             field="use",
         )
     codes = {code for code, _text in row.harvest.breaches}
-    if FROM_CASE in codes and row.use != Use.DESTROYED:
+    left_alone = FROM_CASE in codes or any(hold.is_left_alone for hold in later)
+    if left_alone and row.use != Use.DESTROYED:
         raise Refused(
             _(
                 "It was taken from a tree that is to be left alone: nothing of it is "

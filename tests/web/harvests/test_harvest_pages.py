@@ -162,6 +162,10 @@ def test_correction_keeps_what_it_does_not_change(as_vera, orchard, vera, tree, 
         (2.0, 3),
         (2.0, 2),
     ]
+    # One lands on the lot as it is now, and is told what is different about it.
+    assert page.url == f"{BASE}{new.pk}/"
+    text = as_vera.get(page.url).content.decode()
+    assert "corrected. Note: – → Sweet." in text
     old = as_vera.get(f"{BASE}{lot.pk}/").content.decode()
     assert "This record was corrected." in old
 

@@ -119,6 +119,8 @@ def night_noted(noted: NotedNight) -> str:
         sentences.append(_("Severe frost: fruit stays on the trees for two weeks."))
     elif noted.hard:
         sentences.append(_("Hard frost: fruit is cut open before any is given away."))
+    if noted.severe or noted.hard:
+        sentences.append(_("Fruit picked since that night is kept back."))
     if noted.opened:
         count = len(noted.opened)
         sentences.append(

@@ -18,7 +18,7 @@ from orchard.services.permissions import Deed, may
 from orchard.web import answers, paging
 from orchard.web.doorkeeper import door
 from orchard.web.fields import ReasonForm
-from orchard.web.pages.harvests import charts
+from orchard.web.pages.harvests import charts, wording
 from orchard.web.pages.harvests.forms import PickForm, ShareForm
 from orchard.web.pages.paper import sheet_in
 from orchard.web.requests import OrchardRequest
@@ -167,8 +167,10 @@ def correction(request: OrchardRequest, number: int) -> HttpResponse:
             anyway=anyway,
         )
 
+    before = harvests.lot_line(lot)
+
     def message(recorded: RecordedPick) -> str:
-        return picked_text(recorded.harvest)
+        return wording.corrected_text(before, harvests.lot_line(recorded.harvest))
 
     return answers.reason_page(
         request,
@@ -178,7 +180,7 @@ def correction(request: OrchardRequest, number: int) -> HttpResponse:
         lead=_("The earlier version stays readable."),
         button=_("Correct it"),
         message=message,
-        to=reverse("harvests", args=[request.orchard.slug]),
+        to=lambda recorded: _back_to(request, recorded.harvest)["back_url"],
         template="harvests/correction.html",
         **_back_to(request, lot),
     )
@@ -254,7 +256,7 @@ def share_correction(request: OrchardRequest, number: int) -> HttpResponse:
         heading=_("Correct where it went"),
         lead=_("The earlier version stays readable."),
         button=_("Correct it"),
-        message=_("It is corrected. The earlier version stays readable."),
+        message=lambda newer: _("Corrected. %(now)s") % {"now": share_text(newer)},
         **_back_to(request, harvests.current_lot(row.harvest)),
     )
 
