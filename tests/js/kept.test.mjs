@@ -8,7 +8,7 @@ import { asksMore, isFormOf, outcomeOf, recordEntry, upToNow, upToToday } from "
 import { filesOf, keepPhotos, recordedBy, saidBy, titleOf } from "../../static/js/outbox/entries.js";
 import { isGiven } from "../../static/js/outbox/begun.js";
 import { formsToKeep, isDayOver } from "../../static/js/outbox/kept.js";
-import { isStale, sentences, stateOf } from "../../static/js/outbox/states.js";
+import { holdsSince, isStale, sentences, stateOf } from "../../static/js/outbox/states.js";
 import { wakeOutbox } from "../../static/js/outbox/wake.js";
 import { cameraTime, made, MOST_BYTES, takenAt } from "../../static/js/photo.js";
 import { takeAlong } from "../../static/js/taking.js";
@@ -607,4 +607,15 @@ test("what is brought once a day is due after a day, and at once when it was for
   assert.equal(await isDayOver(page, nine), true);
   assert.deepEqual(asked[0], ["/alderbrook/tags/codes/", { cacheName: "tags-7", ignoreVary: true }]);
   assert.equal(await isDayOver({ body: { dataset: {} } }, nine), false);
+});
+
+test("holds on a kept page say from when they are, and those of another day let nobody in", () => {
+  globalThis.document ??= { documentElement: { lang: "en" } };
+  const noon = new Date(2026, 4, 12, 12, 0);
+  const early = holdsSince(new Date(2026, 4, 12, 8, 30).toISOString(), noon);
+  assert.match(early.words, /^Holds as of 08:30\. What was treated since isn't on this phone\./);
+  const before = holdsSince(new Date(2026, 4, 11, 23, 59).toISOString(), noon);
+  assert.match(before.words, /11 May 23:59|May 11 23:59/);
+  assert.match(before.words, /Treat everything as closed/);
+  assert.deepEqual([early.level, before.level], ["offline", "caution"]);
 });

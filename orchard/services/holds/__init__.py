@@ -23,9 +23,11 @@ from orchard.services.holds.by_tree import (
 )
 from orchard.services.holds.open_case import leave_alone
 from orchard.services.holds.shapes import TreeHold
+from orchard.services.holds.sketch import SketchBlock, sketch_of
 
 __all__ = [
     "After",
+    "SketchBlock",
     "StepHolds",
     "TreeHold",
     "after_treatments",
@@ -39,5 +41,6 @@ __all__ = [
     "holds_of",
     "leave_alone",
     "reasons_for",
+    "sketch_of",
     "with_holds",
 ]

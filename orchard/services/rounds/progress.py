@@ -23,8 +23,9 @@ from orchard.records.models import (
     Tree,
     User,
 )
+from orchard.science.words import HoldKind, WorkKind
 from orchard.services import tasks as work
-from orchard.services.holds import TreeHold
+from orchard.services.holds import SketchBlock, TreeHold, sketch_of
 from orchard.services.permissions import Deed, may
 
 # Closed rounds stay on the page for a while, so that their day can be looked up.
@@ -85,6 +86,14 @@ class Heard:
 
 
 @dataclass(frozen=True, slots=True)
+class ClosedStops:
+    """Trees of a round that are under the same holds, and what these say."""
+
+    codes: tuple[str, ...]
+    reasons: tuple[str, ...]
+
+
+@dataclass(frozen=True, slots=True)
 class RoundSheet:
     """A round as its walker and its lead see it."""
 
@@ -105,6 +114,34 @@ class RoundSheet:
     @property
     def next(self) -> Stop | None:
         return next(iter(self.out), None)
+
+    @property
+    def closed_stops(self) -> tuple[ClosedStops, ...]:
+        """Return the trees under holds, those under the same ones together."""
+        groups: dict[tuple[str, ...], list[str]] = defaultdict(list)
+        for stop in self.stops:
+            if stop.holds:
+                groups[tuple(hold.reason for hold in stop.holds)].append(stop.tree.code)
+        return tuple(
+            ClosedStops(tuple(codes), reasons) for reasons, codes in groups.items()
+        )
+
+    @property
+    def sketch(self) -> tuple[SketchBlock, ...]:
+        """Return the trees block by block, with those that are closed or not picked."""
+        return sketch_of(
+            (stop.tree for stop in self.stops),
+            closed={
+                stop.tree.pk
+                for stop in self.stops
+                if any(hold.kind is HoldKind.ENTRY for hold in stop.holds)
+            },
+            unpicked={
+                stop.tree.pk
+                for stop in self.stops
+                if any(hold.forbids([WorkKind.PICKING]) for hold in stop.holds)
+            },
+        )
 
     @property
     def cautions(self) -> tuple[str, ...]:
@@ -129,7 +166,9 @@ class Walk:
         return self.trees - self.seen
 
 
-def round_sheet(row: Round, member: Membership, *, today: date) -> RoundSheet:
+def round_sheet(
+    row: Round, member: Membership, *, today: date, now: datetime
+) -> RoundSheet:
     """Gather a round with everything that waits on it, in a fixed number of queries."""
     stops = list(
         RoundStop.objects.filter(round=row)
@@ -137,7 +176,7 @@ def round_sheet(row: Round, member: Membership, *, today: date) -> RoundSheet:
         .order_by("position")
     )
     trees = [stop.tree_id for stop in stops]
-    now = work.circumstances(row.orchard, today=today)
+    around = work.circumstances(row.orchard, today=today, now=now)
     tasks: dict[int, list[tuple[Task, tuple[str, ...]]]] = defaultdict(list)
     begun = Task.objects.open().begun(today).filter(tree_id__in=trees)
     if not may(member, Deed.SEE_PRIVATE):
@@ -145,7 +184,7 @@ def round_sheet(row: Round, member: Membership, *, today: date) -> RoundSheet:
     begun = begun.select_related("tree__kind", "tree__orchard", "finding", "request")
     for task in begun.order_by("rank", "due_on", "id"):
         if task.tree_id is not None:
-            tasks[task.tree_id].append((task, work.why_it_waits(task, now)))
+            tasks[task.tree_id].append((task, work.why_it_waits(task, around)))
     looks = _looks([row], {row.pk: trees})
     shown = tuple(
         Stop(
@@ -155,7 +194,7 @@ def round_sheet(row: Round, member: Membership, *, today: date) -> RoundSheet:
             tasks=tuple(task for task, waits in tasks[stop.tree_id] if not waits),
             waiting=tuple(entry for entry in tasks[stop.tree_id] if entry[1]),
             look=looks.get((row.pk, stop.tree_id)),
-            holds=now.holds.get(stop.tree_id, ()),
+            holds=around.holds.get(stop.tree_id, ()),
         )
         for stop in stops
     )

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Mapping
+from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
 from datetime import date, datetime, timedelta
 from zoneinfo import ZoneInfo
@@ -20,6 +20,7 @@ from orchard.records.models import (
 from orchard.science import holds as laws
 from orchard.science.words import Reach, RecordProfile, TreatmentKind
 from orchard.services import holds
+from orchard.services.holds import SketchBlock
 from orchard.services.paging import Page, page_by_key
 from orchard.services.treatments.opening import waiting_for_dry
 from orchard.services.treatments.record import plans_of
@@ -214,6 +215,19 @@ def treated_trees(treatment: Treatment) -> list[TreatedTree]:
     rows = treatment.reached.select_related("tree__kind", "tree__spot__block")
     order = ("tree__spot__block__position", "tree__spot__position", "id")
     return list(rows.order_by(*order))
+
+
+def sketch_around(reached: Sequence[TreatedTree]) -> tuple[SketchBlock, ...]:
+    """Sketch the blocks of treated trees, with all that stands there now."""
+    closed = {each.tree_id for each in reached}
+    blocks = {each.tree.spot.block_id for each in reached}
+    standing = (
+        Tree.objects.standing()
+        .filter(spot__block__in=blocks)
+        .select_related("spot__block")
+        .order_by("spot__block__position", "spot__position", "id")
+    )
+    return holds.sketch_of(standing, closed=closed)
 
 
 def only_tree(treatment: Treatment) -> Tree | None:

@@ -71,7 +71,10 @@ def record(tree, by, *, row=None, minutes=0, received=None, **look):
 
 def sheet(row, user, today=TODAY):
     return rounds.round_sheet(
-        permissions.round_for(member_of(user), row.pk), member_of(user), today=today
+        permissions.round_for(member_of(user), row.pk),
+        member_of(user),
+        today=today,
+        now=NOW,
     )
 
 
@@ -442,7 +445,7 @@ def test_the_number_of_queries_does_not_grow_with_the_walk(
     for row in (small, large):
         row = permissions.round_for(member, row.pk)
         with django_assert_num_queries(14):
-            rounds.round_sheet(row, member, today=TODAY)
+            rounds.round_sheet(row, member, today=TODAY, now=NOW)
     with django_assert_num_queries(7):
         rounds.rounds_for(member, now=NOW)
     for _n in range(5):
@@ -469,5 +472,5 @@ def test_a_round_asks_no_more_for_trees_of_which_only_the_year_is_known(
         member = member_of(lee)
         row = permissions.round_for(member, row.pk)
         with django_assert_num_queries(13):
-            stops = rounds.round_sheet(row, member, today=TODAY).stops
+            stops = rounds.round_sheet(row, member, today=TODAY, now=NOW).stops
         assert [len(stop.waiting) for stop in stops] == [2] * count

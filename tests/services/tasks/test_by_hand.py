@@ -482,7 +482,7 @@ def test_tasks_of_own_titles_cost_no_question_each(orchard, three, cora):
         return [tasks.why_it_waits(task, now) for task in shown]
 
     def walks():
-        return rounds.round_sheet(row, member(cora), today=TODAY)
+        return rounds.round_sheet(row, member(cora), today=TODAY, now=NOW)
 
     def locks():
         now = tasks.circumstances(orchard, today=TODAY)

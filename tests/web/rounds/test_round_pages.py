@@ -7,11 +7,12 @@ from datetime import timedelta
 
 import pytest
 
-from orchard.records.models import Inspection, Round, Tree, User
-from orchard.services import inspections, rounds
+from orchard.records.models import Inspection, Round, Treatment, Tree, User
+from orchard.services import inspections, rounds, treatments
 from orchard.services.inspections import Arrival, SeenSign
 from tests.conftest import NOW, TODAY, make_tree
 from tests.services.tasks.test_tasks import make_task
+from tests.services.treatments.helpers import add, use
 
 pytestmark = pytest.mark.django_db
 ROUNDS = "/alderbrook/rounds/"
@@ -323,3 +324,31 @@ def test_a_photo_without_a_word_is_no_tree_seen(as_vera, row, trees, vera):
     )
     assert "Next tree: A-1" in saved
     assert "Photo only." in text_of(as_vera.get("/alderbrook/inspections/"))
+
+
+def test_a_round_says_which_of_its_trees_are_closed_until_when_and_as_of_when(
+    as_lee, lee, trees, row, orchard
+):
+    soap = add(orchard, lee, NOW, fruit_days=1)
+    for tree, hours in ((trees[0], 1), (trees[1], 1), (trees[2], 5)):
+        ended = use(soap, tree, at=NOW - timedelta(hours=hours))
+        treatments.record(orchard, ended, by=lee, now=NOW, today=TODAY)
+    page = text_of(as_lee.get(f"{ROUNDS}{row.pk}/"))
+    holds = page[page.index('id="holds"') : page.index('id="live"')]
+    # It ended at 09:00 in Lisbon, and its label says four hours.
+    assert re.search(
+        r"<b>A-1, A-2</b> <span>No entry before Tue 12 May, 13:00: it was treated.",
+        holds,
+    )
+    # What was over before this moment closes nothing, though it is of today.
+    assert "<b>B-1</b> <span>No picking" in holds
+    closed, unpicked = holds.count("is-closed"), holds.count("is-unpicked")
+    assert (closed, unpicked) == (1 + 2, 1 + 1)
+    assert "As of Tue 12 May" in holds
+    paper = text_of(as_lee.get(f"/alderbrook/treatments/{_last()}/posting/"))
+    # Only the tree of this use, among what else stands in its block.
+    assert paper.count("sketch-place is-closed") == 1 + 1
+
+
+def _last() -> int:
+    return Treatment.objects.latest("pk").pk

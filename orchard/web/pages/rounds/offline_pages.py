@@ -28,7 +28,8 @@ def list_of(row: Round, *, now: datetime) -> dict[str, Any]:
     trees = rounds.trees_to_walk(row)
     signs = _signs(row, {tree.kind.host for tree in trees})
     pages = [reverse("round-show", args=[orchard.slug, row.pk])]
-    small = [reverse("guide", args=[orchard.slug])]
+    # What is closed elsewhere: one walks by other trees as well.
+    small = [reverse(name, args=[orchard.slug]) for name in ("treatments", "guide")]
     small += [reverse("guide-sign", args=[orchard.slug, sign.key]) for sign in signs]
     small.append(reverse("outbox"))
     for tree in trees:
@@ -90,7 +91,9 @@ def cards_of(row: Round, *, on: date) -> dict[str, Any]:
 
 def work_of(request: OrchardRequest, row: Round) -> dict[str, str]:
     """Return the pages of the work shown on a round and of its closing, by address."""
-    sheet = rounds.round_sheet(row, request.member, today=request.today)
+    sheet = rounds.round_sheet(
+        row, request.member, today=request.today, now=request.now
+    )
     pages: dict[str, str] = {}
     for stop in sheet.stops:
         for task in stop.tasks:

@@ -103,11 +103,14 @@ def page_of(request: OrchardRequest, row: Round, **more: Any) -> dict[str, Any]:
     leads = may(request.member, Deed.HAND_OUT)
     is_open = row.closed_at is None
     mine = row.taken_by_id == request.user.pk
-    sheet = rounds.round_sheet(row, request.member, today=request.today)
+    sheet = rounds.round_sheet(
+        row, request.member, today=request.today, now=request.now
+    )
     return {
         "sheet": sheet,
         "round": row,
         "today": request.today,
+        "now": request.now,
         "leads": leads,
         "is_open": is_open,
         "mine": mine,
@@ -136,7 +139,9 @@ def show(request: OrchardRequest, number: int) -> HttpResponse:
 def live(request: OrchardRequest, number: int) -> HttpResponse:
     row = permissions.round_for(request.member, number)
     context = {
-        "sheet": rounds.round_sheet(row, request.member, today=request.today),
+        "sheet": rounds.round_sheet(
+            row, request.member, today=request.today, now=request.now
+        ),
         "round": row,
         "today": request.today,
         "now": request.now,
@@ -183,7 +188,9 @@ def order(request: OrchardRequest, number: int) -> HttpResponse:
             refusal = refused
         else:
             return answers.done(request, _("The walk is in its new order."), to=to)
-    sheet = rounds.round_sheet(row, request.member, today=request.today)
+    sheet = rounds.round_sheet(
+        row, request.member, today=request.today, now=request.now
+    )
     places = [
         (stop, request.POST.get(f"{forms.PLACE}{stop.number}", stop.place))
         for stop in sheet.stops
@@ -234,7 +241,9 @@ def closure(request: OrchardRequest, number: int) -> HttpResponse:
             request, number, rounds.reopen_round, _("The round is open again.")
         )
     row = permissions.round_for(request.member, number)
-    sheet = rounds.round_sheet(row, request.member, today=request.today)
+    sheet = rounds.round_sheet(
+        row, request.member, today=request.today, now=request.now
+    )
     left = len(sheet.out)
     text = _("The round is closed; every tree was seen.")
     if left:

@@ -276,7 +276,7 @@ def show(request: OrchardRequest, number: int) -> HttpResponse:
         ),
         "holds": wording.holds_of(row, reached, now=request.now),
         "reached": wording.reached_words(reached),
-        "uses": uses,
+        "uses": wording.use_rows(uses, request.orchard),
         "facts": wording.facts_of(row),
         "details": wording.details_of(row),
         "needed": treatments.needed_for(row),
@@ -477,6 +477,7 @@ def posting(request: OrchardRequest, number: int) -> HttpResponse:
         "row": row,
         "uses": treatments.used_on(row),
         "blocks": wording.blocks_of(reached),
+        "sketch": treatments.sketch_around(reached),
         **wording.posting_of(row, reached),
     }
     return render(request, "treatments/posting.html", context)

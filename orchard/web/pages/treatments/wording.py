@@ -15,7 +15,13 @@ from django.utils.translation import gettext as _
 from django.utils.translation import ngettext
 
 from orchard.records.days import day_in
-from orchard.records.models import Orchard, Product, TreatedTree, Treatment
+from orchard.records.models import (
+    Orchard,
+    Product,
+    ProductUse,
+    TreatedTree,
+    Treatment,
+)
 from orchard.science import guide
 from orchard.science import holds as laws
 from orchard.science.figures import figure
@@ -57,6 +63,8 @@ SPANISH = {
     "emergency": "Emergencia",
     "poison": "Toxicología",
     "posted": "Colocado por, a las",
+    "closed": "cerrado",
+    "open": "abierto",
 }
 
 
@@ -151,6 +159,29 @@ def holds_of(
         for text, moment in ends
         if moment is None or moment > row.ended_at
     ]
+
+
+@dataclass(frozen=True, slots=True)
+class UseLine:
+    """A product of a use, and how much of it, in words."""
+
+    product: Product
+    amounts: str
+
+
+def use_rows(uses: Iterable[ProductUse], orchard: Orchard) -> list[UseLine]:
+    """Write the products of a use with their doses, totals and lots."""
+    rows = []
+    for use in uses:
+        dose = total = batch = ""
+        if use.dose is not None:
+            dose = f"{number_text(use.dose)} {use.get_dose_unit_display()}"
+        if use.total is not None:
+            total = quantity(use.total, use.total_unit, orchard.units)
+        if use.batch:
+            batch = _("lot %(batch)s") % {"batch": use.batch}
+        rows.append(UseLine(use.product, _joined(dose, total, batch)))
+    return rows
 
 
 @dataclass(frozen=True, slots=True)
