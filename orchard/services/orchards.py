@@ -63,7 +63,8 @@ DETAILS = frozenset(
         "authority_contact", "authority_phone", "report_name", "report_phone",
         "emergency_note", "maturity_standard", "region", "crew_hours", "record_profile",
         "public_use", "ambulance_phone", "poison_phone", "hospital", "access_point",
-        "responsible_person", "environment_phone",
+        "responsible_person", "environment_phone", "quarantine_from",
+        "quarantine_words",
     }
 )  # fmt: skip
 CHANGEABLE = DETAILS | {
@@ -280,6 +281,13 @@ def _check(orchard: Orchard) -> None:
             code="bad_details",
             field="region",
         )
+    if bool(orchard.quarantine_from) is not bool(orchard.quarantine_words):
+        message, field = (
+            (_("Write what the authority ordered, in its words."), "quarantine_words")
+            if orchard.quarantine_from
+            else (_("Enter since when, or empty its words as well."), "quarantine_from")
+        )
+        raise Refused(message, code="bad_details", field=field)
     for field in PHONES:
         number = getattr(orchard, field)
         if number and not PHONE.fullmatch(number):

@@ -215,6 +215,13 @@ CASES: dict[str, tuple[str, Bad | Twice]] = {
     "orchard_longitude_on_earth": (
         "orchard", bad({"longitude": 180}, longitude=180.5)
     ),
+    "orchard_quarantine_whole": (
+        "orchard",
+        bad(
+            {"quarantine_from": TODAY, "quarantine_words": "Order 7"},
+            quarantine_from=TODAY,
+        ),
+    ),
     "block_code_once_per_orchard": ("block", twice({"code": "Aa"}, code="A")),
     "spot_number_once_per_block": ("spot", twice({"number": "1c"}, number="1b")),
     "kind_name_once_per_orchard": ("kind", twice({"name": "Meyers"}, name="Meyer")),

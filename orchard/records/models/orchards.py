@@ -72,6 +72,13 @@ class Orchard(models.Model):
     crew_hours = models.PositiveSmallIntegerField(
         _("hours of work a week"), null=True, blank=True
     )
+    # Since when nothing picked leaves the place, and what the authority wrote about it.
+    quarantine_from = models.DateField(
+        _("under quarantine since"), null=True, blank=True
+    )
+    quarantine_words = models.CharField(
+        _("what the authority wrote"), max_length=1000, blank=True
+    )
     # Whose law the record of a plant protection product follows.
     record_profile = word(RecordProfile, default=RecordProfile.OTHER.value)
     # Not set is as good as banned.
@@ -107,6 +114,11 @@ class Orchard(models.Model):
             models.CheckConstraint(
                 condition=Q(longitude__gte=-180, longitude__lte=180),
                 name="orchard_longitude_on_earth",
+            ),
+            models.CheckConstraint(
+                condition=Q(quarantine_from=None, quarantine_words="")
+                | (Q(quarantine_from__isnull=False) & ~Q(quarantine_words="")),
+                name="orchard_quarantine_whole",
             ),
         ]
 

@@ -21,6 +21,7 @@ from orchard.services.harvests.lists import (
 )
 from orchard.services.harvests.named import trees_named
 from orchard.services.harvests.notes import notes_for
+from orchard.services.harvests.quarantine import quarantine_words
 from orchard.services.harvests.recall import (
     CallLine,
     RecallPicture,
@@ -94,6 +95,7 @@ __all__ = [
     "holds_on",
     "look_again",
     "picked_words",
+    "quarantine_words",
     "record",
     "share",
     "shared_out",

@@ -17,6 +17,7 @@ from orchard.services import audit, corrections
 from orchard.services.audit import Verb
 from orchard.services.errors import Refused
 from orchard.services.harvests.checks import FROM_CASE, why_kept_back
+from orchard.services.harvests.quarantine import refuse_to_leave
 from orchard.services.harvests.since_picked import held_since
 from orchard.services.quantities import number_text, quantity
 
@@ -123,6 +124,7 @@ def share(
     """Note where a part of a lot went.
 
     Raises:
+        Refused (quarantine): it would leave a place under quarantine.
         Refused (kept_back): the lot, or what was dropped, is not given away.
         Refused (no_receiver): given away without naming to whom and how to reach them.
         Refused (not_measured): no amount, or one that the lot was not measured by.
@@ -220,6 +222,7 @@ def _check(
             code="no_receiver",
             field="contact" if row.receiver else "receiver",
         )
+    refuse_to_leave(row)
     _check_kept_back(row)
     balance = balance_of(harvest, besides=besides)
     _check_measure(row, balance.picked)

@@ -22,7 +22,11 @@ READ_AND_SEND = ["GET", "HEAD", "POST"]
 @require_safe
 @door(Deed.CORRECT_OTHERS)
 def recalls(request: OrchardRequest) -> HttpResponse:
-    context = {"recalls": harvests.recalls_of(request.orchard), "today": request.today}
+    context = {
+        "recalls": harvests.recalls_of(request.orchard),
+        "quarantine": harvests.quarantine_words(request.orchard, on=request.today),
+        "today": request.today,
+    }
     return render(request, "harvests/recalls.html", context)
 
 
@@ -78,6 +82,7 @@ def _open(
         "button": _("Call it back"),
         "back_url": back_url,
         "back_label": _("Back"),
+        "explanation": harvests.quarantine_words(request.orchard, on=request.today),
         "today": request.today,
     }
     if form.is_bound:
@@ -110,6 +115,7 @@ def recall_show(request: OrchardRequest, number: int) -> HttpResponse:
         "form": form,
         "recall": recall,
         "picture": harvests.recall_picture(recall),
+        "quarantine": harvests.quarantine_words(request.orchard, on=request.today),
         "today": request.today,
     }
     if form.is_bound:

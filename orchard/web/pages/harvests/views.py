@@ -43,6 +43,7 @@ def index(request: OrchardRequest) -> HttpResponse:
         "chart": charts.yearly_chart(yields.by_year, request.orchard),
         "may_note": may(request.member, Deed.WORK),
         "leads": may(request.member, Deed.CORRECT_OTHERS),
+        "quarantine": harvests.quarantine_words(request.orchard, on=request.today),
         "today": request.today,
         **paging.links(request, page.next_key),
     }
@@ -92,7 +93,12 @@ def new(request: OrchardRequest) -> HttpResponse:
             if sheet is not None:
                 return answers.done(request, text, to=sheet.url)
             return _to_lot(request, recorded.harvest, text)
-    context = {"form": form, "today": request.today, "sheet": sheet}
+    context = {
+        "form": form,
+        "quarantine": harvests.quarantine_words(request.orchard, on=request.today),
+        "today": request.today,
+        "sheet": sheet,
+    }
     if form.is_bound:
         return answers.refused_page(request, "harvests/new.html", context)
     return render(request, "harvests/new.html", context)
@@ -124,6 +130,7 @@ def show(request: OrchardRequest, number: int) -> HttpResponse:
         "may_note": may(request.member, Deed.WORK) and lot.is_current,
         "mends": leads or lot.by_id == request.user.pk,
         "leads": leads,
+        "quarantine": harvests.quarantine_words(request.orchard, on=request.today),
         "today": request.today,
     }
     return render(request, "harvests/show.html", context)
@@ -139,6 +146,7 @@ def label(request: OrchardRequest, number: int) -> HttpResponse:
         "line": line,
         "why_kept_back": harvests.why_kept_back(lot),
         "notes": harvests.notes_for(each.tree.kind for each in line.trees),
+        "quarantine": harvests.quarantine_words(request.orchard, on=request.today),
         "today": request.today,
     }
     return render(request, "harvests/label.html", context)
@@ -226,6 +234,7 @@ def share_new(request: OrchardRequest, number: int) -> HttpResponse:
         "notes": harvests.notes_for(
             each.tree.kind for each in harvests.lot_line(lot).trees
         ),
+        "quarantine": harvests.quarantine_words(request.orchard, on=request.today),
         "today": request.today,
     }
     if form.is_bound:

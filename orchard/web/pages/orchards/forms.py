@@ -15,7 +15,13 @@ from orchard.science.units import scale_of, shown, stored
 from orchard.science.windows import first_month
 from orchard.science.words import PublicUse, RecordProfile
 from orchard.web.days_of_year import DayOfYearField, calendar_day, season_day
-from orchard.web.fields import ColumnOfChoices, NumberWithUnit, offer, set_unit
+from orchard.web.fields import (
+    ColumnOfChoices,
+    NumberWithUnit,
+    day_field,
+    offer,
+    set_unit,
+)
 
 PROFILES = {
     RecordProfile.EU: _("European Union"),
@@ -154,6 +160,21 @@ class OrchardForm(forms.Form):
         widget=forms.Textarea,
         help_text=_("Where first aid is, whom to call, how an ambulance gets in."),
     )
+    quarantine_from = day_field(
+        _("Under quarantine since"),
+        required=False,
+        help_text=_(
+            "From that day no fruit leaves this place. Leave both empty where there is "
+            "no quarantine, and empty both when the authority lifts it."
+        ),
+    )
+    quarantine_words = forms.CharField(
+        label=_("What the authority wrote"),
+        max_length=1000,
+        required=False,
+        widget=forms.Textarea(attrs={"rows": 3}),
+        help_text=_("Its own words, with the number of the order."),
+    )
     record_profile = forms.ChoiceField(
         label=_("Treatment records follow the law of"),
         choices=PROFILES.items(),
@@ -214,6 +235,9 @@ class OrchardForm(forms.Form):
         if not given["record_profile"]:
             # A page kept from before it was asked: it stays as it is.
             del given["record_profile"]
+        if "quarantine_from" not in self.data:
+            # The same: such a page must not lift it.
+            del given["quarantine_from"], given["quarantine_words"]
         latitude = float(given["latitude"])
         height = given.pop("elevation") or Decimal(0)
         metres = self.orchard.elevation_m
