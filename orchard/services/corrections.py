@@ -16,6 +16,7 @@ from orchard.records.models import (
     Harvest,
     HarvestShare,
     Horizon,
+    Inspection,
     LeafTest,
     Product,
     RipenessTest,
@@ -37,6 +38,8 @@ Noted = TypeVar(
     Crown, DryCheck, Happening, Harvest, HarvestShare, Horizon, LeafTest, Product,
     RipenessTest, StageNote, Treatment, Watering, WetSpell,
 )  # fmt: skip
+
+Versioned = TypeVar("Versioned", Inspection, Product, Treatment)
 
 
 def lock_current(row: Noted, by: User) -> Noted:
@@ -63,6 +66,17 @@ def lock_current(row: Noted, by: User) -> Noted:
             code="not_yours",
         )
     return locked
+
+
+def latest_version(row: Versioned) -> Versioned:
+    """Return the version that stands, for a record that was corrected since.
+
+    One that was withdrawn is its own latest version.
+    """
+    rows = type(row)._default_manager.select_related("orchard")
+    while row.superseded_at is not None:
+        row = rows.get(corrects=row)
+    return row
 
 
 def _why_not_current(row: Noted) -> str:

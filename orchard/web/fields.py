@@ -84,8 +84,8 @@ class MeasuredForm(forms.Form):
 class MomentField(forms.DateTimeField):
     """A moment by the browser's own calendar and clock, in the orchard's zone."""
 
-    def __init__(self, **options: Any) -> None:
-        attrs = {"type": "datetime-local"}
+    def __init__(self, *, is_now: bool = False, **options: Any) -> None:
+        attrs = {"type": "datetime-local", **({"data-now": True} if is_now else {})}
         super().__init__(
             widget=forms.DateTimeInput(format="%Y-%m-%dT%H:%M", attrs=attrs),
             input_formats=["%Y-%m-%dT%H:%M", "%Y-%m-%dT%H:%M:%S"],

@@ -8,7 +8,8 @@ import { asksMore, isFormOf, outcomeOf, recordEntry, upToNow, upToToday } from "
 import { filesOf, keepPhotos, recordedBy, saidBy, titleOf } from "../../static/js/outbox/entries.js";
 import { isGiven } from "../../static/js/outbox/begun.js";
 import { formsToKeep, isDayOver } from "../../static/js/outbox/kept.js";
-import { holdsSince, isStale, sentences, stateOf } from "../../static/js/outbox/states.js";
+import { holdsSince } from "../../static/js/outbox/holds.js";
+import { isStale, sentences, stateOf } from "../../static/js/outbox/states.js";
 import { wakeOutbox } from "../../static/js/outbox/wake.js";
 import { cameraTime, made, MOST_BYTES, takenAt } from "../../static/js/photo.js";
 import { takeAlong } from "../../static/js/taking.js";

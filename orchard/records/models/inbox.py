@@ -44,6 +44,8 @@ class Receipt(models.Model):
                     "wet_spell",
                     "harvest",
                     "harvest_share",
+                    "dry_check",
+                    "product",
                 ),
             )
         ]

@@ -19,11 +19,13 @@ from orchard.records.models import (
     Orchard,
     SecondLook,
     Task,
+    Treatment,
     Tree,
     User,
 )
 from orchard.services import (
     audit,
+    corrections,
     harvests,
     inspections,
     observations,
@@ -174,6 +176,33 @@ def note_wet_spell(
         Refused: as `treatments.note_wet_spell` says.
     """
     row = treatments.note_wet_spell(orchard, by=by, now=now, **spell)
+    return Effect(row.pk)
+
+
+def confirm_dry(
+    treatment: Treatment, *, by: User, now: datetime, dry_at: datetime, qualified: str
+) -> Effect:
+    """Note that a treatment had dried, whatever was corrected of it meanwhile.
+
+    Raises:
+        Refused: as `treatments.confirm_dry` says.
+    """
+    treatment = corrections.latest_version(treatment)
+    treatments.confirm_dry(
+        treatment, by=by, now=now, dry_at=dry_at, qualified=qualified
+    )
+    return Effect(treatment.pk)
+
+
+def add_product(
+    orchard: Orchard, *, by: User, now: datetime, today: date, **label: Any
+) -> Effect:
+    """Enter a product with what its label says; its photo comes as an entry of its own.
+
+    Raises:
+        Refused: as `treatments.add_product` says.
+    """
+    row = treatments.add_product(orchard, by=by, now=now, today=today, **label)
     return Effect(row.pk)
 
 

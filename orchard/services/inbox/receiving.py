@@ -11,7 +11,7 @@ import uuid
 from dataclasses import dataclass, field, replace
 from datetime import UTC, datetime, timedelta
 from enum import StrEnum
-from typing import IO, TypeVar
+from typing import IO
 
 from django.db import IntegrityError, transaction
 from django.utils.translation import gettext as _
@@ -22,6 +22,7 @@ from orchard.records.models import (
     Membership,
     Orchard,
     Photo,
+    Product,
     Receipt,
     Round,
     Task,
@@ -30,13 +31,19 @@ from orchard.records.models import (
     User,
 )
 from orchard.science import guide
-from orchard.services import inspections, permissions, photos, tasks, treatments
+from orchard.services import (
+    corrections,
+    inspections,
+    permissions,
+    photos,
+    tasks,
+    treatments,
+)
 from orchard.services.errors import NotThere, Refused
 from orchard.services.inbox.deeds import ParsedDeed
 from orchard.services.inspections import Arrival, Logged, Submission
 from orchard.services.permissions import Deed
 
-Corrected = TypeVar("Corrected", Inspection, Treatment)
 # A phone whose clock is this far off is mended; less is the time a message takes.
 CLOCK_TOLERANCE = timedelta(seconds=60)
 # No phone had a page of this book before.
@@ -71,6 +78,8 @@ class EntryKind(StrEnum):
     WET_SPELL = "wet_spell"
     HARVEST = "harvest"
     HARVEST_SHARE = "harvest_share"
+    DRY_CHECK = "dry_check"
+    PRODUCT = "product"
 
 
 NEEDED = {
@@ -88,6 +97,8 @@ NEEDED = {
     EntryKind.WET_SPELL: Deed.WORK,
     EntryKind.HARVEST: Deed.WORK,
     EntryKind.HARVEST_SHARE: Deed.WORK,
+    EntryKind.DRY_CHECK: Deed.PLAN_TREATMENTS,
+    EntryKind.PRODUCT: Deed.PLAN_TREATMENTS,
 }
 
 
@@ -106,6 +117,7 @@ class Entry:
     task: int | None = None
     look: int | None = None
     harvest: int | None = None
+    treatment: int | None = None
     form: tuple[tuple[str, str], ...] = ()
     parent: uuid.UUID | None = None
     sign: str = ""
@@ -338,6 +350,7 @@ def _keep_photo(admission: Admission, *, now: datetime) -> Outcome:
     inspection = record if isinstance(record, Inspection) else None
     task = record if isinstance(record, Task) else None
     treatment = record if isinstance(record, Treatment) else None
+    product = record if isinstance(record, Product) else None
     finding = (
         inspection.findings.filter(sign=entry.sign).first()
         if inspection is not None and entry.sign
@@ -372,6 +385,7 @@ def _keep_photo(admission: Admission, *, now: datetime) -> Outcome:
                 finding=finding,
                 closure=closure,
                 treatment=treatment,
+                product=product,
                 private=bool(
                     inspection.has_private if inspection else task and task.private
                 ),
@@ -403,7 +417,7 @@ def _keep_photo(admission: Admission, *, now: datetime) -> Outcome:
 
 def _record_of(
     entry: Entry, orchard: Orchard, by: User
-) -> Inspection | Task | Treatment | None:
+) -> Inspection | Task | Treatment | Product | None:
     """Return what a photo was taken for, as it stands now, once that has come in."""
     if entry.parent is None:
         return None
@@ -414,13 +428,16 @@ def _record_of(
         .first()
     )
     if inspection is not None:
-        return _newest(inspection)
+        return corrections.latest_version(inspection)
     receipt = Receipt.objects.filter(key=entry.parent, orchard=orchard, by=by).first()
     if receipt is None:
         return None
     if receipt.kind == EntryKind.TREATMENT:
-        rows = Treatment.objects.in_orchard(orchard).select_related("orchard")
-        return _newest(rows.get(pk=receipt.subject_id))
+        uses = Treatment.objects.in_orchard(orchard).select_related("orchard")
+        return corrections.latest_version(uses.get(pk=receipt.subject_id))
+    if receipt.kind == EntryKind.PRODUCT:
+        labels = Product.objects.in_orchard(orchard)
+        return corrections.latest_version(labels.get(pk=receipt.subject_id))
     tasks_here = Task.objects.in_orchard(orchard).select_related("tree")
     is_closing = receipt.kind == EntryKind.CLOSURE
     return tasks_here.filter(pk=receipt.subject_id).first() if is_closing else None
@@ -442,14 +459,6 @@ def _clock_offset(entry: Entry, now: datetime) -> timedelta:
     if receipt is None:
         return entry.offset(now)
     return timedelta(seconds=receipt.offset_seconds)
-
-
-def _newest(record: Corrected) -> Corrected:
-    """Return the version that stands, for a record corrected since it came in."""
-    rows = type(record)._default_manager.select_related("orchard")
-    while record.superseded_at is not None:
-        record = rows.get(corrects=record)
-    return record
 
 
 def _round(entry: Entry, orchard: Orchard) -> Round | None:

@@ -78,7 +78,7 @@ export function lookEntry(form, { key, by, photos = 0 }) {
 }
 
 // What a form other than that of a look is about: the fields of its entry that say it.
-const ABOUT = ["tree", "task", "inspection", "look", "harvest"];
+const ABOUT = ["tree", "task", "inspection", "look", "harvest", "treatment"];
 
 // Something done other than a look: its form says what, and about what.
 export function deedEntry(form, { key, by }) {
@@ -86,7 +86,7 @@ export function deedEntry(form, { key, by }) {
   const about = ABOUT.filter((name) => form.dataset[name]).map((name) => [name, form.dataset[name]]);
   const said = saidBy(form);
   // A tree that was typed belongs to the title, as one that the page is about does.
-  const typed = said.find(([name]) => name === "tree" || name === "trees")?.[1];
+  const typed = said.find(([name]) => ["tree", "trees", "name"].includes(name))?.[1];
   const title = [form.dataset.title, typed].filter(Boolean).join(", ");
   return { key, kind, ...by, fields: { ...Object.fromEntries(about), form: said }, title, page };
 }

@@ -18,7 +18,7 @@ const HELD_OPEN = 30 * 60_000;
 const MOST_ASKED = 5;
 const LOOKS = ["inspection", "all-well"];
 // What is done once: its form has no second use.
-const ONCE = ["inspection", "closure", "taking", "withdrawal", "second_look"];
+const ONCE = ["inspection", "closure", "taking", "withdrawal", "second_look", "dry_check", "product"];
 
 // The way back leads to before the form, however many steps of it were walked.
 function leaveFor(url) {

@@ -93,9 +93,9 @@ function tellOfNewer(page, registration) {
 export async function formsToKeep(page, isDue) {
   const { orchard } = page.body.dataset;
   if (!orchard || savesData()) return [];
-  const work = [...page.querySelectorAll(`a[href^="/${orchard}/tasks/"]`)]
+  const work = [...page.querySelectorAll(`a[href^="/${orchard}/tasks/"], a[href^="/${orchard}/treatments/"]`)]
     .map((link) => link.getAttribute("href").split(/[?#]/)[0])
-    .filter((href) => href.endsWith("/closure/"));
+    .filter((href) => /\/(closure|dry)\/$/.test(href));
   const urls = [...new Set(work)].slice(0, MOST_WORK);
   if (isDue) urls.push(...ALWAYS.map((form) => `/${orchard}/${form}/`));
   const missing = [];

@@ -31,16 +31,6 @@ export function isStale(rendered, loaded, clock = 0) {
   return loaded - clock - Date.parse(rendered) > FRESH;
 }
 
-// Holds on a kept page are those of its moment. What was treated since, no phone can know:
-// what it heard on an earlier day lets nobody in any more.
-export function holdsSince(rendered, today = new Date()) {
-  const time = told(rendered, today);
-  if (new Date(rendered).toDateString() === today.toDateString()) {
-    return { level: "offline", words: gettext("Holds as of %(time)s. What was treated since isn't on this phone.", { time }) };
-  }
-  return { level: "caution", words: gettext("Holds as of %(time)s, another day. Treat everything as closed until there is signal or the crew lead says.", { time }) };
-}
-
 // What holds an entry up, in a sentence.
 export function stateOf(entry, { entries = [], person, outcome = "", busy = null, open = new Set() } = {}) {
   if (entry.state === "refused") return gettext("Refused: %(reason)s", { reason: entry.reason });

@@ -3,7 +3,7 @@
 import { gettext } from "../words.js";
 import { make, told } from "../dom.js";
 import { csrfToken } from "../cookie.js";
-import { holdsSince, isStale, sentences } from "./states.js";
+import { isStale, sentences } from "./states.js";
 import { LONGEST_WAY } from "./wire.js";
 
 export function tendTray({ page, store, news, sender }) {
@@ -31,7 +31,7 @@ export function tendTray({ page, store, news, sender }) {
     const stale = renderedAt && isStale(renderedAt, performance.timeOrigin, clock || 0);
     if (stale) {
       lines.push(gettext("This page is as of %(time)s", { time: told(renderedAt) }));
-      tellHolds(page, renderedAt);
+      if (page.querySelector("[data-holds]")) import("./holds.js").then(({ tellHolds }) => tellHolds(page, renderedAt));
       page.querySelector(".notices")?.querySelectorAll(".notice:not([data-own])").forEach((one) => one.remove());
     }
     const text = lines.join(". ");
@@ -60,14 +60,6 @@ export function tendTray({ page, store, news, sender }) {
     else bar.setAttribute("aria-valuetext", `${Math.round(detail.share * 100)} %`);
   });
   show();
-}
-
-function tellHolds(page, renderedAt) {
-  const { words, level } = holdsSince(renderedAt);
-  for (const place of page.querySelectorAll("[data-holds]")) {
-    if (place.querySelector("[data-holds-since]")) continue;
-    place.prepend(make("div", { class: `notice ${level}`, "data-holds-since": true }, make("p", {}, words)));
-  }
 }
 
 // On the page that comes after: what was saved on the one before.

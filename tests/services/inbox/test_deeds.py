@@ -12,11 +12,13 @@ from django.utils import timezone
 from orchard.records.models import (
     Change,
     Closure,
+    DryCheck,
     Happening,
     HoldBreach,
     Inspection,
     Membership,
     Photo,
+    Product,
     Receipt,
     RipenessTest,
     SecondLook,
@@ -497,6 +499,58 @@ def test_work_where_nobody_may_enter_is_refused_or_kept_as_a_breach(
     second = make_task(tree, key="mulch")
     assert send(done(second, vera, later, today), vera, later).answer is Answer.KEPT
     assert HoldBreach.objects.count() == 1
+
+
+def test_a_leaf_found_dry_without_signal_opens_what_was_corrected_meanwhile(
+    orchard, tree, vera, lee, now
+):
+    soap = add(allow(orchard), lee, now, entry_rule="until_dry", entry_hours=None)
+    ended = now - timedelta(hours=6)
+    row = treatments.record(
+        orchard, use(soap, tree, at=ended), by=lee, now=now, today=now.date()
+    ).treatment
+    newer = treatments.correct(
+        row,
+        use(soap, tree, at=ended + timedelta(minutes=30)),
+        by=lee,
+        now=now,
+        today=now.date(),
+        reason="It ended later",
+    ).treatment
+    with timezone.override("Europe/Lisbon"):
+        dry_at = timezone.localtime(now - timedelta(hours=1)).strftime("%Y-%m-%dT%H:%M")
+        form = (("dry_at", dry_at), ("qualified", "L-7"))
+        by_vera = an_entry(EntryKind.DRY_CHECK, vera, now, *form, treatment=row.pk)
+        refused = send(by_vera, vera, now)
+        entry = an_entry(EntryKind.DRY_CHECK, lee, now, *form, treatment=row.pk)
+        first, second = send(entry, lee, now), send(entry, lee, now)
+        early = (("dry_at", "2026-05-12T01:00"), ("qualified", "L-7"))
+        before = an_entry(EntryKind.DRY_CHECK, lee, now, *early, treatment=row.pk)
+        too_early = send(before, lee, now)
+    assert refused.answer is Answer.REFUSED
+    assert (first.answer, second.answer) == (Answer.KEPT, Answer.ALREADY)
+    assert first.subject_id == newer.pk
+    check = DryCheck.objects.get()
+    assert (check.treatment, check.by, check.qualified) == (newer, lee, "L-7")
+    assert newer.reached.get().entry_at == now - timedelta(hours=1)
+    assert "ended later than that" in too_early.reason
+
+
+def test_a_label_read_at_the_shelf_comes_in_with_its_photo(orchard, lee, now):
+    form = (("kind", "soap"), ("name", "Leaf soap"), ("entry_rule", "unknown"))
+    checked = ("checked_on", now.date().isoformat())
+    entry = an_entry(EntryKind.PRODUCT, lee, now, *form, checked)
+    photo = an_entry(
+        EntryKind.PHOTO, lee, now, parent=entry.key, file=a_photo(), body_hash="b" * 64
+    )
+    assert send(photo, lee, now).answer is Answer.WAIT
+    assert send(entry, lee, now).answer is Answer.KEPT
+    assert send(photo, lee, now).answer is Answer.KEPT
+    row = Product.objects.get()
+    assert list(row.photos.all()) == [Photo.objects.get()]
+    again = send(replace(entry, key=uuid.uuid4()), lee, now)
+    assert again.answer is Answer.REFUSED
+    assert "is here already" in again.reason
 
 
 def test_a_wet_spell_comes_in(tree, vera, now):

@@ -33,6 +33,8 @@ from orchard.web.pages.observations import (
 from orchard.web.pages.ripeness import RipenessForm, test_text
 from orchard.web.pages.tasks import DoneForm, SkipForm, undo_of_closing, way_back
 from orchard.web.pages.treatments import (
+    DryForm,
+    ProductForm,
     TreatmentForm,
     WetSpellForm,
     amount_forms,
@@ -202,11 +204,9 @@ def _treatment(
     admission: Admission, post: QueryDict, today: date, now: datetime
 ) -> BroughtDeed:
     _check_units(admission, post)
-    kind = post.get("kind", "")
-    if kind not in set(TreatmentKind):
-        raise Refused(_("Choose what was used."), code="bad_form")
+    kind = _kind_in(post)
     orchard, member = admission.orchard, admission.member
-    form = TreatmentForm(post, kind=TreatmentKind(kind), orchard=orchard)
+    form = TreatmentForm(post, kind=kind, orchard=orchard)
     amounts = amount_forms(treatments.products_of(orchard, kind), post)
     _cleaned(form)
     if not amounts.is_valid():
@@ -240,6 +240,43 @@ def _wet_spell(
         _("Recorded. What was found dry meanwhile is closed again."),
         _page_of(admission, None, else_to="treatments"),
     )
+
+
+def _dry_check(
+    admission: Admission, post: QueryDict, today: date, now: datetime
+) -> BroughtDeed:
+    row = permissions.treatment_for(admission.member, admission.entry.treatment or 0)
+    return BroughtDeed(
+        partial(inbox.confirm_dry, row, **_cleaned(DryForm(post))),
+        _("Confirmed. The page says from when people may enter."),
+        reverse("treatment-show", args=[admission.orchard.slug, row.pk]),
+    )
+
+
+def _product(
+    admission: Admission, post: QueryDict, today: date, now: datetime
+) -> BroughtDeed:
+    label = _cleaned(ProductForm(post, kind=_kind_in(post)))
+    # It comes as an entry of its own.
+    label.pop("photo", None)
+    return BroughtDeed(
+        partial(
+            inbox.add_product,
+            admission.orchard,
+            today=today,
+            kind=_kind_in(post).value,
+            **label,
+        ),
+        _("Product added."),
+        _page_of(admission, None, else_to="products"),
+    )
+
+
+def _kind_in(post: QueryDict) -> TreatmentKind:
+    try:
+        return TreatmentKind(post.get("kind", ""))
+    except ValueError:
+        raise Refused(_("Choose what was used."), code="bad_form") from None
 
 
 def _number_in(post: QueryDict, name: str) -> int:
@@ -357,4 +394,6 @@ READERS: dict[EntryKind, Reader] = {
     EntryKind.SECOND_LOOK: _second_look,
     EntryKind.HARVEST: _harvest,
     EntryKind.HARVEST_SHARE: _harvest_share,
+    EntryKind.DRY_CHECK: _dry_check,
+    EntryKind.PRODUCT: _product,
 }

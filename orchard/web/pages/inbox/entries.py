@@ -54,6 +54,7 @@ def read(text: str, file: UploadedFile[Any] | None) -> Entry:
             tree=text_of(fields.get("tree", "")),
             look=int(fields["look"]) if fields.get("look") else None,
             harvest=int(fields["harvest"]) if fields.get("harvest") else None,
+            treatment=int(fields["treatment"]) if fields.get("treatment") else None,
             task=int(fields["task"]) if fields.get("task") else None,
             form=tuple(
                 (str(name), str(value)) for name, value in fields.get("form", [])

@@ -48,6 +48,8 @@ PAGES = {
     EntryKind.WET_SPELL: ("treatments", False),
     EntryKind.HARVEST: ("harvest-show", True),
     EntryKind.HARVEST_SHARE: ("harvests", False),
+    EntryKind.DRY_CHECK: ("treatment-show", True),
+    EntryKind.PRODUCT: ("product-show", True),
 }
 # So long somebody waits for the answer to what they have just done.
 STILL_WAITS = timedelta(seconds=20)

@@ -9,10 +9,11 @@ from django.http import QueryDict
 from django.template.loader import render_to_string
 from django.urls import reverse
 
-from orchard.records.models import Round
+from orchard.records.models import Membership, Round
 from orchard.science import guide, windows
 from orchard.science.guide import Sign
-from orchard.services import facts, photos, rounds
+from orchard.services import facts, photos, rounds, treatments
+from orchard.services.permissions import Deed, may
 from orchard.web import charts
 from orchard.web.pages import inspections, tasks
 from orchard.web.requests import OrchardRequest
@@ -22,7 +23,7 @@ MOST_SIGNS = 20
 NO_QUESTIONS: dict[str, Any] = {"asks": ()}
 
 
-def list_of(row: Round, *, now: datetime) -> dict[str, Any]:
+def list_of(row: Round, member: Membership, *, now: datetime) -> dict[str, Any]:
     """List the addresses a round needs: its page, its trees, forms, guide, pictures."""
     orchard = row.orchard
     trees = rounds.trees_to_walk(row)
@@ -32,6 +33,11 @@ def list_of(row: Round, *, now: datetime) -> dict[str, Any]:
     small = [reverse(name, args=[orchard.slug]) for name in ("treatments", "guide")]
     small += [reverse("guide-sign", args=[orchard.slug, sign.key]) for sign in signs]
     small.append(reverse("outbox"))
+    if may(member, Deed.PLAN_TREATMENTS):
+        small += [
+            reverse("dry-check-new", args=[orchard.slug, each.pk])
+            for each in treatments.waiting_for_dry(orchard)
+        ]
     for tree in trees:
         # The form first: it is what must not be missing.
         for name in ("inspection-new", "tree-show"):

@@ -163,7 +163,7 @@ def pages(request: OrchardRequest, number: int) -> HttpResponse:
         case "work":
             values = offline_pages.work_of(request, row)
         case _:
-            values = offline_pages.list_of(row, now=request.now)
+            values = offline_pages.list_of(row, request.member, now=request.now)
     answer = JsonResponse(values)
     answer["Cache-Control"] = "no-store"
     return answer

@@ -3,6 +3,8 @@
 from __future__ import annotations
 
 from orchard.web.pages.treatments.forms import (
+    DryForm,
+    ProductForm,
     TreatmentForm,
     WetSpellForm,
     amount_forms,
@@ -33,6 +35,8 @@ from orchard.web.pages.treatments.views import (
 )
 
 __all__ = [
+    "DryForm",
+    "ProductForm",
     "TreatmentForm",
     "WetSpellForm",
     "adviser",

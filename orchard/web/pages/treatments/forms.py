@@ -709,7 +709,8 @@ class ProductForm(forms.Form):
 class DryForm(forms.Form):
     """When it was found dry, and by whose right."""
 
-    dry_at = MomentField(label=_("Found dry at"))
+    # A page that was kept for the day without signal reckons what time it is.
+    dry_at = MomentField(label=_("Found dry at"), is_now=True)
     qualified = forms.CharField(
         label=_("Licence, or who supervises you"),
         max_length=120,

@@ -403,6 +403,8 @@ def dry(request: OrchardRequest, number: int) -> HttpResponse:
         message=_("Confirmed. The page says from when people may enter."),
         back_url=_page(row),
         back_label=_("Treatment"),
+        template="treatments/dry.html",
+        row=row,
     )
 
 
