@@ -7,7 +7,9 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Iterator
 from datetime import date, timedelta
+from typing import Any
 
+from django.db.models import QuerySet
 from django.utils.formats import date_format
 from django.utils.translation import gettext as _
 
@@ -63,6 +65,11 @@ def cut_tests(orchard: Orchard) -> tuple[Task, ...]:
     )
 
 
+def frosts_and_tests(asked: HoldQuery) -> tuple[QuerySet[Any], ...]:
+    """Return the rows that such holds come from."""
+    return _ended_tests(asked), _open_tests(asked), _severe_nights(asked)
+
+
 def holds_after_frost(asked: HoldQuery) -> Iterable[tuple[int, TreeHold]]:
     """Return the trees whose fruit stays on them today, each with its strongest hold.
 
@@ -70,10 +77,7 @@ def holds_after_frost(asked: HoldQuery) -> Iterable[tuple[int, TreeHold]]:
     one that failed or was left undone, and as long after a severe frost.
     """
     found = dict(_not_passed(asked))
-    tests = Task.objects.in_orchard(asked.orchard).open().with_role(JobRole.CUT_TEST)
-    if asked.trees is not None:
-        tests = tests.filter(tree__in=asked.trees)
-    opened = tests.exclude(tree=None).values_list("tree_id", "opens_on")
+    opened = _open_tests(asked).values_list("tree_id", "opens_on")
     for tree_id, opens_on in opened:
         found[tree_id] = TreeHold(
             HoldKind.CUT_TEST_OPEN,
@@ -90,28 +94,40 @@ def holds_after_frost(asked: HoldQuery) -> Iterable[tuple[int, TreeHold]]:
     return found.items()
 
 
+def _open_tests(asked: HoldQuery) -> QuerySet[Task]:
+    tests = Task.objects.in_orchard(asked.orchard).open().with_role(JobRole.CUT_TEST)
+    if asked.trees is not None:
+        tests = tests.filter(tree__in=asked.trees)
+    return tests.exclude(tree=None)
+
+
+def _ended_tests(asked: HoldQuery) -> QuerySet[Closure]:
+    days = timedelta(days=figure("fruit_hold_days").value)
+    rows = Closure.objects.filter(
+        task__orchard=asked.orchard,
+        task__kind__in=Task.OF_A_JOB,
+        task__key__in=job_keys(JobRole.CUT_TEST),
+        task__closed_at__isnull=False,
+        how__in=(Closure.How.DONE, Closure.How.SKIPPED),
+        undone_at=None,
+        done_on__gt=asked.today - days,
+        done_on__lte=asked.today,
+    ).exclude(task__tree=None)
+    if asked.trees is not None:
+        rows = rows.filter(task__tree__in=asked.trees)
+    return rows
+
+
 def _not_passed(asked: HoldQuery) -> Iterator[tuple[int, TreeHold]]:
     """Yield the trees whose newest cut test did not pass, with what it showed."""
     days = timedelta(days=figure("fruit_hold_days").value)
     rows = (
-        Closure.objects.filter(
-            task__orchard=asked.orchard,
-            task__kind__in=Task.OF_A_JOB,
-            task__key__in=job_keys(JobRole.CUT_TEST),
-            task__closed_at__isnull=False,
-            how__in=(Closure.How.DONE, Closure.How.SKIPPED),
-            undone_at=None,
-            done_on__gt=asked.today - days,
-            done_on__lte=asked.today,
-        )
-        .exclude(task__tree=None)
+        _ended_tests(asked)
         .order_by("done_on", "id")
         .values_list(
             "task__tree_id", "done_on", "cut_test__fruit_cut", "cut_test__fruit_spoilt"
         )
     )
-    if asked.trees is not None:
-        rows = rows.filter(task__tree__in=asked.trees)
     newest = {row[0]: row for row in rows}
     for tree_id, done_on, cut, spoilt in newest.values():
         if (
@@ -135,15 +151,19 @@ def _not_passed(asked: HoldQuery) -> Iterator[tuple[int, TreeHold]]:
         yield tree_id, TreeHold(HoldKind.CUT_TEST_FAILED, failed, until)
 
 
-def _severe(asked: HoldQuery) -> list[tuple[int, date]]:
+def _severe_nights(asked: HoldQuery) -> QuerySet[Happening]:
     days = timedelta(days=figure("fruit_hold_days").value)
-    nights = list(
+    return (
         Happening.objects.current()
         .filter(orchard=asked.orchard, what=EventKind.SEVERE_FROST)
         .filter(happened_on__gt=asked.today - days, happened_on__lte=asked.today)
-        .order_by("happened_on", "id")
-        .values_list("tree_id", "happened_on")
     )
+
+
+def _severe(asked: HoldQuery) -> list[tuple[int, date]]:
+    days = timedelta(days=figure("fruit_hold_days").value)
+    in_turn = _severe_nights(asked).order_by("happened_on", "id")
+    nights = list(in_turn.values_list("tree_id", "happened_on"))
     if not nights:
         return []
     found = []

@@ -6,8 +6,10 @@ from collections.abc import Iterator
 from dataclasses import dataclass
 from datetime import datetime, time
 from functools import reduce
+from typing import Any
 from zoneinfo import ZoneInfo
 
+from django.db.models import QuerySet
 from django.utils.formats import date_format
 from django.utils.translation import gettext as _
 from django.utils.translation import gettext_lazy
@@ -48,11 +50,7 @@ def after_treatments(
     Of all trees or of those wanted; a tree of which nothing is held is left out. Of a
     moment that is past, treatments that had not begun by then hold nothing.
     """
-    rows = TreatedTree.objects.in_orchard(orchard).holding(at)
-    if begun_by is not None:
-        rows = rows.filter(treatment__started_at__lte=begun_by)
-    if wanted is not None:
-        rows = rows.filter(tree__in=wanted)
+    rows = _holding(orchard, wanted, at, begun_by)
     found: dict[int, tuple[list[Openings], dict[TreatmentKind, None]]] = {}
     for row in rows.select_related("treatment").order_by("tree_id", "id"):
         each, kinds = found.setdefault(row.tree_id, ([], {}))
@@ -64,9 +62,33 @@ def after_treatments(
     }
 
 
+def _holding(
+    orchard: Orchard,
+    wanted: frozenset[int] | None,
+    at: datetime,
+    begun_by: datetime | None,
+) -> QuerySet[TreatedTree]:
+    rows = TreatedTree.objects.in_orchard(orchard).holding(at)
+    if begun_by is not None:
+        rows = rows.filter(treatment__started_at__lte=begun_by)
+    if wanted is not None:
+        rows = rows.filter(tree__in=wanted)
+    return rows
+
+
 def openings_of(row: TreatedTree) -> Openings:
     """Return when one treatment lets people enter and pick at one tree."""
     return Openings(row.entry_at, row.fruit_at, row.leaf_at, row.flower_at)
+
+
+def treatments_holding(asked: HoldQuery) -> tuple[QuerySet[Any], ...]:
+    """Return the rows that such holds come from."""
+    return (_holding(asked.orchard, asked.trees, _moment(asked), asked.now),)
+
+
+def _moment(asked: HoldQuery) -> datetime:
+    zone = ZoneInfo(asked.orchard.time_zone)
+    return asked.now or datetime.combine(asked.today, time(), tzinfo=zone)
 
 
 def holds_after_treatment(asked: HoldQuery) -> Iterator[tuple[int, TreeHold]]:
@@ -74,8 +96,7 @@ def holds_after_treatment(asked: HoldQuery) -> Iterator[tuple[int, TreeHold]]:
 
     At a moment where one is given, else at any time of the day.
     """
-    zone = ZoneInfo(asked.orchard.time_zone)
-    at = asked.now or datetime.combine(asked.today, time(), tzinfo=zone)
+    zone, at = ZoneInfo(asked.orchard.time_zone), _moment(asked)
     found = after_treatments(asked.orchard, asked.trees, at, begun_by=asked.now)
     for tree_id, after in found.items():
         opens = after.openings

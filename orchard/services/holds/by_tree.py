@@ -6,30 +6,54 @@ from collections import defaultdict
 from collections.abc import Callable, Iterable, Mapping, Sequence
 from dataclasses import dataclass, field, replace
 from datetime import date, datetime
+from typing import Any
+
+from django.db.models import Exists, QuerySet
 
 from orchard.records.models import Orchard, Tree
 from orchard.science import guide
 from orchard.science.verdict import AUTHORITY_WAITS, VerdictStep
 from orchard.science.words import HoldKind, StepKind, WorkKind
-from orchard.services.holds.after_frost import holds_after_frost
-from orchard.services.holds.after_treatment import holds_after_treatment
-from orchard.services.holds.open_case import holds_of_cases
+from orchard.services.holds.after_frost import frosts_and_tests, holds_after_frost
+from orchard.services.holds.after_treatment import (
+    holds_after_treatment,
+    treatments_holding,
+)
+from orchard.services.holds.open_case import holds_of_cases, open_cases
 from orchard.services.holds.shapes import HoldQuery, TreeHold
 
-Source = Callable[[HoldQuery], Iterable[tuple[int, TreeHold]]]
-# Who reports holds, and of which kinds.
-SOURCES: Mapping[Source, frozenset[HoldKind]] = {
-    holds_of_cases: frozenset({HoldKind.OPEN_CASE}),
-    holds_after_frost: frozenset(
-        {
-            HoldKind.SEVERE_FROST,
-            HoldKind.CUT_TEST_OPEN,
-            HoldKind.CUT_TEST_FAILED,
-            HoldKind.CUT_TEST_UNDONE,
-        }
+
+@dataclass(frozen=True, slots=True)
+class HoldSource:
+    """Who reports holds, of which kinds, and the rows that any of them come from."""
+
+    kinds: frozenset[HoldKind]
+    rows: Callable[[HoldQuery], tuple[QuerySet[Any], ...]]
+    holds: Callable[[HoldQuery], Iterable[tuple[int, TreeHold]]]
+
+
+# So many are not named for each source: of all trees is asked what there is to read.
+MANY_TREES = 500
+SOURCES = (
+    HoldSource(frozenset({HoldKind.OPEN_CASE}), open_cases, holds_of_cases),
+    HoldSource(
+        frozenset(
+            {
+                HoldKind.SEVERE_FROST,
+                HoldKind.CUT_TEST_OPEN,
+                HoldKind.CUT_TEST_FAILED,
+                HoldKind.CUT_TEST_UNDONE,
+            }
+        ),
+        frosts_and_tests,
+        holds_after_frost,
     ),
-    holds_after_treatment: frozenset({HoldKind.ENTRY, HoldKind.HARVEST}),
-}
+    HoldSource(
+        frozenset({HoldKind.ENTRY, HoldKind.HARVEST}),
+        treatments_holding,
+        holds_after_treatment,
+    ),
+)
 
 
 def holds_of(
@@ -44,18 +68,41 @@ def holds_of(
 
     Of all trees of the orchard or of some, and of all holds or of those that forbid one
     kind of work or step. What ends in the course of today has ended only where it is
-    asked for a moment. The number of queries does not grow with the trees.
+    asked for a moment. One query tells what there is to read, mostly nothing; the
+    number of queries does not grow with the trees.
     """
     wanted = None if trees is None else frozenset(trees)
+    if wanted is not None and not wanted:
+        return {}
     asked = HoldQuery(orchard, today, wanted, now)
+    sources = [
+        source
+        for source in SOURCES
+        if any(_forbids(kind, forbidding) for kind in source.kinds)
+    ]
     found: dict[int, list[TreeHold]] = defaultdict(list)
-    for source, kinds in SOURCES.items():
-        if not any(_forbids(kind, forbidding) for kind in kinds):
-            continue
-        for tree_id, hold in source(asked):
+    for source in _with_rows(sources, asked):
+        for tree_id, hold in source.holds(asked):
             if _forbids(hold.kind, forbidding):
                 found[tree_id].append(hold)
     return {tree_id: tuple(holds) for tree_id, holds in found.items()}
+
+
+def _with_rows(sources: Sequence[HoldSource], asked: HoldQuery) -> list[HoldSource]:
+    """Return those of some sources that have any rows, asked for in one query."""
+    if asked.trees is not None and len(asked.trees) > MANY_TREES:
+        asked = replace(asked, trees=None)
+    rows = [(source, each) for source in sources for each in source.rows(asked)]
+    if len(rows) < 2:
+        return list(sources)
+    orchards = Orchard.objects.filter(pk=asked.orchard.pk)
+    is_there = orchards.values_list(*(Exists(each) for _source, each in rows)).get()
+    full = [
+        source
+        for (source, _each), has_any in zip(rows, is_there, strict=True)
+        if has_any
+    ]
+    return [source for source in sources if source in full]
 
 
 @dataclass(slots=True)

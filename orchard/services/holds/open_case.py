@@ -3,8 +3,10 @@
 from __future__ import annotations
 
 from collections.abc import Iterator
+from typing import Any
 from zoneinfo import ZoneInfo
 
+from django.db.models import QuerySet
 from django.utils.translation import gettext as _
 
 from orchard.records.models import Case
@@ -12,14 +14,21 @@ from orchard.science.words import HoldKind
 from orchard.services.holds.shapes import HoldQuery, TreeHold
 
 
+def open_cases(asked: HoldQuery) -> tuple[QuerySet[Any], ...]:
+    """Return the rows that such holds come from."""
+    cases = Case.objects.in_orchard(asked.orchard).open()
+    if asked.trees is not None:
+        cases = cases.filter(tree__in=asked.trees)
+    return (cases,)
+
+
 def holds_of_cases(asked: HoldQuery) -> Iterator[tuple[int, TreeHold]]:
     """Yield the trees with an open case; the reason does not tell of the suspicion."""
     zone = ZoneInfo(asked.orchard.time_zone)
-    cases = Case.objects.in_orchard(asked.orchard).open().order_by("opened_at", "id")
-    if asked.trees is not None:
-        cases = cases.filter(tree__in=asked.trees)
+    [cases] = open_cases(asked)
+    in_turn = cases.order_by("opened_at", "id").values_list("tree_id", "opened_at")
     seen = set()
-    for tree_id, opened_at in cases.values_list("tree_id", "opened_at"):
+    for tree_id, opened_at in in_turn:
         if tree_id not in seen:
             seen.add(tree_id)
             since = opened_at.astimezone(zone).date()

@@ -10,6 +10,7 @@ from orchard.records.models import CarePlan, Case, Task
 from orchard.science import guide
 from orchard.science.words import WorkKind
 from orchard.services import care_plan, cases, holds, inspections, ripeness, tasks
+from orchard.services.holds import by_tree
 from orchard.services.inspections import SeenSign
 from orchard.services.permissions import member_for
 from tests.conftest import make_orchard, make_person, make_tree
@@ -95,6 +96,32 @@ def test_an_open_case_forbids_every_sort_of_work_and_a_frost_only_picking(
         # While nobody may enter, no work is done at all.
         if name not in ("open_case", "entry"):
             assert (kind in rule.work) is (kind == WorkKind.PICKING)
+
+
+def test_one_query_tells_that_nothing_is_held(
+    orchard, tree, vera, django_assert_num_queries
+):
+    for trees in (None, [tree.pk]):
+        with django_assert_num_queries(1):
+            assert holds.holds_of(orchard, trees, today=AUTUMN) == {}
+    with django_assert_num_queries(0):
+        assert holds.holds_of(orchard, [], today=AUTUMN) == {}
+    look(tree, vera, SUSPECT)
+    with django_assert_num_queries(2):
+        assert list(holds.holds_of(orchard, today=AUTUMN)) == [tree.pk]
+
+
+def test_holds_are_found_among_more_trees_than_are_named_for_each_source(
+    orchard, tree, vera, monkeypatch
+):
+    beside, other = (make_tree(orchard, code) for code in ("A-2", "A-3"))
+    for row in (tree, other):
+        look(row, vera, SUSPECT)
+    wanted = [tree.pk, beside.pk]
+    named = holds.holds_of(orchard, wanted, today=AUTUMN)
+    monkeypatch.setattr(by_tree, "MANY_TREES", 1)
+    assert holds.holds_of(orchard, wanted, today=AUTUMN) == named
+    assert list(named) == [tree.pk]
 
 
 @pytest.mark.parametrize("key", sorted(FORBIDDEN))
