@@ -62,13 +62,18 @@ def closures(scope: Scope) -> list[Event]:
     """Return how work on the tree ended; undone endings only when asked for."""
     # Open and closed tasks lie in two partial indexes: each must be asked by its own
     # condition, else every closure of every orchard is read.
-    of_tree = Task.objects.filter(tree_id=scope.tree.pk).values("pk")
-    tasks = of_tree.filter(closed_at__isnull=False)
+    wanted = Closure.objects.filter(scope.days("done_on", Rank.WORK))
+    undone_by: tuple[str, ...] = ()
     if scope.undone:
-        tasks = tasks.union(of_tree.filter(closed_at=None), all=True)
-    wanted = Closure.objects.filter(scope.days("done_on", Rank.WORK), task_id__in=tasks)
-    if not scope.undone:
-        wanted = wanted.filter(undone_at=None)
+        of_tree = Task.objects.filter(tree_id=scope.tree.pk).values("pk")
+        closed, opened = of_tree.exclude(closed_at=None), of_tree.filter(closed_at=None)
+        wanted = wanted.filter(task_id__in=closed.union(opened, all=True))
+        undone_by = ("undone_by__name",)
+    else:
+        # One table less to join: with each, planning takes longer than reading.
+        wanted = wanted.filter(
+            undone_at=None, task__tree=scope.tree.pk, task__closed_at__isnull=False
+        )
     if not scope.sees_private:
         wanted = wanted.filter(task__private=False)
     rows = wanted.order_by("-done_on", "-id").values(
@@ -82,7 +87,7 @@ def closures(scope: Scope) -> list[Event]:
         "by__name",
         "written_by__name",
         "undone_at",
-        "undone_by__name",
+        *undone_by,
         "task_id",
         "task__title",
         "task__private",

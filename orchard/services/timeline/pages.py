@@ -14,12 +14,15 @@ from orchard.records.models import (
     Case,
     Closure,
     Happening,
+    HarvestedTree,
     Inspection,
     Membership,
     Photo,
     PhotoLink,
+    RipenessTest,
     Stay,
     Task,
+    TreatedTree,
     Tree,
 )
 from orchard.science import events
@@ -67,6 +70,8 @@ class Past:
     kin: Kin
     cases: tuple[Case, ...]
     first_on: date | None
+    # Of what most trees have nothing, what is on record of this one.
+    has: frozenset[Rank]
 
     @property
     def open_cases(self) -> tuple[Case, ...]:
@@ -74,16 +79,24 @@ class Past:
 
 
 def past_scores(tree: Tree) -> Past:
-    """Return the trees before and after, all cases, and the day of the first record."""
+    """Return what stands on record of a tree, as far as its page must know it first."""
     mine = OuterRef("pk")
 
     def earliest(rows: type, field: str, link: str = "tree", **only: Any) -> Subquery:
         days = rows.objects.filter(**{link: mine}, **only).values(link)  # type: ignore[attr-defined]
         return Subquery(days.annotate(day=Min(field)).values("day"))
 
+    seldom = {
+        Rank.SHIFTED: traces.moved().filter(tree=mine),
+        Rank.PHOTO: PhotoLink.objects.filter(tree=mine),
+        Rank.TESTED: RipenessTest.objects.filter(tree=mine),
+        Rank.TREATED: TreatedTree.objects.filter(tree=mine),
+        Rank.PICKED: HarvestedTree.objects.filter(tree=mine),
+    }
     row = (
         Tree.objects.filter(pk=tree.pk)
         .annotate(
+            **{rank.name: Exists(rows) for rank, rows in seldom.items()},
             first_look=earliest(Inspection, "seen_on"),
             first_event=earliest(Happening, "happened_on"),
             first_work=earliest(
@@ -91,6 +104,7 @@ def past_scores(tree: Tree) -> Past:
             ),
         )
         .values(
+            *(rank.name for rank in seldom),
             "first_look",
             "first_event",
             "first_work",
@@ -125,15 +139,18 @@ def past_scores(tree: Tree) -> Past:
             .order_by("id")
         ),
         first_on=min((day for day in days if day), default=None),
+        has=frozenset(rank for rank in seldom if row[rank.name]),
     )
 
 
-def best_photo(tree: Tree) -> Shot | None:
+def best_photo(tree: Tree, past: Past) -> Shot | None:
     """Return the picture that shows a tree best: of all of it before a part of it.
 
     The newest of its own, else the newest of an inspection or a task; none that only
     some may see.
     """
+    if Rank.PHOTO not in past.has:
+        return None
     links = PhotoLink.objects.filter(tree_id=tree.pk).values("photo_id")
     of_part = PhotoLink.objects.of_photo().about("inspection", "finding", "closure")
     row = (
@@ -205,13 +222,17 @@ def _gathered(scope: Scope, lanes: Collection[Lane], past: Past) -> list[Event]:
     found: list[Event] = []
     if Lane.LOOKS in lanes:
         found += looks.inspections(scope)
-        found += traces.moves(scope)
+        if Rank.SHIFTED in past.has:
+            found += traces.moves(scope)
         found += looks.cases(scope, past.cases)
     if Lane.WORK in lanes:
         found += doings.closures(scope)
-        found += doings.ripeness_tests(scope)
-        found += doings.treatments(scope)
-        found += doings.picks(scope)
+        if Rank.TESTED in past.has:
+            found += doings.ripeness_tests(scope)
+        if Rank.TREATED in past.has:
+            found += doings.treatments(scope)
+        if Rank.PICKED in past.has:
+            found += doings.picks(scope)
     if Lane.LIFE in lanes:
         stays = Stay.objects.filter(tree_id=scope.tree.pk).select_related("spot__block")
         found += doings.life(scope, list(stays.order_by("id")), past.kin)
@@ -219,7 +240,7 @@ def _gathered(scope: Scope, lanes: Collection[Lane], past: Past) -> list[Event]:
         found += doings.happenings(scope, lanes)
     if Lane.WEATHER in lanes:
         found += looks.stages(scope)
-    if Lane.PHOTOS in lanes:
+    if Lane.PHOTOS in lanes and Rank.PHOTO in past.has:
         found += looks.photos(scope, lanes)
     return found
 

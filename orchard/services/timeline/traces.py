@@ -7,6 +7,7 @@ from dataclasses import dataclass
 from datetime import date, datetime
 from typing import Any
 
+from django.db.models import QuerySet
 from django.utils.formats import date_format
 from django.utils.translation import gettext as _
 
@@ -59,15 +60,16 @@ def done_before(numbers: Iterable[int], *, sees_private: bool) -> dict[int, Done
     return closed
 
 
+def moved() -> QuerySet[Change]:
+    """Return the lines of looks that were moved from one tree to another."""
+    return Change.objects.filter(subject_type="inspection", verb=Verb.MOVE)
+
+
 def moves(scope: Scope) -> list[Event]:
     """Return the looks that came to the tree, or went from it, as logged wrongly."""
     rows = (
-        Change.objects.filter(
-            scope.moments("at", Rank.SHIFTED),
-            tree_id=scope.tree.pk,
-            subject_type="inspection",
-            verb=Verb.MOVE,
-        )
+        moved()
+        .filter(scope.moments("at", Rank.SHIFTED), tree_id=scope.tree.pk)
         .order_by("-at", "-id")
         .values(
             "id",

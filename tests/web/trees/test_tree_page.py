@@ -477,12 +477,12 @@ def test_the_number_of_queries_is_fixed(
     client.force_login(lee)
     busy_life(tree, [vera, lee], count=40)
     open_task(tree)
-    with django_assert_max_num_queries(28) as few:
+    with django_assert_max_num_queries(20) as few:
         client.get(PAGE)
     busy_life(tree, [vera, lee], count=150, seed=3)
     for number in range(20):
         open_task(tree, f"Task {number}")
         look(tree, vera, condition=3)
-    with django_assert_max_num_queries(28) as many:
+    with django_assert_max_num_queries(20) as many:
         client.get(PAGE)
     assert len(many) == len(few)

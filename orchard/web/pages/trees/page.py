@@ -72,7 +72,7 @@ def tree_page(request: OrchardRequest, code: str) -> HttpResponse:
     sees_private = may(request.member, Deed.SEE_PRIVATE)
     links = Links(request.orchard)
     words = {step: explain.condition_word(step) for step in range(1, 6)}
-    shot = timeline.best_photo(tree)
+    shot = timeline.best_photo(tree, past)
     begun = [task for task in open_tasks if task.is_begun]
     context = timeline_of(request, tree, past, links) | {
         "tree": tree,
