@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Iterable
 from dataclasses import astuple, dataclass
 from datetime import UTC, date, datetime, timedelta, tzinfo
@@ -385,3 +386,34 @@ _PROFILE_FIGURES = {
     RecordProfile.AU: ("record_within_days_au", "record_kept_years_au"),
     RecordProfile.OTHER: ("record_within_days_other", "record_kept_years_other"),
 }
+
+
+def metres_apart(first: tuple[float, float], second: tuple[float, float]) -> float:
+    """Return how far apart two near places are, m.
+
+    Parameters
+    ----------
+    first, second : latitude and longitude, degrees
+
+    Raises
+    ------
+    ValueError
+        When a coordinate is missing or not on Earth.
+
+    Notes
+    -----
+    On a flat map about the first place: good to a centimetre within a garden.
+
+    References
+    ----------
+    International Union of Geodesy and Geophysics: mean radius of the Earth.
+    """
+    (lat, lon), (other_lat, other_lon) = first, second
+    for value, name, most in (
+        (lat, "latitude", 90.0), (other_lat, "latitude", 90.0),
+        (lon, "longitude", 180.0), (other_lon, "longitude", 180.0),
+    ):  # fmt: skip
+        arguments.number(name, value, "°", at_least=-most, at_most=most)
+    north = math.radians(other_lat - lat)
+    east = math.radians(other_lon - lon) * math.cos(math.radians(lat))
+    return math.hypot(north, east) * figures.figure("earth_radius_km").value * 1000

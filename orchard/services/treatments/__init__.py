@@ -37,6 +37,7 @@ from orchard.services.treatments.products import (
 )
 from orchard.services.treatments.record import (
     Recorded,
+    check_plan,
     correct,
     kind_of,
     plan,
@@ -45,6 +46,7 @@ from orchard.services.treatments.record import (
     withdraw,
 )
 from orchard.services.treatments.shapes import Amount, Breach, Use, is_protection
+from orchard.services.treatments.warnings import warnings_for, warnings_of
 
 __all__ = [
     "Amount",
@@ -66,6 +68,7 @@ __all__ = [
     "add_product",
     "amounts_needed",
     "asks_for_dry",
+    "check_plan",
     "confirm_dry",
     "correct",
     "correct_product",
@@ -83,6 +86,8 @@ __all__ = [
     "sketch_around",
     "unknown_of",
     "waiting_for_dry",
+    "warnings_for",
+    "warnings_of",
     "withdraw",
     "withdraw_dry_check",
     "withdraw_product",

@@ -352,7 +352,7 @@ def _broken_by_label(
             yield from _crops(product, use.trees)
     if not use.is_protection:
         return
-    history = _history(orchard, use, besides)
+    history = history_of(orchard, use, besides)
     for amount in use.amounts:
         yield from _too_often(amount.product, use, history, zone)
     yield from _oil_and_sulfur(use, history, zone)
@@ -408,7 +408,9 @@ def _crops(product: Product, trees: Iterable[Tree]) -> Iterator[Breach]:
     yield Breach("crop", text % words, "trees")
 
 
-def _history(orchard: Orchard, use: Use, besides: Treatment | None) -> list[ProductUse]:
+def history_of(
+    orchard: Orchard, use: Use, besides: Treatment | None
+) -> list[ProductUse]:
     """List earlier uses on any of the trees, with their products, the newest first."""
     since = amounts.years_before(use.ended_at, round(figure("copper_years").value))
     rows = ProductUse.objects.filter(

@@ -24,7 +24,7 @@ from orchard.services.holds import SketchBlock
 from orchard.services.paging import Page, page_by_key
 from orchard.services.treatments.opening import waiting_for_dry
 from orchard.services.treatments.record import plans_of
-from orchard.services.treatments.shapes import is_protection
+from orchard.services.treatments.shapes import Amount, Use, is_protection
 
 PAGE_SIZE = 40
 
@@ -240,6 +240,32 @@ def only_tree(treatment: Treatment) -> Tree | None:
 def used_on(treatment: Treatment) -> list[ProductUse]:
     """List the products of a treatment, with their labels."""
     return list(treatment.products.select_related("product").order_by("id"))
+
+
+def use_of(treatment: Treatment) -> Use:
+    """Return what is on record of a treatment as somebody would bring it."""
+    reached = treated_trees(treatment)
+    trees = {
+        reach: tuple(each.tree for each in reached if each.reach == reach)
+        for reach in Reach
+    }
+    return Use(
+        kind=TreatmentKind(treatment.kind),
+        started_at=treatment.started_at,
+        ended_at=treatment.ended_at,
+        trees=trees[Reach.TREATED],
+        drift=trees[Reach.DRIFT],
+        beneath=trees[Reach.BENEATH],
+        amounts=tuple(
+            Amount(each.product, each.dose, each.dose_unit, each.total, each.total_unit)
+            for each in used_on(treatment)
+        ),
+        fields={
+            name: getattr(treatment, name)
+            for name in ("size", "size_unit", "mix_litres", "method", "temperature_c")
+        },
+        details=treatment.details,
+    )
 
 
 def newer_record(treatment: Treatment) -> Treatment | None:

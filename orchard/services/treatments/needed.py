@@ -12,7 +12,7 @@ from orchard.science import volumes
 from orchard.science.words import TreatmentAsk, TreatmentKind
 from orchard.services.explained import Input, Number
 from orchard.services.treatments import amounts
-from orchard.services.treatments.lists import treated_trees, used_on
+from orchard.services.treatments.lists import use_of
 from orchard.services.treatments.shapes import Amount, Use
 
 Ask = TreatmentAsk
@@ -38,22 +38,7 @@ def amounts_needed(use: Use) -> list[Number]:
 
 def needed_for(treatment: Treatment) -> list[Number]:
     """Work out how much a recorded or planned use takes, by what was recorded of it."""
-    use = Use(
-        kind=TreatmentKind(treatment.kind),
-        ended_at=treatment.ended_at,
-        trees=tuple(
-            each.tree for each in treated_trees(treatment) if each.reach == "treated"
-        ),
-        amounts=tuple(
-            Amount(each.product, each.dose, each.dose_unit)
-            for each in used_on(treatment)
-        ),
-        fields={
-            name: getattr(treatment, name)
-            for name in ("size", "size_unit", "mix_litres")
-        },
-        details=treatment.details,
-    )
+    use = use_of(treatment)
     return [number for number in amounts_needed(use) if number.is_known]
 
 

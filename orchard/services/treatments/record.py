@@ -61,6 +61,22 @@ def plan(
     """Plan a use; one that would break a rule is refused with all that it breaks.
 
     Raises:
+        MayNot, Refused: as `check_plan`.
+    """
+    check_plan(orchard, use, by=by, now=now, today=today)
+    with transaction.atomic():
+        row = _new(orchard, use, by=by, now=now, is_plan=True)
+        audit.save(Verb.PLAN, row, by=by, now=now, after=_ledger_words(row, use))
+        _reach(row, use)
+    return row
+
+
+def check_plan(
+    orchard: Orchard, use: Use, *, by: User, now: datetime, today: date
+) -> None:
+    """Refuse a plan that breaks a rule.
+
+    Raises:
         MayNot: volunteers don't plan plant protection.
         Refused (breaks_rules): it would break a label, the law, the weather's limits
             or a hold. Others as `checks.check_possible`.
@@ -68,11 +84,6 @@ def plan(
     _require_planner(orchard, by)
     checks.check_possible(use, now=now, is_plan=True)
     _refuse_broken(use, orchard, today=today)
-    with transaction.atomic():
-        row = _new(orchard, use, by=by, now=now, is_plan=True)
-        audit.save(Verb.PLAN, row, by=by, now=now, after=_ledger_words(row, use))
-        _reach(row, use)
-    return row
 
 
 def record(

@@ -151,6 +151,28 @@ def test_a_plan_that_breaks_the_label_is_refused_with_the_reason(
     assert 'value="15.0"' in form.content.decode()
 
 
+def test_a_warning_is_read_on_the_plan_and_stops_nothing(
+    garden, tree, lee, clock, as_lee
+):
+    soap = add(garden, lee, clock, name="Other soap", action_group="4A")
+    sprayed(garden, lee, clock, tree, action_group="4A")
+    later = (clock + timedelta(days=1)).strftime("%Y-%m-%dT%H:%M")
+    typed = {
+        **BARE, "trees": "A-1", "started_at": later, "ended_at": later,
+        "product-0-product": soap.pk, "note": "For aphids",
+    }  # fmt: skip
+    url = page("treatment-plan-new", garden, "soap")
+    asked = as_lee.post(url, typed)
+    text = asked.content.decode()
+    assert asked.status_code == 200
+    assert "twice in a row breeds resistance" in text
+    assert "For aphids" in text
+    assert not Treatment.objects.filter(is_plan=True).exists()
+    planned = as_lee.post(url, typed | {"warned": "yes"})
+    assert planned.status_code == 302
+    assert "twice in a row" in as_lee.get(planned.url).content.decode()
+
+
 def test_the_posting_is_in_two_languages_and_names_no_pest(
     garden, tree, lee, clock, as_lee
 ):

@@ -109,12 +109,15 @@ def _form_page(
     amounts = forms.amount_forms(products, data, uses)
     asks_amounts = request.POST.get("step") == "amounts"
     is_sound = form.is_valid() & amounts.is_valid() if data else False
+    warnings: list[str] = []
     if is_sound and not asks_amounts:
         with answers.refusals(form):
             use = form.use(forms.amounts_in(amounts))
-            if planning:
+            if not planning:
+                return _record(request, use, plan, task, sheet, form.pictures)
+            warnings = _warnings(request, use)
+            if not warnings or "warned" in request.POST:
                 return _plan(request, use)
-            return _record(request, use, plan, task, sheet, form.pictures)
     leads = may(request.member, Deed.PLAN_TREATMENTS)
     slug = request.orchard.slug
     can_plan = leads and form.is_protection and not (planning or plan or sheet)
@@ -125,6 +128,7 @@ def _form_page(
         "products": products,
         "plan": plan,
         "planning": planning,
+        "warnings": warnings,
         "sheet": sheet,
         "task": task,
         "plans_uses": leads,
@@ -137,9 +141,17 @@ def _form_page(
     if asks_amounts:
         context |= _needed(form, amounts, now=request.now)
         return answers.page_or_part(request, page, "treatments/_needed.html", context)
-    if form.is_bound:
+    if form.is_bound and not warnings:
         return answers.refused_page(request, page, context)
     return render(request, page, context)
+
+
+def _warnings(request: OrchardRequest, use: Use) -> list[str]:
+    """Say what speaks against a plan, once nothing forbids it."""
+    treatments.check_plan(
+        request.orchard, use, by=request.user, now=request.now, today=request.today
+    )
+    return treatments.warnings_of(use, request.orchard)
 
 
 def _needed(
@@ -280,6 +292,9 @@ def show(request: OrchardRequest, number: int) -> HttpResponse:
         "facts": wording.facts_of(row),
         "details": wording.details_of(row),
         "needed": treatments.needed_for(row),
+        "warnings": treatments.warnings_for(row)
+        if row.is_plan and row.is_current
+        else [],
         "dry_checks": row.dry_checks.select_related("by").order_by("dry_at", "id"),
         "asks_for_dry": not row.is_plan
         and row.is_current
