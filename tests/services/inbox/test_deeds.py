@@ -5,9 +5,9 @@ from __future__ import annotations
 import uuid
 from dataclasses import replace
 from datetime import timedelta
+from zoneinfo import ZoneInfo
 
 import pytest
-from django.utils import timezone
 
 from orchard.records.models import (
     Change,
@@ -37,6 +37,8 @@ from tests.conftest import make_person
 from tests.services.photos.test_photos import file as a_photo
 from tests.services.tasks.test_tasks import make_task
 from tests.services.treatments.helpers import add, allow, use
+
+LISBON = ZoneInfo("Europe/Lisbon")
 
 
 @pytest.fixture(autouse=True)
@@ -418,8 +420,7 @@ def treatment(by, now, *form, **fields) -> Entry:
 
 def test_a_treatment_comes_in_once(tree, vera, now, settings):
     entry = treatment(vera, now, ("height_cm", "60"), ("details", ""))
-    with timezone.override("Europe/Lisbon"):
-        first, second = send(entry, vera, now), send(entry, vera, now)
+    first, second = send(entry, vera, now), send(entry, vera, now)
     assert (first.answer, second.answer) == (Answer.KEPT, Answer.ALREADY)
     row = Treatment.objects.get()
     assert (row.kind, row.by, row.details) == ("trunk_paint", vera, {"height_cm": 60.0})
@@ -433,8 +434,7 @@ def test_a_photo_goes_with_the_record_that_stands_of_its_treatment(tree, vera, n
         EntryKind.PHOTO, vera, now, parent=entry.key, file=a_photo(), body_hash="b" * 64
     )
     assert send(photo, vera, now).answer is Answer.WAIT
-    with timezone.override("Europe/Lisbon"):
-        send(entry, vera, now)
+    send(entry, vera, now)
     row = Treatment.objects.get()
     newer = treatments.correct(
         row,
@@ -452,8 +452,7 @@ def test_a_photo_goes_with_the_record_that_stands_of_its_treatment(tree, vera, n
 def test_a_treatment_closes_the_task_it_was_recorded_from(tree, vera, now):
     task = make_task(tree, key="whitewash")
     entry = treatment(vera, now, ("of_task", str(task.pk)))
-    with timezone.override("Europe/Lisbon"):
-        assert send(entry, vera, now).answer is Answer.KEPT
+    assert send(entry, vera, now).answer is Answer.KEPT
     task.refresh_from_db()
     assert task.closed_at == now
 
@@ -470,8 +469,7 @@ def test_a_treatment_that_cannot_be_is_refused_in_words(tree, vera, now, form):
     [[name, value]] = form
     entry = treatment(vera, now, (name, value))
     kept = tuple(pair for pair in entry.form if pair[0] != name or pair[1] == value)
-    with timezone.override("Europe/Lisbon"):
-        outcome = send(replace(entry, form=kept), vera, now)
+    outcome = send(replace(entry, form=kept), vera, now)
     assert outcome.answer is Answer.REFUSED
     assert outcome.reason
     assert not Treatment.objects.exists()
@@ -517,16 +515,15 @@ def test_a_leaf_found_dry_without_signal_opens_what_was_corrected_meanwhile(
         today=now.date(),
         reason="It ended later",
     ).treatment
-    with timezone.override("Europe/Lisbon"):
-        dry_at = timezone.localtime(now - timedelta(hours=1)).strftime("%Y-%m-%dT%H:%M")
-        form = (("dry_at", dry_at), ("qualified", "L-7"))
-        by_vera = an_entry(EntryKind.DRY_CHECK, vera, now, *form, treatment=row.pk)
-        refused = send(by_vera, vera, now)
-        entry = an_entry(EntryKind.DRY_CHECK, lee, now, *form, treatment=row.pk)
-        first, second = send(entry, lee, now), send(entry, lee, now)
-        early = (("dry_at", "2026-05-12T01:00"), ("qualified", "L-7"))
-        before = an_entry(EntryKind.DRY_CHECK, lee, now, *early, treatment=row.pk)
-        too_early = send(before, lee, now)
+    dry_at = (now - timedelta(hours=1)).astimezone(LISBON).strftime("%Y-%m-%dT%H:%M")
+    form = (("dry_at", dry_at), ("qualified", "L-7"))
+    by_vera = an_entry(EntryKind.DRY_CHECK, vera, now, *form, treatment=row.pk)
+    refused = send(by_vera, vera, now)
+    entry = an_entry(EntryKind.DRY_CHECK, lee, now, *form, treatment=row.pk)
+    first, second = send(entry, lee, now), send(entry, lee, now)
+    early = (("dry_at", "2026-05-12T01:00"), ("qualified", "L-7"))
+    before = an_entry(EntryKind.DRY_CHECK, lee, now, *early, treatment=row.pk)
+    too_early = send(before, lee, now)
     assert refused.answer is Answer.REFUSED
     assert (first.answer, second.answer) == (Answer.KEPT, Answer.ALREADY)
     assert first.subject_id == newer.pk
@@ -558,8 +555,7 @@ def test_a_wet_spell_comes_in(tree, vera, now):
         ("cause", "rain"), ("began_at", "2026-05-12T07:00"),
         ("ended_at", "2026-05-12T08:00"),
     )  # fmt: skip
-    with timezone.override("Europe/Lisbon"):
-        outcome = send(an_entry(EntryKind.WET_SPELL, vera, now, *form), vera, now)
+    outcome = send(an_entry(EntryKind.WET_SPELL, vera, now, *form), vera, now)
     assert outcome.answer is Answer.KEPT
     assert WetSpell.objects.get().by == vera
 

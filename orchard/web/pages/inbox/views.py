@@ -5,6 +5,7 @@ from __future__ import annotations
 import logging
 from datetime import datetime, timedelta
 from typing import Any
+from zoneinfo import ZoneInfo
 
 from django.conf import settings
 from django.contrib import messages
@@ -20,7 +21,7 @@ from django.views.decorators.http import require_http_methods
 from orchard.records.models import User
 from orchard.services import inbox
 from orchard.services.errors import Refused
-from orchard.services.inbox import Answer, Entry, EntryKind, Outcome
+from orchard.services.inbox import Admission, Answer, Entry, EntryKind, Outcome
 from orchard.services.outages import Outage, outage_in
 from orchard.web import answers
 from orchard.web.pages.inbox import deeds, entries
@@ -103,6 +104,13 @@ def receive(
     admission = inbox.admit(entry, by=by, now=now)
     if isinstance(admission, Outcome):
         return admission, None
+    # A form has its moments by the orchard's clock, as on its own page.
+    with timezone.override(ZoneInfo(admission.orchard.time_zone)):
+        return _receive(admission, now)
+
+
+def _receive(admission: Admission, now: datetime) -> tuple[Outcome, BroughtDeed | None]:
+    entry = admission.entry
     try:
         if entry.kind is EntryKind.PHOTO:
             return inbox.receive(admission, None, now=now), None
