@@ -278,6 +278,7 @@ _COLUMNS: Mapping[str, Mapping[str, Mapping[str, Column]]] = {
         "stage_span": {"first": _whole, "last": _last, "what": _text},
         "limit": {"low": _number, "high": _high, "what": _text},
     },
+    "crops.toml": {"crop": {"words": _texts, "kinds": _texts, "but": _texts}},
     "feeding.toml": {
         "nitrogen": {
             "year": _whole,

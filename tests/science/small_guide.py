@@ -292,6 +292,16 @@ what = "Fruit of one test"
 source = "Common practice, no source"
 how = "memory"
 """,
+    "crops.toml": """
+[[crop]]
+key = "citrus"
+words = ["citrus"]
+kinds = ["lemon"]
+but = []
+unit = "words"
+source = "A label"
+how = "memory"
+""",
     "feeding.toml": """
 [[nitrogen]]
 key = "year_1"

@@ -10,7 +10,9 @@ import pytest
 from orchard.science import figures, guide
 from orchard.science.guide_files import GUIDE_FOLDER, GuideError
 
-FILES = ("constants.toml", "practice.toml", "feeding.toml", "ripeness.toml")
+FILES = (
+    "constants.toml", "practice.toml", "crops.toml", "feeding.toml", "ripeness.toml",
+)  # fmt: skip
 
 
 def test_every_row_of_every_file_has_unit_and_source() -> None:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from orchard.services.treatments.crops import unread_crops
 from orchard.services.treatments.drying import (
     confirm_dry,
     note_wet_spell,
@@ -85,6 +86,7 @@ __all__ = [
     "set_adviser_day",
     "sketch_around",
     "unknown_of",
+    "unread_crops",
     "waiting_for_dry",
     "warnings_for",
     "warnings_of",

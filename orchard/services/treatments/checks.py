@@ -29,6 +29,7 @@ from orchard.services.errors import Refused
 from orchard.services.holds import TreeHold, holds_of, moment_words
 from orchard.services.quantities import number_text, quantity
 from orchard.services.treatments import amounts
+from orchard.services.treatments.crops import crops_of, is_on_label
 from orchard.services.treatments.shapes import Amount, Breach, Use
 
 SPRAYED = frozenset(
@@ -374,37 +375,26 @@ def _above_the_label(amount: Amount) -> Iterator[Breach]:
         yield Breach("dose", text % words, "dose")
 
 
-def crops_of(product: Product) -> tuple[str, ...]:
-    """List the crops of a label, as one compares them."""
-    return tuple(
-        line.strip().casefold() for line in product.crops.splitlines() if line.strip()
-    )
-
-
-def is_on_label(product: Product, tree: Tree) -> bool:
-    """Tell whether a label names what a tree is: its cultivar, group or host."""
-    names = {
-        tree.kind.name.casefold(),
-        tree.kind.group.casefold(),
-        tree.kind.host.casefold(),
-        "fruit trees",
-    }
-    plurals = {f"{name}s" for name in names}
-    return not (names | plurals).isdisjoint(crops_of(product))
-
-
 def _crops(product: Product, trees: Iterable[Tree]) -> Iterator[Breach]:
-    off = [tree.code for tree in trees if not is_on_label(product, tree)]
+    off = [tree for tree in trees if not is_on_label(product, tree)]
     if not off:
         return
-    words = {"name": product.name, "codes": ", ".join(off)}
+    words = {
+        "name": product.name,
+        "codes": ", ".join(f"{tree.code} ({tree.kind.name})" for tree in off),
+        "crops": ", ".join(crops_of(product)),
+    }
     if not crops_of(product):
         text = _(
             "%(name)s: no crop of its label is on record. Enter them from the "
             "container."
         )
     else:
-        text = _("%(name)s: its label doesn't name what grows at %(codes)s.")
+        text = _(
+            "%(name)s: its label doesn't name what grows at %(codes)s; on record is: "
+            "%(crops)s. If the container names it, correct the product: one crop a "
+            "line, such as Citrus or Oranges."
+        )
     yield Breach("crop", text % words, "trees")
 
 

@@ -33,7 +33,7 @@ from orchard.services.holds import openings_of
 from orchard.services.permissions import Deed
 from orchard.services.photos import Picture
 from orchard.services.treatments import checks, opening
-from orchard.services.treatments.checks import is_on_label
+from orchard.services.treatments.crops import is_on_label
 from orchard.services.treatments.shapes import Breach, Use
 
 # The columns that a use brings as they are.

@@ -93,6 +93,7 @@ def product_show(request: OrchardRequest, number: int) -> HttpResponse:
         "rule": guide.load().treatments[TreatmentKind(row.kind)],
         "facts": wording.label_facts(row),
         "unknown": treatments.unknown_of(row),
+        "unread": treatments.unread_crops(row),
         "earlier": treatments.earlier_readings(row),
         "newer": treatments.newer_reading(row),
         "photos": photos.current_photos(row),
