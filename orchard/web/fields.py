@@ -132,8 +132,13 @@ class PhotosField(forms.Field):
     widget = SeveralFilesInput
 
     def clean(self, value: Any) -> tuple[Picture, ...]:
+        if len(value) > MOST_PHOTOS:
+            text = _(
+                "At most %(count)d photos go with one record. Send the rest later."
+            )
+            raise forms.ValidationError(text % {"count": MOST_PHOTOS})
         pictures, faults = [], []
-        for file in value[:MOST_PHOTOS]:
+        for file in value:
             try:
                 pictures.append(read_picture(file))
             except Refused as refusal:

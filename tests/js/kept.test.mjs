@@ -573,21 +573,23 @@ test("a round brings its cards, work and tags besides its pages", async () => {
 });
 
 test("the forms that close the work shown are kept, and once a day those of every orchard", async (t) => {
-  const here = new Set(["/alderbrook/tasks/1/closure/"]);
+  const here = new Set(["/alderbrook/tasks/1/closure/", "/alderbrook/harvests/new/", "/alderbrook/events/"]);
   const before = globalThis.caches;
   globalThis.caches = { match: async (url) => (here.has(url) ? {} : undefined) };
   t.after(() => { globalThis.caches = before; });
-  const links = ["/alderbrook/tasks/1/closure/?back=home", "/alderbrook/tasks/2/closure/?back=home", "/alderbrook/tasks/2/?back=home"];
+  const links = ["/alderbrook/tasks/1/closure/?back=home", "/alderbrook/tasks/2/closure/?back=home", "/alderbrook/tasks/2/?back=home", "/alderbrook/treatments/4/dry/"];
   const page = {
     body: { dataset: { orchard: "alderbrook", person: "7" } },
     querySelectorAll: () => links.map((href) => ({ getAttribute: () => href })),
   };
   assert.deepEqual(await formsToKeep(page, true), [
-    "/alderbrook/tasks/2/closure/", "/alderbrook/waterings/", "/alderbrook/ripeness-tests/", "/alderbrook/harvests/new/",
-    "/alderbrook/events/", "/alderbrook/first-day/", "/alderbrook/inspections/blank/", "/alderbrook/treatments/", "/alderbrook/treatments/new/",
+    "/alderbrook/tasks/2/closure/", "/alderbrook/treatments/4/dry/", "/alderbrook/waterings/", "/alderbrook/ripeness-tests/",
+    // It is here, and its holds are of another day.
+    "/alderbrook/harvests/new/",
+    "/alderbrook/first-day/", "/alderbrook/inspections/blank/", "/alderbrook/treatments/", "/alderbrook/treatments/wet/", "/alderbrook/treatments/new/",
     "/alderbrook/treatments/new/trunk_paint/", "/alderbrook/treatments/new/fertiliser/",
   ]);
-  assert.deepEqual(await formsToKeep(page, false), ["/alderbrook/tasks/2/closure/"]);
+  assert.deepEqual(await formsToKeep(page, false), ["/alderbrook/tasks/2/closure/", "/alderbrook/treatments/4/dry/"]);
   assert.deepEqual(await formsToKeep({ ...page, body: { dataset: {} } }, true), []);
 });
 

@@ -22,15 +22,24 @@ from orchard.services.holds.by_tree import (
     with_holds,
 )
 from orchard.services.holds.open_case import leave_alone
+from orchard.services.holds.places import (
+    ClosedTrees,
+    SketchBlock,
+    closed_alike,
+    closed_to,
+    sketch_of,
+)
 from orchard.services.holds.shapes import TreeHold
-from orchard.services.holds.sketch import SketchBlock, sketch_of
 
 __all__ = [
     "After",
+    "ClosedTrees",
     "SketchBlock",
     "StepHolds",
     "TreeHold",
     "after_treatments",
+    "closed_alike",
+    "closed_to",
     "entry_words",
     "harvest_words",
     "moment_words",

@@ -12,6 +12,7 @@ from datetime import date, datetime
 from typing import Any, Protocol
 
 from django.utils.translation import gettext as _
+from django.utils.translation import ngettext
 
 from orchard.records.models import (
     Harvest,
@@ -163,7 +164,15 @@ def record_treatment(
         Refused: as `treatments.record` says.
     """
     found = treatments.record(orchard, use, by=by, now=now, today=today, **along)
-    notices = [breach.text for breach in found.breaches]
+    notices = [each.text for each in found.breaches if each.code != "missing"]
+    lacks = len(found.breaches) - len(notices)
+    if lacks:
+        text = ngettext(
+            "The record lacks %(count)d detail. Complete it on its page.",
+            "The record lacks %(count)d details. Complete it on its page.",
+            lacks,
+        )
+        notices.append(text % {"count": lacks})
     return Effect(found.treatment.pk, notices=tuple(notices))
 
 

@@ -25,7 +25,13 @@ from orchard.records.models import (
 )
 from orchard.science.words import HoldKind, WorkKind
 from orchard.services import tasks as work
-from orchard.services.holds import SketchBlock, TreeHold, sketch_of
+from orchard.services.holds import (
+    ClosedTrees,
+    SketchBlock,
+    TreeHold,
+    closed_alike,
+    sketch_of,
+)
 from orchard.services.permissions import Deed, may
 
 # Closed rounds stay on the page for a while, so that their day can be looked up.
@@ -86,14 +92,6 @@ class Heard:
 
 
 @dataclass(frozen=True, slots=True)
-class ClosedStops:
-    """Trees of a round that are under the same holds, and what these say."""
-
-    codes: tuple[str, ...]
-    reasons: tuple[str, ...]
-
-
-@dataclass(frozen=True, slots=True)
 class RoundSheet:
     """A round as its walker and its lead see it."""
 
@@ -116,15 +114,9 @@ class RoundSheet:
         return next(iter(self.out), None)
 
     @property
-    def closed_stops(self) -> tuple[ClosedStops, ...]:
+    def closed_trees(self) -> tuple[ClosedTrees, ...]:
         """Return the trees under holds, those under the same ones together."""
-        groups: dict[tuple[str, ...], list[str]] = defaultdict(list)
-        for stop in self.stops:
-            if stop.holds:
-                groups[tuple(hold.reason for hold in stop.holds)].append(stop.tree.code)
-        return tuple(
-            ClosedStops(tuple(codes), reasons) for reasons, codes in groups.items()
-        )
+        return closed_alike((stop.tree.code, stop.holds) for stop in self.stops)
 
     @property
     def sketch(self) -> tuple[SketchBlock, ...]:

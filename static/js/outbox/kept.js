@@ -9,9 +9,11 @@ const QUIET = 6000;
 const MOST_WORK = 20;
 // Forms for what is noted on the way, how to look at a tree, and the form for any tree.
 const ALWAYS = [
-  "waterings", "ripeness-tests", "harvests/new", "events", "first-day", "inspections/blank", "treatments", "treatments/new",
+  "waterings", "ripeness-tests", "harvests/new", "events", "first-day", "inspections/blank", "treatments", "treatments/wet", "treatments/new",
   "treatments/new/trunk_paint", "treatments/new/fertiliser",
 ];
+// What carries the holds of an orchard is brought anew every day.
+const HOLDS = /\/(treatments|harvests\/new)\/$/;
 
 export async function keepPages(page, store) {
   const workers = navigator.serviceWorker;
@@ -100,7 +102,8 @@ export async function formsToKeep(page, isDue) {
   if (isDue) urls.push(...ALWAYS.map((form) => `/${orchard}/${form}/`));
   const missing = [];
   for (const url of urls) {
-    if (!await caches.match(url, { ignoreVary: true })) missing.push(url);
+    const isOld = isDue && HOLDS.test(url);
+    if (isOld || !await caches.match(url, { ignoreVary: true })) missing.push(url);
   }
   return missing;
 }

@@ -118,6 +118,10 @@ def test_hold_is_said_with_its_end_and_the_way_on(as_vera, orchard, tree, lee, n
     product = add(orchard, lee, now, fruit_days=5)
     done = use(product, tree, at=now - timedelta(hours=8))
     treatments.record(orchard, done, by=lee, now=now, today=now.date())
+    # A phone carries it with the form, before anything is picked.
+    form = as_vera.get(f"{BASE}new/").content.decode()
+    assert "Not to be picked now" in form
+    assert "<b>A-1</b>" in form
     page = as_vera.post(f"{BASE}new/", typed(now))
     assert page.status_code == 422
     text = page.content.decode()

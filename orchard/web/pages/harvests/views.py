@@ -12,7 +12,8 @@ from django.utils.translation import gettext as _
 from django.views.decorators.http import require_http_methods, require_safe
 
 from orchard.records.models import Harvest, HarvestShare
-from orchard.services import harvests, permissions
+from orchard.science.words import WorkKind
+from orchard.services import harvests, holds, permissions
 from orchard.services.harvests import LotFilters, RecordedPick
 from orchard.services.permissions import Deed, may
 from orchard.web import answers, paging
@@ -95,6 +96,9 @@ def new(request: OrchardRequest) -> HttpResponse:
             return _to_lot(request, recorded.harvest, text)
     context = {
         "form": form,
+        "closed": holds.closed_to(
+            request.orchard, WorkKind.PICKING, today=request.today, now=request.now
+        ),
         "quarantine": harvests.quarantine_words(request.orchard, on=request.today),
         "today": request.today,
         "sheet": sheet,

@@ -206,7 +206,7 @@ class InspectionForm(forms.Form):
             del self.errors["key"]
             self.add_error(None, _("This form is damaged. Open a new one."))
         files = sum(len(self.files.getlist(name)) for name in self.files)
-        if files > MOST_PHOTOS:
+        if files > MOST_PHOTOS and not self.has_error("photos"):
             self.add_error(
                 "photos",
                 _("At most %(count)d photos go with one record. Send the rest later.")

@@ -727,7 +727,7 @@ class WetSpellForm(forms.Form):
         widget=forms.RadioSelect,
     )
     began_at = MomentField(label=_("From"))
-    ended_at = MomentField(label=_("To"))
+    ended_at = MomentField(label=_("To"), is_now=True)
 
 
 class AdviserForm(forms.Form):
