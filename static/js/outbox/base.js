@@ -37,7 +37,7 @@ function opened(factory, name, furnish) {
 }
 
 // Gives the way to work in it and the way to let go of it. `furnish` makes its tables.
-export function openBase(name, furnish, { factory = globalThis.indexedDB, patience = PATIENCE } = {}) {
+export function openBase(name, furnish, { factory = globalThis.indexedDB } = {}) {
   let opening = null;
   const underWay = new Set();
 
@@ -110,7 +110,7 @@ export function openBase(name, furnish, { factory = globalThis.indexedDB, patien
       const timer = setTimeout(() => {
         close();
         reject(new StoreFailed(new DOMException("The store is silent.", "TimeoutError")));
-      }, patience);
+      }, PATIENCE);
       work.then(resolve, reject).finally(() => clearTimeout(timer));
     });
   }
