@@ -95,6 +95,8 @@ def note(page, number: int, walk: int, seen: datetime, photos: list[bytes]) -> N
     """Note something on a tree at a time of the day, as a person does."""
     page.clock.set_fixed_time(seen)
     go(page, f"/alderbrook/trees/A-{number}/inspections/new/?round={walk}")
+    form = page.locator("form[data-outbox=inspection]")
+    expect(form).to_have_attribute("data-tree", f"A-{number}")
     if number % 3 == 0:
         page.fill("#word", "sucker")
         tap(page, "sign", "sucker")

@@ -29,6 +29,7 @@ from tests.flows.conftest import (
     go,
     kept,
     note_sucker,
+    opened,
     picture,
     settled,
     shot,
@@ -152,6 +153,44 @@ def test_with_signal_the_saved_page_stands_there_at_once(page, tree):
     # The form is no page to come back to: it is saved.
     page.go_back()
     expect(page.locator("form.inspection")).to_have_count(0)
+
+
+def test_who_goes_elsewhere_after_saving_is_not_called_back(
+    browser, live_server, vera, tree
+):
+    # What the worker asks for is not seen here.
+    with opened(
+        browser, base_url=live_server.url, viewport=PHONE, service_workers="block"
+    ) as context:
+        page = context.new_page()
+        sign_in(page, vera, PASSWORD)
+        save_and_go_elsewhere(page)
+    assert Inspection.objects.count() == 1
+
+
+def save_and_go_elsewhere(page) -> None:
+    answers, pages = [], []
+    page.route("**/inbox/", lambda route: hold_post(route, answers))
+    page.route("**/board/", lambda route: pages.append(route))
+    go(page, FORM)
+    note_sucker(page)
+    page.get_by_role("button", name="Save").click()
+    until(page, lambda: answers)
+    page.evaluate("() => { location.href = '/alderbrook/board/'; }")
+    until(page, lambda: pages)
+    answers.pop().continue_()
+    until(page, Inspection.objects.exists)
+    # The answer is read, and would lead on.
+    page.wait_for_timeout(500)
+    pages.pop().continue_()
+    page.wait_for_url("**/board/", timeout=10_000)
+
+
+def hold_post(route, kept) -> None:
+    if route.request.method == "POST":
+        kept.append(route)
+    else:
+        route.continue_()
 
 
 def test_a_clean_tree_in_one_tap_and_the_undo(page, tree):

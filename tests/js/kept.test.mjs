@@ -10,6 +10,7 @@ import { isGiven } from "../../static/js/outbox/begun.js";
 import { formsToKeep, isDayOver } from "../../static/js/outbox/kept.js";
 import { holdsSince } from "../../static/js/outbox/holds.js";
 import { isStale, sentences, stateOf } from "../../static/js/outbox/states.js";
+import { watchWay } from "../../static/js/outbox/way.js";
 import { wakeOutbox } from "../../static/js/outbox/wake.js";
 import { cameraTime, made, MOST_BYTES, takenAt } from "../../static/js/photo.js";
 import { takeAlong } from "../../static/js/taking.js";
@@ -492,6 +493,7 @@ function aPage(person) {
   const heard = [];
   return {
     body: { dataset: { person } },
+    defaultView: new EventTarget(),
     addEventListener: (name, act) => heard.push(act),
     submit: (form, rest = {}) => {
       const sending = { target: form, defaultPrevented: false, preventDefault() { this.defaultPrevented = true; }, ...rest };
@@ -522,6 +524,44 @@ test("without the outbox a form goes the ordinary way", async () => {
   const form = outboxForm();
   await page.submit(form);
   assert.equal(form.sent, 1);
+});
+
+const leave = (view) => view.dispatchEvent(new Event("beforeunload", { cancelable: true }));
+
+test("who leaves before a form is safe is asked, and is followed until it is done", async () => {
+  const page = aPage("7");
+  const ways = [];
+  wakeOutbox(page, async () => ({ keep: (form, way) => ways.push(way) }));
+  assert.equal(leave(page.defaultView), true);
+  const sent = page.submit(outboxForm());
+  // The outbox itself is still on its way.
+  assert.equal(leave(page.defaultView), false);
+  await sent;
+  const [way] = ways;
+  way.safe();
+  assert.deepEqual([leave(page.defaultView), way.isOut()], [true, true]);
+  await page.submit(outboxForm());
+  ways[1].end();
+  assert.deepEqual([leave(page.defaultView), ways[1].isOut()], [true, false]);
+});
+
+test("a form that goes the ordinary way asks nobody", async () => {
+  const page = aPage("7");
+  wakeOutbox(page, async () => { throw new TypeError("no line"); });
+  await page.submit(outboxForm());
+  assert.equal(leave(page.defaultView), true);
+});
+
+test("a link that is tapped leads away where the browser says nothing of it", () => {
+  const view = new EventTarget();
+  const way = watchWay(view);
+  const tap = (isLink) => {
+    const press = new Event("click");
+    Object.defineProperty(press, "target", { value: { closest: () => (isLink ? {} : null) } });
+    view.dispatchEvent(press);
+    return way.isOut();
+  };
+  assert.deepEqual([tap(false), tap(true)], [false, true]);
 });
 
 test("a visitor loads no outbox; a phone that holds something does", (t) => {

@@ -6,6 +6,7 @@ import { openDrafts } from "./drafts.js";
 import { deedEntry, filesOf, keepPhotos, lookEntry, photoKey, recordedBy, saysNothing } from "./entries.js";
 import { restore, setRound } from "./mend.js";
 import { makeTurns } from "./turns.js";
+import { leaveFor, watchWay } from "./way.js";
 import { LONGEST_WAY, post, readAnswer } from "./wire.js";
 
 // So long a person waits to see the saved page; after that it goes on by itself.
@@ -19,26 +20,6 @@ const MOST_ASKED = 5;
 const LOOKS = ["inspection", "all-well"];
 // What is done once: its form has no second use.
 const ONCE = ["inspection", "closure", "taking", "withdrawal", "second_look", "dry_check", "product"];
-
-// The way back leads to before the form, however many steps of it were walked.
-function leaveFor(url) {
-  const depth = history.state?.depth ?? 0;
-  if (!depth) {
-    location.replace(url);
-    return;
-  }
-  let gone = false;
-  const leave = () => {
-    if (!gone) location.replace(url);
-    gone = true;
-  };
-  addEventListener("popstate", leave, { once: true });
-  // Who goes elsewhere meanwhile is not called back by it.
-  addEventListener("pagehide", () => { gone = true; }, { once: true });
-  history.go(-depth);
-  // An engine forgets the oldest steps of a long way, and then goes nowhere.
-  setTimeout(leave, 1000);
-}
 
 const pause = (ms) => new Promise((resolve) => { setTimeout(resolve, ms); });
 
@@ -82,7 +63,7 @@ function wayOn({ late }, online) {
   return gettext("Leave this page open, make room or find signal, and save again.");
 }
 
-const whatIsSaved = (title, gone) => (gone
+const whatIsSaved = ({ title, isSent }) => (isSent
   ? gettext("Saved: %(title)s.", { title }) : gettext("Saved on this phone: %(title)s.", { title }));
 
 const hasQuestions = (form) => Boolean(form.querySelector("input:not([type=hidden]), textarea, select"));
@@ -144,18 +125,22 @@ export function makeKeeper({ page, store, sender, changed, drafts = openDrafts()
   };
   const begun = makeBegun({ page, drafts, store, recordOf, sendOn });
 
-  async function keep(form) {
-    if (busy.has(form)) return;
+  async function keep(form, way = watchWay(page.defaultView)) {
+    if (busy.has(form)) {
+      way.end();
+      return;
+    }
     busy.add(form);
     const button = form.querySelector("button.primary");
     button?.setAttribute("aria-disabled", "true");
     const free = () => {
+      way.end();
       busy.delete(form);
       button?.removeAttribute("aria-disabled");
     };
     let isLeaving = false;
     try {
-      isLeaving = await saved(form);
+      isLeaving = await saved(form, way);
     } finally {
       if (!isLeaving) free();
     }
@@ -165,17 +150,17 @@ export function makeKeeper({ page, store, sender, changed, drafts = openDrafts()
     setTimeout(free, LONGEST_WAY);
   }
 
-  async function saved(form) {
+  async function saved(form, way) {
     // While it is saved the tray says nothing of it: another page may come at once.
     page.body.dataset.saving = "";
-    const isLeaving = await goesAway(form);
+    const isLeaving = await goesAway(form, way);
     if (!isLeaving) delete page.body.dataset.saving;
     return isLeaving;
   }
 
   // Says whether another page comes.
-  async function goesAway(form) {
-    if (asksMore(form)) return ask(form);
+  async function goesAway(form, way) {
+    if (asksMore(form)) return ask(form, way);
     if (!("sure" in form.dataset) && await isAnothers(form)) return false;
     const record = recordOf(form);
     record.moment ??= new Date().toISOString();
@@ -213,6 +198,7 @@ export function makeKeeper({ page, store, sender, changed, drafts = openDrafts()
       tellLacking(form, record, lacking, entry);
       return false;
     }
+    way.safe();
     if (before) {
       sender.nudge();
       wasSent(form, before);
@@ -220,7 +206,7 @@ export function makeKeeper({ page, store, sender, changed, drafts = openDrafts()
     }
     // Drafts that do not answer hold nobody up: what is saved is found by its key later.
     if (form.dataset.tree) await Promise.race([begun.end(form), pause(PATIENCE)]);
-    return sentOrKept(form, {
+    return sentOrKept(form, way, {
       key: entry?.key ?? keyOfOne(files, record),
       title: entry?.title ?? gettext("Photo without a record"),
       hasRecord: Boolean(entry),
@@ -278,7 +264,7 @@ export function makeKeeper({ page, store, sender, changed, drafts = openDrafts()
     return before;
   }
 
-  async function sentOrKept(form, { key, title, hasRecord, photos }) {
+  async function sentOrKept(form, way, { key, title, hasRecord, photos }) {
     letGo?.();
     say(form, "done", gettext("Saved on this phone."), gettext("Sending it."));
     store.recall("persist").then((asked) => {
@@ -296,9 +282,11 @@ export function makeKeeper({ page, store, sender, changed, drafts = openDrafts()
     }
     records.delete(form);
     delete form.dataset.kept;
+    const saved = { title, photos, isSent: Boolean(gone) };
+    if (way.isOut()) return stay(form, saved);
     if (gone?.url && hasRecord) return arrived(form, key, gone);
     changed();
-    return goOn(form, { title, photos }, Boolean(gone));
+    return goOn(form, saved);
   }
 
   // The record is safe; which photo is not, and why.
@@ -345,8 +333,9 @@ export function makeKeeper({ page, store, sender, changed, drafts = openDrafts()
   }
 
   // Some answers have questions of their own, which only the server knows.
-  function ask(form) {
+  function ask(form, way) {
     if (navigator.onLine) {
+      way.end();
       form.submit();
       return true;
     }
@@ -394,7 +383,7 @@ export function makeKeeper({ page, store, sender, changed, drafts = openDrafts()
       return true;
     }
     if (!gone.notices?.length) store.seen(key).catch(() => {});
-    leaveFor(gone.url);
+    leaveFor(gone.url, page.defaultView);
     return true;
   }
 
@@ -407,24 +396,27 @@ export function makeKeeper({ page, store, sender, changed, drafts = openDrafts()
   }
 
   // Not sent yet: on from here, if the next page is on the phone; else say it and stay.
-  async function goOn(form, { title, photos }, gone) {
+  async function goOn(form, saved) {
     const next = nextAfter(form);
     const here = next && await globalThis.caches?.match(next, { ignoreVary: true }).catch(() => null);
-    if (next === location.pathname || !here || !navigator.serviceWorker?.controller) {
-      form.reset();
-      say(
-        form,
-        "done",
-        whatIsSaved(title, gone),
-        gone ? "" : gettext("It is sent when there is signal and the app is open. You can walk on."),
-        photos ? ngettext("%(number)s photo goes after it.", "%(number)s photos go after it.", photos) : "",
-      );
-      if (ONCE.includes(form.dataset.outbox)) form.hidden = true;
-      return false;
-    }
-    await store.remember("saved", { text: whatIsSaved(title, gone), at: Date.now() }).catch(() => {});
-    leaveFor(next);
+    if (next === location.pathname || !here || !navigator.serviceWorker?.controller) return stay(form, saved);
+    await store.remember("saved", { text: whatIsSaved(saved), at: Date.now() }).catch(() => {});
+    leaveFor(next, page.defaultView);
     return true;
+  }
+
+  function stay(form, saved) {
+    const { photos, isSent } = saved;
+    form.reset();
+    say(
+      form,
+      "done",
+      whatIsSaved(saved),
+      isSent ? "" : gettext("It is sent when there is signal and the app is open. You can walk on."),
+      photos ? ngettext("%(number)s photo goes after it.", "%(number)s photos go after it.", photos) : "",
+    );
+    if (ONCE.includes(form.dataset.outbox)) form.hidden = true;
+    return false;
   }
 
   function cannotKeep(form, fault, { key, made_at }) {

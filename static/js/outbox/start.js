@@ -36,9 +36,9 @@ async function keeping() {
   keeper ??= makeKeeper({ page: document, store, sender, changed });
   return keeper;
 }
-export async function keep(form) {
+export async function keep(form, way) {
   const here = await keeping();
-  here.keep(form);
+  here.keep(form, way);
 }
 
 // What was begun on another page is offered on each.

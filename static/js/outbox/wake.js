@@ -1,5 +1,7 @@
 // Fetches the outbox behind the page, so that the page itself stays light. A form of the
 // outbox that is sent meanwhile waits for it; without it the form goes the ordinary way.
+import { watchWay } from "./way.js";
+
 export function wakeOutbox(page, fetched = () => import("./start.js")) {
   const signedIn = Boolean(page.body.dataset.person);
   if (!signedIn && !holdsSomething()) return;
@@ -25,10 +27,12 @@ export function wakeOutbox(page, fetched = () => import("./start.js")) {
     // A button that only asks for something records nothing.
     if (sending.submitter?.matches("[data-asks]")) return;
     sending.preventDefault();
+    const way = watchWay(page.defaultView);
     try {
       const outbox = await wake();
-      await outbox.keep(form);
+      await outbox.keep(form, way);
     } catch {
+      way.end();
       form.submit();
     }
   });
