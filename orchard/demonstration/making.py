@@ -16,6 +16,7 @@ from orchard.demonstration import (
     album,
     cast,
     crews,
+    harvesting,
     plan,
     skies,
     story,
@@ -148,6 +149,7 @@ def _first(now: datetime, dice: Random, small: bool, say: Say) -> Scene:
             StoryEvent(day, 5, partial(turn.tell, scene))
             for day, turn in story.turns_of(scene)
         ),
+        *_harvest(scene),
         StoryEvent(_ago(scene, 6), 7, partial(album.confirm, scene, FIRST[3].name)),
         StoryEvent(_ago(scene, 3), 7, partial(_invite, scene, FIRST[0].name)),
         *_skies(scene, still, dice_of_skies, FIRST[1].name),
@@ -293,6 +295,19 @@ def _skies(
             for day in mornings[-26:]
         ),
     ]
+
+
+def _harvest(scene: Scene) -> list[StoryEvent]:
+    """List the crates that were picked, and the one that was called back."""
+    mornings = wednesdays(scene.starts_on + timedelta(days=3), scene.ends_on)
+    events = []
+    for picking in harvesting.pickings(scene, mornings):
+        pick = partial(harvesting.pick, scene, picking)
+        events.append(StoryEvent(picking.on, 11, pick))
+        if picking.is_called_back:
+            called = partial(harvesting.call_back, scene, picking.on)
+            events.append(StoryEvent(picking.on + harvesting.REPORT_AFTER, 11, called))
+    return events
 
 
 def _weeks(

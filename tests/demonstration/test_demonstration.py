@@ -24,11 +24,13 @@ from orchard.records.models import (
     Closure,
     Finding,
     Happening,
+    Harvest,
     HouseRule,
     Inspection,
     Membership,
     Orchard,
     Photo,
+    Recall,
     SecondLook,
     StageNote,
     Tag,
@@ -37,7 +39,7 @@ from orchard.records.models import (
     User,
 )
 from orchard.science import guide
-from orchard.services import water
+from orchard.services import harvests, water
 from orchard.services.inspections.judgement import check_answers
 from tests.demonstration.seeding import run
 
@@ -132,6 +134,18 @@ def story(orchard: Orchard) -> list[tuple]:
         .order_by("pk")
         .values_list("trees__code", "sha256"),
     ]
+
+
+def test_a_crate_was_picked_given_away_and_called_back(north):
+    [lot] = Harvest.objects.current().filter(orchard=north)
+    assert lot.harvested.get().tree.code == "A-07"
+    recall = Recall.objects.get(orchard=north)
+    picture = harvests.recall_picture(recall)
+    assert [line.share.use for line in picture.calls] == ["given_away", "volunteers"]
+    assert not picture.unanswered
+    assert recall.closed_at is not None
+    assert harvests.why_kept_back(lot)
+    assert ids(Harvest) == written(Harvest, "record")
 
 
 def test_nothing_comes_into_the_book_but_by_a_verb_that_writes_the_ledger(north, south):

@@ -99,7 +99,12 @@ def record(
         _ask_coordinator(row, found, anyway, by=by, now=now, today=today)
         closed = _close_work(row, pick, by=by, now=now, today=today)
         _note_picked_clean(row, pick, by=by, now=now)
-        opened = care_plan.open_next(orchard, now=now, today=today)
+        # The plan goes by trees that were picked clean; others stay as they were.
+        opened = (
+            care_plan.open_next(orchard, now=now, today=today)
+            if any(each.is_picked_clean for each in pick.trees)
+            else []
+        )
     return RecordedPick(row, tuple(closed), tuple(opened))
 
 
