@@ -19,6 +19,7 @@ NTH = 4
 SEASON_GAP = timedelta(days=120)
 # Between a pick and the report of the laboratory on the water it was rinsed with.
 REPORT_AFTER = timedelta(days=5)
+LIGHT, HEAVY = 0.85, 1.2
 PANTRY = ("Solvarra food pantry (invented)", "+351 555 0144")
 SCHOOL = ("Kitchen of the mill school (invented)", "+351 555 0151")
 
@@ -80,13 +81,13 @@ def _days(scene: Scene, crate: Crate, mornings: Sequence[date]) -> Iterator[date
 def pick(scene: Scene, picking: Picking, day: date) -> None:
     """Record a crate as far as its trees may be picked, and where its fruit went."""
     at = scene.at(day, 10, 40)
-    figures = {code: (kg, count) for code, kg, count in picking.crate.trees}
+    figures = dict(_yields(picking))
     rows = Tree.objects.filter(
         orchard=scene.orchard, code__in=figures, state=Tree.State.GROWING
     ).select_related("kind", "spot__block", "orchard")
     trees = [tree for tree in rows.order_by("code") if scene.bears(tree, day)]
-    held = harvests.holds_on(trees, Picked.FRUIT, scene.orchard, at=at)
-    closed = {hold.tree.pk for hold in held}
+    found = harvests.holds_on(trees, Picked.FRUIT, scene.orchard, at=at)
+    closed = {hold.tree.pk for hold in found}
     trees = [tree for tree in trees if tree.pk not in closed]
     if not trees:
         return
@@ -101,6 +102,14 @@ def pick(scene: Scene, picking: Picking, day: date) -> None:
         scene.orchard, brought, by=scene.people[OTHER_LEAD], now=at, today=day
     ).harvest
     _give_away(scene, lot, picking, brought.kg or 0.0, day)
+
+
+def _yields(picking: Picking) -> Iterator[tuple[str, tuple[float, int]]]:
+    """Yield what each tree gives that season: a heavy year follows a light one."""
+    for code, kg, count in picking.crate.trees:
+        share = HEAVY if (picking.on.year + len(picking.crate.trees)) % 2 else LIGHT
+        share += (ord(code[-1]) - ord("5")) / 60
+        yield code, (round(kg * share, 1), round(count * share))
 
 
 def _give_away(
@@ -168,7 +177,7 @@ def _hear(scene: Scene, recall: Recall, day: date) -> None:
             is_answered=True,
             words="Half was eaten, nobody is ill. The rest goes to compost."
             if line.share.use == "given_away"
-            else "Told on Wednesday at the shed; everybody throws it away.",
+            else "All told by message; everybody throws it away.",
             by=scene.people[LEAD],
             now=scene.at(day, 15, 10 * place),
         )
