@@ -12,6 +12,7 @@ from concurrent.futures import Executor, Future
 from datetime import UTC, date, datetime
 
 import pytest
+from django.db import connection
 from hypothesis import settings as hypothesis_settings
 
 from orchard.records.models import (
@@ -25,6 +26,7 @@ from orchard.records.models import (
     User,
 )
 from orchard.web import mails
+from tests import tables
 from tests.settings import temporary_leftovers
 
 NOW = datetime(2026, 5, 12, 9, 0, tzinfo=UTC)
@@ -114,6 +116,12 @@ class AtOnce(Executor):
         done = Future()
         done.set_result(work(*args, **kwargs))
         return done
+
+
+@pytest.fixture(scope="session")
+def django_db_setup(django_db_setup):
+    """Let further databases have their tables from the one that is made for all."""
+    tables.pattern = tables.address_of(connection)
 
 
 @pytest.fixture(autouse=True)

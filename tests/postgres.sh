@@ -1,6 +1,6 @@
 #!/bin/sh
 # A throw-away PostgreSQL for tests:
-#   find | start DIR PORT [OPTIONS] | stop DIR | restart DIR
+#   find | start DIR PORT [OPTIONS] | stop DIR | restart DIR | copy ADDRESS ADDRESS
 # (a restart is a crash: nothing is written down first)
 set -eu
 # What a server needs often lies where only administrators look.
@@ -22,5 +22,7 @@ start)
     ;;
 stop) $as "$bin/pg_ctl" -D "$dir/data" -m immediate -w -s stop ;;
 restart) $as "$bin/pg_ctl" -D "$dir/data" -l "$dir/log" -m immediate -w -s restart ;;
-*) echo "postgres.sh find | start DIR PORT [OPTIONS] | stop DIR | restart DIR" >&2; exit 2 ;;
+# What one database holds comes into another that is empty.
+copy) "$bin/pg_dump" --no-owner -d "$2" | "$bin/psql" -q -X -v ON_ERROR_STOP=1 -d "$3" >/dev/null ;;
+*) echo "postgres.sh find | start | stop | restart | copy: see its head" >&2; exit 2 ;;
 esac

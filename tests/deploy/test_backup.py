@@ -14,8 +14,9 @@ from pathlib import Path
 import pytest
 from django.db import connection
 
+from tests import tables
 from tests.deploy.scripts import open_folder, run, settings_file
-from tests.faults.server import Server, manage
+from tests.faults.server import Server
 
 PHOTO = b"not really a picture"
 
@@ -91,15 +92,12 @@ def test_a_database_that_is_not_there_gives_no_backup(tmp_path, settings):
     assert not (tmp_path / "data" / "orchard.sqlite3").exists()
 
 
-def test_a_database_without_an_orchard_gives_no_backup(tmp_path, empty, book):
+def test_a_database_without_an_orchard_gives_no_backup(tmp_path, empty):
     place = tmp_path / "data"
     values = dict(
         line.split("=", 1) for line in empty.read_text().splitlines() if "=" in line
     )
-    book_values = {**book.surroundings, **values, "SECRET_KEY": "k" * 60}
-    book_values.setdefault("DATABASE_URL", "")
-    url = values.get("DATABASE_URL", f"sqlite:///{place / 'orchard.sqlite3'}")
-    manage(book_values | {"DATABASE_URL": url}, "migrate", "--verbosity=0")
+    tables.set_up(values.get("DATABASE_URL", f"sqlite:///{place / 'orchard.sqlite3'}"))
     made = run("backup", tmp_path / "to", env_file=empty)
     assert made.returncode != 0
     assert "There is no orchard in the database" in made.stderr

@@ -22,10 +22,10 @@ from urllib.parse import quote
 
 import psycopg
 
+from tests import tables
 from tests.settings import DATA_DIR
+from tests.tables import POSTGRES, ROOT
 
-ROOT = Path(__file__).resolve().parents[2]
-POSTGRES = str(ROOT / "tests" / "postgres.sh")
 # A crash must not take back what was said to be committed; the disk itself is trusted.
 # No port of its own: while it is down, another connection might be given that port.
 DURABLE = "-c synchronous_commit=on -c max_connections=60 -c listen_addresses="
@@ -60,14 +60,7 @@ def migrated(database: str) -> Path:
     if database == "postgresql":
         postgres("start", cluster, "5432", DURABLE)
     try:
-        address = address_in(folder, database)
-        manage(
-            {"DATABASE_URL": address},
-            "migrate",
-            "--skip-checks",
-            "--verbosity=0",
-            "--no-input",
-        )
+        tables.set_up(address_in(folder, database))
     finally:
         if database == "postgresql":
             postgres("stop", cluster)
@@ -78,26 +71,12 @@ def migrated(database: str) -> Path:
 def collected() -> Path:
     """Collect files as production serves them, once: hashed and compressed."""
     folder = Path(DATA_DIR) / "hashed"
-    manage(
+    tables.manage(
         {"DATA_DIR": str(folder), "FAULTS_HASHED": "True"},
         "collectstatic",
         "--no-input",
     )
     return folder / "static"
-
-
-def manage(surroundings: dict[str, str], *words: str) -> None:
-    subprocess.run(
-        [sys.executable, "manage.py", *words],
-        cwd=ROOT,
-        env={
-            **os.environ,
-            "DJANGO_SETTINGS_MODULE": "tests.faults.settings",
-            **surroundings,
-        },
-        check=True,
-        stdout=subprocess.DEVNULL,
-    )
 
 
 def copy(source: Path, target: Path) -> None:
@@ -240,7 +219,7 @@ class Server:
         raise AssertionError("the database does not come back")
 
     def manage(self, *words: str) -> None:
-        manage(self.surroundings, *words)
+        tables.manage(self.surroundings, *words)
 
     def folder_of(self, name: Any) -> Path:
         """Return where the files of a photo lie."""

@@ -16,7 +16,8 @@ __all__ = ["things"]
 pytestmark = pytest.mark.on_sqlite
 
 POSTED = {row.name: row.post for row in INSIDE}
-# Whoever may see one sign of the guide, or one job of the plan, may see all.
+# Whoever may see one sign of the guide, or one job of the plan, may see all, and a page
+# whatever is asked of it.
 ALIKE = {"sign", "job"}
 MOST_ALIKE = 8
 
@@ -40,8 +41,9 @@ class Offers(HTMLParser):
 
 def worth_following(link: str, followed: Counter[str]) -> bool:
     """Tell whether to follow a link: of pages alike in rights, of signs, only some."""
-    match = resolve(link.partition("?")[0])
-    if not ALIKE & set(match.kwargs):
+    path, _, question = link.partition("?")
+    match = resolve(path)
+    if not question and not ALIKE & set(match.kwargs):
         return True
     followed[match.url_name] += 1
     return followed[match.url_name] <= MOST_ALIKE
