@@ -3,12 +3,14 @@
 from __future__ import annotations
 
 import os
+import re
 import shutil
 from contextlib import contextmanager
 from io import BytesIO
 from pathlib import Path
 
 import pytest
+from django.conf import settings
 from PIL import Image
 from playwright.sync_api import Error, expect
 
@@ -65,19 +67,30 @@ def browser_type_launch_args(browser_type_launch_args):
 
 
 @contextmanager
-def opened(browser, **settings):
+def opened(browser, **how):
     """Open a browser for one person, and close it for certain.
 
     A page that is on its way to another can outlive the closing of its context, and
     Chromium then never answers that it is closed. So every page stands still first.
     """
-    context = browser.new_context(**settings)
+    context = browser.new_context(**how)
     try:
         yield context
     finally:
         for page in context.pages:
             stand_still(page)
         context.close()
+
+
+def hurry(context) -> None:
+    """Let what the book brings along in a quiet moment come at once."""
+    script = (settings.BASE_DIR / "static" / "js" / "outbox" / "kept.js").read_text()
+    [quiet] = re.findall(r"^const QUIET = (\d+);", script, re.M)
+    context.add_init_script(f"""{{
+      const later = setTimeout;
+      globalThis.setTimeout = (work, after, ...rest) => (
+        later(work, after === {quiet} ? 200 : after, ...rest));
+    }}""")
 
 
 def opened_afield(browser, live_server):

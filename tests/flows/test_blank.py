@@ -14,6 +14,7 @@ from tests.flows.conftest import (
     Thumb,
     all_sent,
     go,
+    hurry,
     opened_afield,
     sign_in,
     tile,
@@ -33,6 +34,7 @@ SHOTS = os.environ.get("ORCHARD_SHOTS")
 def phone_away(browser, live_server, vera, tree):
     """Vera's phone out of signal, which knows none of the trees."""
     with opened_afield(browser, live_server) as context:
+        hurry(context)
         page = context.new_page()
         sign_in(page, vera, PASSWORD)
         until(page, lambda: page.evaluate(KEPT, BLANK), seconds=40)

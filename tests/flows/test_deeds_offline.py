@@ -23,6 +23,7 @@ from tests.flows.conftest import (
     all_sent,
     entries,
     go,
+    hurry,
     kept,
     picture,
     settled,
@@ -157,6 +158,7 @@ def test_a_day_of_notes_without_signal_arrives_whole(page, context, tree, vera):
     testing = "/alderbrook/ripeness-tests/"
     event = "/alderbrook/trees/A-1/events/"
     stage = "/alderbrook/trees/A-1/stages/"
+    hurry(context)
     go(page, "/alderbrook/")
     # These come along by themselves once a page is open for a moment.
     kept(page, watering)

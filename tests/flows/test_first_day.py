@@ -10,7 +10,7 @@ from playwright.sync_api import expect
 from pypdf import PdfReader
 
 from tests.conftest import PASSWORD
-from tests.flows.conftest import DESK, NARROW, PHONE, go, opened, sign_in, until
+from tests.flows.conftest import DESK, NARROW, PHONE, go, hurry, opened, sign_in, until
 from tests.flows.test_pages import TOO_WIDE
 from tests.web.home.test_first_day import newcomer
 
@@ -52,6 +52,7 @@ def test_it_is_read_again_by_the_menu_where_there_is_no_signal(
     with opened(
         browser, base_url=live_server.url, viewport=PHONE, service_workers="allow"
     ) as context:
+        hurry(context)
         page = context.new_page()
         sign_in(page, nia, PASSWORD)
         page.get_by_role("link", name="Go to today").click()

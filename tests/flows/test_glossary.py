@@ -16,6 +16,7 @@ from tests.flows.conftest import (
     NARROW,
     card_came,
     go,
+    hurry,
     opened,
     sign_in,
     tile,
@@ -94,6 +95,7 @@ def test_words_and_their_drawings_open_without_signal(browser, live_server, vera
     with opened(
         browser, base_url=live_server.url, viewport=NARROW, service_workers="allow"
     ) as context:
+        hurry(context)
         page = context.new_page()
         sign_in(page, vera, PASSWORD)
         go(page, "/alderbrook/guide/sucker/")

@@ -6,12 +6,13 @@ from playwright.sync_api import expect
 
 from orchard.records.models import Harvest, HarvestShare
 from orchard.services import harvests
-from tests.flows.conftest import all_sent, go, kept
+from tests.flows.conftest import all_sent, go, hurry, kept
 
 NEW = "/alderbrook/harvests/new/"
 
 
 def test_pick_without_signal_is_a_lot_and_is_given_away(page, context, tree, vera):
+    hurry(context)
     go(page, "/alderbrook/")
     # It comes along by itself once a page is open for a moment.
     kept(page, NEW)

@@ -56,8 +56,14 @@ RULES = {
     "type": "tag",
     "values": ["wcag2a", "wcag2aa", "wcag21aa", "wcag22aa", "best-practice"],
 }
-# What colours and sizes decide is judged again, dark and wide.
+# What colours and sizes decide is judged again, dark and wide, where something on the
+# page stands in something else that no page before had it in.
 LOOKS = {"type": "rule", "values": ["color-contrast", "target-size"]}
+STANDS_IN = """() => {
+  const call = ({ tagName, classList }) => [tagName, ...classList].join(".");
+  const all = [...document.querySelectorAll("body *")];
+  return [...new Set(all.map((one) => `${call(one.parentElement)} ${call(one)}`))];
+}"""
 
 # A first visit on a weak line, in requests besides pictures and in bytes with all that
 # is said around each answer.
@@ -170,6 +176,7 @@ class Walk:
     home: str
     pages: int = 0
     faults: dict[str, list[str]] = field(default_factory=dict)
+    seen_dark: set[str] = field(default_factory=set)
 
     def blame(self, label: str, *faults: str) -> None:
         if faults:
@@ -205,7 +212,9 @@ class Walk:
         self.blame(label, *self.page.evaluate(CALL_JUDGE))
         self.blame(label, *(one for one in self.page.complaints if POLICY not in one))
         if whole:
-            self.ask_judge(label, "dark", LOOKS)
+            if news := set(self.page.evaluate(STANDS_IN)) - self.seen_dark:
+                self.ask_judge(label, "dark", LOOKS)
+                self.seen_dark |= news
             self.resize(NARROW)
         self.ask_judge(label, "light", RULES)
 

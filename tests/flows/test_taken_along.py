@@ -15,6 +15,7 @@ from tests.flows.conftest import (
     entries,
     fits,
     go,
+    hurry,
     kept,
     note_sucker,
     picture,
@@ -276,6 +277,7 @@ def test_a_tag_never_scanned_before_leads_to_page_or_form_without_signal(
     other = make_tree(orchard, "B-2")
     for one, letter in ((tree, "k"), (other, "m")):
         Tag.objects.create(tree=one, token=letter * 22, made_at=NOW)
+    hurry(context)
     go(page, TREE)
     tags_came(page)
     kept(page, "/alderbrook/inspections/blank/")
@@ -307,7 +309,10 @@ def test_a_tag_on_a_phone_that_knows_nothing_says_what_to_do(page, context, tree
     shot(page, "tag-unknown-nothing-390")
 
 
-def test_what_was_brought_once_a_day_comes_again_after_signing_out(page, tree, vera):
+def test_what_was_brought_once_a_day_comes_again_after_signing_out(
+    page, context, tree, vera
+):
+    hurry(context)
     go(page, TREE)
     tags_came(page)
     sign_out(page)
