@@ -34,9 +34,9 @@ from orchard.services.weather import (
     Expected,
     Missing,
     Offset,
+    doubted_minima,
     expected,
     frost_risk,
-    is_minimum_believable,
     night_name,
     span,
     unbroken,
@@ -131,12 +131,13 @@ def read_measurements(
         orchard=orchard,
         today=today,
         coming=coming,
-        doubted=frozenset(
-            on
-            for on, row in coming.items()
-            if row.tmin is not None
-            and "tmin" in row.from_file
-            and not is_minimum_believable(orchard, on, row.tmin)
+        doubted=doubted_minima(
+            orchard,
+            {
+                on: row.tmin
+                for on, row in coming.items()
+                if row.tmin is not None and "tmin" in row.from_file
+            },
         ),
         offsets=(
             weather_offsets(orchard)

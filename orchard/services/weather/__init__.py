@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from orchard.services.weather.believable import is_minimum_believable
+from orchard.services.weather.believable import doubted_minima, is_minimum_believable
 from orchard.services.weather.events import (
     MOST_TENDER,
     NotedFrost,
@@ -37,6 +37,7 @@ __all__ = [
     "coming",
     "expected",
     "files",
+    "doubted_minima",
     "is_minimum_believable",
     "last_source",
     "month",
