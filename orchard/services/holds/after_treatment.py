@@ -50,12 +50,14 @@ def after_treatments(
     Of all trees or of those wanted; a tree of which nothing is held is left out. Of a
     moment that is past, treatments that had not begun by then hold nothing.
     """
-    rows = _holding(orchard, wanted, at, begun_by)
+    rows = _holding(orchard, wanted, at, begun_by).order_by("tree_id", "id")
     found: dict[int, tuple[list[Openings], dict[TreatmentKind, None]]] = {}
-    for row in rows.select_related("treatment").order_by("tree_id", "id"):
-        each, kinds = found.setdefault(row.tree_id, ([], {}))
-        each.append(openings_of(row))
-        kinds[TreatmentKind(row.treatment.kind)] = None
+    for tree_id, kind, *opens_at in rows.values_list(
+        "tree_id", "treatment__kind", "entry_at", "fruit_at", "leaf_at", "flower_at"
+    ):
+        each, kinds = found.setdefault(tree_id, ([], {}))
+        each.append(Openings(*opens_at))
+        kinds[TreatmentKind(kind)] = None
     return {
         tree_id: After(reduce(Openings.later, each), tuple(kinds))
         for tree_id, (each, kinds) in found.items()
