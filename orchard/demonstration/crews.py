@@ -200,9 +200,10 @@ def clear_the_board(scene: Scene, day: date) -> None:
         if place in kept:
             continue
         if task.kind == Kind.LOOK and task.tree_id is not None:
-            tree = Tree.objects.select_related("orchard", "kind", "spot__block").get(
+            tree = Tree.objects.select_related("kind", "spot__block").get(
                 pk=task.tree_id
             )
+            tree.orchard = scene.orchard
             _look_well(scene, tree, day, by, task)
         else:
             task.refresh_from_db(fields=["closed_at"])

@@ -123,12 +123,14 @@ def waterings(scene: Scene, dice: Random, day: date) -> None:
             undone_at=None,
         )
         .select_related("task__tree", "by")
+        .only("task__key", "task__tree", "by")
         .order_by("id")
     )
     for closure in closed:
         tree = closure.task.tree
         if tree is None or closure.by is None:
             continue
+        tree.orchard = scene.orchard
         least, most = map(float, LITRES[closure.task.key])
         if tree.container_litres is not None:
             # Until it runs through below: a little more than the mix can miss.
@@ -154,9 +156,10 @@ def pots(scene: Scene, name: str, day: date) -> None:
         .looked_after()
         .filter(setting=Tree.Setting.CONTAINER, container_litres__isnull=False)
         .filter(Q(planted_on=None) | Q(planted_on__lte=day))
-        .select_related("orchard")
         .order_by("id")
     )
+    for tree in potted:
+        tree.orchard = scene.orchard
     litres = {
         tree.pk: round(float(tree.container_litres or 0) * dice.uniform(*RUNS_OVER))
         for tree in potted
@@ -255,7 +258,8 @@ def _sheet(name: str, heads: tuple[str, ...], rows: list[tuple[str, ...]]) -> Sh
 def _crowns(scene: Scene, dice: Random, by: User, numbers: Iterable[int]) -> None:
     day = scene.ends_on - timedelta(days=9)
     for number in numbers:
-        tree = Tree.objects.select_related("orchard").get(pk=number)
+        tree = Tree.objects.get(pk=number)
+        tree.orchard = scene.orchard
         if tree.state != Tree.State.GROWING or (tree.planted_on or day) > day:
             continue
         age = min(scene.age(tree, day), 18.0)

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
-from datetime import date, timedelta
+from datetime import date, datetime, time, timedelta
 from random import Random
 from typing import Any
 
@@ -11,7 +11,6 @@ from orchard.demonstration.scene import Scene
 from orchard.records.models import Tree
 from orchard.science import guide
 from orchard.science.windows import day_in_season, season_year
-from orchard.science.words import HoldKind
 from orchard.services import holds, ripeness
 
 # Only the last season: older tests tell of fruit that is long gone.
@@ -62,21 +61,26 @@ def _share(scene: Scene, tree: Tree, day: date) -> float | None:
     return None
 
 
-def _is_closed(tree: Tree, day: date) -> bool:
+def _is_closed(scene: Scene, tree: Tree, day: date) -> bool:
     """Tell whether a treatment lets nobody taste: a tester takes another tree."""
-    found = holds.holds_of(tree.orchard, [tree.pk], today=day)
-    kinds = {hold.kind for hold in found.get(tree.pk, ())}
-    return not kinds.isdisjoint({HoldKind.ENTRY, HoldKind.HARVEST})
+    at = datetime.combine(day, time(), tzinfo=scene.zone)
+    found = holds.after_treatments(scene.orchard, frozenset({tree.pk}), at)
+    after = found.get(tree.pk)
+    return after is not None and (
+        after.is_locked(after.openings.entry, at)
+        or after.is_locked(after.openings.fruit, at)
+    )
 
 
 def test(
     scene: Scene, code: str, share: float, dice: Random, name: str, day: date
 ) -> None:
     """Note one test, as far as the tree still grows."""
-    tree = Tree.objects.select_related("kind", "spot__block", "orchard").get(
+    tree = Tree.objects.select_related("kind", "spot__block").get(
         orchard=scene.orchard, code=code
     )
-    if tree.state != Tree.State.GROWING or _is_closed(tree, day):
+    tree.orchard = scene.orchard
+    if tree.state != Tree.State.GROWING or _is_closed(scene, tree, day):
         return
     cultivar = guide.load().cultivars[tree.kind.guide_key]
     details: dict[str, Any] = {

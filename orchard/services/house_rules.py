@@ -378,7 +378,8 @@ def set_pest_status(
             _("Nothing was changed. Change the status, or who says so."),
             code="nothing_changed",
         )
-    row = row or PestStatus(orchard=orchard, code=code)
+    row = row or PestStatus(code=code)
+    row.orchard = orchard
     row.status = status
     row.source = source.strip()[:200]
     row.set_by = by

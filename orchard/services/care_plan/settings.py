@@ -141,6 +141,7 @@ def set_job(
         if plan is None or job is None:
             raise Refused(_("The care plan has no such job."), code="no_such_job")
         _check(job, reason, every_days, window)
+        plan.orchard = orchard
         fields = ("active", "every_days", "window", "reason")
         before = audit.snapshot(plan, *fields)
         was_active = plan.active
