@@ -35,6 +35,7 @@ BESIDE = {
     ("task", "request"): {"kind": "once"},
     ("recall", "treatment"): {"harvest": None},
     ("holdbreach", "harvest"): {"closure": None},
+    ("leaftest", "block"): {"tree": None},
     **{(name, "corrects"): {"correction_reason": "Better"} for name in MODELS},
 }
 
