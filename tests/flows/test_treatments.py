@@ -9,7 +9,7 @@ from playwright.sync_api import expect
 
 from orchard.records.models import Harvest, Treatment
 from orchard.services.holds import moment_words
-from tests.flows.conftest import all_sent, fits, go, kept
+from tests.flows.conftest import TREE, all_sent, fits, go, kept, shot
 from tests.services.treatments.helpers import ROME, add, allow
 
 NEW = "/alderbrook/treatments/new/soap/"
@@ -68,3 +68,32 @@ def test_a_block_is_treated_picks_are_refused_and_the_hold_moves_with_its_end(
     why = page.locator(".event", has_text="The pump ran on for an hour")
     expect(why).to_contain_text("Corrected:")
     expect(why).to_contain_text("Leaf soap")
+
+
+# Makes a page that was kept one of an earlier moment.
+AGE = """async ([path, before]) => {
+  for (const name of await caches.keys()) {
+    const cache = await caches.open(name);
+    const found = await cache.match(path, { ignoreVary: true });
+    if (!found) continue;
+    const mark = /data-rendered-at="[^"]+"/;
+    const text = (await found.text()).replace(mark, `data-rendered-at="${before}"`);
+    const headers = { "content-type": "text/html; charset=utf-8" };
+    await cache.put(path, new Response(text, { headers }));
+  }
+}"""
+
+
+def test_holds_kept_from_another_day_let_nobody_in(page, context, tree):
+    now = timezone.now()
+    for path in (TREE, "/alderbrook/harvests/new/"):
+        go(page, path)
+        kept(page, path)
+        context.set_offline(True)
+        for words, ago in (("Holds as of", 1), ("Treat everything as closed", 30)):
+            before = now - timedelta(hours=ago)
+            page.evaluate(AGE, [path, before.isoformat()])
+            go(page, path)
+            expect(page.locator("[data-holds-since]")).to_contain_text(words)
+        shot(page, f"holds-kept{path.replace('/', '-')}")
+        context.set_offline(False)
