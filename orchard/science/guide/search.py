@@ -56,10 +56,19 @@ class SignWords(NamedTuple):
 def words_of(sign: Sign) -> SignWords:
     """Return the words by which a sign is found."""
     look_alikes = " ".join(f"{other.name} {other.tell}" for other in sign.alike)
+    named = f"{sign.name} {sign.scientific}"
+    return _words(named, tuple(sign.everyday), sign.look_for, look_alikes)
+
+
+@lru_cache(maxsize=1024)
+def _words(
+    named: str, everyday: tuple[str, ...], look_for: str, look_alikes: str
+) -> SignWords:
+    """Cut the texts of a sign into words, once for all who search."""
     return SignWords(
-        _once(short_words(f"{sign.name} {sign.scientific}")),
-        tuple(tuple(short_words(phrase)) for phrase in sign.everyday),
-        _once(short_words(sign.look_for)),
+        _once(short_words(named)),
+        tuple(tuple(short_words(phrase)) for phrase in everyday),
+        _once(short_words(look_for)),
         _once(short_words(look_alikes)),
     )
 
