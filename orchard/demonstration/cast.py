@@ -25,11 +25,14 @@ class CastMember:
     role: Role
     joined: int = 10_000
     left: int | None = None
+    phone: str = ""
 
 
 FIRST = (
-    CastMember("Ilda Marrow", "ilda@example.org", Role.COORDINATOR),
-    CastMember("Tomas Pereval", "tomas@example.org", Role.LEAD),
+    CastMember(
+        "Ilda Marrow", "ilda@example.org", Role.COORDINATOR, phone="+351 555 0101"
+    ),
+    CastMember("Tomas Pereval", "tomas@example.org", Role.LEAD, phone="+351 555 0102"),
     CastMember("Ruth Oakenfell", "ruth@example.org", Role.LEAD),
     CastMember("Benny Castorel", "benny@example.org", Role.EDUCATOR, 700),
     CastMember("Greta Lindqvale", "greta@example.org", Role.OFFICE, 860),
@@ -44,7 +47,9 @@ FIRST = (
     CastMember("Lucia Penhallar", "lucia@example.org", Role.VOLUNTEER, 120),
 )
 SECOND = (
-    CastMember("Dawn Kettleby", "dawn@example.org", Role.COORDINATOR),
+    CastMember(
+        "Dawn Kettleby", "dawn@example.org", Role.COORDINATOR, phone="+61 555 0101"
+    ),
     CastMember("Arlo Nettlewood", "arlo@example.org", Role.VOLUNTEER),
     CastMember("Ruth Oakenfell", "ruth@example.org", Role.LEAD),
 )
@@ -58,7 +63,14 @@ def first_person(part: CastMember, *, now: datetime) -> User:
         return existing
     user = accounts.enrol(email=part.email, name=part.name, now=now)
     accounts.set_first_password(user, password=PASSWORD, now=now)
-    return user
+    return _with_number(user, part, now=now)
+
+
+def _with_number(user: User, part: CastMember, *, now: datetime) -> User:
+    """Let those who lead write down the number under which they are rung."""
+    return accounts.correct_own_details(
+        user, name=user.name, phone=part.phone or user.phone, now=now
+    )
 
 
 def join(scene: Scene, part: CastMember, day: date) -> None:
@@ -73,6 +85,7 @@ def join(scene: Scene, part: CastMember, day: date) -> None:
     accounts.accept_invitation(invited.invitation, now=later, user=person)
     if not person.has_usable_password():
         _set_password(person, by=coordinator, now=later)
+    person = _with_number(person, part, now=later)
     scene.people[part.name] = person
 
 

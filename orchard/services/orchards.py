@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import re
 import unicodedata
 from datetime import datetime
 from decimal import Decimal, InvalidOperation
@@ -18,7 +17,7 @@ from django.utils.translation import gettext as _
 from orchard.records.models import Membership, Orchard, User
 from orchard.science import guide
 from orchard.science.windows import is_north, read_spans
-from orchard.services import audit, care_plan, house_rules
+from orchard.services import accounts, audit, care_plan, house_rules
 from orchard.services.audit import Verb
 from orchard.services.errors import Refused
 from orchard.services.guide_sync import bring_up_to_date, review_care_plan
@@ -56,7 +55,6 @@ PHONES = (
     "authority_phone", "report_phone", "ambulance_phone", "poison_phone",
     "environment_phone",
 )  # fmt: skip
-PHONE = re.compile(r"[+(]?[0-9](?:[ ()./-]*[0-9]){2,19}")
 DETAILS = frozenset(
     {
         "elevation_m", "frost_from", "frost_to", "fruit_fly_area", "authority_name",
@@ -290,11 +288,7 @@ def _check(orchard: Orchard) -> None:
         raise Refused(message, code="bad_details", field=field)
     for field in PHONES:
         number = getattr(orchard, field)
-        if number and not PHONE.fullmatch(number):
-            message = _(
-                "“%(number)s” isn't a phone number. Write it like +351 210 000."
-            )
-            raise Refused(message % {"number": number}, code="bad_details", field=field)
+        accounts.check_phone(number, code="bad_details", field=field)
     try:
         orchard.full_clean()
     except ValidationError as error:

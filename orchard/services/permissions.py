@@ -171,6 +171,15 @@ def member_for(user: User, slug: str) -> Membership:
     return _find(members, user=user, orchard__slug=slug)
 
 
+def leaders_of(orchard: Orchard) -> list[Membership]:
+    """Return who may see what is private to those who lead: coordinators first."""
+    rows = Membership.objects.standing().in_orchard(orchard).select_related("user")
+    rows = rows.filter(role__in=MAY[Deed.SEE_PRIVATE])
+    return sorted(
+        rows.order_by("user__name", "id"), key=lambda row: row.role not in COORDINATOR
+    )
+
+
 def coordinators_of(orchard: Orchard) -> list[User]:
     """Return the people who run an orchard, by name."""
     members = Membership.objects.standing().in_orchard(orchard)

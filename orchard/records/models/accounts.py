@@ -49,6 +49,8 @@ class User(AbstractBaseUser, PermissionsMixin):
 
     email = models.EmailField(_("e-mail address"), unique=True)
     name = models.CharField(_("name"), max_length=120)
+    # Given by whoever wants to be rung: shown to those who lead in the same orchard.
+    phone = models.CharField(_("phone"), max_length=40, blank=True)
     is_active = models.BooleanField(default=True)
     is_staff = models.BooleanField(default=False)
     joined_at = models.DateTimeField(default=timezone.now)

@@ -13,10 +13,11 @@ from orchard.services.accounts.invitations import (
 )
 from orchard.services.accounts.membership import (
     change_role,
+    check_phone,
+    correct_own_details,
     enrol,
     leave,
     members,
-    rename,
     user_by_email,
 )
 from orchard.services.accounts.passwords import (
@@ -39,6 +40,8 @@ __all__ = [
     "change_password",
     "change_role",
     "check_password_is_good",
+    "check_phone",
+    "correct_own_details",
     "enrol",
     "invite",
     "leave",
@@ -47,7 +50,6 @@ __all__ = [
     "members",
     "open_invitations",
     "read_invitation",
-    "rename",
     "request_link",
     "set_first_password",
     "set_password_by_link",

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from dataclasses import dataclass
 from datetime import datetime
 
@@ -27,18 +28,22 @@ __all__ = [
     "Fellow",
     "accept_invitation",
     "change_role",
+    "check_phone",
+    "correct_own_details",
     "enrol",
     "invite",
     "leave",
     "members",
     "open_invitations",
     "read_invitation",
-    "rename",
     "user_by_email",
     "withdraw_invitation",
 ]
 
 Role = Membership.Role
+# Three to twenty digits, parted as people part them.
+PHONE = re.compile(r"[+(]?[0-9](?:[ ()./-]*[0-9]){2,19}")
+LONGEST_PHONE = 40
 
 
 @dataclass(frozen=True, slots=True)
@@ -203,17 +208,32 @@ def enrol(*, email: str, name: str, now: datetime) -> User:
     return user
 
 
-def rename(user: User, *, name: str, now: datetime) -> User:
-    """Write a person's name anew; lines of the ledger keep the name of their day."""
-    name = _readable(name)
+def correct_own_details(user: User, *, name: str, phone: str, now: datetime) -> User:
+    """Write a person's name and number anew; the ledger keeps the name of its day.
+
+    Raises:
+        Refused (name_missing), bad_phone.
+    """
+    values = {"name": _readable(name), "phone": " ".join(phone.split())}
+    check_phone(values["phone"], code="bad_phone", field="phone")
     with transaction.atomic():
         row = User.objects.select_for_update().get(pk=user.pk)
-        before = audit.snapshot(row, "name")
-        if row.name == name:
+        changed = [key for key in values if getattr(row, key) != values[key]]
+        if not changed:
             return row
-        row.name = name
-        audit.save(Verb.RENAME, row, by=row, now=now, fields=("name",), before=before)
+        before = audit.snapshot(row, *changed)
+        for key in changed:
+            setattr(row, key, values[key])
+        verb = Verb.RENAME if "name" in changed else Verb.CORRECT_DETAILS
+        audit.save(verb, row, by=row, now=now, fields=changed, before=before)
     return row
+
+
+def check_phone(number: str, *, code: str, field: str) -> None:
+    """Refuse a number that cannot be dialled; none at all is no fault."""
+    if number and not (PHONE.fullmatch(number) and len(number) <= LONGEST_PHONE):
+        message = _("“%(number)s” isn't a phone number. Write it like +351 210 000.")
+        raise Refused(message % {"number": number}, code=code, field=field)
 
 
 def _readable(name: str) -> str:

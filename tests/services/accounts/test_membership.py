@@ -271,7 +271,7 @@ def test_the_list_of_people_takes_one_query(orchard, django_assert_num_queries):
 
 def test_a_new_name_leaves_older_lines_as_they_were(vera, cora):
     accounts.change_role(membership(vera), role="lead", by=vera, now=NOW)
-    accounts.rename(vera, name="  Vera Moss ", now=NOW)
+    accounts.correct_own_details(vera, name="  Vera Moss ", phone="", now=NOW)
     vera.refresh_from_db()
     assert vera.name == "Vera Moss"
     assert Change.objects.get(verb="change_role").by_name == "Vera"
@@ -280,7 +280,18 @@ def test_a_new_name_leaves_older_lines_as_they_were(vera, cora):
 @pytest.mark.parametrize("name", ["", "   ", "x" * 121])
 def test_a_name_must_be_readable(vera, name):
     with refused("name_missing"):
-        accounts.rename(vera, name=name, now=NOW)
+        accounts.correct_own_details(vera, name=name, phone="", now=NOW)
+
+
+def test_a_number_is_kept_as_it_is_dialled_and_taken_away_again(vera):
+    for phone in ("+351 210 000 111", ""):
+        accounts.correct_own_details(vera, name="Vera", phone=f" {phone} ", now=NOW)
+        vera.refresh_from_db()
+        assert vera.phone == phone
+    assert Change.objects.filter(verb="correct_details", by=vera).count() == 2
+    for wrong in ("ask Cora", "12", "0" * 41):
+        with refused("bad_phone", match="isn't a phone number"):
+            accounts.correct_own_details(vera, name="Vera", phone=wrong, now=NOW)
 
 
 def test_people_of_another_orchard_are_out_of_reach(cora, otto, invited):

@@ -252,9 +252,11 @@ def test_the_account_lists_the_orchards_and_roles(as_vera, vera, southbank):
 
 
 def test_a_new_name(as_vera, vera):
-    as_vera.post(reverse("account-name"), {"name": "Vera Moss"})
+    details = {"name": "Vera Moss", "phone": "+1 555 0101"}
+    as_vera.post(reverse("account-name"), details)
     vera.refresh_from_db()
-    assert vera.name == "Vera Moss"
+    assert (vera.name, vera.phone) == tuple(details.values())
+    assert "+1 555 0101" in words(as_vera.get(reverse("account")))
     assert as_vera.post(reverse("account-name"), {"name": " "}).status_code == 422
 
 

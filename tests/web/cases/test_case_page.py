@@ -46,6 +46,18 @@ def test_a_lead_reads_whom_to_ring_and_writes_down_a_call(client, lee, case):
     assert (line.by, line.private, line.orchard) == (lee, True, case.orchard)
 
 
+def test_a_case_names_the_numbers_of_those_who_lead(client, lee, cora, vera, case):
+    for person, phone in ((vera, "+1 555 0101"), (lee, "+1 555 0102")):
+        person.phone = phone
+        person.save()
+    client.force_login(lee)
+    page = client.get(f"/alderbrook/cases/{case.pk}/").content.decode()
+    assert "Lee, crew lead: +1 555 0102" in page
+    assert 'href="tel:+15550102"' in page
+    assert "Cora. Each adds it under" in page
+    assert "+1 555 0101" not in page
+
+
 def test_a_call_needs_all_of_it_and_lies_in_the_past(client, lee, case):
     client.force_login(lee)
     address = f"/alderbrook/cases/{case.pk}/calls/"

@@ -205,8 +205,15 @@ class JoinForm(TwiceTypedForm):
     field_order = ["name", "password", "again"]
 
 
-class RenameForm(forms.Form):
+class OwnDetailsForm(forms.Form):
     name = _name()
+    phone = forms.CharField(
+        label=_("Your phone number (optional)"),
+        help_text=_("Coordinators and crew leads of your orchards can see it."),
+        max_length=40,
+        required=False,
+        widget=forms.TextInput(attrs={"type": "tel", "autocomplete": "tel"}),
+    )
 
 
 class RoleForm(forms.Form):

@@ -29,13 +29,17 @@ def account(request: SignedInRequest) -> HttpResponse:
 @login_required
 def change_name(request: SignedInRequest) -> HttpResponse:
     if request.method != "POST":
-        form = forms.RenameForm(initial={"name": request.user.name})
+        form = forms.OwnDetailsForm(
+            initial={"name": request.user.name, "phone": request.user.phone}
+        )
         return render(request, "accounts/change_name.html", {"form": form})
-    form = forms.RenameForm(request.POST)
+    form = forms.OwnDetailsForm(request.POST)
     if form.is_valid():
         with answers.refusals(form):
-            accounts.rename(request.user, now=timezone.now(), **form.cleaned_data)
-            return answers.done(request, _("Your name is changed."), to="account")
+            accounts.correct_own_details(
+                request.user, now=timezone.now(), **form.cleaned_data
+            )
+            return answers.done(request, _("Your details are saved."), to="account")
     return answers.refused_page(request, "accounts/change_name.html", {"form": form})
 
 

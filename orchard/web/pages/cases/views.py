@@ -49,11 +49,22 @@ def case_page(
     call_form: CallForm | None = None,
 ) -> dict[str, Any]:
     sign = guide.load().signs.get(case.sign)
+    leaders = permissions.leaders_of(request.orchard)
+    numbers = {phone for _name, phone in request.orchard.report_calls}
     may_close = permissions.may(request.member, Deed.KEEP_RULES) and not case.closed_at
     return {
         "case": case,
         "name": name_of(case),
         "sign": sign,
+        # Whoever is to be rung first stands above them.
+        "leaders": [
+            leader
+            for leader in leaders
+            if leader.user.phone and leader.user.phone not in numbers
+        ],
+        "numberless": ", ".join(
+            leader.user.name for leader in leaders if not leader.user.phone
+        ),
         "photos": photos.current_photos(case.finding),
         "tasks": case.tree.tasks.filter(kind=Task.Kind.REPORT, key=case.sign).order_by(
             "-pk"
