@@ -8,7 +8,7 @@ from dataclasses import dataclass, field, replace
 from datetime import date, datetime
 from typing import Any
 
-from django.db.models import Exists, QuerySet
+from django.db.models import IntegerField, QuerySet, Value
 
 from orchard.records.models import Orchard, Tree
 from orchard.science import guide
@@ -92,17 +92,16 @@ def _with_rows(sources: Sequence[HoldSource], asked: HoldQuery) -> list[HoldSour
     """Return those of some sources that have any rows, asked for in one query."""
     if asked.trees is not None and len(asked.trees) > MANY_TREES:
         asked = replace(asked, trees=None)
-    rows = [(source, each) for source in sources for each in source.rows(asked)]
-    if len(rows) < 2:
+    if len(sources) < 2:
         return list(sources)
-    orchards = Orchard.objects.filter(pk=asked.orchard.pk)
-    is_there = orchards.values_list(*(Exists(each) for _source, each in rows)).get()
-    full = [
-        source
-        for (source, _each), has_any in zip(rows, is_there, strict=True)
-        if has_any
+    # Each yields the place of its source, once, where there is any row.
+    places = [
+        rows.values_list(Value(place, output_field=IntegerField())).distinct()
+        for place, source in enumerate(sources)
+        for rows in source.rows(asked)
     ]
-    return [source for source in sources if source in full]
+    full = {place for (place,) in places[0].union(*places[1:], all=True)}
+    return [source for place, source in enumerate(sources) if place in full]
 
 
 @dataclass(slots=True)
