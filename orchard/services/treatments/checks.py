@@ -382,7 +382,7 @@ def _crops(product: Product, trees: Iterable[Tree]) -> Iterator[Breach]:
     words = {
         "name": product.name,
         "codes": ", ".join(f"{tree.code} ({tree.kind.name})" for tree in off),
-        "crops": ", ".join(crops_of(product)),
+        "crops": "; ".join(crops_of(product)),
     }
     if not crops_of(product):
         text = _(

@@ -56,7 +56,9 @@ def _warm(use: Use, orchard: Orchard) -> Iterator[str]:
     typed = use.get("temperature_c")
     if typed is not None:
         if least < typed <= most:
-            text = _("Above %(least)s drift and burn: choose a cooler hour.")
+            text = _(
+                "Above %(least)s a spray drifts and burns leaves: choose a cooler hour."
+            )
             yield text % words
         return
     on = use.ended_at.astimezone(ZoneInfo(orchard.time_zone)).date()
@@ -64,8 +66,8 @@ def _warm(use: Use, orchard: Orchard) -> Iterator[str]:
     if expected is not None and expected.tmax is not None and expected.tmax > least:
         words["expected"] = quantity(expected.tmax, "°C", orchard.units)
         text = _(
-            "%(expected)s is forecast that day. Above %(least)s drift and burn, above "
-            "%(most)s nothing is sprayed: choose a cool hour."
+            "%(expected)s is forecast that day. Above %(least)s a spray drifts and "
+            "burns leaves, above %(most)s nothing is sprayed: choose a cool hour."
         )
         yield text % words
 

@@ -37,7 +37,7 @@ def test_above_28_degrees_is_warned_of_and_above_32_refused(garden, tree, lee):
     oil = add(garden, lee, NOW, "oil", name="Oil")
     for degrees, says in ((28.0, False), (28.1, True), (32.0, True)):
         brought = use(oil, tree, at=LATER, temperature_c=degrees)
-        assert ("drift and burn" in warned(garden, brought)) is says
+        assert ("drifts and burns" in warned(garden, brought)) is says
         plan(garden, brought, lee)
     with refused("breaks_rules", match="too hot"):
         plan(garden, use(oil, tree, at=LATER, temperature_c=33), lee)
