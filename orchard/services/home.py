@@ -48,6 +48,8 @@ from orchard.services.weather import Outside
 
 Role = Membership.Role
 FEW = 3
+# A phone shows the first page in a screen and a half.
+OWN_TASKS = 2
 PICTURES = 3
 NEW_PHOTOS_FOR = timedelta(days=7)
 ANSWERS_FOR = timedelta(days=30)
@@ -163,7 +165,7 @@ def home_today(member: Membership, *, now: datetime, today: date) -> Home:
         first = first_tasks(
             member,
             today=today,
-            mine=FEW,
+            mine=OWN_TASKS,
             unassigned=FEW,
             holds=holds or {},
             outside=outside,

@@ -103,7 +103,7 @@ def test_each_figure_opens_as_many_rows_as_it_says(client, people, full, name):
         url: there for url, (_said, there) in counted.items()
     }
     # Were the pattern to find none, all of them would agree.
-    assert len(counted) >= 3
+    assert len(counted) >= 2
     assert sum(said for said, _there in counted.values()) > 0
 
 
