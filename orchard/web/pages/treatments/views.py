@@ -490,11 +490,12 @@ def posting(request: OrchardRequest, number: int) -> HttpResponse:
     """Show the sheet that is put up at each entrance, in two languages."""
     row = permissions.treatment_for(request.member, number)
     reached = treatments.treated_trees(row)
+    sketch = treatments.sketch_around(reached)
     context = {
         "row": row,
         "uses": treatments.used_on(row),
-        "blocks": wording.blocks_of(reached),
-        "sketch": treatments.sketch_around(reached),
+        "blocks": wording.blocks_of(reached, sketch),
+        "sketch": sketch,
         **wording.posting_of(row, reached),
     }
     return render(request, "treatments/posting.html", context)

@@ -35,6 +35,7 @@ from orchard.science.words import (
     TreatmentKind,
 )
 from orchard.services import holds, treatments
+from orchard.services.holds import SketchBlock
 from orchard.services.quantities import number_text, quantity
 from orchard.services.treatments import ClosedGroup, RegisterRow
 from orchard.web.pages.treatments.forms import (
@@ -214,12 +215,25 @@ def reached_words(reached: Sequence[TreatedTree]) -> list[ReachedLine]:
     ]
 
 
-def blocks_of(reached: Iterable[TreatedTree]) -> list[tuple[str, str]]:
-    """List the blocks of some trees, each with their codes."""
+def blocks_of(
+    reached: Iterable[TreatedTree], sketch: Iterable[SketchBlock]
+) -> list[tuple[str, str]]:
+    """List the blocks of treated trees with their codes, or that it is all of them."""
+    whole = {
+        block.name: len(block.places)
+        for block in sketch
+        if len(block.places) > 1 and all(place.is_closed for place in block.places)
+    }
     found: dict[str, list[str]] = {}
     for each in reached:
         found.setdefault(each.tree.spot.block.name, []).append(each.tree.code)
-    return [(name, ", ".join(codes)) for name, codes in found.items()]
+    rows = []
+    for name, codes in found.items():
+        text = ", ".join(codes)
+        if name in whole:
+            text = _("all %(count)d trees") % {"count": whole[name]}
+        rows.append((name, text))
+    return rows
 
 
 def facts_of(row: Treatment) -> list[tuple[str, str]]:
