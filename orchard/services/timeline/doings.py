@@ -15,6 +15,7 @@ from orchard.records.models import (
     Closure,
     Happening,
     HarvestedTree,
+    LeafTest,
     ProductUse,
     RipenessTest,
     Stay,
@@ -170,6 +171,40 @@ def _tested(scope: Scope, row: RipenessTest) -> Event:
         correction_reason=row.correction_reason,
         undone=undone,
     )
+
+
+def leaf_tests(scope: Scope) -> list[Event]:
+    """Return what a laboratory found in this tree's own leaves."""
+    rows = (
+        LeafTest.objects.filter(
+            standing_or_withdrawn(scope),
+            scope.days("taken_on", Rank.LEAVES),
+            tree_id=scope.tree.pk,
+        )
+        .select_related("by")
+        .order_by("-taken_on", "-id")[: scope.size]
+    )
+    return [
+        Event(
+            mark=Mark(end_of(row.taken_on, scope.zone), Rank.LEAVES, row.pk),
+            on=row.taken_on,
+            lane=Lane.WORK,
+            title=_("Leaf analysis"),
+            note=row.note,
+            by_id=row.by_id,
+            by=row.by.name,
+            target=("leaf_test", row.pk),
+            old=row.corrects_id,
+            correction_reason=row.correction_reason,
+            undone=undone_text(
+                {
+                    "withdrawn_at": row.withdrawn_at,
+                    "withdrawn_reason": row.withdrawn_reason,
+                }
+            ),
+        )
+        for row in rows
+    ]
 
 
 def treatments(scope: Scope) -> list[Event]:

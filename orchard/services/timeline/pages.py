@@ -16,6 +16,7 @@ from orchard.records.models import (
     Happening,
     HarvestedTree,
     Inspection,
+    LeafTest,
     Membership,
     Photo,
     PhotoLink,
@@ -89,6 +90,7 @@ def past_scores(tree: Tree) -> Past:
     seldom = {
         Rank.SHIFTED: traces.moved().filter(tree=mine),
         Rank.PHOTO: PhotoLink.objects.filter(tree=mine),
+        Rank.LEAVES: LeafTest.objects.filter(tree=mine),
         Rank.TESTED: RipenessTest.objects.filter(tree=mine),
         Rank.TREATED: TreatedTree.objects.filter(tree=mine),
         Rank.PICKED: HarvestedTree.objects.filter(tree=mine),
@@ -227,6 +229,8 @@ def _gathered(scope: Scope, lanes: Collection[Lane], past: Past) -> list[Event]:
         found += looks.cases(scope, past.cases)
     if Lane.WORK in lanes:
         found += doings.closures(scope)
+        if Rank.LEAVES in past.has:
+            found += doings.leaf_tests(scope)
         if Rank.TESTED in past.has:
             found += doings.ripeness_tests(scope)
         if Rank.TREATED in past.has:

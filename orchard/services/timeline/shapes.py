@@ -35,6 +35,7 @@ class Rank(StrEnum):
     SHIFTED = "11"
     PHOTO = "20"
     STAGE = "30"
+    LEAVES = "34"
     TESTED = "35"
     TREATED = "36"
     PICKED = "37"

@@ -36,6 +36,8 @@ def test_a_report_is_typed_in_shown_beside_each_set_and_corrected(tree, vera):
     assert tree.code in client.get(listed).content.decode()
     feeding = reverse("tree-feeding", args=["alderbrook", tree.code])
     assert page.redirect_chain[-1][0] in client.get(feeding).content.decode()
+    history = reverse("tree-show", args=["alderbrook", tree.code])
+    assert page.redirect_chain[-1][0] in client.get(history).content.decode()
     correct = page.redirect_chain[-1][0] + "correction/"
     mended = typed | {"unit": "percent", "N": "2.6", "Zn": "25", "reason": "misread"}
     page = client.post(correct, mended, follow=True)
