@@ -193,7 +193,7 @@ def leaf_tests(scope: Scope) -> list[Event]:
             note=row.note,
             by_id=row.by_id,
             by=row.by.name,
-            target=("leaf_test", row.pk),
+            target=("leaves", row.pk),
             old=row.corrects_id,
             correction_reason=row.correction_reason,
             undone=undone_text(

@@ -134,7 +134,7 @@ PAGES = {
     "task": "task-show",
     "case": "case-show",
     "treatment": "treatment-show",
-    "leaf_test": "leaf-test-show",
+    "leaves": "leaf-test-show",
     "harvest": "harvest-show",
     "tree": "tree-show",
 }
