@@ -190,7 +190,7 @@ def test_the_lines_of_the_ledger_are_in_the_order_of_what_happened(north):
 
 
 def test_the_demonstration_is_made_with_few_queries(made, north):
-    assert made[3] <= 5_200
+    assert made[3] <= 4_200
 
 
 def test_the_same_seed_and_day_tell_the_same_story(made, north, south):
