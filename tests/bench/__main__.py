@@ -3,13 +3,14 @@
     python -m tests.bench                 both databases, full size (some minutes)
     python -m tests.bench --small         the same with a hundredth of the rows
     python -m tests.bench --only sqlite   one database
+    python -m tests.bench holds           what treatments hold, of 200,000 uses
 
 Figures are ratios within one run on one machine: a page against hand-written SQL that
 fetches the same, a long history against a short one. Promises: the board of 200,000
 open tasks within 60 ms on PostgreSQL, where nothing else runs; board at most 8 times
-and tree page at most 10 times the raw SQL on PostgreSQL; a hundred times the history
-at most 1.2 times slower; the same number of queries whatever the number of rows; a web
-process under 150 MB.
+and tree page at most 10 times the raw SQL on PostgreSQL, holds at most 8 times; a
+hundred times the history at most 1.2 times slower; the same number of queries whatever
+the number of rows; a web process under 150 MB.
 """
 
 from __future__ import annotations
@@ -27,17 +28,18 @@ ROOT = Path(__file__).resolve().parent.parent.parent
 
 def main() -> int:
     parser = argparse.ArgumentParser(prog="python -m tests.bench")
+    parser.add_argument("what", nargs="?", choices=["pages", "holds"], default="pages")
     parser.add_argument("--small", action="store_true")
     parser.add_argument("--only", choices=["sqlite", "postgresql"])
     chosen = parser.parse_args()
     worst = 0
     for name in ("sqlite", "postgresql"):
         if chosen.only in (None, name):
-            worst = max(worst, run(name, small=chosen.small))
+            worst = max(worst, run(name, chosen.what, small=chosen.small))
     return worst
 
 
-def run(name: str, *, small: bool) -> int:
+def run(name: str, what: str, *, small: bool) -> int:
     """Measure on one database, in a process and a folder of its own."""
     with tempfile.TemporaryDirectory(prefix="orchard-bench-") as folder:
         Path(folder).chmod(0o755)
@@ -54,7 +56,7 @@ def run(name: str, *, small: bool) -> int:
             settings["DATABASE_URL"] = f"postgres://postgres@127.0.0.1:{port}/postgres"
         try:
             return subprocess.run(
-                [sys.executable, "-m", "tests.bench.pages", *["--small"] * small],
+                [sys.executable, "-m", f"tests.bench.{what}", *["--small"] * small],
                 cwd=ROOT,
                 env={**os.environ, **settings},
                 check=False,

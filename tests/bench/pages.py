@@ -278,7 +278,7 @@ def analyse() -> None:
         cursor.execute(vacuum)
 
 
-def main() -> int:
+def main(measure: Callable[..., list[Line]] = measure) -> int:
     parser = argparse.ArgumentParser()
     parser.add_argument("--small", action="store_true")
     chosen = parser.parse_args()

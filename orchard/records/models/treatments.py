@@ -336,6 +336,16 @@ class TreatedTreeQuerySet(models.QuerySet["TreatedTree"]):
         """Only those of which a hold stands at a moment, or has no known end."""
         return self.filter(Q(open_from=None) | Q(open_from__gt=moment), counts=True)
 
+    def holding_in(self, orchard: Any, moment: datetime) -> Self:
+        """Those of a whole orchard: two short searches of an index.
+
+        Either of the two conditions alone is one; together they read all of it.
+        """
+        each = self.in_orchard(orchard).filter(counts=True).order_by().values("pk")
+        without_end = each.filter(open_from=None)
+        later = each.filter(open_from__gt=moment)
+        return self.filter(pk__in=without_end.union(later, all=True))
+
 
 class TreatedTree(models.Model):
     """A tree that a treatment reached, and when what it holds comes free.

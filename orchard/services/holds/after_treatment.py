@@ -70,7 +70,7 @@ def _holding(
     at: datetime,
     begun_by: datetime | None,
 ) -> QuerySet[TreatedTree]:
-    rows = TreatedTree.objects.in_orchard(orchard).holding(at)
+    rows = TreatedTree.objects.holding_in(orchard, at)
     if begun_by is not None:
         rows = rows.filter(treatment__started_at__lte=begun_by)
     if wanted is not None:
