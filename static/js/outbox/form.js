@@ -6,13 +6,14 @@ import { openDrafts } from "./drafts.js";
 import { deedEntry, filesOf, keepPhotos, lookEntry, photoKey, recordedBy, saysNothing } from "./entries.js";
 import { restore, setRound } from "./mend.js";
 import { makeTurns } from "./turns.js";
-import { leaveFor, watchWay } from "./way.js";
 import { LONGEST_WAY, post, readAnswer } from "./wire.js";
 
 // So long a person waits to see the saved page; after that it goes on by itself.
 const PATIENCE = 2000;
 const LOOK_EVERY = 100;
 const MINUTE = 60_000;
+// An engine forgets the oldest steps of a long way, and then goes nowhere.
+const LONGEST_STEP = 1000;
 // An entry that waits for this long under nobody's hand is sent as it was.
 const HELD_OPEN = 30 * 60_000;
 // So often a photo is offered to the server that waits for its record.
@@ -20,6 +21,27 @@ const MOST_ASKED = 5;
 const LOOKS = ["inspection", "all-well"];
 // What is done once: its form has no second use.
 const ONCE = ["inspection", "closure", "taking", "withdrawal", "second_look", "dry_check", "product"];
+
+// The way back leads to before the form, however many steps of it were walked. Never for
+// somebody who is out for another page: once that page has come, the engine still takes
+// these steps back, and the form would stand there in its place.
+function leaveFor(url, view) {
+  const { history, location } = view;
+  const depth = history.state?.depth ?? 0;
+  if (!depth) {
+    location.replace(url);
+    return;
+  }
+  let gone = false;
+  const leave = () => {
+    if (!gone) location.replace(url);
+    gone = true;
+  };
+  view.addEventListener("popstate", leave, { once: true });
+  view.addEventListener("pagehide", () => { gone = true; }, { once: true });
+  history.go(-depth);
+  view.setTimeout(leave, LONGEST_STEP);
+}
 
 const pause = (ms) => new Promise((resolve) => { setTimeout(resolve, ms); });
 
@@ -108,6 +130,7 @@ export function upToNow(form, now, rendered) {
 export function makeKeeper({ page, store, sender, changed, drafts = openDrafts(), turns = makeTurns(store) }) {
   const busy = new WeakSet();
   const records = new WeakMap();
+  const ways = new WeakMap();
   let letGo = null;
   let close = async () => {};
 
@@ -125,11 +148,15 @@ export function makeKeeper({ page, store, sender, changed, drafts = openDrafts()
   };
   const begun = makeBegun({ page, drafts, store, recordOf, sendOn });
 
-  async function keep(form, way = watchWay(page.defaultView)) {
+  async function keep(form, given = null) {
+    const way = given ?? ways.get(form);
     if (busy.has(form)) {
-      way.end();
+      given?.end();
       return;
     }
+    ways.set(form, way);
+    // Tried again from here it is followed anew.
+    if (!given) way.begin();
     busy.add(form);
     const button = form.querySelector("button.primary");
     button?.setAttribute("aria-disabled", "true");
