@@ -12,8 +12,6 @@ import { LONGEST_WAY, post, readAnswer } from "./wire.js";
 const PATIENCE = 2000;
 const LOOK_EVERY = 100;
 const MINUTE = 60_000;
-// An engine forgets the oldest steps of a long way, and then goes nowhere.
-const LONGEST_STEP = 1000;
 // An entry that waits for this long under nobody's hand is sent as it was.
 const HELD_OPEN = 30 * 60_000;
 // So often a photo is offered to the server that waits for its record.
@@ -21,27 +19,6 @@ const MOST_ASKED = 5;
 const LOOKS = ["inspection", "all-well"];
 // What is done once: its form has no second use.
 const ONCE = ["inspection", "closure", "taking", "withdrawal", "second_look", "dry_check", "product"];
-
-// The way back leads to before the form, however many steps of it were walked. Never for
-// somebody who is out for another page: once that page has come, the engine still takes
-// these steps back, and the form would stand there in its place.
-function leaveFor(url, view) {
-  const { history, location } = view;
-  const depth = history.state?.depth ?? 0;
-  if (!depth) {
-    location.replace(url);
-    return;
-  }
-  let gone = false;
-  const leave = () => {
-    if (!gone) location.replace(url);
-    gone = true;
-  };
-  view.addEventListener("popstate", leave, { once: true });
-  view.addEventListener("pagehide", () => { gone = true; }, { once: true });
-  history.go(-depth);
-  view.setTimeout(leave, LONGEST_STEP);
-}
 
 const pause = (ms) => new Promise((resolve) => { setTimeout(resolve, ms); });
 
@@ -410,7 +387,7 @@ export function makeKeeper({ page, store, sender, changed, drafts = openDrafts()
       return true;
     }
     if (!gone.notices?.length) store.seen(key).catch(() => {});
-    leaveFor(gone.url, page.defaultView);
+    ways.get(form).leadTo(gone.url);
     return true;
   }
 
@@ -428,7 +405,7 @@ export function makeKeeper({ page, store, sender, changed, drafts = openDrafts()
     const here = next && await globalThis.caches?.match(next, { ignoreVary: true }).catch(() => null);
     if (next === location.pathname || !here || !navigator.serviceWorker?.controller) return stay(form, saved);
     await store.remember("saved", { text: whatIsSaved(saved), at: Date.now() }).catch(() => {});
-    leaveFor(next, page.defaultView);
+    ways.get(form).leadTo(next);
     return true;
   }
 
