@@ -36,6 +36,7 @@ MIDDLEWARE = [
     "django.middleware.security.SecurityMiddleware",
     "whitenoise.middleware.WhiteNoiseMiddleware",
     "django.middleware.gzip.GZipMiddleware",
+    "orchard.web.middleware.StylesFirstMiddleware",
     "orchard.web.middleware.ContentSecurityPolicyMiddleware",
     "orchard.web.middleware.PrivateAnswerMiddleware",
     "orchard.web.middleware.ReadableRequestMiddleware",

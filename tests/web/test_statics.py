@@ -148,3 +148,14 @@ class TestJoining:
             '["only","later","Only"]',
             '["only","later","Only"]',
         ], heard
+
+
+@pytest.mark.django_db
+def test_the_sheets_of_a_page_are_named_ahead_of_it(as_vera):
+    answer = as_vera.get("/alderbrook/")
+    sheets = re.findall(r'<link rel="stylesheet" href="([^"]+)"', answer.text)
+    assert len(sheets) == 2
+    assert answer["Link"] == ", ".join(
+        f"<{sheet}>; rel=preload; as=style" for sheet in sheets
+    )
+    assert "Link" not in as_vera.get("/worker.js")
