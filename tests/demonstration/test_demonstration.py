@@ -131,7 +131,7 @@ def story(orchard: Orchard) -> list[tuple]:
             "task__kind", "task__key", "how", "done_on", "by__email", "evidence"
         ),
         *Photo.objects.in_orchard(orchard)
-        .order_by("pk")
+        .order_by("pk", "trees__code")
         .values_list("trees__code", "sha256"),
     ]
 

@@ -119,7 +119,7 @@ def open_recall(
             orchard,
             title=_("Call everybody who got fruit that is called back"),
             steps=[because, _("Open the recall and note each answer there.")],
-            subject=f"recall:{recall.pk}",
+            subject=f"recall:{harvest.lot if harvest else recall.pk}:{because}",
             due_on=today,
             by=by,
             now=now,
