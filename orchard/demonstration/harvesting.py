@@ -8,9 +8,9 @@ from datetime import date, timedelta
 
 from orchard.demonstration.scene import Scene
 from orchard.demonstration.tellers import COORDINATOR, LEAD, OTHER_LEAD
-from orchard.records.models import Harvest, Recall, Task, Tree
+from orchard.records.models import Harvest, Recall, Tree
 from orchard.science.words import Picked
-from orchard.services import harvests, tasks
+from orchard.services import harvests
 from orchard.services.harvests import ASKED, Pick, TreePick
 
 SINCE = timedelta(days=730)
@@ -155,18 +155,6 @@ def call_back(scene: Scene, picked_on: date, day: date) -> None:
         today=day,
     )
     _hear(scene, recall, day)
-    for task in (
-        Task.objects.in_orchard(scene.orchard)
-        .open()
-        .filter(kind=Task.Kind.ONCE, title__startswith="Call everybody")
-    ):
-        tasks.close(
-            task,
-            by=scene.people[COORDINATOR],
-            now=scene.at(day, 17),
-            today=day,
-            evidence="All reached that afternoon. The pipe is shut off.",
-        )
 
 
 def _hear(scene: Scene, recall: Recall, day: date) -> None:

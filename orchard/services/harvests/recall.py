@@ -9,6 +9,7 @@ from datetime import date, datetime
 from django.db import transaction
 from django.utils.translation import gettext as _
 
+from orchard.records.days import day_in
 from orchard.records.models import (
     Harvest,
     HarvestedTree,
@@ -115,17 +116,17 @@ def open_recall(
         audit.save(Verb.OPEN, recall, by=by, now=now)
         for lot in lots:
             _keep_back(lot, because, by=by, now=now)
-        tasks.ask_coordinator(
-            orchard,
-            title=_("Call everybody who got fruit that is called back"),
-            steps=[because, _("Open the recall and note each answer there.")],
-            subject=f"recall:{harvest.lot if harvest else recall.pk}:{because}",
-            due_on=today,
-            by=by,
-            now=now,
-            today=today,
-        )
-        _close_if_answered(recall, by=by, now=now)
+        if not _close_if_answered(recall, by=by, now=now):
+            tasks.ask_coordinator(
+                orchard,
+                title=_("Call everybody who got fruit that is called back"),
+                steps=[because, _("Open the recall and note each answer there.")],
+                subject=_subject_of(recall),
+                due_on=today,
+                by=by,
+                now=now,
+                today=today,
+            )
     return recall
 
 
@@ -185,12 +186,28 @@ def note_call(
     return call
 
 
-def _close_if_answered(recall: Recall, *, by: User, now: datetime) -> None:
+def _close_if_answered(recall: Recall, *, by: User, now: datetime) -> bool:
+    """Close a recall and its task once all have answered; tell whether it is closed."""
     if not all(line.is_answered for line in call_list(recall)):
-        return
+        return False
     recall.closed_at, recall.closed_by = now, by
     columns = ["closed_at", "closed_by"]
     audit.save(Verb.CLOSE, recall, by=by, now=now, fields=columns)
+    orchard = recall.orchard
+    for task in tasks.asked_about(orchard, _subject_of(recall)):
+        tasks.close(
+            task,
+            by=by,
+            now=now,
+            today=day_in(now, orchard.time_zone),
+            evidence=_("All who got some have answered."),
+        )
+    return True
+
+
+def _subject_of(recall: Recall) -> str:
+    what = recall.harvest.lot if recall.harvest else recall.pk
+    return f"recall:{what}:{recall.because}"
 
 
 def lots_called_back(recall: Recall) -> list[Harvest]:

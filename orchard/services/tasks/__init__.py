@@ -56,7 +56,11 @@ from orchard.services.tasks.closing import (
     reopen_those_of,
 )
 from orchard.services.tasks.detail import task_detail
-from orchard.services.tasks.entry import ask_coordinator, closed_by_treatment
+from orchard.services.tasks.entry import (
+    ask_coordinator,
+    asked_about,
+    closed_by_treatment,
+)
 from orchard.services.tasks.first import (
     BlockTally,
     BoardFigures,
@@ -93,6 +97,7 @@ from orchard.services.tasks.printing import PrintedBoard, board_to_print
 from orchard.services.tasks.rows import BoardRow, job_name, place_of, work_name
 
 __all__ = [
+    "asked_about",
     "can_reopen",
     "MOST_AT_ONCE",
     "ClosedFilters",

@@ -8,7 +8,7 @@ from hashlib import blake2s
 from zoneinfo import ZoneInfo
 
 from django.db import transaction
-from django.db.models import Q
+from django.db.models import Q, QuerySet
 from django.utils.translation import gettext as _
 
 from orchard.records.models import (
@@ -111,6 +111,16 @@ def keep_breach(
     return row
 
 
+def _key_of(subject: str) -> str:
+    return f"asked_{blake2s(subject.encode(), digest_size=8).hexdigest()}"
+
+
+def asked_about(orchard: Orchard, subject: str) -> QuerySet[Task]:
+    """Return the open task that asks the coordinator about something."""
+    rows = Task.objects.in_orchard(orchard).open().filter(key=_key_of(subject))
+    return rows.filter(kind=Task.Kind.ONCE, tree=None, block=None)
+
+
 def ask_coordinator(
     orchard: Orchard,
     *,
@@ -126,10 +136,7 @@ def ask_coordinator(
 
     `subject` names what it is about; where its task is open already, none is added.
     """
-    digest = blake2s(subject.encode(), digest_size=8).hexdigest()
-    key = f"asked_{digest}"
-    open_ones = Task.objects.in_orchard(orchard).open().filter(key=key)
-    if open_ones.filter(kind=Task.Kind.ONCE, tree=None, block=None).exists():
+    if asked_about(orchard, subject).exists():
         return None
     lines = [line for line in steps if line]
     with transaction.atomic():
@@ -145,7 +152,7 @@ def ask_coordinator(
             orchard=orchard,
             kind=Task.Kind.ONCE,
             rank=Task.RANKS[Task.Kind.ACT],
-            key=key,
+            key=_key_of(subject),
             title=title[:160],
             opens_on=today,
             due_on=max(due_on, today),

@@ -74,8 +74,12 @@ def test_recall_closes_when_all_have_answered(garden, tree, lee, vera):
     )
     assert recall.closed_at is None
     assert harvests.recall_picture(recall).unanswered == 1
+    asked = Task.objects.get(kind="once")
+    assert asked.closed_at is None
     harvests.note_call(recall, kitchen, is_answered=True, **call)
     assert (recall.closed_at, recall.closed_by) == (NOW, lee)
+    asked.refresh_from_db()
+    assert asked.closed_at == NOW
     assert RecallCall.objects.count() == 3
     with refused("already_closed"):
         harvests.note_call(recall, kitchen, is_answered=True, **call)
@@ -97,6 +101,7 @@ def test_recall_of_what_nobody_got_closes_at_once_and_keeps_the_lot(
     assert call_back(garden, lee, harvest=lot).closed_at == NOW
     lot.refresh_from_db()
     assert lot.is_blocked
+    assert not Task.objects.filter(kind="once").exists()
 
 
 def test_what_is_called_back_stays_so_through_a_correction(garden, tree, lee, vera):
