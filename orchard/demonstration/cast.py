@@ -68,9 +68,9 @@ def first_person(part: CastMember, *, now: datetime) -> User:
 
 def _with_number(user: User, part: CastMember, *, now: datetime) -> User:
     """Let those who lead write down the number under which they are rung."""
-    return accounts.correct_own_details(
-        user, name=user.name, phone=part.phone or user.phone, now=now
-    )
+    if not part.phone:
+        return user
+    return accounts.correct_own_details(user, name=user.name, phone=part.phone, now=now)
 
 
 def join(scene: Scene, part: CastMember, day: date) -> None:
