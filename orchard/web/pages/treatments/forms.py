@@ -23,6 +23,7 @@ from orchard.science.units import shown
 from orchard.science.words import (
     Droplets,
     EntryRule,
+    ProtectionRule,
     Reach,
     Spread,
     TreatmentAsk,
@@ -241,6 +242,7 @@ class TreatmentForm(MeasuredForm):
         "rain_expected", "soil_is_dry", "weeds_flower",
     )  # fmt: skip
     NEIGHBOURS = ("drift", "beneath")
+    USE = ("target", "method", "size", "size_unit", "mix_litres")
 
     def __init__(
         self,
@@ -298,7 +300,17 @@ class TreatmentForm(MeasuredForm):
     @property
     def is_protection(self) -> bool:
         """Tell whether the whole record of a plant protection product is asked."""
-        return self.rule.protection.value != "never"
+        return self.rule.protection != ProtectionRule.NEVER
+
+    @property
+    def is_always_protection(self) -> bool:
+        return self.rule.protection == ProtectionRule.ALWAYS
+
+    @property
+    def opens_use(self) -> bool:
+        """Tell whether something was said of how, and on what size, or has to be."""
+        names = [name for name in self.USE if name in self.fields]
+        return any(self[name].errors or self[name].value() for name in names)
 
     @property
     def details(self) -> list[Any]:
