@@ -114,8 +114,25 @@ def coordinators_for(member: Membership | None) -> list[str]:
     return [user.name for user in permissions.coordinators_of(member.orchard)]
 
 
+def is_brought_along(request: HttpRequest) -> bool:
+    """Tell whether a script asks for a whole page, as no journey and no swap does.
+
+    Source: W3C, Fetch Metadata Request Headers, Sec-Fetch-Dest and Sec-Fetch-Mode. A
+    browser that sends neither is taken at its word.
+    """
+    asked_by_script = request.headers.get("Sec-Fetch-Dest") == "empty"
+    is_journey = request.headers.get("Sec-Fetch-Mode") == "navigate"
+    return asked_by_script and not is_journey and "HX-Request" not in request.headers
+
+
 def notices_of(request: HttpRequest) -> list[Notice]:
-    """Return what just happened, each with the way to undo it, if there is one."""
+    """Return what just happened, each with the way to undo it, if there is one.
+
+    A page that is brought along to be kept does not say it: nobody looks at it now, and
+    it would say so days later.
+    """
+    if is_brought_along(request):
+        return []
     return [
         Notice(
             text=str(message.message),

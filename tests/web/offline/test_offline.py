@@ -282,3 +282,14 @@ def test_a_deed_the_book_refuses_has_no_page_of_what_became_of_it(as_vera, vera,
     assert (answer.status_code, answer.json()["answer"]) == (422, "refused")
     # With one the phone would take it for what came in before.
     assert answer.json()["url"] == ""
+
+
+def test_a_page_that_is_brought_along_does_not_say_what_just_happened(as_vera, tree):
+    notice = b"A-1 is all well, seen today."
+    as_vera.post("/alderbrook/trees/A-1/all-well/", {"key": uuid.uuid4()})
+    page = "/alderbrook/trees/A-1/"
+    script = {"Sec-Fetch-Dest": "empty", "Sec-Fetch-Mode": "cors"}
+    assert notice not in as_vera.get(page, headers=script).content
+    journey = {"Sec-Fetch-Dest": "document", "Sec-Fetch-Mode": "navigate"}
+    assert notice in as_vera.get(page, headers=journey).content
+    assert notice not in as_vera.get(page, headers=journey).content
