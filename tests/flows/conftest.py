@@ -82,14 +82,25 @@ def opened(browser, **how):
         context.close()
 
 
-def hurry(context) -> None:
-    """Let what the book brings along in a quiet moment come at once."""
-    script = (settings.BASE_DIR / "static" / "js" / "outbox" / "kept.js").read_text()
-    [quiet] = re.findall(r"^const QUIET = (\d+);", script, re.M)
-    context.add_init_script(f"""{{
+def wait_in(file: str, pattern: str) -> int:
+    """Read from the book's own scripts and pages how long something waits."""
+    [number] = re.findall(pattern, (settings.BASE_DIR / file).read_text())
+    return int(number)
+
+
+# In milliseconds: until pages come along, until a store counts as silent, and until a
+# round that is watched is asked again.
+QUIET = wait_in("static/js/outbox/kept.js", r"\bQUIET = (\w+);")
+STORE_PATIENCE = wait_in("static/js/outbox/base.js", r"\bPATIENCE = (\w+);")
+WATCHED = 1000 * wait_in("templates/rounds/_live.html", r"every (\d+)s")
+
+
+def hurry(place, wait: int = QUIET, *, to: int = 300) -> None:
+    """Let a browser, or a page, wait a shorter time where the book waits so long."""
+    place.add_init_script(f"""{{
       const later = setTimeout;
       globalThis.setTimeout = (work, after, ...rest) => (
-        later(work, after === {quiet} ? 200 : after, ...rest));
+        later(work, after === {wait} ? {to} : after, ...rest));
     }}""")
 
 

@@ -11,8 +11,6 @@ from tests.conftest import PASSWORD, make_tree
 from tests.flows.conftest import sign_in
 from tests.web.test_who_may import make_task
 
-pytestmark = pytest.mark.on_sqlite
-
 # A drawn tile hides the field that has the focus and wears the ring in its place.
 STANDS_AT = """() => {
   const at = document.activeElement;

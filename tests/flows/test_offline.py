@@ -23,10 +23,12 @@ from tests.flows.conftest import (
     FORM,
     NARROW,
     PHONE,
+    STORE_PATIENCE,
     TREE,
     all_sent,
     entries,
     go,
+    hurry,
     kept,
     note_sucker,
     opened,
@@ -420,7 +422,7 @@ SLOW = """
     if (this.name !== "entries" || !isFirst) return asked;
     isFirst = false;
     this.transaction.abort = () => {};
-    const until = Date.now() + 10500;
+    const until = Date.now() + 2500;
     const hold = () => {
       if (Date.now() < until) this.count().onsuccess = hold;
     };
@@ -433,6 +435,7 @@ SLOW = """
 def test_what_a_slow_store_kept_after_all_is_not_sent_a_second_time(
     page, context, orchard, tree
 ):
+    hurry(page, STORE_PATIENCE, to=2000)
     page.add_init_script(SLOW)
     go(page, f"{TREE}events/")
     page.locator("label", has=page.locator('[name="what"][value="staked"]')).click()
@@ -550,6 +553,7 @@ def test_what_is_neither_here_nor_sent_is_said_and_saved_again_once(
 
 
 def test_a_store_that_does_not_answer_is_not_taken_for_an_empty_one(page, tree):
+    hurry(page, STORE_PATIENCE, to=1000)
     # The mark is there when the page is: the one before it may still take it away.
     page.add_init_script(
         "IDBFactory.prototype.open = function never() { return {}; };"

@@ -11,7 +11,16 @@ from playwright.sync_api import expect
 from orchard.records.models import Inspection
 from orchard.services import inspections, rounds
 from tests.conftest import PASSWORD, make_tree
-from tests.flows.conftest import PHONE, go, opened, picture, sign_in, write_note
+from tests.flows.conftest import (
+    PHONE,
+    WATCHED,
+    go,
+    hurry,
+    opened,
+    picture,
+    sign_in,
+    write_note,
+)
 
 
 @pytest.fixture
@@ -94,6 +103,7 @@ def test_a_round_is_walked_without_signal_from_tree_to_tree(phone, row):
 
 def test_the_lead_sees_it_come_in_without_reloading(desk, row, lee, vera):
     page = desk
+    hurry(page, WATCHED, to=1000)
     sign_in(page, lee, PASSWORD)
     go(page, f"/alderbrook/rounds/{row.pk}/")
     expect(page.locator("#live")).to_contain_text("Nothing received yet.")
