@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from datetime import date, datetime
 from decimal import Decimal
-from functools import cache
+from functools import cache, lru_cache
 from typing import Any
 
 from django import template
@@ -13,7 +13,7 @@ from django.utils import timezone
 from django.utils.formats import date_format, number_format
 from django.utils.html import format_html
 from django.utils.safestring import SafeString
-from django.utils.translation import gettext, ngettext, pgettext
+from django.utils.translation import get_language, gettext, ngettext, pgettext
 
 from orchard.records.models import Tree
 from orchard.science import guide
@@ -93,15 +93,28 @@ def _written(context: Any, value: date | datetime | None, *, due: bool) -> SafeS
     today = context.get("today") or getattr(
         context.get("request"), "today", timezone.localdate()
     )
-    clock = ""
-    day = value
-    stamp = value.isoformat()
-    if isinstance(value, datetime):
+    if not isinstance(value, datetime):
+        return _written_day(value, today, due, get_language())
+    local = timezone.localtime(value)
+    return _written_as(
         # HTML knows no finer fraction of a second than a thousandth.
-        stamp = value.isoformat(timespec="seconds")
-        local = timezone.localtime(value)
-        clock = NO_BREAK + date_format(local, pgettext("time of day", "H:i"))
-        day = local.date()
+        value.isoformat(timespec="seconds"),
+        local.date(),
+        NO_BREAK + date_format(local, pgettext("time of day", "H:i")),
+        today=today,
+        due=due,
+    )
+
+
+@lru_cache(maxsize=2048)
+def _written_day(day: date, today: date, due: bool, _language: str) -> SafeString:
+    """Write a day once for the many lines of a list that are due on it."""
+    return _written_as(day.isoformat(), day, "", today=today, due=due)
+
+
+def _written_as(
+    stamp: str, day: date, clock: str, *, today: date, due: bool
+) -> SafeString:
     days = (day - today).days
     return format_html(
         '<time class="when{}" datetime="{}"><b>{}</b> <small>{}{}</small></time>',
