@@ -125,6 +125,7 @@ def _page(
         "units": units_of(typed, tree.orchard),
         "word": word,
         "groups": _groups(ground, hosts, outcomes, typed, form, look),
+        "noted_before": sign_blocks.noted_before(ground, outcomes),
         "outcomes": packing.packed(outcomes, tree.orchard.units),
         "condition": _condition(typed),
         "stages": _stages(typed),

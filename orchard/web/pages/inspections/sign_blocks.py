@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import json
-from collections.abc import Collection, Iterable, Mapping, Sequence
+from collections.abc import Collection, Container, Iterable, Mapping, Sequence
 from dataclasses import dataclass, field
 from datetime import date, timedelta
 from functools import lru_cache
@@ -34,6 +34,8 @@ from orchard.web.pages.inspections.arrangement import ALONE, Standing
 from orchard.web.pages.inspections.forms import FindingForm, units_of
 
 OPEN = ("chosen", "again", "found")
+# So many of those noted before stand in a row on a phone, as in `steps.js`.
+NOTED_SHOWN = 3
 
 
 @dataclass(frozen=True, slots=True)
@@ -144,7 +146,7 @@ class SignBlock:
     @property
     def drawing(self) -> str:
         """Return the address of the drawing of the sign."""
-        return static(f"img/signs/{self.sign.key}.svg")
+        return drawing_of(self.sign)
 
 
 @dataclass(frozen=True, slots=True)
@@ -164,6 +166,37 @@ class Group:
     title: str
     open: bool
     blocks: list[SignBlock | UntouchedSign] = field(default_factory=list)
+
+
+@dataclass(frozen=True, slots=True)
+class SignDrawing:
+    """A sign that was noted on a tree before: its drawing and the short of its name."""
+
+    sign: Sign
+
+    @property
+    def drawing(self) -> str:
+        return drawing_of(self.sign)
+
+    @property
+    def name(self) -> str:
+        return self.sign.name.partition(" (")[0]
+
+
+def drawing_of(sign: Sign) -> str:
+    """Return the address of the drawing of a sign."""
+    return static(f"img/signs/{sign.key}.svg")
+
+
+def noted_before(ground: Ground, asked: Container[str]) -> list[SignDrawing]:
+    """Return the signs noted on the tree before, of those asked, newest first."""
+    noted = [
+        (last.seen_on, key)
+        for key in ground.earlier
+        if key in asked and (last := ground.last(guide.load().signs[key]))
+    ]
+    noted.sort(key=lambda pair: pair[0], reverse=True)
+    return [SignDrawing(guide.load().signs[key]) for _on, key in noted[:NOTED_SHOWN]]
 
 
 def part_words() -> dict[str, str]:
