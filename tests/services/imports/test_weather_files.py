@@ -196,6 +196,8 @@ def test_a_heading_is_not_believed_against_its_values(look):
         ("2026-05-01,8,99.5,0", "99.5 °C can't be right. Possible: -90 to 60 °C"),
         ("2026-05-01,8,21,-3", "rain: -3 mm can't be right"),
         ("2026-05-01,8,21,2500", "rain: 2500 mm can't be right"),
+        # More digits than any number has.
+        (f"2026-05-01,8,21,{'9' * 400}", f"rain: “{'9' * 40}” can't be right"),
         ("2026-05-01,warm,21,0", "“warm” isn't a number"),
         ("2026-05-32,8,21,0", "isn't a day of the calendar"),
         (",8,21,0", "The day is missing"),

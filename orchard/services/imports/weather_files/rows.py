@@ -73,15 +73,23 @@ def _stored(cell: Cell, field: MeasuredField, unit: str) -> tuple[float | None, 
     return value, TRACE if cell.trace else ""
 
 
+# From here on a number is not written out, nor converted: it may have no end.
+UNCOUNTABLE = 1e15
+
+
 def _impossible(cell: Cell, field: MeasuredField, unit: str, system: str) -> Refused:
     number = cell.number or 0.0
+    value = field.units[unit](number)
+    is_countable = abs(value) < UNCOUNTABLE
     details = {
         "name": field.label_in(system),
-        "written": cell.written,
-        "value": field.written_in(field.units[unit](number), system),
+        "written": cell.written[:40],
+        "value": field.written_in(value, system) if is_countable else "",
         "range": field.range_in(system),
     }
-    if scale_of(field.stored, system).unit == unit:
+    if not is_countable:
+        message = _("%(name)s: “%(written)s” can't be right. Possible: %(range)s.")
+    elif scale_of(field.stored, system).unit == unit:
         message = _("%(name)s: %(value)s can't be right. Possible: %(range)s.")
     else:
         message = _(
