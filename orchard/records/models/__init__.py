@@ -51,6 +51,7 @@ from orchard.records.models.trees import (
     Tag,
     Tree,
     TreeDates,
+    TreeQuerySet,
 )
 from orchard.records.models.water import Crown, CrownSize, Soil, Watering
 from orchard.records.models.weather import (
@@ -119,6 +120,7 @@ __all__ = [
     "Task",
     "TaskRequest",
     "Tree",
+    "TreeQuerySet",
     "TreeDates",
     "User",
     "Watering",

@@ -225,7 +225,7 @@ def sketch_around(reached: Sequence[TreatedTree]) -> tuple[SketchBlock, ...]:
         Tree.objects.standing()
         .filter(spot__block__in=blocks)
         .select_related("spot__block")
-        .order_by("spot__block__position", "spot__position", "id")
+        .in_walking_order()
     )
     return holds.sketch_of(standing, closed=closed)
 

@@ -6,10 +6,10 @@ import re
 from dataclasses import dataclass
 from datetime import date, timedelta
 
-from django.db.models import Exists, OuterRef, Q, QuerySet, Subquery
+from django.db.models import Exists, OuterRef, Q, Subquery
 from django.db.models.lookups import LessThan
 
-from orchard.records.models import Inspection, Orchard, Tag, Tree
+from orchard.records.models import Inspection, Orchard, Tag, Tree, TreeQuerySet
 from orchard.science.codes import plain_code
 
 SIZE = 50
@@ -64,20 +64,13 @@ def tree_list(
     pages = max(1, -(-total // SIZE))
     page = min(max(page, 1), pages)
     start = (page - 1) * SIZE
-    walk = (
-        "spot__block__position",
-        "spot__block_id",
-        "spot__position",
-        "spot_id",
-        "id",
-    )
     order = ("unseen_rank", "last_seen_on", "id")
     if filters.longest_unseen_first:
         trees = trees.annotate(unseen_rank=Q(last_seen_on__isnull=False)).order_by(
             *order
         )
     else:
-        trees = trees.order_by(*walk)
+        trees = trees.in_walking_order()
     shown = trees.select_related("kind", "spot__block")[start : start + SIZE]
     return Listing(list(shown), total, page, pages)
 
@@ -115,8 +108,8 @@ def _code_pattern(text: str) -> str | None:
 
 
 def _narrowed(
-    trees: QuerySet[Tree], filters: TreeFilters, *, today: date
-) -> QuerySet[Tree]:
+    trees: TreeQuerySet, filters: TreeFilters, *, today: date
+) -> TreeQuerySet:
     if filters.state == "standing":
         trees = trees.filter(removed_on=None)
     elif filters.state in Tree.State.values:

@@ -107,13 +107,7 @@ def trees_for_tags(orchard: Orchard, choice: TagChoice) -> list[Tree]:
         with_tag = Tag.objects.filter(retired_at=None, tree__orchard=orchard)
         trees = trees.exclude(pk__in=with_tag.values("tree_id"))
     found = list(
-        trees.select_related("kind", "spot__block").order_by(
-            "spot__block__position",
-            "spot__block_id",
-            "spot__position",
-            "spot_id",
-            "id",
-        )[: MOST_TAGS + 1]
+        trees.select_related("kind", "spot__block").in_walking_order()[: MOST_TAGS + 1]
     )
     if not found:
         raise Refused(
