@@ -63,10 +63,10 @@ def add_uses(orchard: Orchard, person: User, uses: int, trees: list[Tree]) -> No
 
 
 def reached(orchard: Orchard, trees: list[Tree]) -> Iterator[TreatedTree]:
-    known = set(TreatedTree.objects.values_list("treatment", flat=True))
+    entered = set(TreatedTree.objects.values_list("treatment", flat=True))
     rows = Treatment.objects.order_by("id").values_list("id", "ended_at")
     for number, (treatment, ended_at) in enumerate(rows.iterator()):
-        if treatment in known:
+        if treatment in entered:
             continue
         free = ended_at + EACH_HOLDS
         yield TreatedTree(
@@ -124,7 +124,7 @@ def measure(*, small: bool) -> list[Line]:
     session = client.cookies["sessionid"].value
     board, round_page = "/bench/board/", f"/bench/rounds/{walk.pk}/"
 
-    def held() -> dict:
+    def treatment_holds() -> dict:
         return holds.after_treatments(orchard, None, data.NOW)
 
     def all_holds() -> dict:
@@ -141,8 +141,10 @@ def measure(*, small: bool) -> list[Line]:
     few = queries()
     add_uses(orchard, person, USES // part - USES // part // 100, trees)
     analyse()
-    raw, one_source, every_source = medians(raw_holds(orchard), held, all_holds)
-    many, closed = queries(), len(held())
+    raw, one_source, every_source = medians(
+        raw_holds(orchard), treatment_holds, all_holds
+    )
+    many, closed = queries(), len(treatment_holds())
     uses = TreatedTree.objects.count()
     connection.close()
     with (
