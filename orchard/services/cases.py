@@ -8,6 +8,7 @@ from zoneinfo import ZoneInfo
 from django.db import transaction
 from django.utils.translation import gettext as _
 
+from orchard.records.days import day_in
 from orchard.records.models import Case, CaseCall, Finding, Membership, Task, Tree, User
 from orchard.services import audit, permissions
 from orchard.services.audit import Verb
@@ -174,7 +175,7 @@ def calls_about(case: Case) -> list[CaseCall]:
 def _end_its_work(case: Case, *, by: User, now: datetime) -> None:
     """Call the report done, and let fall the look that nobody else may see or close."""
     tasks = Task.objects.open().filter(tree=case.tree, private=True)
-    today = now.astimezone(ZoneInfo(case.orchard.time_zone)).date()
+    today = day_in(now, case.orchard.time_zone)
     words = {"number": case.pk, "outcome": case.outcome}
     for report in tasks.filter(kind=Task.Kind.REPORT, key=case.sign):
         evidence = _("Case %(number)d closed.") % words

@@ -7,13 +7,14 @@ from datetime import datetime
 from decimal import Decimal, InvalidOperation
 from difflib import get_close_matches
 from typing import Any
-from zoneinfo import ZoneInfo, available_timezones
+from zoneinfo import available_timezones
 
 from django.core.exceptions import ValidationError
 from django.db import transaction
 from django.utils.text import slugify
 from django.utils.translation import gettext as _
 
+from orchard.records.days import day_in
 from orchard.records.models import Membership, Orchard, User
 from orchard.science import guide
 from orchard.science.windows import is_north, read_spans
@@ -153,7 +154,7 @@ def correct_details(
             Verb.CORRECT_DETAILS, row, by=by, now=now, fields=fields, before=before
         )
         review_care_plan(row, now)
-        today = now.astimezone(ZoneInfo(row.time_zone)).date()
+        today = day_in(now, row.time_zone)
         care_plan.cancel_outgrown(row, now=now, today=today, by=by)
         if is_north(float(row.latitude)) is not is_north(was_at):
             care_plan.turn_seasons(row, by=by, now=now, today=today)

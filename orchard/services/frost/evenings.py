@@ -4,8 +4,8 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 from datetime import date, datetime, timedelta
-from zoneinfo import ZoneInfo
 
+from orchard.records.days import day_in
 from orchard.records.models import Orchard, Reading
 from orchard.science import sun
 from orchard.science.figures import days, hours
@@ -48,7 +48,7 @@ def clock_of(orchard: Orchard, dawn_on: date) -> Clock | None:
 
 def coming_dawn(orchard: Orchard, now: datetime) -> date:
     """Return the day on which the present or the coming night ends."""
-    today = now.astimezone(ZoneInfo(orchard.time_zone)).date()
+    today = day_in(now, orchard.time_zone)
     clock = clock_of(orchard, today)
     return today if clock and now < clock.rises_at else today + timedelta(days=1)
 

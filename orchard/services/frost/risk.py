@@ -10,6 +10,7 @@ from functools import cache
 from typing import NamedTuple
 from zoneinfo import ZoneInfo
 
+from orchard.records.days import day_in
 from orchard.records.models import (
     Closure,
     GrowingTree,
@@ -210,7 +211,7 @@ def night_of_tree(tree: Tree, *, now: datetime) -> tuple[Night, TreeNight] | Non
     night = nights.tonight(orchard, now=now)
     if not _may_reach_limits(night):
         return None
-    today = now.astimezone(ZoneInfo(orchard.time_zone)).date()
+    today = day_in(now, orchard.time_zone)
     context = gather_context(orchard, today=today)
     for row in _weighed(_trees_alike(context, night), context, night):
         if row.tree.pk == tree.pk and row.risk.cover:

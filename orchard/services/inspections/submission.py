@@ -6,10 +6,10 @@ from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass, field, replace
 from datetime import date, datetime, timedelta
 from typing import Any
-from zoneinfo import ZoneInfo
 
 from django.utils.translation import gettext as _
 
+from orchard.records.days import day_in
 from orchard.records.models import Finding, Round, Tree, User
 from orchard.services import facts
 from orchard.services.errors import Refused
@@ -74,7 +74,7 @@ class Submission:
 
     def seen_on(self, tree: Tree) -> date:
         """Return the day of the look, by its orchard's own calendar."""
-        return self.seen_at.astimezone(ZoneInfo(tree.orchard.time_zone)).date()
+        return day_in(self.seen_at, tree.orchard.time_zone)
 
     def by_our_clock(self, offset: timedelta, now: datetime) -> Submission:
         """Return it with the day of the look put right for a phone's wrong clock."""
@@ -104,7 +104,7 @@ class Look:
         return (*self.pictures, *of_signs)
 
     def seen_on(self, tree: Tree) -> date:
-        return self.seen_at.astimezone(ZoneInfo(tree.orchard.time_zone)).date()
+        return day_in(self.seen_at, tree.orchard.time_zone)
 
 
 def look_of(

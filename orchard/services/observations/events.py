@@ -4,11 +4,11 @@ from __future__ import annotations
 
 from datetime import date, datetime
 from typing import Any
-from zoneinfo import ZoneInfo
 
 from django.db import transaction
 from django.utils.translation import gettext as _
 
+from orchard.records.days import day_in
 from orchard.records.models import Happening, Orchard, StageNote, Task, Tree, User
 from orchard.science import guide
 from orchard.science.events import EventKind
@@ -237,4 +237,4 @@ def _check_stage(row: StageNote, now: datetime) -> None:
 
 
 def _today(row: Happening | StageNote, now: datetime) -> date:
-    return now.astimezone(ZoneInfo(row.orchard.time_zone)).date()
+    return day_in(now, row.orchard.time_zone)

@@ -14,6 +14,7 @@ from django.utils.formats import date_format
 from django.utils.translation import gettext as _
 from django.utils.translation import ngettext
 
+from orchard.records.days import day_in
 from orchard.records.models import Orchard, Product, ProductUse, Treatment, Tree
 from orchard.science import guide, holds
 from orchard.science.figures import days, figure, hours
@@ -108,7 +109,7 @@ def check_possible(use: Use, *, now: datetime, is_plan: bool) -> None:
 
 def _check_trees(trees: Iterable[Tree], at: datetime) -> None:
     for tree in trees:
-        on = at.astimezone(ZoneInfo(tree.orchard.time_zone)).date()
+        on = day_in(at, tree.orchard.time_zone)
         words = {"code": tree.code}
         if tree.removed_on and on > tree.removed_on:
             words["day"] = date_format(tree.removed_on, "j M Y")
@@ -284,7 +285,7 @@ def _broken_by_place(
 ) -> Iterator[Breach]:
     at = use.started_at or use.ended_at
     found = holds_of(orchard, [tree.pk for tree in use.trees], today=today, now=at)
-    on = at.astimezone(ZoneInfo(orchard.time_zone)).date()
+    on = day_in(at, orchard.time_zone)
     for tree in use.trees:
         for hold in found.get(tree.pk, ()):
             # What began only later forbade nothing then.

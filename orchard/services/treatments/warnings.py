@@ -3,11 +3,11 @@
 from __future__ import annotations
 
 from collections.abc import Iterable, Iterator
-from zoneinfo import ZoneInfo
 
 from django.utils.formats import date_format
 from django.utils.translation import gettext as _
 
+from orchard.records.days import day_in
 from orchard.records.models import Orchard, Treatment, Tree
 from orchard.science import guide
 from orchard.science.figures import days, figure
@@ -61,7 +61,7 @@ def _warm(use: Use, orchard: Orchard) -> Iterator[str]:
             )
             yield text % words
         return
-    on = use.ended_at.astimezone(ZoneInfo(orchard.time_zone)).date()
+    on = day_in(use.ended_at, orchard.time_zone)
     expected = weather.expected(orchard, on, on).get(on)
     if expected is not None and expected.tmax is not None and expected.tmax > least:
         words["expected"] = quantity(expected.tmax, "°C", orchard.units)
@@ -131,7 +131,7 @@ def _sprayed_near(use: Use, orchard: Orchard) -> Iterator[str]:
 
 
 def _near_words(found: Treatment, orchard: Orchard) -> dict[str, object]:
-    on = found.ended_at.astimezone(ZoneInfo(orchard.time_zone)).date()
+    on = day_in(found.ended_at, orchard.time_zone)
     return {"day": date_format(on, "j M Y"), "days": days("beneficials_days").days}
 
 

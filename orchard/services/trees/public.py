@@ -5,10 +5,10 @@ from __future__ import annotations
 import re
 from dataclasses import dataclass
 from datetime import date, datetime
-from zoneinfo import ZoneInfo
 
 from django.utils.translation import gettext as _
 
+from orchard.records.days import day_in
 from orchard.records.models import Kind, Tag, Tree
 from orchard.science import guide, windows
 from orchard.science.words import HoldKind
@@ -69,7 +69,7 @@ def public_face(tag: Tag, *, now: datetime) -> PublicFace:
     kind = tree.kind
     cultivar = guide.load().cultivars.get(kind.guide_key)
     months = cultivar.ripe_months if cultivar else ()
-    today = now.astimezone(ZoneInfo(tree.orchard.time_zone)).date()
+    today = day_in(now, tree.orchard.time_zone)
     newer = _tag_of_successor(tree)
     first = windows.first_month(float(tree.orchard.latitude))
     return PublicFace(

@@ -3,11 +3,11 @@
 from __future__ import annotations
 
 from datetime import date, datetime
-from zoneinfo import ZoneInfo
 
 from django.db import transaction
 from django.utils.translation import gettext as _
 
+from orchard.records.days import day_in
 from orchard.records.models import Forecast, Orchard, Reading, Spot, User
 from orchard.science.figures import days
 from orchard.services import audit, permissions, weather
@@ -61,7 +61,7 @@ def note_reading(
         spot=spot,
         what=what,
         at=at,
-        on=at.astimezone(ZoneInfo(orchard.time_zone)).date(),
+        on=day_in(at, orchard.time_zone),
         celsius=round(celsius, 3),
         dew_point=None if dew_point is None else round(dew_point, 3),
         calm_clear=calm_clear,

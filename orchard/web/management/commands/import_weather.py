@@ -10,11 +10,11 @@ from argparse import ArgumentParser
 from functools import partial
 from pathlib import Path
 from typing import Any
-from zoneinfo import ZoneInfo
 
 from django.core.management.base import BaseCommand, CommandError
 from django.utils import timezone
 
+from orchard.records.days import day_in
 from orchard.records.models import Membership, Orchard, Station
 from orchard.services import accounts, permissions, weather
 from orchard.services.errors import NotThere, Refused
@@ -92,7 +92,7 @@ class Command(BaseCommand):
     def take(self, options: dict[str, Any]) -> None:
         now = timezone.now()
         orchard, member = self.who(options)
-        today = now.astimezone(ZoneInfo(orchard.time_zone)).date()
+        today = day_in(now, orchard.time_zone)
         sheet = self.read(options["file"], options["sort"])
         station = self.station(orchard, options)
         choices = self.choices(sheet, options)

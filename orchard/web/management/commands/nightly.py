@@ -11,11 +11,11 @@ import logging
 from argparse import ArgumentParser
 from datetime import timedelta
 from typing import Any
-from zoneinfo import ZoneInfo
 
 from django.core.management.base import BaseCommand, CommandError
 from django.utils import timezone
 
+from orchard.records.days import day_in
 from orchard.records.models import Orchard
 from orchard.services import care_plan, guide_sync, orchards, photos
 from orchard.services.errors import Refused
@@ -59,7 +59,7 @@ class Command(BaseCommand):
         A fault of one orchard goes into the log and must not stop the others.
         """
         now = timezone.now()
-        today = now.astimezone(ZoneInfo(orchard.time_zone)).date()
+        today = day_in(now, orchard.time_zone)
         try:
             guide_sync.bring_up_to_date(orchard, now)
             care_plan.cancel_outgrown(orchard, now=now, today=today)

@@ -12,6 +12,7 @@ from zoneinfo import ZoneInfo
 from django.http import QueryDict
 from django.utils.translation import gettext as _
 
+from orchard.records.days import day_in
 from orchard.records.models import Inspection, Orchard, Task, Tree, job_keys
 from orchard.science import guide, windows
 from orchard.science.units import shown as shown_unit
@@ -92,7 +93,7 @@ def blank_of(orchard: Orchard, *, now: datetime) -> dict[str, Any]:
     Its verdicts know what holds for every tree. The code of its tree stands in for the
     one that a script puts there.
     """
-    on = now.astimezone(ZoneInfo(orchard.time_zone)).date()
+    on = day_in(now, orchard.time_zone)
     ground = facts.gather_for_any(orchard, on=on)
     ground.tree.code = ANY_TREE
     hosts = sorted(trees.hosts_grown(orchard) or {"citrus"})
@@ -199,7 +200,7 @@ def block_of(tree: Tree, key: str, *, now: datetime) -> sign_blocks.SignBlock:
         unknown_sign: the guide has none of that name for this sort of tree.
     """
     sign = inspections.sign_for(tree, key)
-    on = now.astimezone(ZoneInfo(tree.orchard.time_zone)).date()
+    on = day_in(now, tree.orchard.time_zone)
     # Of a tree that has come to its end it is asked for a look that is corrected.
     ground = facts.gather(tree, on=on, to_show=True, as_growing=True)
     shown = [key, *(alike.sign for alike in sign.alike if alike.sign)]

@@ -6,7 +6,6 @@ import uuid
 from datetime import date, datetime
 from functools import partial
 from typing import Any
-from zoneinfo import ZoneInfo
 
 from django.http import Http404, HttpResponse, QueryDict
 from django.shortcuts import redirect, render
@@ -18,6 +17,7 @@ from django.views.decorators.http import (
     require_safe,
 )
 
+from orchard.records.days import day_in
 from orchard.records.models import Inspection, Tree
 from orchard.services import inspections, permissions, rounds
 from orchard.services.errors import MayNot, Refused
@@ -135,7 +135,7 @@ def sign_card(request: OrchardRequest, code: str, sign: str) -> HttpResponse:
 
 
 def _day_of(tree: Tree, moment: datetime) -> date:
-    return moment.astimezone(ZoneInfo(tree.orchard.time_zone)).date()
+    return day_in(moment, tree.orchard.time_zone)
 
 
 def _grew(tree: Tree, moment: datetime) -> bool:
