@@ -26,6 +26,7 @@ HOMES = {
     "closure": "task",
     "cuttest": "closure",
     "casecall": "case",
+    "photoconsent": "photo",
     "photolink": "photo",
     "productuse": "treatment",
     "harvestedtree": "harvest",

@@ -38,6 +38,7 @@ from orchard.records.models import (
     Membership,
     Orchard,
     Photo,
+    PhotoConsent,
     Product,
     Reading,
     Recall,
@@ -371,6 +372,13 @@ def photo_for(member: Membership, name: UUID) -> Photo:
     if photo.withdrawn_at and not may(member, Deed.KEEP_PHOTOS):
         raise NotThere()
     return photo
+
+
+def consent_for(member: Membership, name: UUID, number: int) -> PhotoConsent:
+    """Return what somebody agreed to about a photo, to those who keep the photos."""
+    require(member, Deed.KEEP_PHOTOS)
+    rows = PhotoConsent.objects.filter(photo=photo_for(member, name))
+    return _find(rows.select_related("photo__orchard"), pk=number)
 
 
 def stray_for(member: Membership, name: UUID) -> Photo:

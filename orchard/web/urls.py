@@ -351,6 +351,12 @@ orchard_urls = [
     path("photos/", photos.index, name="photos"),
     path("photos/<uuid:name>/", photos.show, name="photo-show"),
     path("photos/<uuid:name>/withdrawal/", photos.withdrawal, name="photo-withdrawal"),
+    path("photos/<uuid:name>/consents/", photos.note_consent, name="photo-consents"),
+    path(
+        "photos/<uuid:name>/consents/<int:number>/withdrawal/",
+        photos.withdraw_consent,
+        name="photo-consent-withdrawal",
+    ),
     path("photos/<uuid:name>/<str:size>/", photos.file, name="photo-file"),
     # cases
     path("cases/", cases.index, name="cases"),

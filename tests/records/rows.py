@@ -201,6 +201,12 @@ class Rows:
             size_bytes=1,
         )
 
+    def _photoconsent(self) -> dict[str, Any]:
+        return self._within(
+            "photo", person="Ann", use="talks", given_on=TODAY, noted_by=self.user,
+            noted_at=NOW,
+        )  # fmt: skip
+
     def _photolink(self) -> dict[str, Any]:
         return {"photo": self.add("photo"), "tree": self.get("tree")}
 

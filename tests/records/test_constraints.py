@@ -81,6 +81,9 @@ CASES: dict[str, tuple[str, Bad | Twice]] = {
             ("invitation", "role", "office"),
             ("photo", "people", "nobody"),
             ("photo", "file_format", "HEIC"),
+            ("photo", "view", ""),
+            ("photo", "audience", "public"),
+            ("photoconsent", "use", "public"),
             ("orchard", "units", "us"),
             ("kind", "host", "fig"),
             ("kind", "tender_class", ""),
@@ -190,6 +193,20 @@ CASES: dict[str, tuple[str, Bad | Twice]] = {
     "invitation_expires_after_sent": ("invitation", bad(expires_at=NOW)),
     "photo_content_once_per_orchard": (
         "photo", twice({"superseded_at": NOW}, sha256="same")
+    ),
+    "photoconsent_names_somebody": ("photoconsent", bad(person="")),
+    "photoconsent_withdrawal_whole": (
+        "photoconsent",
+        bad(
+            {"withdrawn_on": TODAY, "withdrawn_by": "user", "withdrawn_at": NOW,
+             "withdrawn_reason": "Asked"},
+            withdrawn_on=TODAY - DAY, withdrawn_by="user", withdrawn_at=NOW,
+            withdrawn_reason="Asked",
+        ),
+    ),
+    "photoconsent_one_standing": (
+        "photoconsent",
+        twice_on({"person": "Bea"}, "photo", person="Ann", use="talks"),
     ),
     "photolink_exactly_one_subject": (
         "photolink",

@@ -335,6 +335,28 @@ INSIDE = [
         lambda things: [things.photo.name],
         data=WHY,
     ),
+    Row(
+        "photo-consents",
+        NO,
+        "LEC",
+        lambda things: [things.photo.name],
+        data={"person": "Ann", "use": "talks", "given_on": NOW.date().isoformat()},
+    ),
+    Row(
+        "photo-consents",
+        NO,
+        LEADING,
+        lambda things: [things.private_photo.name],
+        hidden="E",
+        variant="private",
+    ),
+    Row(
+        "photo-consent-withdrawal",
+        "LEC",
+        "LEC",
+        lambda things: [things.photo.name, things.consent.pk],
+        data={"withdrawn_on": NOW.date().isoformat(), **WHY},
+    ),
     Row("photo-file", ALL, NO, lambda things: [things.photo.name, "small"]),
     Row(
         "photo-file",
@@ -421,6 +443,7 @@ class Things:
     closed_task: Any
     photo: Any
     private_photo: Any
+    consent: Any
     stray: Any
     round: Any
     reading: Any
@@ -503,6 +526,7 @@ def make_things(media: Path) -> Things:
         by=lee,
         received_at=NOW,
     )
+    photo = make_photo(orchard, tree, lee, media)
     harvest = Harvest.objects.create(
         orchard=orchard,
         lot="ALDERBROOK-20260512-A-1",
@@ -555,9 +579,16 @@ def make_things(media: Path) -> Things:
             orchard=orchard, by=vera, made_at=NOW, deed="take", before={}
         ),
         closed_task=closed,
-        photo=make_photo(orchard, tree, lee, media),
+        photo=photo,
         private_photo=make_photo(
             orchard, tree, lee, media, private=True, finding=private
+        ),
+        consent=photo.consents.create(
+            person="Ann",
+            use="talks",
+            given_on=NOW.date(),
+            noted_by=lee,
+            noted_at=NOW,
         ),
         stray=make_photo(orchard, None, lee, media),
         round=make_round(orchard, tree, by=lee, to=vera),

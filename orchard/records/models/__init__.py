@@ -19,7 +19,7 @@ from orchard.records.models.inbox import Receipt
 from orchard.records.models.inspections import Finding, Inspection, SecondLook
 from orchard.records.models.observations import Happening, StageNote
 from orchard.records.models.orchards import Orchard, PestStatus
-from orchard.records.models.photos import Photo, PhotoLink
+from orchard.records.models.photos import AS_WIDE_AS, Photo, PhotoConsent, PhotoLink
 from orchard.records.models.ripeness import RipenessTest
 from orchard.records.models.rounds import Round, RoundStop
 from orchard.records.models.sun_hours import Horizon
@@ -63,6 +63,7 @@ from orchard.records.models.weather import (
 )
 
 __all__ = [
+    "AS_WIDE_AS",
     "Target",
     "job_keys",
     "HOSTS",
@@ -103,6 +104,7 @@ __all__ = [
     "Orchard",
     "PestStatus",
     "Photo",
+    "PhotoConsent",
     "PhotoLink",
     "Reading",
     "Receipt",

@@ -6,7 +6,7 @@ import uuid
 from typing import TYPE_CHECKING, Any, Self, TypeAlias, TypeVar
 
 from django.db import models
-from django.db.models import Exists, OuterRef, Q
+from django.db.models import Exists, F, OuterRef, Q
 from django.utils.translation import gettext_lazy as _
 
 from orchard.records.columns import (
@@ -46,6 +46,37 @@ class PhotoQuerySet(CorrectableQuerySet["Photo"]):
         """Only photos that no private finding hangs on."""
         return self.filter(private=False)
 
+    def under_open_case(self) -> Self:
+        """Only photos of a tree, or of work on one, whose case has no answer yet."""
+        return self.filter(_is_under_open_case())
+
+    def free_to_show(self, use: str) -> Self:
+        """Only photos that may leave the orchard in talks, or be seen by everybody.
+
+        Somebody has let them go so far, no suspicion hangs on them or on their tree,
+        and nobody is in view, or somebody and all who were asked agree to this use.
+        That nobody said who is in view lets none go.
+        """
+        consents = PhotoConsent.objects.of_photo()
+        agreed = Exists(consents) & ~Exists(consents.people_without(use))
+        return (
+            self.current()
+            .open_to_all()
+            .filter(audience__in=AS_WIDE_AS[use])
+            .filter(
+                Q(people=Photo.People.NOBODY) | Q(people=Photo.People.SOMEBODY) & agreed
+            )
+            .exclude(_is_under_open_case())
+        )
+
+
+def _is_under_open_case() -> Q:
+    under = Q()
+    for tree in ("tree", "closure__task__tree"):
+        cases = {f"{tree}__cases__isnull": False, f"{tree}__cases__closed_at": None}
+        under |= Q(Exists(PhotoLink.objects.of_photo().filter(**cases)))
+    return under
+
 
 class Photo(Correctable):
     """One picture, stored under a random name in three sizes."""
@@ -54,6 +85,16 @@ class Photo(Correctable):
         UNKNOWN = "unknown", _("not said")
         NOBODY = "nobody", _("nobody in view")
         SOMEBODY = "somebody", _("people in view")
+
+    class View(models.TextChoices):
+        CLOSE_UP = "close_up", _("close-up")
+        BRANCH = "branch", _("branch")
+        WHOLE_TREE = "whole_tree", _("whole tree")
+
+    class Audience(models.TextChoices):
+        INSIDE = "inside", _("members only")
+        TALKS = "talks", _("talks and slides")
+        PUBLIC = "public", _("everybody")
 
     orchard = models.ForeignKey("Orchard", on_delete=models.PROTECT, related_name="+")
     trees: Many[Tree] = _many("Tree")
@@ -77,6 +118,22 @@ class Photo(Correctable):
     people = models.CharField(
         _("people"), max_length=10, choices=People.choices, default=People.UNKNOWN
     )
+    # Who is named with it, as people wrote it.
+    credit = models.CharField(_("credit"), max_length=120, blank=True)
+    # What it shows, for those who cannot see it.
+    alt_text = models.CharField(_("description"), max_length=300, blank=True)
+    view = models.CharField(_("view"), max_length=10, choices=View.choices, blank=True)
+    audience = models.CharField(
+        _("who may see it"),
+        max_length=8,
+        choices=Audience.choices,
+        default=Audience.INSIDE,
+    )
+    # Measured on its small size; empty until it was.
+    sharpness = models.FloatField(null=True, blank=True)
+    brightness = models.FloatField(null=True, blank=True)
+    # Two photos that look alike differ in few of its 64 bits.
+    likeness = models.BigIntegerField(null=True, blank=True)
     # The orchard's own confirmed picture of a sign, shown beside its look-alikes.
     confirmed_sign = models.CharField(max_length=40, blank=True)
     private = models.BooleanField(default=False)
@@ -89,6 +146,8 @@ class Photo(Correctable):
             withdrawal_is_whole(),
             only("people", ("unknown", "nobody", "somebody")),
             only("file_format", ("JPEG", "PNG", "WEBP", "HEIC")),
+            only("view", ("close_up", "branch", "whole_tree"), blank=True),
+            only("audience", ("inside", "talks", "public")),
             models.UniqueConstraint(
                 fields=["orchard", "sha256"],
                 condition=Q(withdrawn_at=None, superseded_at=None),
@@ -112,10 +171,18 @@ class Photo(Correctable):
         return f"photo {self.name}"
 
     @property
+    def read_aloud(self) -> str:
+        """Return what stands for it where it cannot be seen, or ""."""
+        return self.alt_text or self.caption
+
+    @property
     def tree(self) -> Tree | None:
         """Return the tree it shows, as prefetched, or None."""
         return next(iter(self.trees.all()), None)
 
+
+# What lets a photo go to a use: it may leave so far, or farther.
+AS_WIDE_AS = {"talks": ("talks", "public"), "public": ("public",)}
 
 SUBJECTS = (
     "tree", "inspection", "finding", "closure", "round", "treatment", "product",
@@ -232,3 +299,77 @@ class PhotoLink(models.Model):
 
     def __str__(self) -> str:
         return f"link {self.pk} of photo {self.photo_id}"
+
+
+class PhotoConsentQuerySet(models.QuerySet["PhotoConsent"]):
+    def of_photo(self) -> Self:
+        """Only consents about the photo of the query around this one."""
+        return self.filter(photo=OuterRef("pk"))
+
+    def standing(self) -> Self:
+        """Only what nobody took back."""
+        return self.filter(withdrawn_at=None)
+
+    def people_without(self, use: str) -> Self:
+        """Only consents of people none of whose consents stands for a use."""
+        theirs = PhotoConsent.objects.standing().filter(
+            photo=OuterRef("photo"),
+            person=OuterRef("person"),
+            use__in=AS_WIDE_AS[use],
+        )
+        return self.exclude(Exists(theirs))
+
+
+class PhotoConsent(models.Model):
+    """What somebody in view agreed to; taken back it stays on record, with why."""
+
+    class Use(models.TextChoices):
+        TALKS = "talks", _("talks and slides")
+        PUBLIC = "public", _("everybody, talks and slides too")
+
+    photo = models.ForeignKey(Photo, on_delete=models.PROTECT, related_name="consents")
+    person = models.CharField(_("person"), max_length=120)
+    use = models.CharField(_("agrees to"), max_length=8, choices=Use.choices)
+    given_on = models.DateField(_("given on"))
+    noted_by = models.ForeignKey("User", on_delete=models.PROTECT, related_name="+")
+    noted_at = models.DateTimeField()
+    withdrawn_on = models.DateField(_("withdrawn on"), null=True, blank=True)
+    withdrawn_by = models.ForeignKey(
+        "User", on_delete=models.PROTECT, null=True, blank=True, related_name="+"
+    )
+    withdrawn_at = models.DateTimeField(null=True, blank=True)
+    withdrawn_reason = models.CharField(max_length=500, blank=True)
+
+    objects = PhotoConsentQuerySet.as_manager()
+
+    class Meta:
+        constraints = [
+            only("use", ("talks", "public")),
+            models.CheckConstraint(
+                condition=~Q(person=""), name="photoconsent_names_somebody"
+            ),
+            models.CheckConstraint(
+                condition=Q(
+                    withdrawn_on=None,
+                    withdrawn_by=None,
+                    withdrawn_at=None,
+                    withdrawn_reason="",
+                )
+                | Q(
+                    withdrawn_on__isnull=False,
+                    withdrawn_on__gte=F("given_on"),
+                    withdrawn_by__isnull=False,
+                    withdrawn_at__isnull=False,
+                )
+                & ~Q(withdrawn_reason=""),
+                name="photoconsent_withdrawal_whole",
+            ),
+            models.UniqueConstraint(
+                fields=["photo", "person", "use"],
+                condition=Q(withdrawn_at=None),
+                name="photoconsent_one_standing",
+            ),
+        ]
+
+    def __str__(self) -> str:
+        return f"consent of {self.person} to photo {self.photo_id}"

@@ -156,7 +156,7 @@ def _orchard_of(row: models.Model) -> Orchard | None:
     """Return the orchard that a row is of; a person is of none."""
     if isinstance(row, Orchard):
         return row
-    for owner in ("self", "tree", "block"):
+    for owner in ("self", "tree", "block", "photo"):
         part = row if owner == "self" else getattr(row, owner, None)
         if isinstance(orchard := getattr(part, "orchard", None), Orchard):
             return orchard

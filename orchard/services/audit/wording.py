@@ -24,6 +24,7 @@ from orchard.records.models import (
     Orchard,
     PestStatus,
     Photo,
+    PhotoConsent,
     PhotoLink,
     Product,
     Spot,
@@ -46,6 +47,7 @@ NAMED: dict[type[models.Model], str] = {
     Orchard: "name",
     Harvest: "lot",
     PestStatus: "code",
+    PhotoConsent: "person",
     Product: "name",
     Task: "title",
     TaskRequest: "title",
@@ -110,6 +112,7 @@ def subject_words() -> dict[str, str]:
         "orchard": _("orchard"),
         "peststatus": _("pest status"),
         "photo": _("photo"),
+        "photoconsent": _("consent"),
         "product": _("product"),
         "reading": _("reading"),
         "recall": _("recall"),
@@ -147,6 +150,8 @@ def subject(line: Change, names: Names) -> str:
         name = names.get((model, line.subject_id), line.subject_label)
         field = model._meta.get_field(NAMED[model])
         name = _guide_name(name, field)
+        if model is PhotoConsent:
+            return _("the consent of %(name)s") % {"name": name}
         # An orchard's name says what it is.
         return name if model is Orchard else f"{sort} {name}"
     if line.subject_type == "invitation":

@@ -8,7 +8,7 @@ import uuid
 from collections.abc import Iterable, Mapping, Sequence
 from contextlib import suppress
 from datetime import datetime, timedelta
-from typing import IO, Any
+from typing import IO, Any, TypedDict, Unpack
 from zoneinfo import ZoneInfo
 
 from django.core.files.base import ContentFile, File
@@ -51,7 +51,6 @@ SHELF, FOLDER = re.compile("[0-9a-f]{2}"), re.compile("[0-9a-f]{32}")
 # Below the store, in shelves and folders like its own: what is not in the book.
 ASIDE = "aside"
 CLOCK_SLACK = timedelta(hours=26)
-DESCRIBED = ("caption", "people", "confirmed_sign")
 Subject = Tree | Inspection | Finding | Closure | Round | Treatment | Product | Harvest
 
 
@@ -362,7 +361,12 @@ def _locked(photo: Photo) -> Photo:
     return rows.get(pk=photo.pk)
 
 
-def _ours(photo: Photo, member: Membership) -> None:
+def check_ours(photo: Photo, member: Membership) -> None:
+    """Refuse who may not change a photo, and what was removed.
+
+    Raises:
+        MayNot (not_yours), Refused (photo_is_withdrawn): as their names say.
+    """
     if photo.withdrawn_at is not None:
         raise Refused(_("This photo was removed."), code="photo_is_withdrawn")
     if photo.by_id != member.user_id and not permissions.may(member, Deed.KEEP_PHOTOS):
@@ -375,52 +379,79 @@ def _ours(photo: Photo, member: Membership) -> None:
         )
 
 
+class Description(TypedDict, total=False):
+    """What can be said about a photo; what is left out stays as it is."""
+
+    caption: str
+    credit: str
+    alt_text: str
+    view: str
+    people: str
+    audience: str
+    confirmed_sign: str
+
+
 @transaction.atomic
 def describe(
     photo: Photo,
     *,
     member: Membership,
     now: datetime,
-    caption: str,
-    people: str,
-    confirmed_sign: str = "",
+    **words: Unpack[Description],
 ) -> Photo:
-    """Write caption and people in view, and make it our picture of a sign or not.
+    """Write what is said about a photo, and make it our picture of a sign or not.
 
     Raises:
         MayNot (not_yours): it is another's photo and the member does not keep the
-            photos.
+            photos, who alone say who may see it and which shows a sign.
         Refused (photo_is_private): a photo of a private finding cannot be shown as a
             picture.
         Refused (photo_is_withdrawn): it is no longer in the book.
         Refused (unknown_sign): the guide has no such sign.
     """
     photo = _locked(photo)
-    _ours(photo, member)
-    if confirmed_sign != photo.confirmed_sign:
-        if not permissions.may(member, Deed.KEEP_PHOTOS):
-            raise MayNot(
-                _("Only a crew lead or staff can choose the photo that shows a sign."),
-                code="not_yours",
-            )
-        if confirmed_sign and photo.private:
-            raise Refused(
-                _("This photo belongs to a private finding and can't be shown."),
-                code="photo_is_private",
-            )
-        if confirmed_sign and confirmed_sign not in guide.load().signs:
-            raise Refused(
-                _("Choose a sign of the guide."),
-                code="unknown_sign",
-                field="confirmed_sign",
-            )
-    before = audit.snapshot(photo, *DESCRIBED)
-    photo.caption = caption.strip()
-    photo.people = people
-    photo.confirmed_sign = confirmed_sign
+    check_ours(photo, member)
+    new = {key: str(word).strip() for key, word in words.items()}
+    changes = {key: word for key, word in new.items() if word != getattr(photo, key)}
+    if not changes:
+        return photo
+    _check_description(photo, changes, member)
+    before = audit.snapshot(photo, *changes)
+    for key, word in changes.items():
+        setattr(photo, key, word)
     return audit.save(
-        Verb.DESCRIBE, photo, by=member.user, now=now, fields=DESCRIBED, before=before
+        Verb.DESCRIBE, photo, by=member.user, now=now, fields=changes, before=before
     )
+
+
+def _check_description(
+    photo: Photo, changes: Mapping[str, str], member: Membership
+) -> None:
+    keeps = permissions.may(member, Deed.KEEP_PHOTOS)
+    if "audience" in changes and not keeps:
+        raise MayNot(
+            _("Only a crew lead or staff can say who may see a photo."),
+            code="not_yours",
+        )
+    sign = changes.get("confirmed_sign")
+    if sign is None:
+        return
+    if not keeps:
+        raise MayNot(
+            _("Only a crew lead or staff can choose the photo that shows a sign."),
+            code="not_yours",
+        )
+    if sign and photo.private:
+        raise Refused(
+            _("This photo belongs to a private finding and can't be shown."),
+            code="photo_is_private",
+        )
+    if sign and sign not in guide.load().signs:
+        raise Refused(
+            _("Choose a sign of the guide."),
+            code="unknown_sign",
+            field="confirmed_sign",
+        )
 
 
 @transaction.atomic
@@ -434,7 +465,7 @@ def withdraw(photo: Photo, *, member: Membership, now: datetime, reason: str) ->
         Refused (reason_missing): no reason is given.
     """
     photo = _locked(photo)
-    _ours(photo, member)
+    check_ours(photo, member)
     require_reason(reason)
     photo.withdrawn_at = now
     photo.withdrawn_by = member.user

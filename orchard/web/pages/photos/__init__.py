@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from orchard.web.pages.photos.consents import note_consent, withdraw_consent
 from orchard.web.pages.photos.unassigned import assign_photos, unassigned_photos
 from orchard.web.pages.photos.views import file, index, show, withdrawal
 
@@ -9,7 +10,9 @@ __all__ = [
     "assign_photos",
     "file",
     "index",
+    "note_consent",
     "show",
     "unassigned_photos",
+    "withdraw_consent",
     "withdrawal",
 ]

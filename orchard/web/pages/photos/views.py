@@ -18,14 +18,14 @@ from django.views.decorators.http import (
     require_safe,
 )
 
-from orchard.records.models import Photo
+from orchard.records.models import Photo, PhotoConsent
 from orchard.services import permissions, photos
 from orchard.services.home import NEW_PHOTOS_FOR
 from orchard.services.permissions import Deed
 from orchard.web import answers
 from orchard.web.doorkeeper import door
 from orchard.web.fields import ReasonForm
-from orchard.web.pages.photos.forms import DescriptionForm
+from orchard.web.pages.photos.forms import ConsentForm, DescriptionForm
 from orchard.web.requests import OrchardRequest
 
 SHOWN = 24
@@ -55,14 +55,25 @@ def shown(
     *,
     form: DescriptionForm | None = None,
     withdrawal: ReasonForm | None = None,
+    consent: ConsentForm | None = None,
 ) -> dict[str, Any]:
     """Return what the page of a photo shows."""
     keeps = permissions.may(request.member, Deed.KEEP_PHOTOS)
     mine = keeps or photo.by_id == request.user.pk
+    today = request.today
     form = form or DescriptionForm.about(photo, keeps=keeps)
     return {
         "photo": photo,
         "proven": photos.work_proven_by(photo, request.member),
+        "uses": [
+            (Photo.Audience(use).label, photos.lacking(photo, use))
+            for use in PhotoConsent.Use.values
+            if keeps and not photo.withdrawn_at
+        ],
+        "consents": photos.consents_to(photo) if keeps else (),
+        "consent_form": consent or ConsentForm(initial={"given_on": today})
+        if keeps and photo.people != Photo.People.NOBODY and not photo.withdrawn_at
+        else None,
         "form": form if mine and not photo.withdrawn_at else None,
         "withdrawal": (withdrawal or ReasonForm(label=_("Why it is removed")))
         if mine and not photo.withdrawn_at
@@ -79,10 +90,9 @@ def show(request: OrchardRequest, name: UUID) -> HttpResponse:
     keeps = permissions.may(request.member, Deed.KEEP_PHOTOS)
     form = DescriptionForm.about(photo, keeps=keeps, data=request.POST)
     if form.is_valid():
-        description = {"confirmed_sign": photo.confirmed_sign, **form.cleaned_data}
         with answers.refusals(form):
             photos.describe(
-                photo, member=request.member, now=request.now, **description
+                photo, member=request.member, now=request.now, **form.cleaned_data
             )
             to = reverse("photo-show", args=[request.orchard.slug, name])
             return answers.done(request, _("Photo details saved."), to=to)

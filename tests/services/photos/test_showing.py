@@ -1,0 +1,311 @@
+"""What may be shown beyond the orchard, and consents, noted and taken back."""
+
+from __future__ import annotations
+
+from datetime import timedelta
+from itertools import product
+
+import pytest
+
+from orchard.records.models import Case, Change, Photo, PhotoConsent
+from orchard.services import permissions, photos
+from tests.conftest import NOW, TODAY, make_tree
+from tests.refusals import refused
+from tests.services.photos.test_photos import file, image
+from tests.web.test_who_may import make_finding, make_inspection, make_task
+
+USES = ("talks", "public")
+
+
+@pytest.fixture(autouse=True)
+def own_store(settings, tmp_path):
+    settings.MEDIA_ROOT = tmp_path / "photos"
+
+
+@pytest.fixture
+def photo(orchard, tree, vera, now) -> Photo:
+    return photos.store(
+        file(made=image(90, 60)), orchard=orchard, by=vera, now=now, tree=tree
+    )
+
+
+@pytest.fixture
+def keeper(eddy, orchard):
+    return permissions.member_for(eddy, orchard.slug)
+
+
+def let_go(photo, keeper, **words):
+    ready = {
+        "caption": "A trail in the leaf",
+        "alt_text": "A leaf with a silver line winding through it",
+        "credit": "Vera",
+        "people": "nobody",
+        "audience": "public",
+    }
+    return photos.describe(photo, member=keeper, now=NOW, **{**ready, **words})
+
+
+def note(photo, keeper, person="Ann", use="talks", given_on=TODAY):
+    return photos.note_consent(
+        photo, member=keeper, now=NOW, person=person, use=use, given_on=given_on
+    )
+
+
+def take_back(consent, keeper, reason="Asked to", on=TODAY):
+    return photos.withdraw_consent(
+        consent, member=keeper, now=NOW, withdrawn_on=on, reason=reason
+    )
+
+
+def free(photo) -> set[str]:
+    return {use for use in USES if photos.is_free(photo, use)}
+
+
+def test_a_photo_that_came_in_stays_inside(photo):
+    assert free(photo) == set()
+    assert photos.lacking(photo, "talks") == [
+        "Let it be seen in talks and slides.",
+        "Say whether people are in view.",
+        "Write a caption.",
+        "Enter the credit: who is named with it.",
+        "Write the description for people who can't see it.",
+    ]
+
+
+def test_a_photo_without_people_goes_as_far_as_somebody_lets_it(photo, keeper):
+    for audience, uses in {
+        "inside": set(),
+        "talks": {"talks"},
+        "public": {"talks", "public"},
+    }.items():
+        let_go(photo, keeper, audience=audience)
+        assert free(photo) == uses
+    photo.refresh_from_db()
+    assert photos.lacking(photo, "public") == []
+
+
+def test_words_that_are_missing_are_named_and_do_not_bar(photo, keeper):
+    photo = let_go(photo, keeper, credit="", alt_text="")
+    assert free(photo) == {"talks", "public"}
+    assert photos.lacking(photo, "public") == [
+        "Enter the credit: who is named with it.",
+        "Write the description for people who can't see it.",
+    ]
+
+
+def test_people_unknown_or_never_asked_keep_a_photo_in(photo, keeper):
+    for people in ("unknown", "somebody"):
+        photo = let_go(photo, keeper, people=people)
+        assert free(photo) == set()
+    assert photos.lacking(photo, "talks") == ["Note the consent of the people in view."]
+
+
+# What two people agreed to, and to what a photo of both may go.
+AGREED = {
+    (("talks",), ()): {"talks"},
+    (("public",), ()): {"talks", "public"},
+    (("talks", "public"), ()): {"talks", "public"},
+    (("talks",), ("talks",)): {"talks"},
+    (("public",), ("talks",)): {"talks"},
+    (("public",), ("public",)): {"talks", "public"},
+}
+
+
+@pytest.mark.parametrize("uses", AGREED)
+def test_everybody_who_was_asked_has_to_agree(uses, photo, keeper):
+    let_go(photo, keeper)
+    for person, agreed in zip(("Ann", "Bea"), uses, strict=True):
+        for use in agreed:
+            note(photo, keeper, person, use)
+    assert free(photo) == AGREED[uses]
+
+
+def test_consent_taken_back_ends_the_use_at_once_and_stays_on_record(photo, keeper):
+    let_go(photo, keeper)
+    consent = note(photo, keeper, use="public", given_on=TODAY - timedelta(days=9))
+    note(photo, keeper, "Bea", "public")
+    assert free(photo) == {"talks", "public"}
+    take_back(consent, keeper)
+    assert free(photo) == set()
+    photo.refresh_from_db()
+    assert photos.lacking(photo, "talks") == ["Ann withdrew the consent."]
+    row = PhotoConsent.objects.get(person="Ann")
+    assert (row.withdrawn_on, row.withdrawn_by, row.withdrawn_reason) == (
+        TODAY,
+        keeper.user,
+        "Asked to",
+    )
+    line = Change.objects.get(subject_type="photoconsent", verb="withdraw")
+    assert (line.subject_id, line.reason) == (row.pk, "Asked to")
+    # Whoever agrees again is asked anew, in a row of its own.
+    note(photo, keeper, use="talks")
+    assert free(photo) == {"talks"}
+    assert PhotoConsent.objects.filter(person="Ann").count() == 2
+
+
+def test_who_takes_back_talks_takes_back_what_reaches_farther(photo, keeper):
+    let_go(photo, keeper)
+    narrow, wide = note(photo, keeper), note(photo, keeper, use="public")
+    assert {row.pk for row in take_back(narrow, keeper)} == {narrow.pk, wide.pk}
+    assert free(photo) == set()
+
+
+def test_who_takes_back_the_wide_use_may_leave_the_narrow_one(photo, keeper):
+    let_go(photo, keeper)
+    note(photo, keeper)
+    take_back(note(photo, keeper, use="public"), keeper)
+    assert free(photo) == {"talks"}
+    photo.refresh_from_db()
+    assert photos.lacking(photo, "public") == ["Ann agreed to talks and slides only."]
+
+
+def test_a_consent_makes_it_a_photo_with_people(photo, keeper):
+    let_go(photo, keeper, people="nobody")
+    note(photo, keeper)
+    photo.refresh_from_db()
+    assert photo.people == "somebody"
+    assert free(photo) == {"talks"}
+
+
+def test_the_same_person_however_typed_is_noted_once(photo, keeper):
+    first = note(photo, keeper, "Ann  Lee ")
+    assert first.person == "Ann Lee"
+    assert note(photo, keeper, "ann lee").pk == first.pk
+    take_back(first, keeper)
+    again = note(photo, keeper, "ANN LEE")
+    assert again.pk != first.pk
+    assert again.person == "Ann Lee"
+
+
+def test_what_is_wrong_with_a_consent_is_said(photo, keeper, vera, orchard):
+    tomorrow = TODAY + timedelta(days=1)
+    with refused("person_missing"):
+        note(photo, keeper, "  ")
+    with refused("in_future"):
+        note(photo, keeper, given_on=tomorrow)
+    consent = note(photo, keeper)
+    with refused("reason_missing"):
+        take_back(consent, keeper, reason=" ")
+    with refused("in_future"):
+        take_back(consent, keeper, on=tomorrow)
+    with refused("before_given"):
+        take_back(consent, keeper, on=TODAY - timedelta(days=1))
+    take_back(consent, keeper)
+    with refused("already_withdrawn"):
+        take_back(consent, keeper)
+    volunteer = permissions.member_for(vera, orchard.slug)
+    with refused("may_not"):
+        note(photo, volunteer)
+    with refused("may_not"):
+        take_back(consent, volunteer)
+    photos.withdraw(photo, member=keeper, now=NOW, reason="Blurred")
+    with refused("photo_is_withdrawn"):
+        note(photo, keeper, "Bea")
+
+
+def test_only_keepers_let_a_photo_out(photo, keeper, vera, orchard):
+    author = permissions.member_for(vera, orchard.slug)
+    photos.describe(photo, member=author, now=NOW, credit="Vera", view="close_up")
+    with refused("not_yours", match="who may see"):
+        photos.describe(photo, member=author, now=NOW, audience="talks")
+    photo.refresh_from_db()
+    assert (photo.credit, photo.view, photo.audience) == ("Vera", "close_up", "inside")
+
+
+def test_what_is_said_again_writes_no_line(photo, keeper):
+    let_go(photo, keeper)
+    lines = Change.objects.count()
+    let_go(photo, keeper)
+    assert Change.objects.count() == lines
+    photos.describe(photo, member=keeper, now=NOW, caption=" Another ")
+    line = Change.objects.order_by("pk").last()
+    assert line.before == {"caption": "A trail in the leaf"}
+    assert line.after == {"caption": "Another"}
+
+
+def open_case(tree, by) -> Case:
+    return Case.objects.create(
+        orchard=tree.orchard,
+        tree=tree,
+        sign="psyllid_nymph",
+        finding=make_finding(make_inspection(tree.orchard, tree, by), private=True),
+        opened_at=NOW,
+        opened_by=by,
+    )
+
+
+def test_no_photo_of_a_tree_leaves_before_its_case_is_answered(
+    photo, keeper, lee, tree
+):
+    photo = let_go(photo, keeper)
+    case = open_case(tree, lee)
+    assert free(photo) == set()
+    [sentence] = photos.lacking(photo, "public")
+    assert "left alone" in sentence
+    Case.objects.filter(pk=case.pk).update(
+        closed_at=NOW, closed_by=lee, outcome="Not found"
+    )
+    assert free(photo) == {"talks", "public"}
+
+
+def test_no_photo_of_work_on_such_a_tree_leaves_either(orchard, keeper, lee, tree):
+    others = [tree, make_tree(orchard, "A-2")]
+    rows = [make_task(orchard, each, 7) for each in others]
+    photo = photos.store(file(made=image(80, 60)), orchard=orchard, by=lee, now=NOW)
+    for row in rows:
+        closure = row.closures.create(how="done", by=lee, done_on=TODAY, closed_at=NOW)
+        photo.closures.add(closure)
+    photo = let_go(photo, keeper)
+    assert free(photo) == {"talks", "public"}
+    open_case(tree, lee)
+    assert free(photo) == set()
+
+
+def test_what_is_private_or_removed_never_leaves(photo, keeper):
+    photo = let_go(photo, keeper)
+    Photo.objects.update(private=True)
+    assert free(photo) == set()
+    Photo.objects.update(private=False)
+    photos.withdraw(photo, member=keeper, now=NOW, reason="Blurred")
+    assert free(photo) == set()
+    photo.refresh_from_db()
+    assert photos.lacking(photo, "talks") == ["It was removed."]
+
+
+def test_a_photo_is_free_just_where_nothing_but_words_is_lacking(photo, keeper):
+    """The query and the sentences are two tellers of one rule."""
+    let_go(photo, keeper)
+    ann, bea = note(photo, keeper), note(photo, keeper, "Bea", "public")
+    gone = {
+        "withdrawn_on": TODAY,
+        "withdrawn_by": keeper.user,
+        "withdrawn_at": NOW,
+        "withdrawn_reason": "Asked to",
+    }
+    standing = dict.fromkeys(gone) | {"withdrawn_reason": ""}
+    for people, audience, private, first, second in product(
+        Photo.People.values,
+        Photo.Audience.values,
+        (False, True),
+        (standing, gone),
+        (standing, gone),
+    ):
+        Photo.objects.update(people=people, audience=audience, private=private)
+        PhotoConsent.objects.filter(pk=ann.pk).update(**first)
+        PhotoConsent.objects.filter(pk=bea.pk).update(**second)
+        photo.refresh_from_db()
+        for use in USES:
+            assert photos.is_free(photo, use) == (not photos.lacking(photo, use))
+
+
+def test_the_sentences_for_many_photos_cost_no_more_queries(
+    orchard, vera, keeper, django_assert_num_queries
+):
+    for size in range(1, 6):
+        made = file(made=image(90 + size, 60))
+        photos.store(made, orchard=orchard, by=vera, now=NOW)
+    every = list(Photo.objects.all())
+    with django_assert_num_queries(2):
+        photos.lacking_in(every[:1], "talks")
+    with django_assert_num_queries(2):
+        assert len(photos.lacking_in(every, "talks")) == 5
