@@ -43,6 +43,25 @@ hypothesis_settings.load_profile("steady")
 gc.set_threshold(200_000, 50, 50)
 
 
+# What a test asks for that goes to a database.
+MEETS = {"db", "transactional_db", "live_server", "django_db_setup", "spare_database"}
+
+
+def pytest_collection_modifyitems(config, items) -> None:
+    """Leave to SQLite alone, which all tests meet, those that meet no database."""
+    if connection.vendor == "sqlite":
+        return
+    left = [item for item in items if not meets_database(item)]
+    config.hook.pytest_deselected(items=left)
+    items[:] = [item for item in items if meets_database(item)]
+
+
+def meets_database(item) -> bool:
+    """Tell whether a test goes to a database."""
+    marked = map(item.get_closest_marker, ("django_db", "every_database"))
+    return any(marked) or not MEETS.isdisjoint(item.fixturenames)
+
+
 def pytest_sessionfinish(session) -> None:
     """Fail a run that would leave something in temporary folders."""
     if left := temporary_leftovers():

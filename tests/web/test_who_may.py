@@ -846,6 +846,7 @@ def expected(row: Row, method: str) -> dict[str, set[int]]:
     return statuses
 
 
+@pytest.mark.on_sqlite
 @pytest.mark.parametrize("method", ["GET", "POST"])
 def test_every_address_of_an_orchard_opens_to_whom_it_should(method, things):
     wrong = {}
