@@ -32,6 +32,7 @@ HOMES = {
     "harvestedtree": "harvest",
     "recallcall": "recall",
     "weatherday": "station",
+    "directsun": "horizon",
 }
 _EVENTS = ("insert", "update")
 

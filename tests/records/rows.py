@@ -227,6 +227,15 @@ class Rows:
     def _horizon(self) -> dict[str, Any]:
         return self._observed("spot", surveyed_on=TODAY, points=[[0, 5]])
 
+    def _directsun(self) -> dict[str, Any]:
+        return {
+            "horizon": self.add("horizon"),
+            "year": TODAY.year,
+            "latitude": 38.4,
+            "longitude": -8.6,
+            "hours": [6.0] * 12,
+        }
+
     def _change(self) -> dict[str, Any]:
         return self._within(
             "orchard",

@@ -22,13 +22,14 @@ from orchard.records.models.orchards import Orchard, PestStatus
 from orchard.records.models.photos import AS_WIDE_AS, Photo, PhotoConsent, PhotoLink
 from orchard.records.models.ripeness import RipenessTest
 from orchard.records.models.rounds import Round, RoundStop
-from orchard.records.models.sun_hours import Horizon
+from orchard.records.models.sun_hours import DirectSun, Horizon
 from orchard.records.models.tasks import (
     BulkChange,
     Closure,
     CutTest,
     Target,
     Task,
+    TaskQuerySet,
     TaskRequest,
     job_keys,
 )
@@ -75,6 +76,7 @@ __all__ = [
     "Change",
     "Closure",
     "CutTest",
+    "DirectSun",
     "DryCheck",
     "Harvest",
     "HarvestShare",
@@ -120,6 +122,7 @@ __all__ = [
     "Stay",
     "Tag",
     "Task",
+    "TaskQuerySet",
     "TaskRequest",
     "Tree",
     "TreeQuerySet",

@@ -57,3 +57,22 @@ class Horizon(Correctable):
 
     def __str__(self) -> str:
         return f"horizon of spot {self.spot_id} on {self.surveyed_on}"
+
+
+class DirectSun(models.Model):
+    """What a horizon leaves a spot of a year's sun, worked out once and kept.
+
+    Of another year, or once the orchard's place is corrected, it says nothing.
+    """
+
+    horizon = models.OneToOneField(
+        Horizon, on_delete=models.PROTECT, related_name="direct_sun"
+    )
+    year = models.PositiveSmallIntegerField()
+    latitude = models.FloatField()
+    longitude = models.FloatField()
+    # The mean hours of a day in each month, January first.
+    hours = models.JSONField()
+
+    def __str__(self) -> str:
+        return f"sun of {self.year} past horizon {self.horizon_id}"

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from orchard.science.sun.hours import (
     Enough,
+    SunPath,
     enough,
     higher_of,
     obstacle,
@@ -14,6 +15,7 @@ from orchard.science.sun.hours import (
 
 __all__ = [
     "Enough",
+    "SunPath",
     "enough",
     "higher_of",
     "obstacle",

@@ -3,11 +3,13 @@
 from __future__ import annotations
 
 import math
-from bisect import bisect_right
-from collections.abc import Iterable, Sequence
+from array import array
+from bisect import bisect_left, bisect_right
+from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import dataclass
 from datetime import UTC, date, datetime, time, timedelta
 from enum import StrEnum
+from itertools import pairwise
 
 from orchard.science import arguments, figures
 from orchard.science.sun import ephemeris
@@ -176,18 +178,56 @@ def year_of_hours(
     """Return the mean daily hours of direct sun for each month, January first.
 
     Arguments, errors and notes as for `direct_hours`; every day of the year is counted.
+    For many spots of one place make its `SunPath` once.
     """
-    first, last = ephemeris.FIRST_YEAR, ephemeris.LAST_YEAR
-    arguments.whole("year", year, at_least=first, at_most=last)
-    phi = math.radians(arguments.latitude(latitude))
-    skyline = _Skyline.from_points(horizon)
-    step = _step(step_minutes)
-    months: list[list[float]] = [[] for _ in range(12)]
-    day = date(year, 1, 1)
-    while day.year == year:
-        months[day.month - 1].append(_hours(day, phi, longitude, skyline, step))
-        day += timedelta(days=1)
-    return [math.fsum(hours) / len(hours) for hours in months]
+    path = SunPath.over(year, latitude, longitude, step_minutes=step_minutes)
+    return path.hours_past(horizon)
+
+
+@dataclass(frozen=True, slots=True)
+class SunPath:
+    """Where the sun stands over a place through a year, for all the spots there.
+
+    For each month its days, and the azimuths and elevations (degrees) of the sun in the
+    middle of each step in which it is above level, by azimuth.
+    """
+
+    step_minutes: int
+    months: tuple[tuple[int, array[float], array[float]], ...]
+
+    @classmethod
+    def over(
+        cls, year: int, latitude: float, longitude: float, *, step_minutes: int = 5
+    ) -> SunPath:
+        """Follow the sun; arguments and errors as for `direct_hours`."""
+        first, last = ephemeris.FIRST_YEAR, ephemeris.LAST_YEAR
+        arguments.whole("year", year, at_least=first, at_most=last)
+        phi = math.radians(arguments.latitude(latitude))
+        step = _step(step_minutes)
+        months = []
+        for month in range(1, 13):
+            day = date(year, month, 1)
+            places: list[tuple[float, float]] = []
+            while day.month == month:
+                places += _places(day, phi, longitude, step)
+                day += timedelta(days=1)
+            places.sort()
+            months.append(
+                (
+                    (day - date(year, month, 1)).days,
+                    array("d", [azimuth for azimuth, _up in places]),
+                    array("d", [up for _azimuth, up in places]),
+                )
+            )
+        return cls(step, tuple(months))
+
+    def hours_past(self, horizon: Iterable[tuple[float, float]]) -> list[float]:
+        """Return what `year_of_hours` does, past the horizon of one spot."""
+        skyline = _Skyline.from_points(horizon)
+        return [
+            skyline.count_above(azimuths, elevations) * self.step_minutes / 60 / days
+            for days, azimuths, elevations in self.months
+        ]
 
 
 def obstacle(
@@ -278,6 +318,17 @@ def enough(hours: float) -> Enough:
 def _hours(
     day: date, phi: float, longitude: float, skyline: _Skyline, step: int
 ) -> float:
+    lit = sum(
+        elevation > skyline.elevation(azimuth)
+        for azimuth, elevation in _places(day, phi, longitude, step)
+    )
+    return lit * step / 60
+
+
+def _places(
+    day: date, phi: float, longitude: float, step: int
+) -> Iterator[tuple[float, float]]:
+    """Yield where the sun is in the middle of each step in which it is above level."""
     noon = _mean_noon(day, longitude)
     steps = _MINUTES_OF_DAY // step
     # Over one day the sun's place changes slowly: two looks and a straight line between
@@ -291,7 +342,6 @@ def _hours(
     # Both looks are near lower transit; the day between them is a whole turn.
     start = hour_angles[0] if hour_angles[0] < 0 else hour_angles[0] - 360.0
     end = hour_angles[1] if hour_angles[1] > 0 else hour_angles[1] + 360.0
-    lit = 0
     for index in range(steps):
         share = (index + 0.5) / steps
         elevation, azimuth = _seen_from(
@@ -299,9 +349,8 @@ def _hours(
             math.radians(start + (end - start) * share),
             declinations[0] + (declinations[1] - declinations[0]) * share,
         )
-        if elevation > 0 and elevation > skyline.elevation(azimuth):
-            lit += 1
-    return lit * step / 60
+        if elevation > 0:
+            yield azimuth, elevation
 
 
 @dataclass(frozen=True, slots=True)
@@ -343,6 +392,24 @@ class _Skyline:
         share = (azimuth - self.azimuths[right - 1]) / span
         low, high = self.elevations[right - 1], self.elevations[right]
         return low + (high - low) * share
+
+    def count_above(self, azimuths: array[float], elevations: array[float]) -> int:
+        """Count the places above the line; they are sorted by azimuth, 0 to 360."""
+        if not self.azimuths:
+            return len(azimuths)
+        above = 0
+        corners = zip(self.azimuths, self.elevations, strict=True)
+        for (left, low), (right, high) in pairwise(corners):
+            span = right - left
+            part = slice(bisect_left(azimuths, left), bisect_left(azimuths, right))
+            places = zip(azimuths[part], elevations[part], strict=True)
+            above += sum(
+                [
+                    up > low + (high - low) * ((azimuth - left) / span)
+                    for azimuth, up in places
+                ]
+            )
+        return above
 
 
 def _step(step_minutes: int) -> int:

@@ -13,6 +13,7 @@ from orchard.science.figures import figure
 from orchard.services import audit, corrections
 from orchard.services.audit import Verb
 from orchard.services.errors import Refused
+from orchard.services.sun_hours.yearly import work_out
 
 
 def survey_horizon(
@@ -30,7 +31,8 @@ def survey_horizon(
     """Note what hides the sky all around a spot.
 
     `points` are (direction, angle) in degrees as the compass and the eye gave them;
-    the declination is added to each direction before it is stored.
+    the declination is added to each direction before it is stored. What it leaves of
+    this year's sun is worked out at once and kept.
 
     Raises:
         Refused (out_of_range): too few directions, or an angle that cannot be.
@@ -51,9 +53,14 @@ def survey_horizon(
         by=by,
         received_at=now,
     )
+    _check(row, today)
+    kept = work_out(row, row.orchard, year=today.year)
     with transaction.atomic():
-        _check(row, today)
-        return audit.save(Verb.NOTE, row, by=by, now=now)
+        audit.save(Verb.NOTE, row, by=by, now=now)
+        # It had no number before.
+        kept.horizon = row
+        kept.save(force_insert=True)
+    return row
 
 
 def last_declination(orchard: Orchard) -> float:

@@ -7,17 +7,21 @@ from dataclasses import dataclass
 from datetime import UTC, date, datetime, time, timedelta
 from functools import lru_cache
 
+from django.db import transaction
 from django.utils.translation import gettext as _
 
-from orchard.records.models import Horizon, Orchard, Spot, Tree
+from orchard.records.models import DirectSun, Horizon, Orchard, Spot, Tree
 from orchard.science import sun
 from orchard.science.figures import figure, limits
-from orchard.science.sun import Enough
+from orchard.science.sun import Enough, SunPath
+from orchard.services.batches import in_batches
 from orchard.services.errors import Refused
 from orchard.services.explained import Input, Number
 from orchard.services.quantities import quantity_range
 
 Points = tuple[tuple[float, float], ...]
+# Of a day, in the mean of each month, January first.
+Hours = tuple[float, ...]
 PATH_STEP = timedelta(minutes=20)
 
 
@@ -94,7 +98,7 @@ def spots(orchard: Orchard, *, year: int) -> tuple[SpotSun, ...]:
     found = []
     for spot in rows:
         horizon = horizons.get(spot.pk)
-        worst = min(_hours(orchard, year, _points(horizon))) if horizon else None
+        worst = min(_hours_past(horizon, orchard, year)) if horizon else None
         found.append(
             SpotSun(
                 spot=spot,
@@ -120,7 +124,7 @@ def tally_spots(orchard: Orchard, *, year: int) -> SunTally:
     """Count the surveyed spots and those that lack sun in some month."""
     rows = {row.spot_id: row for row in _standing(orchard)}
     needed = figure("sun_needed_h").value
-    worst = [min(_hours(orchard, year, _points(row))) for row in rows.values()]
+    worst = [min(_hours_past(row, orchard, year)) for row in rows.values()]
     return SunTally(
         spots=Spot.objects.filter(block__orchard=orchard).count(),
         surveyed=len(rows),
@@ -133,7 +137,7 @@ def newest_horizon(spot: Spot) -> Horizon | None:
     found: Horizon | None = (
         Horizon.objects.current()
         .filter(spot=spot)
-        .select_related("by")
+        .select_related("by", "direct_sun")
         .order_by("-surveyed_on", "-id")
         .first()
     )
@@ -177,7 +181,7 @@ def year_of_spot(
             what_if.azimuth, what_if.distance, what_if.height, what_if.width
         )
         raised = tuple(sun.higher_of(points, wall))
-    hours = _hours(orchard, year, points)
+    hours = _hours_past(horizon, orchard, year)
     free = _hours(orchard, year, ())
     then = _hours(orchard, year, raised) if raised else None
     months = tuple(
@@ -233,24 +237,71 @@ def _path(on: date, latitude: float, longitude: float) -> Path:
     return Path(on, tuple(sorted(points)))
 
 
+def work_out(horizon: Horizon, orchard: Orchard, *, year: int) -> DirectSun:
+    """Return what a horizon leaves of a year's sun, not yet kept."""
+    return DirectSun(
+        horizon=horizon,
+        year=year,
+        latitude=float(orchard.latitude),
+        longitude=float(orchard.longitude),
+        hours=list(_hours(orchard, year, _points(horizon))),
+    )
+
+
+def keep_years(orchard: Orchard, *, year: int) -> int:
+    """Keep the sun of a year past each standing horizon; return how many were new.
+
+    Those of a year gone by, or of where the orchard is not, make room for them.
+    """
+    newest = {row.spot_id: row for row in _standing(orchard)}
+    rows = [
+        work_out(row, orchard, year=year)
+        for row in newest.values()
+        if _kept(row, orchard, year) is None
+    ]
+    for batch in in_batches(rows):
+        with transaction.atomic():
+            DirectSun.objects.bulk_create(
+                batch,
+                update_conflicts=True,
+                unique_fields=["horizon"],
+                update_fields=["year", "latitude", "longitude", "hours"],
+            )
+    return len(rows)
+
+
 def _standing(orchard: Orchard) -> Sequence[Horizon]:
-    rows = Horizon.objects.in_orchard(orchard).current().order_by("surveyed_on", "id")
-    return tuple(rows)
+    rows = Horizon.objects.in_orchard(orchard).current().select_related("direct_sun")
+    return tuple(rows.order_by("surveyed_on", "id"))
+
+
+def _hours_past(horizon: Horizon, orchard: Orchard, year: int) -> Hours:
+    """Return the hours past a horizon as they are kept, else as worked out now."""
+    kept = _kept(horizon, orchard, year)
+    return kept or _hours(orchard, year, _points(horizon))
+
+
+def _kept(horizon: Horizon, orchard: Orchard, year: int) -> Hours | None:
+    row: DirectSun | None = getattr(horizon, "direct_sun", None)
+    asked = (year, float(orchard.latitude), float(orchard.longitude))
+    if row is None or (row.year, row.latitude, row.longitude) != asked:
+        return None
+    return tuple(row.hours)
 
 
 def _points(horizon: Horizon) -> Points:
     return tuple((float(around), float(up)) for around, up in horizon.points)
 
 
-def _hours(orchard: Orchard, year: int, points: Points) -> tuple[float, ...]:
-    return _year(year, float(orchard.latitude), float(orchard.longitude), points)
+def _hours(orchard: Orchard, year: int, points: Points) -> Hours:
+    path = _sun_path(year, float(orchard.latitude), float(orchard.longitude))
+    return tuple(path.hours_past(points))
 
 
-@lru_cache(maxsize=512)
-def _year(
-    year: int, latitude: float, longitude: float, points: Points
-) -> tuple[float, ...]:
-    return tuple(sun.year_of_hours(year, latitude, longitude, points))
+# A megabyte each; those of a place's spots share one.
+@lru_cache(maxsize=8)
+def _sun_path(year: int, latitude: float, longitude: float) -> SunPath:
+    return SunPath.over(year, latitude, longitude)
 
 
 def _darkest(worst: SunMonth, horizon: Horizon) -> Number:

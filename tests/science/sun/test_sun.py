@@ -198,8 +198,19 @@ def test_a_year_of_hours_turns_round_with_the_hemisphere() -> None:
     assert min(south) == south[5]
 
 
-def test_the_mean_of_a_month_is_that_of_its_days() -> None:
-    horizon = [(90.0, 30.0), (270.0, 10.0)]
+@pytest.mark.parametrize(
+    "horizon",
+    [
+        [],
+        [(90.0, 30.0), (270.0, 10.0)],
+        # Upright edges, and a wall across north.
+        [(150.0, 4.0), (150.0, 35.0), (210.0, 35.0), (210.0, 4.0)],
+        [(340.0, 0.0), (340.0, 50.0), (20.0, 50.0), (20.0, 0.0)],
+    ],
+)
+def test_the_mean_of_a_month_is_that_of_its_days(
+    horizon: list[tuple[float, float]],
+) -> None:
     each = [
         direct_hours(date(2024, 2, day), 33.0, -112.0, horizon, step_minutes=30)
         for day in range(1, 30)

@@ -4,9 +4,8 @@ from __future__ import annotations
 
 import pytest
 
-from orchard.services import (
-    sun_hours,
-)
+from orchard.science.sun import SunPath
+from orchard.services import sun_hours
 from tests.conftest import make_orchard, make_spot
 from tests.refusals import refused
 from tests.services.weather_days import AFTERNOON, JANUARY
@@ -74,3 +73,58 @@ def test_nobody_sees_another_orchards_ground(orchard, vera, southbank, otto):
     other = make_orchard("elsewhere")
     assert sun_hours.tally_spots(other, year=2026).surveyed == 0
     assert not sun_hours.spots(southbank, year=2026)
+
+
+class TestKept:
+    """A spot's year is worked out when its horizon is kept, and not by who looks."""
+
+    @pytest.fixture
+    def asked(self, monkeypatch):
+        """Count how often a year is worked out."""
+        hours_past, asked = SunPath.hours_past, []
+
+        def counted(path, horizon):
+            asked.append(path)
+            return hours_past(path, horizon)
+
+        monkeypatch.setattr(SunPath, "hours_past", counted)
+        return asked
+
+    def test_whoever_looks_reads_what_is_kept(
+        self, orchard, vera, asked, django_assert_num_queries
+    ):
+        spot, row = surveyed(orchard, vera, 30.0)
+        assert len(asked) == 1
+        with django_assert_num_queries(3):
+            [listed] = sun_hours.spots(orchard, year=2026)
+        assert sun_hours.tally_spots(orchard, year=2026).dark == 1
+        assert len(asked) == 1
+        shown = sun_hours.newest_horizon(spot)
+        year = sun_hours.year_of_spot(orchard, spot, shown, year=2026)
+        # Only the open sky is worked out on the page of a spot.
+        assert len(asked) == 2
+        assert listed.worst_h == year.worst.hours == min(row.direct_sun.hours)
+
+    @pytest.mark.parametrize("change", ["year", "place"])
+    def test_another_year_or_place_is_worked_out_anew_and_kept_at_night(
+        self, orchard, vera, asked, change
+    ):
+        surveyed(orchard, vera, 12.0)
+        year = 2027 if change == "year" else 2026
+        if change == "place":
+            orchard.latitude = "48.5"
+            orchard.save()
+        [now] = sun_hours.spots(orchard, year=year)
+        assert len(asked) == 2
+        assert sun_hours.keep_years(orchard, year=year) == 1
+        del asked[:]
+        [kept] = sun_hours.spots(orchard, year=year)
+        assert (kept.worst_h, asked) == (now.worst_h, [])
+        assert sun_hours.keep_years(orchard, year=year) == 0
+
+    def test_only_the_newest_survey_of_a_spot_is_kept_at_night(self, orchard, vera):
+        surveyed(orchard, vera, 30.0)
+        _spot, newer = surveyed(orchard, vera, 10.0)
+        assert sun_hours.keep_years(orchard, year=2027) == 1
+        newer.direct_sun.refresh_from_db()
+        assert newer.direct_sun.year == 2027

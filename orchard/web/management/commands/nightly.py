@@ -1,6 +1,7 @@
 """Add what is new in the guide, cancel outgrown tasks, open the next ones.
 
-Old photo files that no record names are set aside.
+The sun of a new year, or of a corrected place, is worked out for each spot. Old photo
+files that no record names are set aside.
 
 Safe to run twice, or not at all for a week.
 """
@@ -17,7 +18,7 @@ from django.utils import timezone
 
 from orchard.records.days import day_in
 from orchard.records.models import Orchard
-from orchard.services import care_plan, guide_sync, orchards, photos
+from orchard.services import care_plan, guide_sync, orchards, photos, sun_hours
 from orchard.services.errors import Refused
 
 # Long enough to notice a backup that was restored without its last photos.
@@ -62,6 +63,7 @@ class Command(BaseCommand):
         today = day_in(now, orchard.time_zone)
         try:
             guide_sync.bring_up_to_date(orchard, now)
+            sun_hours.keep_years(orchard, year=today.year)
             care_plan.cancel_outgrown(orchard, now=now, today=today)
             opened = care_plan.open_next(orchard, now=now, today=today)
         except Refused as refusal:
