@@ -155,11 +155,14 @@ def correct_details(
         )
         review_care_plan(row, now)
         today = day_in(now, row.time_zone)
-        care_plan.cancel_outgrown(row, now=now, today=today, by=by)
-        if is_north(float(row.latitude)) is not is_north(was_at):
+        turns = is_north(float(row.latitude)) is not is_north(was_at)
+        if turns:
             care_plan.turn_seasons(row, by=by, now=now, today=today)
         if was_in not in ("", row.region):
             house_rules.ask_pests_anew(row, by=by, now=now)
+    care_plan.cancel_outgrown(row, now=now, today=today, by=by)
+    if turns:
+        care_plan.open_after(row, now=now, today=today)
     return row
 
 

@@ -4,6 +4,8 @@
     python -m tests.bench --small         the same with a hundredth of the rows
     python -m tests.bench --only sqlite   one database
     python -m tests.bench holds           what treatments hold, of 200,000 uses
+    python -m tests.bench load            whom the nightly work and a growth stage keep
+                                          waiting, and the sun of 600 spots
 
 Figures are ratios within one run on one machine: a page against hand-written SQL that
 fetches the same, a long history against a short one. Promises: the board of 200,000
@@ -28,7 +30,9 @@ ROOT = Path(__file__).resolve().parent.parent.parent
 
 def main() -> int:
     parser = argparse.ArgumentParser(prog="python -m tests.bench")
-    parser.add_argument("what", nargs="?", choices=["pages", "holds"], default="pages")
+    parser.add_argument(
+        "what", nargs="?", choices=["pages", "holds", "load"], default="pages"
+    )
     parser.add_argument("--small", action="store_true")
     parser.add_argument("--only", choices=["sqlite", "postgresql"])
     chosen = parser.parse_args()

@@ -15,7 +15,7 @@ from orchard.services.care_plan.phenology import (
     season_now,
     tested_before,
 )
-from orchard.services.care_plan.schedule import open_next
+from orchard.services.care_plan.schedule import open_after, open_next
 from orchard.services.care_plan.settings import (
     HoursOfYear,
     PlannedJob,
@@ -36,6 +36,7 @@ __all__ = [
     "frost_traits",
     "gather_context",
     "hours_of",
+    "open_after",
     "open_next",
     "pick_by",
     "picked_on",

@@ -35,13 +35,13 @@ def let_fall(
         .filter(kind=Task.Kind.CARE, key__in=asking)
         .order_by("id")
     )
-    fallen = [
+    overtaken = [
         (task, why)
         for task in tasks
         if (why := _why(task, asking[task.key], context, weather, today))
     ]
-    fall_away_all(fallen, by=None, now=now, today=today)
-    return [task for task, _why in fallen]
+    fallen = fall_away_all(overtaken, by=None, now=now, today=today)
+    return [closure.task for closure in fallen]
 
 
 def _may_change(job: CareJob) -> bool:

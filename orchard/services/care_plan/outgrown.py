@@ -19,49 +19,51 @@ from orchard.services.care_plan.context import (
     subjects,
     trees_with,
 )
-from orchard.services.care_plan.schedule import adapted, open_next
+from orchard.services.care_plan.schedule import adapted
 from orchard.services.tasks import fall_away_all
 
 
 def cancel_outgrown(
     orchard: Orchard, *, now: datetime, today: date, by: User | None = None
 ) -> list[Task]:
-    """Let open care fall away that the plan no longer asks of its tree or block."""
-    with transaction.atomic():
-        context = gather_context(orchard, today=today)
-        by_job: dict[str, list[tuple[int, Target]]] = defaultdict(list)
-        standing = Task.objects.in_orchard(orchard).open().care().order_by("id")
-        for pk, key, tree, block in standing.values_list(
-            "pk", "key", "tree_id", "block_id"
-        ):
-            by_job[key].append((pk, Target.from_columns(tree, block)))
-        outgrown: list[tuple[int, CarePlan, CareJob]] = []
-        for plan, job in _planned(orchard):
-            tasks = by_job.get(job.key)
-            if not tasks:
-                continue
-            due = {
-                subject.target
-                for subject in subjects(job, trees_with(job, plan, context), context)
-            }
-            outgrown += [
-                (pk, plan, job)
-                for pk, target in tasks
-                if not plan.active or target not in due
-            ]
-        rows = Task.objects.select_related("tree").in_bulk(
-            [pk for pk, _plan, _job in outgrown]
-        )
-        fallen = [(rows[pk], _why(rows[pk], plan, job)) for pk, plan, job in outgrown]
-        fall_away_all(fallen, by=by, now=now, today=today)
-        return [task for task, _reason in fallen]
+    """Let open care fall away that the plan no longer asks of its tree or block.
+
+    It is worked out while others write; call it outside a transaction.
+    """
+    context = gather_context(orchard, today=today)
+    by_job: dict[str, list[tuple[int, Target]]] = defaultdict(list)
+    standing = Task.objects.in_orchard(orchard).open().care().order_by("id")
+    for pk, key, tree, block in standing.values_list(
+        "pk", "key", "tree_id", "block_id"
+    ):
+        by_job[key].append((pk, Target.from_columns(tree, block)))
+    outgrown: list[tuple[int, CarePlan, CareJob]] = []
+    for plan, job in _planned(orchard):
+        tasks = by_job.get(job.key)
+        if not tasks:
+            continue
+        due = {
+            subject.target
+            for subject in subjects(job, trees_with(job, plan, context), context)
+        }
+        outgrown += [
+            (pk, plan, job)
+            for pk, target in tasks
+            if not plan.active or target not in due
+        ]
+    rows = Task.objects.select_related("tree").in_bulk(
+        [pk for pk, _plan, _job in outgrown]
+    )
+    falling = [(rows[pk], _why(rows[pk], plan, job)) for pk, plan, job in outgrown]
+    fallen = fall_away_all(falling, by=by, now=now, today=today)
+    return [closure.task for closure in fallen]
 
 
 def turn_seasons(orchard: Orchard, *, by: User, now: datetime, today: date) -> None:
     """Start the plan's windows anew from today: spring has become autumn here.
 
     What was done and seen keeps its dates, and nothing is late by windows that this
-    place never had.
+    place never had. What is in season now is opened by `open_next`.
     """
     reason = _("The orchard's position was corrected, so its seasons changed.")
     with transaction.atomic():
@@ -73,7 +75,6 @@ def turn_seasons(orchard: Orchard, *, by: User, now: datetime, today: date) -> N
             # The plan counts from here, as if it had been set today.
             plan.set_at = now
             plan.save(update_fields=["set_at"])
-        open_next(orchard, now=now, today=today)
 
 
 def _planned(orchard: Orchard) -> list[tuple[CarePlan, CareJob]]:

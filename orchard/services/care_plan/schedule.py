@@ -2,15 +2,25 @@
 
 from __future__ import annotations
 
+import logging
+from collections import Counter
 from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import replace
 from datetime import date, datetime
 
-from django.db import transaction
+from django.db import DatabaseError, transaction
 from django.db.models import Max, Q
 from django.utils.translation import gettext as _
 
-from orchard.records.models import CarePlan, Closure, Orchard, Target, Task
+from orchard.records.models import (
+    CarePlan,
+    Closure,
+    Orchard,
+    Target,
+    Task,
+    TaskQuerySet,
+    Tree,
+)
 from orchard.science import guide
 from orchard.science.figures import days
 from orchard.science.guide import CareJob
@@ -32,6 +42,7 @@ from orchard.science.windows import (
 from orchard.science.words import JobRole
 from orchard.services import audit
 from orchard.services.audit import Verb
+from orchard.services.batches import in_batches
 from orchard.services.care_plan import cancel_obsolete, measurements
 from orchard.services.care_plan.context import (
     AGAIN,
@@ -43,6 +54,9 @@ from orchard.services.care_plan.context import (
     trees_with,
 )
 from orchard.services.care_plan.measurements import Weather
+from orchard.services.outages import outage_in
+
+logger = logging.getLogger(__name__)
 
 
 def adapted(trigger: Trigger, plan: CarePlan) -> Trigger:
@@ -165,61 +179,142 @@ def _repeats(trigger: Trigger) -> bool:
 def open_next(orchard: Orchard, *, now: datetime, today: date) -> list[Task]:
     """Open every task of the care plan whose window has come; safe to run again.
 
-    What the newest forecast no longer asks for falls away first.
+    What the newest forecast no longer asks for falls away first. All of it is worked
+    out while others write, then looked at again and written in short transactions: so
+    call it outside a transaction.
     """
-    with transaction.atomic():
-        context = gather_context(orchard, today=today)
-        jobs = _active_jobs(orchard)
-        weather = None
-        asked = [job for job, _plan in jobs]
-        if measurements.needs(asked) or any(map(measurements.counts_rain, asked)):
-            weather = measurements.read_measurements(context, asked, now=now)
-            cancel_obsolete.let_fall(context, weather, asked, now=now, today=today)
-        standing = _standing(orchard, asked)
-        rows = [
-            task
-            for job, plan in jobs
-            for task in _due_now(job, plan, context, weather, standing, now)
-        ]
-        if not rows:
-            return []
-        _name_anew(rows, orchard)
-        if weather is not None:
-            measurements.sort_by_loss(rows, weather, context)
-        newest = Task.objects.aggregate(newest=Max("pk"))["newest"] or 0
-        Task.objects.bulk_create(rows, ignore_conflicts=True)
-        mine = Q(orchard=orchard, made_at=now, pk__gt=newest)
-        opened = list(Task.objects.filter(mine).order_by("pk"))
-        if opened:
-            names = sorted({task.key for task in opened})
-            audit.write(
-                Verb.OPEN_NEXT,
-                orchard,
-                by=None,
-                now=now,
-                orchard=orchard,
-                after={"opened": len(opened), "jobs": names, "day": today},
-            )
-        return opened
+    # Before anything else: what is closed or opened from here on is seen again.
+    newest = Task.objects.aggregate(newest=Max("pk"))["newest"] or 0
+    jobs = _active_jobs(orchard)
+    asked = [job for job, _plan in jobs]
+    standing = _works(_of_jobs(asked, orchard).open(), asked)
+    context = gather_context(orchard, today=today)
+    weather = None
+    if measurements.needs(asked) or any(map(measurements.counts_rain, asked)):
+        weather = measurements.read_measurements(context, asked, now=now)
+        fallen = cancel_obsolete.let_fall(context, weather, asked, now=now, today=today)
+        standing.subtract((task.target, task.key) for task in fallen)
+    rows = [
+        task
+        for job, plan in jobs
+        for task in _due_now(job, plan, context, weather, standing, now)
+    ]
+    if not rows:
+        return []
+    _name_anew(rows, orchard)
+    if weather is not None:
+        measurements.sort_by_loss(rows, weather, context)
+    opened: list[Task] = []
+    for batch in in_batches(rows):
+        with transaction.atomic():
+            still = _not_overtaken(batch, jobs, context, newest=newest)
+            last = opened[-1].pk if opened else newest
+            opened += _write(still, orchard, now=now, today=today, last=last)
+    return opened
 
 
-def _standing(orchard: Orchard, jobs: Iterable[CareJob]) -> set[tuple[Target, str]]:
-    """Name the jobs that are open, each with its target.
+def open_after(orchard: Orchard, *, now: datetime, today: date) -> list[Task]:
+    """Open what a record asks for that is in the book; call it after its transaction.
+
+    The record stands: where the database cannot write any more, the night opens it.
+    """
+    try:
+        return open_next(orchard, now=now, today=today)
+    except DatabaseError as fault:
+        if outage_in(fault) is None:
+            raise
+        logger.exception("The next tasks of %s wait for the night.", orchard.slug)
+        return []
+
+
+def _not_overtaken(
+    rows: Sequence[Task],
+    jobs: Iterable[tuple[CareJob, CarePlan]],
+    context: Context,
+    *,
+    newest: int,
+) -> list[Task]:
+    """Return the tasks that still fit what is in the book, with their trees locked.
+
+    Since they were worked out a tree may have died or been moved, a job been switched
+    off, its work been asked for by somebody or done.
+    """
+    orchard = context.orchard
+    trees = {task.tree_id for task in rows if task.tree_id is not None}
+    places = dict(
+        Tree.objects.filter(pk__in=trees, state=Tree.State.GROWING)
+        .order_by("pk")
+        .select_for_update(no_key=True)
+        .values_list("pk", "spot_id")
+    )
+    keys = {task.key for task in rows}
+    set_at = dict(
+        CarePlan.objects.filter(orchard=orchard, job__in=keys, active=True)
+        .order_by("pk")
+        .select_for_update(no_key=True)
+        .values_list("job", "set_at")
+    )
+    plans = [(job, plan) for job, plan in jobs if job.key in keys]
+    unchanged = {job.key for job, plan in plans if set_at.get(job.key) == plan.set_at}
+    asked = [job for job, _plan in plans]
+    here = _of_jobs(asked, orchard).filter(Q(tree__in=trees) | Q(tree=None))
+    standing = _works(here.open().union(here.filter(pk__gt=newest)), asked)
+    return [
+        task
+        for task in rows
+        if task.key in unchanged
+        and (task.target, task.key) not in standing
+        and (
+            (tree := context.growing(task.tree_id)) is None
+            or places.get(tree.pk) == tree.spot_id
+        )
+    ]
+
+
+def _write(
+    rows: Sequence[Task], orchard: Orchard, *, now: datetime, today: date, last: int
+) -> list[Task]:
+    """Open tasks, and return those that no turn of the same work forbids.
+
+    `last` is the number of the newest task before them.
+    """
+    Task.objects.bulk_create(rows, ignore_conflicts=True)
+    mine = Task.objects.in_orchard(orchard).care().filter(made_at=now, pk__gt=last)
+    opened = list(mine.order_by("pk"))
+    if opened:
+        names = sorted({task.key for task in opened})
+        audit.write(
+            Verb.OPEN_NEXT,
+            orchard,
+            by=None,
+            now=now,
+            orchard=orchard,
+            after={"opened": len(opened), "jobs": names, "day": today},
+        )
+    return opened
+
+
+def _of_jobs(jobs: Iterable[CareJob], orchard: Orchard) -> TaskQuerySet:
+    """Return the tasks of jobs, and those of signs that stand for one of them."""
+    keys = [job.key for job in jobs]
+    signs = [sign for job in jobs for sign in job.signs]
+    return Task.objects.in_orchard(orchard).filter(
+        Q(kind__in=Task.OF_A_JOB, key__in=keys) | Q(kind=Task.Kind.ACT, key__in=signs)
+    )
+
+
+def _works(tasks: TaskQuerySet, jobs: Iterable[CareJob]) -> Counter[tuple[Target, str]]:
+    """Count tasks by their targets and jobs.
 
     What a finding asks for stands for the job that looks for its sign.
     """
     by_sign = {sign: job.key for job in jobs for sign in job.signs}
     act = Task.Kind.ACT
-    tasks = (
-        Task.objects.in_orchard(orchard)
-        .open()
-        .filter(Q(kind__in=Task.OF_A_JOB) | Q(kind=act, key__in=by_sign))
-        .values_list("kind", "key", "tree_id", "block_id")
-    )
-    return {
+    columns = tasks.values_list("kind", "key", "tree_id", "block_id")
+    return Counter(
         (Target.from_columns(tree, block), by_sign[key] if kind == act else key)
-        for kind, key, tree, block in tasks
-    }
+        for kind, key, tree, block in columns
+    )
 
 
 def _active_jobs(orchard: Orchard) -> list[tuple[CareJob, CarePlan]]:
@@ -234,7 +329,7 @@ def _due_now(
     plan: CarePlan,
     context: Context,
     weather: Weather | None,
-    standing: set[tuple[Target, str]],
+    standing: Counter[tuple[Target, str]],
     now: datetime,
 ) -> Iterator[Task]:
     trigger = adapted(job.trigger, plan)
@@ -249,7 +344,7 @@ def _due_now(
         return
     found: dict[tuple[History, date, Measurements | None], Window | None] = {}
     for subject in subjects(job, free, context):
-        if (subject.target, job.key) in standing:
+        if standing[subject.target, job.key] > 0:
             continue
         history = context.history(job, subject)
         measured = None

@@ -99,7 +99,7 @@ def note_night(
                 observations.note_event(
                     orchard, what=what, happened_on=ended_on, by=by, now=now, note=note
                 )
-        opened = care_plan.open_next(orchard, now=now, today=today)
+    opened = care_plan.open_after(orchard, now=now, today=today)
     return NotedNight(
         reading=reading,
         hours_check=hours_check,

@@ -35,6 +35,7 @@ from orchard.services.harvests.recall import (
 from orchard.services.harvests.record import (
     RecordedPick,
     correct,
+    enter,
     look_again,
     record,
     withdraw,
@@ -96,6 +97,7 @@ __all__ = [
     "look_again",
     "picked_words",
     "quarantine_words",
+    "enter",
     "record",
     "share",
     "shared_out",

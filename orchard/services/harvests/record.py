@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterable, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from datetime import date, datetime
 from typing import Any
 
@@ -52,9 +52,41 @@ class RecordedPick:
     harvest: Harvest
     closed: tuple[Closure, ...] = ()
     opened: tuple[Task, ...] = ()
+    # The plan goes by trees that were picked clean; others stay as they were.
+    asks_plan: bool = False
 
 
 def record(
+    orchard: Orchard,
+    pick: Pick,
+    *,
+    by: User,
+    now: datetime,
+    today: date,
+    anyway: str = "",
+    written_by: User | None = None,
+) -> RecordedPick:
+    """Record what was picked as `enter` does, and open at once the work it asks for.
+
+    Raises:
+        Refused, MayNot: as `enter`.
+    """
+    recorded = enter(
+        orchard,
+        pick,
+        by=by,
+        now=now,
+        today=today,
+        anyway=anyway,
+        written_by=written_by,
+    )
+    if not recorded.asks_plan:
+        return recorded
+    opened = care_plan.open_after(orchard, now=now, today=today)
+    return replace(recorded, opened=tuple(opened))
+
+
+def enter(
     orchard: Orchard,
     pick: Pick,
     *,
@@ -99,13 +131,8 @@ def record(
         _ask_coordinator(row, found, anyway, by=by, now=now, today=today)
         closed = _close_work(row, pick, by=by, now=now, today=today)
         _note_picked_clean(row, pick, by=by, now=now)
-        # The plan goes by trees that were picked clean; others stay as they were.
-        opened = (
-            care_plan.open_next(orchard, now=now, today=today)
-            if any(each.is_picked_clean for each in pick.trees)
-            else []
-        )
-    return RecordedPick(row, tuple(closed), tuple(opened))
+    asks_plan = any(each.is_picked_clean for each in pick.trees)
+    return RecordedPick(row, tuple(closed), asks_plan=asks_plan)
 
 
 def correct(
@@ -151,7 +178,7 @@ def correct(
         _ask_coordinator(row, new, anyway, by=by, now=now, today=today)
         _take_back_events(row, by=by, now=now, reason=reason)
         _note_picked_clean(row, pick, by=by, now=now)
-        opened = care_plan.open_next(orchard, now=now, today=today)
+    opened = care_plan.open_after(orchard, now=now, today=today)
     return RecordedPick(row, (), tuple(opened))
 
 
@@ -180,7 +207,7 @@ def withdraw(
         for closure in closures.order_by("-id"):
             if tasks.can_reopen(closure.task):
                 tasks.reopen(closure.task, by=by, now=now)
-        care_plan.open_next(row.orchard, now=now, today=today)
+    care_plan.open_after(row.orchard, now=now, today=today)
     return row
 
 

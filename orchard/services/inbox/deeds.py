@@ -43,10 +43,13 @@ from orchard.services.treatments import Use
 
 @dataclass(frozen=True, slots=True)
 class Effect:
-    """What a deed became: its row, the work it opened, what the phone is told."""
+    """What a deed became: its row, and what the phone is told.
+
+    Where it `asks_plan`, the next tasks are opened once the deed is in the book.
+    """
 
     subject_id: int
-    opened: tuple[Task, ...] = ()
+    asks_plan: bool = False
     notices: tuple[str, ...] = ()
 
 
@@ -101,46 +104,36 @@ def take_task(task: Task, *, by: User, now: datetime, gives: bool = False) -> Ef
     return Effect(task.pk)
 
 
-def note_event(
-    orchard: Orchard, *, by: User, now: datetime, today: date, **noted: Any
-) -> Effect:
-    """Note an event, and open at once the work that follows it.
+def note_event(orchard: Orchard, *, by: User, now: datetime, **noted: Any) -> Effect:
+    """Note an event; work follows it.
 
     Raises:
         Refused: as `observations.note_event` says.
     """
-    row, opened = observations.note_event_and_open(
-        orchard, by=by, now=now, today=today, **noted
-    )
-    return Effect(row.pk, opened=tuple(opened))
+    row = observations.note_event(orchard, by=by, now=now, **noted)
+    return Effect(row.pk, asks_plan=True)
 
 
-def note_stage(
-    orchard: Orchard, *, by: User, now: datetime, today: date, **noted: Any
-) -> Effect:
-    """Note a growth stage, and open at once the work that waited for it.
+def note_stage(orchard: Orchard, *, by: User, now: datetime, **noted: Any) -> Effect:
+    """Note a growth stage; work may have waited for it.
 
     Raises:
         Refused: as `observations.note_stage` says.
     """
-    row, opened = observations.note_stage_and_open(
-        orchard, by=by, now=now, today=today, **noted
-    )
-    return Effect(row.pk, opened=tuple(opened))
+    row = observations.note_stage(orchard, by=by, now=now, **noted)
+    return Effect(row.pk, asks_plan=True)
 
 
 def note_ripeness_test(
     tree: Tree, *, by: User, now: datetime, today: date, **figures: Any
 ) -> Effect:
-    """Record test of fruit, and open at once the work it asks for.
+    """Record a test of fruit; it may ask for work.
 
     Raises:
         Refused: as `ripeness.note_test` says.
     """
-    reading, opened = ripeness.note_and_open(
-        tree, by=by, now=now, today=today, **figures
-    )
-    return Effect(reading.test.pk, opened=tuple(opened))
+    reading = ripeness.note_test(tree, by=by, now=now, today=today, **figures)
+    return Effect(reading.test.pk, asks_plan=True)
 
 
 def note_watering(
@@ -227,12 +220,12 @@ def record_harvest(
     """Record what was picked as a lot; under a hold it is refused, and can be mended.
 
     Raises:
-        Refused: as naming its trees and `harvests.record` say.
+        Refused: as naming its trees and `harvests.enter` say.
     """
-    recorded = harvests.record(
+    recorded = harvests.enter(
         orchard, read_pick(), by=by, now=now, today=today, anyway=anyway
     )
-    return Effect(recorded.harvest.pk, opened=recorded.opened)
+    return Effect(recorded.harvest.pk, asks_plan=recorded.asks_plan)
 
 
 def share_harvest(

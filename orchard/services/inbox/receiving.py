@@ -16,6 +16,7 @@ from typing import IO
 from django.db import IntegrityError, transaction
 from django.utils.translation import gettext as _
 
+from orchard.records.days import day_in
 from orchard.records.models import (
     Closure,
     Inspection,
@@ -32,6 +33,7 @@ from orchard.records.models import (
 )
 from orchard.science import guide
 from orchard.services import (
+    care_plan,
     corrections,
     inspections,
     permissions,
@@ -328,12 +330,16 @@ def _carry_out(admission: Admission, deed: ParsedDeed, *, now: datetime) -> Outc
             offset=entry.offset(now),
             notices=effect.notices,
         )
+    opened: list[Task] = []
+    if effect.asks_plan:
+        today = day_in(now, orchard.time_zone)
+        opened = care_plan.open_after(orchard, now=now, today=today)
     return Outcome(
         Answer.KEPT,
         kind=entry.kind,
         subject_id=effect.subject_id,
         notices=effect.notices,
-        opened=effect.opened,
+        opened=tuple(opened),
     )
 
 

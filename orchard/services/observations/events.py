@@ -87,9 +87,8 @@ def note_stage_and_open(
     Raises:
         Refused (no_such_stage, wrong_day): as for `note_stage`.
     """
-    with transaction.atomic():
-        row = note_stage(orchard, by=by, now=now, **noted)
-        return row, care_plan.open_next(orchard, now=now, today=today)
+    row = note_stage(orchard, by=by, now=now, **noted)
+    return row, care_plan.open_after(orchard, now=now, today=today)
 
 
 def note_event_and_open(
@@ -100,9 +99,8 @@ def note_event_and_open(
     Raises:
         Refused (wrong_day, only_of_a_tree, reason_missing): as for `note_event`.
     """
-    with transaction.atomic():
-        row = note_event(orchard, by=by, now=now, **noted)
-        return row, care_plan.open_next(orchard, now=now, today=today)
+    row = note_event(orchard, by=by, now=now, **noted)
+    return row, care_plan.open_after(orchard, now=now, today=today)
 
 
 def correct_event(

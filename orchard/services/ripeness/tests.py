@@ -72,10 +72,10 @@ def note_and_open(
     """
     if written_by == by:
         written_by = None
-    with audit.written_down_by(written_by), transaction.atomic():
+    with audit.written_down_by(written_by):
         details["written_by"] = written_by
         reading = note_test(tree, by=by, now=now, today=today, **details)
-        return reading, care_plan.open_next(tree.orchard, now=now, today=today)
+    return reading, care_plan.open_after(tree.orchard, now=now, today=today)
 
 
 def note_test(
@@ -164,8 +164,8 @@ def correct_test(
         if hold and old.taste is None:
             raise _no_tasting(row, hold)
         corrections.put_in_place(Verb.CORRECT, old, row, by=by, now=now, reason=reason)
-        care_plan.open_next(old.orchard, now=now, today=today)
-        return reading
+    care_plan.open_after(old.orchard, now=now, today=today)
+    return reading
 
 
 def withdraw_test(
@@ -176,9 +176,8 @@ def withdraw_test(
     Raises:
         Refused (reason_missing), not_current, not_yours: as for `noted.withdraw`.
     """
-    with transaction.atomic():
-        corrections.withdraw(test, by=by, now=now, reason=reason)
-        care_plan.open_next(test.orchard, now=now, today=today)
+    corrections.withdraw(test, by=by, now=now, reason=reason)
+    care_plan.open_after(test.orchard, now=now, today=today)
 
 
 def _checked(row: RipenessTest, today: date) -> MaturityReading:

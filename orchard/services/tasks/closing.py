@@ -24,6 +24,7 @@ from orchard.records.models import (
 from orchard.science.words import JobRole
 from orchard.services import audit, holds, permissions, photos
 from orchard.services.audit import Verb
+from orchard.services.batches import in_batches
 from orchard.services.errors import Refused, require_reason
 from orchard.services.partial_days import when_planted
 from orchard.services.tasks import entry
@@ -182,23 +183,38 @@ def _is_counted(ending: Ending) -> bool:
 def fall_away(
     task: Task, *, by: User | None, now: datetime, today: date, reason: str
 ) -> Closure:
-    """Close a task that no longer has an object; nobody is late with it."""
-    [closure] = fall_away_all([(task, reason)], by=by, now=now, today=today)
+    """Close a task that no longer has an object; nobody is late with it.
+
+    Raises:
+        Refused (already_closed): somebody closed it before.
+    """
+    with transaction.atomic():
+        falling = zip(_lock_open([task]), [reason], strict=True)
+        [closure] = end_checked(endings_of_fallen(falling, by=by, now=now, today=today))
     return closure
 
 
 def fall_away_all(
     tasks: Iterable[tuple[Task, str]], *, by: User | None, now: datetime, today: date
 ) -> list[Closure]:
-    """Let many tasks fall away, each for its reason."""
-    tasks = list(tasks)
-    if not tasks:
-        return []
-    with transaction.atomic():
-        locked = _lock_open([task for task, _reason in tasks])
-        reasons = [reason for _task, reason in tasks]
-        falling = zip(locked, reasons, strict=True)
-        return end_checked(endings_of_fallen(falling, by=by, now=now, today=today))
+    """Let many tasks fall away, each for its reason, and return how they ended.
+
+    What somebody has closed meanwhile stays as it is. Outside a transaction they fall
+    in short ones, so that nobody waits for all of them.
+    """
+    closures = []
+    for batch in in_batches(list(tasks)):
+        with transaction.atomic():
+            locked = lock(task.pk for task, _reason in batch)
+            falling = [
+                (task, reason)
+                for task, (_task, reason) in zip(locked, batch, strict=True)
+                if task.closed_at is None
+            ]
+            closures += end_checked(
+                endings_of_fallen(falling, by=by, now=now, today=today)
+            )
+    return closures
 
 
 def endings_of_fallen(

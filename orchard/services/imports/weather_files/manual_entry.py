@@ -10,10 +10,9 @@ from django.utils.translation import gettext as _
 from orchard.records.days import day_in
 from orchard.records.models import Forecast, Orchard, Reading, Spot, User
 from orchard.science.figures import days
-from orchard.services import audit, permissions, weather
+from orchard.services import audit, care_plan, guide_sync, permissions, weather
 from orchard.services.audit import Verb
 from orchard.services.errors import MayNot, Refused, require_reason
-from orchard.services.imports.weather_files import wake_jobs
 from orchard.services.imports.weather_files.columns import FORECAST
 from orchard.services.permissions import Deed
 from orchard.services.quantities import quantity
@@ -186,8 +185,10 @@ def note_forecast(
     with transaction.atomic():
         Orchard.objects.select_for_update().get(pk=orchard.pk)
         audit.save(Verb.NOTE, row, by=by, now=now)
-        wake_jobs.work_follows(orchard, now=now, today=today)
-        return row
+        guide_sync.review_care_plan(orchard, now)
+    # A forecast typed at three in the afternoon must not wait for the night.
+    care_plan.open_after(orchard, now=now, today=today)
+    return row
 
 
 def _check_forecast(

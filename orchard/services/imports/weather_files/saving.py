@@ -10,7 +10,7 @@ from django.db import transaction
 from django.utils.translation import gettext as _
 
 from orchard.records.models import Forecast, Intake, Orchard, Station, User, WeatherDay
-from orchard.services import audit
+from orchard.services import audit, care_plan, guide_sync
 from orchard.services.audit import Verb
 from orchard.services.errors import Refused
 from orchard.services.imports.sheets import (
@@ -19,7 +19,6 @@ from orchard.services.imports.sheets import (
     require_complete,
     whole_or_nothing,
 )
-from orchard.services.imports.weather_files import wake_jobs
 from orchard.services.imports.weather_files.checking import Progress, preview
 from orchard.services.imports.weather_files.columns import KEPT
 from orchard.services.imports.weather_files.hours import DERIVED
@@ -182,8 +181,9 @@ def import_days(
                 "left_out": sorted(looked.rows_left_out),
             },
         )
-        wake_jobs.work_follows(orchard, now=now, today=today)
-        return ImportedDays(looked.new, looked.here, corrected)
+        guide_sync.review_care_plan(orchard, now)
+    care_plan.open_after(orchard, now=now, today=today)
+    return ImportedDays(looked.new, looked.here, corrected)
 
 
 def _require_station(sort: str, station: Station | None) -> None:

@@ -131,7 +131,6 @@ def _event(
         partial(
             inbox.note_event,
             admission.orchard,
-            today=today,
             tree=tree,
             **_cleaned(form),
         ),
@@ -151,7 +150,7 @@ def _stage(
         noted = _cleaned(StageForm.new(today=today, tree=tree, data=post))
         noted = seen_on_whom(tree, **noted)
     return BroughtDeed(
-        partial(inbox.note_stage, orchard, today=today, **noted),
+        partial(inbox.note_stage, orchard, **noted),
         _("Growth stage recorded."),
         _page_of(admission, tree, else_to="stages"),
     )
