@@ -32,6 +32,7 @@ from orchard.services.frost import Brief, Covered, brief_of_tonight, covers_on
 from orchard.services.holds import TreeHold, holds_of, reasons_for
 from orchard.services.inspections import Period
 from orchard.services.permissions import Deed, may
+from orchard.services.photos import PhotoFilters
 from orchard.services.rounds import Walk, on_the_way
 from orchard.services.tasks import (
     BlockTally,
@@ -207,13 +208,20 @@ def home_today(member: Membership, *, now: datetime, today: date) -> Home:
         falling=trees.count_trees(orchard, today=today, filters=FALLING)
         if runs
         else None,
-        photos=tuple(photos.photos_for_all(orchard)[:PICTURES]) if shows else None,
-        new_photos=photos.photos_for_all(orchard, since=today - NEW_PHOTOS_FOR).count()
+        photos=_newest_photos(member) if shows else None,
+        new_photos=photos.photos_that_fit(
+            member, PhotoFilters(received_since=today - NEW_PHOTOS_FOR)
+        ).count()
         if shows
         else 0,
         ripening=_ripening(orchard, today, holds or {}) if shows else None,
         month=_month(orchard, now, today) if role == Role.OFFICE else None,
     )
+
+
+def _newest_photos(member: Membership) -> tuple[Photo, ...]:
+    rows = photos.photos_that_fit(member, PhotoFilters()).prefetch_related("trees")
+    return tuple(rows.order_by("-received_at", "-id")[:PICTURES])
 
 
 def _first_steps(orchard: Orchard) -> tuple[FirstStep, ...] | None:

@@ -349,6 +349,10 @@ orchard_urls = [
     path("computed/", explained.index, name="computed"),
     # photos
     path("photos/", photos.index, name="photos"),
+    path("photos/chosen/", photos.chosen, name="photos-chosen"),
+    path(
+        "photos/chosen/consents/", photos.chosen_consents, name="photos-chosen-consents"
+    ),
     path("photos/<uuid:name>/", photos.show, name="photo-show"),
     path("photos/<uuid:name>/withdrawal/", photos.withdrawal, name="photo-withdrawal"),
     path("photos/<uuid:name>/consents/", photos.note_consent, name="photo-consents"),

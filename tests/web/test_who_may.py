@@ -313,6 +313,8 @@ INSIDE = [
     Row("house-rule-lifting", NO, "C", text("aphids"), data={"lift-reason": "over"}),
     Row("pests", ALL, "C", data={"code": "PHYNCI"}),
     Row("photos", ALL, NO),
+    Row("photos-chosen", "LEC", "LEC"),
+    Row("photos-chosen-consents", NO, "LEC"),
     Row(
         "photo-show",
         ALL,

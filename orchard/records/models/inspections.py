@@ -6,7 +6,7 @@ import uuid
 from typing import Any, Self
 
 from django.db import models
-from django.db.models import Q
+from django.db.models import Exists, OuterRef, Q
 from django.utils.translation import gettext_lazy as _
 
 from orchard.records.columns import (
@@ -19,6 +19,7 @@ from orchard.records.columns import (
     writer,
     writer_is_another,
 )
+from orchard.records.models.cases import Case
 from orchard.science.words import Verdict
 
 
@@ -111,9 +112,55 @@ class FindingQuerySet(models.QuerySet["Finding"]):
     def in_orchard(self, orchard: Any) -> Self:
         return self.filter(tree__orchard=orchard)
 
+    def with_verdict(self, verdict: str) -> Self:
+        """Only findings with a verdict, a person's before the book's."""
+        return self.filter(Q(override=verdict) | Q(override="", verdict=verdict))
+
+    def with_sureness(self, *, with_cases: bool) -> Self:
+        """Add how sure the name of the sign is (`Finding.Sureness`), as `sureness`.
+
+        Without cases their answers count for nothing, for those who may not know them.
+        """
+        before = OuterRef("inspection__corrects")
+        renamed = Exists(
+            SecondLook.objects.filter(
+                answer=SecondLook.Answer.OTHER, finding__inspection=before
+            )
+        ) & ~Exists(Finding.objects.filter(inspection=before, sign=OuterRef("sign")))
+        answered = Case.objects.filter(
+            tree=OuterRef("tree"),
+            sign=OuterRef("sign"),
+            closed_at__gte=OuterRef("inspection__seen_at"),
+        )
+        named_by_two = Q(second_look__answer=SecondLook.Answer.AGREED) | renamed
+        open_answers = ("", SecondLook.Answer.UNSETTLED)
+        in_doubt = Q(second_look__answer__in=open_answers) | Q(
+            sure=False, second_look=None
+        )
+        steps = [
+            models.When(named_by_two, then=models.Value(Finding.Sureness.TWO)),
+            models.When(in_doubt, then=models.Value(Finding.Sureness.DOUBT)),
+        ]
+        if with_cases:
+            by_authority = models.Value(Finding.Sureness.AUTHORITY)
+            steps.insert(0, models.When(Exists(answered), then=by_authority))
+        return self.annotate(
+            sureness=models.Case(
+                *steps,
+                default=models.Value(Finding.Sureness.ONE),
+                output_field=models.CharField(),
+            )
+        )
+
 
 class Finding(models.Model):
     """A sign seen at an inspection, with the verdict it was given on the day."""
+
+    class Sureness(models.TextChoices):
+        AUTHORITY = "authority", _("answered by the authority")
+        TWO = "two", _("second look agreed")
+        ONE = "one", _("seen by one person")
+        DOUBT = "doubt", _("not sure")
 
     inspection = models.ForeignKey(
         Inspection, on_delete=models.PROTECT, related_name="findings"

@@ -3,10 +3,12 @@
 from __future__ import annotations
 
 import uuid
+from datetime import datetime, tzinfo
 from typing import TYPE_CHECKING, Any, Self, TypeAlias, TypeVar
 
 from django.db import models
 from django.db.models import Exists, F, OuterRef, Q
+from django.db.models.functions import Coalesce, ExtractMonth
 from django.utils.translation import gettext_lazy as _
 
 from orchard.records.columns import (
@@ -41,6 +43,35 @@ class PhotoQuerySet(CorrectableQuerySet["Photo"]):
     def assigned_to(self, *subjects: str) -> Self:
         """Only photos that belong to at least one subject of these sorts."""
         return self.filter(Exists(PhotoLink.objects.of_photo().about(*subjects)))
+
+    def of_findings(self, findings: models.QuerySet[Finding]) -> Self:
+        """Only photos of at least one of these findings."""
+        links = PhotoLink.objects.of_photo().filter(finding__in=findings)
+        return self.filter(Exists(links))
+
+    def of_looks(self, looks: models.QuerySet[Inspection]) -> Self:
+        """Only photos of at least one of these inspections."""
+        links = PhotoLink.objects.of_photo().filter(inspection__in=looks)
+        return self.filter(Exists(links))
+
+    def of_trees(self, trees: models.QuerySet[Tree]) -> Self:
+        """Only photos of at least one of these trees."""
+        return self.filter(Exists(PhotoLink.objects.of_photo().filter(tree__in=trees)))
+
+    def from_months(self, months: list[int], zone: tzinfo) -> Self:
+        """Only photos taken in calendar months of a time zone, of whatever year.
+
+        Where no camera says when one was taken, it is from when it came in.
+        """
+        month = ExtractMonth(Coalesce("taken_at", "received_at"), tzinfo=zone)
+        return self.alias(from_month=month).filter(from_month__in=months)
+
+    def from_between(self, since: datetime | None, until: datetime | None) -> Self:
+        """Only photos taken since a moment, and before another, as `from_months`."""
+        found = self.alias(is_from=Coalesce("taken_at", "received_at"))
+        if since:
+            found = found.filter(is_from__gte=since)
+        return found.filter(is_from__lt=until) if until else found
 
     def open_to_all(self) -> Self:
         """Only photos that no private finding hangs on."""

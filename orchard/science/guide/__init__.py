@@ -26,7 +26,7 @@ from orchard.science.guide.rules import (
     read_band,
     sample,
 )
-from orchard.science.guide.search import find_signs, search_index
+from orchard.science.guide.search import find_signs, search_index, short_words
 from orchard.science.guide.shapes import (
     Alike,
     CareJob,
@@ -82,6 +82,7 @@ __all__ = [
     "read_rules",
     "sample",
     "search_index",
+    "short_words",
     "told_apart",
     "write_rules",
 ]

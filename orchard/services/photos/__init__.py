@@ -4,9 +4,11 @@ from __future__ import annotations
 
 from orchard.services.photos.consents import (
     consents_to,
+    given_by,
     note_consent,
     withdraw_consent,
 )
+from orchard.services.photos.depicting import Depicted, DepictedSign, depicted
 from orchard.services.photos.images import SIZES, Picture, read_picture
 from orchard.services.photos.keeping import (
     Description,
@@ -25,7 +27,19 @@ from orchard.services.photos.keeping import (
     withdraw,
     work_proven_by,
 )
-from orchard.services.photos.lists import photos_for_all
+from orchard.services.photos.library import (
+    CONDITIONS,
+    PhotoFilters,
+    chosen_photos,
+    library,
+    photographers,
+    photos_that_fit,
+)
+from orchard.services.photos.many import (
+    MOST_CHOSEN,
+    describe_many,
+    note_consent_to_many,
+)
 from orchard.services.photos.showing import is_free, lacking, lacking_in
 from orchard.services.photos.unassigned import (
     assign,
@@ -35,28 +49,40 @@ from orchard.services.photos.unassigned import (
 )
 
 __all__ = [
+    "CONDITIONS",
+    "MOST_CHOSEN",
     "SIZES",
+    "Depicted",
+    "DepictedSign",
     "Description",
+    "PhotoFilters",
     "Picture",
     "assign",
     "bring",
     "carry_over",
+    "chosen_photos",
     "confirmed",
     "consents_to",
     "current_photos",
+    "depicted",
     "describe",
+    "describe_many",
     "enter",
     "enter_as_proof",
-    "store",
+    "given_by",
     "is_free",
     "lacking",
     "lacking_in",
     "lay_down",
+    "library",
     "note_consent",
+    "note_consent_to_many",
     "path_of",
-    "photos_for_all",
+    "photographers",
+    "photos_that_fit",
     "read_picture",
     "set_aside_abandoned",
+    "store",
     "suggested",
     "take_away",
     "take_away_unentered",

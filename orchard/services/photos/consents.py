@@ -5,6 +5,7 @@ from __future__ import annotations
 from datetime import date, datetime
 
 from django.db import transaction
+from django.db.models import QuerySet
 from django.utils.translation import gettext as _
 
 from orchard.records.days import day_in
@@ -84,10 +85,12 @@ def withdraw_consent(
     now: datetime,
     withdrawn_on: date,
     reason: str,
+    everywhere: bool = False,
 ) -> tuple[PhotoConsent, ...]:
     """Take back what somebody agreed to; with it goes what reaches farther.
 
-    Nothing is erased, and the photo is free for that use no more from this moment.
+    Nothing is erased, and the photo is free for that use no more from this moment; with
+    `everywhere` no photo of the orchard is that they agreed to by this name.
 
     Raises:
         MayNot (may_not): the member does not keep the photos.
@@ -96,21 +99,22 @@ def withdraw_consent(
     """
     permissions.require(member, Deed.KEEP_PHOTOS)
     reason = require_reason(reason)
-    rows = (
-        PhotoConsent.objects.standing()
+    rows = given_by(consent).filter(use__in=AS_WIDE_AS[consent.use])
+    standing = list(
+        (rows if everywhere else rows.filter(photo=consent.photo_id))
         .select_for_update(of=("self",))
         .select_related("photo__orchard")
-        .filter(photo=consent.photo_id, person=consent.person)
-        .filter(use__in=AS_WIDE_AS[consent.use])
         .order_by("pk")
     )
-    standing = list(rows)
     if consent.pk not in {row.pk for row in standing}:
         raise Refused(
             _("This consent was withdrawn already."), code="already_withdrawn"
         )
     _check_day(withdrawn_on, standing[0].photo, now, field="withdrawn_on")
     for row in standing:
+        if withdrawn_on < row.given_on and row.photo_id != consent.photo_id:
+            # Another photo, agreed to later, that the word to withdraw came before.
+            continue
         if withdrawn_on < row.given_on:
             raise Refused(
                 _("That is before the consent was given. Enter the day it ended."),
@@ -136,6 +140,13 @@ def withdraw_consent(
             private=row.photo.private,
         )
     return tuple(standing)
+
+
+def given_by(consent: PhotoConsent) -> QuerySet[PhotoConsent]:
+    """Return what the same person agreed to in the orchard and did not take back."""
+    return PhotoConsent.objects.standing().filter(
+        photo__orchard=consent.photo.orchard_id, person=consent.person
+    )
 
 
 def consents_to(photo: Photo) -> list[PhotoConsent]:

@@ -34,7 +34,7 @@ ROWS = {
     "/inspections/": lambda page: len(page.context["rows"]),
     "/second-looks/": lambda page: len(page.context["rows"]),
     "/second-looks/mine/": lambda page: len(page.context["looks"]),
-    "/photos/": lambda page: len(page.context["page"].object_list),
+    "/photos/": lambda page: len(page.context["stories"]),
 }
 
 

@@ -11,7 +11,12 @@ from orchard.web.pages.inspections.second_opinions import (
     read_answer,
     second_looks,
 )
-from orchard.web.pages.inspections.sign_blocks import block_of, pictures_of, plans_of
+from orchard.web.pages.inspections.sign_blocks import (
+    block_of,
+    part_words,
+    pictures_of,
+    plans_of,
+)
 from orchard.web.pages.inspections.views import (
     all_well,
     correction,
@@ -34,6 +39,7 @@ __all__ = [
     "move_inspection",
     "my_second_looks",
     "new",
+    "part_words",
     "override",
     "pictures_of",
     "read_answer",

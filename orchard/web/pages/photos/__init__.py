@@ -3,11 +3,14 @@
 from __future__ import annotations
 
 from orchard.web.pages.photos.consents import note_consent, withdraw_consent
+from orchard.web.pages.photos.library import chosen, chosen_consents, index
 from orchard.web.pages.photos.unassigned import assign_photos, unassigned_photos
-from orchard.web.pages.photos.views import file, index, show, withdrawal
+from orchard.web.pages.photos.views import file, show, withdrawal
 
 __all__ = [
     "assign_photos",
+    "chosen",
+    "chosen_consents",
     "file",
     "index",
     "note_consent",

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-from datetime import date
 from typing import Any
 from uuid import UUID
 
@@ -43,16 +42,11 @@ def withdraw_consent(request: OrchardRequest, name: UUID, number: int) -> HttpRe
     form = ConsentWithdrawalForm(
         request.POST if request.method == "POST" else None,
         initial={"withdrawn_on": request.today},
+        others=photos.given_by(consent).exclude(photo=consent.photo).count(),
     )
 
-    def save(*, by: Any, now: Any, withdrawn_on: date, reason: str) -> None:
-        photos.withdraw_consent(
-            consent,
-            member=request.member,
-            now=now,
-            withdrawn_on=withdrawn_on,
-            reason=reason,
-        )
+    def save(*, by: Any, **fields: Any) -> None:
+        photos.withdraw_consent(consent, member=request.member, **fields)
 
     return answers.reason_page(
         request,

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from typing import Any
+
 from django import forms
 from django.http import QueryDict
 from django.utils.translation import gettext_lazy as _
@@ -100,3 +102,11 @@ class ConsentForm(forms.Form):
 
 class ConsentWithdrawalForm(ReasonForm):
     withdrawn_on = day_field(_("Withdrawn on"))
+    everywhere = forms.BooleanField(
+        label=_("For every photo this person agreed to"), required=False
+    )
+
+    def __init__(self, *args: Any, others: int, **options: Any) -> None:
+        super().__init__(*args, **options)
+        if not others:
+            del self.fields["everywhere"]

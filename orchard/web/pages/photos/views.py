@@ -1,4 +1,4 @@
-"""Photos: one photo with its story, and the file itself, never without asking."""
+"""One photo with its story, and the file itself, never without asking."""
 
 from __future__ import annotations
 
@@ -7,7 +7,6 @@ from uuid import UUID
 
 from django.conf import settings
 from django.core.files.storage import default_storage
-from django.core.paginator import Paginator
 from django.http import Http404, HttpResponse, HttpResponseNotModified
 from django.shortcuts import render
 from django.urls import reverse
@@ -20,33 +19,13 @@ from django.views.decorators.http import (
 
 from orchard.records.models import Photo, PhotoConsent
 from orchard.services import permissions, photos
-from orchard.services.home import NEW_PHOTOS_FOR
 from orchard.services.permissions import Deed
 from orchard.web import answers
 from orchard.web.doorkeeper import door
 from orchard.web.fields import ReasonForm
 from orchard.web.pages.photos.forms import ConsentForm, DescriptionForm
+from orchard.web.pages.photos.wording import PhotoStory
 from orchard.web.requests import OrchardRequest
-
-SHOWN = 24
-
-
-@require_safe
-@door(Deed.SEE)
-def index(request: OrchardRequest) -> HttpResponse:
-    since = None
-    if request.GET.get("new"):
-        since = request.today - NEW_PHOTOS_FOR
-    found = photos.photos_for_all(request.orchard, since=since)
-    page = Paginator(found, SHOWN).get_page(request.GET.get("page"))
-    asked = "new=on&" if since else ""
-    context = {
-        "page": page,
-        "is_new": since is not None,
-        "earlier_url": f"?{asked}page={page.number - 1}" if page.has_previous() else "",
-        "later_url": f"?{asked}page={page.number + 1}" if page.has_next() else "",
-    }
-    return render(request, "photos/index.html", context)
 
 
 def shown(
@@ -62,8 +41,10 @@ def shown(
     mine = keeps or photo.by_id == request.user.pk
     today = request.today
     form = form or DescriptionForm.about(photo, keeps=keeps)
+    [story] = photos.depicted([photo], request.member)
     return {
         "photo": photo,
+        "story": PhotoStory.written(story),
         "proven": photos.work_proven_by(photo, request.member),
         "uses": [
             (Photo.Audience(use).label, photos.lacking(photo, use))
