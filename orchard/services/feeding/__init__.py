@@ -13,6 +13,7 @@ from orchard.services.feeding.leaf_tests import (
     leaf_tests_of,
     nutrient_readings,
     record_leaf_test,
+    sampling_tasks,
     sampling_time,
     withdraw_leaf_test,
 )
@@ -30,6 +31,7 @@ __all__ = [
     "leaf_tests_of",
     "nutrient_readings",
     "record_leaf_test",
+    "sampling_tasks",
     "sampling_time",
     "withdraw_leaf_test",
 ]

@@ -8,16 +8,26 @@ from datetime import date, datetime
 from typing import Any, Literal
 
 from django.db import transaction
+from django.db.models import Q, QuerySet
 from django.utils.formats import number_format
 from django.utils.translation import gettext as _
 
-from orchard.records.models import Kind, LeafTest, Membership, Orchard, Tree, User
+from orchard.records.models import (
+    Closure,
+    Kind,
+    LeafTest,
+    Membership,
+    Orchard,
+    Task,
+    Tree,
+    User,
+)
 from orchard.science import feeding as law
-from orchard.science import windows
+from orchard.science import guide, windows
 from orchard.science.feeding import LeafReading, Nutrient
 from orchard.science.figures import limits
 from orchard.science.words import WorkKind
-from orchard.services import audit, corrections, holds, permissions
+from orchard.services import audit, corrections, holds, permissions, tasks
 from orchard.services.audit import Verb
 from orchard.services.errors import NotThere, Refused
 from orchard.services.paging import Page, page_by_key
@@ -69,14 +79,16 @@ def record_leaf_test(
     *,
     place: str,
     kind: int | None = None,
+    closes_task: bool = False,
     by: User,
     now: datetime,
     today: date,
     **details: Any,
-) -> LeafTest:
+) -> tuple[LeafTest, list[Closure]]:
     """Keep what a laboratory found in leaves of a tree, or of one cultivar in a block.
 
-    `details` are those of the record: taken_on, leaf_months, contents and so on.
+    `details` are those of the record: taken_on, leaf_months, contents and so on. With
+    `closes_task` the open task of taking these leaves is done with it.
 
     Raises:
         Refused (unknown_place, no_kind): no tree or block of this code, or a block of
@@ -89,7 +101,37 @@ def record_leaf_test(
     _set_place(row, member, place, kind)
     with transaction.atomic():
         _check(row, today=today)
-        return audit.save(Verb.NOTE, row, by=by, now=now)
+        audit.save(Verb.NOTE, row, by=by, now=now)
+        if not closes_task:
+            return row, []
+        return row, _close_sampling(row, by=by, now=now, today=today)
+
+
+def sampling_tasks(orchard: Orchard) -> QuerySet[Task]:
+    """Return the open tasks of taking leaves, wherever they are."""
+    jobs = guide.load().jobs.values()
+    keys = [job.key for job in jobs if WorkKind.SAMPLING in job.work]
+    open_now = Task.objects.in_orchard(orchard).open()
+    return open_now.of_jobs().filter(key__in=keys)
+
+
+def _close_sampling(
+    row: LeafTest, *, by: User, now: datetime, today: date
+) -> list[Closure]:
+    """Close the tasks of taking leaves that an analysis answers: of tree and block."""
+    block = row.block or (row.tree.spot.block if row.tree else None)
+    found = sampling_tasks(row.orchard).filter(
+        Q(tree__isnull=False, tree=row.tree) | Q(tree=None, block=block),
+        opens_on__lte=row.taken_on,
+    )
+    evidence = _("Leaf analysis")
+    if row.sample:
+        evidence = _("Leaf analysis, sample %(number)s") % {"number": row.sample}
+    endings = [
+        tasks.Ending(task, by, now, row.taken_on, evidence=evidence)
+        for task in found.order_by("id")
+    ]
+    return tasks.close_all(endings, today=today)
 
 
 def correct_leaf_test(

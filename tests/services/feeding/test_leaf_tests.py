@@ -6,10 +6,11 @@ from datetime import date, timedelta
 
 import pytest
 
-from orchard.records.models import Kind
+from orchard.records.models import Kind, Task
 from orchard.services import feeding, permissions
 from tests.conftest import NOW, TODAY, make_tree
 from tests.refusals import refused
+from tests.services.tasks.test_tasks import make_task
 
 pytestmark = pytest.mark.django_db
 
@@ -20,9 +21,10 @@ def record(tree, by, *, place=None, **changes):
         "taken_on": TODAY, "leaf_months": 5.0, "contents": {"N": 2.45, "K": 0.9},
         "place": tree.code if place is None else place,
     } | changes  # fmt: skip
-    return feeding.record_leaf_test(
+    row, _closed = feeding.record_leaf_test(
         member, by=by, now=NOW, today=TODAY, **details
-    )  # fmt: skip
+    )
+    return row
 
 
 def test_potassium_of_0_9_is_low_by_one_set_and_in_range_by_others(tree, vera):
@@ -100,3 +102,43 @@ def test_leaves_are_taken_in_their_season_in_both_halves(orchard):
     orchard.latitude = -35
     south = feeding.sampling_time(orchard, today=date(2026, 3, 1))
     assert (south.first, south.last) == (date(2026, 2, 15), date(2026, 3, 15))
+
+
+def sampling(tree, **fields):
+    """Open the task of taking leaves in the block of a tree."""
+    task = make_task(tree, key="leaf_test", title="Take leaf samples", **fields)
+    Task.objects.filter(pk=task.pk).update(tree=None)
+    return task
+
+
+def closed_by(tree, by, **changes):
+    member = permissions.member_for(by, tree.orchard.slug)
+    details = {
+        "taken_on": TODAY, "leaf_months": 5.0, "contents": {"N": 2.45},
+        "place": tree.code, "sample": "Lab 7/12", "closes_task": True,
+    } | changes  # fmt: skip
+    _row, closed = feeding.record_leaf_test(
+        member, by=by, now=NOW, today=TODAY, **details
+    )
+    return closed
+
+
+@pytest.mark.parametrize("place", ["A-1", "A"])
+def test_an_analysis_closes_the_task_of_taking_these_leaves(orchard, tree, vera, place):
+    task = sampling(tree)
+    elsewhere = sampling(make_tree(orchard, "B-1"))
+    other = make_task(tree)
+    assert set(feeding.sampling_tasks(orchard)) == {task, elsewhere}
+    [closure] = closed_by(tree, vera, place=place)
+    assert (closure.task_id, closure.done_on) == (task.pk, TODAY)
+    assert "Lab 7/12" in closure.evidence
+    still_open = set(Task.objects.filter(closed_at=None))
+    assert still_open == {elsewhere, other}
+
+
+def test_a_task_that_was_not_open_yet_stays_and_so_does_one_nobody_ticked(tree, vera):
+    task = sampling(tree, opens_on=TODAY, due_on=TODAY)
+    assert closed_by(tree, vera, taken_on=TODAY - timedelta(days=1)) == []
+    assert closed_by(tree, vera, closes_task=False) == []
+    task.refresh_from_db()
+    assert task.closed_at is None

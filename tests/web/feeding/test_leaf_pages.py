@@ -8,6 +8,7 @@ from django.urls import reverse
 
 from orchard.records.models import LeafTest
 from tests.conftest import NOW
+from tests.services.tasks.test_tasks import make_task
 
 pytestmark = pytest.mark.django_db
 
@@ -44,3 +45,20 @@ def test_a_report_is_typed_in_shown_beside_each_set_and_corrected(tree, vera):
     newest = LeafTest.objects.get(superseded_at=None)
     assert page.redirect_chain[-1][0].endswith(f"/{newest.pk}/")
     assert "Nitrogen 2.6" in page.content.decode()
+
+
+def test_the_open_task_is_closed_with_the_report_if_that_is_ticked(tree, vera):
+    client = Client()
+    client.force_login(vera)
+    new = reverse("leaf-test-new", args=["alderbrook"])
+    assert "closes_task" not in client.get(new).content.decode()
+    task = make_task(tree, key="leaf_test", opens_on=NOW.date(), due_on=NOW.date())
+    assert "Close the open task" in client.get(new).content.decode()
+    typed = {
+        "place": tree.code, "taken_on": NOW.date().isoformat(), "leaf_months": "5",
+        "unit": "percent", "N": "2.4", "closes_task": "on",
+    }  # fmt: skip
+    shown = client.post(new, typed, follow=True).content.decode()
+    assert "Leaf analysis recorded. 1 task closed." in shown
+    task.refresh_from_db()
+    assert task.closed_at is not None

@@ -54,6 +54,10 @@ class LeafTestForm(forms.Form):
     )
     soil_ph = _figure(_("pH of the soil, if tested too"))
     note = forms.CharField(label=_("In your words"), max_length=500, required=False)
+    closes_task = forms.BooleanField(
+        label=_("Close the open task “Take leaf samples” of this place"),
+        required=False,
+    )
     reason = reason_field(_("Why you correct it"))
 
     def __init__(self, *args: Any, kinds: Iterable[Kind], **options: Any) -> None:
@@ -71,12 +75,20 @@ class LeafTestForm(forms.Form):
 
     @classmethod
     def new(
-        cls, kinds: Iterable[Kind], *, place: str, today: date, data: Any = None
+        cls,
+        kinds: Iterable[Kind],
+        *,
+        place: str,
+        today: date,
+        may_close: bool,
+        data: Any = None,
     ) -> LeafTestForm:
-        """Return the form for a new report."""
-        initial = {"place": place, "unit": PERCENT}
+        """Return the form for a new report; it may close the task it comes from."""
+        initial = {"place": place, "unit": PERCENT, "closes_task": True}
         form = cls(data, kinds=kinds, initial=initial)
         del form.fields["reason"]
+        if not may_close:
+            del form.fields["closes_task"]
         form.fields["taken_on"].widget.attrs["max"] = today.isoformat()
         return form
 
@@ -101,6 +113,7 @@ class LeafTestForm(forms.Form):
         }
         form = cls(data, kinds=kinds, initial=initial)
         form.fields["taken_on"].widget.attrs["max"] = today.isoformat()
+        del form.fields["closes_task"]
         return form
 
     @property

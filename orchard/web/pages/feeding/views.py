@@ -8,6 +8,7 @@ from django.http import HttpResponse
 from django.shortcuts import render
 from django.urls import reverse
 from django.utils.translation import gettext as _
+from django.utils.translation import ngettext
 from django.views.decorators.http import require_http_methods, require_safe
 
 from orchard.records.models import LeafTest
@@ -66,18 +67,25 @@ def leaf_test_new(request: OrchardRequest) -> HttpResponse:
         trees.all_kinds(request.orchard),
         place=request.GET.get("place", "").replace("\0", ""),
         today=request.today,
+        may_close=feeding.sampling_tasks(request.orchard).exists(),
         data=request.POST or None,
     )
     if request.method == "POST" and form.is_valid():
         with answers.refusals(form):
-            row = feeding.record_leaf_test(
+            row, closed = feeding.record_leaf_test(
                 request.member,
                 by=request.user,
                 now=request.now,
                 today=request.today,
                 **form.cleaned_data,
             )
-            return _to_leaf_test(request, row, _("Leaf analysis recorded."))
+            text = _("Leaf analysis recorded.")
+            if closed:
+                closures = ngettext(
+                    "%(count)d task closed.", "%(count)d tasks closed.", len(closed)
+                )
+                text = f"{text} {closures % {'count': len(closed)}}"
+            return _to_leaf_test(request, row, text)
     context = {
         "form": form,
         "sampling": feeding.sampling_time(request.orchard, today=request.today),
