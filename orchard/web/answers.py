@@ -126,7 +126,8 @@ def reason_page(
 
     `save` gets the fields of the form, who asks, and the time; a `message` or a page to
     go on `to` that depends on what it did is made from what it returns. The page reads
-    from its context: heading, lead, explanation, button, cancel and back_label.
+    from its context: heading, lead, explanation, button, cancel, back_label and look, a
+    class of its form.
     """
     context |= {"form": form, "back_url": back_url, "today": request.today}
     if form.is_bound and form.is_valid():

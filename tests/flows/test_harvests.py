@@ -20,7 +20,7 @@ def test_pick_without_signal_is_a_lot_and_is_given_away(page, context, tree, ver
     go(page, NEW)
     page.fill('[name="trees"]', "A-1")
     page.fill('[name="amount"]', "3.5")
-    page.get_by_text("Questions before any is given away").click()
+    page.get_by_text("Before any is given away").click()
     for box in page.locator('[name="checks"]').all():
         box.check(force=True)
     page.locator('[name="washed"][value="unwashed"]').check(force=True)

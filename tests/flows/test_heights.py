@@ -11,18 +11,20 @@ from datetime import timedelta
 
 import pytest
 from django.utils import timezone
+from playwright.sync_api import expect
 from pypdf import PdfReader
 
 from orchard.records.models import Forecast, Task
 from orchard.science import guide, windows
 from orchard.science.guide import Sign
-from orchard.services import cases, inspections, rounds
+from orchard.services import cases, inspections, rounds, treatments
 from orchard.services.inspections import SeenSign
 from orchard.web import doorkeeper
 from tests.conftest import PASSWORD, make_person, make_tree
 from tests.flows.conftest import DESK, NARROW, PHONE, sign_in
 from tests.services.tasks.test_tasks import make_task
 from tests.services.timeline.test_timeline import busy_life, look, snap
+from tests.services.treatments.helpers import add, allow, use
 from tests.services.weather_days import AFTERNOON, JANUARY
 from tests.web.trees.test_tree_page import open_task
 
@@ -37,6 +39,8 @@ TREE_SHEETS = 2
 # The usual sheet of the guide is one of paper, those with the most to say are two.
 LONGEST_SHEETS, USUAL_SHEETS, LEAST_PT = 2, 1, 9
 HOUSE_RULE_PHONE = 4
+# A form of what is done in the orchard, whichever part of it is open.
+DEED_PHONE = 2
 # As many sheets of the guide as can be measured in a few seconds.
 MOST_SAID = 12
 PAPER = ("A4", "Letter")
@@ -287,3 +291,113 @@ def test_the_first_page_is_one_screen_for_each_role(desk, full_day, role):
         assert desk.locator("#heat-ahead").is_visible()
     if role in ("coordinator", "lead"):
         assert desk.get_by_text("of work this week, crew: 12 h").is_visible()
+
+
+KINDS_OF_USE = (
+    "trunk_paint", "wound_care", "fertiliser", "mulch", "oil", "soap", "sulfur",
+    "copper", "spray", "bait", "trap", "beneficials",
+)  # fmt: skip
+
+
+@pytest.fixture
+def busy_block(orchard, lee, cora):
+    """A block of twelve trees, each kind of product there, some trees closed."""
+    now = timezone.now()
+    orchard = allow(orchard)
+    trees = [make_tree(orchard, f"B-{number}") for number in range(1, 13)]
+    for kind in KINDS_OF_USE:
+        for name in ("of the old shed", "for fruit trees, in the large canister"):
+            add(orchard, lee, now, kind, name=f"The {kind} {name}", fruit_days=9)
+    soap = treatments.products_of(orchard, "soap")[0]
+    done = use(soap, *trees[:7], at=now - timedelta(hours=1))
+    treatments.record(orchard, done, by=lee, now=now, today=now.date())
+    return trees
+
+
+def too_long(page, name: str) -> dict[str, float]:
+    """Measure the open page on small phones; return where it is too long."""
+    found = {}
+    for size in (NARROW, PHONE):
+        tall = screens(page, size)
+        if tall > DEED_PHONE:
+            found[f"{name} at {size['width']}"] = tall
+        width = page.evaluate("document.documentElement.scrollWidth")
+        assert width <= size["width"], name
+    return found
+
+
+def in_each_part(page, name: str) -> dict[str, float]:
+    """Measure the form with each of its parts open in its turn."""
+    found = too_long(page, name)
+    parts = page.locator("details.part > summary")
+    for at in range(1, parts.count()):
+        parts.nth(at).click()
+        assert page.locator("details.part[open]").count() == 1
+        found |= too_long(page, f"{name}, part {at + 1}")
+    return found
+
+
+def send_without_outbox(page) -> None:
+    """Send the form as a browser without scripts does."""
+    with page.expect_navigation():
+        page.evaluate("document.querySelector('form.brief').submit()")
+
+
+@pytest.mark.parametrize("kind", KINDS_OF_USE)
+def test_a_form_of_a_use_is_two_screens_in_each_of_its_parts(
+    phone, busy_block, lee, kind
+):
+    sign_in(phone, lee, PASSWORD)
+    address = f"/alderbrook/treatments/new/{kind}/"
+    found = {}
+    for query in ("", "?tree=B"):
+        phone.goto(address + query)
+        found |= in_each_part(phone, kind + query)
+    # What is wrong stands open, all that was typed is there.
+    phone.goto(address)
+    phone.fill('[name="trees"]', "Z-9")
+    phone.locator('[name="product-0-product"]').select_option(index=1)
+    phone.locator('[name="product-0-total"]').fill("3")
+    phone.locator('[name="product-0-total_unit"]').select_option("kg")
+    send_without_outbox(phone)
+    expect(phone.get_by_text("has the code Z-9")).to_be_visible()
+    assert phone.input_value('[name="product-0-total"]') == "3"
+    found |= too_long(phone, f"{kind}, refused")
+    assert found == {}
+
+
+def test_other_forms_of_the_day_are_two_screens(phone, busy_block, lee):
+    sign_in(phone, lee, PASSWORD)
+    found = {}
+    for path in (
+        "treatments/new/",
+        "harvests/new/",
+        "harvests/new/?tree=B",
+        "products/new/copper/",
+        "products/new/trunk_paint/",
+        "products/new/fertiliser/",
+        "products/new/mulch/",
+    ):
+        phone.goto(f"/alderbrook/{path}")
+        found |= too_long(phone, path)
+    phone.goto("/alderbrook/treatments/new/")
+    phone.locator("summary", has_text="Others").click()
+    found |= too_long(phone, "the other kinds")
+    assert found == {}
+
+
+def test_a_pick_and_a_label_that_are_refused_are_two_screens(phone, busy_block, lee):
+    sign_in(phone, lee, PASSWORD)
+    phone.goto("/alderbrook/harvests/new/?tree=B")
+    phone.locator('[name="amount"]').fill("4")
+    send_without_outbox(phone)
+    # The hold is said, and the way on stands open.
+    expect(phone.locator('[name="anyway"]')).to_be_visible()
+    found = too_long(phone, "a pick under a hold")
+    phone.goto("/alderbrook/products/new/copper/")
+    phone.fill('[name="name"]', "Blue stone")
+    phone.fill('[name="ingredients"]', "much")
+    send_without_outbox(phone)
+    expect(phone.get_by_text("“much” can't be read")).to_be_visible()
+    found |= too_long(phone, "a label")
+    assert found == {}

@@ -6,12 +6,14 @@ import re
 from io import BytesIO
 
 import pytest
+from django.utils import timezone
 from PIL import Image
 from playwright.sync_api import expect
 
-from orchard.records.models import Photo
+from orchard.records.models import Photo, Treatment
 from tests.conftest import PASSWORD, make_tree
 from tests.flows.conftest import GPS, PHONE, opened, sign_in, tile, touch
+from tests.services.treatments.helpers import add, allow
 from tests.web.test_who_may import make_task
 
 pytestmark = pytest.mark.on_sqlite
@@ -103,3 +105,31 @@ def test_the_board_is_filtered_and_many_tasks_closed(plain, orchard, tree, cora)
     expect(plain.locator(".notice.done")).to_contain_text("as it was")
     here.refresh_from_db()
     assert here.closed_at is None
+
+
+def test_a_use_is_recorded_part_by_part_and_nothing_refused_is_lost(
+    plain, orchard, tree, lee
+):
+    orchard = allow(orchard)
+    add(orchard, lee, timezone.now())
+    sign_in(plain, lee, PASSWORD)
+    plain.goto("/alderbrook/treatments/new/soap/")
+    plain.fill('[name="trees"]', "Z-9")
+    plain.select_option('[name="product-0-product"]', label="Leaf soap")
+    plain.fill('[name="product-0-total"]', "100")
+    plain.select_option('[name="product-0-total_unit"]', "mL")
+    # By keyboard: one part opens and closes the one before.
+    plain.get_by_text("Weather", exact=True).locator("..").focus()
+    plain.keyboard.press("Enter")
+    expect(plain.locator('[name="trees"]')).to_be_hidden()
+    plain.fill('[name="wind_kmh"]', "8")
+    plain.get_by_role("button", name="Record as done").click()
+    expect(plain.get_by_text("has the code Z-9")).to_be_visible()
+    product = plain.locator("summary", has_text="Product").first
+    expect(product).to_contain_text("Leaf soap, 100 mL")
+    expect(plain.locator("summary", has_text="Weather")).to_contain_text("8")
+    plain.fill('[name="trees"]', "A-1")
+    plain.get_by_role("button", name="Record as done").click()
+    expect(plain).to_have_url(re.compile(r"/treatments/\d+/$"))
+    row = Treatment.objects.get()
+    assert (row.wind_kmh, row.products.get().total) == (8, 100)

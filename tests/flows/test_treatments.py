@@ -28,6 +28,7 @@ def test_a_block_is_treated_picks_are_refused_and_the_hold_moves_with_its_end(
     context.set_offline(True)
     go(page, NEW)
     page.fill('[name="trees"]', "A")
+    page.get_by_text("When", exact=True).click()
     page.fill('[name="ended_at"]', f"{ended:%Y-%m-%dT%H:%M}")
     page.select_option("#id_product-0-product", str(soap.pk))
     page.get_by_role("button", name="Record as done").click()
@@ -57,6 +58,7 @@ def test_a_block_is_treated_picks_are_refused_and_the_hold_moves_with_its_end(
 
     later = ended + timedelta(hours=1)
     go(page, f"/alderbrook/treatments/{row.pk}/correction/")
+    page.get_by_text("When", exact=True).click()
     page.fill('[name="ended_at"]', f"{later:%Y-%m-%dT%H:%M}")
     page.fill('[name="reason"]', "The pump ran on for an hour")
     page.get_by_role("button", name="Correct").click()

@@ -273,6 +273,7 @@ def read_treatment(row: Row, references: References) -> TreatmentType:
         asks=row.words("asks", TreatmentAsk) if row.has("asks") else (),
         jobs=row.texts("jobs") if row.has("jobs") else (),
         caution=row.texts("caution") if row.has("caution") else (),
+        is_usual=row.truth("usual", False),
         sources=row.sources(references.sources),
         how=row.word("how", Verification),
     )

@@ -280,7 +280,7 @@ class HoldRule:
 class TreatmentType:
     """A kind of treatment: when it is plant protection, and what is asked of it.
 
-    `jobs` are the care jobs whose work it does.
+    `jobs` are the care jobs whose work it does; those that are usual are offered first.
     """
 
     key: TreatmentKind
@@ -290,6 +290,7 @@ class TreatmentType:
     asks: tuple[TreatmentAsk, ...]
     jobs: tuple[str, ...]
     caution: tuple[str, ...]
+    is_usual: bool
     sources: tuple[str, ...]
     how: Verification
 

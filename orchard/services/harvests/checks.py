@@ -171,14 +171,15 @@ def refuse_under_hold(holds: Iterable[PickHold]) -> None:
     Raises:
         Refused (picked_under_hold): as its name says.
     """
-    reasons: dict[str, list[str]] = {}
+    reasons: dict[str, dict[str, None]] = {}
     for hold in holds:
-        reasons.setdefault(hold.text, []).append(hold.tree.code)
+        reasons.setdefault(hold.tree.code, {})[hold.text] = None
     if not reasons:
         return
-    listed = " ".join(
-        f"{', '.join(dict.fromkeys(codes))}: {text}" for text, codes in reasons.items()
-    )
+    alike: dict[str, list[str]] = {}
+    for code, texts in reasons.items():
+        alike.setdefault(" ".join(texts), []).append(code)
+    listed = " ".join(f"{', '.join(codes)}: {text}" for text, codes in alike.items())
     raise Refused(
         _(
             "%(holds)s Leave it on the tree. If it was picked all the same, say below "

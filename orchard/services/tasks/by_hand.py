@@ -9,6 +9,7 @@ from hashlib import blake2s
 from typing import Any
 
 from django.db import transaction
+from django.db.models import Q
 from django.utils.formats import date_format
 from django.utils.translation import gettext as _
 from django.utils.translation import ngettext
@@ -42,6 +43,8 @@ from orchard.services.tasks.many import (
 
 Place = Tree | Block | Orchard
 TITLE_LENGTH = 160
+# So many trees are named one by one.
+FEW_TREES = 3
 
 
 @dataclass(frozen=True, slots=True)
@@ -119,6 +122,27 @@ def trees_named(orchard: Orchard, words: Iterable[str]) -> list[Tree]:
         )
     wanted = {tree.pk for key in asked for tree in named[key]}
     return [tree for tree in trees if tree.pk in wanted]
+
+
+def name_places(orchard: Orchard, codes: Sequence[str]) -> str:
+    """Name growing trees that codes name, in short: 12 trees of block B.
+
+    "" where a code names nothing, or is written otherwise than on the tag.
+    """
+    if not codes:
+        return ""
+    named = _growing(orchard).filter(Q(code__in=codes) | Q(spot__block__code__in=codes))
+    found = list(named.values_list("code", "spot__block__code"))
+    trees, blocks = {code for code, _block in found}, {block for _code, block in found}
+    if not set(codes) <= trees | blocks:
+        return ""
+    if len(trees) <= FEW_TREES:
+        return ", ".join(sorted(trees))
+    if len(blocks) == 1:
+        text = _("%(count)d trees of block %(block)s")
+        return text % {"count": len(trees), "block": blocks.pop()}
+    text = _("%(count)d trees of %(blocks)d blocks")
+    return text % {"count": len(trees), "blocks": len(blocks)}
 
 
 def fitting_places(

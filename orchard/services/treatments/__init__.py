@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from orchard.services.treatments.checks import asked_for
 from orchard.services.treatments.crops import unread_crops
 from orchard.services.treatments.drying import (
     confirm_dry,
@@ -68,6 +69,7 @@ __all__ = [
     "Use",
     "add_product",
     "amounts_needed",
+    "asked_for",
     "asks_for_dry",
     "check_plan",
     "confirm_dry",

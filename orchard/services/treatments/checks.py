@@ -261,6 +261,20 @@ def missing_from(use: Use, profile: RecordProfile) -> list[Breach]:
     ]
 
 
+def asked_for(kind: TreatmentKind, orchard: Orchard) -> frozenset[str]:
+    """Name the fields that the record of a kind needs, whatever its label says.
+
+    By the orchard's profile, for what is sprayed: where it is put out otherwise, less.
+    """
+    nothing = Use(kind, ended_at=orchard.founded_at, fields={"method": Spread.KNAPSACK})
+    profile = RecordProfile(orchard.record_profile)
+    fields = {breach.field for breach in missing_from(nothing, profile)}
+    if not fields:
+        return frozenset()
+    fields |= {"method", "total"}
+    return frozenset(fields if profile is RecordProfile.US else fields | {"dose"})
+
+
 def broken_rules(
     use: Use,
     orchard: Orchard,

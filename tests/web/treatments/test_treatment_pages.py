@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import csv
+import html
 import re
 from datetime import timedelta
 
@@ -13,7 +14,9 @@ from django.urls import reverse
 from django.utils import timezone
 
 from orchard.records.models import Photo, Product, Treatment
+from orchard.science import guide
 from orchard.services import treatments
+from tests.conftest import make_tree
 from tests.services.photos.test_photos import file as a_photo
 from tests.services.photos.test_photos import image
 from tests.services.treatments.helpers import add, allow, use
@@ -343,3 +346,115 @@ def test_what_is_needed_is_worked_out_before_anything_is_recorded(
     assert f"{809.3712 / 29.5735:.1f} fl oz" in asked(
         page("treatment-new", garden, "soap"), **wide
     )
+
+
+def test_usual_kinds_are_offered_first_and_all_others_behind_a_fold(garden, as_lee):
+    text = as_lee.get(page("treatment-choose", garden)).content.decode()
+    usual, others = text.split("Others")
+    assert "Mulch" in usual
+    assert "Copper" in others
+    for kind in guide.load().treatments:
+        assert page("treatment-new", garden, kind) in text
+
+
+@pytest.mark.parametrize("profile", ["eu", "us", "au", "other"])
+def test_every_field_that_a_profile_needs_is_on_the_form_and_marked(
+    garden, tree, lee, clock, as_lee, profile
+):
+    garden.record_profile = profile
+    garden.save()
+    add(garden, lee, clock)
+    text = as_lee.get(page("treatment-new", garden, "soap")).content.decode()
+    marked = set(re.findall(r'name="([^"]+)"[^>]*? data-asked', text))
+    needed = {
+        name if name not in ("product", "dose", "total") else f"product-0-{name}"
+        for name in treatments.asked_for("soap", garden)
+    }
+    assert marked == needed
+    # The elements of the record of a use, whatever the profile marks of them.
+    for name in (
+        "trees", "started_at", "ended_at", "use_type", "method", "droplets", "size",
+        "size_unit", "mix_litres", "amount_reason", "applicator", "applicator_contact",
+        "licence", "licence_until", "supervisor", "owner", "home_garden_reason",
+        "wind_kmh", "wind_from", "wind_changes", "temperature_c", "humidity_percent",
+        "rain_expected", "soil_is_dry", "weeds_flower", "bbch", "target", "drift",
+        "beneath", "note", "photos", "product-0-dose", "product-0-batch",
+        "product-0-expires_on", "product-2-product", "product-2-expires_on",
+    ):  # fmt: skip
+        assert text.count(f'name="{name}"') == 1, name
+
+
+def test_trees_and_moment_are_one_line_each(garden, lee, as_lee):
+    for number in range(1, 13):
+        make_tree(garden, f"B-{number}")
+    url = page("treatment-new", garden, "mulch")
+    lines = says(as_lee.get(f"{url}?tree=B"))
+    assert lines["Trees"] == "12 trees of block B"
+    assert lines["When"] == "just now"
+    assert says(as_lee.get(f"{url}?tree=B-3%20B-1"))["Trees"] == "B-1, B-3"
+    # What names nothing is said as it was typed; nothing is asked for in full.
+    assert says(as_lee.get(f"{url}?tree=Q-9"))["Trees"] == "Q-9"
+    assert "Trees" not in says(as_lee.get(url))
+
+
+@pytest.mark.parametrize(
+    ("changes", "opened"),
+    [
+        ({"trees": "Z-1"}, {"What, where, when"}),
+        ({"ended_at": "2090-01-01T10:00"}, {"What, where, when", "When"}),
+        ({"product-0-batch": "7"}, {"What, where, when"}),
+        ({"product-0-dose": "abc"}, {"Dose, size, how"}),
+        ({"wind_kmh": "abc"}, {"Weather"}),
+        ({"licence_until": "abc"}, {"Licence, supervisor, site"}),
+        ({"drift": "Z-1"}, {"Neighbours, plants beneath"}),
+        ({"wind_kmh": "abc", "size": "abc"}, {"Dose, size, how", "Weather"}),
+    ],
+)
+def test_what_is_refused_opens_its_part_and_the_others_say_what_they_hold(
+    garden, tree, lee, clock, as_lee, changes, opened
+):
+    soap = add(garden, lee, clock)
+    typed = {
+        **BARE, "trees": "A-1", "ended_at": clock.strftime("%Y-%m-%dT%H:%M"),
+        "target": "aphids", "humidity_percent": "60",
+    }  # fmt: skip
+    if "product-0-batch" not in changes:
+        typed |= {"product-0-product": soap.pk, "product-0-total_unit": "mL"}
+    answer = as_lee.post(page("treatment-new", garden, "soap"), {**typed, **changes})
+    assert answer.status_code == 422
+    text = answer.content.decode()
+    assert "Not saved yet" in text
+    found = re.findall(r"<details[^>]*\bopen\b[^>]*>\s*<summary><b>([^<]+)<", text)
+    assert set(found) == opened
+    assert 'name="part"' not in text
+    lines = says(answer)
+    assert "aphids" in lines["Dose, size, how"]
+    assert "Humidity, %: 60" in lines["Weather"]
+
+
+def test_a_rule_that_a_plan_breaks_is_said_beside_its_field(
+    garden, tree, lee, clock, as_lee
+):
+    soap = add(garden, lee, clock, needs_hours=True)
+    later = (clock + timedelta(days=1)).strftime("%Y-%m-%dT%H:%M")
+    typed = {
+        **BARE, "trees": "A-1", "ended_at": later, "product-0-product": soap.pk,
+    }  # fmt: skip
+    url = page("treatment-plan-new", garden, "soap")
+    text = as_lee.post(url, typed).content.decode()
+    assert re.search(r"<details[^>]*open[^>]*>\s*<summary><b>When<", text)
+    assert "limits the hours of use" in text
+    typed |= {"product-0-dose": "10", "product-0-dose_unit": "ml_per_l",
+              "product-0-total": "3", "product-0-total_unit": "kg",
+              "started_at": later}  # fmt: skip
+    text = as_lee.post(url, typed).content.decode()
+    assert "one amount is of a liquid" in text
+    assert re.search(r"<details[^>]*open[^>]*>\s*<summary><b>What, where", text)
+
+
+def says(answer):
+    """Read the lines of a form's folds, by what they are called."""
+    found = re.findall(
+        r"<summary><b>([^<]+)</b> <small data-says>([^<]*)<", answer.content.decode()
+    )
+    return {name: html.unescape(text) for name, text in found}

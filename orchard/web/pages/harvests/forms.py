@@ -16,6 +16,7 @@ from orchard.science.units import US_UNITS
 from orchard.science.words import Picked
 from orchard.services import harvests
 from orchard.services.harvests import FoodCheck, Pick, TreePick
+from orchard.services.tasks import name_places
 from orchard.web.fields import (
     ColumnOfChoices,
     MomentField,
@@ -24,6 +25,7 @@ from orchard.web.fields import (
     number_field,
     reason_field,
 )
+from orchard.web.folds import JUST_NOW, Fold, moment_text
 
 POUND = US_UNITS["kg"].step
 IN_KG = {"kg": 1.0, "g": 0.001, "lb": POUND}
@@ -77,7 +79,7 @@ class PickForm(forms.Form):
     trees = forms.CharField(
         label=_("From which trees"),
         max_length=1000,
-        help_text=_("Codes on the tags, separated by spaces, or the code of a block."),
+        help_text=_("Codes of trees, or of a whole block; they share the fruit."),
     )
     amount = _weight(_("Weight"))
     unit = forms.ChoiceField(label=_("Unit"), choices=UNITS)
@@ -87,7 +89,7 @@ class PickForm(forms.Form):
     )
     count = _count(_("Or how many"))
     picked_clean = forms.BooleanField(
-        label=_("Picked clean: nothing ripe is left on these trees"), required=False
+        label=_("Picked clean: nothing ripe is left"), required=False
     )
     picked_at = MomentField(label=_("When"))
     how = forms.ChoiceField(
@@ -117,11 +119,10 @@ class PickForm(forms.Form):
     )
     allowed = forms.BooleanField(label=FoodCheck.ALLOWED.label, required=False)
     anyway = forms.CharField(
-        label=_("How it came to be picked all the same"),
+        label=_("How it came about"),
         max_length=500,
         required=False,
         widget=forms.Textarea(attrs={"rows": 2}),
-        help_text=_("Only for what was picked under a hold. It is never given away."),
     )
     note = forms.CharField(label=_("In your words"), max_length=500, required=False)
     reason = reason_field(_("Why you correct it"))
@@ -187,6 +188,43 @@ class PickForm(forms.Form):
         self.before = []
         if not may_allow:
             del self.fields["allowed"]
+
+    def fold_of(self, *names: str, line: str = "") -> Fold:
+        return Fold([self[name] for name in names if name in self.fields], line)
+
+    @property
+    def part_fold(self) -> Fold:
+        return self.fold_of("part")
+
+    @property
+    def place(self) -> Fold:
+        text = str(self["trees"].value() or "")
+        line = name_places(self.member.orchard, codes_in(text)) or text
+        return self.fold_of("trees", line=line)
+
+    @property
+    def crate(self) -> Fold:
+        return self.fold_of("tare")
+
+    @property
+    def moment(self) -> Fold:
+        """When and how it was picked; of what was only now picked the time is left."""
+        picked, more = self["picked_at"], self.fold_of("how", "note")
+        is_new = "data-now" in picked.field.widget.attrs and not self.is_bound
+        if is_new and timezone.now() - picked.initial < JUST_NOW:
+            when = _now("just now")
+        else:
+            when = moment_text(picked)
+        line = ", ".join(filter(None, [when, more.says]))
+        return self.fold_of("picked_at", "how", "note", line=line)
+
+    @property
+    def questions(self) -> Fold:
+        return self.fold_of("ground", "checks", "washed", "allowed")
+
+    @property
+    def all_the_same(self) -> Fold:
+        return self.fold_of("anyway")
 
     def clean(self) -> dict[str, Any]:
         cleaned = super().clean() or self.cleaned_data

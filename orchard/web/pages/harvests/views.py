@@ -194,6 +194,7 @@ def correction(request: OrchardRequest, number: int) -> HttpResponse:
         message=message,
         to=lambda recorded: _back_to(request, recorded.harvest)["back_url"],
         template="harvests/correction.html",
+        look="brief",
         **_back_to(request, lot),
     )
 

@@ -3,11 +3,14 @@
 from __future__ import annotations
 
 from collections.abc import Iterable, Sequence
+from dataclasses import dataclass
 from datetime import date, datetime
 from typing import Any
 
 from django import forms
 from django.forms import BaseFormSet, formset_factory
+from django.forms.boundfield import BoundField
+from django.utils import timezone
 from django.utils.translation import gettext as _now
 from django.utils.translation import gettext_lazy as _
 
@@ -31,10 +34,9 @@ from orchard.science.words import (
 )
 from orchard.services.errors import Refused
 from orchard.services.photos import Picture
-from orchard.services.tasks import trees_named
-from orchard.services.treatments import Amount, Use
+from orchard.services.tasks import name_places, trees_named
+from orchard.services.treatments import Amount, Use, asked_for
 from orchard.web.fields import (
-    ColumnOfChoices,
     MeasuredForm,
     MomentField,
     PhotosField,
@@ -45,6 +47,7 @@ from orchard.web.fields import (
     photo_field,
     reason_field,
 )
+from orchard.web.folds import JUST_NOW, Fold, ask_for, moment_text
 
 Ask = TreatmentAsk
 MOST_PRODUCTS = 3
@@ -119,16 +122,15 @@ def _length(label: Any, **options: Any) -> forms.FloatField:
 
 def _details() -> dict[TreatmentAsk, forms.Field]:
     return {
-        Ask.GIRTH_CM: _length(
-            _("Girth of a trunk"),
-            help_text=_("Once round with a tape, the middle one of several trunks."),
-        ),
-        Ask.HEIGHT_CM: _length(_("Painted up to")),
+        Ask.GIRTH_CM: _length(_("Girth"), help_text=_("The middle trunk.")),
+        Ask.HEIGHT_CM: _length(_("Painted to")),
         Ask.COATS: forms.IntegerField(
             label=_("Coats"), required=False, min_value=1, max_value=9
         ),
         Ask.SIDE: _text(_("Which side"), 60),
-        Ask.DILUTION: _text(_("Paint to water"), 40, help_text=_("Like 1:1.")),
+        Ask.DILUTION: _text(
+            _("Paint to water"), 40, widget=forms.TextInput({"placeholder": "1:1"})
+        ),
         Ask.SOURCE: _text(_("Where it comes from")),
         Ask.HEAT_PROOF: _yes_no(
             _("There is proof that it was heated (55 to 77 °C, 3 to 15 days)"),
@@ -175,9 +177,8 @@ class TreatmentForm(MeasuredForm):
     }
 
     trees = forms.CharField(
-        label=_("Trees"),
+        label=_("Trees: codes, or a block"),
         max_length=2000,
-        help_text=_("Codes, or the code of a block for all its trees."),
         widget=forms.TextInput(attrs={"autocapitalize": "characters"}),
         error_messages={"required": _("Name the trees, or a block.")},
     )
@@ -190,18 +191,14 @@ class TreatmentForm(MeasuredForm):
     size = number_field(_("Size treated"), required=False, min_value=0)
     size_unit = _choice(_("Unit of size"), SIZES.items())
     mix_litres = number_field(_("Mix made"), required=False, min_value=0)
-    amount_reason = _text(_("Why the amount differs from dose times size"), 300)
+    amount_reason = _text(_("Why not dose × size"), 300)
     applicator = _text(_("Who applied it"))
     applicator_contact = _text(_("Their contact"))
     licence = _text(_("Licence number"), 60)
     licence_until = day_field(_("Licence valid until"), required=False)
     supervisor = _text(_("Supervised by"))
     owner = _text(_("Owner or occupier"), 160)
-    home_garden_reason = _text(
-        _("Why a home-garden product is used here"),
-        300,
-        help_text=_("The coordinator's reason."),
-    )
+    home_garden_reason = _text(_("Coordinator's reason for a home-garden product"), 300)
     wind_kmh = number_field(_("Wind, km/h"), required=False, min_value=0)
     wind_from = _choice(_("Wind from"), WINDS)
     wind_changes = _text(_("How the wind changed"), 200)
@@ -229,20 +226,20 @@ class TreatmentForm(MeasuredForm):
     photos = PhotosField(
         label=_("Photos"),
         required=False,
-        help_text=_("Of the work, or of the sign put up."),
     )
 
-    # Shown in the fold of the record, in this order.
+    # Shown in folds of their own, in this order.
     RECORD = (
-        "applicator", "applicator_contact", "licence", "licence_until", "supervisor",
-        "owner", "home_garden_reason", "use_type", "droplets", "bbch", "amount_reason",
+        "licence", "licence_until", "applicator_contact", "supervisor", "owner",
+        "use_type", "home_garden_reason",
     )  # fmt: skip
     WEATHER = (
         "wind_kmh", "wind_from", "wind_changes", "temperature_c", "humidity_percent",
-        "rain_expected", "soil_is_dry", "weeds_flower",
+        "bbch", "rain_expected", "soil_is_dry", "weeds_flower",
     )  # fmt: skip
     NEIGHBOURS = ("drift", "beneath")
-    USE = ("target", "method", "size", "size_unit", "mix_litres")
+    # Of how it is put out, what only plant protection is asked.
+    APPLYING = ("droplets", "amount_reason")
 
     def __init__(
         self,
@@ -271,9 +268,11 @@ class TreatmentForm(MeasuredForm):
             # A page that was kept for the day without signal reckons what time it is.
             self.fields["ended_at"].widget.attrs["data-now"] = True
         if not self.is_protection:
-            for name in (*self.RECORD, *self.WEATHER, *self.NEIGHBOURS, "target"):
-                if name not in ("applicator",):
-                    self.fields.pop(name, None)
+            left = (*self.RECORD, *self.WEATHER, *self.NEIGHBOURS, *self.APPLYING)
+            for name in (*left, "target"):
+                self.fields.pop(name, None)
+        self.asked = asked_for(kind, orchard)
+        ask_for(self, self.asked)
 
     def _measure_details(self) -> None:
         for name in LENGTHS:
@@ -306,48 +305,34 @@ class TreatmentForm(MeasuredForm):
     def is_always_protection(self) -> bool:
         return self.rule.protection == ProtectionRule.ALWAYS
 
-    @property
-    def opens_use(self) -> bool:
-        """Tell whether something was said of how, and on what size, or has to be."""
-        names = [name for name in self.USE if name in self.fields]
-        return any(self[name].errors or self[name].value() for name in names)
+    def fields_of(self, names: Iterable[str]) -> list[BoundField]:
+        """List the fields of some names that this kind has."""
+        return [self[name] for name in names if name in self.fields]
 
     @property
-    def details(self) -> list[Any]:
+    def details(self) -> list[BoundField]:
         return [self[ask] for ask in self.rule.asks if not ask.startswith("pot_")]
 
     @property
-    def pot_fields(self) -> list[Any]:
-        return [self[ask] for ask in self.rule.asks if ask.startswith("pot_")]
+    def pot(self) -> Fold:
+        return Fold([self[ask] for ask in self.rule.asks if ask.startswith("pot_")])
 
     @property
-    def opens_pot(self) -> bool:
-        return any(field.errors or field.value() for field in self.pot_fields)
+    def trees_line(self) -> str:
+        """Name the places that are given: 12 trees of block B."""
+        text = str(self["trees"].value() or "")
+        return name_places(self.orchard, codes_in(text)) or text
 
     @property
-    def record_fields(self) -> list[Any]:
-        return [self[name] for name in self.RECORD if name in self.fields]
-
-    @property
-    def weather_fields(self) -> list[Any]:
-        return [self[name] for name in self.WEATHER if name in self.fields]
-
-    @property
-    def neighbour_fields(self) -> list[Any]:
-        return [self[name] for name in self.NEIGHBOURS if name in self.fields]
-
-    @property
-    def opens_record(self) -> bool:
-        """Tell whether something in the fold is wrong, so that it stands open."""
-        return any(name in self.errors for name in self.RECORD)
-
-    @property
-    def opens_weather(self) -> bool:
-        return any(name in self.errors for name in self.WEATHER)
-
-    @property
-    def opens_neighbours(self) -> bool:
-        return any(self[name].errors or self[name].value() for name in self.NEIGHBOURS)
+    def when_line(self) -> str:
+        """Say when it began and ended, or that it is just over."""
+        ended, started = self["ended_at"], self["started_at"]
+        if not self.is_bound and "data-now" in ended.field.widget.attrs:
+            moment = ended.initial
+            if moment and timezone.now() - moment < JUST_NOW:
+                return _now("just now")
+        texts = [moment_text(started), moment_text(ended)]
+        return _now(" to ").join(filter(None, texts))
 
     def use(self, amounts: Sequence[Amount]) -> Use:
         """Return the use that was typed.
@@ -469,6 +454,120 @@ class AmountForm(forms.Form):
         )
 
 
+@dataclass(frozen=True, slots=True)
+class Parts:
+    """The form of a use in parts, one open at a time while it is new."""
+
+    form: TreatmentForm
+    amounts: BaseFormSet[AmountForm]
+
+    @property
+    def has_products(self) -> bool:
+        return self.amounts.is_bound or bool(self.first.by_number)
+
+    @property
+    def first(self) -> AmountForm:
+        return self.amounts.forms[0]
+
+    @property
+    def others(self) -> list[AmountForm]:
+        return self.amounts.forms[1:]
+
+    @property
+    def place(self) -> Fold:
+        return Fold([self.form["trees"]], self.form.trees_line)
+
+    @property
+    def moments(self) -> Fold:
+        fields = [self.form["started_at"], self.form["ended_at"]]
+        return Fold(fields, self.form.when_line)
+
+    @property
+    def batch(self) -> Fold:
+        rest = [self.first["batch"], self.first["expires_on"]]
+        return Fold([*rest, *(field for each in self.others for field in each)])
+
+    @property
+    def product(self) -> Fold:
+        names = ("product", "total", "total_unit")
+        return Fold([*(self.first[name] for name in names), *self.batch.fields])
+
+    @property
+    def details(self) -> Fold:
+        return Fold(self.form.details)
+
+    @property
+    def where(self) -> Fold:
+        """What, where and when: what nobody leaves out."""
+        folds = (self.place, self.moments, self.product, self.details)
+        words = ", ".join(filter(None, (fold.says for fold in folds)))
+        return Fold([field for fold in folds for field in fold.fields], words)
+
+    @property
+    def use(self) -> Fold:
+        """With what dose, on what size, how."""
+        names = ("size", "size_unit", "mix_litres", "target", *self.manner)
+        amount = ("dose", "dose_unit") if self.has_products else ()
+        dose = [self.first[name] for name in amount]
+        return Fold([*dose, *self.form.fields_of(names), *self.form.pot.fields])
+
+    @property
+    def manner(self) -> tuple[str, ...]:
+        return ("method", *self.form.APPLYING)
+
+    @property
+    def pot(self) -> Fold:
+        return self.form.pot
+
+    @property
+    def paperwork(self) -> list[tuple[Fold, Any]]:
+        """List what only a plant protection product is asked, each with its name."""
+        form = self.form
+        return [
+            (Fold(form.fields_of(form.WEATHER)), _("Weather")),
+            (Fold(form.fields_of(form.RECORD)), _("Licence, supervisor, site")),
+            (Fold(form.fields_of(form.NEIGHBOURS)), _("Neighbours, plants beneath")),
+        ]
+
+    @property
+    def registered(self) -> Fold:
+        """What is asked of these kinds only where the container has a number."""
+        return Fold([field for fold, _name in self.paperwork for field in fold.fields])
+
+    @property
+    def words(self) -> Fold:
+        return Fold(self.form.fields_of(("applicator", "note")))
+
+    @property
+    def is_wrong(self) -> bool:
+        """Tell whether anything of the record is wrong, on whichever of the forms."""
+        return bool(self.form.errors or any(each.errors for each in self.amounts.forms))
+
+    @property
+    def opens_first(self) -> bool:
+        """Tell whether the first part is open: unless only another one is wrong."""
+        rest = (self.use, self.registered, self.words)
+        return self.where.is_wrong or not any(each.is_wrong for each in rest)
+
+    @property
+    def is_by_turns(self) -> bool:
+        """Tell whether one part closes the other: not where faults stand in both."""
+        return not self.form.is_bound
+
+    @property
+    def errors(self) -> bool:
+        return self.is_wrong
+
+    def non_field_errors(self) -> Any:
+        return self.form.non_field_errors()
+
+
+def parts_of(form: TreatmentForm, amounts: BaseFormSet[AmountForm]) -> Parts:
+    """Return the form of a use in its parts, with what the record needs marked."""
+    ask_for(amounts.forms[0], form.asked)
+    return Parts(form, amounts)
+
+
 AmountForms = formset_factory(
     AmountForm, extra=MOST_PRODUCTS, max_num=MOST_PRODUCTS, absolute_max=MOST_PRODUCTS
 )
@@ -576,50 +675,41 @@ class ProductForm(forms.Form):
     registration = _text(
         _("Registration number"),
         60,
-        help_text=_("Empty where the container bears none."),
     )
     ingredients = IngredientsField(
         label=_("Active ingredients"),
         required=False,
-        help_text=_("One a line, with its content: copper hydroxide 500 g/kg."),
+        help_text=_("One a line, as copper 500 g/kg."),
     )
     crops = forms.CharField(
         label=_("Crops on the label"),
         required=False,
         max_length=2000,
         widget=forms.Textarea,
-        help_text=_("One a line, as the label names them: citrus, lemon, fruit trees."),
+        help_text=_("One a line: citrus, fruit trees."),
     )
     entry_rule = forms.ChoiceField(
         label=_("When may people enter?"),
         choices=ENTRY_RULES.items(),
-        widget=ColumnOfChoices,
         initial=EntryRule.UNKNOWN.value,
     )
     entry_hours = number_field(
-        _("Hours"),
-        required=False,
-        min_value=0,
-        max_value=2160,
-        help_text=_("Days times 24."),
+        _("Hours (24 a day)"), required=False, min_value=0, max_value=2160
     )
     fruit_days = forms.IntegerField(
-        label=_("Days before fruit is picked"),
+        label=_("Days to fruit"),
         required=False,
         min_value=0,
         max_value=730,
-        help_text=_(
-            "Empty means unknown, and fruit stays locked. 0 only if it says so."
-        ),
     )
     leaf_days = forms.IntegerField(
-        label=_("Days before leaves are picked"),
+        label=_("Days to leaves"),
         required=False,
         min_value=0,
         max_value=730,
     )
     flower_days = forms.IntegerField(
-        label=_("Days before flowers are picked"),
+        label=_("Days to flowers"),
         required=False,
         min_value=0,
         max_value=730,
@@ -666,7 +756,7 @@ class ProductForm(forms.Form):
         _("m² that a litre covers"), required=False, min_value=0
     )
     checked_on = day_field(_("You read the container on"))
-    photo = photo_field(_("Photo of the label"))
+    photo = photo_field(_("Label photo"))
 
     PROTECTION = (
         "registration", "ingredients", "crops", "entry_rule", "entry_hours",
@@ -675,8 +765,9 @@ class ProductForm(forms.Form):
         "protection", "buffers", "is_restricted", "is_home_garden", "is_low_risk",
         "needs_hours", "needs_stage", "needs_weather",
     )  # fmt: skip
+    WAITS = ("fruit_days", "leaf_days", "flower_days")
     MORE = (
-        "leaf_days", "flower_days", "most_uses", "uses_days", "between_days",
+        "most_dose", "dose_unit", "most_uses", "uses_days", "between_days",
         "oil_sulfur_days", "action_group", "signal_word", "protection", "buffers",
         "is_restricted", "is_home_garden", "is_low_risk", "needs_hours", "needs_stage",
         "needs_weather",
@@ -705,17 +796,27 @@ class ProductForm(forms.Form):
         if kind not in (TreatmentKind.OIL, TreatmentKind.SULFUR):
             self.fields.pop("oil_sulfur_days", None)
 
-    @property
-    def first_fields(self) -> list[Any]:
-        return [self[name] for name in self.fields if name not in self.MORE]
+    def fold_of(self, names: Iterable[str]) -> Fold:
+        return Fold([self[name] for name in names if name in self.fields])
 
     @property
-    def more_fields(self) -> list[Any]:
-        return [self[name] for name in self.MORE if name in self.fields]
+    def waits(self) -> list[BoundField]:
+        """List the days that fruit, leaves and flowers wait."""
+        return [self[name] for name in self.WAITS if name in self.fields]
 
     @property
-    def opens_more(self) -> bool:
-        return any(name in self.errors for name in self.MORE)
+    def own_fields(self) -> list[BoundField]:
+        """List what a product that protects nothing is asked, and this kind alone."""
+        names = ("nitrogen_percent", "m2_per_litre")
+        return [self[name] for name in names if name in self.fields]
+
+    @property
+    def more(self) -> Fold:
+        return self.fold_of(self.MORE)
+
+    @property
+    def read_on(self) -> Fold:
+        return self.fold_of(["checked_on"])
 
 
 class DryForm(forms.Form):

@@ -22,6 +22,8 @@ from orchard.web.pages.treatments import forms, wording
 from orchard.web.requests import OrchardRequest
 
 READ_AND_SEND = ["GET", "HEAD", "POST"]
+# So many are listed at once, more than that behind their kinds.
+FEW_PRODUCTS = 5
 
 
 @require_safe
@@ -36,6 +38,7 @@ def products(request: OrchardRequest) -> HttpResponse:
             for rule in book.values()
             if any(row.kind == rule.key for row in found)
         ],
+        "is_short": len(found) <= FEW_PRODUCTS,
         "kinds": book.values(),
         "leads": may(request.member, Deed.PLAN_TREATMENTS),
     }

@@ -67,8 +67,12 @@ def choose_kind(request: OrchardRequest) -> HttpResponse:
     """Ask what was used, before anything else."""
     kept = request.GET.copy()
     kept.pop("kind", None)
+    kinds = guide.load().treatments.values()
     context = {
-        "kinds": guide.load().treatments.values(),
+        "groups": [
+            (_("Usual"), [kind for kind in kinds if kind.is_usual]),
+            (_("Others"), [kind for kind in kinds if not kind.is_usual]),
+        ],
         "kept": f"?{kept.urlencode()}" if kept else "",
     }
     return render(request, "treatments/choose.html", context)
@@ -111,7 +115,7 @@ def _form_page(
     is_sound = form.is_valid() & amounts.is_valid() if data else False
     warnings: list[str] = []
     if is_sound and not asks_amounts:
-        with answers.refusals(form):
+        with answers.refusals(form, amounts.forms[0]):
             use = form.use(forms.amounts_in(amounts))
             if not planning:
                 return _record(request, use, plan, task, sheet, form.pictures)
@@ -124,6 +128,7 @@ def _form_page(
     context = {
         "form": form,
         "amounts": amounts,
+        "parts": forms.parts_of(form, amounts),
         "rule": rule,
         "products": products,
         "plan": plan,
@@ -337,7 +342,7 @@ def correction(request: OrchardRequest, number: int) -> HttpResponse:
     amounts = forms.amount_forms(products, data, uses)
     why = forms.ReasonToCorrectForm(data)
     if data and form.is_valid() & amounts.is_valid() & why.is_valid():
-        with answers.refusals(form, why):
+        with answers.refusals(form, amounts.forms[0], why):
             found = treatments.correct(
                 row,
                 form.use(forms.amounts_in(amounts)),
@@ -357,6 +362,7 @@ def correction(request: OrchardRequest, number: int) -> HttpResponse:
     context = {
         "form": form,
         "amounts": amounts,
+        "parts": forms.parts_of(form, amounts),
         "why": why,
         "row": row,
         "rule": treatments.kind_of(row),
