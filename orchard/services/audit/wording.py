@@ -66,7 +66,8 @@ OF_A_TREE = frozenset(
 NOT_SHOWN = frozenset(
     {
         "id", "orchard_id", "key", "name_hash", "content_hash", "password",
-        "token_hash", "received_at", "superseded_at", "corrects_id",
+        "token_hash", "received_at", "superseded_at", "corrects_id", "sharpness",
+        "brightness", "likeness",
     }
 )  # fmt: skip
 LONGEST = 400

@@ -40,6 +40,7 @@ from orchard.services.photos.many import (
     describe_many,
     note_consent_to_many,
 )
+from orchard.services.photos.quality import Flaw, alike, flaws_of, measure_old
 from orchard.services.photos.showing import is_free, lacking, lacking_in
 from orchard.services.photos.unassigned import (
     assign,
@@ -55,8 +56,10 @@ __all__ = [
     "Depicted",
     "DepictedSign",
     "Description",
+    "Flaw",
     "PhotoFilters",
     "Picture",
+    "alike",
     "assign",
     "bring",
     "carry_over",
@@ -69,12 +72,14 @@ __all__ = [
     "describe_many",
     "enter",
     "enter_as_proof",
+    "flaws_of",
     "given_by",
     "is_free",
     "lacking",
     "lacking_in",
     "lay_down",
     "library",
+    "measure_old",
     "note_consent",
     "note_consent_to_many",
     "path_of",

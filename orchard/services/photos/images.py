@@ -26,6 +26,13 @@ from django.utils.translation import gettext as _
 from PIL import Image, ImageCms, ImageOps, UnidentifiedImageError
 from PIL.Image import Transpose
 
+from orchard.science.pictures import (
+    SMALLEST,
+    SQUARE,
+    brightness,
+    likeness,
+    sharpness,
+)
 from orchard.services.errors import Refused
 from orchard.services.memory import much_memory
 
@@ -79,6 +86,15 @@ UPRIGHT: Mapping[int, Transpose] = {
 
 
 @dataclass(frozen=True, slots=True)
+class Measures:
+    """What is measured on the small size of a picture; None where it is too small."""
+
+    sharpness: float | None
+    brightness: float
+    likeness: int
+
+
+@dataclass(frozen=True, slots=True)
 class Picture:
     """A verified picture: the file as it came, and its three sizes ready to serve."""
 
@@ -92,6 +108,7 @@ class Picture:
     # The camera's own clock, without a zone unless the camera said one.
     taken: datetime | None
     sizes: Mapping[str, bytes]
+    measures: Measures
 
     def taken_at(self, zone: tzinfo) -> datetime | None:
         """Return when it was taken; a camera that names no zone is on local time."""
@@ -182,6 +199,7 @@ def _decoded(file: IO[bytes], size: int, sha256: str) -> Picture:
         shrunk = _shrunk(image)
     if orientation in UPRIGHT:
         shrunk = shrunk.transpose(UPRIGHT[orientation])
+    sizes = _written(_plain(shrunk))
     return Picture(
         original=file,
         size_bytes=size,
@@ -190,7 +208,21 @@ def _decoded(file: IO[bytes], size: int, sha256: str) -> Picture:
         width=width,
         height=height,
         taken=taken,
-        sizes=_written(_plain(shrunk)),
+        sizes=sizes,
+        measures=measured(BytesIO(sizes["small"])),
+    )
+
+
+def measured(small: IO[bytes]) -> Measures:
+    """Measure a picture by its small size."""
+    with Image.open(small) as image:
+        grey = image.convert("L")
+    square = grey.resize((SQUARE, SQUARE), Image.Resampling.BOX)
+    levels = grey.tobytes()
+    return Measures(
+        sharpness=sharpness(levels, *grey.size) if min(grey.size) >= SMALLEST else None,
+        brightness=brightness(levels),
+        likeness=likeness(square.tobytes()),
     )
 
 
@@ -203,7 +235,10 @@ def _shrunk(image: Image.Image) -> Image.Image:
         least = (ceil(image.width * factor), ceil(image.height * factor))
         image.draft("RGB", least)
     image.load()
-    if image.mode == "PA" or "transparency" in image.info:
+    if image.mode.startswith("I"):
+        # Greys of 16 bits: brought to 8 by hand, for all above would become white.
+        image = image.convert("I").point(lambda level: level * (1 / 256)).convert("L")
+    elif image.mode == "PA" or "transparency" in image.info:
         image = image.convert("RGBA")
     elif image.mode not in ("L", "LA", "RGB", "RGBA", "CMYK"):
         # A palette's numbers cannot be averaged, nor can those of a single bit.

@@ -202,6 +202,9 @@ def enter(
         taken_at=taken_at,
         received_at=now,
         private=private,
+        sharpness=picture.measures.sharpness,
+        brightness=picture.measures.brightness,
+        likeness=picture.measures.likeness,
     )
     # That nobody keeps the same at this moment, the database alone can say.
     photo.full_clean(exclude=["orchard", "by"], validate_constraints=False)

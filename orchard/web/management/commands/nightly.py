@@ -1,7 +1,8 @@
 """Add what is new in the guide, cancel outgrown tasks, open the next ones.
 
 The sun of a new year, or of a corrected place, is worked out for each spot. Old photo
-files that no record names are set aside.
+files that no record names are set aside; photos that were never measured are measured,
+some each night.
 
 Safe to run twice, or not at all for a week.
 """
@@ -23,6 +24,8 @@ from orchard.services.errors import Refused
 
 # Long enough to notice a backup that was restored without its last photos.
 ABANDONED_AFTER = timedelta(days=30)
+# Some minutes of work at most.
+MEASURED_A_NIGHT = 2_000
 logger = logging.getLogger(__name__)
 
 
@@ -42,6 +45,7 @@ class Command(BaseCommand):
         try:
             if not options["orchard"]:
                 self.set_aside_abandoned()
+                self.measure_photos()
         finally:
             if failed:
                 raise CommandError(f"Failed for: {', '.join(failed)}.")
@@ -53,6 +57,11 @@ class Command(BaseCommand):
             self.stdout.write(
                 f"Photo files that no record names, moved to photos/aside: {count}"
             )
+
+    def measure_photos(self) -> None:
+        """Measure some photos that were never measured; say how many."""
+        if count := photos.measure_old(most=MEASURED_A_NIGHT):
+            self.stdout.write(f"Photos measured: {count}")
 
     def open_in(self, orchard: Orchard) -> bool:
         """Open an orchard's tasks and say which; return whether it could.

@@ -45,6 +45,7 @@ def shown(
     return {
         "photo": photo,
         "story": PhotoStory.written(story),
+        "alike": photos.alike(photo, request.member),
         "proven": photos.work_proven_by(photo, request.member),
         "uses": [
             (Photo.Audience(use).label, photos.lacking(photo, use))

@@ -1,0 +1,105 @@
+"""How good a photo is, and which others are nearly the same: pointed out, no more."""
+
+from __future__ import annotations
+
+import logging
+from datetime import timedelta
+from enum import StrEnum
+
+from django.core.files.storage import default_storage
+from django.utils.functional import Promise
+from django.utils.translation import gettext_lazy as _
+
+from orchard.records.models import Membership, Photo, PhotoLink
+from orchard.science.figures import figure
+from orchard.science.pictures import bits_apart
+from orchard.services import permissions
+from orchard.services.photos.images import measured
+from orchard.services.photos.keeping import path_of
+
+logger = logging.getLogger(__name__)
+
+MEASURES = ("sharpness", "brightness", "likeness")
+# Copies and series come in together, or show the same tree.
+TOGETHER = timedelta(days=1)
+MOST_COMPARED, MOST_SHOWN = 2_000, 6
+
+
+class Flaw(StrEnum):
+    """What makes a photo hard to see, as far as it can be measured."""
+
+    BLURRED = "blurred"
+    DARK = "dark"
+    BRIGHT = "bright"
+
+    @property
+    def words(self) -> Promise:
+        return _WORDS[self]
+
+
+_WORDS = {
+    Flaw.BLURRED: _("may be blurred"),
+    Flaw.DARK: _("very dark"),
+    Flaw.BRIGHT: _("very bright"),
+}
+
+
+def flaws_of(photo: Photo) -> tuple[Flaw, ...]:
+    """Return what may be wrong with a photo; nothing where it was not measured."""
+    sharp, bright = photo.sharpness, photo.brightness
+    found = []
+    if sharp is not None and sharp < figure("photo_blurred_below").value:
+        found.append(Flaw.BLURRED)
+    if bright is not None and bright < figure("photo_dark_below").value:
+        found.append(Flaw.DARK)
+    if bright is not None and bright > figure("photo_bright_above").value:
+        found.append(Flaw.BRIGHT)
+    return tuple(found)
+
+
+def alike(photo: Photo, member: Membership) -> list[Photo]:
+    """Return the photos that look nearly like one, the most alike first.
+
+    They are looked for where they come from: on the same tree, and among what was
+    received within a day of it.
+    """
+    if photo.likeness is None:
+        return []
+    rows = Photo.objects.current().in_orchard(photo.orchard).exclude(pk=photo.pk)
+    rows = rows.exclude(likeness=None)
+    trees = PhotoLink.objects.filter(photo=photo).about("tree").values("tree")
+    on_tree = PhotoLink.objects.filter(tree__in=trees).values("photo")
+    received = (photo.received_at - TOGETHER, photo.received_at + TOGETHER)
+    compared = [
+        *rows.filter(pk__in=on_tree).order_by("-pk")[:MOST_COMPARED],
+        *rows.filter(received_at__range=received).order_by("-pk")[:MOST_COMPARED],
+    ]
+    most = figure("photo_alike_bits").value
+    apart = {
+        other: bits_apart(photo.likeness, other.likeness)
+        for other in compared
+        if other.likeness is not None and permissions.sees(member, other)
+    }
+    near = [other for other, bits in apart.items() if bits <= most]
+    return sorted(near, key=lambda other: (apart[other], -other.pk))[:MOST_SHOWN]
+
+
+def measure_old(*, most: int) -> int:
+    """Measure photos that came before there was a measure, and count them.
+
+    One whose file cannot be read goes into the log and stays unmeasured.
+    """
+    count = 0
+    for photo in Photo.objects.current().filter(likeness=None).order_by("-pk")[:most]:
+        try:
+            with default_storage.open(path_of(photo.name, "small")) as small:
+                measures = measured(small)
+        except Exception:
+            # A broken file can fail anywhere inside a decoder.
+            logger.exception("Photo %s could not be measured", photo.name)
+            continue
+        for name in MEASURES:
+            setattr(photo, name, getattr(measures, name))
+        photo.save(update_fields=MEASURES)
+        count += 1
+    return count

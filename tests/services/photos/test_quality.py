@@ -1,0 +1,133 @@
+"""Blurred, dark and bright photos and near doubles are pointed out, and stay."""
+
+from __future__ import annotations
+
+from io import BytesIO, StringIO
+
+import pytest
+from django.core.files.storage import default_storage
+from django.core.management import call_command
+from PIL import Image, ImageEnhance, ImageFilter
+
+from orchard.records.models import Photo
+from orchard.services import permissions, photos
+from tests.conftest import make_tree
+from tests.science.test_pictures import noise
+from tests.services.photos.test_photos import file
+
+
+@pytest.fixture(autouse=True)
+def own_store(settings, tmp_path):
+    settings.MEDIA_ROOT = tmp_path / "photos"
+
+
+def scene(seed=7) -> Image.Image:
+    return Image.fromarray(noise(1200, 900, seed)).convert("RGB")
+
+
+def blurred(made):
+    return made.filter(ImageFilter.GaussianBlur(8))
+
+
+def shade(share):
+    return lambda made: ImageEnhance.Brightness(made).enhance(share)
+
+
+def pale(made):
+    return Image.blend(made, Image.new("RGB", made.size, "white"), 0.9)
+
+
+@pytest.fixture
+def keep(orchard, vera, now):
+    def kept(made, **options):
+        links = {key: options.pop(key) for key in ("tree", "private") if key in options}
+        return photos.store(
+            file(made=made, **options), orchard=orchard, by=vera, now=now, **links
+        )
+
+    return kept
+
+
+@pytest.mark.parametrize(
+    ("change", "flaws"),
+    [
+        (lambda made: made, ()),
+        (blurred, ("blurred",)),
+        (shade(0.25), ("dark",)),
+        (pale, ("blurred", "bright")),
+    ],
+)
+def test_what_is_hard_to_see_is_pointed_out(change, flaws, keep):
+    """A pale picture has weak edges, and so counts as blurred as well."""
+    assert photos.flaws_of(keep(change(scene()))) == flaws
+
+
+def test_a_photo_that_was_never_measured_has_no_flaw(keep):
+    kept = keep(blurred(scene()))
+    kept.sharpness = kept.brightness = None
+    assert photos.flaws_of(kept) == ()
+
+
+def test_a_picture_of_a_few_pixels_is_kept_and_not_called_blurred(keep):
+    kept = keep(Image.new("RGB", (2, 2), (90, 90, 90)))
+    assert kept.sharpness is None
+    assert photos.flaws_of(kept) == ()
+
+
+def test_a_copy_made_smaller_is_nearly_the_same_and_another_scene_is_not(
+    keep, orchard, tree, lee
+):
+    member = permissions.member_for(lee, orchard.slug)
+    first = keep(scene(), tree=tree)
+    copy = keep(scene().resize((700, 525)), tree=tree, quality=55)
+    other = keep(scene(8), tree=tree)
+    assert first.sha256 != copy.sha256
+    assert photos.alike(first, member) == [copy]
+    assert photos.alike(copy, member) == [first]
+    assert photos.alike(other, member) == []
+    assert Photo.objects.current().count() == 3
+
+
+def test_they_are_looked_for_on_the_tree_and_among_those_of_the_day(
+    keep, orchard, tree, lee, now
+):
+    member = permissions.member_for(lee, orchard.slug)
+    first = keep(scene(), tree=tree)
+    copy = keep(scene().resize((700, 525)), tree=make_tree(orchard, "A-2"))
+    assert photos.alike(first, member) == [copy]
+    Photo.objects.filter(pk=copy.pk).update(received_at=now.replace(year=2020))
+    assert photos.alike(first, member) == []
+    copy.trees.set([tree])
+    assert photos.alike(first, member) == [copy]
+
+
+def test_a_private_double_is_shown_to_none_who_may_not_see_it(
+    keep, orchard, tree, lee, olga
+):
+    first = keep(scene(), tree=tree)
+    hidden = keep(scene().resize((700, 525)), tree=tree, private=True)
+    leader = permissions.member_for(lee, orchard.slug)
+    office = permissions.member_for(olga, orchard.slug)
+    assert photos.alike(first, leader) == [hidden]
+    assert photos.alike(first, office) == []
+    photos.withdraw(hidden, member=leader, now=first.received_at, reason="Twice")
+    assert photos.alike(first, leader) == []
+
+
+def test_old_photos_are_measured_some_at_a_time_and_a_broken_one_stops_none(
+    keep, caplog
+):
+    kept = [keep(scene(seed)) for seed in range(3)]
+    known = {row.pk: (row.sharpness, row.likeness) for row in kept}
+    Photo.objects.update(sharpness=None, brightness=None, likeness=None)
+    path = photos.path_of(kept[2].name, "small")
+    default_storage.delete(path)
+    default_storage.save(path, BytesIO(b"no picture"))
+    assert photos.measure_old(most=2) == 1
+    said = StringIO()
+    call_command("nightly", stdout=said)
+    assert "Photos measured: 1" in said.getvalue()
+    assert kept[2].name.hex in caplog.text.replace("-", "")
+    for row in Photo.objects.exclude(likeness=None):
+        assert (row.sharpness, row.likeness) == known[row.pk]
+    assert Photo.objects.filter(likeness=None).get() == kept[2]
