@@ -31,6 +31,9 @@ HOMES = {
     "productuse": "treatment",
     "harvestedtree": "harvest",
     "recallcall": "recall",
+    "slide": "talk_set",
+    "slidephoto": "slide",
+    "talkstep": "talk_set",
     "weatherday": "station",
     "directsun": "horizon",
 }

@@ -26,7 +26,7 @@ from orchard.records.models import (
 from orchard.science import guide, windows
 from orchard.science.figures import days
 from orchard.science.words import JobRole, WorkKind
-from orchard.services import inspections, photos, tasks, trees, weather
+from orchard.services import inspections, photos, talks, tasks, trees, weather
 from orchard.services.audit import Verb
 from orchard.services.frost import Brief, Covered, brief_of_tonight, covers_on
 from orchard.services.holds import TreeHold, holds_of, reasons_for
@@ -127,6 +127,7 @@ class Home:
     falling: int | None
     photos: tuple[Photo, ...] | None
     new_photos: int
+    talk_sets: int | None
     ripening: tuple[Ripening, ...] | None
     month: MonthFigures | None
 
@@ -214,6 +215,7 @@ def home_today(member: Membership, *, now: datetime, today: date) -> Home:
         ).count()
         if shows
         else 0,
+        talk_sets=talks.count_of(orchard) if shows else None,
         ripening=_ripening(orchard, today, holds or {}) if shows else None,
         month=_month(orchard, now, today) if role == Role.OFFICE else None,
     )

@@ -45,9 +45,11 @@ from orchard.records.models import (
     RipenessTest,
     Round,
     SecondLook,
+    Slide,
     Spot,
     StageNote,
     Station,
+    TalkSet,
     Task,
     TaskRequest,
     TreatedTree,
@@ -82,6 +84,7 @@ class Deed(StrEnum):
     KEEP_TREES = "keep_trees"
     KEEP_REGISTER = "keep_register"
     KEEP_PHOTOS = "keep_photos"
+    KEEP_TALKS = "keep_talks"
     KEEP_WEATHER = "keep_weather"
     KEEP_PEOPLE = "keep_people"
     KEEP_RULES = "keep_rules"
@@ -109,6 +112,7 @@ MAY: dict[Deed, frozenset[Role]] = {
     Deed.KEEP_TREES: LEADING,
     Deed.KEEP_REGISTER: COORDINATOR,
     Deed.KEEP_PHOTOS: LEADING | {Role.EDUCATOR},
+    Deed.KEEP_TALKS: COORDINATOR | {Role.EDUCATOR, Role.OFFICE},
     Deed.KEEP_WEATHER: LEADING,
     Deed.KEEP_PEOPLE: COORDINATOR,
     Deed.KEEP_RULES: COORDINATOR,
@@ -392,6 +396,21 @@ def stray_for(member: Membership, name: UUID) -> Photo:
             )
         )
     return photo
+
+
+def talk_set_for(member: Membership, number: int) -> TalkSet:
+    """Return a talk set of the member's orchard; removed ones only to its keepers."""
+    rows = TalkSet.objects.in_orchard(member.orchard).select_related("orchard", "by")
+    if not may(member, Deed.KEEP_TALKS):
+        rows = rows.there()
+    return _find(rows, pk=number)
+
+
+def slide_for(member: Membership, talk_set: int, number: int) -> Slide:
+    """Return a slide of a talk set of the member's orchard, removed ones included."""
+    rows = Slide.objects.filter(talk_set__orchard=member.orchard)
+    rows = rows.select_related("talk_set__orchard")
+    return _find(rows, talk_set=talk_set, pk=number)
 
 
 def happening_for(member: Membership, number: int) -> Happening:

@@ -60,6 +60,7 @@ PAGES = (
     (_lazy("Treatments"), "treatments", Deed.SEE, frozenset[Role]()),
     (_lazy("Products"), "products", Deed.SEE, frozenset[Role]()),
     (_lazy("Photos without a tree"), "strays", Deed.INSPECT, frozenset[Role]()),
+    (_lazy("Talk sets"), "talks", Deed.SEE, frozenset[Role]()),
     (_lazy("Harvests"), "harvests", Deed.SEE, frozenset[Role]()),
     (_lazy("Weather"), "weather", Deed.SEE, frozenset[Role]()),
     (_lazy("Growth stages"), "stages", Deed.SEE, frozenset[Role]()),

@@ -207,6 +207,25 @@ class Rows:
             noted_at=NOW,
         )  # fmt: skip
 
+    def _talkset(self) -> dict[str, Any]:
+        return self._within(
+            "orchard", title="Citrus", by=self.user, made_at=NOW, changed_at=NOW
+        )
+
+    def _slide(self) -> dict[str, Any]:
+        return {
+            "talk_set": self.get("talkset"), "position": next(_numbers), "kind": "text"
+        }  # fmt: skip
+
+    def _slidephoto(self) -> dict[str, Any]:
+        return self._within("slide", photo=self.add("photo"), position=1)
+
+    def _talkstep(self) -> dict[str, Any]:
+        return {
+            "talk_set": self.get("talkset"), "by": self.user, "made_at": NOW,
+            "deed": "add", "before": {},
+        }  # fmt: skip
+
     def _photolink(self) -> dict[str, Any]:
         return {"photo": self.add("photo"), "tree": self.get("tree")}
 

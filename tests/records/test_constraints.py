@@ -110,6 +110,8 @@ CASES: dict[str, tuple[str, Bad | Twice]] = {
             ("harvest", "part", "leaf"),
             ("harvest", "how", "pole"),
             ("harvestshare", "use", "compost"),
+            ("slide", "kind", "before_after"),
+            ("talkstep", "deed", "move"),
         )
     },
     "finding_override_known": (
@@ -193,6 +195,19 @@ CASES: dict[str, tuple[str, Bad | Twice]] = {
     "invitation_expires_after_sent": ("invitation", bad(expires_at=NOW)),
     "photo_content_once_per_orchard": (
         "photo", twice({"superseded_at": NOW}, sha256="same")
+    ),
+    "talkset_has_title": ("talkset", bad(title="")),
+    "slide_position_from_one": ("slide", bad({"position": 1}, position=0)),
+    "slide_one_at_a_position": (
+        "slide",
+        Twice(
+            lambda rows: {"talk_set": rows.get("talkset"), "position": 1},
+            {"position": 2},
+        ),
+    ),
+    "slidephoto_position_from_one": ("slidephoto", bad({"position": 1}, position=0)),
+    "slidephoto_one_at_a_position": (
+        "slidephoto", twice_on({"removed_at": NOW}, "slide", position=1)
     ),
     "photoconsent_names_somebody": ("photoconsent", bad(person="")),
     "photoconsent_withdrawal_whole": (

@@ -45,20 +45,23 @@ from orchard.records.models import (
     RipenessTest,
     Round,
     SecondLook,
+    Slide,
     StageNote,
     Tag,
     Task,
     Treatment,
     Watering,
 )
-from orchard.services import accounts, tasks
+from orchard.services import accounts, talks, tasks
 from orchard.services.orchards import RESERVED
+from orchard.services.talks import NewSlide
 from orchard.web.urls import urlpatterns
 from tests.conftest import NOW, make_orchard, make_person, make_spot, make_tree
 
 ALL = "VLEOC"
 HANDS = "VLEC"
 LEADING = "LC"
+KEEPING_TALKS = "EOC"
 NO = "no such method"
 
 WHY = {"reason": "it was the tree beside"}
@@ -114,6 +117,10 @@ def treated(things: Any) -> list[Any]:
 
 def found_dry(things: Any) -> list[Any]:
     return [things.treatment.pk, things.treatment.dry_checks.get().pk]
+
+
+def slide(things: Any) -> list[Any]:
+    return [things.talk_set.pk, things.talk_set.slides.get(kind="text").pk]
 
 
 def text(*values: Any) -> Callable[[Any], list[Any]]:
@@ -368,6 +375,28 @@ INSIDE = [
         hidden="VEO",
         variant="private",
     ),
+    Row("talks", ALL, KEEPING_TALKS, data={"title": "Citrus"}),
+    Row(
+        "talk-purposes",
+        KEEPING_TALKS,
+        KEEPING_TALKS,
+        data={"purpose": "years", "tree": "A-1"},
+    ),
+    Row("talk-show", ALL, KEEPING_TALKS, number("talk_set"), data={"title": "Citrus"}),
+    Row("talk-undo", NO, KEEPING_TALKS, number("talk_set")),
+    Row("talk-emptying", NO, KEEPING_TALKS, number("talk_set")),
+    Row("talk-copy", NO, KEEPING_TALKS, number("talk_set")),
+    Row("talk-removal", NO, KEEPING_TALKS, number("talk_set")),
+    Row("talk-return", NO, KEEPING_TALKS, number("talk_set")),
+    Row("slide-photos", KEEPING_TALKS, KEEPING_TALKS, number("talk_set")),
+    Row("slide-new", KEEPING_TALKS, KEEPING_TALKS, number("talk_set")),
+    Row("slide-show", KEEPING_TALKS, KEEPING_TALKS, slide),
+    Row("slide-place", NO, KEEPING_TALKS, slide, data={"to": "1"}),
+    Row("slide-removal", NO, KEEPING_TALKS, slide),
+    Row("slide-photo-removal", NO, KEEPING_TALKS, lambda things: [*slide(things), 1]),
+    Row("talk-deck", KEEPING_TALKS, NO, number("talk_set")),
+    Row("talk-pictures", KEEPING_TALKS, NO, number("talk_set")),
+    Row("talk-handout", KEEPING_TALKS, NO, number("talk_set")),
     # A suspicion is no business of the others: for them there is no such page.
     Row("cases", LEADING, NO, hidden="VEO"),
     Row("case-show", LEADING, NO, number("case"), hidden="VEO"),
@@ -464,6 +493,7 @@ class Things:
     harvest: Any
     harvest_share: Any
     recall: Any
+    talk_set: Any
 
 
 @pytest.fixture
@@ -655,6 +685,13 @@ def make_things(media: Path) -> Things:
         ),
         harvest=harvest,
         harvest_share=share,
+        talk_set=talks.start(
+            orchard,
+            title="Citrus",
+            slides=[NewSlide(Slide.Kind.TEXT, title="Look first")],
+            by=cast["E"],
+            now=NOW,
+        ),
         recall=Recall.objects.create(
             orchard=orchard,
             harvest=harvest,

@@ -23,6 +23,7 @@ from orchard.records.models.photos import AS_WIDE_AS, Photo, PhotoConsent, Photo
 from orchard.records.models.ripeness import RipenessTest
 from orchard.records.models.rounds import Round, RoundStop
 from orchard.records.models.sun_hours import DirectSun, Horizon
+from orchard.records.models.talks import Slide, SlidePhoto, TalkSet, TalkStep
 from orchard.records.models.tasks import (
     BulkChange,
     Closure,
@@ -115,12 +116,16 @@ __all__ = [
     "RoundStop",
     "SecondLook",
     "SignInTry",
+    "Slide",
+    "SlidePhoto",
     "Soil",
     "Spot",
     "StageNote",
     "Station",
     "Stay",
     "Tag",
+    "TalkSet",
+    "TalkStep",
     "Task",
     "TaskQuerySet",
     "TaskRequest",

@@ -10,6 +10,7 @@ from django.db.models import Exists, OuterRef, Q
 
 from orchard.records.models.inspections import Finding, Inspection, SecondLook
 from orchard.records.models.photos import Photo
+from orchard.records.models.talks import SlidePhoto
 from orchard.records.models.tasks import Task
 
 
@@ -27,6 +28,7 @@ class ChangeQuerySet(models.QuerySet["Change"]):
             "finding": Finding.objects.filter(pk=subject, private=True),
             "secondlook": SecondLook.objects.filter(pk=subject, finding__private=True),
             "photo": Photo.objects.filter(pk=subject, private=True),
+            "slidephoto": SlidePhoto.objects.filter(pk=subject, photo__private=True),
             "task": Task.objects.filter(pk=subject, private=True),
         }
         open_ones = self.filter(private=False)

@@ -26,6 +26,7 @@ class Verb(StrEnum):
     ASK = "ask", _("asked for")
     ASK_ANEW = "ask_anew", _("reset, to be confirmed again:")
     BRING_UP_TO_DATE = "bring_up_to_date", _("brought up to date")
+    BRING_BACK = "bring_back", _("brought back")
     CHANGE_PASSWORD = "change_password", _("changed the password of")
     CHANGE_ROLE = "change_role", _("changed the role of")
     CLOSE = "close", _("closed")
@@ -69,6 +70,7 @@ class Verb(StrEnum):
     TAKE_BACK_DEATH = "take back death", _("withdrew the death of")
     TAKE_IN = "take in", _("imported from a list")
     TAKE_IN_FILE = "take in file", _("imported")
+    UNDO = "undo", _("undid the last step in")
     WITHDRAW = "withdraw", _("withdrew")
     WITHDRAW_INVITATION = "withdraw_invitation", _("withdrew the invitation to")
 

@@ -28,6 +28,7 @@ from orchard.records.models import (
     PhotoLink,
     Product,
     Spot,
+    TalkSet,
     Task,
     TaskRequest,
     Tree,
@@ -49,6 +50,7 @@ NAMED: dict[type[models.Model], str] = {
     PestStatus: "code",
     PhotoConsent: "person",
     Product: "name",
+    TalkSet: "title",
     Task: "title",
     TaskRequest: "title",
     Tree: "code",
@@ -121,11 +123,14 @@ def subject_words() -> dict[str, str]:
         "ripenesstest": _("test of ripeness"),
         "round": _("round"),
         "secondlook": _("second look"),
+        "slide": _("slide"),
+        "slidephoto": _("photo of a talk"),
         "soil": _("soil"),
         "spot": _("spot"),
         "stagenote": _("growth stage"),
         "station": _("weather station"),
         "tag": _("tag"),
+        "talkset": _("talk set"),
         "task": _("task"),
         "taskrequest": _("one-off task"),
         "treatedtree": _("treated tree"),
@@ -159,7 +164,7 @@ def subject(line: Change, names: Names) -> str:
         return str((line.after or {}).get("email", sort))
     if line.subject_type == "membership":
         return line.subject_label
-    if line.subject_type == "spot":
+    if line.subject_type in ("spot", "slide", "slidephoto"):
         return f"{sort} {line.subject_label}"
     if line.subject_type in OF_A_TREE and line.tree is not None:
         values = {"sort": sort, "tree": line.tree.code}

@@ -35,6 +35,7 @@ ROWS = {
     "/second-looks/": lambda page: len(page.context["rows"]),
     "/second-looks/mine/": lambda page: len(page.context["looks"]),
     "/photos/": lambda page: len(page.context["stories"]),
+    "/talks/": lambda page: len(page.context["sets"]),
 }
 
 

@@ -1,0 +1,43 @@
+"""Talk sets: their list, their slides, and the files they leave as."""
+
+from __future__ import annotations
+
+from orchard.web.pages.talks.files import deck, handout, pictures
+from orchard.web.pages.talks.purposes import by_purpose
+from orchard.web.pages.talks.slides import (
+    photo_removal,
+    slide_new,
+    slide_photos,
+    slide_place,
+    slide_removal,
+    slide_show,
+)
+from orchard.web.pages.talks.views import (
+    bringing_back,
+    copies,
+    emptying,
+    index,
+    removal,
+    show,
+    undoing,
+)
+
+__all__ = [
+    "by_purpose",
+    "bringing_back",
+    "copies",
+    "deck",
+    "emptying",
+    "handout",
+    "index",
+    "photo_removal",
+    "pictures",
+    "removal",
+    "show",
+    "slide_new",
+    "slide_photos",
+    "slide_place",
+    "slide_removal",
+    "slide_show",
+    "undoing",
+]
