@@ -241,7 +241,13 @@ test("photos without a record are entries that name none", async (t) => {
   assert.equal(only.kind, "photo");
   assert.equal(only.fields.inspection, "");
   assert.equal(only.fields.full_size, true);
+  assert.equal("tree" in only.fields, false);
   assert.equal(only.title, "Photo without a record");
+  const about = { by, of: "A-7", tree: "A-7" };
+  await keepPhotos(filesOf(form), { store, kept: new Set(), about });
+  const [, other] = store.put.entries;
+  assert.equal(other.fields.tree, "A-7");
+  assert.equal(other.title, "Photo of A-7");
 });
 
 test("work that is closed becomes its own entry, and its photo names it", async (t) => {

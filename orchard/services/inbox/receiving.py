@@ -11,7 +11,7 @@ import uuid
 from dataclasses import dataclass, field, replace
 from datetime import UTC, datetime, timedelta
 from enum import StrEnum
-from typing import IO
+from typing import IO, Any
 
 from django.db import IntegrityError, transaction
 from django.utils.translation import gettext as _
@@ -219,6 +219,9 @@ def admit(entry: Entry, *, by: User, now: datetime) -> Admission | Outcome:
     if not (entry.tree or entry.kind is EntryKind.INSPECTION):
         return Admission(entry, member)
     tree = _tree(entry, member.orchard)
+    if tree is None and entry.kind is EntryKind.PHOTO:
+        # It waits without a tree rather than on the phone: a photo has no form to mend.
+        return Admission(entry, member)
     if tree is None:
         return Outcome(
             Answer.REFUSED,
@@ -343,6 +346,16 @@ def _carry_out(admission: Admission, deed: ParsedDeed, *, now: datetime) -> Outc
     )
 
 
+def _tree_shown(admission: Admission, record: Any) -> Tree | None:
+    """Return the tree of a photo: that of its record, or the one it was sent with."""
+    if record is None:
+        return admission.tree
+    if isinstance(record, Treatment):
+        return treatments.only_tree(record)
+    tree: Tree | None = getattr(record, "tree", None)
+    return tree
+
+
 def _keep_photo(admission: Admission, *, now: datetime) -> Outcome:
     entry, orchard, by = admission.entry, admission.orchard, admission.by
     record = _record_of(entry, orchard, by)
@@ -384,9 +397,7 @@ def _keep_photo(admission: Admission, *, now: datetime) -> Outcome:
                 orchard=orchard,
                 by=by,
                 now=now,
-                tree=treatments.only_tree(treatment)
-                if treatment
-                else getattr(record, "tree", None),
+                tree=_tree_shown(admission, record),
                 inspection=inspection,
                 finding=finding,
                 closure=closure,
@@ -398,6 +409,9 @@ def _keep_photo(admission: Admission, *, now: datetime) -> Outcome:
                 round=_round(entry, orchard),
             )
             notices: tuple[str, ...] = ()
+            if record is None and entry.tree and admission.tree is None:
+                text = _("There is no tree %(code)s here: this photo has no tree yet.")
+                notices = (text % {"code": entry.tree},)
             if inspection is not None and photo not in inspection.photos.all():
                 notices = (
                     _(

@@ -144,10 +144,12 @@ def bring(
     by: User,
     now: datetime,
     round: Round | None = None,
+    tree: Tree | None = None,
 ) -> tuple[int, int]:
     """Keep photos that have no record yet; say how many are new, how many were known.
 
-    All are kept or none. Call it outside a transaction.
+    All are kept or none; with a tree, all of them show it. Call it outside a
+    transaction.
 
     Raises:
         Refused (bad_picture): one of the files is not a photo that can be kept.
@@ -169,7 +171,13 @@ def bring(
         with transaction.atomic():
             for name, picture in laid:
                 photo = keeping.enter(
-                    name, picture, orchard=orchard, by=by, now=now, round=round
+                    name,
+                    picture,
+                    orchard=orchard,
+                    by=by,
+                    now=now,
+                    round=round,
+                    tree=tree,
                 )
                 kept.add(photo.name)
     finally:

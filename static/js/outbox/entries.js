@@ -103,7 +103,7 @@ export function photoKey(file) {
 // A photo that was begun on another page is known here by the key it had there.
 export const nameKey = (file, key) => photoKeys.set(file, key);
 
-export async function photoEntry({ file, sign }, { parent = "", by, round = "", full = false, of = "" }) {
+export async function photoEntry({ file, sign }, { parent = "", by, round = "", full = false, of = "", tree = "" }) {
   const taken_at = await takenAt(file);
   const { bytes, type } = await made(file, { full });
   // Said while it can be chosen anew, not when it has been sent for an hour.
@@ -120,6 +120,8 @@ export async function photoEntry({ file, sign }, { parent = "", by, round = "", 
       full_size: full,
       file_name: file.name || "photo",
       round,
+      // Only where it has no record that says it.
+      ...(tree && { tree }),
     },
     title,
     bytes,

@@ -182,6 +182,7 @@ export function makeKeeper({ page, store, sender, changed, drafts = openDrafts()
     }
     const { isKept, before } = entry ? await keepRecord(form, record, entry) : { isKept: true };
     if (!isKept) return false;
+    const tree = form.dataset.outbox === "photos" ? form.elements.tree?.value.trim() ?? "" : "";
     const lacking = await keepPhotos(files, {
       store,
       kept: record.photos,
@@ -190,7 +191,8 @@ export function makeKeeper({ page, store, sender, changed, drafts = openDrafts()
         by,
         round: form.elements.round?.value ?? "",
         full: Boolean(form.querySelector("[data-full-size]")?.checked),
-        of: form.dataset.tree || entry?.title,
+        of: form.dataset.tree || entry?.title || tree,
+        tree,
       },
       safe: (file) => begun.isSafe(record.key, file),
       without: (file, work) => begun.without(record.key, photoKey(file), work),

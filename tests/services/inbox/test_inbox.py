@@ -237,8 +237,22 @@ def test_a_phone_is_told_when_it_says_done_and_nothing_was_to_be_done(tree, vera
 
 
 def test_a_photo_without_a_record_lands_in_the_tray(tree, vera, now):
-    photo = an_entry(vera, now, kind=EntryKind.PHOTO, file=a_photo(), form=())
+    photo = sent_photo(vera, now, file=a_photo(), tree="")
     assert send(photo, vera, now).answer is Answer.KEPT
+    assert Photo.objects.get().tree is None
+
+
+def test_a_photo_without_a_record_may_bring_its_tree(tree, vera, now):
+    photo = sent_photo(vera, now, file=a_photo(), tree="a-1")
+    assert send(photo, vera, now).notices == ()
+    assert Photo.objects.get().tree == tree
+
+
+def test_a_photo_of_no_tree_that_is_here_waits_for_one(tree, vera, now):
+    photo = sent_photo(vera, now, file=a_photo(), tree="Z-9")
+    outcome = send(photo, vera, now)
+    assert outcome.answer is Answer.KEPT
+    assert "no tree Z-9 here" in outcome.notices[0]
     assert Photo.objects.get().tree is None
 
 

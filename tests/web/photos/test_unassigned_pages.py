@@ -54,6 +54,23 @@ def test_photos_come_in_without_a_tree_and_wait(as_vera, orchard):
     assert "1 photo saved. 1 was here already." in text_of(answer)
 
 
+def test_photos_that_come_with_their_tree_wait_for_nobody(as_vera, tree):
+    files = {"photos": [upload(300), upload(310)], "tree": " a-1 "}
+    page = text_of(as_vera.post(STRAYS, files, follow=True))
+    assert "2 photos saved." in page
+    assert "Every photo has its tree." in page
+    assert {photo.tree for photo in Photo.objects.all()} == {tree}
+
+
+def test_a_tree_that_is_none_is_said_and_nothing_is_saved(as_vera, tree):
+    answer = as_vera.post(STRAYS, {"photos": [upload()], "tree": "Z-9"})
+    assert answer.status_code == 422
+    page = text_of(answer)
+    assert "There is no tree Z-9 here." in page
+    assert 'value="Z-9"' in page
+    assert not Photo.objects.exists()
+
+
 def test_what_is_no_photo_is_refused_in_words(as_vera, orchard):
     for files, told in [
         ({}, "No photo is chosen."),

@@ -27,13 +27,16 @@ def unassigned_photos(request: OrchardRequest) -> HttpResponse:
     if request.method != "POST":
         return render(request, "photos/unassigned.html", page_of(request))
     number = request.POST.get("round", "")
+    code = request.POST.get("tree", "").strip()
     try:
+        tree = permissions.tree_typed(request.member, code) if code else None
         new, here_already = photos.bring(
             request.FILES.getlist("photos"),
             orchard=request.orchard,
             by=request.user,
             now=request.now,
             round=rounds.trees_asked_for(request.orchard, _number(number)),
+            tree=tree,
         )
     except Refused as refusal:
         page = page_of(request, refusal=refusal)
@@ -74,6 +77,7 @@ def page_of(request: OrchardRequest, **more: Any) -> dict[str, Any]:
         "keeps": may(request.member, Deed.KEEP_PHOTOS),
         "today": request.today,
         "round": request.POST.get("round") or request.GET.get("round", ""),
+        "typed_tree": request.POST.get("tree", ""),
         **more,
     }
 
