@@ -124,6 +124,10 @@ class Context:
     # Trees alike that grow alike have the same to lose in the same cold.
     risks: dict[object, Risk] = field(default_factory=dict, compare=False)
     in_soft_growth: dict[object, bool] = field(default_factory=dict, compare=False)
+    # So do trees alike whose fruit was tested and picked alike ripen alike.
+    ready_on: dict[object, tuple[date, date] | None] = field(
+        default_factory=dict, compare=False
+    )
 
     def facts_of(self, tree: GrowingTree) -> Mapping[str, Value | None]:
         """Return what is known of a tree that decides which jobs apply to it."""

@@ -155,6 +155,16 @@ def ready(
 
 def _ready_on(tree: GrowingTree, context: Context) -> tuple[date, date] | None:
     """Return when fruit was last found ready, and by when it is to be picked."""
+    key = (
+        (tree.kind.group, tree.kind.guide_key, context.stages.get(tree.pk)),
+        (tree.block_id, tree.kind_id, picked_on(tree, context)),
+    )
+    if key not in context.ready_on:
+        context.ready_on[key] = _find_ready(tree, context)
+    return context.ready_on[key]
+
+
+def _find_ready(tree: GrowingTree, context: Context) -> tuple[date, date] | None:
     ripe, since = figure("ripe_bbch").value, context.today - days("ripe_stage_days")
     noted = [
         day for code, day in _noted(tree, context) if code == ripe and day >= since
