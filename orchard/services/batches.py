@@ -20,10 +20,14 @@ SECONDS_BETWEEN = 0.05
 def in_batches(rows: Sequence[Row]) -> Iterator[Sequence[Row]]:
     """Yield rows in batches, each for a transaction of its own.
 
-    Between two of them others get to write. Within one transaction that holds all of
-    them anyway, nobody is waited for.
+    Between two of them others get to write. Within one transaction, that holds them all
+    anyway, they come together.
     """
+    if connection.in_atomic_block:
+        if rows:
+            yield rows
+        return
     for start in range(0, len(rows), AT_ONCE):
-        if start and connection.vendor == "sqlite" and not connection.in_atomic_block:
+        if start and connection.vendor == "sqlite":
             sleep(SECONDS_BETWEEN)
         yield rows[start : start + AT_ONCE]
