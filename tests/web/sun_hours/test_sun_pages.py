@@ -8,6 +8,7 @@ from django.utils import timezone
 from orchard.records.models import (
     Horizon,
 )
+from orchard.web.pages.sun_hours import views
 from orchard.web.pages.sun_hours.forms import COMPASS
 from tests.conftest import make_spot
 from tests.web.outlook_days import page
@@ -60,3 +61,22 @@ def test_a_spot_of_another_orchard_is_not_there(as_vera, orchard, southbank):
     spot = make_spot(southbank, "4")
     url = reverse("spot-sun", args=[orchard.slug, spot.pk])
     assert as_vera.get(url).status_code == 404
+
+
+def test_many_spots_come_in_pages_surveyed_ones_first(as_vera, orchard, monkeypatch):
+    monkeypatch.setattr(views, "SPOTS_SHOWN", 2)
+    spots = [make_spot(orchard, str(number)) for number in range(1, 6)]
+    for spot in spots[3:]:
+        survey(as_vera, orchard, spot)
+    address = reverse("outlook-sun", args=[orchard.slug])
+    seen, heads = [], []
+    while address:
+        answer = as_vera.get(address)
+        shown = [*answer.context["surveyed"], *answer.context["rest"]]
+        seen.append([row.spot.number for row in shown])
+        text = answer.content.decode()
+        heads.append(("Surveyed spots" in text, "Not surveyed yet" in text))
+        assert "3 spots" in text or not answer.context["rest"]
+        address = answer.context["later_url"]
+    assert seen == [["4", "5"], ["1", "2"], ["3"]]
+    assert heads == [(True, False), (False, True), (False, True)]

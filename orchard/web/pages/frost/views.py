@@ -23,7 +23,7 @@ from orchard.web.doorkeeper import door
 from orchard.web.pages.frost import charts, forms, wording
 from orchard.web.requests import OrchardRequest
 
-TREES_SHOWN = 200
+TREES_SHOWN = 150
 READ_AND_SEND = ["GET", "HEAD", "POST"]
 
 

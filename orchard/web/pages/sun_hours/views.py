@@ -14,23 +14,35 @@ from django.views.decorators.http import require_http_methods, require_safe
 from orchard.records.models import Horizon
 from orchard.science.figures import figure
 from orchard.services import corrections, permissions, sun_hours
+from orchard.services.paging import page_of_rows
 from orchard.services.permissions import Deed, may
-from orchard.web import answers
+from orchard.web import answers, paging
 from orchard.web.doorkeeper import door
 from orchard.web.fields import ReasonForm
 from orchard.web.pages.sun_hours import charts, forms
 from orchard.web.requests import OrchardRequest
 
 READ_AND_SEND = ["GET", "HEAD", "POST"]
+SPOTS_SHOWN = 300
 
 
 @require_safe
 @door(Deed.SEE)
 def index(request: OrchardRequest) -> HttpResponse:
     spots = sun_hours.spots(request.orchard, year=request.today.year)
+    unsurveyed = [row for row in spots if not row.horizon]
+    page = page_of_rows(
+        [*(row for row in spots if row.horizon), *unsurveyed],
+        lambda row: row.spot.pk,
+        after=paging.key_in(request),
+        size=SPOTS_SHOWN,
+    )
     context = {
-        "surveyed": [row for row in spots if row.horizon],
-        "rest": [row for row in spots if not row.horizon],
+        "surveyed": [row for row in page.rows if row.horizon],
+        "rest": [row for row in page.rows if not row.horizon],
+        "is_any_surveyed": len(unsurveyed) < len(spots),
+        "unsurveyed": len(unsurveyed),
+        **paging.links(request, page.next_key),
         "may_survey": may(request.member, Deed.WORK),
         "needed": figure("sun_needed_h").value,
         "today": request.today,
