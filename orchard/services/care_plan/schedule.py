@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import logging
 from collections import Counter
-from collections.abc import Iterable, Iterator, Sequence
+from collections.abc import Collection, Iterable, Iterator, Sequence
 from dataclasses import replace
 from datetime import date, datetime
 
@@ -205,10 +205,12 @@ def open_next(orchard: Orchard, *, now: datetime, today: date) -> list[Task]:
     if weather is not None:
         measurements.sort_by_loss(rows, weather, context)
     opened: list[Task] = []
+    meanwhile: Counter[tuple[Target, str]] = Counter()
     for batch in in_batches(rows):
         with transaction.atomic():
-            still = _not_overtaken(batch, jobs, context, newest=newest)
             last = opened[-1].pk if opened else newest
+            meanwhile += _works(_of_jobs(asked, orchard).filter(pk__gt=last), asked)
+            still = _not_overtaken(batch, jobs, context, meanwhile)
             opened += _write(still, orchard, now=now, today=today, last=last)
     return opened
 
@@ -231,13 +233,12 @@ def _not_overtaken(
     rows: Sequence[Task],
     jobs: Iterable[tuple[CareJob, CarePlan]],
     context: Context,
-    *,
-    newest: int,
+    meanwhile: Collection[tuple[Target, str]],
 ) -> list[Task]:
     """Return the tasks that still fit what is in the book, with their trees locked.
 
     Since they were worked out a tree may have died or been moved, a job been switched
-    off, its work been asked for by somebody or done.
+    off, its work been asked for by somebody and even done (`meanwhile`).
     """
     orchard = context.orchard
     trees = {task.tree_id for task in rows if task.tree_id is not None}
@@ -257,13 +258,15 @@ def _not_overtaken(
     plans = [(job, plan) for job, plan in jobs if job.key in keys]
     unchanged = {job.key for job, plan in plans if set_at.get(job.key) == plan.set_at}
     asked = [job for job, _plan in plans]
-    here = _of_jobs(asked, orchard).filter(Q(tree__in=trees) | Q(tree=None))
-    standing = _works(here.open().union(here.filter(pk__gt=newest)), asked)
+    open_here = _of_jobs(asked, orchard).open()
+    # Each of them by its own index.
+    near = open_here.filter(tree__in=trees).union(open_here.filter(tree=None))
+    taken = {*_works(near, asked), *meanwhile}
     return [
         task
         for task in rows
         if task.key in unchanged
-        and (task.target, task.key) not in standing
+        and (task.target, task.key) not in taken
         and (
             (tree := context.growing(task.tree_id)) is None
             or places.get(tree.pk) == tree.spot_id

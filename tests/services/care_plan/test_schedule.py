@@ -228,7 +228,7 @@ def test_opening_asks_as_often_for_many_trees_as_for_few(
 ):
     def ask(number):
         day = date(2026, 5, 12) + timedelta(days=number)
-        with django_assert_num_queries(24):
+        with django_assert_num_queries(25):
             return night(orchard, day)
 
     plan(orchard, "sucker_round")
