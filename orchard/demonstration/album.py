@@ -8,9 +8,10 @@ from typing import Any
 
 from orchard.demonstration.motifs import taken
 from orchard.demonstration.scene import Scene
-from orchard.records.models import Closure, Finding, Photo, Task, Tree, User
+from orchard.records.models import Closure, Finding, Photo, Slide, Task, Tree, User
 from orchard.science.words import Season
-from orchard.services import photos
+from orchard.services import photos, talks
+from orchard.services.talks import NewSlide
 
 # Which motif shows a sign, and how many pictures of it the whole story has.
 OF_SIGN = {
@@ -45,6 +46,17 @@ SAID = {
     "potted": "On the terrace",
     "bloom": "Flowers on the lower branches",
 }
+# The same for those who cannot see it.
+SHOWN = {
+    "spring": "round citrus tree in white flower",
+    "summer": "round citrus tree with green fruit over dry grass",
+    "autumn": "round citrus tree with green fruit",
+    "winter": "round citrus tree full of ripe fruit",
+    "potted": "small citrus tree in a terracotta pot",
+    "bloom": "branch with white citrus flowers",
+}
+# So many pictures of signs a talk shows at most.
+MOST = 8
 # The captions of findings that become the orchard's own picture of a sign.
 CAPTIONS = {
     "leafminer": "Leafminer: the trail winds with a thin dark line inside",
@@ -121,7 +133,15 @@ def portrait(scene: Scene, code: str, motif: str, day: date, *, name: str) -> No
     by = scene.people[name]
     tree = Tree.objects.get(orchard=scene.orchard, code=code)
     photo = _add_photo(scene, motif, by=by, at=scene.at(day, 10, 40), tree=tree)
-    _describe(scene, photo, name, f"{tree.kind.name}: {SAID[motif].lower()}", "", day)
+    _describe(
+        scene,
+        photo,
+        name,
+        day,
+        caption=f"{tree.kind.name}: {SAID[motif].lower()}",
+        alt_text=f"A drawing of a {SHOWN[motif]}",
+        view=Photo.View.BRANCH if motif == "bloom" else Photo.View.WHOLE_TREE,
+    )
 
 
 def confirm(scene: Scene, name: str, day: date) -> None:
@@ -132,23 +152,69 @@ def confirm(scene: Scene, name: str, day: date) -> None:
             .in_orchard(scene.orchard)
             .open_to_all()
             .filter(findings__sign=sign)
+            .select_related("by")
             .order_by("-taken_at", "-id")
             .first()
         )
         if photo is not None:
-            _describe(scene, photo, name, CAPTIONS[sign], sign, day)
+            caption = CAPTIONS[sign]
+            _describe(
+                scene,
+                photo,
+                name,
+                day,
+                caption=caption,
+                alt_text=f"A drawing. {caption.partition(': ')[2] or caption}",
+                view=Photo.View.CLOSE_UP,
+                sign=sign,
+            )
 
 
 def _describe(
-    scene: Scene, photo: Photo, name: str, caption: str, sign: str, day: date
+    scene: Scene,
+    photo: Photo,
+    name: str,
+    day: date,
+    *,
+    caption: str,
+    alt_text: str,
+    view: str,
+    sign: str = "",
 ) -> None:
+    """Write what a picture shows, and let it be seen in talks."""
     photos.describe(
         photo,
         member=scene.member(name),
         now=scene.at(day, 16, 30),
-        caption=caption,
         people=Photo.People.NOBODY,
+        audience=Photo.Audience.TALKS,
+        credit=f"{photo.by.name}, {scene.orchard.name}",
+        caption=caption,
+        alt_text=alt_text,
+        view=view,
         confirmed_sign=sign,
+    )
+
+
+def give_talk(scene: Scene, name: str, day: date) -> None:
+    """Arrange a talk from the pictures that may be shown, ready to be fetched."""
+    shown = Photo.objects.in_orchard(scene.orchard).free_to_show("talks")
+    signs = list(shown.exclude(confirmed_sign="").order_by("confirmed_sign")[:MOST])
+    trees = list(shown.filter(confirmed_sign="").order_by("-taken_at", "-pk")[:4])
+    talks.start(
+        scene.orchard,
+        title="What the leaves tell us",
+        slides=[
+            NewSlide(
+                Slide.Kind.TEXT,
+                "Look before you touch",
+                "Walk once around the tree.\nThen look at one leaf from both sides.",
+            ),
+            *talks.slides_from(signs, Slide.Kind.PICTURE),
+            *talks.slides_from(trees[::-1], Slide.Kind.SERIES),
+        ],
+        by=scene.people[name],
+        now=scene.at(day, 17, 10),
     )
 
 

@@ -151,6 +151,7 @@ def _first(now: datetime, dice: Random, small: bool, say: Say) -> Scene:
         ),
         *_harvest(scene),
         StoryEvent(_ago(scene, 6), 7, partial(album.confirm, scene, FIRST[3].name)),
+        StoryEvent(_ago(scene, 5), 8, partial(album.give_talk, scene, FIRST[3].name)),
         StoryEvent(_ago(scene, 3), 7, partial(_invite, scene, FIRST[0].name)),
         *_skies(scene, still, dice_of_skies, FIRST[1].name),
     ]

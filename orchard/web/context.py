@@ -80,6 +80,7 @@ def house(request: HttpRequest) -> dict[str, Any]:
         "orchard": getattr(request, "orchard", None),
         "member": member,
         "menu": menu_for(request, member) if member else Menu(),
+        "keeps_talks": member is not None and may(member, Deed.KEEP_TALKS),
         "shell": "inside.html" if member else "outside.html",
         "coordinators": SimpleLazyObject(lambda: coordinators_for(member)),
         "notices": SimpleLazyObject(lambda: notices_of(request)),

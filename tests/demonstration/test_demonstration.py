@@ -34,12 +34,13 @@ from orchard.records.models import (
     SecondLook,
     StageNote,
     Tag,
+    TalkSet,
     Task,
     Tree,
     User,
 )
 from orchard.science import guide
-from orchard.services import harvests, water
+from orchard.services import harvests, permissions, talks, water
 from orchard.services.inspections.judgement import check_answers
 from tests.demonstration.seeding import run
 
@@ -315,6 +316,15 @@ def test_the_story_has_a_one_off_task_and_a_sheet_of_paper_to_look_at(north):
     assert north.crew_hours is not None
     paper = Inspection.objects.in_orchard(north).exclude(written_by=None).get()
     assert (paper.by.name, paper.written_by.name) == ("Mei Harrowan", "Tomas Pereval")
+
+
+def test_the_educator_has_a_talk_that_may_leave(north):
+    talk_set = TalkSet.objects.get(orchard=north)
+    member = permissions.member_for(talk_set.by, north.slug)
+    assert member.role == Membership.Role.EDUCATOR
+    talk = talks.read(talk_set, member)
+    talks.require_finished(talk)
+    assert talk.photos
 
 
 def test_a_demonstration_that_fails_half_way_leaves_nothing_behind(db, monkeypatch):

@@ -18,7 +18,6 @@ export function tendDeck(page) {
     const slide = handle.closest("[data-slide]");
     const before = [...deck.children];
     pressed.preventDefault();
-    handle.setPointerCapture(pressed.pointerId);
     slide.classList.add("is-moving");
     const follow = (moved) => {
       scrollAlong(moved.clientY);
@@ -26,14 +25,17 @@ export function tendDeck(page) {
       status.textContent = gettext("Number %(number)s", { number: placeOf(slide) });
     };
     const stop = (ended) => {
-      handle.removeEventListener("pointermove", follow);
+      page.removeEventListener("pointermove", follow);
+      page.removeEventListener("pointerup", stop);
+      page.removeEventListener("pointercancel", stop);
       slide.classList.remove("is-moving");
       if (ended.type === "pointercancel") deck.append(...before);
       else if (before.indexOf(slide) !== placeOf(slide) - 1) send(slide);
     };
-    handle.addEventListener("pointermove", follow);
-    handle.addEventListener("pointerup", stop, { once: true });
-    handle.addEventListener("pointercancel", stop, { once: true });
+    // Not on the handle: it leaves the page for a moment whenever its slide is moved.
+    page.addEventListener("pointermove", follow);
+    page.addEventListener("pointerup", stop);
+    page.addEventListener("pointercancel", stop);
   }
 
   function place(slide, y) {

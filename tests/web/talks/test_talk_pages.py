@@ -86,7 +86,7 @@ def test_a_talk_is_made_by_forms_alone(as_eddy, orchard, shown):
         assert len(parts.namelist()) == 3
 
 
-@pytest.mark.parametrize("file", ["deck", "pictures", "handout"])
+@pytest.mark.parametrize("file", ["deck", "pictures", "handout", "player"])
 def test_an_unfinished_set_does_not_leave_and_says_which_slide_lacks_what(
     as_eddy, talk_set, shown, file
 ):

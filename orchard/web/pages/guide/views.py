@@ -229,6 +229,14 @@ def show(request: OrchardRequest, sign: str) -> HttpResponse:
         "small": charts.sign_picture(found, shown, orchard),
         "alike": alike[:ALIKE_SHOWN],
         "more_alike": alike[ALIKE_SHOWN:],
+        "pairs": [
+            {
+                "value": f"{sign}.{other.sign}",
+                "label": _("Beside %(name)s") % {"name": other.name},
+            }
+            for other in found.alike
+            if other.sign
+        ],
         "rules": rules,
         "own": own_rule(found, request),
         "steps": _steps(found, request, 0),

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from orchard.web.pages.talks.files import deck, handout, pictures
+from orchard.web.pages.talks.files import deck, handout, pictures, player
 from orchard.web.pages.talks.purposes import by_purpose
 from orchard.web.pages.talks.slides import (
     photo_removal,
@@ -32,6 +32,7 @@ __all__ = [
     "index",
     "photo_removal",
     "pictures",
+    "player",
     "removal",
     "show",
     "slide_new",

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable
+from io import BytesIO
 from typing import IO
 
 from django.http import FileResponse, HttpResponseBase
@@ -17,6 +18,7 @@ from orchard.services.permissions import Deed
 from orchard.services.talks import Talk
 from orchard.web import answers
 from orchard.web.doorkeeper import door
+from orchard.web.pages.talks.player import player_of
 from orchard.web.pages.talks.views import shown
 from orchard.web.requests import OrchardRequest
 
@@ -69,6 +71,22 @@ def pictures(request: OrchardRequest, number: int) -> HttpResponseBase:
         number,
         lambda talk: _file(
             talks.pictures_of(talk), talk.talk_set, "zip", "application/zip"
+        ),
+    )
+
+
+@require_safe
+@door(Deed.KEEP_TALKS)
+def player(request: OrchardRequest, number: int) -> HttpResponseBase:
+    """Give a set as one page that plays it from a disk."""
+    return _finished(
+        request,
+        number,
+        lambda talk: _file(
+            BytesIO(player_of(talk).encode()),
+            talk.talk_set,
+            "html",
+            "text/html; charset=utf-8",
         ),
     )
 

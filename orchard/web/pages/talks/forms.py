@@ -5,12 +5,14 @@ from __future__ import annotations
 from typing import Any
 
 from django import forms
+from django.utils.text import capfirst
 from django.utils.translation import gettext_lazy as _
 
 from orchard.records.models import Slide
 from orchard.services.talks import PlaceWords, TalkSlide
 
 Kind = Slide.Kind
+WITHOUT_PHOTOS = (Kind.TEXT, Kind.TITLE, Kind.CREDITS)
 
 
 def _field(name: str, label: Any, *, lines: int = 1, **options: Any) -> forms.CharField:
@@ -37,9 +39,7 @@ class NewSlideForm(forms.Form):
 
     kind = forms.ChoiceField(
         label=_("Kind of slide"),
-        choices=[
-            (kind.value, kind.label) for kind in (Kind.TEXT, Kind.TITLE, Kind.CREDITS)
-        ],
+        choices=[(kind.value, capfirst(kind.label)) for kind in WITHOUT_PHOTOS],
         initial=Kind.TEXT,
         widget=forms.RadioSelect,
         help_text=_("Closing credits name everybody whose photos the set shows."),
@@ -63,7 +63,7 @@ class SlideForm(forms.Form):
             "title": slide.title, "text": slide.text, "note": slide.note,
         }  # fmt: skip
         super().__init__(*args, **options)
-        if slide.kind not in (Kind.TITLE, Kind.TEXT, Kind.CREDITS):
+        if slide.kind not in WITHOUT_PHOTOS:
             del self.fields["text"]
         self.slide = slide
         for place in slide.shown:
