@@ -432,6 +432,12 @@ def test_what_is_refused_opens_its_part_and_the_others_say_what_they_hold(
     assert "Humidity, %: 60" in lines["Weather"]
 
 
+def test_a_form_that_was_cut_short_is_shown_again(garden, tree, as_lee):
+    answer = as_lee.post(page("treatment-new", garden, "soap"), {"trees": "A-1"})
+    assert answer.status_code == 422
+    assert 'name="product-2-total"' in answer.content.decode()
+
+
 def test_a_rule_that_a_plan_breaks_is_said_beside_its_field(
     garden, tree, lee, clock, as_lee
 ):

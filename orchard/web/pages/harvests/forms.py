@@ -77,9 +77,9 @@ class PickForm(forms.Form):
         label=_("What was picked"), choices=PARTS, widget=forms.RadioSelect
     )
     trees = forms.CharField(
-        label=_("From which trees"),
+        label=_("Trees: codes, or a block"),
         max_length=1000,
-        help_text=_("Codes of trees, or of a whole block; they share the fruit."),
+        help_text=_("They share the fruit."),
     )
     amount = _weight(_("Weight"))
     unit = forms.ChoiceField(label=_("Unit"), choices=UNITS)

@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 from datetime import date, datetime
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
 from django import forms
 from django.forms import BaseFormSet, formset_factory
@@ -568,8 +568,26 @@ def parts_of(form: TreatmentForm, amounts: BaseFormSet[AmountForm]) -> Parts:
     return Parts(form, amounts)
 
 
+if TYPE_CHECKING:
+    # Generic for the type checker alone.
+    AmountFormSet = BaseFormSet[AmountForm]
+else:
+    AmountFormSet = BaseFormSet
+
+
+class ThreeAmounts(AmountFormSet):
+    """The forms of the products: always three, also where nothing says how many."""
+
+    def total_form_count(self) -> int:
+        return MOST_PRODUCTS
+
+
 AmountForms = formset_factory(
-    AmountForm, extra=MOST_PRODUCTS, max_num=MOST_PRODUCTS, absolute_max=MOST_PRODUCTS
+    AmountForm,
+    formset=ThreeAmounts,
+    extra=MOST_PRODUCTS,
+    max_num=MOST_PRODUCTS,
+    absolute_max=MOST_PRODUCTS,
 )
 
 
