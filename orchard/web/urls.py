@@ -322,6 +322,7 @@ orchard_urls = [
     path("trees/<str:code>/water/", water.water_of_tree, name="tree-water"),
     path("trees/<str:code>/feeding/", feeding.feeding_of_tree, name="tree-feeding"),
     path("leaf-tests/", feeding.leaf_tests, name="leaf-tests"),
+    path("leaf-tests/set/", feeding.leaf_set, name="leaf-set"),
     path("leaf-tests/new/", feeding.leaf_test_new, name="leaf-test-new"),
     path("leaf-tests/<int:number>/", feeding.leaf_test_show, name="leaf-test-show"),
     path(

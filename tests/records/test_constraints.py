@@ -254,6 +254,7 @@ CASES: dict[str, tuple[str, Bad | Twice]] = {
             quarantine_from=TODAY,
         ),
     ),
+    "orchard_leaf_set_whole": ("orchard", bad({"leaf_set": ""}, leaf_set="florida")),
     "block_code_once_per_orchard": ("block", twice({"code": "Aa"}, code="A")),
     "spot_number_once_per_block": ("spot", twice({"number": "1c"}, number="1b")),
     "kind_name_once_per_orchard": ("kind", twice({"name": "Meyers"}, name="Meyer")),

@@ -258,6 +258,7 @@ INSIDE = [
     Row("outlook-ripeness", ALL, NO),
     Row("tree-feeding", ALL, NO, code),
     Row("leaf-tests", ALL, NO),
+    Row("leaf-set", "C", "C"),
     Row("leaf-test-new", HANDS, HANDS),
     Row("leaf-test-show", ALL, NO, number("leaf_test")),
     Row("leaf-test-correction", "VLC", "VLC", number("leaf_test")),

@@ -96,6 +96,12 @@ class Orchard(models.Model):
     environment_phone = models.CharField(
         _("environment line"), max_length=40, blank=True
     )
+    # The set of ranges that the orchard goes by in leaf analyses, and who chose it.
+    leaf_set = models.CharField(_("our set of leaf ranges"), max_length=24, blank=True)
+    leaf_set_by = models.ForeignKey(
+        "User", on_delete=models.PROTECT, null=True, blank=True, related_name="+"
+    )
+    leaf_set_at = models.DateTimeField(null=True, blank=True)
     founded_at = models.DateTimeField()
 
     class Meta:
@@ -119,6 +125,11 @@ class Orchard(models.Model):
                 condition=Q(quarantine_from=None, quarantine_words="")
                 | (Q(quarantine_from__isnull=False) & ~Q(quarantine_words="")),
                 name="orchard_quarantine_whole",
+            ),
+            models.CheckConstraint(
+                condition=Q(leaf_set="", leaf_set_at=None, leaf_set_by=None)
+                | Q(leaf_set_at__isnull=False, leaf_set_by__isnull=False),
+                name="orchard_leaf_set_whole",
             ),
         ]
 

@@ -6,6 +6,7 @@ from orchard.services.feeding.advice import FeedingAdvice, ProductDose, advice_f
 from orchard.services.feeding.leaf_tests import (
     NutrientReading,
     SamplingTime,
+    choose_leaf_set,
     content_text,
     correct_leaf_test,
     leaf_test_words,
@@ -24,6 +25,7 @@ __all__ = [
     "ProductDose",
     "SamplingTime",
     "advice_for",
+    "choose_leaf_set",
     "content_text",
     "correct_leaf_test",
     "leaf_test_words",

@@ -107,6 +107,30 @@ def record_leaf_test(
         return row, _close_sampling(row, by=by, now=now, today=today)
 
 
+def choose_leaf_set(
+    orchard: Orchard, *, leaf_set: str, by: User, now: datetime
+) -> Orchard:
+    """Choose the published set of ranges that an orchard goes by; "" for none.
+
+    Raises:
+        Refused (unknown_set): the guide has no such set.
+    """
+    if leaf_set and leaf_set not in {each.key for each in law.leaf_sets()}:
+        raise Refused(
+            _("The guide has no such set. Choose one from the list."),
+            code="unknown_set",
+            field="leaf_set",
+        )
+    with transaction.atomic():
+        row = Orchard.objects.select_for_update().get(pk=orchard.pk)
+        if row.leaf_set == leaf_set:
+            return row
+        before = audit.snapshot(row, "leaf_set")
+        row.leaf_set, row.leaf_set_by, row.leaf_set_at = leaf_set, by, now
+        fields = ("leaf_set", "leaf_set_by", "leaf_set_at")
+        return audit.save(Verb.SET, row, by=by, now=now, fields=fields, before=before)
+
+
 def sampling_tasks(orchard: Orchard) -> QuerySet[Task]:
     """Return the open tasks of taking leaves, wherever they are."""
     jobs = guide.load().jobs.values()

@@ -6,7 +6,7 @@ from datetime import date, timedelta
 
 import pytest
 
-from orchard.records.models import Kind, Task
+from orchard.records.models import Change, Kind, Task
 from orchard.services import feeding, permissions
 from tests.conftest import NOW, TODAY, make_tree
 from tests.refusals import refused
@@ -102,6 +102,24 @@ def test_leaves_are_taken_in_their_season_in_both_halves(orchard):
     orchard.latitude = -35
     south = feeding.sampling_time(orchard, today=date(2026, 3, 1))
     assert (south.first, south.last) == (date(2026, 2, 15), date(2026, 3, 15))
+
+
+def test_an_orchard_chooses_its_set_with_name_and_day(orchard, cora, lee):
+    chosen = feeding.choose_leaf_set(orchard, leaf_set="florida", by=cora, now=NOW)
+    assert (chosen.leaf_set, chosen.leaf_set_by, chosen.leaf_set_at) == (
+        "florida", cora, NOW,
+    )  # fmt: skip
+    line = Change.objects.get(verb="set")
+    assert (line.by, line.before["leaf_set"], line.after["leaf_set"]) == (
+        cora, "", "florida",
+    )  # fmt: skip
+    # The same once more is no change; none again keeps who said so.
+    feeding.choose_leaf_set(orchard, leaf_set="florida", by=lee, now=NOW)
+    assert Change.objects.filter(verb="set").count() == 1
+    none = feeding.choose_leaf_set(orchard, leaf_set="", by=lee, now=NOW)
+    assert (none.leaf_set, none.leaf_set_by) == ("", lee)
+    with refused("unknown_set", match="no such set"):
+        feeding.choose_leaf_set(orchard, leaf_set="of my own", by=cora, now=NOW)
 
 
 def sampling(tree, **fields):

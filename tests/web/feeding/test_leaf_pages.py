@@ -2,11 +2,13 @@
 
 from __future__ import annotations
 
+import re
+
 import pytest
 from django.test import Client
 from django.urls import reverse
 
-from orchard.records.models import LeafTest
+from orchard.records.models import Kind, LeafTest
 from tests.conftest import NOW
 from tests.services.tasks.test_tasks import make_task
 
@@ -62,3 +64,27 @@ def test_the_open_task_is_closed_with_the_report_if_that_is_ticked(tree, vera):
     assert "Leaf analysis recorded. 1 task closed." in shown
     task.refresh_from_db()
     assert task.closed_at is not None
+
+
+def test_our_set_is_marked_first_and_says_what_it_says(tree, vera, cora):
+    Kind.objects.update(group="Navel oranges")
+    client = Client()
+    client.force_login(cora)
+    new = reverse("leaf-test-new", args=["alderbrook"])
+    typed = {
+        "place": tree.code, "taken_on": NOW.date().isoformat(), "leaf_months": "5",
+        "unit": "percent", "K": "0.9",
+    }  # fmt: skip
+    shown = client.post(new, typed).url
+    assert "No set is chosen as ours" in client.get(shown).content.decode()
+    choice = reverse("leaf-set", args=["alderbrook"])
+    assert client.post(choice, {"leaf_set": "of my own"}).status_code == 422
+    client.post(choice, {"leaf_set": "israel_orange"})
+    text = client.get(shown).content.decode()
+    rows = re.findall(r'<th scope="row">(.*?)</th>', text, re.DOTALL)
+    # Of sets that disagree, ours stands first and is named as such.
+    assert "Israel" in rows[0]
+    assert [("our set" in row) for row in rows] == [True, False, False]
+    assert "Sets disagree: watch, and test again." in text
+    assert "Our set: in range." in text
+    assert "Cora" in text

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from orchard.web.pages.feeding.views import (
     feeding_of_tree,
+    leaf_set,
     leaf_test_correction,
     leaf_test_new,
     leaf_test_show,
@@ -13,6 +14,7 @@ from orchard.web.pages.feeding.views import (
 
 __all__ = [
     "feeding_of_tree",
+    "leaf_set",
     "leaf_test_correction",
     "leaf_test_new",
     "leaf_test_show",

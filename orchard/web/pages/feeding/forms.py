@@ -12,7 +12,13 @@ from django.utils.translation import gettext_lazy as _
 
 from orchard.records.models import Kind, LeafTest
 from orchard.science import feeding as law
-from orchard.web.fields import day_field, number_field, offer, reason_field
+from orchard.web.fields import (
+    ColumnOfChoices,
+    day_field,
+    number_field,
+    offer,
+    reason_field,
+)
 
 PERCENT, G_PER_KG = "percent", "g_per_kg"
 
@@ -142,3 +148,16 @@ class LeafTestForm(forms.Form):
                 contents[key] = round(value * factor, 6) if by_weight else value
         cleaned["contents"] = contents
         return cleaned
+
+
+class LeafSetForm(forms.Form):
+    """The published set of ranges that an orchard goes by."""
+
+    leaf_set = forms.ChoiceField(
+        label=_("Our set"), widget=ColumnOfChoices, required=False
+    )
+
+    def __init__(self, *args: Any, **options: Any) -> None:
+        super().__init__(*args, **options)
+        sets = ((each.key, each.name) for each in law.leaf_sets())
+        offer(self, "leaf_set", [*sets, ("", _("None chosen"))])

@@ -20,7 +20,7 @@ from orchard.web import answers, paging
 from orchard.web.doorkeeper import door
 from orchard.web.explain import anchor_of
 from orchard.web.fields import ReasonForm
-from orchard.web.pages.feeding.forms import LeafTestForm
+from orchard.web.pages.feeding.forms import LeafSetForm, LeafTestForm
 from orchard.web.pages.feeding.wording import nutrient_text
 from orchard.web.requests import OrchardRequest
 
@@ -103,8 +103,13 @@ def leaf_test_show(request: OrchardRequest, number: int) -> HttpResponse:
     context = {
         "test": row,
         "place": feeding.leaf_test_words(row),
-        "nutrients": [nutrient_text(each) for each in feeding.nutrient_readings(row)],
+        "nutrients": [
+            nutrient_text(each, request.orchard.leaf_set)
+            for each in feeding.nutrient_readings(row)
+        ],
         "sets": law.leaf_sets(),
+        "own_set": _own_set(request.orchard.leaf_set),
+        "may_choose": may(request.member, Deed.KEEP_RULES),
         "newer": row.corrected_by if row.superseded_at else None,
         "mends": may(request.member, Deed.WORK)
         and row.is_current
@@ -113,6 +118,30 @@ def leaf_test_show(request: OrchardRequest, number: int) -> HttpResponse:
         "today": request.today,
     }
     return render(request, "feeding/leaf_test.html", context)
+
+
+def _own_set(key: str) -> str:
+    """Return the name of a set; "" for none."""
+    return next((each.name for each in law.leaf_sets() if each.key == key), "")
+
+
+@require_http_methods(READ_AND_SEND)
+@door(Deed.KEEP_RULES)
+def leaf_set(request: OrchardRequest) -> HttpResponse:
+    """Choose the set of ranges that the orchard goes by."""
+    orchard = request.orchard
+    form = LeafSetForm(request.POST or None, initial={"leaf_set": orchard.leaf_set})
+    return answers.reason_page(
+        request,
+        form,
+        partial(feeding.choose_leaf_set, orchard),
+        heading=_("Choose our set of leaf ranges"),
+        lead=_("The set your adviser goes by. It is marked first in each analysis."),
+        button=_("Save"),
+        message=_("Our set is saved, with your name and the day."),
+        back_url=reverse("leaf-tests", args=[orchard.slug]),
+        back_label=_("Leaf analyses"),
+    )
 
 
 @require_http_methods(READ_AND_SEND)

@@ -17,6 +17,7 @@ class SetLine:
     name: str
     range: str
     says: str
+    is_own: bool
 
 
 @dataclass(frozen=True, slots=True)
@@ -27,20 +28,32 @@ class NutrientText:
     name: str
     value: str
     headline: str
+    # What the set says that the orchard goes by; "" where it is for other leaves.
+    own: str
     # Of one set alone the headline says it all.
     lines: tuple[SetLine, ...]
     not_comparable: tuple[str, ...]
 
 
-def nutrient_text(reading: NutrientReading) -> NutrientText:
-    """Write a content, whether the sets agree about it, and what each of them says."""
+def nutrient_text(reading: NutrientReading, own: str = "") -> NutrientText:
+    """Write a content, whether the sets agree about it, and what each of them says.
+
+    The set of the key `own`, which the orchard goes by, stands first.
+    """
     nutrient = reading.nutrient
-    lines = tuple(_line(each) for each in reading.fitting)
+    lines = tuple(
+        sorted(
+            (_line(each, own) for each in reading.fitting),
+            key=lambda line: not line.is_own,
+        )
+    )
+    by_own = [line for line in lines if line.is_own]
     return NutrientText(
         key=nutrient.key,
         name=nutrient.name,
         value=f"{content_text(reading.value)}\N{NO-BREAK SPACE}{nutrient.unit}",
         headline=_headline(reading, lines),
+        own=_("Our set: %(says)s.") % {"says": by_own[0].says} if by_own else "",
         lines=lines if len(lines) > 1 else (),
         not_comparable=tuple(
             _not_comparable(each) for each in reading.readings if each.why_not
@@ -66,7 +79,7 @@ def _headline(reading: NutrientReading, lines: tuple[SetLine, ...]) -> str:
     return sides[reading.fitting[0].side or "within"]
 
 
-def _line(reading: LeafReading) -> SetLine:
+def _line(reading: LeafReading, own: str) -> SetLine:
     says = {
         "deficient": _("deficient"),
         "low": _("low"),
@@ -79,6 +92,7 @@ def _line(reading: LeafReading) -> SetLine:
         name=reading.leaf_set.name,
         range=f"{low}–{high}" if low else _("up to %(high)s") % {"high": high},
         says=says[reading.status or "optimum"],
+        is_own=reading.leaf_set.key == own,
     )
 
 
