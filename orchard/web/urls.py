@@ -355,6 +355,7 @@ orchard_urls = [
     path(
         "photos/chosen/consents/", photos.chosen_consents, name="photos-chosen-consents"
     ),
+    path("photos/chosen/talk/", photos.chosen_talk, name="photos-chosen-talk"),
     path("photos/<uuid:name>/", photos.show, name="photo-show"),
     path("photos/<uuid:name>/withdrawal/", photos.withdrawal, name="photo-withdrawal"),
     path("photos/<uuid:name>/consents/", photos.note_consent, name="photo-consents"),

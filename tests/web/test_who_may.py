@@ -323,6 +323,7 @@ INSIDE = [
     Row("photos", ALL, NO),
     Row("photos-chosen", "LEC", "LEC"),
     Row("photos-chosen-consents", NO, "LEC"),
+    Row("photos-chosen-talk", NO, "EOC"),
     Row(
         "photo-show",
         ALL,

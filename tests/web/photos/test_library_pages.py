@@ -6,7 +6,7 @@ import re
 
 import pytest
 
-from orchard.records.models import Photo
+from orchard.records.models import Photo, SlidePhoto, TalkSet
 from orchard.services import photos
 from tests.conftest import NOW, TODAY
 from tests.web.photos.test_unassigned_pages import text_of
@@ -127,6 +127,22 @@ def test_many_are_described_and_one_goes_on_with_them(as_cora, shots):
     answer = as_cora.post(f"{CHOSEN}consents/", {"at": asked, **agreed}, follow=True)
     assert "Consent noted for 3 photos." in text_of(answer)
     assert all(photos.is_free(shot, "talks") for shot in kept)
+
+
+def test_chosen_photos_begin_a_talk_set_in_their_order(as_cora, shots):
+    asked = f"chosen={shots[3].pk}.{shots[1].pk}"
+    refused = as_cora.post(f"{CHOSEN}talk/", {"at": asked, "title": "Suckers"})
+    assert refused.status_code == 422
+    assert not TalkSet.objects.exists()
+    as_cora.post(CHOSEN, {"at": asked, "audience": "talks", "people": "nobody"})
+    answer = as_cora.post(f"{CHOSEN}talk/", {"at": asked, "title": "Suckers"})
+    talk_set = TalkSet.objects.get()
+    assert answer["Location"] == f"/alderbrook/talks/{talk_set.pk}/"
+    rows = SlidePhoto.objects.filter(slide__talk_set=talk_set)
+    assert [row.photo for row in rows.order_by("slide__position")] == [
+        shots[3],
+        shots[1],
+    ]
 
 
 def test_what_cannot_be_done_to_many_is_said(as_cora, shots):

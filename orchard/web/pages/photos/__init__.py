@@ -3,7 +3,12 @@
 from __future__ import annotations
 
 from orchard.web.pages.photos.consents import note_consent, withdraw_consent
-from orchard.web.pages.photos.library import chosen, chosen_consents, index
+from orchard.web.pages.photos.library import (
+    chosen,
+    chosen_consents,
+    chosen_talk,
+    index,
+)
 from orchard.web.pages.photos.unassigned import assign_photos, unassigned_photos
 from orchard.web.pages.photos.views import file, show, withdrawal
 
@@ -11,6 +16,7 @@ __all__ = [
     "assign_photos",
     "chosen",
     "chosen_consents",
+    "chosen_talk",
     "file",
     "index",
     "note_consent",

@@ -13,6 +13,7 @@ from typing import Any
 from django.http import HttpRequest, HttpResponse, QueryDict
 from django.shortcuts import render
 from django.urls import reverse
+from django.utils.translation import gettext as _
 from django.utils.translation import ngettext
 from django.views.decorators.http import (
     require_http_methods,
@@ -21,12 +22,16 @@ from django.views.decorators.http import (
 )
 
 from orchard.records.models import Photo
-from orchard.services import permissions, photos
+from orchard.services import permissions, photos, talks
 from orchard.services.permissions import Deed
 from orchard.web import answers, paging
 from orchard.web.doorkeeper import door
 from orchard.web.pages.photos.forms import ConsentForm
-from orchard.web.pages.photos.library_forms import DescribeManyForm, LibraryForm
+from orchard.web.pages.photos.library_forms import (
+    DescribeManyForm,
+    LibraryForm,
+    TalkFromChosenForm,
+)
 from orchard.web.pages.photos.wording import PhotoStory
 from orchard.web.requests import OrchardRequest
 
@@ -110,6 +115,26 @@ def chosen_consents(request: OrchardRequest) -> HttpResponse:
     )
 
 
+@require_POST
+@door(Deed.KEEP_TALKS)
+def chosen_talk(request: OrchardRequest) -> HttpResponse:
+    form = TalkFromChosenForm(request.POST)
+    if form.is_valid():
+        with answers.refusals(form):
+            talk_set = talks.start(
+                request.orchard,
+                title=form.cleaned_data["title"],
+                photos=rows_of(request),
+                by=request.user,
+                now=request.now,
+            )
+            to = reverse("talk-show", args=[request.orchard.slug, talk_set.pk])
+            return answers.done(request, _("Talk set started."), to=to)
+    return answers.refused_page(
+        request, "photos/chosen.html", page_of(request, talk=form)
+    )
+
+
 def asked_of(request: HttpRequest) -> QueryDict:
     """Return what the page was asked with: its address, or what its forms carry."""
     if request.method == "POST":
@@ -133,8 +158,10 @@ def page_of(
     *,
     form: DescribeManyForm | None = None,
     consent: ConsentForm | None = None,
+    talk: TalkFromChosenForm | None = None,
 ) -> dict[str, Any]:
     """Return what the page of chosen photos shows."""
+    may_start = permissions.may(request.member, Deed.KEEP_TALKS)
     asked = asked_of(request)
     shown = photos.chosen_photos(request.member, chosen_in(asked))
     return {
@@ -142,6 +169,7 @@ def page_of(
         "at": asked.urlencode(),
         "form": form or DescribeManyForm(),
         "consent_form": consent or ConsentForm(initial={"given_on": request.today}),
+        "talk_form": (talk or TalkFromChosenForm()) if may_start else None,
         "uses": uses_of([each.photo for each in shown]),
     }
 

@@ -159,3 +159,13 @@ class DescribeManyForm(forms.Form):
     def words(self) -> dict[str, str]:
         """Return what is filled in."""
         return {name: word for name, word in self.cleaned_data.items() if word}
+
+
+class TalkFromChosenForm(forms.Form):
+    """The title of a talk set that begins with the chosen photos."""
+
+    title = forms.CharField(
+        label=_("Title of the talk"),
+        help_text=_("Each photo gets a slide, in the order of choosing."),
+        max_length=120,
+    )
