@@ -394,6 +394,7 @@ orchard_urls = [
     ),
     path("talks/<int:number>/deck/", talks.deck, name="talk-deck"),
     path("talks/<int:number>/pictures/", talks.pictures, name="talk-pictures"),
+    path("talks/<int:number>/cards/", talks.cards, name="talk-cards"),
     path("talks/<int:number>/player/", talks.player, name="talk-player"),
     path("talks/<int:number>/handout/", talks.handout, name="talk-handout"),
     # cases

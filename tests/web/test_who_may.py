@@ -398,6 +398,7 @@ INSIDE = [
     Row("slide-photo-removal", NO, KEEPING_TALKS, lambda things: [*slide(things), 1]),
     Row("talk-deck", KEEPING_TALKS, NO, number("talk_set")),
     Row("talk-pictures", KEEPING_TALKS, NO, number("talk_set")),
+    Row("talk-cards", KEEPING_TALKS, NO, number("talk_set")),
     Row("talk-player", KEEPING_TALKS, NO, number("talk_set")),
     Row("talk-handout", KEEPING_TALKS, NO, number("talk_set")),
     # A suspicion is no business of the others: for them there is no such page.

@@ -20,6 +20,7 @@ from orchard.services.talks.arrange import (
     slides_from,
     start,
 )
+from orchard.services.talks.cards import LookAlikeCard, cards_of, guide_pairs
 from orchard.services.talks.deck import deck_of
 from orchard.services.talks.pictures import numbered, pictures_of
 from orchard.services.talks.purposes import (
@@ -48,6 +49,9 @@ from orchard.services.talks.reading import (
 from orchard.services.talks.steps import last_step, undo
 
 __all__ = [
+    "LookAlikeCard",
+    "cards_of",
+    "guide_pairs",
     "Material",
     "Proposal",
     "act_beside_leave",

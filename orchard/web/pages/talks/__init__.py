@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from orchard.web.pages.talks.cards import cards
 from orchard.web.pages.talks.files import deck, handout, pictures, player
 from orchard.web.pages.talks.purposes import by_purpose
 from orchard.web.pages.talks.slides import (
@@ -23,6 +24,7 @@ from orchard.web.pages.talks.views import (
 )
 
 __all__ = [
+    "cards",
     "by_purpose",
     "bringing_back",
     "copies",
