@@ -39,8 +39,8 @@ RESERVED = frozenset(
     {
         "account", "admin", "api", "app", "guide", "help", "inbox", "join", "look",
         "manifest", "media", "offline", "outbox", "password", "photos", "sign-in",
-        "sign-out", "static", "t", "up", "worker", "manifest.webmanifest", "words.json",
-        "worker.js",
+        "sign-out", "static", "t", "up", "visit", "worker", "manifest.webmanifest",
+        "words.json", "worker.js",
     }
 )  # fmt: skip
 
@@ -63,7 +63,7 @@ DETAILS = frozenset(
         "emergency_note", "maturity_standard", "region", "crew_hours", "record_profile",
         "public_use", "ambulance_phone", "poison_phone", "hospital", "access_point",
         "responsible_person", "environment_phone", "quarantine_from",
-        "quarantine_words",
+        "quarantine_words", "public_page", "visiting_words",
     }
 )  # fmt: skip
 CHANGEABLE = DETAILS | {

@@ -85,6 +85,7 @@ class Deed(StrEnum):
     KEEP_REGISTER = "keep_register"
     KEEP_PHOTOS = "keep_photos"
     KEEP_TALKS = "keep_talks"
+    WRITE_STORIES = "write_stories"
     KEEP_WEATHER = "keep_weather"
     KEEP_PEOPLE = "keep_people"
     KEEP_RULES = "keep_rules"
@@ -113,6 +114,7 @@ MAY: dict[Deed, frozenset[Role]] = {
     Deed.KEEP_REGISTER: COORDINATOR,
     Deed.KEEP_PHOTOS: LEADING | {Role.EDUCATOR},
     Deed.KEEP_TALKS: COORDINATOR | {Role.EDUCATOR, Role.OFFICE},
+    Deed.WRITE_STORIES: COORDINATOR | {Role.EDUCATOR},
     Deed.KEEP_WEATHER: LEADING,
     Deed.KEEP_PEOPLE: COORDINATOR,
     Deed.KEEP_RULES: COORDINATOR,

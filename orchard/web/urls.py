@@ -38,6 +38,7 @@ from orchard.web.pages import (
     tasks,
     treatments,
     trees,
+    visitors,
     water,
     weather,
 )
@@ -74,6 +75,7 @@ orchard_urls = [
     path("trees/<str:code>/removal/", trees.removal, name="tree-removal"),
     path("trees/<str:code>/replacement/", trees.replacement, name="tree-replacement"),
     path("trees/<str:code>/tag/", trees.tag, name="tree-tag"),
+    path("trees/<str:code>/story/", visitors.tree_story, name="tree-story"),
     path("trees/<str:code>/events/", observations.note_event, name="event-new"),
     path("trees/<str:code>/stages/", observations.note_stage, name="stage-new"),
     path("trees/<str:code>/all-well/", inspections.all_well, name="tree-all-well"),
@@ -178,6 +180,7 @@ orchard_urls = [
     path("blocks/<str:code>/", trees.block, name="block-show"),
     path("kinds/", trees.kinds, name="kinds"),
     path("kinds/<int:number>/", trees.kind, name="kind-show"),
+    path("kinds/<int:number>/story/", visitors.kind_story, name="kind-story"),
     path("register/", imports.import_trees, name="register"),
     path("register/example/", imports.example_register, name="register-example"),
     path("tags/", trees.choose_tags, name="tags"),
@@ -422,7 +425,8 @@ orchard_urls = [
 urlpatterns = [
     path("", home.start, name="start"),
     path("up/", health.up, name="up"),
-    path("t/<str:token>/", trees.public_tag, name="tag"),
+    path("t/<str:token>/", visitors.public_tag, name="tag"),
+    path("visit/<slug:orchard>/", visitors.visit, name="visit"),
     path("sign-in/", accounts.SignInView.as_view(), name="sign-in"),
     path("sign-out/", accounts.SignOutView.as_view(), name="sign-out"),
     path(

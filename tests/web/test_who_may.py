@@ -154,6 +154,7 @@ INSIDE = [
     Row("tree-removal", LEADING, LEADING, code),
     Row("tree-replacement", LEADING, LEADING, code),
     Row("tree-tag", LEADING, LEADING, code),
+    Row("tree-story", "EC", "EC", code),
     Row("event-new", HANDS, HANDS, code),
     Row("stage-new", HANDS, HANDS, code),
     Row("tree-all-well", NO, HANDS, code),
@@ -236,6 +237,7 @@ INSIDE = [
     Row("block-show", ALL, LEADING, text("A"), data={"form": "block"}),
     Row("kinds", ALL, LEADING),
     Row("kind-show", LEADING, LEADING, number("kind")),
+    Row("kind-story", "EC", "EC", number("kind")),
     Row("register", "C", "C"),
     Row("register-example", "C", NO),
     Row("tags", LEADING, NO),
@@ -445,8 +447,9 @@ OPEN: dict[str, tuple[Callable[[Any], list[Any]], dict[str, tuple[int, int]]]] =
     "account-password": (text(), {"GET": (302, 200), "POST": (302, 422)}),
     "back-room-sign-in": (text(), {"GET": (302, 403), "POST": (302, 403)}),
 }
-# The tag leads members to the tree and shows everybody else its public page.
-SPECIAL = {"tag", "look"}
+# The tag leads members to the tree and shows everybody else its public page; an orchard
+# has a page for visitors where its coordinator wants one.
+SPECIAL = {"tag", "look", "visit"}
 
 
 @dataclass

@@ -102,6 +102,11 @@ class Orchard(models.Model):
         "User", on_delete=models.PROTECT, null=True, blank=True, related_name="+"
     )
     leaf_set_at = models.DateTimeField(null=True, blank=True)
+    # A page for visitors, outside the sign-in: none until the coordinator wants it.
+    public_page = models.BooleanField(_("page for visitors"), default=False)
+    visiting_words = models.CharField(
+        _("when to come, and how"), max_length=1000, blank=True
+    )
     founded_at = models.DateTimeField()
 
     class Meta:

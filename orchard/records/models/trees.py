@@ -80,6 +80,8 @@ class Kind(models.Model):
     guide_key = models.CharField(max_length=60, blank=True)
     tender_class = models.CharField(_("tenderness"), max_length=2, blank=True)
     other_names = models.JSONField(_("other names"), default=list, blank=True)
+    # What visitors read about every tree of it.
+    story = models.CharField(_("story"), max_length=1500, blank=True)
 
     class Meta:
         constraints = [
@@ -338,6 +340,8 @@ class Tree(models.Model):
     staked = models.BooleanField(_("staked"), default=False)
     on_display = models.BooleanField(_("display tree"), default=True)
     note = models.TextField(_("note"), blank=True)
+    # What visitors read about this one.
+    story = models.CharField(_("story"), max_length=1500, blank=True)
 
     state = models.CharField(
         max_length=16, choices=State.choices, default=State.GROWING

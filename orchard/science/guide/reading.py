@@ -239,6 +239,7 @@ def read_job(row: Row, references: References) -> CareJob:
         evidence=row.text("evidence"),
         caution=row.text("caution", ""),
         why=row.text("why"),
+        for_visitors=row.text("for_visitors", ""),
         weight=row.word("weight", Verdict),
         applies=read_conditions(row, "applies", references),
         applies_words=row.text("applies_words"),

@@ -248,6 +248,8 @@ class CareJob:
     evidence: str
     caution: str
     why: str
+    # What visitors read that we do; empty where they are told nothing.
+    for_visitors: str
     weight: Verdict
     applies: tuple[Condition, ...]
     applies_words: str

@@ -13,6 +13,7 @@ from orchard.services.care_plan.phenology import (
     retest_after,
     ripe_seasons,
     season_now,
+    stage_now,
     tested_before,
 )
 from orchard.services.care_plan.schedule import open_after, open_next
@@ -20,6 +21,7 @@ from orchard.services.care_plan.settings import (
     HoursOfYear,
     PlannedJob,
     hours_of,
+    jobs_for,
     planned_job,
     planned_jobs,
     set_job,
@@ -37,6 +39,7 @@ __all__ = [
     "gather_context",
     "hours_of",
     "open_after",
+    "jobs_for",
     "open_next",
     "pick_by",
     "picked_on",
@@ -46,6 +49,7 @@ __all__ = [
     "retest_after",
     "ripe_seasons",
     "season_now",
+    "stage_now",
     "set_job",
     "tested_before",
     "tree_risk",

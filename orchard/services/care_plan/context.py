@@ -250,17 +250,23 @@ def gather_context(
     today: date,
     holds: Mapping[int, tuple[TreeHold, ...]] | None = None,
     block: int | None = None,
+    tree: int | None = None,
 ) -> Context:
     """Read an orchard's trees and history in a fixed number of queries.
 
-    `holds` are those of all its trees, where they are read already; with a `block`, its
-    trees alone are read, and what was done at them.
+    `holds` are those of all its trees, where they are read already; with a `block` its
+    trees alone are read, or one `tree`, and what was done at them.
     """
     growing = Tree.objects.in_orchard(orchard)
     done_here = Q(task__orchard=orchard)
     if block is not None:
         growing = growing.filter(spot__block=block)
         done_here &= Q(task__tree=None) | Q(task__tree__spot__block=block)
+    measured = Crown.objects.in_orchard(orchard)
+    if tree is not None:
+        growing = growing.filter(pk=tree)
+        done_here &= Q(task__tree=None) | Q(task__tree=tree)
+        measured = measured.filter(tree=tree)
     trees = growing.as_growing(orchard.time_zone)
     by_sign = {
         sign: job.key for job in guide.load().jobs.values() for sign in job.signs
@@ -312,7 +318,7 @@ def gather_context(
         for (tree_id, block_id, job), rows in turns.items()
     }
     happened = _happened(orchard, trees, today)
-    crowns = Crown.objects.in_orchard(orchard).newest_sizes(today)
+    crowns = measured.newest_sizes(today)
     return Context(
         orchard=orchard,
         today=today,

@@ -28,6 +28,14 @@ def _noted(tree: GrowingTree, context: Context) -> list[tuple[int, date]]:
     return sorted(noted, key=lambda row: (row[1], row[0]))
 
 
+def stage_now(tree: GrowingTree, context: Context) -> int | None:
+    """Return the growth stage that was lately noted of a tree or its group, if any."""
+    noted = _noted(tree, context)
+    if not noted or noted[-1][1] < context.today - days("stage_note_days"):
+        return None
+    return noted[-1][0]
+
+
 def in_soft_growth(tree: GrowingTree, context: Context) -> bool:
     """Tell whether a tree was lately seen in soft growth or bloom."""
     key = (context.stages.get(tree.pk), tree.kind.group)

@@ -109,6 +109,18 @@ def planned_job(orchard: Orchard, key: str, *, today: date) -> PlannedJob:
     return _with_state(orchard, today, [plan])[0]
 
 
+def jobs_for(tree: GrowingTree, context: Context) -> tuple[CareJob, ...]:
+    """List the jobs that the plan has for a tree, at whatever time of its year."""
+    plans = CarePlan.objects.filter(orchard=context.orchard, active=True)
+    active = {plan.job: plan for plan in plans}
+    facts = _all_year(context.facts_of(tree))
+    return tuple(
+        job
+        for key, job in guide.load().jobs.items()
+        if key in active and applies(job, active[key], facts)
+    )
+
+
 def set_job(
     orchard: Orchard,
     key: str,

@@ -51,7 +51,6 @@ from orchard.services.trees.planting import (
     plant,
     poor_match,
 )
-from orchard.services.trees.public import PublicFace, public_face, tag_for
 from orchard.services.trees.saving import EARLIEST
 from orchard.services.trees.tags import (
     TagChoice,
@@ -68,7 +67,6 @@ __all__ = [
     "EARLIEST",
     "UNSEEN_DAYS",
     "BlockLine",
-    "PublicFace",
     "SpotLine",
     "SpotPlan",
     "TagChoice",
@@ -100,7 +98,6 @@ __all__ = [
     "old_codes",
     "plant",
     "poor_match",
-    "public_face",
     "remove",
     "replace",
     "retag",
@@ -109,7 +106,6 @@ __all__ = [
     "short_code_in",
     "spellings",
     "spots_of",
-    "tag_for",
     "tag_of",
     "tags_of",
     "take_back",

@@ -13,7 +13,7 @@ from orchard.records.models import (
     Reading,
     Task,
 )
-from orchard.services import care_plan, frost, guide_sync, trees
+from orchard.services import care_plan, frost, guide_sync, trees, visitors
 from orchard.services.frost import clock_of
 from tests.conftest import make_tree
 from tests.services.weather_days import AFTERNOON, JANUARY
@@ -315,8 +315,8 @@ def test_a_tree_too_large_to_cover_gets_what_can_be_done(
     found = tonight(orchard)
     assert codes(found.large) == ({"A-1"} if large else set())
     assert codes(found.rows) == (set() if large else {"A-1"})
-    face = trees.public_face(trees.tag_of(tree, now=AFTERNOON), now=AFTERNOON)
-    assert face.too_large_to_cover is large
+    face = visitors.public_face(trees.tag_of(tree, now=AFTERNOON), now=AFTERNOON)
+    assert face.is_covered is not large
 
 
 def test_the_ground_is_made_ready_for_the_large_trees_alone(orchard, cora):

@@ -18,7 +18,7 @@ from orchard.services import (
     inspections,
     timeline,
     treatments,
-    trees,
+    visitors,
 )
 from orchard.services.errors import MayNot
 from orchard.services.inspections import SeenSign
@@ -550,13 +550,13 @@ def test_the_tag_tells_visitors_what_is_closed_and_nothing_of_a_case(
         tree, by=lee, now=AGO, seen_at=AGO,
         findings=[SeenSign("psyllid_nymph", {"count": 2})],
     )  # fmt: skip
-    assert trees.public_face(tag, now=NOW).closed == ()
+    assert visitors.public_face(tag, now=NOW).closed == ()
     record(garden, soap, tree, at=AGO, by=lee)
-    closed = trees.public_face(tag, now=NOW).closed
+    closed = visitors.public_face(tag, now=NOW).closed
     assert [text.split(" before")[0] for text in closed] == [
         "No entry", "No picking or tasting of fruit",
     ]  # fmt: skip
-    assert trees.public_face(tag, now=NOW + timedelta(hours=4)).closed == ()
+    assert visitors.public_face(tag, now=NOW + timedelta(hours=4)).closed == ()
 
 
 def test_a_plan_is_not_corrected_into_one_that_breaks_a_rule(garden, soap, tree, lee):

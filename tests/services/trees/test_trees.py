@@ -15,7 +15,7 @@ from django.db import connection
 from django.test.utils import CaptureQueriesContext
 
 from orchard.records.models import Change, Crown, Inspection, Stay, Tag, Tree
-from orchard.services import trees
+from orchard.services import trees, visitors
 from orchard.services.errors import Refused
 from orchard.services.trees import (
     tags,
@@ -812,7 +812,7 @@ def test_the_months_of_ripening_are_those_of_the_hemisphere(db, now, south, mont
     """Navels ripen late May to November in the south: Western Australia's calendar."""
     orchard = make_orchard("somewhere", south=south)
     tree = make_tree(orchard)
-    face = trees.public_face(trees.tag_of(tree, now=now), now=now)
+    face = visitors.public_face(trees.tag_of(tree, now=now), now=now)
     assert face.ripe_months == months
 
 
@@ -823,14 +823,11 @@ def test_a_tag_reads_the_size_of_its_own_tree_alone(orchard, cora, now):
             orchard=orchard, tree=row, measured_on=TODAY, width_m=width, by=cora,
             received_at=now,
         )  # fmt: skip
-    tags = {
-        row: trees.tag_for(trees.tag_of(row, now=now).token) for row in (tree, large)
-    }
+    tag = visitors.tag_for(trees.tag_of(tree, now=now).token)
     with CaptureQueriesContext(connection) as asked:
-        assert not trees.public_face(tags[tree], now=now).too_large_to_cover
+        visitors.public_face(tag, now=now)
     [crowns] = [row["sql"] for row in asked if "records_crown" in row["sql"]]
     assert f'"tree_id" = {tree.pk}' in crowns
-    assert trees.public_face(tags[large], now=now).too_large_to_cover
 
 
 # finding

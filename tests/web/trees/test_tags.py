@@ -263,10 +263,10 @@ def test_the_tag_of_a_removed_tree_says_that_it_stood_here(
 def test_the_tag_of_a_removed_tree_promises_nothing_and_leads_to_its_successor(
     client, tag, tree, cora, now, today
 ):
-    assert "How it is cared for" in scan(client, tag).content.decode()
+    assert "What is going on with it now" in scan(client, tag).content.decode()
     trees.remove(tree, by=cora, now=now, today=today, on=today, reason="wind")
     html = scan(client, tag).content.decode()
-    assert "How it is cared for" not in html
+    assert "What is going on with it now" not in html
     assert "stands in its place" not in html
     newer = make_tree(tree.orchard, "A-9", spot=tree.spot, replaces=tree)
     hung = trees.tag_of(newer, now=now, by=cora)
@@ -296,4 +296,4 @@ def test_an_own_kind_and_a_tree_nobody_knows_much_of_have_a_page_too(
     )
     html = scan(client, trees.tag_of(tree, now=now)).content.decode()
     assert html.count("not known") == 3
-    assert "never at the trunk" in html
+    assert "There is nothing to tell of it" in html

@@ -160,6 +160,21 @@ class OrchardForm(forms.Form):
         widget=forms.Textarea,
         help_text=_("Where first aid is, whom to call, how an ambulance gets in."),
     )
+    public_page = forms.BooleanField(
+        label=_("Show a page for visitors, open to everybody"),
+        required=False,
+        help_text=_(
+            "It says what grows here and what is worth seeing. It names no people, no "
+            "tasks and nothing that is suspected."
+        ),
+    )
+    visiting_words = forms.CharField(
+        label=_("When to come, and how"),
+        required=False,
+        max_length=1000,
+        widget=forms.Textarea,
+        help_text=_("Opening hours, the way in, what to know. For the visitors' page."),
+    )
     quarantine_from = day_field(
         _("Under quarantine since"),
         required=False,
@@ -238,6 +253,8 @@ class OrchardForm(forms.Form):
         if "quarantine_from" not in self.data:
             # The same: such a page must not lift it.
             del given["quarantine_from"], given["quarantine_words"]
+        if "visiting_words" not in self.data:
+            del given["public_page"], given["visiting_words"]
         latitude = float(given["latitude"])
         height = given.pop("elevation") or Decimal(0)
         metres = self.orchard.elevation_m

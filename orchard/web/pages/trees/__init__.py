@@ -1,11 +1,10 @@
-"""The register, a tree's page, its tag, and the public page behind the tag."""
+"""The register, a tree's page, and its tag."""
 
 from __future__ import annotations
 
 from orchard.web.pages.trees.page import timeline_part, tree_page
 from orchard.web.pages.trees.place_forms import HOST_WORDS
 from orchard.web.pages.trees.places import block, blocks, kind, kinds
-from orchard.web.pages.trees.public import public_tag
 from orchard.web.pages.trees.tags import choose_tags, tag_codes, tag_sheet
 from orchard.web.pages.trees.views import (
     details,
@@ -28,7 +27,6 @@ __all__ = [
     "kind",
     "kinds",
     "new",
-    "public_tag",
     "removal",
     "replacement",
     "spot",

@@ -186,6 +186,7 @@ def _keeping(tree: Tree, member: Membership) -> list[Link]:
         (Deed.KEEP_TREES, not removed, _("Remove it"), "tree-removal"),
         (Deed.KEEP_TREES, removed, _("Plant its replacement"), "tree-replacement"),
         (Deed.KEEP_TREES, not removed, _("Its tag"), "tree-tag"),
+        (Deed.WRITE_STORIES, True, _("Its story for visitors"), "tree-story"),
     ]
     links = [
         Link(

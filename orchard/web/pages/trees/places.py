@@ -129,6 +129,7 @@ def kinds(request: OrchardRequest) -> HttpResponse:
         "form": form,
         "cultivars": [name for name in guide.load().cultivars if name not in here],
         "may_keep": may(request.member, Deed.KEEP_TREES),
+        "writes_stories": may(request.member, Deed.WRITE_STORIES),
     }
     if form.errors:
         return answers.refused_page(request, "trees/kinds.html", context)

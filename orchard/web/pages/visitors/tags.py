@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 from urllib.parse import urlencode
+from zoneinfo import ZoneInfo
 
 from django.http import HttpRequest, HttpResponse
 from django.shortcuts import redirect, render
@@ -14,9 +15,12 @@ from django.utils.translation import gettext as _
 from django.views.decorators.http import require_safe
 
 from orchard.records.models import Tag
-from orchard.services import frost, permissions, trees
+from orchard.services import frost, permissions, visitors
 from orchard.services.errors import NotThere
-from orchard.services.trees import PublicFace
+from orchard.services.visitors import PublicFace
+
+# A member who asks to see what visitors see.
+AS_VISITOR = "as-visitor"
 
 
 @dataclass(frozen=True, slots=True)
@@ -30,16 +34,16 @@ class Degrees:
 @require_safe
 def public_tag(request: HttpRequest, token: str) -> HttpResponse:
     try:
-        found = trees.tag_for(token)
+        found = visitors.tag_for(token)
     except NotThere:
-        return render(request, "trees/unknown_tag.html", status=404)
-    if _is_member(request, found):
-        return redirect(
-            "tree-show", orchard=found.tree.orchard.slug, code=found.tree.code
-        )
+        return render(request, "visitors/unknown_tag.html", status=404)
+    tree = found.tree
+    is_member = _is_member(request, found)
+    if is_member and AS_VISITOR not in request.GET:
+        return redirect("tree-show", orchard=tree.orchard.slug, code=tree.code)
     now = timezone.now()
-    face = trees.public_face(found, now=now)
-    at_risk = frost.night_of_tree(found.tree, now=now) if face.tender else None
+    face = visitors.public_face(found, now=now)
+    at_risk = frost.night_of_tree(tree, now=now) if face.is_covered else None
     next_page = urlencode({"next": request.path})
     context = {
         "face": face,
@@ -47,9 +51,12 @@ def public_tag(request: HttpRequest, token: str) -> HttpResponse:
         "cover_at": _degrees(face, face.cover_at_c) if face.tender else None,
         "hurt_at": _degrees(face, face.tender.soft_growth_c) if face.tender else None,
         "night": at_risk[0].name if at_risk else "",
+        "is_member": is_member,
+        "tree_url": reverse("tree-show", args=[tree.orchard.slug, tree.code]),
         "sign_in_url": f"{reverse('sign-in')}?{next_page}",
     }
-    return render(request, "trees/public.html", context)
+    with timezone.override(ZoneInfo(tree.orchard.time_zone)):
+        return render(request, "visitors/tree.html", context)
 
 
 def _is_member(request: HttpRequest, found: Tag) -> bool:
