@@ -427,6 +427,11 @@ urlpatterns = [
     path("up/", health.up, name="up"),
     path("t/<str:token>/", visitors.public_tag, name="tag"),
     path("visit/<slug:orchard>/", visitors.visit, name="visit"),
+    path(
+        "visit/photos/<uuid:name>/<str:size>/",
+        visitors.public_photo,
+        name="public-photo",
+    ),
     path("sign-in/", accounts.SignInView.as_view(), name="sign-in"),
     path("sign-out/", accounts.SignOutView.as_view(), name="sign-out"),
     path(

@@ -448,8 +448,9 @@ OPEN: dict[str, tuple[Callable[[Any], list[Any]], dict[str, tuple[int, int]]]] =
     "back-room-sign-in": (text(), {"GET": (302, 403), "POST": (302, 403)}),
 }
 # The tag leads members to the tree and shows everybody else its public page; an orchard
-# has a page for visitors where its coordinator wants one.
-SPECIAL = {"tag", "look", "visit"}
+# has a page for visitors where its coordinator wants one, and a photo is shown to all
+# as long as it may be: tests/web/visitors.
+SPECIAL = {"tag", "look", "visit", "public-photo"}
 
 
 @dataclass

@@ -11,6 +11,7 @@ from orchard.services.visitors.orchard_face import (
     orchard_face,
     public_orchard,
 )
+from orchard.services.visitors.pictures import public_photo
 from orchard.services.visitors.stories import MOST_LETTERS, write_story
 from orchard.services.visitors.tree_face import (
     DoneLately,
@@ -35,6 +36,7 @@ __all__ = [
     "orchard_face",
     "public_face",
     "public_orchard",
+    "public_photo",
     "tag_for",
     "write_story",
 ]

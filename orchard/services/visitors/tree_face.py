@@ -7,7 +7,16 @@ from dataclasses import dataclass
 from datetime import date, datetime
 
 from orchard.records.days import day_in
-from orchard.records.models import Closure, GrowingTree, Kind, Orchard, Tag, Task, Tree
+from orchard.records.models import (
+    Closure,
+    GrowingTree,
+    Kind,
+    Orchard,
+    Photo,
+    Tag,
+    Task,
+    Tree,
+)
 from orchard.science import guide, windows
 from orchard.science.figures import days, figure
 from orchard.science.guide import CareJob, Sign
@@ -21,6 +30,7 @@ from orchard.services.visitors.findings import (
     findings_now,
     signs_for_all,
 )
+from orchard.services.visitors.pictures import picture_of
 from orchard.services.weather import frost_risk
 
 
@@ -64,6 +74,8 @@ class PublicFace:
     rootstock: str
     own_roots: bool
     state: str
+    # None until somebody lets everybody see one.
+    picture: Photo | None
     story: str
     kind_story: str
     ripe_months: tuple[int, ...]
@@ -130,6 +142,7 @@ def public_face(tag: Tag, *, now: datetime) -> PublicFace:
         rootstock=tree.rootstock,
         own_roots=tree.own_roots,
         state=tree.state,
+        picture=picture_of(tree),
         story=tree.story,
         kind_story=kind.story,
         ripe_months=tuple((first - 1 + month - 1) % 12 + 1 for month in months),

@@ -10,7 +10,7 @@ from orchard.web.pages.photos.library import (
     index,
 )
 from orchard.web.pages.photos.unassigned import assign_photos, unassigned_photos
-from orchard.web.pages.photos.views import file, show, withdrawal
+from orchard.web.pages.photos.views import file, photo_answer, show, withdrawal
 
 __all__ = [
     "assign_photos",
@@ -20,6 +20,7 @@ __all__ = [
     "file",
     "index",
     "note_consent",
+    "photo_answer",
     "show",
     "unassigned_photos",
     "withdraw_consent",

@@ -7,7 +7,7 @@ from uuid import UUID
 
 from django.conf import settings
 from django.core.files.storage import default_storage
-from django.http import Http404, HttpResponse, HttpResponseNotModified
+from django.http import Http404, HttpRequest, HttpResponse, HttpResponseNotModified
 from django.shortcuts import render
 from django.urls import reverse
 from django.utils.translation import gettext as _
@@ -105,6 +105,14 @@ def withdrawal(request: OrchardRequest, name: UUID) -> HttpResponse:
 def file(request: OrchardRequest, name: UUID, size: str) -> HttpResponse:
     """Send a size of a photo to who may see it; the original never leaves."""
     photo = permissions.photo_for(request.member, name)
+    response = photo_answer(request, photo, size)
+    # The name is random and its content never changes.
+    response["Cache-Control"] = "private, max-age=31536000, immutable"
+    return response
+
+
+def photo_answer(request: HttpRequest, photo: Photo, size: str) -> HttpResponse:
+    """Answer with a size of a photo, for whom the caller has found it to be."""
     if size not in photos.SIZES:
         raise Http404
     tag = f'"{photo.name.hex}-{size}"'
@@ -114,8 +122,6 @@ def file(request: OrchardRequest, name: UUID, size: str) -> HttpResponse:
         response = sent(photos.path_of(photo.name, size))
         response["Content-Disposition"] = f'inline; filename="{photo.name}.jpg"'
     response["ETag"] = tag
-    # The name is random and its content never changes.
-    response["Cache-Control"] = "private, max-age=31536000, immutable"
     return response
 
 
