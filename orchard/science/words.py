@@ -167,6 +167,14 @@ class JobScope(StrEnum):
     ORCHARD = "orchard"
 
 
+class PracticeLevel(StrEnum):
+    """How hard a question of the practice is."""
+
+    DRAWING = "drawing"
+    ALIKE = "alike"
+    PHOTO = "photo"
+
+
 class JobRole(StrEnum):
     """What the book itself needs a care job for, whatever the job is called.
 

@@ -39,6 +39,7 @@ from orchard.records.models import (
     Orchard,
     Photo,
     PhotoConsent,
+    PracticeAnswer,
     Product,
     Reading,
     Recall,
@@ -90,6 +91,7 @@ class Deed(StrEnum):
     KEEP_PEOPLE = "keep_people"
     KEEP_RULES = "keep_rules"
     READ_LEDGER = "read_ledger"
+    SEE_MIX_UPS = "see_mix_ups"
 
 
 EVERYBODY = frozenset(Role)
@@ -119,6 +121,7 @@ MAY: dict[Deed, frozenset[Role]] = {
     Deed.KEEP_PEOPLE: COORDINATOR,
     Deed.KEEP_RULES: COORDINATOR,
     Deed.READ_LEDGER: COORDINATOR | {Role.OFFICE},
+    Deed.SEE_MIX_UPS: COORDINATOR,
 }
 
 
@@ -413,6 +416,12 @@ def slide_for(member: Membership, talk_set: int, number: int) -> Slide:
     rows = Slide.objects.filter(talk_set__orchard=member.orchard)
     rows = rows.select_related("talk_set__orchard")
     return _find(rows, talk_set=talk_set, pk=number)
+
+
+def practice_answer_for(member: Membership, number: int) -> PracticeAnswer:
+    """Return what the member answered in practice; nobody else's is there."""
+    rows = PracticeAnswer.objects.given_by(member.user, member.orchard)
+    return _find(rows.select_related("photo"), pk=number)
 
 
 def happening_for(member: Membership, number: int) -> Happening:

@@ -50,6 +50,7 @@ PAGES = (
     (_lazy("Trees"), "trees", Deed.SEE, frozenset(Role)),
     (_lazy("Outlook"), "outlook", Deed.SEE, frozenset(Role)),
     (_lazy("Guide"), "guide", Deed.SEE, frozenset(Role)),
+    (_lazy("Practice"), "practice", Deed.SEE, frozenset[Role]()),
     (_lazy("How to look"), "first-day", Deed.SEE, {Role.VOLUNTEER}),
     (_lazy("Photos"), "photos", Deed.SEE, {Role.EDUCATOR}),
     (_lazy("Second looks"), "second-looks", Deed.SECOND_LOOK, {Role.LEAD}),

@@ -30,6 +30,7 @@ from orchard.web.pages import (
     outlook,
     paper,
     photos,
+    practice,
     ripeness,
     rounds,
     style_sheet,
@@ -189,6 +190,7 @@ orchard_urls = [
     # the guide and its rules
     path("guide/", guide.index, name="guide"),
     path("guide/words/", guide.words, name="glossary"),
+    path("guide/practice/", practice.away, name="practice-away"),
     path("guide/<str:sign>/", guide.show, name="guide-sign"),
     path("house-rules/", house_rules.index, name="house-rules"),
     path("house-rules/<str:sign>/", house_rules.show, name="house-rule"),
@@ -400,6 +402,10 @@ orchard_urls = [
     path("talks/<int:number>/cards/", talks.cards, name="talk-cards"),
     path("talks/<int:number>/player/", talks.player, name="talk-player"),
     path("talks/<int:number>/handout/", talks.handout, name="talk-handout"),
+    # practice
+    path("practice/", practice.question, name="practice"),
+    path("practice/<int:number>/", practice.answered, name="practice-answer"),
+    path("practice/mixed-up/", practice.mixed_up, name="mix-ups"),
     # cases
     path("cases/", cases.index, name="cases"),
     path("cases/<int:number>/", cases.show, name="case-show"),

@@ -375,6 +375,11 @@ class Rows:
             "recall", share=self.add("harvestshare"), called_at=NOW, by=self.user
         )
 
+    def _practiceanswer(self) -> dict[str, Any]:
+        return self._within(
+            "orchard", sign="sucker", level="photo", answered_at=NOW, by=self.user
+        )
+
     def _leaftest(self) -> dict[str, Any]:
         return self._observed(
             "tree", "kind", taken_on=TODAY, leaf_months=5.0, contents={"N": 2.5}

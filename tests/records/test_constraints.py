@@ -520,6 +520,12 @@ CASES: dict[str, tuple[str, Bad | Twice]] = {
     "recall_close_whole": (
         "recall", bad({"closed_at": NOW, "closed_by": "user"}, closed_at=NOW)
     ),
+    "practiceanswer_level_known": ("practiceanswer", listed("level", "alike")),
+    "practiceanswer_names_its_sign": ("practiceanswer", bad(sign="")),
+    "practiceanswer_photo_at_its_level": (
+        "practiceanswer",
+        bad({"photo": "photo"}, photo="photo", level="drawing"),
+    ),
     "leaftest_of_tree_or_block": (
         "leaftest", bad({"tree": None, "block": "block"}, tree=None)
     ),

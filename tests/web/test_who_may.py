@@ -39,6 +39,7 @@ from orchard.records.models import (
     Membership,
     PestStatus,
     Photo,
+    PracticeAnswer,
     Product,
     Reading,
     Recall,
@@ -317,6 +318,11 @@ INSIDE = [
     Row("computed", ALL, NO),
     Row("guide", ALL, NO),
     Row("glossary", ALL, NO),
+    Row("practice", ALL, ALL),
+    Row("practice-away", ALL, NO),
+    # Vera's own answer: for everybody else there is none.
+    Row("practice-answer", "V", NO, number("practice_answer"), hidden="LEOC"),
+    Row("mix-ups", "C", NO),
     Row("guide-sign", ALL, NO, text("sucker")),
     Row("house-rules", ALL, NO),
     Row("house-rule", ALL, "C", text("sucker")),
@@ -494,6 +500,7 @@ class Things:
     watering: Any
     ripeness_test: Any
     leaf_test: Any
+    practice_answer: Any
     product: Any
     treatment: Any
     crown: Any
@@ -660,6 +667,14 @@ def make_things(media: Path) -> Things:
             litres=10.0,
             by=vera,
             received_at=NOW,
+        ),
+        practice_answer=PracticeAnswer.objects.create(
+            orchard=orchard,
+            by=vera,
+            sign="sucker",
+            taken_for="water_sprout",
+            level="drawing",
+            answered_at=NOW,
         ),
         leaf_test=LeafTest.objects.create(
             orchard=orchard,

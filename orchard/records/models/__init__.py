@@ -20,6 +20,7 @@ from orchard.records.models.inspections import Finding, Inspection, SecondLook
 from orchard.records.models.observations import Happening, StageNote
 from orchard.records.models.orchards import Orchard, PestStatus
 from orchard.records.models.photos import AS_WIDE_AS, Photo, PhotoConsent, PhotoLink
+from orchard.records.models.practice import PracticeAnswer
 from orchard.records.models.ripeness import RipenessTest
 from orchard.records.models.rounds import Round, RoundStop
 from orchard.records.models.sun_hours import DirectSun, Horizon
@@ -84,6 +85,7 @@ __all__ = [
     "HarvestedTree",
     "HoldBreach",
     "LeafTest",
+    "PracticeAnswer",
     "Product",
     "ProductUse",
     "Recall",

@@ -15,9 +15,9 @@ from orchard.services.visitors.pictures import public_photo
 from orchard.services.visitors.stories import MOST_LETTERS, write_story
 from orchard.services.visitors.tree_face import (
     DoneLately,
+    FruitNow,
     Promise,
     PublicFace,
-    Ripening,
     public_face,
     tag_for,
 )
@@ -30,7 +30,7 @@ __all__ = [
     "Promise",
     "PublicFace",
     "PublicFinding",
-    "Ripening",
+    "FruitNow",
     "Sight",
     "WorthSeeing",
     "orchard_face",

@@ -50,7 +50,7 @@ def findings_now(tree: Tree, signs: Mapping[str, Sign]) -> tuple[PublicFinding, 
     )
     newest = {row.sign: row for row in rows}
     found = [
-        _told(row, signs[row.sign])
+        _in_its_words(row, signs[row.sign])
         for row in newest.values()
         if row.standing_verdict is not Verdict.REPORT
     ]
@@ -77,7 +77,7 @@ def signs_for_all(orchard: Orchard, today: date) -> dict[str, Sign]:
     }
 
 
-def _told(row: Finding, sign: Sign) -> PublicFinding:
+def _in_its_words(row: Finding, sign: Sign) -> PublicFinding:
     """Say a finding in the guide's words: no house rule, no reason of a person."""
     by_guide = row.rule.startswith(f"{row.sign}/") and not row.override
     because = row.because[1] if by_guide and len(row.because) > 1 else ""

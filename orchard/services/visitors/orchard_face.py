@@ -113,10 +113,10 @@ def _worth_seeing(context: Context) -> tuple[WorthSeeing, ...]:
 
 def _closed(orchard: Orchard, today: date, now: datetime) -> tuple[str, ...]:
     """Name the blocks with trees that nobody goes near after a treatment."""
-    held = holds_of(orchard, today=today, now=now)
+    under_hold = holds_of(orchard, today=today, now=now)
     trees = [
         pk
-        for pk, holds in held.items()
+        for pk, holds in under_hold.items()
         if any(hold.kind is HoldKind.ENTRY for hold in holds)
     ]
     names = Tree.objects.filter(pk__in=trees).in_walking_order()

@@ -39,7 +39,6 @@ class Promise:
     """What is done for a tree, because its orchard's care plan has it."""
 
     text: str
-    why: str
     covers: bool
 
 
@@ -52,7 +51,7 @@ class DoneLately:
 
 
 @dataclass(frozen=True, slots=True)
-class Ripening:
+class FruitNow:
     """How near the fruit of a tree is: ripe, picked, in season, or its next season."""
 
     state: str
@@ -80,7 +79,7 @@ class PublicFace:
     kind_story: str
     ripe_months: tuple[int, ...]
     hang_weeks: int
-    ripening: Ripening | None
+    ripening: FruitNow | None
     findings: tuple[PublicFinding, ...]
     done: tuple[DoneLately, ...]
     promises: tuple[Promise, ...]
@@ -164,7 +163,7 @@ def public_face(tag: Tag, *, now: datetime) -> PublicFace:
     )
 
 
-def _ripening(tree: GrowingTree, context: Context) -> Ripening | None:
+def _ripening(tree: GrowingTree, context: Context) -> FruitNow | None:
     """Return how near its fruit is; None where it bears none, as far as is known."""
     rows = ripeness.ripeness_of_kinds(
         context.orchard, today=context.today, context=context
@@ -174,16 +173,16 @@ def _ripening(tree: GrowingTree, context: Context) -> Ripening | None:
         return None
     first, last = row.season
     if row.picked:
-        return Ripening("picked", first, last)
+        return FruitNow("picked", first, last)
     if row.is_ready:
-        return Ripening("ripe", first, last)
-    return Ripening("season" if first <= context.today else "later", first, last)
+        return FruitNow("ripe", first, last)
+    return FruitNow("season" if first <= context.today else "later", first, last)
 
 
 def _promises(tree: GrowingTree, context: Context) -> tuple[Promise, ...]:
     """List what the plan has for a tree, as far as visitors are told of it."""
     return tuple(
-        Promise(job.for_visitors, job.why, covers=JobRole.COVER_ON in job.roles)
+        Promise(job.for_visitors, covers=JobRole.COVER_ON in job.roles)
         for job in care_plan.jobs_for(tree, context)
         if job.for_visitors
     )

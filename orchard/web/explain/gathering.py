@@ -28,6 +28,7 @@ MODULES = (
     "frost.night",
     "heat",
     "holds",
+    "practice",
     "progress",
     "ripeness.juice",
     "ripeness.readiness",

@@ -56,7 +56,7 @@ def test_it_says_what_is_seen_what_is_done_and_what_is_planned(
     )
     html = page(client, tag)
     assert "We are dealing with it." in html
-    assert "We take off the shoots that come from below its graft." in html
+    assert "We take off the shoots that come from below its graft:" in html
     assert "Vera" not in html
 
 
