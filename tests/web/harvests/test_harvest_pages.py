@@ -93,6 +93,7 @@ def test_trees_are_named_by_code_or_block(as_vera, orchard, tree, now):
     ("fields", "words"),
     [
         ({"trees": ""}, "This field is required"),
+        ({"trees": "A-1\0"}, "Null characters are not allowed"),
         ({"amount": ""}, "Enter the weight, the number, or both."),
         ({"amount": "two"}, "Give a number."),
         ({"amount": "2", "tare": "2"}, "The crate can’t weigh as much"),

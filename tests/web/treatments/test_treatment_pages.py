@@ -108,6 +108,7 @@ def test_a_use_is_typed_in_with_the_units_in_people_s_hands(
     [
         ({"trees": ""}, "Name the trees"),
         ({"trees": "Z-1"}, "has the code Z-1"),
+        ({"trees": "A-1\0"}, "Null characters are not allowed"),
         ({"ended_at": ""}, "Give the day and the time"),
         ({"ended_at": "2090-01-01T10:00"}, "in the future"),
         ({"product-0-dose": "3"}, "Choose the product of these amounts"),

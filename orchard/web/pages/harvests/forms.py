@@ -199,7 +199,9 @@ class PickForm(forms.Form):
     @property
     def place(self) -> Fold:
         text = str(self["trees"].value() or "")
-        line = name_places(self.member.orchard, codes_in(text)) or text
+        # What is no text for the field is no question for the database either.
+        codes = () if self["trees"].errors else codes_in(text)
+        line = name_places(self.member.orchard, codes) or text
         return self.fold_of("trees", line=line)
 
     @property

@@ -321,7 +321,9 @@ class TreatmentForm(MeasuredForm):
     def trees_line(self) -> str:
         """Name the places that are given: 12 trees of block B."""
         text = str(self["trees"].value() or "")
-        return name_places(self.orchard, codes_in(text)) or text
+        # What is no text for the field is no question for the database either.
+        codes = () if self["trees"].errors else codes_in(text)
+        return name_places(self.orchard, codes) or text
 
     @property
     def when_line(self) -> str:
