@@ -25,6 +25,7 @@ from django.http import FileResponse, HttpResponse
 from django.test import Client
 from django.urls import path, reverse
 
+from orchard.records.models import Orchard
 from orchard.web.pages import style_sheet
 from orchard.web.urls import urlpatterns as site
 from tests.conftest import PASSWORD, make_tree
@@ -77,6 +78,9 @@ HEAVIER = {
     "inspection-blank": 43_000,
     "inspection-correction": 66_000,
     "the form with signs": 68_000,
+    "treatment-new": 43_500,
+    "treatment-new of a label": 43_500,
+    "treatment-plan-new": 43_500,
     "look": 135_000,
     "round-show": 43_500,
     "round-take": 43_500,
@@ -93,6 +97,10 @@ NO_PAGES = {
     "ledger-export": "a file to keep",
     "treatment-register-export": "a file to keep",
     "tag-sheet": "made from a choice that is sent; asked for below",
+    "talk-deck": "a file to keep",
+    "talk-pictures": "a file to keep",
+    "talk-player": "a file to keep, seen by itself in test_talk.py",
+    "public-photo": "a picture",
 }
 # What leads on to its own page at once: the token does not stay in the address.
 LEAD_ON = {"password-new"}
@@ -116,10 +124,6 @@ LOADED = """() => {
     .map((one) => [one.name, one.initiatorType, one.encodedBodySize])];
 }"""
 CALL_JUDGE = """() => new Promise((ready, failed) => {
-  // The bar at the thumb always lies over something, which can be scrolled clear of it.
-  for (const one of document.querySelectorAll("body *")) {
-    if (getComputedStyle(one).position === "sticky") one.style.position = "static";
-  }
   const judge = Object.assign(document.createElement("script"), { src: "/judge.js" });
   judge.onload = () => ready(window.refusedByPolicy);
   judge.onerror = failed;
@@ -154,6 +158,10 @@ document.addEventListener("securitypolicyviolation", (one) => {
   window.refusedByPolicy.push(`${violatedDirective}: ${blockedURI} ${sample}`);
 });"""
 JUDGE = """async (rules) => {
+  // The bar at the thumb always lies over something, which can be scrolled clear of it.
+  for (const one of document.querySelectorAll("body *")) {
+    if (getComputedStyle(one).position === "sticky") one.style.position = "static";
+  }
   const found = await axe.run(document, {
     runOnly: rules, resultTypes: ["violations"], elementRef: false,
   });
@@ -311,7 +319,7 @@ def test_every_address_is_a_page_to_visit_or_said_to_be_none():
         name for name, (_args, statuses) in OPEN.items() if statuses["GET"][0] == 405
     }
     outside = {name for name, _label, _address in outside_pages()} | {"tag", "look"}
-    known = visited | outside | set(NO_PAGES) | posts
+    known = visited | outside | {"visit"} | set(NO_PAGES) | posts
     assert sorted(set(addresses()) - known) == []
     assert sorted(set(NO_PAGES) - set(addresses())) == []
 
@@ -394,6 +402,8 @@ def test_pages_of_somebody_who_is_not_signed_in(walk, things):
             args, _statuses = OPEN[name]
             walk.see(label, reverse(name, args=args(things)))
     walk.see("tag", reverse("tag", args=[things.tag.token]))
+    Orchard.objects.update(public_page=True, visiting_words="On Saturdays from ten.")
+    walk.see("visit", reverse("visit", args=["alderbrook"]))
     walk.see("unknown tag", reverse("tag", args=["u" * 22]), status=404)
     walk.see("nowhere", "/nowhere/at/all/", status=404)
     check(walk)

@@ -15,7 +15,11 @@ __all__ = ["things"]
 
 pytestmark = pytest.mark.on_sqlite
 
-POSTED = {row.name: row.post for row in INSIDE}
+# Who may send a form to some thing of its sort: what is hidden offers none.
+POSTED = {
+    name: "".join(row.post for row in INSIDE if row.name == name)
+    for name in {row.name for row in INSIDE}
+}
 # Whoever may see one sign of the guide, or one job of the plan, may see all, and a page
 # whatever is asked of it.
 ALIKE = {"sign", "job"}

@@ -48,7 +48,8 @@ FORMATS: Mapping[str, str] = {
     "WEBP": "WEBP",
     "HEIF": "HEIC",
 }
-QUALITY = 82
+# Of a small size many stand on one page.
+QUALITY: Mapping[str, int] = {"large": 82, "middle": 82, "small": 70}
 # So wide a large size may be where a JPEG can be decoded at once to about it: a half
 # or a quarter of what phones take is a little less than the size asked for.
 LEAST_LARGE = 1800
@@ -296,7 +297,9 @@ def _written(image: Image.Image) -> dict[str, bytes]:
             image.thumbnail((side, side), Image.Resampling.LANCZOS)
             image.info = {}
             out = BytesIO()
-            image.save(out, "JPEG", quality=QUALITY, progressive=True, optimize=True)
+            image.save(
+                out, "JPEG", quality=QUALITY[name], progressive=True, optimize=True
+            )
             written = out.getvalue()
         files[name] = written
     return files
