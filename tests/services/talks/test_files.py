@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from datetime import timedelta
 from io import BytesIO
 from xml.etree import ElementTree
@@ -177,11 +178,10 @@ def in_any_language(description, name):
 def test_each_photo_carries_its_words_inside_and_beside(talk):
     with ZipFile(talks.pictures_of(talk)) as pack:
         names = pack.namelist()
-        assert names[:3] == [
-            "03-trail-mine-b.jpg",
-            "04a-photo-number-2.jpg",
-            "04b-photo-number-3.jpg",
-        ]
+        # The rows of a database are not always numbered from one.
+        first, *pair = (re.sub(r"\d+\.jpg$", "N.jpg", name) for name in names[:3])
+        assert first == "03-trail-mine-b.jpg"
+        assert pair == ["04a-photo-number-N.jpg", "04b-photo-number-N.jpg"]
         assert len(names) == 8
         said = pack.read("captions.txt").decode()
         first = pack.read(names[0])
