@@ -303,8 +303,9 @@ def json_of(answer: Any) -> Any:
 
 
 def html_of(answer: Any) -> str:
-    kind = answer.get("Content-Type", "")
-    return answer.content.decode() if kind.startswith("text/html") else ""
+    """Return the HTML of a page; a file to keep is none."""
+    is_page = answer.get("Content-Type", "").startswith("text/html")
+    return answer.content.decode() if is_page and not answer.streaming else ""
 
 
 def pages(house: House) -> Iterator[tuple[str, str, str]]:

@@ -10,6 +10,7 @@ from django.urls import reverse
 from django.utils import timezone
 
 from orchard.records.models import (
+    CarePlan,
     Happening,
     Reading,
     Station,
@@ -124,6 +125,12 @@ def test_the_night_has_its_name_on_the_frost_page_and_on_the_tag(
     name = found_name(said)
     tag = trees.tag_of(tree, now=timezone.now())
     client.logout()
+    public = client.get(reverse("tag", args=[tag.token])).content.decode()
+    # Visitors are promised what the plan has, and nothing else.
+    assert f"the night to {name}" not in public
+    CarePlan.objects.create(
+        orchard=tree.orchard, job="frost_cover_on", set_by=cora, set_at=timezone.now()
+    )
     public = client.get(reverse("tag", args=[tag.token])).content.decode()
     assert f"the night to {name}" in public
 
