@@ -28,8 +28,6 @@ from tests.services.treatments.helpers import add, allow, use
 from tests.services.weather_days import AFTERNOON, JANUARY
 from tests.web.trees.test_tree_page import open_task
 
-pytestmark = pytest.mark.on_sqlite
-
 # Screens of the device: the tree before what is folded or asked for, a sheet whole.
 HOME_DESK, HOME_PHONE = 1, 1.5
 TREE_DESK, TREE_PHONE = 1.5, 3
