@@ -81,6 +81,10 @@ class PhotoQuerySet(CorrectableQuerySet["Photo"]):
         """Only photos of a tree, or of work on one, whose case has no answer yet."""
         return self.filter(_is_under_open_case())
 
+    def free_of_suspicion(self) -> Self:
+        """Only photos with nothing private, of no tree whose case has no answer yet."""
+        return self.open_to_all().exclude(_is_under_open_case())
+
     def free_to_show(self, use: str) -> Self:
         """Only photos that may leave the orchard in talks, or be seen by everybody.
 
@@ -92,12 +96,11 @@ class PhotoQuerySet(CorrectableQuerySet["Photo"]):
         agreed = Exists(consents) & ~Exists(consents.people_without(use))
         return (
             self.current()
-            .open_to_all()
+            .free_of_suspicion()
             .filter(audience__in=AS_WIDE_AS[use])
             .filter(
                 Q(people=Photo.People.NOBODY) | Q(people=Photo.People.SOMEBODY) & agreed
             )
-            .exclude(_is_under_open_case())
         )
 
 

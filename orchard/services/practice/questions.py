@@ -90,18 +90,11 @@ def next_question(
     key = key or uuid.uuid4()
     cards = _cards(member)
     signs = _signs_in_order(member.orchard, today)
-    places = {sign.key: place for place, sign in enumerate(signs)}
-    met = sorted(
-        (sign for sign in signs if sign.key in cards),
-        key=lambda sign: (
-            cards[sign.key].due_on > today,
-            cards[sign.key].box if cards[sign.key].due_on <= today else 0,
-            cards[sign.key].due_on,
-            places[sign.key],
-        ),
-    )
+    met = [sign for sign in signs if sign.key in cards]
+    met.sort(key=lambda sign: cards[sign.key].due_on)
     fresh = [sign for sign in signs if sign.key not in cards]
     due = [sign for sign in met if cards[sign.key].due_on <= today]
+    due.sort(key=lambda sign: cards[sign.key].box)
     sign = (due or fresh or met)[0]
     box = cards[sign.key].box if sign.key in cards else 1
     return _question(sign, practice.level_of(box), member.orchard, signs, key)
@@ -217,10 +210,7 @@ def photos_of(sign: Sign, orchard: Orchard) -> list[Photo]:
         findings__inspection__withdrawn_at=None,
         findings__second_look__answer=SecondLook.Answer.AGREED,
     )
-    photos = Photo.objects.current().in_orchard(orchard).open_to_all()
+    photos = Photo.objects.current().in_orchard(orchard).free_of_suspicion()
     return list(
-        photos.filter(Q(confirmed_sign=sign.key) | agreed)
-        .exclude(pk__in=Photo.objects.under_open_case())
-        .distinct()
-        .order_by("id")
+        photos.filter(Q(confirmed_sign=sign.key) | agreed).distinct().order_by("id")
     )

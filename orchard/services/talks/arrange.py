@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
 from datetime import datetime
 
@@ -161,10 +161,15 @@ def _place(slide: Slide, photo: Photo) -> SlidePhoto:
     )
 
 
+def free_of(orchard: Orchard, numbers: Iterable[int]) -> set[int]:
+    """Return which photos, by their numbers, may be shown in talks at this moment."""
+    free = Photo.objects.in_orchard(orchard).free_to_show(USE)
+    return set(free.filter(pk__in=list(numbers)).values_list("pk", flat=True))
+
+
 def _check_free(orchard: Orchard, photos: Sequence[Photo]) -> None:
     numbers = {photo.pk for photo in photos}
-    free = Photo.objects.in_orchard(orchard).free_to_show(USE).filter(pk__in=numbers)
-    count = len(numbers) - free.count()
+    count = len(numbers - free_of(orchard, numbers))
     if count:
         text = ngettext(
             "%(count)d photo may not be shown in talks. Choose another.",
@@ -270,8 +275,7 @@ def clear_empty(talk_set: TalkSet, *, by: User, now: datetime) -> None:
     """
     with step(talk_set, Deed.CLEAR, by=by, now=now) as draft:
         numbers = {place.photo_id for each in draft.slides for place in each.places}
-        rows = Photo.objects.free_to_show(USE).filter(pk__in=numbers)
-        free = set(rows.values_list("pk", flat=True))
+        free = free_of(talk_set.orchard, numbers)
         for each in list(draft.slides):
             empty = {place.pk for place in each.places if place.photo_id not in free}
             if empty:
@@ -297,9 +301,9 @@ def rename(talk_set: TalkSet, *, title: str, by: User, now: datetime) -> None:
 @transaction.atomic
 def copy(talk_set: TalkSet, *, by: User, now: datetime) -> TalkSet:
     """Copy a set as it stands, without places whose photo may be shown no longer."""
-    places = SlidePhoto.objects.filter(slide__talk_set=talk_set, removed_at=None)
-    rows = Photo.objects.free_to_show(USE).filter(pk__in=places.values("photo"))
-    free = set(rows.values_list("pk", flat=True))
+    rows = SlidePhoto.objects.filter(slide__talk_set=talk_set, removed_at=None)
+    places = list(rows.order_by("slide", "position"))
+    free = free_of(talk_set.orchard, (place.photo_id for place in places))
     title = _("Copy of %(title)s") % {"title": talk_set.title}
     copied = TalkSet(
         orchard=talk_set.orchard, title=title[:120], by=by, made_at=now, changed_at=now
@@ -316,8 +320,8 @@ def copy(talk_set: TalkSet, *, by: User, now: datetime) -> TalkSet:
                     slide=new, photo_id=place.photo_id, caption=place.caption,
                     alt_text=place.alt_text,
                 )
-                for place in slide.places.filter(removed_at=None).order_by("position")
-                if place.photo_id in free
+                for place in places
+                if place.slide_id == slide.pk and place.photo_id in free
             ]  # fmt: skip
             if slide.kind not in WITHOUT_PHOTOS:
                 if not kept:

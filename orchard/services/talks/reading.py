@@ -26,7 +26,7 @@ from orchard.services import photos
 from orchard.services.errors import Refused
 from orchard.services.paging import Page, page_by_key
 from orchard.services.permissions import Deed, may
-from orchard.services.talks.arrange import USE
+from orchard.services.talks.arrange import USE, free_of
 
 Kind = Slide.Kind
 SETS_ON_A_PAGE = 40
@@ -128,8 +128,7 @@ def read(talk_set: TalkSet, member: Membership) -> Talk:
     )
     rows = rows.select_related("photo").order_by("slide", "position")
     numbers = {row.photo_id for row in rows}
-    free_photos = Photo.objects.in_orchard(talk_set.orchard).free_to_show(USE)
-    free = set(free_photos.filter(pk__in=numbers).values_list("pk", flat=True))
+    free = free_of(talk_set.orchard, numbers)
     why = _why_empty(numbers - free, member)
     for row in rows:
         places[row.slide_id].append(

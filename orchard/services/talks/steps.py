@@ -78,8 +78,8 @@ def step(
     """
     with transaction.atomic():
         draft = _locked(talk_set)
-        old = {_key(row): _values(row) for row in _rows(draft)}
         there = _rows(draft)
+        old = {_key(row): _values(row) for row in there}
         yield draft
         _save(draft, there, old, deed, by=by, now=now)
 
@@ -172,13 +172,18 @@ def _mark_removed(rows: Iterable[Row], now: datetime) -> None:
 
 
 def _renumber(rows: Iterable[Row]) -> None:
-    """Give rows their positions, by way of others that none of them has."""
+    """Give rows their positions, those of slides and those within one."""
     rows = list(rows)
     for name, model in MODELS.items():
         of_this = [row for row in rows if row._meta.model_name == name]
-        found = model.objects.filter(pk__in=[row.pk for row in of_this])
-        found.update(position=F("position") + OUT_OF_THE_WAY)
-        model.objects.bulk_update(of_this, ["position"])
+        _write_placed(model, of_this, ["position"])
+
+
+def _write_placed(model: Any, rows: Sequence[Row], fields: Sequence[str]) -> None:
+    """Write rows whose positions change, each by way of one that none of them has."""
+    found = model.objects.filter(pk__in=[row.pk for row in rows])
+    found.update(position=F("position") + OUT_OF_THE_WAY)
+    model.objects.bulk_update(rows, fields)
 
 
 def _differing(row: Row, old: dict[tuple[str, int], dict[str, Any]]) -> list[str]:
@@ -244,14 +249,11 @@ def undo(talk_set: TalkSet, *, by: User, now: datetime) -> TalkStep:
         added = [row for row in rows.values() if before[str(row.pk)] is None]
         others = [row for row in rows.values() if before[str(row.pk)] is not None]
         _mark_removed(added, now)
-        found = model.objects.filter(pk__in=[row.pk for row in others])
-        found.update(position=F("position") + OUT_OF_THE_WAY)
         for row in others:
             for column, value in before[str(row.pk)].items():
                 setattr(row, column, value)
             row.removed_at = None
-        fields = [*FIELDS[model], "removed_at"]
-        model.objects.bulk_update(others, fields)
+        _write_placed(model, others, [*FIELDS[model], "removed_at"])
     for values in last.before["talkset"].values():
         draft.talk_set.title = values["title"]
         audit.save_row(draft.talk_set, ["title"])
