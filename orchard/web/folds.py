@@ -36,6 +36,11 @@ class Fold:
         return any(field.errors for field in self.fields)
 
     @property
+    def filled(self) -> str:
+        """Return what is filled in."""
+        return self.line or filled_text(self.fields)
+
+    @property
     def says(self) -> str:
         """Return what is filled in, and what is still needed of it."""
         lacking = [
@@ -43,7 +48,7 @@ class Fold:
             for field in self.fields
             if "data-asked" in field.field.widget.attrs and not is_filled(field)
         ]
-        parts = [self.line or filled_text(self.fields)]
+        parts = [self.filled]
         if lacking:
             parts.append(_("Needed: %(what)s") % {"what": ", ".join(lacking)})
         return ". ".join(filter(None, parts))

@@ -502,7 +502,7 @@ class Parts:
     def where(self) -> Fold:
         """What, where and when: what nobody leaves out."""
         folds = (self.place, self.moments, self.product, self.details)
-        words = ", ".join(filter(None, (fold.says for fold in folds)))
+        words = ", ".join(filter(None, (fold.filled for fold in folds)))
         return Fold([field for fold in folds for field in fold.fields], words)
 
     @property
