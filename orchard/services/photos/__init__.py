@@ -40,7 +40,7 @@ from orchard.services.photos.many import (
     describe_many,
     note_consent_to_many,
 )
-from orchard.services.photos.quality import Flaw, alike, flaws_of, measure_old
+from orchard.services.photos.quality import Flaw, alike, flaw_of, measure_old
 from orchard.services.photos.showing import is_free, lacking, lacking_in
 from orchard.services.photos.unassigned import (
     assign,
@@ -72,7 +72,7 @@ __all__ = [
     "describe_many",
     "enter",
     "enter_as_proof",
-    "flaws_of",
+    "flaw_of",
     "given_by",
     "is_free",
     "lacking",

@@ -44,17 +44,19 @@ _WORDS = {
 }
 
 
-def flaws_of(photo: Photo) -> tuple[Flaw, ...]:
-    """Return what may be wrong with a photo; nothing where it was not measured."""
+def flaw_of(photo: Photo) -> Flaw | None:
+    """Return what makes a photo hard to see, if it was measured and anything does.
+
+    Poor light weakens every edge: where there is, nothing is said of sharpness.
+    """
     sharp, bright = photo.sharpness, photo.brightness
-    found = []
-    if sharp is not None and sharp < figure("photo_blurred_below").value:
-        found.append(Flaw.BLURRED)
     if bright is not None and bright < figure("photo_dark_below").value:
-        found.append(Flaw.DARK)
+        return Flaw.DARK
     if bright is not None and bright > figure("photo_bright_above").value:
-        found.append(Flaw.BRIGHT)
-    return tuple(found)
+        return Flaw.BRIGHT
+    if sharp is not None and sharp < figure("photo_blurred_below").value:
+        return Flaw.BLURRED
+    return None
 
 
 def alike(photo: Photo, member: Membership) -> list[Photo]:

@@ -12,7 +12,7 @@ from django.utils.translation import pgettext
 from orchard.records.models import Photo
 from orchard.science import guide
 from orchard.science.words import Season
-from orchard.services.photos import Depicted, flaws_of
+from orchard.services.photos import Depicted, flaw_of
 from orchard.web.pages.inspections import part_words
 
 
@@ -49,7 +49,7 @@ class PhotoStory:
     kind: str
     condition: int | None
     signs: tuple[PhotoSign, ...]
-    flaws: tuple[str, ...]
+    flaw: str
 
     @classmethod
     def written(cls, shown: Depicted) -> Self:
@@ -61,7 +61,7 @@ class PhotoStory:
             tree=shown.tree,
             kind=shown.kind,
             condition=shown.condition,
-            flaws=tuple(str(flaw.words) for flaw in flaws_of(shown.photo)),
+            flaw=str(flaw.words) if (flaw := flaw_of(shown.photo)) else "",
             signs=tuple(
                 PhotoSign(
                     name=signs[row.sign].name if row.sign in signs else row.sign,
