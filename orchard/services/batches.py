@@ -3,18 +3,21 @@
 from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
-from time import sleep
+from time import perf_counter, sleep
 from typing import TypeVar
 
 from django.db import connection
 
 Row = TypeVar("Row")
-# As many tasks as are written in some hundredths of a second.
-AT_ONCE = 100
-# SQLite lets in one writer at a time and gives nobody a turn: who waits asks again, at
-# first every 25 ms and after an eighth of a second every 50 (its busy handler, from
-# memory), and must find the door open then.
-SECONDS_BETWEEN = 0.05
+# As many tasks as are written in some hundredths of a second, and the fewest where the
+# machine is slow or busy: each batch has its own reading and its own line to write.
+AT_ONCE, FEWEST = 100, 25
+# SQLite lets in one writer at a time and gives nobody a turn: who waits asks again ever
+# more seldom, after an eighth of a second every 50 ms and after two eighths every 100
+# (measured), and must find the door open then. So no batch is to hold the door for much
+# longer than the first, and what did is followed by a pause that nobody sleeps through.
+LONG = 0.125
+PAUSE, LONG_PAUSE = 0.05, 0.15
 
 
 def in_batches(rows: Sequence[Row]) -> Iterator[Sequence[Row]]:
@@ -27,7 +30,12 @@ def in_batches(rows: Sequence[Row]) -> Iterator[Sequence[Row]]:
         if rows:
             yield rows
         return
-    for start in range(0, len(rows), AT_ONCE):
-        if start and connection.vendor == "sqlite":
-            sleep(SECONDS_BETWEEN)
-        yield rows[start : start + AT_ONCE]
+    size, start = AT_ONCE, 0
+    while start < len(rows):
+        begun = perf_counter()
+        yield rows[start : start + size]
+        start += size
+        was_long = perf_counter() - begun > LONG
+        size = max(size // 2, FEWEST) if was_long else min(size * 2, AT_ONCE)
+        if start < len(rows) and connection.vendor == "sqlite":
+            sleep(LONG_PAUSE if was_long else PAUSE)

@@ -31,6 +31,8 @@ def bring_up_to_date(orchard: Orchard, now: datetime) -> dict[str, int]:
 
     What a person has set stays as it is. Returns how many rows of each sort changed.
     """
+    # Read before anybody is kept waiting: once in a process it takes a while.
+    edition = guide.load().edition
     with transaction.atomic():
         gained = {
             "kinds": _add_kinds(orchard),
@@ -46,7 +48,7 @@ def bring_up_to_date(orchard: Orchard, now: datetime) -> dict[str, int]:
                 by=None,
                 now=now,
                 orchard=orchard,
-                after={**gained, "edition": guide.load().edition},
+                after={**gained, "edition": edition},
             )
     return gained
 

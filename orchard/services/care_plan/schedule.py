@@ -258,10 +258,7 @@ def _not_overtaken(
     plans = [(job, plan) for job, plan in jobs if job.key in keys]
     unchanged = {job.key for job, plan in plans if set_at.get(job.key) == plan.set_at}
     asked = [job for job, _plan in plans]
-    open_here = _of_jobs(asked, orchard).open()
-    # Each of them by its own index.
-    near = open_here.filter(tree__in=trees).union(open_here.filter(tree=None))
-    taken = {*_works(near, asked), *meanwhile}
+    taken = {*_works(_open_beside(rows, orchard, asked), asked), *meanwhile}
     return [
         task
         for task in rows
@@ -272,6 +269,22 @@ def _not_overtaken(
             or places.get(tree.pk) == tree.spot_id
         )
     ]
+
+
+def _open_beside(
+    rows: Sequence[Task], orchard: Orchard, jobs: Iterable[CareJob]
+) -> TaskQuerySet:
+    """Return the open tasks of jobs where tasks are to be written.
+
+    Those of trees by the trees: by the orchard all that is open would be read for each
+    batch. Few batches hold work of blocks or of the orchard.
+    """
+    jobs = list(jobs)
+    trees = {task.tree_id for task in rows}
+    near = Task.objects.open().filter(_is_of(jobs), tree__in=trees - {None})
+    if None in trees:
+        near = near.union(_of_jobs(jobs, orchard).open().filter(tree=None))
+    return near
 
 
 def _write(
@@ -299,11 +312,15 @@ def _write(
 
 def _of_jobs(jobs: Iterable[CareJob], orchard: Orchard) -> TaskQuerySet:
     """Return the tasks of jobs, and those of signs that stand for one of them."""
+    return Task.objects.in_orchard(orchard).filter(_is_of(jobs))
+
+
+def _is_of(jobs: Iterable[CareJob]) -> Q:
+    jobs = list(jobs)
     keys = [job.key for job in jobs]
     signs = [sign for job in jobs for sign in job.signs]
-    return Task.objects.in_orchard(orchard).filter(
-        Q(kind__in=Task.OF_A_JOB, key__in=keys) | Q(kind=Task.Kind.ACT, key__in=signs)
-    )
+    by_key = Q(kind__in=Task.OF_A_JOB, key__in=keys)
+    return by_key | Q(kind=Task.Kind.ACT, key__in=signs)
 
 
 def _works(tasks: TaskQuerySet, jobs: Iterable[CareJob]) -> Counter[tuple[Target, str]]:
