@@ -78,18 +78,22 @@ class PhotoQuerySet(CorrectableQuerySet["Photo"]):
         return self.filter(private=False)
 
     def under_open_case(self) -> Self:
-        """Only photos of a tree, or of work on one, whose case has no answer yet."""
+        """Only photos of a case without an answer, and those that came in since.
+
+        Of the case are those of the look that it came of. Older ones of its tree are
+        not: were they to vanish, who compares would learn of it.
+        """
         return self.filter(_is_under_open_case())
 
     def free_of_suspicion(self) -> Self:
-        """Only photos with nothing private, of no tree whose case has no answer yet."""
+        """Only photos with nothing private, and of no case without an answer."""
         return self.open_to_all().exclude(_is_under_open_case())
 
     def free_to_show(self, use: str) -> Self:
         """Only photos that may leave the orchard in talks, or be seen by everybody.
 
-        Somebody has let them go so far, no suspicion hangs on them or on their tree,
-        and nobody is in view, or somebody and all who were asked agree to this use.
+        Somebody has let them go so far, no suspicion hangs on them, and nobody is in
+        view, or somebody and all who were asked agree to this use.
         That nobody said who is in view lets none go.
         """
         consents = PhotoConsent.objects.of_photo()
@@ -106,8 +110,15 @@ class PhotoQuerySet(CorrectableQuerySet["Photo"]):
 
 def _is_under_open_case() -> Q:
     under = Q()
-    for tree in ("tree", "closure__task__tree"):
-        cases = {f"{tree}__cases__isnull": False, f"{tree}__cases__closed_at": None}
+    since = {"opened_at__lte": OuterRef("received_at")}
+    for path, more in (
+        ("inspection__findings__cases", {}),
+        ("finding__inspection__findings__cases", {}),
+        ("tree__cases", since),
+        ("closure__task__tree__cases", since),
+    ):
+        asked = {"isnull": False, "closed_at": None, **more}
+        cases = {f"{path}__{name}": value for name, value in asked.items()}
         under |= Q(Exists(PhotoLink.objects.of_photo().filter(**cases)))
     return under
 

@@ -52,7 +52,7 @@ def _barred(photo: Photo, *, under_open_case: bool) -> Iterable[str]:
     if photo.private:
         yield _("It is private and never leaves the orchard.")
     if under_open_case:
-        yield _("Its tree is to be left alone for now, and so are its photos.")
+        yield _("It stays inside as long as its tree is to be left alone.")
 
 
 def _not_let_go(photo: Photo, use: str) -> Iterable[str]:

@@ -201,7 +201,7 @@ def photos_of(sign: Sign, orchard: Orchard) -> list[Photo]:
     """List the photos that surely show a sign, and that all members may see.
 
     The orchard's confirmed pictures, and those of findings that a second look agreed
-    to; never one that hangs on something private, or shows a tree under suspicion.
+    to; never one that hangs on something private, or on a case without an answer.
     """
     agreed = Q(
         findings__sign=sign.key,

@@ -169,7 +169,7 @@ def _why_not_free(photo: Photo, is_suspected: bool, member: Membership) -> str:
         # Why is no business of the others.
         return _("It may not be shown at present.")
     if is_suspected:
-        return _("Its tree is to be left alone for now.")
+        return _("It stays inside as long as its tree is to be left alone.")
     if not photo.is_current:
         return _("The photo was removed.")
     if photo.audience == Photo.Audience.INSIDE:

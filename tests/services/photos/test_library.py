@@ -237,6 +237,26 @@ def test_each_role_sees_what_it_may(
     assert set(found(leader)) == {loose, private}
 
 
+def test_free_photos_of_a_tree_are_those_from_before_its_open_case(
+    orchard, tree, keeper, leader, finding, shot, tmp_path
+):
+    rows = [shot, make_photo(orchard, tree, keeper.user, tmp_path)]
+    for photo, days in zip(rows, (1, -1), strict=True):
+        at = NOW - timedelta(days=days)
+        Photo.objects.filter(pk=photo.pk).update(
+            received_at=at, people="nobody", audience="public"
+        )
+    shot.findings.clear()
+    shot.inspections.clear()
+    assert found(keeper, use="public") == rows[::-1]
+    Case.objects.create(
+        orchard=orchard, tree=tree, sign=finding.sign, finding=finding,
+        opened_at=NOW, opened_by=leader.user,
+    )  # fmt: skip
+    assert found(keeper, use="public") == found(leader, use="talks") == [shot]
+    assert found(keeper) == rows[::-1]
+
+
 @pytest.mark.parametrize(
     "words",
     [

@@ -223,42 +223,83 @@ def test_what_is_said_again_writes_no_line(photo, keeper):
     assert line.after == {"caption": "Another"}
 
 
-def open_case(tree, by) -> Case:
+DAY_BEFORE, DAY_AFTER = NOW - timedelta(days=1), NOW + timedelta(days=1)
+
+
+def open_case(tree, by, look=None, *, at=NOW, sign="psyllid_nymph") -> Case:
+    look = look or make_inspection(tree.orchard, tree, by)
     return Case.objects.create(
         orchard=tree.orchard,
         tree=tree,
-        sign="psyllid_nymph",
-        finding=make_finding(make_inspection(tree.orchard, tree, by), private=True),
-        opened_at=NOW,
+        sign=sign,
+        finding=make_finding(look, private=True),
+        opened_at=at,
         opened_by=by,
     )
 
 
-def test_no_photo_of_a_tree_leaves_before_its_case_is_answered(
-    photo, keeper, lee, tree
-):
-    photo = let_go(photo, keeper)
-    case = open_case(tree, lee)
-    assert free(photo) == set()
-    [sentence] = photos.lacking(photo, "public")
-    assert "left alone" in sentence
+def close_case(case, by) -> None:
     Case.objects.filter(pk=case.pk).update(
-        closed_at=NOW, closed_by=lee, outcome="Not found"
+        closed_at=DAY_AFTER, closed_by=by, outcome="Not found"
     )
-    assert free(photo) == {"talks", "public"}
 
 
-def test_no_photo_of_work_on_such_a_tree_leaves_either(orchard, keeper, lee, tree):
-    others = [tree, make_tree(orchard, "A-2")]
-    rows = [make_task(orchard, each, 7) for each in others]
-    photo = photos.store(file(made=image(80, 60)), orchard=orchard, by=lee, now=NOW)
-    for row in rows:
-        closure = row.closures.create(how="done", by=lee, done_on=TODAY, closed_at=NOW)
+@pytest.mark.parametrize(
+    ("what", "received_at", "stays_in"),
+    [
+        ("tree", DAY_BEFORE, False),
+        ("tree", NOW, True),
+        ("tree", DAY_AFTER, True),
+        ("work", DAY_BEFORE, False),
+        ("work", DAY_AFTER, True),
+        ("look", DAY_BEFORE, True),
+        ("sign", DAY_BEFORE, True),
+        ("other sign of the look", DAY_BEFORE, True),
+        ("other look", DAY_BEFORE, False),
+        ("other look", DAY_AFTER, True),
+        ("other tree", DAY_AFTER, False),
+    ],
+)
+def test_a_case_keeps_in_what_it_shows_and_what_came_since_and_no_older_photo(
+    what, received_at, stays_in, orchard, tree, keeper, lee
+):
+    """Who compares a page of before and after learns nothing by what is gone."""
+    looks = [make_inspection(orchard, tree, lee) for _ in range(2)]
+    case = open_case(tree, lee, looks[0])
+    work = make_task(orchard, tree, 7)
+    links = {
+        "tree": {"tree": tree},
+        "work": {},
+        "look": {"tree": tree, "inspection": looks[0]},
+        "sign": {"tree": tree, "finding": case.finding},
+        "other sign of the look": {"finding": make_finding(looks[0])},
+        "other look": {"tree": tree, "inspection": looks[1]},
+        "other tree": {"tree": make_tree(orchard, "A-2")},
+    }[what]
+    made = file(made=image(80, 60))
+    photo = photos.store(made, orchard=orchard, by=lee, now=received_at, **links)
+    if what == "work":
+        closure = work.closures.create(
+            how="done", by=lee, done_on=TODAY, closed_at=received_at
+        )
         photo.closures.add(closure)
     photo = let_go(photo, keeper)
-    assert free(photo) == {"talks", "public"}
-    open_case(tree, lee)
+    assert free(photo) == (set() if stays_in else set(USES))
+    sentences = photos.lacking(photo, "public")
+    assert ["left alone" in each for each in sentences] == [True] * stays_in
+    close_case(case, lee)
+    assert free(photo) == set(USES)
+
+
+def test_photos_come_back_with_the_answer_to_the_oldest_open_case(
+    photo, keeper, tree, lee
+):
+    photo = let_go(photo, keeper)
+    first = open_case(tree, lee, at=DAY_BEFORE)
+    open_case(tree, lee, at=DAY_AFTER, sign="plant_hopper")
     assert free(photo) == set()
+    close_case(first, lee)
+    assert free(photo) == set(USES)
 
 
 def test_what_is_private_or_removed_never_leaves(photo, keeper):

@@ -111,7 +111,9 @@ def test_a_confirmed_photo_is_asked_once_the_drawing_is_known(orchard, vera, kee
     assert kept.photo == photo
 
 
-def test_no_private_photo_is_ever_asked(orchard, vera, lee, tree, keep):
+def test_no_photo_is_asked_that_is_private_or_came_in_since_a_case_opened(
+    orchard, vera, lee, tree, keep
+):
     who = member(orchard, vera)
     hidden = keep(confirmed_sign="sucker", private=True)
     gone = keep(91, confirmed_sign="sucker", withdrawn_at=NOW,
@@ -129,6 +131,8 @@ def test_no_private_photo_is_ever_asked(orchard, vera, lee, tree, keep):
         findings=[SeenSign("psyllid_nymph", {"count": 2})],
     )  # fmt: skip
     assert practice.next_question(who, today=later).photo is None
+    older = keep(93, confirmed_sign="sucker", received_at=NOW - timedelta(days=1))
+    assert practice.next_question(who, today=later).photo == older
 
 
 def test_the_same_answer_sent_twice_is_one(orchard, vera, lee):

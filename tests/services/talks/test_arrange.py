@@ -261,14 +261,17 @@ def test_a_photo_leaves_every_set_at_once_and_its_place_says_why(
     talks.require_finished(talk)
 
 
-def test_all_photos_of_a_tree_leave_while_its_case_is_open(
+def test_photos_of_a_tree_leave_while_its_case_is_open_but_for_older_ones(
     talk_set, eddy, member, shown
 ):
+    older = NOW - timedelta(days=1)
+    Photo.objects.filter(pk=shown[0].pk).update(received_at=older)
     case_opened(shown[0], eddy)
     talk = talks.read(talk_set, member)
-    assert talk.photos == ()
-    said = {place.why_empty for each in talk.slides for place in each.places}
-    assert said == {"Its tree is to be left alone for now."}
+    assert talk.photos == (shown[0],)
+    said = [place.why_empty for each in talk.slides for place in each.places]
+    left_alone = "It stays inside as long as its tree is to be left alone."
+    assert said == ["", left_alone, left_alone]
     Case.objects.update(closed_at=NOW, closed_by=eddy, outcome="Not it")
     assert len(talks.read(talk_set, member).photos) == 3
 

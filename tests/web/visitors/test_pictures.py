@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from datetime import timedelta
+
 import pytest
 from django.test import Client
 from django.urls import reverse
@@ -112,18 +114,20 @@ def test_a_consent_that_is_withdrawn_takes_the_photo_away_at_once(keep, page, co
     assert "<img" not in page()
 
 
-def test_a_photo_of_a_tree_under_suspicion_is_sent_to_nobody(
+def test_a_photo_that_came_in_since_a_suspicion_is_sent_to_nobody(
     keep, page, tree, lee, cora
 ):
-    """And the page is the one that it is without any picture."""
-    without = page()
-    photo = keep()
-    assert seen(photo)
+    """And the page is the one of before, with the portrait it had."""
+    portrait = keep(view="branch", received_at=NOW - timedelta(days=1))
+    before = page()
     record = inspections.record(
         tree, by=lee, now=NOW, seen_at=NOW,
         findings=[SeenSign("psyllid_nymph", {"count": 2})],
     )  # fmt: skip
-    assert not seen(photo)
-    assert page() == without
+    later = keep(91, view="whole_tree")
+    assert seen(portrait)
+    assert not seen(later)
+    assert page() == before
     cases.close(record.cases[0], by=cora, now=NOW, outcome="Not found")
-    assert seen(photo)
+    assert seen(later)
+    assert address_of(later) in page()
