@@ -174,7 +174,8 @@ class Photo(Correctable):
         choices=Audience.choices,
         default=Audience.INSIDE,
     )
-    # Measured on its small size; empty until it was.
+    # Measured on its small size; empty until it was. A brightness below nought says
+    # that the file of that size is no picture any more.
     sharpness = models.FloatField(null=True, blank=True)
     brightness = models.FloatField(null=True, blank=True)
     # Two photos that look alike differ in few of its 64 bits.

@@ -5,6 +5,7 @@ from __future__ import annotations
 import logging
 from datetime import timedelta
 from enum import StrEnum
+from io import BytesIO
 
 from django.core.files.storage import default_storage
 from django.utils.functional import Promise
@@ -20,6 +21,8 @@ from orchard.services.photos.keeping import path_of
 logger = logging.getLogger(__name__)
 
 MEASURES = ("sharpness", "brightness", "likeness")
+# Stands for the brightness of a file that is no picture any more.
+NO_PICTURE = -1.0
 # Copies and series come in together, or show the same tree.
 TOGETHER = timedelta(days=1)
 MOST_COMPARED, MOST_SHOWN = 2_000, 6
@@ -31,6 +34,7 @@ class Flaw(StrEnum):
     BLURRED = "blurred"
     DARK = "dark"
     BRIGHT = "bright"
+    UNREADABLE = "unreadable"
 
     @property
     def words(self) -> Promise:
@@ -41,6 +45,7 @@ _WORDS = {
     Flaw.BLURRED: _("may be blurred"),
     Flaw.DARK: _("very dark"),
     Flaw.BRIGHT: _("very bright"),
+    Flaw.UNREADABLE: _("the file is damaged"),
 }
 
 
@@ -50,6 +55,8 @@ def flaw_of(photo: Photo) -> Flaw | None:
     Poor light weakens every edge: where there is, nothing is said of sharpness.
     """
     sharp, bright = photo.sharpness, photo.brightness
+    if bright == NO_PICTURE:
+        return Flaw.UNREADABLE
     if bright is not None and bright < figure("photo_dark_below").value:
         return Flaw.DARK
     if bright is not None and bright > figure("photo_bright_above").value:
@@ -89,19 +96,27 @@ def alike(photo: Photo, member: Membership) -> list[Photo]:
 def measure_old(*, most: int) -> int:
     """Measure photos that came before there was a measure, and count them.
 
-    One whose file cannot be read goes into the log and stays unmeasured.
+    One whose file is damaged is marked so, and not tried again; a file that the store
+    does not give may be back another night. Both go into the log.
     """
     count = 0
-    for photo in Photo.objects.current().filter(likeness=None).order_by("-pk")[:most]:
+    for photo in Photo.objects.current().filter(brightness=None).order_by("-pk")[:most]:
         try:
-            with default_storage.open(path_of(photo.name, "small")) as small:
-                measures = measured(small)
+            with default_storage.open(path_of(photo.name, "small")) as stored:
+                small = BytesIO(stored.read())
+        except Exception:
+            # Each kind of store fails in its own way.
+            logger.exception("The file of photo %s cannot be had", photo.name)
+            continue
+        try:
+            measures = measured(small)
         except Exception:
             # A broken file can fail anywhere inside a decoder.
             logger.exception("Photo %s could not be measured", photo.name)
-            continue
-        for name in MEASURES:
-            setattr(photo, name, getattr(measures, name))
+            photo.brightness = NO_PICTURE
+        else:
+            for name in MEASURES:
+                setattr(photo, name, getattr(measures, name))
+            count += 1
         photo.save(update_fields=MEASURES)
-        count += 1
     return count

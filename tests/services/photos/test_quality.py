@@ -114,15 +114,27 @@ def test_a_private_double_is_shown_to_none_who_may_not_see_it(
     assert photos.alike(first, leader) == []
 
 
+def not_measured_yet(*kept):
+    numbers = [row.pk for row in kept]
+    Photo.objects.filter(pk__in=numbers).update(
+        sharpness=None, brightness=None, likeness=None
+    )
+
+
+def damage(photo, content=b"no picture"):
+    path = photos.path_of(photo.name, "small")
+    default_storage.delete(path)
+    if content:
+        default_storage.save(path, BytesIO(content))
+
+
 def test_old_photos_are_measured_some_at_a_time_and_a_broken_one_stops_none(
     keep, caplog
 ):
     kept = [keep(scene(seed)) for seed in range(3)]
     known = {row.pk: (row.sharpness, row.likeness) for row in kept}
-    Photo.objects.update(sharpness=None, brightness=None, likeness=None)
-    path = photos.path_of(kept[2].name, "small")
-    default_storage.delete(path)
-    default_storage.save(path, BytesIO(b"no picture"))
+    not_measured_yet(*kept)
+    damage(kept[2])
     assert photos.measure_old(most=2) == 1
     said = StringIO()
     call_command("nightly", stdout=said)
@@ -131,3 +143,36 @@ def test_old_photos_are_measured_some_at_a_time_and_a_broken_one_stops_none(
     for row in Photo.objects.exclude(likeness=None):
         assert (row.sharpness, row.likeness) == known[row.pk]
     assert Photo.objects.filter(likeness=None).get() == kept[2]
+
+
+def test_a_damaged_file_is_tried_once_and_the_photo_says_so(
+    keep, caplog, orchard, tree, lee
+):
+    older, broken = keep(scene(), tree=tree), keep(scene(8), tree=tree)
+    not_measured_yet(older, broken)
+    whole = default_storage.open(photos.path_of(broken.name, "small")).read()
+    damage(broken, whole[: len(whole) // 2])
+    assert photos.measure_old(most=1) == 0
+    caplog.clear()
+    # One that can't be read does not keep the next from its turn.
+    assert photos.measure_old(most=1) == 1
+    assert photos.measure_old(most=1) == 0
+    assert caplog.text == ""
+    broken.refresh_from_db()
+    assert photos.flaw_of(broken) == "unreadable"
+    older.refresh_from_db()
+    assert photos.alike(older, permissions.member_for(lee, orchard.slug)) == []
+
+
+def test_a_file_that_is_missing_is_looked_for_again(keep, caplog):
+    lost = keep(scene())
+    not_measured_yet(lost)
+    path = photos.path_of(lost.name, "small")
+    whole = default_storage.open(path).read()
+    damage(lost, b"")
+    assert photos.measure_old(most=1) == 0
+    assert "cannot be had" in caplog.text
+    lost.refresh_from_db()
+    assert photos.flaw_of(lost) is None
+    default_storage.save(path, BytesIO(whole))
+    assert photos.measure_old(most=1) == 1
