@@ -41,7 +41,12 @@ from orchard.services.photos.many import (
     note_consent_to_many,
 )
 from orchard.services.photos.quality import Flaw, alike, flaw_of, measure_old
-from orchard.services.photos.showing import is_free, lacking, lacking_in
+from orchard.services.photos.showing import (
+    is_free,
+    lacking,
+    lacking_in,
+    why_not_free,
+)
 from orchard.services.photos.unassigned import (
     assign,
     bring,
@@ -95,4 +100,5 @@ __all__ = [
     "withdraw",
     "withdraw_consent",
     "work_proven_by",
+    "why_not_free",
 ]

@@ -25,7 +25,6 @@ from orchard.records.models import (
 from orchard.services import photos
 from orchard.services.errors import Refused
 from orchard.services.paging import Page, page_by_key
-from orchard.services.permissions import Deed, may
 from orchard.services.talks.arrange import USE, free_of
 
 Kind = Slide.Kind
@@ -129,12 +128,13 @@ def read(talk_set: TalkSet, member: Membership) -> Talk:
     rows = rows.select_related("photo").order_by("slide", "position")
     numbers = {row.photo_id for row in rows}
     free = free_of(talk_set.orchard, numbers)
-    why = _why_empty(numbers - free, member)
+    empty = [row.photo for row in rows if row.photo_id not in free]
+    why = photos.why_not_free(empty, USE, member)
     for row in rows:
         places[row.slide_id].append(
             SlidePlace(row.pk, row.photo, row.caption, row.alt_text)
             if row.photo_id in free
-            else SlidePlace(row.pk, None, why_empty=why[row.photo_id])
+            else SlidePlace(row.pk, None, why_empty=" ".join(why[row.photo_id]))
         )
     return Talk(
         talk_set,
@@ -151,34 +151,6 @@ def read(talk_set: TalkSet, member: Membership) -> Talk:
             for slide in slides
         ),
     )
-
-
-def _why_empty(numbers: Iterable[int], member: Membership) -> dict[int, str]:
-    """Say why photos may not be shown, as far as a member may know it."""
-    rows = Photo.objects.filter(pk__in=list(numbers)).prefetch_related("consents")
-    suspected = set(rows.under_open_case().values_list("pk", flat=True))
-    return {
-        photo.pk: _why_not_free(photo, photo.pk in suspected, member) for photo in rows
-    }
-
-
-def _why_not_free(photo: Photo, is_suspected: bool, member: Membership) -> str:
-    if photo.private:
-        if may(member, Deed.SEE_PRIVATE):
-            return _("It belongs to a suspected regulated pest.")
-        # Why is no business of the others.
-        return _("It may not be shown at present.")
-    if is_suspected:
-        return _("It stays inside as long as its tree is to be left alone.")
-    if not photo.is_current:
-        return _("The photo was removed.")
-    if photo.audience == Photo.Audience.INSIDE:
-        return _("It is for members only.")
-    if photo.people == Photo.People.UNKNOWN:
-        return _("Nobody has said whether people are in view.")
-    if any(consent.withdrawn_at for consent in photo.consents.all()):
-        return _("Somebody in view withdrew their consent.")
-    return _("People are in view, and no consent is on record.")
 
 
 def require_finished(talk: Talk) -> None:

@@ -61,9 +61,9 @@ def free(photo) -> set[str]:
     return {use for use in USES if photos.is_free(photo, use)}
 
 
-def test_a_photo_that_came_in_stays_inside(photo):
+def test_a_photo_that_came_in_stays_inside(photo, keeper):
     assert free(photo) == set()
-    assert photos.lacking(photo, "talks") == [
+    assert photos.lacking(photo, "talks", keeper) == [
         "Let it be seen in talks and slides.",
         "Say whether people are in view.",
         "Write a caption.",
@@ -81,13 +81,13 @@ def test_a_photo_without_people_goes_as_far_as_somebody_lets_it(photo, keeper):
         let_go(photo, keeper, audience=audience)
         assert free(photo) == uses
     photo.refresh_from_db()
-    assert photos.lacking(photo, "public") == []
+    assert photos.lacking(photo, "public", keeper) == []
 
 
 def test_words_that_are_missing_are_named_and_do_not_bar(photo, keeper):
     photo = let_go(photo, keeper, credit="", alt_text="")
     assert free(photo) == {"talks", "public"}
-    assert photos.lacking(photo, "public") == [
+    assert photos.lacking(photo, "public", keeper) == [
         "Enter the credit: who is named with it.",
         "Write the description for people who can't see it.",
     ]
@@ -97,7 +97,9 @@ def test_people_unknown_or_never_asked_keep_a_photo_in(photo, keeper):
     for people in ("unknown", "somebody"):
         photo = let_go(photo, keeper, people=people)
         assert free(photo) == set()
-    assert photos.lacking(photo, "talks") == ["Note the consent of the people in view."]
+    assert photos.lacking(photo, "talks", keeper) == [
+        "Note the consent of the people in view."
+    ]
 
 
 # What two people agreed to, and to what a photo of both may go.
@@ -128,7 +130,7 @@ def test_consent_taken_back_ends_the_use_at_once_and_stays_on_record(photo, keep
     take_back(consent, keeper)
     assert free(photo) == set()
     photo.refresh_from_db()
-    assert photos.lacking(photo, "talks") == ["Ann withdrew the consent."]
+    assert photos.lacking(photo, "talks", keeper) == ["Ann withdrew the consent."]
     row = PhotoConsent.objects.get(person="Ann")
     assert (row.withdrawn_on, row.withdrawn_by, row.withdrawn_reason) == (
         TODAY,
@@ -156,7 +158,9 @@ def test_who_takes_back_the_wide_use_may_leave_the_narrow_one(photo, keeper):
     take_back(note(photo, keeper, use="public"), keeper)
     assert free(photo) == {"talks"}
     photo.refresh_from_db()
-    assert photos.lacking(photo, "public") == ["Ann agreed to talks and slides only."]
+    assert photos.lacking(photo, "public", keeper) == [
+        "Ann agreed to talks and slides only."
+    ]
 
 
 def test_a_consent_makes_it_a_photo_with_people(photo, keeper):
@@ -285,7 +289,7 @@ def test_a_case_keeps_in_what_it_shows_and_what_came_since_and_no_older_photo(
         photo.closures.add(closure)
     photo = let_go(photo, keeper)
     assert free(photo) == (set() if stays_in else set(USES))
-    sentences = photos.lacking(photo, "public")
+    sentences = photos.lacking(photo, "public", keeper)
     assert ["left alone" in each for each in sentences] == [True] * stays_in
     close_case(case, lee)
     assert free(photo) == set(USES)
@@ -310,7 +314,7 @@ def test_what_is_private_or_removed_never_leaves(photo, keeper):
     photos.withdraw(photo, member=keeper, now=NOW, reason="Blurred")
     assert free(photo) == set()
     photo.refresh_from_db()
-    assert photos.lacking(photo, "talks") == ["It was removed."]
+    assert photos.lacking(photo, "talks", keeper) == ["It was removed."]
 
 
 def test_a_photo_is_free_just_where_nothing_but_words_is_lacking(photo, keeper):
@@ -336,7 +340,34 @@ def test_a_photo_is_free_just_where_nothing_but_words_is_lacking(photo, keeper):
         PhotoConsent.objects.filter(pk=bea.pk).update(**second)
         photo.refresh_from_db()
         for use in USES:
-            assert photos.is_free(photo, use) == (not photos.lacking(photo, use))
+            assert photos.is_free(photo, use) == (
+                not photos.lacking(photo, use, keeper)
+            )
+
+
+@pytest.mark.parametrize(
+    ("who", "private", "says"),
+    [
+        ("eddy", False, "Ann withdrew the consent."),
+        ("olga", False, "Somebody in view withdrew the consent."),
+        ("cora", True, "It belongs to a suspected regulated pest and never leaves."),
+        ("olga", True, "It may not be shown at present."),
+        ("eddy", True, "It may not be shown at present."),
+    ],
+)
+def test_why_a_photo_is_kept_in_is_said_as_far_as_one_may_know(
+    who, private, says, photo, keeper, orchard, request
+):
+    photo = let_go(photo, keeper)
+    take_back(note(photo, keeper), keeper)
+    take_back(note(photo, keeper, "Bea"), keeper)
+    Photo.objects.update(private=private)
+    photo.refresh_from_db()
+    reader = permissions.member_for(request.getfixturevalue(who), orchard.slug)
+    sentences = photos.why_not_free([photo], "talks", reader)[photo.pk]
+    assert sentences[0] == says
+    if not permissions.may(reader, permissions.Deed.KEEP_PHOTOS):
+        assert len(sentences) == 1
 
 
 def test_the_sentences_for_many_photos_cost_no_more_queries(
@@ -347,6 +378,6 @@ def test_the_sentences_for_many_photos_cost_no_more_queries(
         photos.store(made, orchard=orchard, by=vera, now=NOW)
     every = list(Photo.objects.all())
     with django_assert_num_queries(2):
-        photos.lacking_in(every[:1], "talks")
+        photos.lacking_in(every[:1], "talks", keeper)
     with django_assert_num_queries(2):
-        assert len(photos.lacking_in(every, "talks")) == 5
+        assert len(photos.lacking_in(every, "talks", keeper)) == 5

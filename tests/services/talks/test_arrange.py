@@ -231,10 +231,10 @@ def inside_again(photo, eddy):
 @pytest.mark.parametrize(
     ("happens", "educator_reads", "lead_reads"),
     [
-        (consent_withdrawn, "withdrew their consent", "withdrew their consent"),
+        (consent_withdrawn, "Ann withdrew the consent", "Ann withdrew the consent"),
         (became_private, "may not be shown at present", "suspected regulated pest"),
         (was_withdrawn, "was removed", "was removed"),
-        (inside_again, "members only", "members only"),
+        (inside_again, "Let it be seen in talks", "Let it be seen in talks"),
     ],
 )
 def test_a_photo_leaves_every_set_at_once_and_its_place_says_why(

@@ -21,7 +21,7 @@ from django.views.decorators.http import (
     require_safe,
 )
 
-from orchard.records.models import Photo
+from orchard.records.models import Membership, Photo
 from orchard.services import permissions, photos, talks
 from orchard.services.permissions import Deed
 from orchard.web import answers, paging
@@ -170,16 +170,17 @@ def page_of(
         "form": form or DescribeManyForm(),
         "consent_form": consent or ConsentForm(initial={"given_on": request.today}),
         "talk_form": (talk or TalkFromChosenForm()) if may_start else None,
-        "uses": uses_of([each.photo for each in shown]),
+        "uses": uses_of([each.photo for each in shown], request.member),
     }
 
 
-def uses_of(chosen: Sequence[Photo]) -> list[tuple[Any, int]]:
+def uses_of(chosen: Sequence[Photo], member: Membership) -> list[tuple[Any, int]]:
     """Tell of each use how many of the chosen photos are ready for it."""
-    return [
-        (
-            use.label,
-            sum(not missing for missing in photos.lacking_in(chosen, use).values()),
-        )
+    lacking = {
+        use: photos.lacking_in(chosen, use, member)
         for use in (Photo.Audience.TALKS, Photo.Audience.PUBLIC)
+    }
+    return [
+        (use.label, sum(not missing for missing in found.values()))
+        for use, found in lacking.items()
     ]

@@ -48,7 +48,7 @@ def shown(
         "alike": photos.alike(photo, request.member),
         "proven": photos.work_proven_by(photo, request.member),
         "uses": [
-            (Photo.Audience(use).label, photos.lacking(photo, use))
+            (Photo.Audience(use).label, photos.lacking(photo, use, request.member))
             for use in PhotoConsent.Use.values
             if keeps and not photo.withdrawn_at
         ],
