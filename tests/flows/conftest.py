@@ -11,10 +11,10 @@ from pathlib import Path
 
 import pytest
 from django.conf import settings
+from django.test import Client
 from PIL import Image
 from playwright.sync_api import Error, expect
 
-from tests.conftest import PASSWORD
 from tests.faults.afield import ENTRIES
 from tests.services.photos.test_photos import GPS, camera_exif, image
 from tests.web.test_who_may import things  # noqa: F401
@@ -121,13 +121,14 @@ def go(page, path: str, *, tries: int = 5) -> None:
     """Open a page, also from one that is just going somewhere itself.
 
     What was kept without signal leads on to the next page a moment later, and a browser
-    then gives up the one of the two journeys that began first.
+    then gives up one of the two journeys: most often that which began first, and says
+    so; now and then this one, and says nothing.
     """
     for _try in range(tries):
         try:
-            page.goto(path)
+            page.goto(path, timeout=15_000)
         except Error as error:
-            if "ERR_ABORTED" not in str(error) and "interrupted" not in str(error):
+            if not re.search("ERR_ABORTED|interrupted|Timeout", str(error)):
                 raise
             page.wait_for_timeout(300)
         else:
@@ -195,6 +196,15 @@ def sign_in(page, user, password) -> None:
     page.fill("input[name=password]", password)
     page.press("input[name=password]", "Enter")
     page.wait_for_load_state()
+
+
+def signed_in(page, user) -> None:
+    """Let a browser be that of somebody who signed in before."""
+    client = Client()
+    client.force_login(user)
+    name = settings.SESSION_COOKIE_NAME
+    here = {"name": name, "value": client.cookies[name].value}
+    page.context.add_cookies([{**here, "domain": "localhost", "path": "/"}])
 
 
 def sign_out(page) -> None:
@@ -295,9 +305,9 @@ def page(context, vera, tree, own_store):
     page = context.new_page()
     page.broken = []
     page.on("pageerror", lambda fault: page.broken.append(str(fault)))
-    sign_in(page, vera, PASSWORD)
-    settled(page)
+    signed_in(page, vera)
     go(page, TREE)
+    settled(page)
     go(page, FORM)
     expect(page.locator("form[data-outbox]")).to_be_visible()
     kept(page, FORM)

@@ -13,7 +13,7 @@ from orchard.records.models import Task
 from orchard.science import guide
 from orchard.services.tasks.board import LINES
 from tests.conftest import PASSWORD, make_tree
-from tests.flows.conftest import DESK, PHONE, opened, sign_in
+from tests.flows.conftest import DESK, PHONE, opened, sign_in, signed_in
 from tests.services.tasks.test_tasks import make_task
 
 pytestmark = pytest.mark.on_sqlite
@@ -35,7 +35,7 @@ def test_a_screen_of_the_board_holds_enough_lines(
     make_task(tree, "frost_cover", rank=0)
     with opened(browser, base_url=live_server.url, viewport=viewport) as context:
         page = context.new_page()
-        sign_in(page, cora, PASSWORD)
+        signed_in(page, cora)
         page.goto("/alderbrook/board/")
         assert page.locator(".group-line").count() == 31
         assert page.locator(".group-line").evaluate_all(SEEN) >= least
@@ -98,7 +98,7 @@ def test_the_further_lines_open_by_address_without_script(
         browser, base_url=live_server.url, viewport=PHONE, java_script_enabled=False
     ) as context:
         page = context.new_page()
-        sign_in(page, cora, PASSWORD)
+        signed_in(page, cora)
         page.goto("/alderbrook/board/")
         seen = page.locator(".group-line a").all_inner_texts()
         page.get_by_role("link", name="More", exact=True).click()

@@ -10,8 +10,8 @@ from django.utils import timezone
 from playwright.sync_api import expect
 
 from orchard.records.models import Inspection, Membership, Task
-from tests.conftest import PASSWORD, make_person, make_tree
-from tests.flows.conftest import NARROW, opened, sign_in
+from tests.conftest import make_person, make_tree
+from tests.flows.conftest import NARROW, opened, signed_in
 from tests.flows.test_keyboard import Keys
 from tests.web.test_who_may import make_task
 
@@ -25,7 +25,7 @@ def test_a_task_is_added_for_the_trees_on_the_board_and_undone(
 ):
     make_task(orchard, tree, 1)
     make_task(orchard, make_tree(orchard, "B-1"), 2)
-    sign_in(desk, cora, PASSWORD)
+    signed_in(desk, cora)
     desk.goto("/alderbrook/board/?block=B")
     keys = Keys(desk)
     keys.go_to("Add task")
@@ -54,7 +54,7 @@ def test_wrong_codes_are_said_beside_the_field_and_nothing_is_lost(
 ):
     with opened(browser, base_url=live_server.url, viewport=NARROW) as context:
         page = context.new_page()
-        sign_in(page, cora, PASSWORD)
+        signed_in(page, cora)
         page.goto("/alderbrook/board/new/?tree=A-1")
         page.get_by_label("Title").fill("Paint the stakes")
         page.get_by_label("Kind of work").select_option("none of these")
@@ -88,7 +88,7 @@ def test_a_sheet_of_paper_is_entered_tree_by_tree_by_keyboard(
     week_ago = timezone.now() - timedelta(days=7)
     Membership.objects.filter(user=rosa).update(joined_at=week_ago)
     day = (timezone.now() - timedelta(days=2)).date()
-    sign_in(desk, cora, PASSWORD)
+    signed_in(desk, cora)
     desk.goto("/alderbrook/paper/")
     keys = Keys(desk)
     assert keys.stands_at()["name"] == "person"

@@ -10,7 +10,6 @@ from playwright.sync_api import expect
 from pypdf import PdfReader
 
 from orchard.science import guide
-from tests.conftest import PASSWORD
 from tests.flows.conftest import (
     DESK,
     NARROW,
@@ -18,7 +17,7 @@ from tests.flows.conftest import (
     go,
     hurry,
     opened,
-    sign_in,
+    signed_in,
     tile,
     until,
 )
@@ -47,7 +46,7 @@ def test_a_thumb_opens_a_word_and_closes_it_without_scripts(browser, live_server
         java_script_enabled=False,
     ) as context:
         page = context.new_page()
-        sign_in(page, vera, PASSWORD)
+        signed_in(page, vera)
         page.goto(SIGN)
         told = page.locator("#term-honeydew")
         expect(told).to_be_hidden()
@@ -64,7 +63,7 @@ def test_a_thumb_opens_a_word_and_closes_it_without_scripts(browser, live_server
 def test_keys_open_a_word_and_come_back_to_it(browser, live_server, vera):
     with opened(browser, base_url=live_server.url, viewport=DESK) as context:
         page = context.new_page()
-        sign_in(page, vera, PASSWORD)
+        signed_in(page, vera)
         page.goto(SIGN)
         word = page.get_by_role("button", name="honeydew")
         word.focus()
@@ -83,7 +82,7 @@ def test_keys_open_a_word_and_come_back_to_it(browser, live_server, vera):
 def test_a_printed_sign_tells_its_words_below(browser, live_server, vera):
     with opened(browser, base_url=live_server.url, viewport=DESK) as context:
         page = context.new_page()
-        sign_in(page, vera, PASSWORD)
+        signed_in(page, vera)
         page.goto(SIGN)
         pages = PdfReader(io.BytesIO(page.pdf(format="A4"))).pages
         text = " ".join(" ".join(one.extract_text() for one in pages).split())
@@ -97,7 +96,7 @@ def test_words_and_their_drawings_open_without_signal(browser, live_server, vera
     ) as context:
         hurry(context)
         page = context.new_page()
-        sign_in(page, vera, PASSWORD)
+        signed_in(page, vera)
         go(page, "/alderbrook/guide/sucker/")
         until(page, lambda: page.evaluate(KEPT, "/alderbrook/guide/words/"), seconds=60)
         context.set_offline(True)
@@ -113,7 +112,7 @@ def test_words_and_their_drawings_open_without_signal(browser, live_server, vera
 def test_a_word_on_the_form_opens_and_nothing_is_sent(browser, live_server, vera, tree):
     with opened(browser, base_url=live_server.url, viewport=NARROW) as context:
         page = context.new_page()
-        sign_in(page, vera, PASSWORD)
+        signed_in(page, vera)
         page.goto("/alderbrook/trees/A-1/inspections/new/")
         page.get_by_label("Find by everyday words").fill("aphids")
         tile(page, "sign", "aphids").click()

@@ -21,7 +21,7 @@ from orchard.services import cases, inspections, rounds, treatments
 from orchard.services.inspections import SeenSign
 from orchard.web import doorkeeper
 from tests.conftest import PASSWORD, make_person, make_tree
-from tests.flows.conftest import DESK, NARROW, PHONE, sign_in
+from tests.flows.conftest import DESK, NARROW, PHONE, sign_in, signed_in
 from tests.services.tasks.test_tasks import make_task
 from tests.services.timeline.test_timeline import busy_life, look, snap
 from tests.services.treatments.helpers import add, allow, use
@@ -92,7 +92,7 @@ def old_tree(orchard, vera, lee, cora):
 
 
 def test_a_tree_with_a_long_life_is_told_in_a_few_screens(desk, old_tree, cora):
-    sign_in(desk, cora, PASSWORD)
+    signed_in(desk, cora)
     desk.goto("/alderbrook/trees/A-1/")
     assert screens(desk, DESK) <= TREE_DESK
     assert screens(desk, PHONE) <= TREE_PHONE
@@ -155,7 +155,7 @@ def test_the_usual_sheet_of_the_guide_is_one_of_paper_in_letters_to_be_read(
 
 
 def test_words_of_the_trade_keep_their_drawings_on_paper(desk, tree, vera):
-    sign_in(desk, vera, PASSWORD)
+    signed_in(desk, vera)
     desk.goto("/alderbrook/guide/sucker/")
     drawings = desk.locator(".glosses img")
     assert drawings.count() > 0
@@ -166,7 +166,7 @@ def test_words_of_the_trade_keep_their_drawings_on_paper(desk, tree, vera):
 def test_the_form_of_the_longest_house_rule_is_folded(phone, tree, cora):
     signs = guide.load().signs.values()
     longest = max(signs, key=lambda sign: len(sign.rules))
-    sign_in(phone, cora, PASSWORD)
+    signed_in(phone, cora)
     phone.goto(f"/alderbrook/house-rules/{longest.key}/")
     assert screens(phone, PHONE) <= HOUSE_RULE_PHONE
     rows = phone.locator("details.rule-row")
@@ -196,7 +196,7 @@ def test_a_case_begins_with_whom_to_ring_and_stays_short(phone, tree, vera, cora
             called_at=now - timedelta(hours=hour),
             summary="They sent the photos on and will ring back in the afternoon.",
         )
-    sign_in(phone, cora, PASSWORD)
+    signed_in(phone, cora)
     phone.goto(f"/alderbrook/cases/{case.pk}/")
     assert screens(phone, PHONE) <= CASE_PHONE
     headings = [text.strip() for text in phone.locator("main h2").all_inner_texts()]
@@ -206,7 +206,7 @@ def test_a_case_begins_with_whom_to_ring_and_stays_short(phone, tree, vera, cora
 
 @pytest.mark.parametrize("size", [NARROW, PHONE], ids=["320", "390"])
 def test_a_tree_without_a_record_shows_its_deeds_at_once(phone, tree, vera, size):
-    sign_in(phone, vera, PASSWORD)
+    signed_in(phone, vera)
     phone.goto("/alderbrook/trees/A-1/")
     phone.set_viewport_size(size)
     box = phone.get_by_role("button", name="All well").bounding_box()
@@ -385,7 +385,7 @@ def test_other_forms_of_the_day_are_two_screens(phone, busy_block, lee):
 
 
 def test_a_pick_and_a_label_that_are_refused_are_two_screens(phone, busy_block, lee):
-    sign_in(phone, lee, PASSWORD)
+    signed_in(phone, lee)
     phone.goto("/alderbrook/harvests/new/?tree=B")
     phone.locator('[name="amount"]').fill("4")
     send_without_outbox(phone)

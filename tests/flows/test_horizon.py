@@ -5,8 +5,8 @@ from __future__ import annotations
 import pytest
 
 from orchard.records.models import Horizon
-from tests.conftest import PASSWORD, make_spot
-from tests.flows.conftest import sign_in
+from tests.conftest import make_spot
+from tests.flows.conftest import signed_in
 
 pytestmark = pytest.mark.on_sqlite
 
@@ -17,7 +17,7 @@ TURN = """([alpha, beta]) => window.dispatchEvent(
 
 def test_a_phone_takes_the_horizon_by_its_own_tilt(phone, orchard, vera):
     spot = make_spot(orchard, "4")
-    sign_in(phone, vera, PASSWORD)
+    signed_in(phone, vera)
     phone.goto(f"/{orchard.slug}/spots/{spot.pk}/horizon/")
     phone.context.grant_permissions(["accelerometer", "gyroscope", "magnetometer"])
     start = phone.get_by_role("button", name="Use the phone's own tilt")
@@ -38,7 +38,7 @@ def test_a_phone_takes_the_horizon_by_its_own_tilt(phone, orchard, vera):
 
 def test_without_a_sensor_the_page_says_so_and_typing_works(phone, orchard, vera):
     spot = make_spot(orchard, "4")
-    sign_in(phone, vera, PASSWORD)
+    signed_in(phone, vera)
     phone.goto(f"/{orchard.slug}/spots/{spot.pk}/horizon/")
     phone.get_by_role("button", name="Use the phone's own tilt").click()
     phone.get_by_text("Type the angles below").wait_for()

@@ -7,8 +7,8 @@ import re
 import pytest
 from playwright.sync_api import expect
 
-from tests.conftest import PASSWORD, make_tree
-from tests.flows.conftest import sign_in
+from tests.conftest import make_tree
+from tests.flows.conftest import signed_in
 from tests.web.test_who_may import make_task
 
 # A drawn tile hides the field that has the focus and wears the ring in its place.
@@ -80,7 +80,7 @@ def test_many_are_chosen_closed_and_opened_again_by_keyboard(desk, orchard, tree
     here = [make_task(orchard, tree, 1)]
     here.append(make_task(orchard, make_tree(orchard, "A-2"), 2))
     there = make_task(orchard, make_tree(orchard, "B-1"), 3)
-    sign_in(desk, cora, PASSWORD)
+    signed_in(desk, cora)
     desk.goto("/alderbrook/board/")
     keys = Keys(desk)
     keys.press("Tab")
@@ -134,7 +134,7 @@ def test_many_are_chosen_closed_and_opened_again_by_keyboard(desk, orchard, tree
 
 
 def test_the_form_by_keyboard(desk, tree, vera):
-    sign_in(desk, vera, PASSWORD)
+    signed_in(desk, vera)
     desk.goto("/alderbrook/trees/A-1/")
     keys = Keys(desk)
     keys.go_to("Something to note")
@@ -168,7 +168,7 @@ def test_the_form_by_keyboard(desk, tree, vera):
 
 
 def test_a_menu_on_a_phone_opens_and_closes_by_keyboard(phone, tree, vera):
-    sign_in(phone, vera, PASSWORD)
+    signed_in(phone, vera)
     phone.goto("/alderbrook/board/")
     keys = Keys(phone)
     board = phone.get_by_role("navigation", name="Menu").get_by_role("link").first

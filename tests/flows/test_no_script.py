@@ -12,7 +12,7 @@ from playwright.sync_api import expect
 
 from orchard.records.models import Photo, Treatment
 from tests.conftest import PASSWORD, make_tree
-from tests.flows.conftest import GPS, PHONE, opened, sign_in, tile, touch
+from tests.flows.conftest import GPS, PHONE, opened, sign_in, signed_in, tile, touch
 from tests.services.treatments.helpers import add, allow
 from tests.web.test_who_may import make_task
 
@@ -64,7 +64,7 @@ def test_a_finding_is_read_before_it_is_saved(plain, tree, vera, camera_photo):
 
 
 def test_a_clean_look_is_logged_and_taken_back(plain, tree, vera):
-    sign_in(plain, vera, PASSWORD)
+    signed_in(plain, vera)
     plain.goto("/alderbrook/trees/A-1/")
     plain.get_by_role("button", name="All well").click()
     expect(plain.locator(".notice.done")).to_contain_text("A-1 is all well")
@@ -77,7 +77,7 @@ def test_a_clean_look_is_logged_and_taken_back(plain, tree, vera):
 def test_the_board_is_filtered_and_many_tasks_closed(plain, orchard, tree, cora):
     here = make_task(orchard, tree, 1)
     there = make_task(orchard, make_tree(orchard, "B-1"), 2)
-    sign_in(plain, cora, PASSWORD)
+    signed_in(plain, cora)
     plain.goto("/alderbrook/board/")
     line = plain.locator("#group-due-care-sucker_round")
     expect(line).to_contain_text("2 trees in A, B")
@@ -112,7 +112,7 @@ def test_a_use_is_recorded_part_by_part_and_nothing_refused_is_lost(
 ):
     orchard = allow(orchard)
     add(orchard, lee, timezone.now())
-    sign_in(plain, lee, PASSWORD)
+    signed_in(plain, lee)
     plain.goto("/alderbrook/treatments/new/soap/")
     plain.fill('[name="trees"]', "Z-9")
     plain.select_option('[name="product-0-product"]', label="Leaf soap")

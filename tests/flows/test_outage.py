@@ -13,8 +13,7 @@ from playwright.sync_api import expect
 
 from orchard.records.models import Inspection, Photo
 from orchard.web.pages.tasks import board_views
-from tests.conftest import PASSWORD
-from tests.flows.conftest import DESK, PHONE, opened, sign_in, touch
+from tests.flows.conftest import DESK, PHONE, opened, signed_in, touch
 from tests.mishaps import folder_away
 
 
@@ -29,7 +28,7 @@ def test_a_look_with_a_photo_is_sent_again(
         java_script_enabled=False,
     ) as context:
         page = context.new_page()
-        sign_in(page, vera, PASSWORD)
+        signed_in(page, vera)
         page.goto("/alderbrook/trees/A-1/inspections/new/?word=sucker")
         page.locator('label.tile:has(input[name="sign"][value="sucker"])').click()
         page.get_by_role("button", name="Read the verdict").last.click()
@@ -65,7 +64,7 @@ def test_a_part_that_does_not_come_says_so_and_comes_when_asked_again(
 
     with opened(browser, base_url=live_server.url, viewport=viewport) as context:
         page = context.new_page()
-        sign_in(page, vera, PASSWORD)
+        signed_in(page, vera)
         page.goto("/alderbrook/board/")
         page.get_by_text("Filter", exact=True).click()
         late, notice = page.get_by_label("Late only"), page.get_by_role("alert")

@@ -1,4 +1,4 @@
-"""Every page, seen: three widths, light and dark, by outside judges.
+"""Every page, seen: narrow and wide, light and dark, by outside judges.
 
 The list of addresses and the world they show come from the table of who may open what,
 so that a new address is visited as soon as it has its row there.
@@ -28,8 +28,8 @@ from django.urls import path, reverse
 from orchard.records.models import Orchard
 from orchard.web.pages import style_sheet
 from orchard.web.urls import urlpatterns as site
-from tests.conftest import PASSWORD, make_tree
-from tests.flows.conftest import DESK, NARROW, PHONE, QUALITY, opened, sign_in, watch
+from tests.conftest import make_tree
+from tests.flows.conftest import DESK, NARROW, QUALITY, opened, signed_in, watch
 from tests.web.test_who_may import INSIDE, NO, OPEN, addresses
 
 pytestmark = pytest.mark.on_sqlite
@@ -215,7 +215,7 @@ class Walk:
             self.blame(label, "no title")
         if wide:
             self.blame(label, f"folded: {wide}")
-        for size in (NARROW, PHONE, DESK) if whole else (NARROW,):
+        for size in (NARROW, DESK) if whole else (NARROW,):
             self.measure(label, size)
         self.blame(label, *self.page.evaluate(CALL_JUDGE))
         self.blame(label, *(one for one in self.page.complaints if POLICY not in one))
@@ -343,7 +343,7 @@ def test_pages_of_a_coordinator(walk, things):
         removed_on=bare.planted_on,
         removal_reason="The root rot took it",
     )
-    sign_in(walk.page, things.people["C"], PASSWORD)
+    signed_in(walk.page, things.people["C"])
     for label, address in visits("C", things):
         walk.see(label, address)
     form = reverse("inspection-new", args=["alderbrook", bare.code])
@@ -388,7 +388,7 @@ def refused_pages(walk: Walk, things: Any) -> None:
 
 def test_pages_of_a_volunteer(walk, things):
     names = {"home", "board", "tree-show", "inspection-show", "task-show", "guide-sign"}
-    sign_in(walk.page, things.vera, PASSWORD)
+    signed_in(walk.page, things.vera)
     for label, address in visits("V", things):
         if label in names:
             walk.see(f"{label} for a volunteer", address)

@@ -7,8 +7,8 @@ import io
 import pytest
 from pypdf import PdfReader
 
-from tests.conftest import PASSWORD, make_tree
-from tests.flows.conftest import sign_in
+from tests.conftest import make_tree
+from tests.flows.conftest import signed_in
 
 pytestmark = pytest.mark.on_sqlite
 
@@ -21,7 +21,7 @@ def test_a_sheet_of_tags_fits_its_paper(paper, desk, orchard, lee):
     codes = [f"A-{number}" for number in range(1, 11)]
     for code in codes:
         make_tree(orchard, code)
-    sign_in(desk, lee, PASSWORD)
+    signed_in(desk, lee)
     desk.goto("/alderbrook/tags/")
     desk.check("input[name=which][value=codes]", force=True)
     desk.fill("textarea[name=codes], input[name=codes]", " ".join(codes))

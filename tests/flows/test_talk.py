@@ -9,8 +9,8 @@ from playwright.sync_api import expect
 
 from orchard.records.models import TalkSet
 from orchard.services import permissions, talks
-from tests.conftest import NOW, PASSWORD
-from tests.flows.conftest import opened, sign_in, watch
+from tests.conftest import NOW
+from tests.flows.conftest import opened, signed_in, watch
 from tests.services.talks.photos_to_show import photo_to_show
 from tests.services.talks.test_purposes import alike_pair, with_sign
 
@@ -58,7 +58,7 @@ def test_a_talk_of_twelve_slides_from_look_alikes_and_three_years(
     desk, orchard, eddy, photos
 ):
     sign, other = photos
-    sign_in(desk, eddy, PASSWORD)
+    signed_in(desk, eddy)
     desk.goto("/alderbrook/talks/purposes/")
     hand = Hand(desk)
     hand.choose("Pair", f"{sign.key}.{other.key}")
@@ -94,7 +94,7 @@ def slides_of(talk_set, eddy):
 
 def test_slides_are_put_in_order_by_drag_and_by_keyboard(desk, eddy, talk_set):
     first, second, third, fourth, last = slides_of(talk_set, eddy)
-    sign_in(desk, eddy, PASSWORD)
+    signed_in(desk, eddy)
     desk.goto(f"/alderbrook/talks/{talk_set.pk}/")
     handle = desk.locator(f"#slide-{fourth} [data-handle]")
     target = desk.locator(f"#slide-{second}").bounding_box()
@@ -120,7 +120,7 @@ def test_slides_are_put_in_order_by_drag_and_by_keyboard(desk, eddy, talk_set):
 def test_the_player_runs_from_a_disk_without_a_network(
     browser, desk, eddy, talk_set, tmp_path
 ):
-    sign_in(desk, eddy, PASSWORD)
+    signed_in(desk, eddy)
     desk.goto(f"/alderbrook/talks/{talk_set.pk}/")
     with desk.expect_download() as download:
         desk.get_by_role("link", name="Download player").click()
@@ -153,7 +153,7 @@ def test_a_talk_is_put_in_order_without_a_script(browser, live_server, eddy, tal
         browser, base_url=live_server.url, java_script_enabled=False
     ) as context:
         page = context.new_page()
-        sign_in(page, eddy, PASSWORD)
+        signed_in(page, eddy)
         page.goto(f"/alderbrook/talks/{talk_set.pk}/")
         assert not page.locator("[data-handle]").first.is_visible()
         slide = page.locator(f"#slide-{first}")

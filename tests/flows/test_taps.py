@@ -10,8 +10,8 @@ from playwright.sync_api import expect
 
 from orchard.records.models import Inspection, Kind, Photo, Task
 from orchard.science import guide
-from tests.conftest import PASSWORD, make_tree
-from tests.flows.conftest import PHONE, Thumb, card_came, sign_in, tile, until
+from tests.conftest import make_tree
+from tests.flows.conftest import PHONE, Thumb, card_came, signed_in, tile, until
 
 pytestmark = pytest.mark.on_sqlite
 
@@ -39,7 +39,7 @@ ANSWERS = {"sucker": 2}
 
 def at_the_tree(page, vera, tree) -> Thumb:
     """Stand signed in on the tree's page: from here taps are counted."""
-    sign_in(page, vera, PASSWORD)
+    signed_in(page, vera)
     page.goto(f"/{tree.orchard.slug}/trees/{tree.code}/")
     return Thumb(page)
 
@@ -126,7 +126,7 @@ def test_the_width_of_a_hole_is_tapped_on_either_side_of_what_decides(
         orchard=orchard, name="Peach", host="stone", group="other", tender_class="T5"
     )
     tree = make_tree(orchard, "P-1", kind=kind, rootstock="")
-    sign_in(phone, vera, PASSWORD)
+    signed_in(phone, vera)
     phone.goto(f"/{orchard.slug}/trees/{tree.code}/inspections/new/")
     phone.locator('[data-place="trunk"]').tap()
     drawing, more = tile(phone, "sign", "gum_stone"), phone.get_by_text("More drawings")

@@ -19,6 +19,7 @@ from tests.flows.conftest import (
     opened,
     picture,
     sign_in,
+    signed_in,
     write_note,
 )
 
@@ -104,7 +105,7 @@ def test_a_round_is_walked_without_signal_from_tree_to_tree(phone, row):
 def test_the_lead_sees_it_come_in_without_reloading(desk, row, lee, vera):
     page = desk
     hurry(page, WATCHED, to=1000)
-    sign_in(page, lee, PASSWORD)
+    signed_in(page, lee)
     go(page, f"/alderbrook/rounds/{row.pk}/")
     expect(page.locator("#live")).to_contain_text("Nothing received yet.")
     now = timezone.now()

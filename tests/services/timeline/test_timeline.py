@@ -421,12 +421,12 @@ def marks(found) -> list[Mark]:
 @pytest.mark.parametrize("seed", range(4))
 @pytest.mark.parametrize("size", [1, 3, 7])
 def test_pages_neither_skip_nor_repeat(tree, vera, lee, seed, size):
-    busy_life(tree, [vera, lee], count=60, seed=seed)
+    busy_life(tree, [vera, lee], count=30, seed=seed)
     whole = told(tree, lee, size=500)
     assert whole.older is None
     # Photos are joined for reading only, so they are counted one by one.
     events = sum(max(1, len(e.shots)) for e in whole.events)
-    assert events == 60 + 2
+    assert events == 30 + 2
     assert marks(whole) == sorted(marks(whole), reverse=True)
     shots, rest, before = 0, [], None
     for _page in range(200):
