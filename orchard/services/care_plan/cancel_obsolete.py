@@ -2,12 +2,13 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable
+from collections.abc import Hashable, Iterable
 from datetime import date, datetime
+from typing import NamedTuple
 
 from django.utils.translation import gettext as _
 
-from orchard.records.models import Task
+from orchard.records.models import Target, Task
 from orchard.science.figures import days
 from orchard.science.guide import CareJob
 from orchard.science.windows import History, Measured, occurrences
@@ -17,6 +18,15 @@ from orchard.services.care_plan.measurements import Weather
 from orchard.services.tasks import fall_away_all
 
 FORECAST = ("forecast_min", "forecast_max")
+
+
+class OpenTurn(NamedTuple):
+    """A turn of a job that stands open, and its window."""
+
+    key: str
+    occurrence: str
+    opens_on: date
+    due_on: date
 
 
 def let_fall(
@@ -29,18 +39,36 @@ def let_fall(
 ) -> list[Task]:
     """Let open tasks fall away that forecast, rain or fruit no longer ask for."""
     asking = {job.key: job for job in jobs if _may_change(job)}
-    tasks = (
+    rows = (
         Task.objects.in_orchard(context.orchard)
         .open()
         .filter(kind=Task.Kind.CARE, key__in=asking)
         .order_by("id")
+        .values_list(
+            "id", "tree_id", "block_id", "key", "occurrence", "opens_on", "due_on"
+        )
     )
-    overtaken = [
-        (task, why)
-        for task in tasks
-        if (why := _why(task, asking[task.key], context, weather, today))
-    ]
-    fallen = fall_away_all(overtaken, by=None, now=now, today=today)
+    likeness = {
+        key: measurements.likeness(weather, context, job) for key, job in asking.items()
+    }
+    # The same turn of trees alike is weighed once.
+    found: dict[Hashable, str] = {}
+    overtaken: dict[int, str] = {}
+    for pk, tree_id, block_id, key, occurrence, opens_on, due_on in rows:
+        tree = context.growing(tree_id)
+        if tree_id is not None and tree is None:
+            continue
+        job, standing = asking[key], OpenTurn(key, occurrence, opens_on, due_on)
+        target = Target.from_columns(tree_id, block_id)
+        subject = Subject(target, tree, block_id, today)
+        alike = likeness[key](subject), standing
+        if alike not in found:
+            found[alike] = _why(standing, job, subject, context, weather)
+        if found[alike]:
+            overtaken[pk] = found[alike]
+    tasks = Task.objects.in_bulk(overtaken)
+    falling = [(tasks[pk], why) for pk, why in overtaken.items()]
+    fallen = fall_away_all(falling, by=None, now=now, today=today)
     return [closure.task for closure in fallen]
 
 
@@ -52,13 +80,10 @@ def _may_change(job: CareJob) -> bool:
 
 
 def _why(
-    task: Task, job: CareJob, context: Context, weather: Weather, today: date
+    task: OpenTurn, job: CareJob, subject: Subject, context: Context, weather: Weather
 ) -> str:
     """Say why a task falls away; nothing while it stands."""
-    tree = context.growing(task.tree_id)
-    if task.tree_id is not None and tree is None:
-        return ""
-    subject = Subject(task.target, tree, task.block_id, today)
+    tree, today = subject.tree, context.today
     history = context.history(job, subject)
     if isinstance(job.trigger, Measured) and phenology.waits_for_ripe(job.trigger):
         trees = [tree] if tree else context.trees_of(subject)
@@ -81,7 +106,7 @@ def _why(
 
 
 def _has_rain_watered(
-    task: Task, job: CareJob, history: History, context: Context, weather: Weather
+    task: OpenTurn, job: CareJob, history: History, context: Context, weather: Weather
 ) -> bool:
     """Tell whether rain took the turn of a task, even where it was entered late."""
     rained = measurements.rained_on(history, weather, job.trigger)

@@ -86,6 +86,8 @@ class TriggerNeeds:
     # The planting as an event, or as a first turn where none is done.
     planting: bool
     first_turn: bool
+    # The kinds of measurements that it waits for.
+    measured: frozenset[str]
 
 
 @dataclass(frozen=True, slots=True)
@@ -119,7 +121,10 @@ class Context:
         default_factory=dict, compare=False
     )
     _noted_of: dict[Target, Noted] = field(default_factory=dict, compare=False)
-    _needs_of: dict[str, TriggerNeeds] = field(default_factory=dict, compare=False)
+    _worked_on: dict[str, set[Target]] = field(default_factory=dict, compare=False)
+    _sort_of: dict[int, int] = field(default_factory=dict, compare=False)
+    _sorts: dict[object, int] = field(default_factory=dict, compare=False)
+    _read_by: dict[str, TriggerNeeds] = field(default_factory=dict, compare=False)
     subject_of: dict[int, Subject] = field(default_factory=dict, compare=False)
     # Trees alike that grow alike have the same to lose in the same cold.
     risks: dict[object, Risk] = field(default_factory=dict, compare=False)
@@ -150,15 +155,23 @@ class Context:
             )
         return self._chosen[passed]
 
-    def is_held(self, tree: GrowingTree, job: CareJob) -> bool:
-        """Say whether a hold forbids the work of a job on a tree.
+    def free_of(
+        self, trees: tuple[GrowingTree, ...], job: CareJob
+    ) -> tuple[GrowingTree, ...]:
+        """Return those of some trees on which no hold forbids the work of a job.
 
         What waits for some hours of no entry is asked for all the same, and waits.
         """
-        return any(
-            hold.forbids(job.work)
-            for hold in self.holds.get(tree.pk, ())
-            if hold.kind is not HoldKind.ENTRY
+        if not self.holds:
+            return trees
+        return tuple(
+            tree
+            for tree in trees
+            if not any(
+                hold.forbids(job.work)
+                for hold in self.holds.get(tree.pk, ())
+                if hold.kind is not HoldKind.ENTRY
+            )
         )
 
     def growing(self, tree_id: int | None) -> GrowingTree | None:
@@ -173,9 +186,7 @@ class Context:
         No more than its trigger reads, so that many trees have the same history.
         """
         done = self.done.get((subject.target, job.key), ())
-        if job.key not in self._needs_of:
-            self._needs_of[job.key] = _needs(job.trigger)
-        needs = self._needs_of[job.key]
+        needs = self.needs_of(job)
         if needs.last_turns and len(done) > 1:
             last = max(turn.on for turn in done)
             done = tuple(turn for turn in done if turn.on == last)
@@ -202,6 +213,40 @@ class Context:
             planted_on=planted_on,
             flags=IN_FLY_AREA if self.orchard.fruit_fly_area else frozenset(),
         )
+
+    def sort_of(self, tree: GrowingTree) -> int:
+        """Return the same number for trees of one kind and block, known to be alike.
+
+        Alike are their facts, what was noted of them, their holds and last harvest;
+        work done at them, water and an offset of their own may still tell them apart.
+        """
+        pk = tree.pk
+        if pk not in self._sort_of:
+            made_of = (
+                self.alike.sort_of[pk],
+                tree.block_id,
+                tree.entered_on,
+                self.happened.get(pk),
+                self.stages.get(pk),
+                self.holds.get(pk),
+                self.picked.get(pk),
+            )
+            self._sort_of[pk] = self._sorts.setdefault(made_of, len(self._sorts))
+        return self._sort_of[pk]
+
+    def worked_on(self, jobs: Iterable[str]) -> set[Target]:
+        """Return where work of some jobs was done."""
+        if not self._worked_on:
+            for target, job in self.done:
+                self._worked_on.setdefault(job, set()).add(target)
+        places = (self._worked_on.get(job, ()) for job in jobs)
+        return set[Target]().union(*places)
+
+    def needs_of(self, job: CareJob) -> TriggerNeeds:
+        """Return what the windows of a job rest on."""
+        if job.key not in self._read_by:
+            self._read_by[job.key] = _needs(job.trigger)
+        return self._read_by[job.key]
 
     def _noted(self, subject: Subject) -> Noted:
         """Gather the events and growth stages noted of a subject, each once."""
@@ -468,6 +513,7 @@ def _needs(trigger: Trigger) -> TriggerNeeds:
         stages=any(isinstance(part, AtStage | Measured) for part in parts),
         planting="planted" in events or isinstance(trigger, AllOf),
         first_turn=any(isinstance(part, Interval | Calendar) for part in parts),
+        measured=frozenset(part.kind for part in parts if isinstance(part, Measured)),
     )
 
 
@@ -497,7 +543,7 @@ def subjects(
 ) -> list[Subject]:
     """List what a job's tasks are about: its trees, their blocks or the orchard."""
     if job.scope is JobScope.TREE:
-        return [_subject(tree, context) for tree in trees]
+        return _subjects_of(trees, context)
     if job.scope is JobScope.BLOCK:
         blocks = dict.fromkeys(tree.block_id for tree in trees)
         return [
@@ -506,15 +552,14 @@ def subjects(
     return [Subject(Target(), None, None, context.founded_on)]
 
 
-def _subject(tree: GrowingTree, context: Context) -> Subject:
-    if tree.pk not in context.subject_of:
-        context.subject_of[tree.pk] = Subject(
-            Target(tree_id=tree.pk),
-            tree,
-            tree.block_id,
-            max(context.founded_on, tree.entered_on),
-        )
-    return context.subject_of[tree.pk]
+def _subjects_of(trees: Iterable[GrowingTree], context: Context) -> list[Subject]:
+    found = context.subject_of
+    if not found:
+        for tree in context.trees:
+            known_since = max(context.founded_on, tree.entered_on)
+            target = Target(tree_id=tree.pk)
+            found[tree.pk] = Subject(target, tree, tree.block_id, known_since)
+    return [found[tree.pk] for tree in trees]
 
 
 def count_subjects(job: CareJob, trees: Sequence[GrowingTree]) -> int:

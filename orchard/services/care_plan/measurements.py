@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Mapping
+from collections.abc import Callable, Hashable, Iterable, Mapping
 from dataclasses import dataclass
 from datetime import date, datetime, timedelta
 from math import ceil
@@ -44,6 +44,8 @@ from orchard.services.weather import (
 from orchard.services.weather import offsets as weather_offsets
 
 A_DAY = timedelta(days=1)
+# Measured for each tree by itself.
+OWN_WATER = {"soil_moisture", "water_balance", "soil_level"}
 # So begins the name of a watering that a balance asked for.
 DRY_SINCE = "dry since"
 
@@ -156,16 +158,16 @@ def measurements_of(
     weather: Weather, context: Context, job: CareJob, subject: Subject, history: History
 ) -> Measurements:
     """Return what is measured for one subject of a job: no more than the job asks."""
-    trees = [subject.tree] if subject.tree else context.trees_of(subject)
-    trees = [row for row in trees if not context.is_held(row, job)]
+    trees = (subject.tree,) if subject.tree else context.trees_of(subject)
+    trees = context.free_of(trees, job)
     tree = subject.tree
-    asked = {part.kind for part in parts_of(job.trigger) if isinstance(part, Measured)}
+    asked = context.needs_of(job).measured
     found = Measurements(today=weather.today, cover_by=weather.cover_by)
     if "forecast_min" in asked:
         offset = _offset(weather, tree)
-        trees = [
+        trees = tuple(
             row for row in trees if job.applies_to(context.facts_of(row)) is not False
-        ]
+        )
         found = found._replace(
             minima=tuple(
                 (on, row.tmin + offset)
@@ -198,6 +200,29 @@ def measurements_of(
             holds_clear=bool(trees),
         )
     return found
+
+
+def likeness(
+    weather: Weather | None, context: Context, job: CareJob
+) -> Callable[[Subject], Hashable]:
+    """Return what gives the same for subjects of a job whose windows are the same."""
+    needs, done = context.needs_of(job), context.done
+    by_water = weather is not None and not needs.measured.isdisjoint(OWN_WATER)
+    offsets = weather.offsets if weather is not None else {}
+    works = (job.key, *needs.events)
+    worked_on = context.worked_on(works)
+
+    def alike(subject: Subject) -> Hashable:
+        target, tree = subject.target, subject.tree
+        if tree is None or by_water:
+            return target
+        offset = offsets.get(tree.spot_id)
+        if target in worked_on:
+            turns = tuple(done.get((target, work)) for work in works)
+            return context.sort_of(tree), offset, turns
+        return context.sort_of(tree), offset
+
+    return alike
 
 
 def asked_now(

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import logging
 from collections import Counter
-from collections.abc import Collection, Iterable, Iterator, Sequence
+from collections.abc import Collection, Hashable, Iterable, Iterator, Sequence
 from dataclasses import replace
 from datetime import date, datetime
 
@@ -193,7 +193,7 @@ def open_next(orchard: Orchard, *, now: datetime, today: date) -> list[Task]:
     if measurements.needs(asked) or any(map(measurements.counts_rain, asked)):
         weather = measurements.read_measurements(context, asked, now=now)
         fallen = cancel_obsolete.let_fall(context, weather, asked, now=now, today=today)
-        standing.subtract((task.target, task.key) for task in fallen)
+        standing -= Counter((task.target, task.key) for task in fallen)
     rows = [
         task
         for job, plan in jobs
@@ -359,34 +359,43 @@ def _due_now(
         return
     by_weather = weather if measurements.needs([job]) else None
     trees = trees_with(job, plan, context)
-    free = [tree for tree in trees if not context.is_held(tree, job)]
+    free = context.free_of(trees, job)
     if trees and not free:
         return
+    likeness = measurements.likeness(by_weather, context, job)
+    rains = weather if measurements.counts_rain(job) else None
+    asked: dict[Hashable, tuple[Window | None, Measurements | None]] = {}
     found: dict[tuple[History, date, Measurements | None], Window | None] = {}
     for subject in subjects(job, free, context):
-        if standing[subject.target, job.key] > 0:
+        if (subject.target, job.key) in standing:
             continue
-        history = context.history(job, subject)
-        measured = None
-        if weather is not None and measurements.counts_rain(job):
-            history = measurements.with_rain(history, weather, trigger)
-        if by_weather is not None:
-            measured = measurements.measurements_of(
-                by_weather, context, job, subject, history
-            )
-        known_since = max(since, subject.known_since)
-        # Trees with the same past and the same measurements have the same window.
-        key = (history, known_since, measured)
-        if key not in found:
-            found[key] = current_window(
-                trigger,
-                history,
-                today=context.today,
-                latitude=context.latitude,
-                known_since=known_since,
-                measured=measured,
-            )
-        window = found[key]
+        # Trees alike are asked once: most of an orchard is.
+        alike = likeness(subject)
+        if alike in asked:
+            window, measured = asked[alike]
+        else:
+            history = context.history(job, subject)
+            measured = None
+            if rains is not None:
+                history = measurements.with_rain(history, rains, trigger)
+            if by_weather is not None:
+                measured = measurements.measurements_of(
+                    by_weather, context, job, subject, history
+                )
+            known_since = max(since, subject.known_since)
+            # Those with the same past and the same measurements have the same window.
+            key = (history, known_since, measured)
+            if key not in found:
+                found[key] = current_window(
+                    trigger,
+                    history,
+                    today=context.today,
+                    latitude=context.latitude,
+                    known_since=known_since,
+                    measured=measured,
+                )
+            window = found[key]
+            asked[alike] = window, measured
         if window is not None:
             yield _task(job, subject, window, context.orchard, now, measured)
 

@@ -389,7 +389,7 @@ def kinds_to_test(task: Task, *, today: date) -> list[str]:
     """
     context = care_plan.gather_context(task.orchard, today=today, block=task.block_id)
     sampling = guide.load().job(JobRole.RIPENESS_TEST)
-    trees = [tree for tree in context.trees if not context.is_held(tree, sampling)]
+    trees = context.free_of(context.trees, sampling)
     asked = {
         name
         for name, first, last in care_plan.ripe_seasons(trees, context)
