@@ -8,7 +8,7 @@ import pytest
 from playwright.sync_api import expect
 
 from orchard.records.models import Inspection, Photo
-from tests.conftest import make_tree
+from tests.conftest import PASSWORD, make_tree
 from tests.flows.conftest import (
     FORM,
     TREE,
@@ -18,8 +18,8 @@ from tests.flows.conftest import (
     go,
     note_sucker,
     picture,
+    sign_in,
     sign_out,
-    signed_in,
     until,
     write_note,
 )
@@ -117,14 +117,14 @@ def test_another_person_on_the_phone_never_sees_what_was_begun(page, tree, vera,
     go(page, "/alderbrook/")
     expect(offered(page)).to_have_count(1)
     sign_out(page)
-    signed_in(page, lee)
+    sign_in(page, lee, PASSWORD)
     go(page, FORM)
     expect(page.locator('form[data-screen="where"]')).to_be_visible()
     page.wait_for_timeout(500)
     expect(offered(page)).to_have_count(0)
     go(page, "/alderbrook/")
     sign_out(page)
-    signed_in(page, vera)
+    sign_in(page, vera, PASSWORD)
     go(page, FORM)
     expect(offered(page)).to_have_count(1)
     fits(page, "begun-same-form")
@@ -180,7 +180,7 @@ def test_what_somebody_notes_on_anothers_open_page_is_not_offered_to_that_other(
     other = context.new_page()
     go(other, TREE)
     sign_out(other)
-    signed_in(other, lee)
+    sign_in(other, lee, PASSWORD)
     go(other, TREE)
     expect(other.locator("h1")).to_have_text("A-1")
     write_note(page, "Bees at noon")
