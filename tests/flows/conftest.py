@@ -112,7 +112,6 @@ def opened_afield(browser, live_server):
         viewport=PHONE,
         has_touch=True,
         is_mobile=True,
-        device_scale_factor=2,
         service_workers="allow",
     )
 
@@ -157,7 +156,6 @@ def phone(browser, live_server):
         viewport=PHONE,
         has_touch=True,
         is_mobile=True,
-        device_scale_factor=2,
     ) as context:
         page = context.new_page()
         watch(page)

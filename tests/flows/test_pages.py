@@ -53,13 +53,13 @@ urlpatterns = [
     path("refusals/<int:number>/", lambda _request, number: refusals[number]),
     *site,
 ]
-RULES = {
-    "type": "tag",
-    "values": ["wcag2a", "wcag2aa", "wcag21aa", "wcag22aa", "best-practice"],
-}
-# What colours and sizes decide is judged again, dark and wide, where something on the
-# page stands in something else that no page before had it in.
-LOOKS = {"type": "rule", "values": ["color-contrast", "target-size"]}
+TAGS = ["wcag2a", "wcag2aa", "wcag21aa", "wcag22aa", "best-practice"]
+# What colours and sizes decide is judged, light and narrow and dark and wide, where on
+# the page something stands in something else that no page before had it in.
+LOOKS = ["color-contrast", "target-size"]
+EVERY_RULE = {"runOnly": {"type": "tag", "values": TAGS}}
+ONLY_LOOKS = {"runOnly": {"type": "rule", "values": LOOKS}}
+NO_LOOKS = {**EVERY_RULE, "rules": {rule: {"enabled": False} for rule in LOOKS}}
 STANDS_IN = """() => {
   const call = ({ tagName, classList }) => [tagName, ...classList].join(".");
   const all = [...document.querySelectorAll("body *")];
@@ -163,7 +163,7 @@ JUDGE = """async (rules) => {
     if (getComputedStyle(one).position === "sticky") one.style.position = "static";
   }
   const found = await axe.run(document, {
-    runOnly: rules, resultTypes: ["violations"], elementRef: false,
+    ...rules, resultTypes: ["violations"], elementRef: false,
   });
   return found.violations.map(({ id, nodes }) => {
     const where = nodes.slice(0, 3).map(({ html, any, all, none }) => {
@@ -184,7 +184,7 @@ class Walk:
     home: str
     pages: int = 0
     faults: dict[str, list[str]] = field(default_factory=dict)
-    seen_dark: set[str] = field(default_factory=set)
+    looked_at: set[str] = field(default_factory=set)
 
     def blame(self, label: str, *faults: str) -> None:
         if faults:
@@ -219,12 +219,12 @@ class Walk:
             self.measure(label, size)
         self.blame(label, *self.page.evaluate(CALL_JUDGE))
         self.blame(label, *(one for one in self.page.complaints if POLICY not in one))
-        if whole:
-            if news := set(self.page.evaluate(STANDS_IN)) - self.seen_dark:
-                self.ask_judge(label, "dark", LOOKS)
-                self.seen_dark |= news
-            self.resize(NARROW)
-        self.ask_judge(label, "light", RULES)
+        news = set(self.page.evaluate(STANDS_IN)) - self.looked_at
+        self.looked_at |= news
+        if news and whole:
+            self.ask_judge(label, "dark", ONLY_LOOKS)
+        self.resize(NARROW)
+        self.ask_judge(label, "light", EVERY_RULE if news else NO_LOOKS)
 
     def weigh(self, label: str) -> None:
         """Blame a page that asks for too much before it stands."""
