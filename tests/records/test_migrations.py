@@ -1,4 +1,8 @@
-"""Every migration goes forward, back and forward again, on a database of its own."""
+"""Migrations go forward, back and forward again, on a database of their own.
+
+What has landed never changes: it went back when it was new. So the newest are tried
+each time, and with ORCHARD_LONG all of them, before a release.
+"""
 
 from __future__ import annotations
 
@@ -18,6 +22,7 @@ from tests import tables
 from tests.landed_migrations import hashes, landed
 
 ROOT = Path(__file__).resolve().parent.parent.parent
+NEWEST = 8
 
 
 @pytest.fixture
@@ -49,13 +54,17 @@ def manage(database: str, *arguments: str) -> str:
     return ran.stdout
 
 
-def test_all_migrations_go_back_and_come_again(spare_database):
+def test_migrations_go_back_and_come_again(spare_database):
     # All of them went forward already, for the tests' own database.
     tables.set_up(spare_database)
-    back = manage(spare_database, "migrate", "records", "zero", "--skip-checks")
-    assert "Unapplying records.0001_record_book... OK" in back
+    names = [name.removesuffix(".py") for name in sorted(hashes())]
+    tried = names if os.environ.get("ORCHARD_LONG") else names[-NEWEST:]
+    before = names[-len(tried) - 1] if len(tried) < len(names) else "zero"
+    back = manage(spare_database, "migrate", "records", before, "--skip-checks")
     again = manage(spare_database, "migrate", "--skip-checks")
-    assert "Applying records.0002_guards... OK" in again
+    for name in tried:
+        assert f"Unapplying records.{name}... OK" in back
+        assert f"Applying records.{name}... OK" in again
 
 
 def test_a_migration_that_has_landed_is_never_edited():
