@@ -342,15 +342,25 @@ def _places(
     # Both looks are near lower transit; the day between them is a whole turn.
     start = hour_angles[0] if hour_angles[0] < 0 else hour_angles[0] - 360.0
     end = hour_angles[1] if hour_angles[1] > 0 else hour_angles[1] + 360.0
+    up_to = max(_risen_up_to(phi, declination) for declination in declinations)
     for index in range(steps):
         share = (index + 0.5) / steps
+        hour_angle = start + (end - start) * share
+        if up_to < abs(hour_angle) < 360.0 - up_to:
+            continue
         elevation, azimuth = _seen_from(
             phi,
-            math.radians(start + (end - start) * share),
+            math.radians(hour_angle),
             declinations[0] + (declinations[1] - declinations[0]) * share,
         )
         if elevation > 0:
             yield azimuth, elevation
+
+
+def _risen_up_to(phi: float, declination: float) -> float:
+    """Return the hour angle, degrees, beyond which the sun is below level."""
+    cosine = -math.tan(phi) * math.tan(declination)
+    return math.degrees(math.acos(max(-1.0, min(1.0, cosine))))
 
 
 @dataclass(frozen=True, slots=True)
