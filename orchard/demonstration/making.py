@@ -91,8 +91,7 @@ def build(
 
 def _first(now: datetime, dice: Random, small: bool, say: Say) -> Scene:
     zone = ZoneInfo("Europe/Lisbon")
-    days = 62 if small else 913
-    starts_on = now.astimezone(zone).date() - timedelta(days=days)
+    starts_on = now.astimezone(zone).date() - timedelta(days=62 if small else 913)
     began = datetime.combine(starts_on, datetime.min.time(), zone).replace(hour=9)
     founder = cast.first_person(FIRST[0], now=began)
     say("The Old Cistern Orchard in Solvarra: people, blocks and trees")
@@ -156,14 +155,14 @@ def _first(now: datetime, dice: Random, small: bool, say: Say) -> Scene:
         *_skies(scene, still, dice_of_skies, FIRST[1].name),
     ]
     _run(events)
-    skies.finish(scene, _own_dice(scene), name=FIRST[0].name, crowns=30)
+    days = skies.SOME_MONTHS if small else skies.TWO_YEARS
+    skies.finish(scene, _own_dice(scene), name=FIRST[0].name, crowns=30, days=days)
     return scene
 
 
 def _second(now: datetime, dice: Random, small: bool, say: Say) -> Scene:
     zone = ZoneInfo("Australia/Adelaide")
-    days = 62 if small else 200
-    starts_on = now.astimezone(zone).date() - timedelta(days=days)
+    starts_on = now.astimezone(zone).date() - timedelta(days=62 if small else 200)
     began = datetime.combine(starts_on, datetime.min.time(), zone).replace(hour=9)
     founder = cast.first_person(SECOND[0], now=began)
     say("The Long Paddock Orchard in Kelloway Bend: people, blocks and trees")
@@ -207,7 +206,8 @@ def _second(now: datetime, dice: Random, small: bool, say: Say) -> Scene:
         *_skies(scene, still, dice_of_skies, SECOND[0].name),
     ]
     _run(events)
-    skies.finish(scene, _own_dice(scene), name=SECOND[0].name, crowns=8)
+    days = skies.SOME_MONTHS if small else skies.TWO_YEARS
+    skies.finish(scene, _own_dice(scene), name=SECOND[0].name, crowns=8, days=days)
     return scene
 
 

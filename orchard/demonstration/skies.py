@@ -20,6 +20,8 @@ from orchard.services.imports.sheets import Sheet
 from orchard.services.imports.weather_files import NewStation
 
 TWO_YEARS = timedelta(days=735)
+# Enough for every balance of the ground and of pots to have begun.
+SOME_MONTHS = timedelta(days=150)
 COMING = 7
 # Learnt over many still clear nights: the garden lies in a hollow.
 HOLLOW_C = -1.3
@@ -187,8 +189,10 @@ def begin(scene: Scene, by: User) -> None:
     )
 
 
-def finish(scene: Scene, dice: Random, *, name: str, crowns: int) -> None:
-    """Take in two years of days up to yesterday, and what is forecast from today."""
+def finish(
+    scene: Scene, dice: Random, *, name: str, crowns: int, days: timedelta
+) -> None:
+    """Take in so many days up to yesterday, and what is forecast from today."""
     by, today, now = scene.people[name], scene.ends_on, scene.now
     shades = NORTH_SHADES if scene.latitude > 0 else SOUTH_SHADES
     for shade in shades:
@@ -197,7 +201,7 @@ def finish(scene: Scene, dice: Random, *, name: str, crowns: int) -> None:
     _crowns(scene, dice, by, measured)
     yesterday = today - timedelta(days=1)
     skies = climate.days(
-        today - TWO_YEARS,
+        today - days,
         yesterday,
         latitude=scene.latitude,
         dice=dice,
