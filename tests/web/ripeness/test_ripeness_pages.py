@@ -10,6 +10,7 @@ from django.urls import reverse
 from django.utils import timezone
 
 from orchard.records.models import RipenessTest, Task
+from orchard.web.pages.ripeness import views
 from tests.conftest import make_person, make_tree
 
 pytestmark = pytest.mark.django_db
@@ -184,3 +185,32 @@ def test_a_task_names_the_kinds_still_to_be_tested(as_vera, orchard, tree, monke
     page = as_vera.get(reverse("task-show", args=[orchard.slug, task.pk]))
     assert "Still to be tested here:" in page.content.decode()
     assert "Hamlin" in page.content.decode()
+
+
+def test_a_long_list_of_kinds_goes_on_page_by_page(as_vera, orchard, monkeypatch):
+    blocks = ["A", "B", "C", "D", "E"]
+    for block in blocks:
+        make_tree(orchard, f"{block}-1")
+    where = address(orchard, "outlook-ripeness")
+
+    def named(page):
+        return [block for block in blocks if f"block {block}:" in page]
+
+    def told(page):
+        return [block for block in blocks if f"</b>, {block}:" in page]
+
+    whole = as_vera.get(where).content.decode()
+    assert sorted(named(whole) + told(whole)) == blocks
+    assert 'class="pager"' not in whole
+
+    monkeypatch.setattr(views, "KINDS_SHOWN", 2)
+    seen, url = [], where
+    while url:
+        answer = as_vera.get(url)
+        page = answer.content.decode()
+        assert "Nothing ripens now" not in page or "Nothing ripens now" in whole
+        seen.append(named(page) + told(page))
+        url = answer.context["later_url"]
+
+    assert [len(kinds) for kinds in seen] == [2, 2, 1]
+    assert sorted(sum(seen, [])) == blocks

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterable
 from functools import partial
 from typing import Any
 
@@ -12,8 +13,10 @@ from django.utils.translation import gettext as _
 from django.views.decorators.http import require_http_methods, require_safe
 
 from orchard.services import permissions, ripeness
+from orchard.services.paging import page_of_rows
 from orchard.services.permissions import Deed, may
-from orchard.web import answers
+from orchard.services.ripeness import KindRipeness
+from orchard.web import answers, paging
 from orchard.web.doorkeeper import door
 from orchard.web.fields import ReasonForm
 from orchard.web.pages.paper import PaperSheet, sheet_in
@@ -21,32 +24,51 @@ from orchard.web.pages.ripeness import charts, wording
 from orchard.web.pages.ripeness.forms import RipenessForm
 from orchard.web.requests import OrchardRequest
 
+# Kinds of blocks on a page, each with its tests and a chart.
+KINDS_SHOWN = 25
 READ_AND_SEND = ["GET", "HEAD", "POST"]
 
 
 @require_safe
 @door(Deed.SEE)
 def index(request: OrchardRequest) -> HttpResponse:
-    rows = [
-        (
-            row,
-            wording.kind_text(row),
-            [wording.reading_text(reading) for reading in row.tests],
-            charts.trend_chart(row, f"trend-{number}"),
-        )
-        for number, row in enumerate(
-            ripeness.ripeness_of_kinds(request.orchard, today=request.today)
-        )
-    ]
+    found = ripeness.ripeness_of_kinds(request.orchard, today=request.today)
+    ready = [row for row in found if row.is_ready]
+    coming = [row for row in found if row.is_on and not row.is_ready]
+    later = [row for row in found if not row.is_on]
+    # The lists follow one another: what is ready stands first.
+    page = page_of_rows(
+        (*ready, *coming, *later), _key, after=paging.key_in(request), size=KINDS_SHOWN
+    )
+    numbers = {_key(row): number for number, row in enumerate(page.rows)}
+
+    def shown(rows: Iterable[KindRipeness]) -> list[tuple[object, ...]]:
+        return [
+            (
+                row,
+                wording.kind_text(row),
+                [wording.reading_text(reading) for reading in row.tests],
+                charts.trend_chart(row, f"trend-{numbers[_key(row)]}"),
+            )
+            for row in rows
+            if _key(row) in numbers
+        ]
+
     context = {
-        "ready": [row for row in rows if row[0].is_ready],
-        "coming": [row for row in rows if row[0].is_on and not row[0].is_ready],
-        "later": [row for row in rows if not row[0].is_on],
+        "ready": shown(ready),
+        "coming": shown(coming),
+        "later": shown(later),
+        "is_empty": not ready and not coming,
+        **paging.links(request, page.next_key),
         "may_note": may(request.member, Deed.WORK),
         "mends": may(request.member, Deed.CORRECT_OTHERS),
         "today": request.today,
     }
     return render(request, "ripeness/index.html", context)
+
+
+def _key(row: KindRipeness) -> str:
+    return f"{row.block.pk}.{row.kind.pk}"
 
 
 @require_http_methods(READ_AND_SEND)
