@@ -86,16 +86,17 @@ def slowness() -> float:
 
 def longest_write(work: Callable[[], object]) -> tuple[float, float]:
     """Return the CPU seconds of some work, and of its longest transaction."""
-    longest, began = 0.0, 0.0
+    longest, began = 0.0, None
     autocommit = connection.set_autocommit
 
     def watched(on: bool, **more: bool) -> None:
         nonlocal longest, began
         autocommit(on, **more)
-        if on:
-            longest = max(longest, time.process_time() - began)
-        else:
+        if not on:
             began = time.process_time()
+        elif began is not None:
+            # A connection that is made begins no transaction.
+            longest, began = max(longest, time.process_time() - began), None
 
     with mock.patch.object(connection, "set_autocommit", watched):
         seconds = cpu(work)
