@@ -393,6 +393,11 @@ orchard_urls = [
         name="slide-removal",
     ),
     path(
+        "talks/<int:number>/slides/<int:slide>/photos/<int:place>/place/",
+        talks.photo_place,
+        name="slide-photo-place",
+    ),
+    path(
         "talks/<int:number>/slides/<int:slide>/photos/<int:place>/removal/",
         talks.photo_removal,
         name="slide-photo-removal",

@@ -403,6 +403,13 @@ INSIDE = [
     Row("slide-show", KEEPING_TALKS, KEEPING_TALKS, slide),
     Row("slide-place", NO, KEEPING_TALKS, slide, data={"to": "1"}),
     Row("slide-removal", NO, KEEPING_TALKS, slide),
+    Row(
+        "slide-photo-place",
+        NO,
+        KEEPING_TALKS,
+        lambda things: [*slide(things), 1],
+        data={"to": "1"},
+    ),
     Row("slide-photo-removal", NO, KEEPING_TALKS, lambda things: [*slide(things), 1]),
     Row("talk-deck", KEEPING_TALKS, NO, number("talk_set")),
     Row("talk-pictures", KEEPING_TALKS, NO, number("talk_set")),

@@ -242,6 +242,26 @@ def move(slide: Slide, *, to: int, by: User, now: datetime) -> int:
     return at + 1
 
 
+def move_photo(slide: Slide, place: int, *, to: int, by: User, now: datetime) -> int:
+    """Move a photo of a slide to a number, counted from 1; return where it stands.
+
+    Raises:
+        Refused (photo_gone), slide_gone, set_removed: as their names say.
+    """
+    with step(slide.talk_set, Deed.EDIT, by=by, now=now) as draft:
+        places = draft.find(slide).places
+        found = next((each for each in places if each.pk == place), None)
+        if found is None:
+            raise Refused(
+                _("This photo is not on the slide any more."), code="photo_gone"
+            )
+        places.remove(found)
+        at = max(0, min(to - 1, len(places)))
+        places.insert(at, found)
+        draft.moved = found
+    return at + 1
+
+
 def remove(slide: Slide, *, by: User, now: datetime) -> None:
     """Remove a slide from its set.
 

@@ -47,8 +47,8 @@ class Draft:
 
     talk_set: TalkSet
     slides: list[DraftSlide]
-    # The slide that somebody moves; all others only get other numbers by it.
-    moved: Slide | None = None
+    # The slide or photo that somebody moves; all others only get other numbers by it.
+    moved: Slide | SlidePhoto | None = None
 
     def find(self, slide: Slide) -> DraftSlide:
         """Return a slide with its places.

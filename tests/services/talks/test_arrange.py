@@ -117,6 +117,34 @@ def test_slides_move_to_a_number_and_the_others_make_way(talk_set, eddy, member)
     assert numbers(talk_set, member) == [first, second, third, last, fourth]
 
 
+def test_photos_of_a_slide_stand_in_the_order_somebody_gives_them(
+    orchard, eddy, member, shown
+):
+    made = talks.start(
+        orchard, title="T", photos=shown[:3], kind=Kind.SERIES, by=eddy, now=NOW
+    )
+    slide = slide_at(made, 2)
+
+    def order():
+        return [shown.index(photo) + 1 for photo in talks.read(made, member).photos]
+
+    last = slide.places.get(position=3)
+    assert talks.move_photo(slide, last.pk, to=1, by=eddy, now=LATER) == 1
+    assert order() == [3, 1, 2]
+    [line] = Change.objects.filter(verb="move", subject_type="slidephoto")
+    assert (line.subject_id, line.before, line.after) == (
+        last.pk, {"position": 3}, {"position": 1}
+    )  # fmt: skip
+    assert talks.move_photo(slide, last.pk, to=99, by=eddy, now=LATER) == 3
+    assert order() == [1, 2, 3]
+    talks.undo(made, by=eddy, now=LATER)
+    assert order() == [3, 1, 2]
+    talks.undo(made, by=eddy, now=LATER)
+    assert order() == [1, 2, 3]
+    with refused("photo_gone"):
+        talks.move_photo(slide_at(made, 1), last.pk, to=1, by=eddy, now=LATER)
+
+
 def test_every_step_is_undone_in_turn(talk_set, eddy, member, shown):
     def state():
         talk = talks.read(talk_set, member)

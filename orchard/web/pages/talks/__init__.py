@@ -6,6 +6,7 @@ from orchard.web.pages.talks.cards import cards
 from orchard.web.pages.talks.files import deck, handout, pictures, player
 from orchard.web.pages.talks.purposes import by_purpose
 from orchard.web.pages.talks.slides import (
+    photo_place,
     photo_removal,
     slide_new,
     slide_photos,
@@ -32,6 +33,7 @@ __all__ = [
     "emptying",
     "handout",
     "index",
+    "photo_place",
     "photo_removal",
     "pictures",
     "player",

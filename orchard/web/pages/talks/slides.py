@@ -217,6 +217,28 @@ def slide_removal(request: OrchardRequest, number: int, slide: int) -> HttpRespo
 
 @require_POST
 @door(Deed.KEEP_TALKS)
+def photo_place(
+    request: OrchardRequest, number: int, slide: int, place: int
+) -> HttpResponse:
+    """Move a photo to a number of its slide."""
+    row = permissions.slide_for(request.member, number, slide)
+    text = request.POST.get("to", "").strip()
+    try:
+        if not (text.isascii() and text.isdecimal() and len(text) < 6):
+            raise Refused(
+                _("Give the number where the photo belongs."), code="no_number"
+            )
+        at = talks.move_photo(
+            row, place, to=int(text), by=request.user, now=request.now
+        )
+    except Refused as refusal:
+        return _refused(request, row, refusal)
+    done = _("The photo is number %(number)d now.") % {"number": at}
+    return _done(request, row.talk_set, done, slide=row.pk)
+
+
+@require_POST
+@door(Deed.KEEP_TALKS)
 def photo_removal(
     request: OrchardRequest, number: int, slide: int, place: int
 ) -> HttpResponse:
