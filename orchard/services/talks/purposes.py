@@ -11,11 +11,20 @@ from dataclasses import dataclass
 from datetime import date, datetime, time, timedelta
 from zoneinfo import ZoneInfo
 
-from django.db.models import Q, QuerySet
+from django.db.models import Exists, OuterRef, Q, QuerySet
 from django.utils.formats import date_format
 from django.utils.translation import gettext as _
 
-from orchard.records.models import Closure, Finding, Orchard, Photo, Slide, Task, Tree
+from orchard.records.models import (
+    Closure,
+    Finding,
+    Orchard,
+    Photo,
+    PhotoLink,
+    Slide,
+    Task,
+    Tree,
+)
 from orchard.science import guide, windows
 from orchard.science.words import Season, Verdict
 from orchard.services.errors import NotThere, Refused
@@ -26,6 +35,7 @@ View = Photo.View
 # So long before work was done, a photo of the tree still shows what it was done for.
 BEFORE_WORK = timedelta(days=120)
 LONGEST_TEXT = 600
+MOST_FINISHED = 40
 
 
 @dataclass(frozen=True, slots=True)
@@ -44,10 +54,12 @@ class Material:
     signs: tuple[guide.Sign, ...]
     pairs: tuple[tuple[guide.Sign, guide.Sign], ...]
     jobs: tuple[guide.CareJob, ...]
+    # How tasks were closed with a photo, the latest first.
+    finished: tuple[Closure, ...]
 
 
 def material(orchard: Orchard) -> Material:
-    """Return the trees, signs, pairs and jobs with photos that may be shown."""
+    """Return the trees, signs, pairs, jobs and tasks with photos that may be shown."""
     book = guide.load()
     free = _free(orchard)
     codes = free.filter(trees__isnull=False).values_list("trees__code", flat=True)
@@ -74,6 +86,19 @@ def material(orchard: Orchard) -> Material:
                 (book.jobs[key] for key in set(jobs) if key in book.jobs),
                 key=lambda job: job.name,
             )
+        ),
+        finished=tuple(
+            Closure.objects.filter(
+                Exists(
+                    PhotoLink.objects.filter(closure=OuterRef("pk"), photo__in=free)
+                ),
+                task__orchard=orchard,
+                task__private=False,
+                how=Closure.How.DONE,
+                undone_at=None,
+            )
+            .select_related("task__tree")
+            .order_by("-done_on", "-pk")[:MOST_FINISHED]
         ),
     )
 

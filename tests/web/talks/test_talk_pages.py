@@ -3,16 +3,18 @@
 from __future__ import annotations
 
 import re
+from datetime import timedelta
 from io import BytesIO
 from zipfile import ZipFile
 
 import pytest
 from pptx import Presentation
 
-from orchard.records.models import Photo, Slide, TalkSet
+from orchard.records.models import Photo, PhotoLink, Slide, TalkSet
 from orchard.services import talks
 from tests.conftest import NOW
 from tests.services.talks.photos_to_show import photo_to_show
+from tests.web.test_who_may import make_task
 
 TALKS = "/alderbrook/talks/"
 
@@ -176,3 +178,50 @@ def test_one_press_makes_a_set_by_purpose_or_says_what_is_missing(
     assert page.redirect_chain[-1][0] == here(talk_set)
     assert "3 slides added" in page.text
     assert as_eddy.post(purpose, {"purpose": "?"}).status_code == 404
+
+
+def test_before_and_after_is_one_press_from_a_photo_and_from_the_purposes(
+    as_eddy, client, orchard, tree, shown, vera
+):
+    task = make_task(orchard, tree, 1)
+    purposes = f"{TALKS}purposes/"
+    assert "Task that is done" not in as_eddy.get(purposes).text
+    closure = task.closures.create(
+        how="done", by=vera, done_on=NOW.date(), closed_at=NOW, evidence="Cut"
+    )
+    PhotoLink.objects.create(photo=shown[0], closure=closure)
+    before = NOW - timedelta(days=3)
+    Photo.objects.filter(pk=shown[1].pk).update(taken_at=before)
+    photo_page = f"/alderbrook/photos/{shown[0].name}/"
+    for page in (purposes, photo_page):
+        assert f'value="{task.pk}"' in as_eddy.get(page).text
+    asked = {"purpose": "task", "task": task.pk}
+    page = as_eddy.post(purposes, asked, follow=True)
+    assert "Talk set made" in page.text
+    pair = Slide.objects.get(kind="before_after")
+    photos = pair.places.order_by("position").values_list("photo", flat=True)
+    assert list(photos) == [shown[1].pk, shown[0].pk]
+    # Not where the photo may not be shown, nor to who keeps no talks.
+    Photo.objects.filter(pk=shown[0].pk).update(audience="inside")
+    assert "Task that is done" not in as_eddy.get(purposes).text
+    client.force_login(vera)
+    assert "Slides for a talk" not in client.get(photo_page).text
+
+
+def test_the_photos_of_a_slide_change_places_by_a_press(as_eddy, talk_set, shown):
+    pair = {"photo": [shown[2].pk, shown[3].pk], "layout": "pair"}
+    as_eddy.post(here(talk_set, "photos"), pair)
+    slide = slide_at(talk_set, 4)
+    first, second = slide.places.order_by("position")
+    page = as_eddy.get(here(talk_set, "slides", slide.pk)).text
+    assert "Photo 1 later" in page
+    assert "Photo 1 earlier" not in page
+    place = here(talk_set, "slides", slide.pk, "photos", first.pk, "place")
+    assert place in page
+    page = as_eddy.post(place, {"to": "2"}, follow=True)
+    assert "The photo is number 2 now." in page.text
+    assert list(slide.places.order_by("position")) == [second, first]
+    as_eddy.post(here(talk_set, "undo"))
+    assert list(slide.places.order_by("position")) == [first, second]
+    for to in ("", "x"):
+        assert as_eddy.post(place, {"to": to}).status_code == 422

@@ -47,6 +47,7 @@ def shown(
         "story": PhotoStory.written(story),
         "alike": photos.alike(photo, request.member),
         "proven": photos.work_proven_by(photo, request.member),
+        "keeps_talks": permissions.may(request.member, Deed.KEEP_TALKS),
         "uses": [
             (Photo.Audience(use).label, photos.lacking(photo, use, request.member))
             for use in PhotoConsent.Use.values
