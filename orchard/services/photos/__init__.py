@@ -40,7 +40,13 @@ from orchard.services.photos.many import (
     describe_many,
     note_consent_to_many,
 )
-from orchard.services.photos.quality import Flaw, alike, flaw_of, measure_old
+from orchard.services.photos.quality import (
+    Flaw,
+    alike,
+    doubles_of,
+    flaw_of,
+    measure_old,
+)
 from orchard.services.photos.showing import (
     is_free,
     lacking,
@@ -77,6 +83,7 @@ __all__ = [
     "describe_many",
     "enter",
     "enter_as_proof",
+    "doubles_of",
     "flaw_of",
     "given_by",
     "is_free",

@@ -3,11 +3,13 @@
 from __future__ import annotations
 
 import logging
-from datetime import timedelta
+from collections.abc import Iterable, Mapping
+from datetime import datetime, timedelta
 from enum import StrEnum
 from io import BytesIO
 
 from django.core.files.storage import default_storage
+from django.db.models import Q
 from django.utils.functional import Promise
 from django.utils.translation import gettext_lazy as _
 
@@ -17,6 +19,7 @@ from orchard.science.pictures import bits_apart
 from orchard.services import permissions
 from orchard.services.photos.images import measured
 from orchard.services.photos.keeping import path_of
+from orchard.services.photos.library import photos_seen_by
 
 logger = logging.getLogger(__name__)
 
@@ -78,19 +81,79 @@ def alike(photo: Photo, member: Membership) -> list[Photo]:
     rows = rows.exclude(likeness=None)
     trees = PhotoLink.objects.filter(photo=photo).about("tree").values("tree")
     on_tree = PhotoLink.objects.filter(tree__in=trees).values("photo")
-    received = (photo.received_at - TOGETHER, photo.received_at + TOGETHER)
+    received = _around(photo.received_at)
     compared = [
         *rows.filter(pk__in=on_tree).order_by("-pk")[:MOST_COMPARED],
         *rows.filter(received_at__range=received).order_by("-pk")[:MOST_COMPARED],
     ]
-    most = figure("photo_alike_bits").value
-    apart = {
-        other: bits_apart(photo.likeness, other.likeness)
+    seen = {
+        other.pk: other
         for other in compared
         if other.likeness is not None and permissions.sees(member, other)
     }
-    near = [other for other, bits in apart.items() if bits <= most]
-    return sorted(near, key=lambda other: (apart[other], -other.pk))[:MOST_SHOWN]
+    likenesses = {number: other.likeness or 0 for number, other in seen.items()}
+    numbers = _nearest(photo.likeness, likenesses)[:MOST_SHOWN]
+    return [seen[number] for number in numbers]
+
+
+def _nearest(likeness: int, others: Mapping[int, int]) -> list[int]:
+    """Return the numbers of what looks nearly like it, the most alike first."""
+    most = figure("photo_alike_bits").value
+    near = [
+        (bits, -number)
+        for number, other in others.items()
+        if (bits := bits_apart(likeness, other)) <= most
+    ]
+    return [-number for _bits, number in sorted(near)]
+
+
+def doubles_of(shown: Iterable[Photo], member: Membership) -> dict[int, Photo]:
+    """Return, by the number of each photo that has one, the photo most like it.
+
+    For a page of them in two queries: looked for among what the member finds in the
+    library and came in within a day of it, the latest first.
+    """
+    measured = {photo: photo.likeness for photo in shown if photo.likeness is not None}
+    if not measured:
+        return {}
+    around = Q()
+    for since, until in _spans(photo.received_at for photo in measured):
+        around |= Q(received_at__range=(since, until))
+    rows = photos_seen_by(member).exclude(likeness=None).filter(around)
+    compared = list(
+        rows.order_by("-received_at", "-pk").values_list(
+            "pk", "likeness", "received_at"
+        )[:MOST_COMPARED]
+    )
+    doubles = {}
+    for photo, likeness in measured.items():
+        since, until = _around(photo.received_at)
+        together = {
+            number: other
+            for number, other, received_at in compared
+            if other is not None
+            and since <= received_at <= until
+            and number != photo.pk
+        }
+        if near := _nearest(likeness, together):
+            doubles[photo.pk] = near[0]
+    found = Photo.objects.in_bulk(set(doubles.values()))
+    return {number: found[double] for number, double in doubles.items()}
+
+
+def _around(moment: datetime) -> tuple[datetime, datetime]:
+    return moment - TOGETHER, moment + TOGETHER
+
+
+def _spans(moments: Iterable[datetime]) -> list[tuple[datetime, datetime]]:
+    """Return the time around moments, in as few stretches as there are."""
+    spans: list[tuple[datetime, datetime]] = []
+    for moment in sorted(moments):
+        since, until = _around(moment)
+        if spans and since <= spans[-1][1]:
+            since = spans.pop()[0]
+        spans.append((since, until))
+    return spans
 
 
 def measure_old(*, most: int) -> int:

@@ -101,6 +101,27 @@ def test_they_are_looked_for_on_the_tree_and_among_those_of_the_day(
     assert photos.alike(first, member) == [copy]
 
 
+def test_a_page_of_photos_names_the_nearest_of_each_in_two_queries(
+    keep, orchard, tree, lee, olga, now, django_assert_num_queries
+):
+    member = permissions.member_for(lee, orchard.slug)
+    first = keep(scene(), tree=tree)
+    copy = keep(scene().resize((700, 525)), tree=tree, quality=55)
+    other = keep(scene(8), tree=tree)
+    late = keep(scene().resize((500, 375)), tree=tree)
+    hidden = keep(scene(8).resize((600, 450)), tree=tree, private=True)
+    long_ago = now.replace(year=2020)
+    Photo.objects.filter(pk=late.pk).update(received_at=long_ago)
+    late.refresh_from_db()
+    with django_assert_num_queries(2):
+        found = photos.doubles_of([first, other, copy, late], member)
+    assert found == {first.pk: copy, copy.pk: first, other.pk: hidden}
+    office = permissions.member_for(olga, orchard.slug)
+    assert photos.doubles_of([other], office) == {}
+    with django_assert_num_queries(0):
+        assert photos.doubles_of([], member) == {}
+
+
 def test_a_private_double_is_shown_to_none_who_may_not_see_it(
     keep, orchard, tree, lee, olga
 ):

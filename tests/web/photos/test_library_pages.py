@@ -49,6 +49,17 @@ def test_a_photo_is_shown_with_what_is_on_record(as_cora, shots):
     assert 'data-verdict="act"' in page
 
 
+def test_a_photo_that_is_nearly_another_says_which(as_cora, shots):
+    numbers = [shots[0].pk, shots[3].pk]
+    Photo.objects.filter(pk__in=numbers).update(likeness=77)
+    Photo.objects.filter(pk=shots[3].pk).update(caption="A sucker")
+    page = text_of(as_cora.get(LIBRARY))
+    assert page.count("Nearly the same as") == 2
+    assert "Nearly the same as “A sucker”" in page
+    assert "Nearly the same as a photo received 12 May 2026" in page
+    assert page.count(f'href="{LIBRARY}{shots[3].name}/"') == 2
+
+
 def test_a_volunteer_looks_and_chooses_nothing(as_vera, shots):
     page = text_of(as_vera.get(LIBRARY))
     assert len(re.findall('class="shot"', page)) == 24

@@ -52,6 +52,7 @@ def index(request: OrchardRequest) -> HttpResponse:
     form = LibraryForm(request.GET, member=request.member)
     filters = form.filters(request.today)
     page = photos.library(request.member, filters, after=paging.key_in(request))
+    doubles = photos.doubles_of((each.photo for each in page.rows), request.member)
     keeps = permissions.may(request.member, Deed.KEEP_PHOTOS)
     chosen = chosen_in(request.GET) if keeps else []
     here = {shown.photo.pk for shown in page.rows}
@@ -59,7 +60,10 @@ def index(request: OrchardRequest) -> HttpResponse:
         "form": form,
         "filters": filters,
         "narrowing": form.narrowing,
-        "stories": [PhotoStory.written(shown) for shown in page.rows],
+        "stories": [
+            PhotoStory.written(shown, doubles.get(shown.photo.pk))
+            for shown in page.rows
+        ],
         "next_key": page.next_key,
         "is_first": not paging.key_in(request),
         "keeps": keeps,

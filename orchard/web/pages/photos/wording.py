@@ -50,10 +50,12 @@ class PhotoStory:
     condition: int | None
     signs: tuple[PhotoSign, ...]
     flaw: str
+    double: Photo | None
 
     @classmethod
-    def written(cls, shown: Depicted) -> Self:
-        signs, parts = guide.load().signs, part_words()
+    def written(cls, shown: Depicted, double: Photo | None = None) -> Self:
+        signs = guide.load().signs
+        parts = part_words() if shown.signs else {}
         return cls(
             photo=shown.photo,
             at=shown.at,
@@ -61,6 +63,7 @@ class PhotoStory:
             tree=shown.tree,
             kind=shown.kind,
             condition=shown.condition,
+            double=double,
             flaw=str(flaw.words) if (flaw := flaw_of(shown.photo)) else "",
             signs=tuple(
                 PhotoSign(
