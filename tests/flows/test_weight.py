@@ -11,16 +11,21 @@ from __future__ import annotations
 
 import gzip
 from dataclasses import dataclass, field
+from io import BytesIO
 
 import pytest
 from django.urls import reverse
 from playwright.sync_api import expect
 from whitenoise.compress import Compressor
 
-from orchard.records.models import Tag
+from orchard.records.models import Photo, Tag
 from orchard.science import guide
+from orchard.services import photos
+from orchard.services.photos.library import PAGE
+from tests import camera
 from tests.conftest import NOW, PASSWORD
-from tests.flows.conftest import PHONE, opened, sign_in
+from tests.flows.conftest import DESK, PHONE, opened, sign_in
+from tests.web.test_who_may import make_photo
 
 pytestmark = pytest.mark.on_sqlite
 
@@ -28,6 +33,8 @@ KB = 1000
 # The form carries every sign with its questions, so that it works without signal: a
 # quarter of a kilobyte for each that grows here, and the rest of the page once.
 FORM, EACH_SIGN, BEHIND, TAG = 15 * KB, 250, 25 * KB, 50 * KB
+# With the pictures of a whole page, as large as a desk shows them.
+LIBRARY = 400 * KB
 # The browser's own account of what it had asked for when the page stood.
 FIRST = """() => {
   const [page] = performance.getEntriesByType("navigation");
@@ -78,13 +85,13 @@ def path_of(address: str) -> str:
 def scale(browser, live_server):
     """Open a page once for the first time: nothing of it is on the phone."""
 
-    def weigh(address: str, *, user=None, shows: str) -> Scale:
+    def weigh(address: str, *, user=None, shows: str, viewport=PHONE) -> Scale:
         cookies = []
         if user is not None:
             with opened(browser, base_url=live_server.url, viewport=PHONE) as context:
                 sign_in(context.new_page(), user, PASSWORD)
                 cookies = context.cookies()
-        with opened(browser, base_url=live_server.url, viewport=PHONE) as context:
+        with opened(browser, base_url=live_server.url, viewport=viewport) as context:
             context.add_cookies(cookies)
             page = context.new_page()
             page.add_init_script("delete Navigator.prototype.serviceWorker;")
@@ -121,3 +128,20 @@ def test_the_public_page_of_a_tag_is_light(scale, tree):
     came = scale(reverse("tag", args=[tag.token]), shows="dl.facts")
     assert any(path.endswith(".css") for path in came.weights)
     assert came.total(first=True) + came.total(first=False) < TAG, came.told()
+
+
+def test_the_library_is_light(scale, orchard, tree, lee, tmp_path, settings):
+    """A whole page of photos that came from a camera of 12 million pixels."""
+    settings.MEDIA_ROOT = tmp_path / "photos"
+    scenes = [photos.read_picture(BytesIO(camera.photo(seed))) for seed in (1, 2)]
+    for number in range(PAGE):
+        photo = make_photo(orchard, tree, lee, settings.MEDIA_ROOT)
+        small = settings.MEDIA_ROOT / photos.path_of(photo.name, "small")
+        small.write_bytes(scenes[number % 2].sizes["small"])
+    Photo.objects.update(width=camera.WIDTH, height=camera.HEIGHT)
+    address = reverse("photos", args=["alderbrook"])
+    came = scale(address, user=lee, shows=".photo-grid", viewport=DESK)
+    pictures = [path for path in came.weights if path.endswith("/small/")]
+    assert len(pictures) == PAGE, came.told()
+    assert came.weights[address.lstrip("/")] > KB, "the page itself was not counted"
+    assert came.total(first=True) + came.total(first=False) <= LIBRARY, came.told()

@@ -49,7 +49,7 @@ FORMATS: Mapping[str, str] = {
     "HEIF": "HEIC",
 }
 # Of a small size many stand on one page.
-QUALITY: Mapping[str, int] = {"large": 82, "middle": 82, "small": 70}
+QUALITY: Mapping[str, int] = {"large": 82, "middle": 82, "small": 60}
 # So wide a large size may be where a JPEG can be decoded at once to about it: a half
 # or a quarter of what phones take is a little less than the size asked for.
 LEAST_LARGE = 1800
