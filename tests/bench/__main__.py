@@ -4,15 +4,17 @@
     python -m tests.bench --small         the same with a hundredth of the rows
     python -m tests.bench --only sqlite   one database
     python -m tests.bench holds           what treatments hold, of 200,000 uses
+    python -m tests.bench library         the library of 500,000 photos, and making the
+                                          sizes of one of them beside libvips
     python -m tests.bench load            whom the nightly work and a growth stage keep
                                           waiting, and the sun of 600 spots
 
 Figures are ratios within one run on one machine: a page against hand-written SQL that
 fetches the same, a long history against a short one. Promises: the board of 200,000
 open tasks within 60 ms on PostgreSQL, where nothing else runs; board at most 8 times
-and tree page at most 10 times the raw SQL on PostgreSQL, holds at most 8 times; a
-hundred times the history at most 1.2 times slower; the same number of queries whatever
-the number of rows; a web process under 150 MB.
+and tree page at most 10 times the raw SQL on PostgreSQL, holds and the first page of
+the library at most 8 times; a hundred times the history at most 1.2 times slower; the
+same number of queries whatever the number of rows; a web process under 150 MB.
 """
 
 from __future__ import annotations
@@ -31,7 +33,10 @@ ROOT = Path(__file__).resolve().parent.parent.parent
 def main() -> int:
     parser = argparse.ArgumentParser(prog="python -m tests.bench")
     parser.add_argument(
-        "what", nargs="?", choices=["pages", "holds", "load"], default="pages"
+        "what",
+        nargs="?",
+        choices=["pages", "holds", "library", "load"],
+        default="pages",
     )
     parser.add_argument("--small", action="store_true")
     parser.add_argument("--only", choices=["sqlite", "postgresql"])
