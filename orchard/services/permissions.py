@@ -412,10 +412,9 @@ def talk_set_for(member: Membership, number: int) -> TalkSet:
 
 
 def slide_for(member: Membership, talk_set: int, number: int) -> Slide:
-    """Return a slide of a talk set of the member's orchard, removed ones included."""
-    rows = Slide.objects.filter(talk_set__orchard=member.orchard)
-    rows = rows.select_related("talk_set__orchard")
-    return _find(rows, talk_set=talk_set, pk=number)
+    """Return a slide of a talk set that the member sees, removed ones included."""
+    rows = Slide.objects.filter(talk_set=talk_set_for(member, talk_set))
+    return _find(rows.select_related("talk_set__orchard"), pk=number)
 
 
 def practice_answer_for(member: Membership, number: int) -> PracticeAnswer:

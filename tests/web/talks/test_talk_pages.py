@@ -225,3 +225,12 @@ def test_the_photos_of_a_slide_change_places_by_a_press(as_eddy, talk_set, shown
     assert list(slide.places.order_by("position")) == [first, second]
     for to in ("", "x"):
         assert as_eddy.post(place, {"to": to}).status_code == 422
+
+
+def test_a_number_that_no_database_holds_is_not_there(as_eddy, talk_set):
+    far = 2**64 + 1
+    slide = slide_at(talk_set, 1)
+    for path in (f"{far}/slides/{slide.pk}", f"{talk_set.pk}/slides/{far}"):
+        assert as_eddy.get(f"/alderbrook/talks/{path}/").status_code == 404
+        gone = as_eddy.post(f"/alderbrook/talks/{path}/photos/1/removal/")
+        assert gone.status_code == 404
