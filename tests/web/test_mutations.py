@@ -616,7 +616,9 @@ def test_broken_addresses_break_no_page(house):
         who, method, address, data = places[seed % len(places)]
         parts = address.strip("/").split("/")
         place = mutator.dice.randrange(len(parts))
-        parts[place] = quote(mutator.text(parts[place])[:3000], safe="")
+        # Hardly any is valid any more: one in ten stays whole, to be accepted.
+        if seed % 10:
+            parts[place] = quote(mutator.text(parts[place])[:3000], safe="")
         broken = "/" + "/".join(parts) + "/"
         if mutator.dice.random() < 0.05:
             broken = broken.replace("%", "%ff%", 1)
