@@ -87,18 +87,18 @@ def pages_a_second(pages: list[Callable[[], None]], *, readers: int) -> float:
     """Read pages for a while, each reader one after the other."""
     until = time.perf_counter() + SECONDS
 
-    def read(first: int) -> int:
-        read = 0
+    def count_pages(first: int) -> int:
+        count = 0
         for page in cycle([*pages[first:], *pages[:first]]):
             if time.perf_counter() >= until:
                 break
             page()
-            read += 1
-        return read
+            count += 1
+        return count
 
     begun = time.perf_counter()
     with ThreadPoolExecutor(readers) as crowd:
-        count = sum(crowd.map(read, range(readers)))
+        count = sum(crowd.map(count_pages, range(readers)))
     return count / (time.perf_counter() - begun)
 
 

@@ -86,12 +86,12 @@ def alike(photo: Photo, member: Membership) -> list[Photo]:
         *rows.filter(pk__in=on_tree).order_by("-pk")[:MOST_COMPARED],
         *rows.filter(received_at__range=received).order_by("-pk")[:MOST_COMPARED],
     ]
-    seen = {
-        other.pk: other
-        for other in compared
-        if other.likeness is not None and permissions.sees(member, other)
+    seen = {other.pk: other for other in compared if permissions.sees(member, other)}
+    likenesses = {
+        number: other.likeness
+        for number, other in seen.items()
+        if other.likeness is not None
     }
-    likenesses = {number: other.likeness or 0 for number, other in seen.items()}
     numbers = _nearest(photo.likeness, likenesses)[:MOST_SHOWN]
     return [seen[number] for number in numbers]
 

@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
 from datetime import datetime
+from typing import TypeVar
 
 from django.db import transaction
 from django.utils.translation import gettext as _
@@ -24,6 +25,7 @@ from orchard.services.audit import Verb
 from orchard.services.errors import Refused
 from orchard.services.talks.steps import Draft, DraftSlide, step
 
+Row = TypeVar("Row")
 Kind = Slide.Kind
 Deed = TalkStep.Deed
 USE = "talks"
@@ -235,11 +237,8 @@ def move(slide: Slide, *, to: int, by: User, now: datetime) -> int:
     """
     with step(slide.talk_set, Deed.MOVE, by=by, now=now) as draft:
         found = draft.find(slide)
-        draft.slides.remove(found)
-        at = max(0, min(to - 1, len(draft.slides)))
-        draft.slides.insert(at, found)
         draft.moved = found.slide
-    return at + 1
+        return _put(draft.slides, found, to)
 
 
 def move_photo(slide: Slide, place: int, *, to: int, by: User, now: datetime) -> int:
@@ -255,10 +254,15 @@ def move_photo(slide: Slide, place: int, *, to: int, by: User, now: datetime) ->
             raise Refused(
                 _("This photo is not on the slide any more."), code="photo_gone"
             )
-        places.remove(found)
-        at = max(0, min(to - 1, len(places)))
-        places.insert(at, found)
         draft.moved = found
+        return _put(places, found, to)
+
+
+def _put(rows: list[Row], row: Row, to: int) -> int:
+    """Put a row of a list at a number, counted from 1; return where it stands."""
+    rows.remove(row)
+    at = max(0, min(to - 1, len(rows)))
+    rows.insert(at, row)
     return at + 1
 
 

@@ -297,9 +297,9 @@ def test_photos_of_a_tree_leave_while_its_case_is_open_but_for_older_ones(
     case_opened(shown[0], eddy)
     talk = talks.read(talk_set, member)
     assert talk.photos == (shown[0],)
-    said = [place.why_empty for each in talk.slides for place in each.places]
+    reasons = [place.why_empty for each in talk.slides for place in each.places]
     left_alone = "It stays inside as long as its tree is to be left alone."
-    assert said == ["", left_alone, left_alone]
+    assert reasons == ["", left_alone, left_alone]
     Case.objects.update(closed_at=NOW, closed_by=eddy, outcome="Not it")
     assert len(talks.read(talk_set, member).photos) == 3
 

@@ -55,9 +55,9 @@ def open_photo(orchard, tree, vera, lee) -> Photo:
         file(made=scene()), orchard=orchard, by=vera, now=EARLIER, tree=tree,
         inspection=look, finding=make_finding(look),
     )  # fmt: skip
-    said = {"people": "nobody", "audience": "public", "caption": "A sucker"}
+    words = {"people": "nobody", "audience": "public", "caption": "A sucker"}
     member = permissions.member_for(lee, orchard.slug)
-    return photos.describe(photo, member=member, now=NOW, **said)
+    return photos.describe(photo, member=member, now=NOW, **words)
 
 
 @pytest.fixture
@@ -79,10 +79,10 @@ def open_case(orchard, tree, lee):
         )  # fmt: skip
         assert record.cases
         photo = record.inspection.photos.get()
-        said = {"caption": SECRET, "alt_text": SECRET, "view": "close_up"}
-        said |= {"people": "nobody", "audience": "public", "credit": "Lee"}
+        words = {"caption": SECRET, "alt_text": SECRET, "view": "close_up"}
+        words |= {"people": "nobody", "audience": "public", "credit": "Lee"}
         member = permissions.member_for(lee, orchard.slug)
-        return photos.describe(photo, member=member, now=NOW, **said)
+        return photos.describe(photo, member=member, now=NOW, **words)
 
     return opened
 
@@ -166,8 +166,8 @@ def test_no_search_tells_who_is_not_named_of_a_case(
     for size in ("small", "middle", "large"):
         got = client.get(f"{LIBRARY}{photo.name}/{size}/")
         assert got.status_code in (302, 404), size
-    said = {"at": f"chosen={hidden}", "caption": "Anything", "credit": "Anybody"}
-    asked = [(CHOSEN, said), (f"{CHOSEN}talk/", {**said, "title": "New"})]
+    form = {"at": f"chosen={hidden}", "caption": "Anything", "credit": "Anybody"}
+    asked = [(CHOSEN, form), (f"{CHOSEN}talk/", {**form, "title": "New"})]
     for address, body in asked:
         assert SECRET not in client.post(address, body).content.decode()
     photo.refresh_from_db()

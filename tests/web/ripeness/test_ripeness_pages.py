@@ -193,14 +193,14 @@ def test_a_long_list_of_kinds_goes_on_page_by_page(as_vera, orchard, monkeypatch
         make_tree(orchard, f"{block}-1")
     where = address(orchard, "outlook-ripeness")
 
-    def named(page):
+    def opened(page):
         return [block for block in blocks if f"block {block}:" in page]
 
-    def told(page):
+    def listed(page):
         return [block for block in blocks if f"</b>, {block}:" in page]
 
     whole = as_vera.get(where).content.decode()
-    assert sorted(named(whole) + told(whole)) == blocks
+    assert sorted(opened(whole) + listed(whole)) == blocks
     assert 'class="pager"' not in whole
 
     monkeypatch.setattr(views, "KINDS_SHOWN", 2)
@@ -209,7 +209,7 @@ def test_a_long_list_of_kinds_goes_on_page_by_page(as_vera, orchard, monkeypatch
         answer = as_vera.get(url)
         page = answer.content.decode()
         assert "Nothing ripens now" not in page or "Nothing ripens now" in whole
-        seen.append(named(page) + told(page))
+        seen.append(opened(page) + listed(page))
         url = answer.context["later_url"]
 
     assert [len(kinds) for kinds in seen] == [2, 2, 1]

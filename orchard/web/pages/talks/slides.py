@@ -182,21 +182,24 @@ def _refused(request: OrchardRequest, slide: Slide, refusal: Refused) -> HttpRes
     return answers.refused_page(request, "talks/show.html", page)
 
 
+def _wanted_place(request: OrchardRequest, refusal: str) -> int:
+    """Return the number that something is to be moved to, or refuse with a sentence."""
+    text = request.POST.get("to", "").strip()
+    if not (text.isascii() and text.isdecimal() and len(text) < 6):
+        raise Refused(refusal, code="no_number")
+    return int(text)
+
+
 @require_POST
 @door(Deed.KEEP_TALKS)
 def slide_place(request: OrchardRequest, number: int, slide: int) -> HttpResponse:
     """Move a slide by one, or to a number."""
     row = permissions.slide_for(request.member, number, slide)
-    text = request.POST.get("to", "").strip()
     try:
         if request.POST.get("by") in ("-1", "1"):
             to = row.position + int(request.POST["by"])
-        elif text.isascii() and text.isdecimal() and len(text) < 6:
-            to = int(text)
         else:
-            raise Refused(
-                _("Give the number where the slide belongs."), code="no_number"
-            )
+            to = _wanted_place(request, _("Give the number where the slide belongs."))
         at = talks.move(row, to=to, by=request.user, now=request.now)
     except Refused as refusal:
         return _refused(request, row, refusal)
@@ -222,15 +225,9 @@ def photo_place(
 ) -> HttpResponse:
     """Move a photo to a number of its slide."""
     row = permissions.slide_for(request.member, number, slide)
-    text = request.POST.get("to", "").strip()
     try:
-        if not (text.isascii() and text.isdecimal() and len(text) < 6):
-            raise Refused(
-                _("Give the number where the photo belongs."), code="no_number"
-            )
-        at = talks.move_photo(
-            row, place, to=int(text), by=request.user, now=request.now
-        )
+        to = _wanted_place(request, _("Give the number where the photo belongs."))
+        at = talks.move_photo(row, place, to=to, by=request.user, now=request.now)
     except Refused as refusal:
         return _refused(request, row, refusal)
     done = _("The photo is number %(number)d now.") % {"number": at}
