@@ -265,10 +265,17 @@ def card_came(page, sign: str) -> None:
 
 
 def until(page, holds, *, seconds: int = 15) -> None:
-    """Let the browser go on until something holds in the book."""
+    """Let the browser go on until something holds in the book, or on a page.
+
+    A page that is just going somewhere has no answer: it is asked again where it stands.
+    """
     for _turn in range(seconds * 10):
-        if holds():
-            return
+        try:
+            if holds():
+                return
+        except Error as error:
+            if "context was destroyed" not in str(error):
+                raise
         page.wait_for_timeout(100)
     pytest.fail(f"{holds} does not hold after {seconds} s")
 
