@@ -11,9 +11,15 @@ from django import template
 from django.template.loader import render_to_string
 from django.utils import timezone
 from django.utils.formats import date_format, number_format
-from django.utils.html import format_html
+from django.utils.html import conditional_escape, escape, format_html
 from django.utils.safestring import SafeString
-from django.utils.translation import get_language, gettext, ngettext, pgettext
+from django.utils.translation import (
+    get_language,
+    gettext,
+    ngettext,
+    pgettext,
+    pgettext_lazy,
+)
 
 from orchard.records.models import Tree
 from orchard.science import guide
@@ -22,17 +28,20 @@ from orchard.science.units import in_text, shown
 register = template.Library()
 
 NO_BREAK = "\u00a0"
+_SELECTED = " selected"
+
+
+_VERDICTS = {
+    "act": pgettext_lazy("verdict", "Act"),
+    "watch": pgettext_lazy("verdict", "Watch"),
+    "leave": pgettext_lazy("verdict", "Leave"),
+    "report": pgettext_lazy("verdict", "Report"),
+}
 
 
 def verdict_word(verdict: str) -> str:
     """Return the word for a verdict's code; refuse a code that is none."""
-    words = {
-        "act": pgettext("verdict", "Act"),
-        "watch": pgettext("verdict", "Watch"),
-        "leave": pgettext("verdict", "Leave"),
-        "report": pgettext("verdict", "Report"),
-    }
-    return words[str(verdict)]
+    return str(_VERDICTS[str(verdict)])
 
 
 @register.simple_tag
@@ -54,6 +63,23 @@ def _mark(verdict: str, word: str, size: str) -> SafeString:
 def dialled(number: str) -> str:
     """Write a phone number as a phone dials it: digits, and a plus in front."""
     return "".join(sign for sign in number if sign.isdigit() or sign == "+")
+
+
+@register.simple_tag
+def options_of(widget: dict[str, Any]) -> SafeString:
+    """Write what a list offers, in its groups."""
+    written: list[str] = []
+    for name, rows, _index in widget["optgroups"]:
+        options = [
+            f'<option value="{escape(row["value"])}"{_SELECTED * row["selected"]}>'
+            f"{conditional_escape(row['label'])}</option>\n"
+            for row in rows
+        ]
+        if name:
+            opening = format_html('<optgroup label="{}">\n', name)
+            options = [opening, *options, "</optgroup>\n"]
+        written += options
+    return SafeString("".join(written))
 
 
 def days_said(days: int, *, due: bool) -> str:

@@ -13,6 +13,7 @@ from orchard.web.pages.inspections.second_opinions import (
 )
 from orchard.web.pages.inspections.sign_blocks import (
     block_of,
+    part_word,
     part_words,
     pictures_of,
     plans_of,
@@ -39,6 +40,7 @@ __all__ = [
     "move_inspection",
     "my_second_looks",
     "new",
+    "part_word",
     "part_words",
     "override",
     "pictures_of",

@@ -15,8 +15,9 @@ from django.http import QueryDict
 from django.template.loader import render_to_string
 from django.templatetags.static import static
 from django.urls import reverse
+from django.utils.functional import Promise
 from django.utils.safestring import SafeString
-from django.utils.translation import get_language, pgettext
+from django.utils.translation import get_language, pgettext_lazy
 from django.utils.translation import gettext as _
 
 from orchard.records.models import Orchard, Photo
@@ -36,6 +37,23 @@ from orchard.web.pages.inspections.forms import FindingForm, units_of
 OPEN = ("chosen", "again", "found")
 # So many of those noted before stand in a row on a phone, as in `steps.js`.
 NOTED_SHOWN = 3
+# Translated when they are read: a page of photos asks for one of them at a time.
+_PARTS: dict[str, Promise] = {
+    Part.WHOLE_TREE: pgettext_lazy("part", "whole tree"),
+    Part.CANOPY: pgettext_lazy("part", "canopy"),
+    Part.LEAF: pgettext_lazy("part", "leaf"),
+    Part.SHOOT: pgettext_lazy("part", "shoot"),
+    Part.BUD: pgettext_lazy("part", "bud"),
+    Part.FLOWER: pgettext_lazy("part", "flower"),
+    Part.FRUIT: pgettext_lazy("part", "fruit"),
+    Part.LIMB: pgettext_lazy("part", "limb"),
+    Part.TRUNK: pgettext_lazy("part", "trunk"),
+    Part.GRAFT: pgettext_lazy("part", "graft"),
+    Part.ROOT: pgettext_lazy("part", "root"),
+    Part.SOIL: pgettext_lazy("part", "soil"),
+    Part.CONTAINER: pgettext_lazy("part", "container"),
+    Part.SITE: pgettext_lazy("part", "site"),
+}
 
 
 @dataclass(frozen=True, slots=True)
@@ -201,22 +219,12 @@ def noted_before(ground: Ground, asked: Container[str]) -> list[SignDrawing]:
 
 def part_words() -> dict[str, str]:
     """Return the parts of a tree in words."""
-    return {
-        Part.WHOLE_TREE: pgettext("part", "whole tree"),
-        Part.CANOPY: pgettext("part", "canopy"),
-        Part.LEAF: pgettext("part", "leaf"),
-        Part.SHOOT: pgettext("part", "shoot"),
-        Part.BUD: pgettext("part", "bud"),
-        Part.FLOWER: pgettext("part", "flower"),
-        Part.FRUIT: pgettext("part", "fruit"),
-        Part.LIMB: pgettext("part", "limb"),
-        Part.TRUNK: pgettext("part", "trunk"),
-        Part.GRAFT: pgettext("part", "graft"),
-        Part.ROOT: pgettext("part", "root"),
-        Part.SOIL: pgettext("part", "soil"),
-        Part.CONTAINER: pgettext("part", "container"),
-        Part.SITE: pgettext("part", "site"),
-    }
+    return {part: str(word) for part, word in _PARTS.items()}
+
+
+def part_word(part: str) -> str:
+    """Return the word for a part of a tree, or nothing where none was named."""
+    return str(_PARTS.get(part, ""))
 
 
 def group_titles() -> dict[str, str]:

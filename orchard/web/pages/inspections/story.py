@@ -33,7 +33,7 @@ from orchard.services.permissions import Deed
 from orchard.services.photos import current_photos
 from orchard.services.tasks import tasks_of_findings
 from orchard.services.timeline import DoneBefore
-from orchard.web.pages.inspections.sign_blocks import part_words
+from orchard.web.pages.inspections.sign_blocks import part_word
 
 # Less is the time a message takes; more is told beside the time that was meant.
 CLOCK_TOLD = timedelta(minutes=5)
@@ -236,7 +236,7 @@ def _finding(
     return FindingStory(
         finding=finding,
         name=sign.name if sign else finding.sign,
-        part=part_words().get(finding.part, ""),
+        part=part_word(finding.part),
         amount=tuple(_in_words(finding.answers, finding.typed)),
         facts=tuple(
             _in_words({key: facts[key] for key in _looked_at(sign, facts)}, {})

@@ -75,7 +75,7 @@ class LibraryForm(forms.Form):
     def __init__(self, *args: Any, member: Membership, **options: Any) -> None:
         super().__init__(*args, **options)
         orchard = member.orchard
-        kinds = [(kind.pk, kind.name) for kind in trees.all_kinds(orchard)]
+        kinds = trees.all_kinds(orchard).values_list("pk", "name")
         offer(self, "kind", [ANY, *kinds])
         signs = sorted(guide.load().signs.values(), key=lambda sign: sign.name)
         offer(self, "sign", [ANY, *((sign.key, sign.name) for sign in signs)])

@@ -7,24 +7,25 @@ from datetime import datetime
 from typing import Self
 
 from django.utils.translation import gettext as _
-from django.utils.translation import pgettext
+from django.utils.translation import pgettext_lazy
 
 from orchard.records.models import Photo
 from orchard.science import guide
 from orchard.science.words import Season
 from orchard.services.photos import Depicted, flaw_of
-from orchard.web.pages.inspections import part_words
+from orchard.web.pages.inspections import part_word
+
+_SEASONS = {
+    Season.SPRING: pgettext_lazy("season", "spring"),
+    Season.SUMMER: pgettext_lazy("season", "summer"),
+    Season.AUTUMN: pgettext_lazy("season", "autumn"),
+    Season.WINTER: pgettext_lazy("season", "winter"),
+}
 
 
 def season_word(season: Season) -> str:
     """Return the word for a season."""
-    words = {
-        Season.SPRING: pgettext("season", "spring"),
-        Season.SUMMER: pgettext("season", "summer"),
-        Season.AUTUMN: pgettext("season", "autumn"),
-        Season.WINTER: pgettext("season", "winter"),
-    }
-    return words[season]
+    return str(_SEASONS[season])
 
 
 @dataclass(frozen=True, slots=True)
@@ -55,7 +56,6 @@ class PhotoStory:
     @classmethod
     def written(cls, shown: Depicted, double: Photo | None = None) -> Self:
         signs = guide.load().signs
-        parts = part_words() if shown.signs else {}
         return cls(
             photo=shown.photo,
             at=shown.at,
@@ -69,7 +69,7 @@ class PhotoStory:
                 PhotoSign(
                     name=signs[row.sign].name if row.sign in signs else row.sign,
                     key=row.sign if row.sign in signs else "",
-                    part=parts.get(row.part, ""),
+                    part=part_word(row.part),
                     verdict=row.verdict.value,
                     sureness=str(row.sureness.label),
                 )
