@@ -267,7 +267,8 @@ def card_came(page, sign: str) -> None:
 def until(page, holds, *, seconds: int = 15) -> None:
     """Let the browser go on until something holds in the book, or on a page.
 
-    A page that is just going somewhere has no answer: it is asked again where it stands.
+    A page that is just going somewhere has no answer: it is asked again where it
+    stands.
     """
     for _turn in range(seconds * 10):
         try:
