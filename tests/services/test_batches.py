@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import gc
 import itertools
 
 import pytest
@@ -39,6 +40,20 @@ class TestOutsideATransaction:
         assert found == [100, 50, 25, 25, 25, 50, 35]
         expected = [0.15, 0.15, 0.15, 0.15, 0.05, 0.05]
         assert pauses == expected * (connection.vendor == "sqlite")
+
+    def test_python_looks_for_cycles_between_them_alone(self, monkeypatch):
+        paused = []
+        monkeypatch.setattr(batches, "sleep", lambda _s: paused.append(gc.isenabled()))
+        within = [gc.isenabled() for _batch in batches.in_batches(range(250))]
+        assert within == [False] * 3
+        assert paused == [True, True] * (connection.vendor == "sqlite")
+        assert gc.isenabled()
+
+    def test_python_looks_for_them_again_where_a_batch_broke(self, pauses):
+        with pytest.raises(ZeroDivisionError):
+            for batch in batches.in_batches([0]):
+                1 / batch[0]
+        assert gc.isenabled()
 
     def test_no_row_makes_no_batch(self, monkeypatch, pauses):
         assert sizes(monkeypatch, 0, seconds=[]) == []
