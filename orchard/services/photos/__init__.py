@@ -50,7 +50,6 @@ from orchard.services.photos.quality import (
 from orchard.services.photos.showing import (
     is_free,
     lacking,
-    lacking_in,
     why_not_free,
 )
 from orchard.services.photos.unassigned import (
@@ -88,7 +87,6 @@ __all__ = [
     "given_by",
     "is_free",
     "lacking",
-    "lacking_in",
     "lay_down",
     "library",
     "measure_old",

@@ -3,7 +3,8 @@
 from __future__ import annotations
 
 from collections import defaultdict
-from collections.abc import Iterable, Sequence
+from collections.abc import Container, Iterable, Mapping, Sequence
+from dataclasses import dataclass
 
 from django.utils.translation import gettext as _
 
@@ -17,21 +18,23 @@ def is_free(photo: Photo, use: str) -> bool:
     return Photo.objects.filter(pk=photo.pk).free_to_show(use).exists()
 
 
-def lacking(photo: Photo, use: str, member: Membership) -> list[str]:
-    """Say what a photo still needs for a use, in sentences; nothing when it is ready.
+def lacking(
+    photos: Iterable[Photo], uses: Iterable[str], member: Membership
+) -> dict[str, dict[int, list[str]]]:
+    """Say what photos still need for each use, in sentences, by their number.
 
-    Without caption, credit or description it may go (`is_free`), but is not ready.
+    Nothing where one is ready; without caption, credit or description it may go
+    (`is_free`), but is not ready. In two queries, whatever the uses.
     """
-    return lacking_in([photo], use, member)[photo.pk]
-
-
-def lacking_in(
-    photos: Iterable[Photo], use: str, member: Membership
-) -> dict[int, list[str]]:
-    """Say what each of several photos still needs for a use, by its number."""
     photos = list(photos)
-    why = why_not_free(photos, use, member)
-    return {photo.pk: [*why[photo.pk], *_not_described(photo)] for photo in photos}
+    bars = _bars_of(photos)
+    return {
+        use: {
+            photo.pk: [*_why_not(photo, use, member, bars), *_not_described(photo)]
+            for photo in photos
+        }
+        for use in uses
+    }
 
 
 def why_not_free(
@@ -42,27 +45,38 @@ def why_not_free(
     As far as a member may know it. In two queries.
     """
     photos = list(photos)
+    bars = _bars_of(photos)
+    return {photo.pk: _why_not(photo, use, member, bars) for photo in photos}
+
+
+@dataclass(frozen=True, slots=True)
+class _Bars:
+    """What is on record of some photos beside them: consents and open cases."""
+
+    consents: Mapping[int, Sequence[PhotoConsent]]
+    under_open_case: Container[int]
+
+
+def _bars_of(photos: Sequence[Photo]) -> _Bars:
     numbers = [photo.pk for photo in photos]
     given: dict[int, list[PhotoConsent]] = defaultdict(list)
     for row in PhotoConsent.objects.filter(photo__in=numbers).order_by("person", "pk"):
         given[row.photo_id].append(row)
-    suspected = set(
-        Photo.objects.filter(pk__in=numbers)
-        .under_open_case()
-        .values_list("pk", flat=True)
-    )
-    named = permissions.may(member, Deed.KEEP_PHOTOS)
-    return {
-        photo.pk: [
-            *_barred(photo, under_open_case=photo.pk in suspected),
-            *_not_let_go(photo, use),
-            *dict.fromkeys(_not_agreed(photo, use, given[photo.pk], named=named)),
-        ]
-        if permissions.sees(member, photo)
+    found = Photo.objects.filter(pk__in=numbers).under_open_case()
+    return _Bars(given, set(found.values_list("pk", flat=True)))
+
+
+def _why_not(photo: Photo, use: str, member: Membership, bars: _Bars) -> list[str]:
+    if not permissions.sees(member, photo):
         # Why is no business of the others.
-        else [_("It may not be shown at present.")]
-        for photo in photos
-    }
+        return [_("It may not be shown at present.")]
+    named = permissions.may(member, Deed.KEEP_PHOTOS)
+    consents = bars.consents.get(photo.pk, ())
+    return [
+        *_barred(photo, under_open_case=photo.pk in bars.under_open_case),
+        *_not_let_go(photo, use),
+        *dict.fromkeys(_not_agreed(photo, use, consents, named=named)),
+    ]
 
 
 def _barred(photo: Photo, *, under_open_case: bool) -> Iterable[str]:

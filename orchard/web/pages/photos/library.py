@@ -180,11 +180,9 @@ def page_of(
 
 def uses_of(chosen: Sequence[Photo], member: Membership) -> list[tuple[Any, int]]:
     """Tell of each use how many of the chosen photos are ready for it."""
-    lacking = {
-        use: photos.lacking_in(chosen, use, member)
-        for use in (Photo.Audience.TALKS, Photo.Audience.PUBLIC)
-    }
+    uses = (Photo.Audience.TALKS, Photo.Audience.PUBLIC)
+    lacking = photos.lacking(chosen, uses, member)
     return [
-        (use.label, sum(not missing for missing in found.values()))
-        for use, found in lacking.items()
+        (use.label, sum(not missing for missing in lacking[use].values()))
+        for use in uses
     ]

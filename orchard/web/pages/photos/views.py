@@ -42,6 +42,9 @@ def shown(
     today = request.today
     form = form or DescriptionForm.about(photo, keeps=keeps)
     [story] = photos.depicted([photo], request.member)
+    lacking = {}
+    if keeps and not photo.withdrawn_at:
+        lacking = photos.lacking([photo], PhotoConsent.Use.values, request.member)
     return {
         "photo": photo,
         "story": PhotoStory.written(story),
@@ -49,9 +52,8 @@ def shown(
         "proven": photos.work_proven_by(photo, request.member),
         "keeps_talks": permissions.may(request.member, Deed.KEEP_TALKS),
         "uses": [
-            (Photo.Audience(use).label, photos.lacking(photo, use, request.member))
-            for use in PhotoConsent.Use.values
-            if keeps and not photo.withdrawn_at
+            (Photo.Audience(use).label, missing[photo.pk])
+            for use, missing in lacking.items()
         ],
         "consents": photos.consents_to(photo) if keeps else (),
         "consent_form": consent or ConsentForm(initial={"given_on": today})
