@@ -10,6 +10,7 @@ from orchard.records.models import (
     Happening,
     Inspection,
     Photo,
+    PracticeAnswer,
     Receipt,
     RipenessTest,
     SecondLook,
@@ -22,6 +23,7 @@ from tests.conftest import NOW, PASSWORD, TODAY
 from tests.flows.conftest import (
     all_sent,
     entries,
+    fits,
     go,
     hurry,
     kept,
@@ -250,3 +252,39 @@ def test_a_second_look_is_answered_without_signal(page, context, lee, vera, tree
     all_sent(page)
     look.refresh_from_db()
     assert (look.answered_by, look.answer) == (lee, "agreed")
+
+
+def test_practice_without_signal_counts_once_it_is_back(page, context, tree, vera):
+    practice = "/alderbrook/guide/practice/"
+    under_the_trees(page, context, practice)
+    go(page, practice)
+    cards = page.locator(".card")
+    first, second = cards.nth(0), cards.nth(1)
+    right = first.get_attribute("data-sign")
+    first.locator(f'input[value="{right}"]').check()
+    first.get_by_text("See what it is").click()
+    expect(first.locator(".outcome")).to_have_text("Right.")
+    other = second.get_attribute("data-sign")
+    second.locator(f'input:not([value="{other}"])').first.check()
+    second.get_by_text("See what it is").click()
+    expect(page.locator("[data-score]")).to_contain_text("1 of 2 right")
+    expect(page.locator("#tray")).to_contain_text("2 waiting since")
+    fits(page, "practice-away")
+    go(page, "/outbox/")
+    expect(page.locator("main")).not_to_contain_text(right)
+    context.set_offline(False)
+    go(page, "/outbox/")
+    all_sent(page)
+    rows = PracticeAnswer.objects.order_by("answered_at")
+    assert [(row.by, row.sign, row.is_right) for row in rows] == [
+        (vera, right, True),
+        (vera, other, False),
+    ]
+    # Answered again on the same day it is said, and counts no more.
+    go(page, practice)
+    first.locator(f'input[value="{right}"]').check()
+    first.get_by_text("See what it is").click()
+    expect(first.locator(".outcome")).to_have_text("Right.")
+    expect(page.locator("[data-score]")).to_contain_text("1 of 2 right")
+    assert entries(page) == []
+    assert rows.count() == 2

@@ -46,6 +46,7 @@ class Receipt(models.Model):
                     "harvest_share",
                     "dry_check",
                     "product",
+                    "practice",
                 ),
             )
         ]

@@ -17,6 +17,7 @@ from django.utils.translation import ngettext
 from orchard.records.models import (
     Harvest,
     Inspection,
+    Membership,
     Orchard,
     SecondLook,
     Task,
@@ -30,6 +31,7 @@ from orchard.services import (
     harvests,
     inspections,
     observations,
+    practice,
     ripeness,
     tasks,
     treatments,
@@ -298,3 +300,14 @@ def _keep_words(
     )
     notice = _("%(why)s What you wrote is kept in the ledger.") % {"why": refusal}
     return Effect(row.pk, notices=(notice,))
+
+
+def answer_practice(
+    member: Membership, *, by: User, now: datetime, at: datetime, **given: Any
+) -> Effect:
+    """Keep an answer of the practice as of when it was given, and say nothing of it.
+
+    Raises:
+        Refused: as `practice.answer` says.
+    """
+    return Effect(practice.answer(member, now=at, **given).pk)

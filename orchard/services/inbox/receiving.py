@@ -82,6 +82,7 @@ class EntryKind(StrEnum):
     HARVEST_SHARE = "harvest_share"
     DRY_CHECK = "dry_check"
     PRODUCT = "product"
+    PRACTICE = "practice"
 
 
 NEEDED = {
@@ -101,6 +102,7 @@ NEEDED = {
     EntryKind.HARVEST_SHARE: Deed.WORK,
     EntryKind.DRY_CHECK: Deed.PLAN_TREATMENTS,
     EntryKind.PRODUCT: Deed.PLAN_TREATMENTS,
+    EntryKind.PRACTICE: Deed.SEE,
 }
 
 

@@ -1,7 +1,7 @@
 // Entries as a file: the way out when the book will not take one, and the way back in.
 const FORMAT = "orchard-outbox";
 const SAVED = ["key", "kind", "orchard", "person", "person_name", "made_at", "fields", "title", "page", "file_type"];
-const KINDS = ["inspection", "photo", "closure", "taking", "event", "stage", "ripeness_test", "watering", "treatment", "wet_spell", "withdrawal", "second_look", "harvest", "harvest_share", "dry_check", "product"];
+const KINDS = ["inspection", "photo", "closure", "taking", "event", "stage", "ripeness_test", "watering", "treatment", "wet_spell", "withdrawal", "second_look", "harvest", "harvest_share", "dry_check", "product", "practice"];
 const KEY = /^[0-9a-f]{8}(-[0-9a-f]{4}){3}-[0-9a-f]{12}$/;
 const CHUNK = 0x8000;
 

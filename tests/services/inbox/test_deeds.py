@@ -18,6 +18,7 @@ from orchard.records.models import (
     Inspection,
     Membership,
     Photo,
+    PracticeAnswer,
     Product,
     Receipt,
     RipenessTest,
@@ -28,9 +29,11 @@ from orchard.records.models import (
     Watering,
     WetSpell,
 )
-from orchard.services import inspections, tasks, treatments
+from orchard.science.words import PracticeLevel
+from orchard.services import inspections, practice, tasks, treatments
 from orchard.services.inbox import Answer, Entry, EntryKind
 from orchard.services.inspections import SeenSign
+from orchard.services.permissions import member_for
 from orchard.services.treatments import Use
 from orchard.web.pages.inbox.views import PAGES, receive
 from tests.conftest import make_person
@@ -558,6 +561,57 @@ def test_a_wet_spell_comes_in(tree, vera, now):
     outcome = send(an_entry(EntryKind.WET_SPELL, vera, now, *form), vera, now)
     assert outcome.answer is Answer.KEPT
     assert WetSpell.objects.get().by == vera
+
+
+def practised(by, now, sign="sucker", taken_for="sucker", **fields) -> Entry:
+    form = (("sign", sign), ("taken_for", taken_for), ("level", "drawing"))
+    return an_entry(EntryKind.PRACTICE, by, now, *form, **fields)
+
+
+def test_an_answer_given_without_signal_counts_once_as_of_when_it_was_given(
+    tree, vera, lee, now
+):
+    begun = now - timedelta(days=2)
+    entry = practised(vera, now, made_at=begun)
+    assert send(entry, vera, now).answer is Answer.KEPT
+    assert send(entry, vera, now).answer is Answer.ALREADY
+    row = PracticeAnswer.objects.get()
+    assert (row.by, row.key, row.is_right) == (vera, entry.key, True)
+    assert (row.level, row.answered_at) == (PracticeLevel.DRAWING, begun)
+    on = now.astimezone(LISBON).date()
+    mine = practice.progress_of(member_for(vera, "alderbrook"), today=on)
+    # In the second box, asked again after two days: that is now.
+    assert (mine.boxes[:2], mine.due) == ((0, 1), 1)
+    theirs = practice.progress_of(member_for(lee, "alderbrook"), today=on)
+    assert theirs.met == 0
+
+
+def test_answers_that_come_in_late_are_played_in_the_order_they_were_given(
+    tree, vera, now
+):
+    missed = practised(
+        vera, now, taken_for="water_sprout", made_at=now - timedelta(days=3)
+    )
+    right = practised(vera, now, made_at=now - timedelta(days=2))
+    for entry in (right, missed):
+        assert send(entry, vera, now).answer is Answer.KEPT
+    mine = practice.progress_of(
+        member_for(vera, "alderbrook"), today=now.astimezone(LISBON).date()
+    )
+    assert mine.boxes[:2] == (0, 1)
+
+
+def test_of_an_answer_nobody_else_reads_and_nothing_is_said(tree, vera, now):
+    lines = Change.objects.count()
+    outcome, deed = receive(practised(vera, now), vera, now)
+    assert (outcome.answer, outcome.notices, deed.text) == (Answer.KEPT, (), "")
+    assert Change.objects.count() == lines
+
+
+def test_an_answer_about_a_sign_that_the_guide_has_not_is_refused(tree, vera, now):
+    for entry in (practised(vera, now, sign="no_such"), practised(vera, now, sign="")):
+        assert send(entry, vera, now).answer is Answer.REFUSED
+    assert not PracticeAnswer.objects.exists()
 
 
 def test_every_kind_of_entry_leads_to_a_page():

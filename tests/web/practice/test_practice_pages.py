@@ -58,9 +58,9 @@ def test_what_cannot_be_read_asks_anew(as_vera, tree):
     assert "Ask for the next question." in response.content.decode()
 
 
-def test_the_page_for_no_signal_says_that_it_sends_nothing(as_vera, tree):
+def test_the_page_for_no_signal_says_that_its_answers_count(as_vera, tree):
     html = as_vera.get("/alderbrook/guide/practice/").content.decode()
-    assert "stays on this phone" in html
+    assert "counts in your practice" in html
     assert html.count('class="card"') == 24
     guide_page = as_vera.get("/alderbrook/guide/").content.decode()
     # With the links of the guide it is kept on phones.

@@ -16,7 +16,7 @@ from django.utils.translation import gettext as _
 from django.utils.translation import ngettext
 
 from orchard.records.models import Closure, Tree
-from orchard.science.words import TreatmentKind
+from orchard.science.words import PracticeLevel, TreatmentKind
 from orchard.services import inbox, observations, permissions, ripeness, treatments
 from orchard.services.errors import NotThere, Refused
 from orchard.services.fruit import read_test
@@ -30,6 +30,7 @@ from orchard.web.pages.observations import (
     StageForm,
     seen_on_whom,
 )
+from orchard.web.pages.practice import PracticeAnswerForm
 from orchard.web.pages.ripeness import RipenessForm, test_text
 from orchard.web.pages.tasks import DoneForm, SkipForm, undo_of_closing, way_back
 from orchard.web.pages.treatments import (
@@ -45,7 +46,10 @@ from orchard.web.pages.water import WateringForm, trees_watered
 
 @dataclass(frozen=True, slots=True)
 class BroughtDeed:
-    """A deed ready to be carried out, what is said of it, and where its page is."""
+    """A deed ready to be carried out, what is said of it, and where its page is.
+
+    Without a text nothing is said: its own page did already.
+    """
 
     carry_out: ParsedDeed
     text: str
@@ -351,6 +355,22 @@ def _second_look(
     )
 
 
+def _practice(
+    admission: Admission, post: QueryDict, today: date, now: datetime
+) -> BroughtDeed:
+    # Under the key of its entry it is one answer, however often it comes.
+    post["key"] = str(admission.entry.key)
+    given = _cleaned(PracticeAnswerForm(post))
+    given["level"] = PracticeLevel(given["level"])
+    return BroughtDeed(
+        partial(
+            inbox.answer_practice, admission.member, at=admission.made_at(now), **given
+        ),
+        "",
+        _page_of(admission, None, else_to="practice"),
+    )
+
+
 def _check_units(admission: Admission, post: QueryDict) -> None:
     if post.get("units") != admission.orchard.units:
         raise Refused(
@@ -395,4 +415,5 @@ READERS: dict[EntryKind, Reader] = {
     EntryKind.HARVEST_SHARE: _harvest_share,
     EntryKind.DRY_CHECK: _dry_check,
     EntryKind.PRODUCT: _product,
+    EntryKind.PRACTICE: _practice,
 }

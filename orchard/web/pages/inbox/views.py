@@ -51,6 +51,7 @@ PAGES = {
     EntryKind.HARVEST_SHARE: ("harvests", False),
     EntryKind.DRY_CHECK: ("treatment-show", True),
     EntryKind.PRODUCT: ("product-show", True),
+    EntryKind.PRACTICE: ("practice", False),
 }
 # So long somebody waits for the answer to what they have just done.
 STILL_WAITS = timedelta(seconds=20)
@@ -135,6 +136,8 @@ def tell_on_page(
     number = outcome.subject_id
     if deed is not None:
         text = deed.text_of(number) if deed.text_of and number else deed.text
+        if not text:
+            return
         text = answers.with_opened(text, outcome.opened)
         messages.success(request, text, extra_tags=deed.undo_url)
     elif entry.kind is EntryKind.INSPECTION and ("all_well", "1") not in entry.form:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from orchard.web.pages.practice.forms import PracticeAnswerForm
 from orchard.web.pages.practice.views import answered, away, mixed_up, question
 
-__all__ = ["answered", "away", "mixed_up", "question"]
+__all__ = ["PracticeAnswerForm", "answered", "away", "mixed_up", "question"]
