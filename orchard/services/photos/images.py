@@ -65,6 +65,8 @@ MOST_PIXELS: Mapping[str, int] = {
     "PNG": 8_500_000,
     "WEBP": 4_500_000,
 }
+# How a file of each begins; what else is taken is HEIF, which begins with a length.
+HEADS: Mapping[str, bytes] = {"JPEG": b"\xff\xd8", "PNG": b"\x89PNG", "WEBP": b"RIFF"}
 
 # Numbers of the Exif standard (CIPA DC-008, from memory).
 EXIF_PART = 0x8769
@@ -154,7 +156,7 @@ def read_picture(file: IO[bytes]) -> Picture:
             field="photos",
         ) from None
     except (Image.DecompressionBombError, Image.DecompressionBombWarning):
-        raise _too_many_pixels(MOST_PIXELS["JPEG"]) from None
+        raise _too_many_pixels(_most_of_its_sort(file)) from None
     except Exception:  # A broken file can fail anywhere inside a decoder.
         raise Refused(
             _("That photo is damaged and can't be opened. Take or choose it again."),
@@ -171,6 +173,14 @@ def _measured(file: IO[bytes]) -> tuple[int, str]:
         digest.update(piece)
         size += len(piece)
     return size, digest.hexdigest()
+
+
+def _most_of_its_sort(file: IO[bytes]) -> int:
+    """Return how many pixels a file may have, by its first bytes, before it is read."""
+    file.seek(0)
+    begins = file.read(4)
+    sort = next((sort for sort, head in HEADS.items() if begins.startswith(head)), "")
+    return MOST_PIXELS.get(sort, MOST_PIXELS["HEIF"])
 
 
 def _too_many_pixels(most: int) -> Refused:

@@ -122,5 +122,15 @@ def test_a_png_that_claims_to_be_giant_is_refused_before_it_is_unpacked():
     content = bytearray(png_of_16_bits().getvalue())
     content[16:24] = struct.pack(">II", 60000, 60000)
     content[29:33] = struct.pack(">I", zlib.crc32(bytes(content[12:29])))
-    with refused("bad_picture", match="million pixels"):
+    with refused("bad_picture", match="more than 8 million pixels"):
+        photos.read_picture(BytesIO(bytes(content)))
+
+
+def test_a_giant_heic_is_told_how_many_pixels_one_may_have():
+    content = bytearray(heic().getvalue())
+    # The box that says its size, of ISO/IEC 23008-12, from memory.
+    at = content.index(b"ispe") + 8
+    assert struct.unpack(">II", content[at : at + 8]) == (900, 600)
+    content[at : at + 8] = struct.pack(">II", 16320, 12240)
+    with refused("bad_picture", match="more than 13 million pixels"):
         photos.read_picture(BytesIO(bytes(content)))
