@@ -247,5 +247,5 @@ def _store(
         now=min(at + timedelta(minutes=7), scene.now),
         **links,
     )
-    scene.photos.append(photo.name)
+    scene.laid.append(photo.name)
     return photo

@@ -8,6 +8,7 @@ from datetime import date, datetime, timedelta
 from functools import partial
 from itertools import groupby
 from random import Random
+from uuid import UUID
 from zoneinfo import ZoneInfo
 
 from django.db import transaction
@@ -38,6 +39,9 @@ from orchard.demonstration.scene import Say, Scene, wednesdays
 from orchard.records.models import Membership, Orchard, Tag, User
 from orchard.services import accounts, audit, care_plan, house_rules, orchards, photos
 from orchard.services.trees import TagChoice, make_tags, trees_for_tags
+
+# From here on the plan opens every week: a year, and the months before it.
+RECENT = timedelta(days=400)
 
 AUTHORITY = "Plant health office of the province (invented)"
 EMERGENCY = (
@@ -77,19 +81,21 @@ def build(
 
     The same seed and day tell the same story; only tokens and file names differ.
     """
-    scenes: list[Scene] = []
+    # Laid down so far, should all have to be taken back.
+    laid: list[UUID] = []
     try:
         with transaction.atomic():
-            scenes.append(_first(now, Random(seed), small, say))
-            scenes.append(_second(now, Random(seed + 1), small, say))
+            first = _first(now, Random(seed), laid, small, say)
+            second = _second(now, Random(seed + 1), laid, small, say)
     except BaseException:
-        for scene in scenes:
-            photos.take_away(scene.photos)
+        photos.take_away(laid)
         raise
-    return scenes[0].orchard, scenes[1].orchard
+    return first.orchard, second.orchard
 
 
-def _first(now: datetime, dice: Random, small: bool, say: Say) -> Scene:
+def _first(
+    now: datetime, dice: Random, laid: list[UUID], small: bool, say: Say
+) -> Scene:
     zone = ZoneInfo("Europe/Lisbon")
     starts_on = now.astimezone(zone).date() - timedelta(days=62 if small else 913)
     began = datetime.combine(starts_on, datetime.min.time(), zone).replace(hour=9)
@@ -124,7 +130,8 @@ def _first(now: datetime, dice: Random, small: bool, say: Say) -> Scene:
         emergency_note=EMERGENCY,
         crew_hours=24,
     )
-    scene = Scene(orchard, dice, now, starts_on, people={FIRST[0].name: founder})
+    people = {FIRST[0].name: founder}
+    scene = Scene(orchard, dice, now, starts_on, laid, people)
     rows = tuple(row for row in SAPLINGS if not small or row.code in SMALL)
     lay_out(scene, PLOTS, rows, by=founder, day=starts_on)
     _confirm_pests(scene, by=founder, day=starts_on)
@@ -160,7 +167,9 @@ def _first(now: datetime, dice: Random, small: bool, say: Say) -> Scene:
     return scene
 
 
-def _second(now: datetime, dice: Random, small: bool, say: Say) -> Scene:
+def _second(
+    now: datetime, dice: Random, laid: list[UUID], small: bool, say: Say
+) -> Scene:
     zone = ZoneInfo("Australia/Adelaide")
     starts_on = now.astimezone(zone).date() - timedelta(days=62 if small else 200)
     began = datetime.combine(starts_on, datetime.min.time(), zone).replace(hour=9)
@@ -188,7 +197,8 @@ def _second(now: datetime, dice: Random, small: bool, say: Say) -> Scene:
         emergency_note=EMERGENCY,
         crew_hours=10,
     )
-    scene = Scene(orchard, dice, now, starts_on, people={SECOND[0].name: founder})
+    people = {SECOND[0].name: founder}
+    scene = Scene(orchard, dice, now, starts_on, laid, people)
     rows = tuple(r for r in SOUTH_SAPLINGS if not small or r.code in SOUTH_SMALL)
     lay_out(scene, SOUTH_PLOTS, rows, by=founder, day=starts_on)
     _confirm_pests(scene, by=founder, day=starts_on)
@@ -316,7 +326,8 @@ def _weeks(
 ) -> list[StoryEvent]:
     """List the mornings of the story: the plan opens on Mondays, crews come midweek.
 
-    Before a still night the forecast that is noted on the Monday opens the plan.
+    Before a still night the forecast that is noted on the Monday opens the plan. In the
+    older seasons every second Monday will do: of those, what is done is all that shows.
     """
     opens = partial(_open_next, scene)
     events = [StoryEvent(scene.ends_on, 0, opens)]
@@ -326,7 +337,8 @@ def _weeks(
             StoryEvent(day, 4, partial(crews.visit, scene, trees=trees, hands=hands))
         )
         monday = day - timedelta(days=2)
-        if monday not in still:
+        is_late = day > scene.ends_on - RECENT
+        if monday not in still and (is_late or place % 2 == 0):
             events.append(StoryEvent(monday, 0, opens))
         if place % 13 == 0:
             events.append(StoryEvent(day, 3, partial(_tell_month, scene, say)))

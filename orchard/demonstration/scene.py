@@ -25,6 +25,8 @@ class Scene:
     # The present: nothing of the story lies after it.
     now: datetime
     starts_on: date
+    # The names of all photos whose files were laid down.
+    laid: list[UUID] = field(default_factory=list)
     people: dict[str, User] = field(default_factory=dict)
     trees: dict[str, Tree] = field(default_factory=dict)
     # Tree by tree: how it stands now, from 1 to 5, and how that drifts each year.
@@ -36,8 +38,6 @@ class Scene:
     # How many photos of each motif the story may have, and how many it has.
     album: dict[str, int] = field(default_factory=dict)
     drawn: dict[str, int] = field(default_factory=dict)
-    # The files laid down so far, should all have to be taken back.
-    photos: list[UUID] = field(default_factory=list)
 
     @property
     def zone(self) -> ZoneInfo:
