@@ -62,10 +62,10 @@ class KindRipeness:
         return tuple(tree for tree in self.trees if tree.pk not in alone)
 
     @property
-    def codes_to_pick(self) -> str:
-        """The codes of the trees that nothing forbids to pick."""
+    def trees_to_pick(self) -> tuple[GrowingTree, ...]:
+        """The trees that nothing forbids to pick."""
         under_hold = {tree.pk for tree, _hold in self.held_trees}
-        return " ".join(tree.code for tree in self.trees if tree.pk not in under_hold)
+        return tuple(tree for tree in self.trees if tree.pk not in under_hold)
 
     @property
     def reasons(self) -> tuple[tuple[str, str], ...]:

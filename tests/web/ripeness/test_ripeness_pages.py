@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from datetime import timedelta
 
 import pytest
@@ -214,3 +215,21 @@ def test_a_long_list_of_kinds_goes_on_page_by_page(as_vera, orchard, monkeypatch
 
     assert [len(kinds) for kinds in seen] == [2, 2, 1]
     assert sorted(sum(seen, [])) == blocks
+
+
+def test_the_form_of_a_harvest_is_given_the_trees_that_fit_an_address(
+    as_vera, orchard, tree, monkeypatch
+):
+    make_tree(orchard, "A-2")
+    as_vera.post(address(orchard), said())
+    form = address(orchard, "harvest-new")
+
+    def link():
+        page = as_vera.get(address(orchard, "outlook-ripeness")).content.decode()
+        [found] = re.findall(rf'href="({form}[^"]*)"', page)
+        return found
+
+    assert link() == f"{form}?tree=A-1+A-2"
+    monkeypatch.setattr(views, "TREES_NAMED", 1)
+    assert link() == form
+    assert as_vera.get(form).status_code == 200

@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterable
 from functools import partial
 from typing import Any
+from urllib.parse import urlencode
 
 from django.http import HttpResponse
 from django.shortcuts import render
@@ -26,6 +27,8 @@ from orchard.web.requests import OrchardRequest
 
 # Kinds of blocks on a page, each with its tests and a chart.
 KINDS_SHOWN = 25
+# Trees named in the address of the form that records their harvest: not all would fit.
+TREES_NAMED = 40
 READ_AND_SEND = ["GET", "HEAD", "POST"]
 
 
@@ -49,6 +52,7 @@ def index(request: OrchardRequest) -> HttpResponse:
                 wording.kind_text(row),
                 [wording.reading_text(reading) for reading in row.tests],
                 charts.trend_chart(row, f"trend-{numbers[_key(row)]}"),
+                _harvest_form(row, request.orchard.slug),
             )
             for row in rows
             if _key(row) in numbers
@@ -65,6 +69,17 @@ def index(request: OrchardRequest) -> HttpResponse:
         "today": request.today,
     }
     return render(request, "ripeness/index.html", context)
+
+
+def _harvest_form(row: KindRipeness, slug: str) -> str:
+    """Return where a harvest is recorded; the form asks which trees of many."""
+    trees = row.trees_to_pick
+    if not row.is_ready or not trees:
+        return ""
+    form = reverse("harvest-new", args=[slug])
+    if len(trees) > TREES_NAMED:
+        return form
+    return f"{form}?{urlencode({'tree': ' '.join(tree.code for tree in trees)})}"
 
 
 def _key(row: KindRipeness) -> str:
