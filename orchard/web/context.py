@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
+from functools import lru_cache
 from typing import Any
 
 from django.contrib.messages import get_messages
@@ -97,17 +98,23 @@ def menu_for(request: HttpRequest, member: Membership) -> Menu:
     more: list[MenuEntry] = []
     for label, name, deed, roles in PAGES:
         if may(member, deed):
-            url = reverse(name, args=[slug])
+            url = address_of(name, slug)
             here = request.path == url or (
                 name != "home" and request.path.startswith(url)
             )
             part = entries if Role(member.role) in roles else more
             part.append(MenuEntry(str(label), url, here))
-    url = reverse("orchard-details", args=[slug])
+    url = address_of("orchard-details", slug)
     here = request.path == url or any(entry.current for entry in more)
     here = here and not any(entry.current for entry in entries)
     entries.append(MenuEntry(_("This orchard"), url, here))
     return Menu(tuple(entries), tuple(more))
+
+
+@lru_cache(maxsize=2048)
+def address_of(name: str, slug: str) -> str:
+    """Return the address of a page of the menu; each page asks for nearly thirty."""
+    return reverse(name, args=[slug])
 
 
 def coordinators_for(member: Membership | None) -> list[str]:

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import uuid
+from functools import cache
 from typing import Any, Self
 
 from django.db import models
@@ -121,36 +122,38 @@ class FindingQuerySet(models.QuerySet["Finding"]):
 
         Without cases their answers count for nothing, for those who may not know them.
         """
-        before = OuterRef("inspection__corrects")
-        renamed = Exists(
-            SecondLook.objects.filter(
-                answer=SecondLook.Answer.OTHER, finding__inspection=before
-            )
-        ) & ~Exists(Finding.objects.filter(inspection=before, sign=OuterRef("sign")))
-        answered = Case.objects.filter(
-            tree=OuterRef("tree"),
-            sign=OuterRef("sign"),
-            closed_at__gte=OuterRef("inspection__seen_at"),
+        return self.annotate(sureness=_sureness(with_cases=with_cases))
+
+
+@cache
+def _sureness(*, with_cases: bool) -> models.Case:
+    """Return how sure the name of a finding's sign is; each query makes it its own."""
+    before = OuterRef("inspection__corrects")
+    renamed = Exists(
+        SecondLook.objects.filter(
+            answer=SecondLook.Answer.OTHER, finding__inspection=before
         )
-        named_by_two = Q(second_look__answer=SecondLook.Answer.AGREED) | renamed
-        open_answers = ("", SecondLook.Answer.UNSETTLED)
-        in_doubt = Q(second_look__answer__in=open_answers) | Q(
-            sure=False, second_look=None
-        )
-        steps = [
-            models.When(named_by_two, then=models.Value(Finding.Sureness.TWO)),
-            models.When(in_doubt, then=models.Value(Finding.Sureness.DOUBT)),
-        ]
-        if with_cases:
-            by_authority = models.Value(Finding.Sureness.AUTHORITY)
-            steps.insert(0, models.When(Exists(answered), then=by_authority))
-        return self.annotate(
-            sureness=models.Case(
-                *steps,
-                default=models.Value(Finding.Sureness.ONE),
-                output_field=models.CharField(),
-            )
-        )
+    ) & ~Exists(Finding.objects.filter(inspection=before, sign=OuterRef("sign")))
+    answered = Case.objects.filter(
+        tree=OuterRef("tree"),
+        sign=OuterRef("sign"),
+        closed_at__gte=OuterRef("inspection__seen_at"),
+    )
+    named_by_two = Q(second_look__answer=SecondLook.Answer.AGREED) | renamed
+    open_answers = ("", SecondLook.Answer.UNSETTLED)
+    in_doubt = Q(second_look__answer__in=open_answers) | Q(sure=False, second_look=None)
+    steps = [
+        models.When(named_by_two, then=models.Value(Finding.Sureness.TWO)),
+        models.When(in_doubt, then=models.Value(Finding.Sureness.DOUBT)),
+    ]
+    if with_cases:
+        by_authority = models.Value(Finding.Sureness.AUTHORITY)
+        steps.insert(0, models.When(Exists(answered), then=by_authority))
+    return models.Case(
+        *steps,
+        default=models.Value(Finding.Sureness.ONE),
+        output_field=models.CharField(),
+    )
 
 
 class Finding(models.Model):
