@@ -262,6 +262,8 @@ def _ticked(orchard: Orchard, start: date, today: date) -> dict[int, frozenset[d
             task__orchard=orchard,
             task__kind__in=Task.OF_A_JOB,
             task__key__in=job_keys(JobRole.WATERING),
+            # What is done is closed: so it is found by its job, not among all work.
+            task__closed_at__isnull=False,
             how=Closure.How.DONE,
             undone_at=None,
             waterings=None,
