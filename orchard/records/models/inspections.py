@@ -93,6 +93,12 @@ class Inspection(Correctable):
                 condition=Q(condition__isnull=False),
                 name="inspection_scored",
             ),
+            # What came in today, of all that ever did.
+            models.Index(
+                fields=["orchard", "received_at"],
+                condition=Q(withdrawn_at=None, superseded_at=None),
+                name="inspection_received",
+            ),
         ]
 
     def __str__(self) -> str:
