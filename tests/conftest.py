@@ -43,6 +43,9 @@ hypothesis_settings.load_profile("steady")
 gc.set_threshold(200_000, 50, 50)
 
 
+# The database of the settings, which is left for another one before any test.
+NOT_FOR_TESTS = connection.settings_dict["NAME"]
+
 # What a test asks for that goes to a database.
 MEETS = {"db", "transactional_db", "live_server", "django_db_setup", "spare_database"}
 
@@ -139,8 +142,12 @@ class AtOnce(Executor):
 
 @pytest.fixture(scope="session")
 def django_db_setup(django_db_setup):
-    """Let further databases have their tables from the one that is made for all."""
-    tables.pattern = tables.address_of(connection)
+    """Let further databases have their tables from the one that is made for all.
+
+    It is made only where some test goes to it; otherwise they migrate themselves.
+    """
+    if connection.settings_dict["NAME"] != NOT_FOR_TESTS:
+        tables.pattern = tables.address_of(connection)
 
 
 @pytest.fixture(autouse=True)

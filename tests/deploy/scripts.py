@@ -14,6 +14,13 @@ from pathlib import Path
 from tests.settings import DATA_DIR
 
 ROOT = Path(__file__).resolve().parents[2]
+# Each script starts many processes: what one has compiled serves them all where there
+# is a place for it, and is not left among the sources where there is none.
+COMPILED = {
+    name: value
+    for name, value in os.environ.items()
+    if name in ("PYTHONPYCACHEPREFIX", "PYTHONDONTWRITEBYTECODE")
+}
 
 
 def run(script: str, *words: object, env_file: Path, **more: str):
@@ -22,9 +29,9 @@ def run(script: str, *words: object, env_file: Path, **more: str):
         "PATH": os.environ["PATH"],
         "HOME": os.environ.get("HOME", "/"),
         "TMPDIR": os.environ.get("TMPDIR", "/tmp"),  # noqa: S108
-        "PYTHONDONTWRITEBYTECODE": "1",
         "ORCHARD_ENV": str(env_file),
         "ORCHARD_PYTHON": sys.executable,
+        **COMPILED,
         **more,
     }
     return subprocess.run(

@@ -19,7 +19,7 @@ from pathlib import Path
 import pytest
 from PIL import Image
 
-from tests.deploy.scripts import ROOT, open_folder, run, settings_file
+from tests.deploy.scripts import COMPILED, ROOT, open_folder, run, settings_file
 from tests.faults.server import Server, free_port
 
 pytestmark = pytest.mark.on_sqlite
@@ -103,7 +103,11 @@ def started(server: Server) -> Iterator[Server]:
         PHOTO_REDIRECT="/allowed-photos/",
     )
     lines = [line.split("=", 1) for line in env_file.read_text().splitlines()[2:]]
-    surroundings = dict(lines) | {"PATH": os.environ["PATH"], "HOME": str(place)}
+    surroundings = dict(lines) | {
+        "PATH": os.environ["PATH"],
+        "HOME": str(place),
+        **COMPILED,
+    }
     del surroundings["SECRET_KEY_FILE"]
     unit = Unit()
     command = unit.command(place / "run" / "app.sock")
@@ -312,7 +316,7 @@ def test_a_server_set_up_by_the_file_passes_djangos_own_check(tmp_path):
     ran = subprocess.run(
         [sys.executable, "manage.py", "check", "--deploy", "--fail-level", "WARNING"],
         cwd=ROOT,
-        env={"PATH": os.environ["PATH"], **values},
+        env={"PATH": os.environ["PATH"], **COMPILED, **values},
         capture_output=True,
         text=True,
         check=False,
