@@ -40,9 +40,6 @@ from orchard.records.models import Membership, Orchard, Tag, User
 from orchard.services import accounts, audit, care_plan, house_rules, orchards, photos
 from orchard.services.trees import TagChoice, make_tags, trees_for_tags
 
-# From here on the plan opens every week: a year, and the months before it.
-RECENT = timedelta(days=400)
-
 AUTHORITY = "Plant health office of the province (invented)"
 EMERGENCY = (
     "Call the emergency number of the country, then the coordinator. First-aid box and "
@@ -326,8 +323,8 @@ def _weeks(
 ) -> list[StoryEvent]:
     """List the mornings of the story: the plan opens on Mondays, crews come midweek.
 
-    Before a still night the forecast that is noted on the Monday opens the plan. In the
-    older seasons every second Monday will do: of those, what is done is all that shows.
+    Before a still night the forecast that is noted on the Monday opens the plan. Long
+    ago every second Monday will do: of that time, what is done is all that shows.
     """
     opens = partial(_open_next, scene)
     events = [StoryEvent(scene.ends_on, 0, opens)]
@@ -337,8 +334,7 @@ def _weeks(
             StoryEvent(day, 4, partial(crews.visit, scene, trees=trees, hands=hands))
         )
         monday = day - timedelta(days=2)
-        is_late = day > scene.ends_on - RECENT
-        if monday not in still and (is_late or place % 2 == 0):
+        if monday not in still and (scene.is_recent(day) or place % 2 == 0):
             events.append(StoryEvent(monday, 0, opens))
         if place % 13 == 0:
             events.append(StoryEvent(day, 3, partial(_tell_month, scene, say)))

@@ -14,6 +14,8 @@ from orchard.science import guide, windows
 from orchard.services import permissions
 
 Say = Callable[[str], None]
+# Of what lies longer ago, only what was done is told: the plan opens less often.
+RECENT = timedelta(days=300)
 
 
 @dataclass(slots=True)
@@ -51,6 +53,10 @@ class Scene:
     def ends_on(self) -> date:
         """Today, as the orchard's own calendar has it."""
         return self.now.astimezone(self.zone).date()
+
+    def is_recent(self, day: date) -> bool:
+        """Tell whether a day is of the time that is told in full."""
+        return day > self.ends_on - RECENT
 
     def at(self, day: date, hour: int, minute: int = 0) -> datetime:
         """Return a moment of a day by the orchard's clock, never after the present."""

@@ -60,14 +60,16 @@ SOUTH_SHADES = (
 def quiet_mondays(scene: Scene, dice: Random) -> Iterator[tuple[date, float]]:
     """Yield Mondays outside the frost season before a still clear night, and its low.
 
-    On these nights the orchard learns how much colder it is than its forecast.
+    On these nights the orchard learns how much colder it is than its forecast: from the
+    latest ten, so that there are none long ago.
     """
     # Not on the first day: the crew is only just coming together.
     day = scene.starts_on + timedelta(days=7 - scene.starts_on.weekday())
     while day < scene.ends_on - timedelta(days=1):
         dawn = day + timedelta(days=1)
         month = season_month(dawn, scene.latitude)
-        if month in (3, 7) or (month == 8 and dawn.day < 14):
+        is_quiet = month in (3, 7) or (month == 8 and dawn.day < 14)
+        if is_quiet and scene.is_recent(day):
             yield day, round(9 + 3 * dice.random(), 1)
         day += timedelta(days=7)
 
