@@ -5,15 +5,15 @@ from __future__ import annotations
 from datetime import date, datetime
 from decimal import Decimal
 from functools import cache, lru_cache
-from html import escape
 from typing import Any
 
 from django import template
+from django.forms import BoundField
 from django.forms.utils import flatatt
 from django.template.loader import render_to_string
 from django.utils import timezone
 from django.utils.formats import date_format, number_format
-from django.utils.html import format_html
+from django.utils.html import conditional_escape, format_html
 from django.utils.safestring import SafeString
 from django.utils.translation import (
     get_language,
@@ -30,8 +30,6 @@ from orchard.science.units import in_text, shown
 register = template.Library()
 
 NO_BREAK = "\u00a0"
-_SELECTED = " selected"
-
 
 _VERDICTS = {
     "act": pgettext_lazy("verdict", "Act"),
@@ -68,26 +66,30 @@ def dialled(number: str) -> str:
 
 
 @register.simple_tag
+def optional(field: BoundField) -> SafeString:
+    """Say beside a label that its field may stay empty."""
+    if field.field.required:
+        return SafeString("")
+    return format_html(' <span class="optional">{}</span>', gettext("(optional)"))
+
+
+@register.simple_tag
 def list_of(widget: dict[str, Any]) -> SafeString:
     """Write the list of a form: what it offers, in its groups."""
-    attrs = flatatt(widget["attrs"])
-    written = [f'<select name="{escape(widget["name"])}"{attrs}>\n']
-    for name, rows, _index in widget["optgroups"]:
+    name, attrs = conditional_escape(widget["name"]), flatatt(widget["attrs"])
+    written = [f'<select name="{name}"{attrs}>\n']
+    for group, rows, _index in widget["optgroups"]:
         options = [
-            f'<option value="{escape(str(row["value"]))}"'
-            f"{_SELECTED * row['selected']}>{_escaped(row['label'])}</option>\n"
+            f'<option value="{conditional_escape(row["value"])}"'
+            f"{' selected' if row['selected'] else ''}>"
+            f"{conditional_escape(row['label'])}</option>\n"
             for row in rows
         ]
-        if name:
-            opening = f'<optgroup label="{_escaped(name)}">\n'
+        if group:
+            opening = format_html('<optgroup label="{}">\n', group)
             options = [opening, *options, "</optgroup>\n"]
         written += options
     return SafeString("".join(written) + "</select>")
-
-
-def _escaped(text: Any) -> str:
-    """Escape a label, unless it is marked as safe, with less ado than Django has."""
-    return str(text) if hasattr(text, "__html__") else escape(str(text))
 
 
 def days_said(days: int, *, due: bool) -> str:
