@@ -1,17 +1,18 @@
 // Practice without signal: says whether the answer was right, and keeps it in the outbox,
 // from where it counts in the person's own practice. A sign counts once a day, as often as
-// it is answered; the score of this phone goes by the same. Without this file the answers
-// are read all the same.
+// it is answered; the score of this phone goes by the same. What was answered since the
+// page was made moves a sign from box to box, as in the book, and so it is asked harder.
+// Without this file the answers are read all the same.
 import { gettext } from "./words.js";
 
 export const placeOf = ({ person, orchard }) => `practice ${person} ${orchard}`;
 
-// What this phone remembers of somebody's answers: { asked, right, days: sign -> day }.
+// What this phone remembers of somebody's answers: { asked, right, signs: sign -> { at, box } }.
 export function recall(memory, place) {
   try {
-    return { asked: 0, right: 0, days: {}, ...JSON.parse(memory.getItem(place)) };
+    return { asked: 0, right: 0, signs: {}, ...JSON.parse(memory.getItem(place)) };
   } catch {
-    return { asked: 0, right: 0, days: {} };
+    return { asked: 0, right: 0, signs: {} };
   }
 }
 
@@ -23,15 +24,23 @@ function remember(memory, place, score) {
   }
 }
 
-const dayOf = (now) => [now.getFullYear(), now.getMonth() + 1, now.getDate()].join("-");
+const isSameDay = (at, now) => new Date(at).toDateString() === now.toDateString();
 
-function count(memory, place, { sign, isRight, now }) {
-  const { asked, right, days } = recall(memory, place);
-  remember(memory, place, { asked: asked + 1, right: right + (isRight ? 1 : 0), days: { ...days, [sign]: dayOf(now) } });
+// The box of a sign: as the page has it, or as it was moved here since the page was made.
+export const boxOf = (own, { box, made }) => (own && new Date(own.at) > new Date(made) ? own.box : box);
+
+// As `box_after` of the book: one up, as far as the last, or back to the first.
+export const boxAfter = (box, isRight, last) => (isRight ? Math.min(box + 1, last) : 1);
+
+function count(memory, place, { sign, isRight, box, now }) {
+  const { asked, right, signs } = recall(memory, place);
+  remember(memory, place, {
+    asked: asked + 1, right: right + (isRight ? 1 : 0), signs: { ...signs, [sign]: { at: now.toISOString(), box } },
+  });
 }
 
 // The answer as an entry of the outbox. Its title is read by whoever holds the phone.
-export function answerEntry({ person, personName, orchard }, { sign, taken, now, key = crypto.randomUUID() }) {
+export function answerEntry({ person, personName, orchard }, { sign, taken, level, now, key = crypto.randomUUID() }) {
   return {
     key,
     kind: "practice",
@@ -39,7 +48,7 @@ export function answerEntry({ person, personName, orchard }, { sign, taken, now,
     person_name: personName,
     orchard,
     made_at: now.toISOString(),
-    fields: { form: [["sign", sign], ["taken_for", taken], ["level", "drawing"]] },
+    fields: { form: [["sign", sign], ["taken_for", taken], ["level", level]] },
     title: gettext("Practice answer"),
   };
 }
@@ -53,6 +62,16 @@ async function sendByOutbox(entry) {
 
 export function tendPractice(page, { memory = globalThis.localStorage, send = sendByOutbox, clock = () => new Date() } = {}) {
   const place = placeOf(page.body.dataset);
+  const { lastBox, made } = page.querySelector(".cards").dataset;
+
+  const boxNow = ({ sign, box }) => boxOf(recall(memory, place).signs[sign], { box: Number(box), made });
+
+  // Of the choices, the hardest that the sign's box asks for.
+  function ask(card) {
+    const asked = [...card.querySelectorAll("fieldset")];
+    const fit = asked.filter(({ dataset }) => Number(dataset.fromBox) <= boxNow(card.dataset)).at(-1);
+    for (const each of asked) each.hidden = each !== fit;
+  }
 
   function showScore() {
     const { asked, right } = recall(memory, place);
@@ -62,7 +81,8 @@ export function tendPractice(page, { memory = globalThis.localStorage, send = se
   }
 
   async function judge(card) {
-    const chosen = card.querySelector("input:checked");
+    const asked = card.querySelector("fieldset:not([hidden])");
+    const chosen = asked.querySelector("input:checked");
     const line = card.querySelector(".outcome");
     if (!chosen || !line.hidden) return;
     const { sign } = card.dataset;
@@ -70,18 +90,20 @@ export function tendPractice(page, { memory = globalThis.localStorage, send = se
     const now = clock();
     line.hidden = false;
     line.textContent = isRight ? gettext("Right.") : gettext("Not quite: it is this one.");
-    if (recall(memory, place).days[sign] === dayOf(now)) return;
+    const own = recall(memory, place).signs[sign];
+    if (own && isSameDay(own.at, now)) return;
     try {
-      await send(answerEntry(page.body.dataset, { sign, taken: chosen.value, now }));
+      await send(answerEntry(page.body.dataset, { sign, taken: chosen.value, level: asked.dataset.level, now }));
     } catch {
       line.textContent += ` ${gettext("This phone can't keep the answer: it doesn't count.")}`;
       return;
     }
-    count(memory, place, { sign, isRight, now });
+    count(memory, place, { sign, isRight, box: boxAfter(boxNow(card.dataset), isRight, Number(lastBox)), now });
     showScore();
   }
 
   for (const card of page.querySelectorAll(".card")) {
+    ask(card);
     card.querySelector("details").addEventListener("toggle", ({ target }) => (target.open ? judge(card) : null));
   }
   showScore();

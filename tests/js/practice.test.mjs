@@ -2,9 +2,10 @@
 import assert from "node:assert/strict";
 import { test } from "node:test";
 import { read, written } from "../../static/js/outbox/files.js";
-import { answerEntry, recall, placeOf, tendPractice } from "../../static/js/practice.js";
+import { answerEntry, boxAfter, boxOf, placeOf, recall, tendPractice } from "../../static/js/practice.js";
 
 const MORNING = new Date(2026, 4, 12, 9, 0);
+const YESTERDAY = new Date(2026, 4, 11, 9, 0);
 const NEXT_DAY = new Date(2026, 4, 13, 9, 0);
 const VERA = { person: "7", personName: "Vera", orchard: "alderbrook" };
 
@@ -19,10 +20,18 @@ function aMemory(full = false) {
   };
 }
 
-function aCard(sign) {
-  const card = { dataset: { sign }, line: { hidden: true, textContent: "" }, chosen: null };
+// Two sets of choices, as the page has them: easy ones first, look-alikes from box 3 on.
+function aCard(sign, box = 1) {
+  const card = { dataset: { sign, box: String(box) }, line: { hidden: true, textContent: "" }, chosen: null };
+  card.asked = [["1", "drawing"], ["3", "alike"]].map(([fromBox, level]) => (
+    { dataset: { fromBox, level }, hidden: fromBox !== "1", querySelector: () => card.chosen }
+  ));
+  card.querySelectorAll = () => card.asked;
+  card.level = () => card.asked.filter(({ hidden }) => !hidden).map(({ dataset }) => dataset.level).join();
   const details = { addEventListener: (_name, act) => { card.open = () => act({ target: { open: true } }); } };
-  card.querySelector = (asked) => ({ "input:checked": card.chosen, ".outcome": card.line, details }[asked]);
+  card.querySelector = (asked) => (
+    asked === "fieldset:not([hidden])" ? card.asked.find(({ hidden }) => !hidden) : { ".outcome": card.line, details }[asked]
+  );
   card.answer = (value) => {
     card.chosen = value ? { value } : null;
     return card.open();
@@ -31,9 +40,12 @@ function aCard(sign) {
 }
 
 function aPage(who, signs = ["sucker"], more = {}) {
-  const cards = signs.map(aCard);
+  const cards = signs.map((sign) => aCard(sign, more.box));
   const score = { hidden: true, textContent: "" };
-  const page = { body: { dataset: who }, querySelector: () => score, querySelectorAll: () => cards };
+  const list = { dataset: { lastBox: "5", made: (more.made ?? YESTERDAY).toISOString() } };
+  const page = {
+    body: { dataset: who }, querySelector: (asked) => (asked === ".cards" ? list : score), querySelectorAll: () => cards,
+  };
   const sent = [];
   const memory = more.memory ?? aMemory();
   tendPractice(page, { memory, clock: () => MORNING, send: async (entry) => { sent.push(entry); }, ...more });
@@ -91,12 +103,12 @@ test("each person and each orchard has a score of its own on a shared phone", as
 });
 
 test("what waits on the phone tells nobody which sign it was, nor whether it was right", () => {
-  const { title, page } = answerEntry(VERA, { sign: "sucker", taken: "leafminer", now: MORNING });
+  const { title, page } = answerEntry(VERA, { sign: "sucker", taken: "leafminer", level: "drawing", now: MORNING });
   assert.deepEqual([title, page], ["Practice answer", undefined]);
 });
 
 test("an answer leaves in a file and comes back as it was", () => {
-  const entry = answerEntry(VERA, { sign: "sucker", taken: "sucker", now: MORNING });
+  const entry = answerEntry(VERA, { sign: "sucker", taken: "sucker", level: "alike", now: MORNING });
   assert.deepEqual(read(written([[entry, null]], MORNING.toISOString())), [entry]);
 });
 
@@ -117,7 +129,47 @@ test("an answer is sent even where the score can't be remembered", async () => {
 test("a score of before, and one that is damaged, begin no new count by themselves", () => {
   const memory = aMemory();
   memory.setItem(placeOf(VERA), '{"asked": 4, "right": 3}');
-  assert.deepEqual(recall(memory, placeOf(VERA)), { asked: 4, right: 3, days: {} });
+  assert.deepEqual(recall(memory, placeOf(VERA)), { asked: 4, right: 3, signs: {} });
   memory.setItem(placeOf(VERA), "{");
-  assert.deepEqual(recall(memory, placeOf(VERA)), { asked: 0, right: 0, days: {} });
+  assert.deepEqual(recall(memory, placeOf(VERA)), { asked: 0, right: 0, signs: {} });
+});
+
+// What is answered on the days of a page that was made the day before the first of them.
+async function answerDaily(answers, { box = 1, made = YESTERDAY } = {}) {
+  const memory = aMemory();
+  const levels = [];
+  for (const [day, value] of answers.entries()) {
+    const clock = () => new Date(2026, 4, 12 + day, 9, 0);
+    const { cards: [card], sent } = aPage(VERA, ["sucker"], { memory, clock, box, made });
+    levels.push(card.level());
+    await card.answer(value);
+    assert.equal(Object.fromEntries(sent[0].fields.form).level, levels.at(-1));
+  }
+  return levels;
+}
+
+test("without signal it grows harder: look-alikes after two right answers, easy again after a miss", async () => {
+  const answers = ["sucker", "sucker", "sucker", "leafminer", "sucker", "sucker", "sucker"];
+  assert.deepEqual(await answerDaily(answers), ["drawing", "drawing", "alike", "alike", "drawing", "drawing", "alike"]);
+});
+
+test("a sign begins in the box that the book has it in", async () => {
+  assert.deepEqual(await answerDaily(["sucker", "sucker"], { box: 2 }), ["drawing", "alike"]);
+  assert.deepEqual(await answerDaily(["leafminer", "sucker"], { box: 4 }), ["alike", "drawing"]);
+});
+
+test("of what was answered before the page was made the book knows better", () => {
+  const own = { at: MORNING.toISOString(), box: 4 };
+  assert.equal(boxOf(own, { box: 1, made: NEXT_DAY.toISOString() }), 1);
+  assert.equal(boxOf(own, { box: 1, made: YESTERDAY.toISOString() }), 4);
+  assert.equal(boxOf(undefined, { box: 2, made: YESTERDAY.toISOString() }), 2);
+});
+
+test("boxes on the phone go as those of the book", () => {
+  // Leitner (1972), from memory, as in tests/science/test_practice.py.
+  const after = (answers) => answers.reduce((box, isRight) => boxAfter(box, isRight, 5), 1);
+  assert.deepEqual(
+    [[], [true], Array(4).fill(true), Array(9).fill(true), [true, true, true, false], [false, true, true]].map(after),
+    [1, 2, 5, 5, 1, 3],
+  );
 });

@@ -7,6 +7,7 @@ from orchard.services.practice.mix_ups import MixUp, mix_ups
 from orchard.services.practice.questions import (
     PracticeQuestion,
     Progress,
+    TakenQuestion,
     next_question,
     progress_of,
     questions_to_take,
@@ -17,6 +18,7 @@ __all__ = [
     "MixUp",
     "Progress",
     "PracticeQuestion",
+    "TakenQuestion",
     "answer",
     "mix_ups",
     "next_question",

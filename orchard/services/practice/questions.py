@@ -25,7 +25,7 @@ from orchard.science.guide import Sign
 from orchard.science.words import PracticeLevel
 from orchard.services import trees
 
-# Makes a question of the kept page the same whenever it is made.
+# Makes the choices of the kept page the same whenever it is made.
 _ON_PHONES = uuid.UUID("6d0a6f0e-6f0d-4d1c-9a54-2f1f7f9b6c11")
 
 
@@ -41,6 +41,23 @@ class PracticeQuestion:
     level: PracticeLevel
     photo: Photo | None
     choices: tuple[Sign, ...]
+
+
+@dataclass(frozen=True, slots=True)
+class TakenQuestion:
+    """A sign that a phone asks by itself: the box it lies in, and its choices.
+
+    Drawings come along and no photos, so the hardest are its look-alikes.
+    """
+
+    sign: Sign
+    box: int
+    # From which box on each is asked; the last that fits is.
+    choices: Mapping[int, PracticeQuestion]
+
+    @property
+    def asked_from(self) -> int:
+        return max(box for box in self.choices if box <= self.box)
 
 
 @dataclass(frozen=True, slots=True)
@@ -90,29 +107,37 @@ def next_question(
     key = key or uuid.uuid4()
     cards = _cards(member)
     signs = _signs_in_order(member.orchard, today)
-    met = [sign for sign in signs if sign.key in cards]
-    met.sort(key=lambda sign: cards[sign.key].due_on)
-    fresh = [sign for sign in signs if sign.key not in cards]
-    due = [sign for sign in met if cards[sign.key].due_on <= today]
-    due.sort(key=lambda sign: cards[sign.key].box)
-    sign = (due or fresh or met)[0]
-    box = cards[sign.key].box if sign.key in cards else 1
-    return _question(sign, practice.level_of(box), member.orchard, signs, key)
+    sign = _in_turn(signs, cards, today)[0]
+    level = practice.level_of(_box(sign, cards))
+    return _question(sign, level, member.orchard, signs, key)
 
 
 def questions_to_take(
-    orchard: Orchard, *, today: date, most: int
-) -> tuple[PracticeQuestion, ...]:
+    member: Membership, *, today: date, most: int
+) -> tuple[TakenQuestion, ...]:
     """Return the questions that a phone keeps for where there is no signal.
 
-    By drawings, the commonest signs first, the same for everybody all day.
+    Those that come next for the member, each as easy and as hard as a phone can ask it:
+    which of the two it asks goes by what is answered there.
     """
-    signs = _signs_in_order(orchard, today)
-    level = PracticeLevel.DRAWING
+    cards = _cards(member)
+    signs = _signs_in_order(member.orchard, today)
+    alike_from = round(figure("practice_alike_from_box").value)
+    levels = {1: PracticeLevel.DRAWING, alike_from: PracticeLevel.ALIKE}
     return tuple(
-        _question(sign, level, orchard, signs, uuid.uuid5(_ON_PHONES, sign.key))
-        for sign in signs[:most]
-    )
+        TakenQuestion(
+            sign,
+            _box(sign, cards),
+            {
+                box: _question(
+                    sign, level, member.orchard, signs,
+                    uuid.uuid5(_ON_PHONES, f"{sign.key} {level}"),
+                )
+                for box, level in levels.items()
+            },
+        )
+        for sign in _in_turn(signs, cards, today)[:most]
+    )  # fmt: skip
 
 
 def told_apart_by(sign: Sign, other: Sign) -> str:
@@ -122,6 +147,23 @@ def told_apart_by(sign: Sign, other: Sign) -> str:
             if alike.sign == mistaken.key:
                 return alike.tell
     return ""
+
+
+def _in_turn(
+    signs: Sequence[Sign], cards: Mapping[str, _Card], today: date
+) -> list[Sign]:
+    """List signs as they are asked: those due, those not met, the others by day."""
+    met = [sign for sign in signs if sign.key in cards]
+    met.sort(key=lambda sign: cards[sign.key].due_on)
+    fresh = [sign for sign in signs if sign.key not in cards]
+    due = [sign for sign in met if cards[sign.key].due_on <= today]
+    later = [sign for sign in met if cards[sign.key].due_on > today]
+    due.sort(key=lambda sign: cards[sign.key].box)
+    return [*due, *fresh, *later]
+
+
+def _box(sign: Sign, cards: Mapping[str, _Card]) -> int:
+    return cards[sign.key].box if sign.key in cards else 1
 
 
 def _cards(member: Membership) -> dict[str, _Card]:

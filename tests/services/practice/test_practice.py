@@ -88,6 +88,29 @@ def test_questions_grow_harder(orchard, vera):
     assert practice.next_question(who, today=TODAY).level is PracticeLevel.ALIKE
 
 
+def test_a_phone_takes_along_what_comes_next_easy_and_hard(orchard, vera):
+    who = member(orchard, vera)
+    first, second = (row.key for row in guide.load().common_signs()[:2])
+    learn(who, first, 2)
+    give(who, second)
+    taken = practice.questions_to_take(who, today=TODAY, most=200)
+    asked = practice.next_question(who, today=TODAY)
+    # What is due comes first, what was answered today last.
+    assert taken[0].sign == asked.sign == guide.load().signs[first]
+    assert taken[-1].sign.key == second
+    assert [row.box for row in (taken[0], taken[1], taken[-1])] == [3, 1, 2]
+    assert [row.asked_from for row in (taken[0], taken[1], taken[-1])] == [3, 1, 1]
+    for row in taken:
+        easy, hard = row.choices[1], row.choices[3]
+        assert (easy.level, hard.level) == (PracticeLevel.DRAWING, PracticeLevel.ALIKE)
+        alike = {each.sign for each in row.sign.alike if each.sign}
+        assert not alike & {each.key for each in easy.choices}
+        here = {each.sign.key for each in taken}
+        most = min(3, len(alike & here))
+        assert len(alike & {each.key for each in hard.choices}) >= most
+    assert taken == practice.questions_to_take(who, today=TODAY, most=200)
+
+
 @pytest.fixture
 def keep(orchard, tree, vera):
     def kept(side=90, **said):

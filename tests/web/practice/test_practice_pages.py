@@ -62,6 +62,10 @@ def test_the_page_for_no_signal_says_that_its_answers_count(as_vera, tree):
     html = as_vera.get("/alderbrook/guide/practice/").content.decode()
     assert "counts in your practice" in html
     assert html.count('class="card"') == 24
+    # Each is asked easily, and harder by its look-alikes, named by the one difference.
+    assert html.count('data-level="drawing"') == html.count('data-level="alike"') == 24
+    assert html.count('data-level="alike" hidden') == 24
+    assert "Not Water sprout:" in html
     guide_page = as_vera.get("/alderbrook/guide/").content.decode()
     # With the links of the guide it is kept on phones.
     assert 'href="/alderbrook/guide/practice/"' in guide_page

@@ -10,10 +10,12 @@ from django.views.decorators.http import require_http_methods, require_safe
 
 from orchard.records.models import Orchard, Photo
 from orchard.science import guide
+from orchard.science.figures import figure
+from orchard.science.guide import Sign
 from orchard.science.words import PracticeLevel
 from orchard.services import permissions, practice
 from orchard.services.permissions import Deed, may
-from orchard.services.practice import PracticeQuestion
+from orchard.services.practice import PracticeQuestion, TakenQuestion
 from orchard.web import answers, charts, explain
 from orchard.web.charts import SignPicture
 from orchard.web.doorkeeper import door
@@ -84,18 +86,27 @@ def answered(request: OrchardRequest, number: int) -> HttpResponse:
 def away(request: OrchardRequest) -> HttpResponse:
     """Show questions with their answers folded, to be kept where there is no signal."""
     questions = practice.questions_to_take(
-        request.orchard, today=request.today, most=TAKEN_ALONG
+        request.member, today=request.today, most=TAKEN_ALONG
     )
     cards = [
         {
+            "row": row,
             "sign": row.sign,
             "picture": charts.sign_picture(row.sign, {}, request.orchard),
-            "choices": row.choices,
             "look_for": explain.sentences(row.sign.look_for),
+            "differences": _differences(row),
         }
         for row in questions
     ]
-    return render(request, "practice/away.html", {"cards": cards})
+    last_box = round(figure("practice_boxes").value)
+    return render(request, "practice/away.html", {"cards": cards, "last_box": last_box})
+
+
+def _differences(taken: TakenQuestion) -> list[tuple[Sign, str]]:
+    """List what a sign may be taken for on a phone, each with the one difference."""
+    others = taken.choices[max(taken.choices)].choices
+    told = [(other, practice.told_apart_by(taken.sign, other)) for other in others]
+    return [(other, words) for other, words in told if words and other != taken.sign]
 
 
 @require_safe
