@@ -2,7 +2,7 @@
 // from where it counts in the person's own practice. A sign counts once a day, as often as
 // it is answered; the score of this phone goes by the same. What was answered since the
 // page was made moves a sign from box to box, as in the book, and so it is asked harder.
-// Without this file the answers are read all the same.
+// Without this file all questions stand there, and the answers are read all the same.
 import { gettext } from "./words.js";
 
 export const placeOf = ({ person, orchard }) => `practice ${person} ${orchard}`;
@@ -102,10 +102,25 @@ export function tendPractice(page, { memory = globalThis.localStorage, send = se
     showScore();
   }
 
-  for (const card of page.querySelectorAll(".card")) {
+  // One question at a time: the next is called from the answer to the one before.
+  const cards = [...page.querySelectorAll(".card")];
+  function show(shown) {
+    for (const card of cards) card.hidden = card !== shown;
+  }
+
+  for (const [place, card] of cards.entries()) {
+    const following = cards[place + 1];
+    const next = card.querySelector("[data-next]");
+    next.hidden = !following;
+    next.addEventListener("click", () => {
+      show(following);
+      following.scrollIntoView();
+      following.querySelector("fieldset:not([hidden]) input").focus({ preventScroll: true });
+    });
     ask(card);
     card.querySelector("details").addEventListener("toggle", ({ target }) => (target.open ? judge(card) : null));
   }
+  show(cards[0]);
   showScore();
 }
 

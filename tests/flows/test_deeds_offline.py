@@ -258,18 +258,26 @@ def test_practice_without_signal_counts_once_it_is_back(page, context, tree, ver
     practice = "/alderbrook/guide/practice/"
     under_the_trees(page, context, practice)
     go(page, practice)
-    cards = page.locator(".card")
-    first, second = cards.nth(0), cards.nth(1)
+    first = page.locator(".card:visible")
     right = first.get_attribute("data-sign")
-    first.locator(f'input[value="{right}"]').check()
+    first.locator(f'input[value="{right}"]:visible').check()
     first.get_by_text("See what it is").click()
     expect(first.locator(".outcome")).to_have_text("Right.")
+    first.get_by_role("button", name="Next question").click()
+    second = page.locator(f'.card:visible:not([data-sign="{right}"])')
     other = second.get_attribute("data-sign")
-    second.locator(f'input:not([value="{other}"])').first.check()
+    second.locator(f'input:visible:not([value="{other}"])').first.check()
     second.get_by_text("See what it is").click()
     expect(page.locator("[data-score]")).to_contain_text("1 of 2 right")
     expect(page.locator("#tray")).to_contain_text("2 waiting since")
     fits(page, "practice-away")
+    # Answered again on the same day it is said, and counts no more.
+    go(page, practice)
+    first.locator(f'input[value="{right}"]:visible').check()
+    first.get_by_text("See what it is").click()
+    expect(first.locator(".outcome")).to_have_text("Right.")
+    expect(page.locator("[data-score]")).to_contain_text("1 of 2 right")
+    assert len(entries(page)) == 2
     go(page, "/outbox/")
     expect(page.locator("main")).not_to_contain_text(right)
     context.set_offline(False)
@@ -280,11 +288,6 @@ def test_practice_without_signal_counts_once_it_is_back(page, context, tree, ver
         (vera, right, True),
         (vera, other, False),
     ]
-    # Answered again on the same day it is said, and counts no more.
+    # What was answered comes last on the page that is fetched anew.
     go(page, practice)
-    first.locator(f'input[value="{right}"]').check()
-    first.get_by_text("See what it is").click()
-    expect(first.locator(".outcome")).to_have_text("Right.")
-    expect(page.locator("[data-score]")).to_contain_text("1 of 2 right")
-    assert entries(page) == []
-    assert rows.count() == 2
+    assert first.get_attribute("data-sign") not in (right, other)

@@ -30,8 +30,12 @@ function aCard(sign, box = 1) {
   card.level = () => card.asked.filter(({ hidden }) => !hidden).map(({ dataset }) => dataset.level).join();
   const details = { addEventListener: (_name, act) => { card.open = () => act({ target: { open: true } }); } };
   card.querySelector = (asked) => (
-    asked === "fieldset:not([hidden])" ? card.asked.find(({ hidden }) => !hidden) : { ".outcome": card.line, details }[asked]
+    asked === "fieldset:not([hidden])" ? card.asked.find(({ hidden }) => !hidden)
+      : { ".outcome": card.line, details, "[data-next]": next, "fieldset:not([hidden]) input": { focus() {} } }[asked]
   );
+  const next = { addEventListener: (_name, act) => { card.goOn = act; } };
+  card.next = next;
+  card.scrollIntoView = () => {};
   card.answer = (value) => {
     card.chosen = value ? { value } : null;
     return card.open();
@@ -64,6 +68,14 @@ test("a right and a wrong answer are said, counted, and go to the outbox", async
   ));
   assert.deepEqual(sent.map(({ fields }) => Object.fromEntries(fields.form).taken_for), ["sucker", "sucker"]);
   assert.notEqual(sent[0].key, sent[1].key);
+});
+
+test("one question stands there at a time, and the last calls no other", () => {
+  const { cards } = aPage(VERA, ["sucker", "leafminer"]);
+  const shown = () => cards.map(({ hidden }) => !hidden);
+  assert.deepEqual([shown(), cards.map(({ next }) => next.hidden)], [[true, false], [false, true]]);
+  cards[0].goOn();
+  assert.deepEqual(shown(), [false, true]);
 });
 
 test("an answer read without choosing, or looked at twice, counts no more", async () => {

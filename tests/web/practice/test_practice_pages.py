@@ -60,7 +60,7 @@ def test_what_cannot_be_read_asks_anew(as_vera, tree):
 
 def test_the_page_for_no_signal_says_that_its_answers_count(as_vera, tree):
     html = as_vera.get("/alderbrook/guide/practice/").content.decode()
-    assert "counts in your practice" in html
+    assert "counts in your practice once a day" in html
     assert html.count('class="card"') == 24
     # Each is asked easily, and harder by its look-alikes, named by the one difference.
     assert html.count('data-level="drawing"') == html.count('data-level="alike"') == 24

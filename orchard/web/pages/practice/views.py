@@ -105,8 +105,8 @@ def away(request: OrchardRequest) -> HttpResponse:
 def _differences(taken: TakenQuestion) -> list[tuple[Sign, str]]:
     """List what a sign may be taken for on a phone, each with the one difference."""
     others = taken.choices[max(taken.choices)].choices
-    told = [(other, practice.told_apart_by(taken.sign, other)) for other in others]
-    return [(other, words) for other, words in told if words and other != taken.sign]
+    pairs = [(other, practice.told_apart_by(taken.sign, other)) for other in others]
+    return [(other, words) for other, words in pairs if words and other != taken.sign]
 
 
 @require_safe
