@@ -5,8 +5,9 @@ Grey levels run from 0 (black) to 255 (white), row by row, one byte each.
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Sequence
+from collections.abc import Sequence
 from math import cos, pi
+from operator import mul
 from statistics import median
 
 # The side of the small square that likeness is told from, and how many waves each way.
@@ -33,20 +34,23 @@ def sharpness(grey: bytes, width: int, height: int) -> float:
         )
     count = (width - 2) * (height - 2)
     total = squares = 0
-    for value in _laplacian(grey, width, height):
-        total += value
-        squares += value * value
+    for row in range(width, width * (height - 1), width):
+        values = _laplacian(grey, row, width)
+        total += sum(values)
+        squares += sum(map(mul, values, values))
     return squares / count - (total / count) ** 2
 
 
-def _laplacian(grey: bytes, width: int, height: int) -> Iterator[int]:
-    for row in range(width, width * (height - 1), width):
-        here = grey[row : row + width]
-        above, below = grey[row - width : row], grey[row + width : row + 2 * width]
+def _laplacian(grey: bytes, row: int, width: int) -> list[int]:
+    """Return it along the row that begins at `row`, without the first and the last."""
+    here = grey[row : row + width]
+    above, below = grey[row - width : row], grey[row + width : row + 2 * width]
+    return [
+        up + down + left + right - 4 * middle
         for left, middle, right, up, down in zip(
             here, here[1:], here[2:], above[1:], below[1:], strict=False
-        ):
-            yield up + down + left + right - 4 * middle
+        )
+    ]
 
 
 def brightness(grey: bytes) -> float:
