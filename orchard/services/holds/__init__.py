@@ -16,12 +16,11 @@ from orchard.services.holds.after_treatment import (
     openings_of,
 )
 from orchard.services.holds.by_tree import (
-    StepHolds,
     holds_of,
     reasons_for,
     with_holds,
 )
-from orchard.services.holds.open_case import leave_alone
+from orchard.services.holds.open_case import LeftAlone, leave_alone
 from orchard.services.holds.places import (
     ClosedTrees,
     SketchBlock,
@@ -34,8 +33,8 @@ from orchard.services.holds.shapes import TreeHold
 __all__ = [
     "After",
     "ClosedTrees",
+    "LeftAlone",
     "SketchBlock",
-    "StepHolds",
     "TreeHold",
     "after_treatments",
     "closed_alike",

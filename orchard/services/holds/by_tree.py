@@ -3,14 +3,14 @@
 from __future__ import annotations
 
 from collections import defaultdict
-from collections.abc import Callable, Iterable, Mapping, Sequence
-from dataclasses import dataclass, field, replace
+from collections.abc import Callable, Iterable, Sequence
+from dataclasses import dataclass, replace
 from datetime import date, datetime
 from typing import Any
 
 from django.db.models import IntegerField, QuerySet, Value
 
-from orchard.records.models import Orchard, Tree
+from orchard.records.models import Orchard
 from orchard.science import guide
 from orchard.science.verdict import AUTHORITY_WAITS, VerdictStep
 from orchard.science.words import HoldKind, StepKind, WorkKind
@@ -62,12 +62,12 @@ def holds_of(
     *,
     today: date,
     now: datetime | None = None,
-    forbidding: WorkKind | StepKind | None = None,
+    forbidding: WorkKind | None = None,
 ) -> dict[int, tuple[TreeHold, ...]]:
     """Return the trees under a hold today, each with its holds.
 
     Of all trees of the orchard or of some, and of all holds or of those that forbid one
-    kind of work or step. What ends in the course of today has ended only where it is
+    kind of work. What ends in the course of today has ended only where it is
     asked for a moment. One query tells what there is to read, mostly nothing; the
     number of queries does not grow with the trees.
     """
@@ -104,30 +104,6 @@ def _with_rows(sources: Sequence[HoldSource], asked: HoldQuery) -> list[HoldSour
     return [source for place, source in enumerate(sources) if place in full]
 
 
-@dataclass(slots=True)
-class StepHolds:
-    """The holds that keep some trees from steps of a sign; read when first asked."""
-
-    trees: Sequence[Tree]
-    _found: dict[tuple[int, date, StepKind], Mapping[int, tuple[TreeHold, ...]]] = (
-        field(default_factory=dict)
-    )
-
-    def on(self, tree: Tree, step: StepKind, *, today: date) -> tuple[TreeHold, ...]:
-        """Return the holds that forbid a step on one of the trees today."""
-        key = (tree.orchard_id, today, step)
-        if key not in self._found:
-            beside = [row.pk for row in self.trees if row.orchard_id == tree.orchard_id]
-            self._found[key] = holds_of(
-                tree.orchard, beside, today=today, forbidding=step
-            )
-        return self._found[key].get(tree.pk, ())
-
-    def read_anew(self) -> None:
-        """Forget what was read: a hold has come since."""
-        self._found.clear()
-
-
 def reasons_for(
     holds: Iterable[TreeHold],
     *,
@@ -158,12 +134,6 @@ def _held_back(step: VerdictStep, holds: Iterable[TreeHold]) -> VerdictStep:
     return replace(step, waits=" ".join(dict.fromkeys(reasons)))
 
 
-def _forbids(kind: HoldKind, forbidding: WorkKind | StepKind | None) -> bool:
+def _forbids(kind: HoldKind, forbidding: WorkKind | None) -> bool:
     rule = guide.load().holds[kind]
-    match forbidding:
-        case None:
-            return True
-        case WorkKind():
-            return rule.all_work or forbidding in rule.work
-        case StepKind():
-            return forbidding in rule.steps
+    return forbidding is None or rule.all_work or forbidding in rule.work

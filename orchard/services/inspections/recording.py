@@ -28,7 +28,7 @@ from orchard.services import audit, cases, observations, permissions, photos
 from orchard.services.audit import Verb
 from orchard.services.errors import Refused
 from orchard.services.facts import EarlierFindings, Site, read_earlier
-from orchard.services.holds import StepHolds
+from orchard.services.holds import LeftAlone
 from orchard.services.inspections import agreement, side_effects
 from orchard.services.inspections.judgement import Judged
 from orchard.services.inspections.submission import (
@@ -320,9 +320,11 @@ def enter_all(
     ]
     Finding.objects.bulk_create(finding for findings in found for finding in findings)
     changes = WorkChanges()
-    holds = StepHolds(list(trees.values()))
+    left_alone = LeftAlone(list(trees.values()))
     called = [
-        _call_for(entry, row, findings, changes, work=work[row.tree_id], holds=holds)
+        _call_for(
+            entry, row, findings, changes, work=work[row.tree_id], left_alone=left_alone
+        )
         for entry, row, findings in zip(entries, rows, found, strict=True)
     ]
     closures = changes.write()
@@ -417,7 +419,7 @@ def _call_for(
     changes: WorkChanges,
     *,
     work: Sequence[Task],
-    holds: StepHolds,
+    left_alone: LeftAlone,
 ) -> CalledFor:
     """Decide on the work that a look calls for and ends, and open its cases.
 
@@ -447,7 +449,7 @@ def _call_for(
             by=by,
             now=now,
             work=work,
-            holds=holds,
+            left_alone=left_alone,
             done=seen.done,
         )
         tasks += called
@@ -455,7 +457,7 @@ def _call_for(
             done[finding.pk] = decide_on_done(finding, called, changes, by=by, now=now)
         if finding.private:
             opened.append(cases.open_for(finding, by=by, now=now))
-            holds.read_anew()
+            left_alone.read_anew()
         differs = agreement.differs(finding) if beside else ""
         if differs or not seen.sure or judged.sign.second_look:
             side_effects.ask(finding, by=by, now=now, reason=differs)

@@ -16,10 +16,10 @@ from orchard.science import guide
 from orchard.science.figures import days
 from orchard.science.guide import Plan, Sign
 from orchard.science.verdict import in_short, the_work
-from orchard.science.words import HoldKind, Verdict
+from orchard.science.words import Verdict
 from orchard.services import audit
 from orchard.services.audit import Verb
-from orchard.services.holds import StepHolds
+from orchard.services.holds import LeftAlone
 from orchard.services.tasks import closing
 from orchard.services.tasks.changes import REFRESHED, WorkChanges
 from orchard.services.tasks.plans import matched_rule, plan_place
@@ -61,7 +61,7 @@ def open_from_finding(
     """
     with transaction.atomic():
         changes = WorkChanges()
-        holds = StepHolds([finding.tree])
+        left_alone = LeftAlone([finding.tree])
         tasks = decide_on_finding(
             finding,
             judgement,
@@ -69,7 +69,7 @@ def open_from_finding(
             by=by,
             now=now,
             work=_lock_work(finding),
-            holds=holds,
+            left_alone=left_alone,
         )
         changes.write()
     return tasks
@@ -83,13 +83,13 @@ def decide_on_finding(
     by: User,
     now: datetime,
     work: Sequence[Task],
-    holds: StepHolds,
+    left_alone: LeftAlone,
     done: bool = False,
 ) -> list[Task]:
     """Decide on the work that `open_from_finding` opens, without writing it.
 
-    `work` is what is open at the tree, locked with it, and `holds` know the tree. Work
-    that was `done` at the look itself is opened whatever hold there is.
+    `work` is what is open at the tree, locked with it, and `left_alone` knows the
+    tree. Work that was `done` at the look itself is opened whatever hold there is.
     """
     tree, inspection = finding.tree, finding.inspection
     look = _open_one(work, finding.sign, Kind.LOOK)
@@ -102,7 +102,7 @@ def decide_on_finding(
     return [
         _open_or_refresh(finding, work, wanted, judgement.because, changes, by, now)
         for wanted in _wanted(finding, judgement)
-        if done or not _is_put_off(finding, wanted, holds)
+        if done or not _is_put_off(finding, wanted, left_alone)
     ]
 
 
@@ -214,7 +214,7 @@ def open_put_off(
     )
     newest = {finding.sign: finding for finding in findings}
     opened = []
-    holds = StepHolds([tree])
+    left_alone = LeftAlone([tree])
     for finding in newest.values():
         due = finding.due_on
         if due is None or finding.standing_verdict is not Verdict.ACT:
@@ -225,7 +225,7 @@ def open_put_off(
         wanted = Wanted(Kind.ACT, seen_on, max(due, today), days)
         if (
             tree.state != Tree.State.GROWING
-            or _is_put_off(finding, wanted, holds)
+            or _is_put_off(finding, wanted, left_alone)
             or Task.objects.filter(finding=finding, kind=Kind.ACT).exists()
         ):
             continue
@@ -239,7 +239,7 @@ def open_put_off(
     return opened
 
 
-def _is_put_off(finding: Finding, wanted: Wanted, holds: StepHolds) -> bool:
+def _is_put_off(finding: Finding, wanted: Wanted, left_alone: LeftAlone) -> bool:
     """Tell whether a hold forbids the work, so that no task is opened for it."""
     sign = guide.load().signs.get(finding.sign)
     step = None
@@ -247,9 +247,8 @@ def _is_put_off(finding: Finding, wanted: Wanted, holds: StepHolds) -> bool:
         step = the_work(_plan(wanted.kind, sign, finding).steps)
     if wanted.kind != Kind.ACT or step is None:
         return False
-    found = holds.on(finding.tree, step.kind, today=wanted.opens_on)
-    # What ends by itself only makes the work wait.
-    return any(hold.kind is HoldKind.OPEN_CASE for hold in found)
+    # A hold that ends by itself only makes the work wait.
+    return left_alone.forbids(finding.tree, step.kind)
 
 
 def decide_on_look(
