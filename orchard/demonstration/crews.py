@@ -167,9 +167,10 @@ def _record(scene: Scene, visits: Sequence[TreeVisit], site: Site) -> None:
 
 
 def chores(scene: Scene, day: date, crew: list[User], *, hands: int) -> None:
-    """Do tasks that are due soon or late, as many as the hands of one morning reach."""
+    """Do tasks that are late or due before the crew is back, as hands allow."""
+    back = day + scene.rhythm(day) + timedelta(days=2)
     due = Task.objects.in_orchard(scene.orchard).open().filter(
-        opens_on__lte=day, due_on__lte=day + timedelta(days=9), private=False
+        opens_on__lte=day, due_on__lte=back, private=False
     )  # fmt: skip
     done: list[FinishedWork] = []
     for task in _in_order(due):

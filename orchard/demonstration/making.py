@@ -35,11 +35,13 @@ from orchard.demonstration.ground import (
     SOUTH_SMALL,
     lay_out,
 )
-from orchard.demonstration.scene import Say, Scene, wednesdays
+from orchard.demonstration.scene import Say, Scene
 from orchard.records.models import Membership, Orchard, Tag, User
 from orchard.services import accounts, audit, care_plan, house_rules, orchards, photos
 from orchard.services.trees import TagChoice, make_tags, trees_for_tags
 
+# The first orchard measures its frost nights all through its last winter.
+FIRST_RECENT, SECOND_RECENT = timedelta(days=300), timedelta(days=90)
 AUTHORITY = "Plant health office of the province (invented)"
 EMERGENCY = (
     "Call the emergency number of the country, then the coordinator. First-aid box and "
@@ -128,7 +130,7 @@ def _first(
         crew_hours=24,
     )
     people = {FIRST[0].name: founder}
-    scene = Scene(orchard, dice, now, starts_on, laid, people)
+    scene = Scene(orchard, dice, now, starts_on, FIRST_RECENT, laid, people)
     rows = tuple(row for row in SAPLINGS if not small or row.code in SMALL)
     lay_out(scene, PLOTS, rows, by=founder, day=starts_on)
     _confirm_pests(scene, by=founder, day=starts_on)
@@ -168,7 +170,7 @@ def _second(
     now: datetime, dice: Random, laid: list[UUID], small: bool, say: Say
 ) -> Scene:
     zone = ZoneInfo("Australia/Adelaide")
-    starts_on = now.astimezone(zone).date() - timedelta(days=62 if small else 200)
+    starts_on = now.astimezone(zone).date() - timedelta(days=62 if small else 150)
     began = datetime.combine(starts_on, datetime.min.time(), zone).replace(hour=9)
     founder = cast.first_person(SECOND[0], now=began)
     say("The Long Paddock Orchard in Kelloway Bend: people, blocks and trees")
@@ -195,7 +197,7 @@ def _second(
         crew_hours=10,
     )
     people = {SECOND[0].name: founder}
-    scene = Scene(orchard, dice, now, starts_on, laid, people)
+    scene = Scene(orchard, dice, now, starts_on, SECOND_RECENT, laid, people)
     rows = tuple(r for r in SOUTH_SAPLINGS if not small or r.code in SOUTH_SMALL)
     lay_out(scene, SOUTH_PLOTS, rows, by=founder, day=starts_on)
     _confirm_pests(scene, by=founder, day=starts_on)
@@ -284,7 +286,7 @@ def _skies(
     scene: Scene, still: Mapping[date, float], dice: Random, name: str
 ) -> list[StoryEvent]:
     """List the still nights that were measured, litres noted, and fruit tested."""
-    mornings = wednesdays(scene.starts_on + timedelta(days=3), scene.ends_on)
+    mornings = scene.mornings()
     return [
         *(
             StoryEvent(day, 8, partial(tasting.test, scene, code, share, dice, name))
@@ -307,9 +309,8 @@ def _skies(
 
 def _harvest(scene: Scene) -> list[StoryEvent]:
     """List the crates that were picked, and the one that was called back."""
-    mornings = wednesdays(scene.starts_on + timedelta(days=3), scene.ends_on)
     events = []
-    for picking in harvesting.pickings(scene, mornings):
+    for picking in harvesting.pickings(scene, scene.mornings()):
         pick = partial(harvesting.pick, scene, picking)
         events.append(StoryEvent(picking.on, 11, pick))
         if picking.is_called_back:
@@ -323,20 +324,19 @@ def _weeks(
 ) -> list[StoryEvent]:
     """List the mornings of the story: the plan opens on Mondays, crews come midweek.
 
-    Before a still night the forecast that is noted on the Monday opens the plan. Long
-    ago every second Monday will do: of that time, what is done is all that shows.
+    `trees` are looked at and `hands` tasks done in a week. Before a still night the
+    forecast that is noted on the Monday opens the plan.
     """
     opens = partial(_open_next, scene)
     events = [StoryEvent(scene.ends_on, 0, opens)]
-    mornings = wednesdays(scene.starts_on + timedelta(days=3), scene.ends_on)
-    for place, day in enumerate(mornings):
-        events.append(
-            StoryEvent(day, 4, partial(crews.visit, scene, trees=trees, hands=hands))
-        )
+    for place, day in enumerate(scene.mornings()):
+        weeks = scene.rhythm(day).days // 7
+        visit = partial(crews.visit, scene, trees=trees * weeks, hands=hands * weeks)
+        events.append(StoryEvent(day, 4, visit))
         monday = day - timedelta(days=2)
-        if monday not in still and (scene.is_recent(day) or place % 2 == 0):
+        if monday not in still:
             events.append(StoryEvent(monday, 0, opens))
-        if place % 13 == 0:
+        if place % 10 == 0:
             events.append(StoryEvent(day, 3, partial(_tell_month, scene, say)))
     # The day before today one lead comes alone, with the board in hand.
     eve = scene.ends_on - timedelta(days=1)

@@ -13,9 +13,10 @@ from orchard.records.models import Membership, Orchard, Tree, User
 from orchard.science import guide, windows
 from orchard.services import permissions
 
+WEDNESDAY = 2
 Say = Callable[[str], None]
-# Of what lies longer ago, only what was done is told: the plan opens less often.
-RECENT = timedelta(days=300)
+# How far apart the mornings of the crew are.
+OF_LATE, LONG_AGO = timedelta(days=7), timedelta(days=14)
 
 
 @dataclass(slots=True)
@@ -27,6 +28,8 @@ class Scene:
     # The present: nothing of the story lies after it.
     now: datetime
     starts_on: date
+    # The last days, in which the crew comes every week and nights are measured.
+    recent: timedelta
     # The names of all photos whose files were laid down.
     laid: list[UUID] = field(default_factory=list)
     people: dict[str, User] = field(default_factory=dict)
@@ -55,8 +58,22 @@ class Scene:
         return self.now.astimezone(self.zone).date()
 
     def is_recent(self, day: date) -> bool:
-        """Tell whether a day is of the time that is told in full."""
-        return day > self.ends_on - RECENT
+        """Tell whether a day is of the time in which the crew comes every week."""
+        return day > self.ends_on - self.recent
+
+    def rhythm(self, day: date) -> timedelta:
+        """Return how long it is from a morning of the crew to its next."""
+        return OF_LATE if self.is_recent(day) else LONG_AGO
+
+    def mornings(self) -> list[date]:
+        """List the Wednesdays before today on which the crew comes."""
+        day = self.starts_on + timedelta(days=3)
+        day += timedelta(days=(WEDNESDAY - day.weekday()) % 7)
+        found = []
+        while day < self.ends_on:
+            found.append(day)
+            day += self.rhythm(day)
+        return found
 
     def at(self, day: date, hour: int, minute: int = 0) -> datetime:
         """Return a moment of a day by the orchard's clock, never after the present."""
@@ -91,13 +108,3 @@ class Scene:
             return False
         first, last = cultivar.ripe
         return (self.month(day) - first) % 12 <= (last - first) % 12
-
-
-def wednesdays(first: date, before: date) -> list[date]:
-    """List the Wednesdays from a day on, up to the day before another."""
-    day = first + timedelta(days=(2 - first.weekday()) % 7)
-    return [
-        day + timedelta(days=7 * week)
-        for week in range((before - day).days // 7 + 1)
-        if day + timedelta(days=7 * week) < before
-    ]

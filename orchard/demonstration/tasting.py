@@ -18,7 +18,7 @@ SINCE = timedelta(days=150)
 LEAD = timedelta(days=21)
 # From the first test to fruit as good as it gets.
 COMES_RIPE = timedelta(days=56)
-EVERY_MORNINGS = 2
+EVERY_MORNINGS = 3
 # Sugar, acid and juice at the first test, and at the end.
 COURSE = {
     "lemon": ((7.0, 6.4, 19.0), (8.2, 5.2, 36.0)),

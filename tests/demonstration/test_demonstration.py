@@ -19,7 +19,7 @@ from django.db.models import F
 
 from orchard import demonstration
 from orchard.demonstration import climate, habits, making, year
-from orchard.demonstration.scene import Scene, wednesdays
+from orchard.demonstration.scene import Scene
 from orchard.records.models import (
     Case,
     Change,
@@ -88,6 +88,11 @@ def counts() -> dict[str, int]:
         model._meta.label: model.objects.count()
         for model in apps.get_app_config("records").get_models()
     }
+
+
+def scene_of(site: Orchard, starts_on: date, lately: int = 300) -> Scene:
+    """Return a scene of so many days with a crew of every week, up to NOW."""
+    return Scene(site, Random(1), NOW, starts_on, timedelta(days=lately))
 
 
 def files() -> set[Path]:
@@ -299,7 +304,7 @@ def test_the_flush_after_each_bloom_is_noted(latitude):
     """BBCH 65 is full bloom, 31 the growing shoots that follow it."""
     site = Orchard(latitude=latitude, time_zone="UTC")
     starts_on = NOW.date() - timedelta(days=900)
-    scene = Scene(orchard=site, dice=Random(1), now=NOW, starts_on=starts_on)
+    scene = scene_of(site, starts_on)
     notes = year.notes_of(scene, [])
     until = NOW.date() - timedelta(days=60)
     blooms = [one for one in notes if one.bbch == 65 and one.on < until]
@@ -379,18 +384,18 @@ def test_a_demonstration_that_fails_leaves_nothing_behind(made):
     assert not failed.rows and not failed.files
 
 
-@pytest.mark.parametrize(
-    ("first", "before", "said"),
-    [
-        (date(2026, 5, 6), date(2026, 5, 20), [date(2026, 5, 6), date(2026, 5, 13)]),
-        (date(2026, 5, 7), date(2026, 5, 14), [date(2026, 5, 13)]),
-        (date(2026, 5, 7), date(2026, 5, 13), []),
-    ],
-)
-def test_crews_come_on_wednesdays_before_today(first, before, said):
+def test_crews_come_on_wednesdays_before_today():
+    site = Orchard(latitude="38.41", time_zone="UTC")
     # 6 May 2026 is a Wednesday by the Gregorian calendar (ISO 8601 weekday 3).
     assert date(2026, 5, 6).isoweekday() == 3
-    assert wednesdays(first, before) == said
+    # NOW is the Thursday a week later. The crew meets on the third day or after.
+    came = {
+        (begun, lately): scene_of(site, date(2026, 4, begun), lately).mornings()
+        for begun, lately in ((12, 300), (13, 300), (12, 20))
+    }
+    weekly = [date(2026, 4, 15) + timedelta(days=7 * week) for week in range(5)]
+    assert came[12, 300] == weekly and came[13, 300] == weekly[1:]
+    assert came[12, 20] == [weekly[0], *weekly[2:]]
 
 
 @pytest.mark.parametrize("habit", habits.HABITS, ids=lambda habit: habit.sign)
