@@ -6,6 +6,8 @@ IPTC Photo Metadata Standard, its properties as written in XMP (from memory): Ti
 (dc:title), Description (dc:description), Credit Line (photoshop:Credit), Alt Text
 (Accessibility) (Iptc4xmpCore:AltTextAccessibility).
 ISO 16684-1, XMP: the packet; ISO 16684-3: where it stands in a JPEG (from memory).
+IPTC-NAA Information Interchange Model, version 4: its datasets and their longest values
+(from memory). Older readers know these alone; they have none for a description.
 """
 
 from __future__ import annotations
@@ -24,7 +26,7 @@ from django.utils.translation import gettext as _
 from orchard.services.talks.reading import SlidePlace, Talk, TalkSlide, content
 
 # Of the segments of a JPEG file (ISO/IEC 10918-1, ISO 16684-3; from memory).
-JFIF_MARKER, APP1_MARKER = b"\xff\xe0", b"\xff\xe1"
+JFIF_MARKER, APP1_MARKER, APP13_MARKER = b"\xff\xe0", b"\xff\xe1", b"\xff\xed"
 XMP_SEGMENT = b"http://ns.adobe.com/xap/1.0/\0"
 PACKET = """\
 <?xpacket begin="\ufeff" id="W5M0MpCehiHzreSzNTczkc9d"?>
@@ -42,6 +44,11 @@ PACKET = """\
 </rdf:RDF>
 </x:xmpmeta>
 <?xpacket end="w"?>"""
+# The block of the model's datasets, in the one segment that carries such blocks.
+IIM_SEGMENT, IIM_BLOCK = b"Photoshop 3.0\0", b"8BIM\x04\x04\0\0"
+IN_UTF_8, MODEL_VERSION = b"\x1b%G", b"\x00\x04"
+# So many bytes a value may have.
+HEADLINE_MOST, CREDIT_MOST, CAPTION_MOST = 256, 32, 2000
 IN_ANY_LANGUAGE = '<rdf:Alt><rdf:li xml:lang="x-default">{text}</rdf:li></rdf:Alt>'
 
 
@@ -104,18 +111,57 @@ def _said_of(each: NumberedPhoto) -> list[str]:
 def with_words(each: NumberedPhoto) -> bytes:
     """Return a photo's file with its title, caption, credit and description inside.
 
-    Put into the file as it lies in the store, in a segment of its own behind the first:
-    a library writes one only by encoding the picture anew, for 0.15 s and at a loss.
+    Put into the file as it lies in the store, in segments of their own behind the
+    first: a library writes one only by encoding the picture anew, for 0.15 s and at a
+    loss.
     """
     photo = each.place.photo
     assert photo is not None
     file = content(photo, "large")
-    packet = XMP_SEGMENT + _packet(each).encode()
     at = 2
     if file[2:4] == JFIF_MARKER:
         at = 4 + int.from_bytes(file[4:6], "big")
-    length = (len(packet) + 2).to_bytes(2, "big")
-    return b"".join((file[:at], APP1_MARKER, length, packet, file[at:]))
+    words = (
+        _segment(APP1_MARKER, XMP_SEGMENT + _packet(each).encode()),
+        _segment(APP13_MARKER, IIM_SEGMENT + _iim(each)),
+    )
+    return b"".join((file[:at], *words, file[at:]))
+
+
+def _segment(marker: bytes, inside: bytes) -> bytes:
+    return marker + (len(inside) + 2).to_bytes(2, "big") + inside
+
+
+def _iim(each: NumberedPhoto) -> bytes:
+    """Return the words as datasets; a credit too long for its own ends the caption."""
+    credit, caption = each.place.credit, each.place.caption
+    short = credit if len(credit.encode()) <= CREDIT_MOST else ""
+    if not short:
+        caption += "\n" + _("Photo: %(names)s") % {"names": credit}
+    sets = (
+        (1, 90, IN_UTF_8),
+        (2, 0, MODEL_VERSION),
+        (2, 105, _cut(each.title, HEADLINE_MOST)),
+        (2, 110, short.encode()),
+        (2, 120, _cut(caption, CAPTION_MOST)),
+    )
+    written = b"".join(
+        bytes((0x1C, record, number)) + len(value).to_bytes(2, "big") + value
+        for record, number, value in sets
+        if value
+    )
+    # A block is filled up to a whole number of pairs of bytes.
+    return (
+        IIM_BLOCK
+        + len(written).to_bytes(4, "big")
+        + written
+        + b"\0" * (len(written) % 2)
+    )
+
+
+def _cut(text: str, most: int) -> bytes:
+    """Return as many whole letters as so many bytes hold."""
+    return text.encode()[:most].decode(errors="ignore").encode()
 
 
 def _packet(each: NumberedPhoto) -> str:

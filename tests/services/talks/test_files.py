@@ -9,7 +9,7 @@ from xml.etree import ElementTree
 from zipfile import ZipFile
 
 import pytest
-from PIL import Image
+from PIL import Image, IptcImagePlugin
 from pptx import Presentation
 
 from orchard.records.models import Slide
@@ -201,6 +201,40 @@ def test_each_photo_carries_its_words_inside_and_beside(talk):
     )
     # Nothing but what was written there, least of all a place.
     assert len(list(description)) == 4
+
+
+def datasets(file: bytes) -> dict[tuple[int, int], bytes]:
+    """Return the IPTC-IIM datasets of a picture, as Pillow reads them."""
+    with Image.open(BytesIO(file)) as picture:
+        return IptcImagePlugin.getiptcinfo(picture)
+
+
+def test_older_readers_find_title_caption_and_credit_in_the_iptc_block(talk):
+    with ZipFile(talks.pictures_of(talk)) as pack:
+        found = datasets(pack.read(pack.namelist()[0]))
+    # IPTC-IIM 4: character set, headline, credit, caption; 2:00 is the model's version.
+    assert found == {
+        (1, 90): b"\x1b%G",
+        (2, 0): b"\x00\x04",
+        (2, 105): b"A leaf",
+        (2, 110): b"Vera of the orchard",
+        (2, 120): b'Trail & "mine" <b>',
+    }
+
+
+@pytest.mark.parametrize("letters", [299, 300])
+def test_words_too_long_for_the_iptc_block_are_neither_lost_nor_cut_in_a_letter(
+    orchard, eddy, vera, member, letters
+):
+    credit, caption = "Vera of the orchard, for Alderbrook", "Ä" * letters
+    photo = photo_to_show(orchard, vera, caption=caption, credit=credit)
+    made = talks.start(orchard, title="T", photos=[photo], by=eddy, now=NOW)
+    with ZipFile(talks.pictures_of(talks.read(made, member))) as pack:
+        found = datasets(pack.read(pack.namelist()[0]))
+    # A credit has at most 32 bytes, a headline 256.
+    assert (2, 110) not in found
+    assert found[2, 120].decode() == f"{caption}\nPhoto: {credit}"
+    assert found[2, 105].decode() == "Ä" * 128
 
 
 def test_a_camera_s_place_reaches_no_file(orchard, eddy, vera, member):
