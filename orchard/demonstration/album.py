@@ -4,13 +4,14 @@ from __future__ import annotations
 
 from datetime import date, datetime, timedelta
 from io import BytesIO
+from random import Random
 from typing import Any
 
 from orchard.demonstration.motifs import taken
 from orchard.demonstration.scene import Scene
 from orchard.records.models import Closure, Finding, Photo, Slide, Task, Tree, User
 from orchard.science.words import Season
-from orchard.services import photos, talks
+from orchard.services import photos, talks, visitors
 from orchard.services.talks import NewSlide
 
 # Which motif shows a sign, and how many pictures of it the whole story has.
@@ -55,15 +56,61 @@ SHOWN = {
     "potted": "small citrus tree in a terracotta pot",
     "bloom": "branch with white citrus flowers",
 }
+# What pictures of finished work show, and the same for those who cannot see it.
+FINISHED = {
+    "sucker": (
+        "Below the graft line, after the suckers came off",
+        "A drawing of a bare trunk with short cuts where shoots were taken off",
+    ),
+    "whitewash": (
+        "The trunk painted white against the sun",
+        "A drawing of a trunk painted white, with pot and brush beside it",
+    ),
+    "repot": (
+        "Repotted, one size larger",
+        "A drawing of a small citrus tree in a terracotta pot",
+    ),
+}
+SUCKERS_ON = (
+    "Suckers below the graft line, before they came off",
+    "A drawing of a trunk with green shoots below the graft line",
+)
+# What visitors read of a tree, and of a cultivar.
+STORY = (
+    "This is the oldest tree on the upper terrace. It was here before the cistern was "
+    "repaired, and its water still comes from there.\n\n"
+    "Every spring we pull the shoots that come from below the graft. Look for the line "
+    "across the trunk, a hand above the ground."
+)
+STORY_OF_KIND = (
+    "A navel orange has a second small fruit inside, which makes the navel. It has no "
+    "seeds: every tree of it was grafted."
+)
 # So many pictures of signs a talk shows at most.
 MOST = 8
-# The captions of findings that become the orchard's own picture of a sign.
+# Findings that become the orchard's own picture of a sign: caption, and for those who
+# cannot see it.
 CAPTIONS = {
-    "leafminer": "Leafminer: the trail winds with a thin dark line inside",
-    "aphids": "Aphids at a soft tip, with drops of honeydew",
-    "sucker": "Two suckers below the graft line, leaves in three parts",
-    "iron_young": "Young leaf with a fine green net: shortage of iron",
-    "winter_yellow": "An old leaf, evenly yellow in the cold months",
+    "leafminer": (
+        "Leafminer: the trail winds with a thin dark line inside",
+        "A drawing of a leaf with a pale winding trail",
+    ),
+    "aphids": (
+        "Aphids at a soft tip, with drops of honeydew",
+        "A drawing of a shoot with small dark insects along its tip",
+    ),
+    "sucker": (
+        "Two suckers below the graft line, leaves in three parts",
+        "A drawing of a trunk with green shoots below the graft line",
+    ),
+    "iron_young": (
+        "Young leaf with a fine green net: shortage of iron",
+        "A drawing of a pale leaf whose veins are green",
+    ),
+    "winter_yellow": (
+        "An old leaf, evenly yellow in the cold months",
+        "A drawing of a leaf that is yellow all over",
+    ),
 }
 
 
@@ -128,11 +175,34 @@ def portraits_due(scene: Scene) -> list[tuple[date, str, str]]:
     return [row for row in found if row[1] in scene.trees]
 
 
-def portrait(scene: Scene, code: str, motif: str, day: date, *, name: str) -> None:
-    """Take a tree's portrait and write its caption."""
+def older_portraits_due(scene: Scene) -> list[tuple[date, str, str]]:
+    """List the portraits of one tree in the autumns before the last, on that weekday.
+
+    And of a tree that has close-ups, once: both are asked for when a talk is made.
+    """
+    autumn = Season.AUTUMN.value
+    newest = [day for day, _code, motif in portraits_due(scene) if motif == autumn][:1]
+    found = [(day, "D-02", autumn) for day in newest]
+    for day in newest:
+        while (day := day - timedelta(weeks=52)) > scene.starts_on + timedelta(days=5):
+            found.append((day, "A-01", autumn))
+    return [row for row in found if row[1] in scene.trees]
+
+
+def portrait(
+    scene: Scene,
+    code: str,
+    motif: str,
+    day: date,
+    *,
+    name: str,
+    dice: Random | None = None,
+) -> None:
+    """Take a tree's portrait, write its caption and let everybody see it."""
     by = scene.people[name]
     tree = Tree.objects.get(orchard=scene.orchard, code=code)
-    photo = _add_photo(scene, motif, by=by, at=scene.at(day, 10, 40), tree=tree)
+    at = scene.at(day, 10, 40)
+    photo = _store(scene, _take(scene, motif, at, dice), by=by, at=at, tree=tree)
     _describe(
         scene,
         photo,
@@ -141,6 +211,7 @@ def portrait(scene: Scene, code: str, motif: str, day: date, *, name: str) -> No
         caption=f"{tree.kind.name}: {SAID[motif].lower()}",
         alt_text=f"A drawing of a {SHOWN[motif]}",
         view=Photo.View.BRANCH if motif == "bloom" else Photo.View.WHOLE_TREE,
+        audience=Photo.Audience.PUBLIC,
     )
 
 
@@ -157,17 +228,50 @@ def confirm(scene: Scene, name: str, day: date) -> None:
             .first()
         )
         if photo is not None:
-            caption = CAPTIONS[sign]
+            caption, alt_text = CAPTIONS[sign]
             _describe(
                 scene,
                 photo,
                 name,
                 day,
                 caption=caption,
-                alt_text=f"A drawing. {caption.partition(': ')[2] or caption}",
+                alt_text=alt_text,
                 view=Photo.View.CLOSE_UP,
                 sign=sign,
             )
+
+
+def describe_work(scene: Scene, name: str, day: date) -> None:
+    """Say what the pictures of finished work show, and those of why it was done."""
+    closures = Closure.objects.filter(
+        task__orchard=scene.orchard, task__key__in=FINISHED, undone_at=None
+    )
+    rows = Photo.objects.current().open_to_all().select_related("by").order_by("pk")
+    for closure in closures.select_related("task").order_by("pk"):
+        after = list(rows.filter(closures=closure))
+        texts = [(photo, FINISHED[closure.task.key]) for photo in after]
+        if after and closure.task.finding_id:
+            before = rows.filter(findings=closure.task.finding_id, confirmed_sign="")
+            texts += [(photo, SUCKERS_ON) for photo in before]
+        for photo, (caption, alt_text) in texts:
+            _describe(
+                scene,
+                photo,
+                name,
+                day,
+                caption=caption,
+                alt_text=alt_text,
+                view=Photo.View.CLOSE_UP,
+            )
+
+
+def write_stories(scene: Scene, name: str, day: date) -> None:
+    """Write for visitors about a tree and about its cultivar."""
+    tree = Tree.objects.get(orchard=scene.orchard, code="A-01")
+    for subject, text in ((tree, STORY), (tree.kind, STORY_OF_KIND)):
+        visitors.write_story(
+            subject, member=scene.member(name), now=scene.at(day, 16), text=text
+        )
 
 
 def _describe(
@@ -179,15 +283,16 @@ def _describe(
     caption: str,
     alt_text: str,
     view: str,
+    audience: str = Photo.Audience.TALKS,
     sign: str = "",
 ) -> None:
-    """Write what a picture shows, and let it be seen in talks."""
+    """Write what a picture shows, and let it be seen so far."""
     photos.describe(
         photo,
         member=scene.member(name),
         now=scene.at(day, 16, 30),
         people=Photo.People.NOBODY,
-        audience=Photo.Audience.TALKS,
+        audience=audience,
         credit=f"{photo.by.name}, {scene.orchard.name}",
         caption=caption,
         alt_text=alt_text,
@@ -200,7 +305,8 @@ def give_talk(scene: Scene, name: str, day: date) -> None:
     """Arrange a talk from the pictures that may be shown, ready to be fetched."""
     shown = Photo.objects.in_orchard(scene.orchard).free_to_show("talks")
     signs = list(shown.exclude(confirmed_sign="").order_by("confirmed_sign")[:MOST])
-    trees = list(shown.filter(confirmed_sign="").order_by("-taken_at", "-pk")[:4])
+    portraits = shown.filter(view=Photo.View.WHOLE_TREE)
+    trees = list(portraits.order_by("-taken_at", "-pk")[:4])
     talks.start(
         scene.orchard,
         title="What the leaves tell us",
@@ -226,15 +332,9 @@ def _is_time(scene: Scene, motif: str, at: datetime) -> bool:
     return scene.drawn.get(motif, 0) < min(most, most * gone + 0.4)
 
 
-def _add_photo(
-    scene: Scene, motif: str, *, by: User, at: datetime, **links: Any
-) -> Photo:
-    return _store(scene, _take(scene, motif, at), by=by, at=at, **links)
-
-
-def _take(scene: Scene, motif: str, at: datetime) -> bytes:
+def _take(scene: Scene, motif: str, at: datetime, dice: Random | None = None) -> bytes:
     scene.drawn[motif] = scene.drawn.get(motif, 0) + 1
-    return taken(motif, scene.dice, at.astimezone(scene.zone))
+    return taken(motif, dice or scene.dice, at.astimezone(scene.zone))
 
 
 def _store(

@@ -47,6 +47,10 @@ EMERGENCY = (
     "Call the emergency number of the country, then the coordinator. First-aid box and "
     "eye wash are in the shed, left of the door."
 )
+VISITING = (
+    "Open every Saturday from 10 to 13. Wear shoes that may get wet, and leave the "
+    "picking to us: on open days there is fruit to taste at the shed."
+)
 
 
 @dataclass(frozen=True, slots=True)
@@ -126,6 +130,8 @@ def _first(
         hospital="Solvarra clinic, Rua do Moinho 4",
         access_point="The lower gate, beside the cistern",
         responsible_person="Tomas Pereval, +351 555 0102",
+        public_page=True,
+        visiting_words=VISITING,
         emergency_note=EMERGENCY,
         crew_hours=24,
     )
@@ -140,10 +146,11 @@ def _first(
     album.plan(scene, share=0.1 if small else 1.0)
     dice_of_skies = _own_dice(scene)
     still = dict(skies.quiet_mondays(scene, dice_of_skies))
+    educator = FIRST[3].name
     events = [
         *_people(scene, FIRST),
         *_seasons(scene, FIRST[0].name),
-        *_portraits(scene, FIRST[1].name if small else FIRST[3].name),
+        *_portraits(scene, FIRST[1].name if small else educator),
         *_weeks(scene, say, still, trees=6 if small else 8, hands=8 if small else 34),
         StoryEvent(
             _ago(scene, 1),
@@ -155,8 +162,11 @@ def _first(
             for day, turn in story.turns_of(scene)
         ),
         *_harvest(scene),
-        StoryEvent(_ago(scene, 6), 7, partial(album.confirm, scene, FIRST[3].name)),
-        StoryEvent(_ago(scene, 5), 8, partial(album.give_talk, scene, FIRST[3].name)),
+        *_older_portraits(scene, FIRST[1].name),
+        StoryEvent(_ago(scene, 7), 7, partial(album.write_stories, scene, educator)),
+        StoryEvent(_ago(scene, 6), 7, partial(album.confirm, scene, educator)),
+        StoryEvent(_ago(scene, 6), 8, partial(album.describe_work, scene, educator)),
+        StoryEvent(_ago(scene, 5), 8, partial(album.give_talk, scene, educator)),
         StoryEvent(_ago(scene, 3), 7, partial(_invite, scene, FIRST[0].name)),
         *_skies(scene, still, dice_of_skies, FIRST[1].name),
     ]
@@ -275,6 +285,21 @@ def _portraits(scene: Scene, name: str) -> list[StoryEvent]:
         StoryEvent(day, 6, partial(album.portrait, scene, code, motif, name=name))
         for day, code, motif in album.portraits_due(scene)
     ]
+
+
+def _older_portraits(scene: Scene, name: str) -> list[StoryEvent]:
+    """List portraits with dice of their own, so that they change nothing else."""
+    return [
+        StoryEvent(
+            day,
+            6,
+            partial(
+                album.portrait, scene, code, motif, name=name,
+                dice=Random(day.toordinal()),
+            ),
+        )
+        for day, code, motif in album.older_portraits_due(scene)
+    ]  # fmt: skip
 
 
 def _own_dice(scene: Scene) -> Random:

@@ -42,7 +42,7 @@ from orchard.records.models import (
     User,
 )
 from orchard.science import guide
-from orchard.services import harvests, permissions, talks, water
+from orchard.services import harvests, permissions, talks, visitors, water
 from orchard.services.inspections.judgement import check_answers
 from tests.demonstration.seeding import run
 
@@ -376,6 +376,17 @@ def test_the_educator_has_a_talk_that_may_leave(north):
     talk = talks.read(talk_set, member)
     talks.require_finished(talk)
     assert talk.photos
+
+
+def test_visitors_find_a_page_a_story_and_a_picture(north):
+    page = visitors.orchard_face(visitors.public_orchard(north.slug), now=NOW)
+    assert page.words
+    assert "Washington navel" in {row.name for row in page.kinds}
+    tag = Tag.objects.get(tree__orchard=north, tree__code="A-01", retired_at=None)
+    face = visitors.public_face(visitors.tag_for(tag.token), now=NOW)
+    assert face.story and face.kind_story
+    assert face.picture is not None
+    assert face.picture.view == Photo.View.WHOLE_TREE
 
 
 def test_a_demonstration_that_fails_leaves_nothing_behind(made):
