@@ -24,7 +24,10 @@ function wire(form) {
   if (!grid || !said || !boxes.length) return;
   let last = -1;
   const count = () => {
-    said.querySelector("b").textContent = Number(said.dataset.chosen) + boxes.filter((box) => box.checked).length;
+    const chosen = Number(said.dataset.chosen) + boxes.filter((box) => box.checked).length;
+    said.querySelector("b").textContent = chosen;
+    // Over the last row of photos it stands only where there is something to do with it.
+    said.parentElement.hidden = chosen === 0;
   };
   grid.addEventListener("click", (event) => {
     const at = boxes.indexOf(event.target);
@@ -44,6 +47,7 @@ function wire(form) {
   });
   // A page that comes back from the browser's memory has its boxes as they were left.
   addEventListener("pageshow", count);
+  count();
 }
 
 for (const form of globalThis.document?.querySelectorAll("[data-library]") ?? []) wire(form);
