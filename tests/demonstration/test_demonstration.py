@@ -389,7 +389,7 @@ def test_visitors_find_a_page_a_story_and_a_picture(north):
     assert face.picture.view == Photo.View.WHOLE_TREE
 
 
-def test_a_demonstration_that_fails_leaves_nothing_behind(made):
+def test_a_demonstration_that_fails_leaves_nothing_behind(made, db):
     failed = made[2]
     assert failed.laid
     assert not failed.rows and not failed.files

@@ -21,9 +21,10 @@ from typing import Any
 import pytest
 from django.contrib.staticfiles import finders
 from django.db import transaction
-from django.http import FileResponse, HttpResponse
+from django.http import FileResponse, HttpRequest, HttpResponse
 from django.test import Client
 from django.urls import path, reverse
+from django.views.decorators.cache import cache_control
 
 from orchard.records.models import Orchard
 from orchard.web.pages import style_sheet
@@ -43,13 +44,18 @@ JAVA = [
     *("-XX:TieredStopAtLevel=1", "-XX:+UseSerialGC"),
 ]
 
+
+def judge_script(_request: HttpRequest) -> FileResponse:
+    return FileResponse(AXE.open("rb"), content_type="text/javascript")
+
+
 # What the server answered to a form that was sent, to be seen like any other page.
 refusals: dict[int, HttpResponse] = {}
 urlpatterns = [
     # The page of all parts stands only where DEBUG is on; here it is one of the pages.
     path("look/", style_sheet.look, name="look"),
-    # Read and compiled once, unlike what a test hands over page by page.
-    path("judge.js", lambda _request: FileResponse(AXE.open("rb"))),
+    # Fetched and compiled once, unlike what a test hands over page by page.
+    path("judge.js", cache_control(max_age=3600)(judge_script)),
     path("refusals/<int:number>/", lambda _request, number: refusals[number]),
     *site,
 ]

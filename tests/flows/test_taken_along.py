@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import pytest
 from django.utils import timezone
 from playwright.sync_api import expect
 
@@ -25,8 +24,6 @@ from tests.flows.conftest import (
     until,
 )
 from tests.services.tasks.test_tasks import make_task
-
-pytestmark = pytest.mark.on_sqlite
 
 # The names of what is kept of one kind on this phone.
 SHELVES = """(kind) => caches.keys()
