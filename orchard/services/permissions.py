@@ -177,8 +177,10 @@ def member_for(user: User, slug: str) -> Membership:
     Raises:
         NotThere: there is no such orchard, or the person is no member of it.
     """
-    members = Membership.objects.standing().select_related("orchard", "user")
-    return _find(members, user=user, orchard__slug=slug)
+    members = Membership.objects.standing().select_related("orchard")
+    member = _find(members, user=user, orchard__slug=slug)
+    member.user = user
+    return member
 
 
 def leaders_of(orchard: Orchard) -> list[Membership]:
@@ -598,10 +600,10 @@ def tree_typed(member: Membership, code: str) -> Tree:
 
 def _find(rows: QuerySet[Row], **lookup: Any) -> Row:
     """Return the row there is; refuse when this member has none like it."""
-    row = rows.filter(**lookup).first()
-    if row is None:
-        raise NotThere()
-    return row
+    # No `first`: there is one at most, and to order it costs more than to find it.
+    for row in rows.filter(**lookup)[:1]:
+        return row
+    raise NotThere()
 
 
 def _visible(member: Membership, private_thing: Private) -> Private:

@@ -102,10 +102,10 @@ class TreeQuerySet(models.QuerySet["Tree"]):
 
     def with_code(self, text: str) -> Self:
         """The tree of a code, however it is spelled; one kept of old as it is."""
-        wanted = Q(code__iexact=text)
-        if (plain := plain_code(text)) != text:
-            wanted |= Q(code__iexact=plain)
-        return self.filter(wanted)
+        as_it_is, plain = Q(code__iexact=text), plain_code(text)
+        if plain == text:
+            return self.filter(as_it_is)
+        return self.filter(as_it_is | Q(code__iexact=plain)).order_by("pk")
 
     def standing(self) -> Self:
         """Only trees that are in the orchard today, alive or not."""

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from orchard.services.audit.ledger import (
+    insert,
     line,
     plain,
     snapshot,
@@ -29,6 +30,7 @@ __all__ = [
     "Verb",
     "all_changes",
     "changes_page",
+    "insert",
     "people_in_ledger",
     "line",
     "plain",

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Iterator
+from collections.abc import Iterable, Iterator, Sequence
 from contextlib import contextmanager
 from contextvars import ContextVar
 from datetime import date, datetime
@@ -101,6 +101,14 @@ class LineDetails(TypedDict, total=False):
     private: bool
 
 
+def insert(rows: Sequence[models.Model]) -> None:
+    """Insert new rows of one table: one alone costs half of what it does in a batch."""
+    if len(rows) == 1:
+        rows[0].save(force_insert=True)
+    elif rows:
+        type(rows[0])._default_manager.bulk_create(rows, batch_size=500)
+
+
 def line(verb: Verb, subject: models.Model, **details: Unpack[LineDetails]) -> Change:
     """Return a line for the ledger, not yet added to it.
 
@@ -145,7 +153,7 @@ def write_lines(lines: Iterable[Change]) -> None:
     if (waiting := _waiting.get()) is not None:
         waiting.extend(lines)
     else:
-        Change.objects.bulk_create(lines, batch_size=500)
+        insert(list(lines))
 
 
 def write_many(

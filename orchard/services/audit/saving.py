@@ -12,7 +12,7 @@ from django.core.exceptions import NON_FIELD_ERRORS, ValidationError
 from django.db import IntegrityError, models, transaction
 
 from orchard.records.models import Orchard, Tree, User
-from orchard.services.audit.ledger import line, snapshot, write, write_lines
+from orchard.services.audit.ledger import insert, line, snapshot, write, write_lines
 from orchard.services.audit.verbs import Verb
 from orchard.services.errors import Refused
 
@@ -44,7 +44,7 @@ def save_new_rows(rows: Sequence[models.Model]) -> None:
     """Check new rows of one table and save them together; refuses as `save_row`."""
     if rows:
         with _refusing(rows), transaction.atomic():
-            type(rows[0])._default_manager.bulk_create(rows)
+            insert(rows)
 
 
 @contextmanager

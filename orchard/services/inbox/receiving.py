@@ -14,6 +14,7 @@ from enum import StrEnum
 from typing import IO, Any
 
 from django.db import IntegrityError, transaction
+from django.db.models import Count, Q
 from django.utils.translation import gettext as _
 
 from orchard.records.days import day_in
@@ -195,11 +196,14 @@ def admit(entry: Entry, *, by: User, now: datetime) -> Admission | Outcome:
             Answer.WAIT,
             _("Somebody else recorded this. It waits until that person signs in."),
         )
-    earlier = _earlier(entry, by)
-    if earlier is not None:
+    same = Q(key=entry.key)
+    lately = Q(by=by, received_at__gt=now - timedelta(minutes=1))
+    came = Receipt.objects.filter(same | lately).aggregate(
+        lately=Count("pk"), same=Count("pk", filter=same)
+    )
+    if came["same"] and (earlier := _earlier(entry, by)):
         return earlier
-    since = now - timedelta(minutes=1)
-    if Receipt.objects.filter(by=by, received_at__gt=since).count() > MOST_IN_A_MINUTE:
+    if came["lately"] > MOST_IN_A_MINUTE:
         return Outcome(
             Answer.WAIT,
             _("The server is busy. Sending goes on in a minute."),
@@ -289,10 +293,10 @@ def _tree(entry: Entry, orchard: Orchard) -> Tree | None:
     if any(name == "sign" for name, _value in entry.form):
         # A verdict looks at the kind and the place; most looks find nothing.
         trees = trees.select_related("kind", "spot__block")
-    tree = trees.with_code(entry.tree).first()
-    if tree is not None:
+    for tree in trees.with_code(entry.tree)[:1]:
         tree.orchard = orchard
-    return tree
+        return tree
+    return None
 
 
 def _keep_look(
@@ -302,23 +306,32 @@ def _keep_look(
     if admission.tree is None:
         raise Refused(_("An inspection needs its tree."), code="unknown_tree")
     offset = entry.offset(now)
-    with transaction.atomic():
-        logged = inspections.submit(
-            admission.tree,
-            submission,
-            by=by,
-            now=now,
-            key=entry.key,
-            arrival=Arrival(
-                offset_seconds=round(offset.total_seconds()),
-                round=_round(entry, orchard),
-                photos_follow=entry.photos_follow,
-            ),
-        )
-        number, notices = logged.inspection.pk, _notices(admission, logged, now)
+    notices: tuple[str, ...] = ()
+
+    def write_receipt(logged: Logged) -> None:
+        nonlocal notices
+        notices = _notices(admission, logged, now)
+        number = logged.inspection.pk
         _receipt(entry, orchard, number, by=by, now=now, offset=offset, notices=notices)
+
+    logged = inspections.submit(
+        admission.tree,
+        submission,
+        by=by,
+        now=now,
+        key=entry.key,
+        arrival=Arrival(
+            offset_seconds=round(offset.total_seconds()),
+            round=_round(entry, orchard),
+            photos_follow=entry.photos_follow,
+        ),
+        beside=write_receipt,
+    )
     return Outcome(
-        Answer.KEPT, kind=EntryKind.INSPECTION, subject_id=number, notices=notices
+        Answer.KEPT,
+        kind=EntryKind.INSPECTION,
+        subject_id=logged.inspection.pk,
+        notices=notices,
     )
 
 

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import uuid
-from collections.abc import Iterable, Iterator, Mapping, Sequence
+from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
 from contextlib import contextmanager
 from dataclasses import dataclass, replace
 from datetime import date, datetime, timedelta
@@ -49,6 +49,11 @@ from orchard.services.tasks import (
 )
 
 KEPT = ("seen_at", "all_well", "condition", "note", "corrects_id", "correction_reason")
+# What a look goes by of its tree, and others may change until the tree is locked.
+MAY_CHANGE = (
+    *("state", "scion_died_on", "died_on", "removed_on", "planted_on"),
+    *("kind_id", "spot_id", "last_seen_on", "condition"),
+)
 
 
 @dataclass(frozen=True, slots=True)
@@ -160,8 +165,12 @@ def submit(
     arrival: Arrival | None = None,
     site: Site | None = None,
     written_by: User | None = None,
+    beside: Callable[[Logged], object] | None = None,
 ) -> Logged:
-    """Keep what a form brought of one look; promises and refuses as `record` does."""
+    """Keep what a form brought of one look; promises and refuses as `record` does.
+
+    What is to be kept `beside` it is written in its transaction, told what it became.
+    """
     if written_by == by:
         written_by = None
     if written_by is not None:
@@ -170,11 +179,16 @@ def submit(
         arrival = replace(arrival or Arrival(), written_by=written_by)
     look = TreeLook(tree, submission, by, now, key, arrival)
     with audit.written_down_by(written_by):
-        [logged] = submit_all([look], site=site)
+        [logged] = submit_all([look], site=site, beside=beside)
     return logged
 
 
-def submit_all(looks: Sequence[TreeLook], *, site: Site | None = None) -> list[Logged]:
+def submit_all(
+    looks: Sequence[TreeLook],
+    *,
+    site: Site | None = None,
+    beside: Callable[[Logged], object] | None = None,
+) -> list[Logged]:
     """Keep looks at several trees at once, such as a morning's: all of them or none.
 
     Each is judged and followed as if it came alone; promises and refuses as `record`.
@@ -200,15 +214,19 @@ def submit_all(looks: Sequence[TreeLook], *, site: Site | None = None) -> list[L
     # What an outbox sends has been looked up by its receipt.
     asked = [look for look in looks if look.arrival is None]
     try:
-        return _kept_or_entered(looks, site, ask=asked)
+        return _kept_or_entered(looks, site, beside, ask=asked)
     except IntegrityError:
         # The same form or the same photo arrived twice at the same moment: the other
         # one was first, and is there now.
-        return _kept_or_entered(looks, site, ask=looks)
+        return _kept_or_entered(looks, site, beside, ask=looks)
 
 
 def _kept_or_entered(
-    looks: Sequence[TreeLook], site: Site | None, *, ask: Iterable[TreeLook]
+    looks: Sequence[TreeLook],
+    site: Site | None,
+    beside: Callable[[Logged], object] | None,
+    *,
+    ask: Iterable[TreeLook],
 ) -> list[Logged]:
     """Enter looks, except those of which the book, asked for them, has the form."""
     kept = {look.tree.pk: before for look in ask if (before := _kept_before(look))}
@@ -221,7 +239,11 @@ def _kept_or_entered(
     ):
         for entry, logged in zip(entries, enter_all(entries, names), strict=True):
             kept[entry.tree.pk] = logged
-    return [kept[look.tree.pk] for look in looks]
+        every = [kept[look.tree.pk] for look in looks]
+        if beside is not None:
+            for logged in every:
+                beside(logged)
+    return every
 
 
 def _checked(looks: Sequence[TreeLook], site: Site | None) -> list[CheckedLook]:
@@ -313,12 +335,12 @@ def enter_all(
     trees = _lock_trees([entry.tree for entry in entries])
     work = lock_open_work(trees.values())
     rows = [_inspection(entry, trees[entry.tree.pk]) for entry in entries]
-    Inspection.objects.bulk_create(rows)
+    audit.insert(rows)
     found = [
         [_finding(row, seen, judged) for seen, judged in entry.look.findings]
         for entry, row in zip(entries, rows, strict=True)
     ]
-    Finding.objects.bulk_create(finding for findings in found for finding in findings)
+    audit.insert([finding for findings in found for finding in findings])
     changes = WorkChanges()
     left_alone = LeftAlone(list(trees.values()))
     called = [
@@ -338,17 +360,12 @@ def enter_all(
 
 
 def _lock_trees(trees: Iterable[Tree]) -> dict[int, Tree]:
-    """Lock trees, each in the order of its number, with what is known of it at hand."""
-    given = {tree.pk: tree for tree in trees}
-    locked = Tree.objects.select_for_update().filter(pk__in=given).order_by("pk")
-    found = {tree.pk: tree for tree in locked}
-    for pk, tree in given.items():
-        row = found[pk]
-        row.orchard = tree.orchard
-        if row.kind_id == tree.kind_id and Tree.kind.is_cached(tree):
-            row.kind = tree.kind
-        if row.spot_id == tree.spot_id and Tree.spot.is_cached(tree):
-            row.spot = tree.spot
+    """Lock trees, each in the order of its number, and read anew what may change."""
+    found = {tree.pk: tree for tree in trees}
+    locked = Tree.objects.select_for_update().filter(pk__in=found).order_by("pk")
+    for pk, *values in locked.values_list("pk", *MAY_CHANGE):
+        for name, value in zip(MAY_CHANGE, values, strict=True):
+            setattr(found[pk], name, value)
     return found
 
 

@@ -13,7 +13,7 @@ from django.core.files.storage import default_storage
 from django.db import IntegrityError, OperationalError, transaction
 
 from orchard.records.models import Closure, Inspection, Membership, Photo, Receipt
-from orchard.services import photos, trees
+from orchard.services import inspections, photos, trees
 from orchard.services.inbox import Answer, Entry, EntryKind, receiving
 from orchard.services.photos import keeping
 from orchard.web.pages.inbox.views import receive
@@ -54,6 +54,26 @@ def test_an_entry_is_kept_once_with_its_receipt(tree, vera, now):
     assert first.subject_id == second.subject_id
     assert Inspection.objects.get().seen_at == entry.made_at
     assert Receipt.objects.get().key == entry.key
+
+
+def test_a_clean_look_asks_the_book_nine_times(
+    tree, vera, now, django_assert_num_queries
+):
+    entry = an_entry(vera, now)
+    # Receipts, member, tree; lock, work, look, tree, ledger, receipt: in a savepoint,
+    # as the test has a transaction of its own.
+    with django_assert_num_queries(9 + 2):
+        assert send(entry, vera, now).answer == Answer.KEPT
+
+
+def test_a_look_that_came_by_its_page_gets_the_receipt_of_its_entry(tree, vera, now):
+    entry = an_entry(vera, now)
+    page = inspections.record(
+        tree, by=vera, now=now, seen_at=now, all_well=True, key=entry.key
+    )
+    outcome = send(entry, vera, now)
+    assert (outcome.answer, outcome.subject_id) == (Answer.KEPT, page.inspection.pk)
+    assert Inspection.objects.count() == Receipt.objects.filter(key=entry.key).count()
 
 
 def test_a_change_that_came_too_late_leads_to_what_was_saved(tree, vera, now):
