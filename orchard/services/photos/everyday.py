@@ -68,8 +68,9 @@ def _of_signs(words: str) -> Q:
     signs = [sign.key for sign in guide.find_signs(words, guide.load().signs.values())]
     if not signs:
         return Q(pk__in=[])
-    findings = Finding.objects.current().filter(sign__in=signs).values("pk")
-    return _of_link(finding__in=findings) | Q(confirmed_sign__in=signs)
+    findings = Finding.objects.current().filter(sign__in=signs)
+    shown = PhotoLink.objects.of_photo().shows_one_of(findings)
+    return Q(shown) | Q(confirmed_sign__in=signs)
 
 
 def _of_link(**subject: object) -> Q:

@@ -131,10 +131,9 @@ def _by_finding(found: Any, member: Membership, filters: PhotoFilters) -> Any:
         sees = may(member, Deed.SEE_PRIVATE)
         findings = findings.with_sureness(with_cases=sees)
         findings = findings.filter(sureness=filters.sureness)
-    of_sign = found.of_findings(findings.values("pk"))
-    if filters.sign and not any(asked[1:]):
-        return of_sign | found.filter(confirmed_sign=filters.sign)
-    return of_sign
+    # The orchard's own picture of a sign needs no finding.
+    confirmed = "" if any(asked[1:]) else filters.sign
+    return found.of_findings(findings, confirmed=confirmed)
 
 
 def _by_time(found: Any, member: Membership, filters: PhotoFilters) -> Any:

@@ -5,10 +5,12 @@ from __future__ import annotations
 from datetime import UTC, date, datetime, timedelta
 
 import pytest
+from django.db import connection
 
 from orchard.records.models import Case, Finding, Photo, SecondLook
 from orchard.services import permissions, photos
 from orchard.services.photos import PhotoFilters
+from orchard.services.photos.library import photos_that_fit
 from tests.conftest import NOW, TODAY, make_orchard, make_person, make_tree
 from tests.refusals import refused
 from tests.web.test_who_may import make_finding, make_inspection, make_photo
@@ -343,3 +345,19 @@ def test_a_consent_to_many_is_withdrawn_from_all_at_once(
     assert set(Photo.objects.free_to_show("talks")) == {other, third}
     photos.withdraw_consent(other.consents.get(), everywhere=True, **taken_back)
     assert not Photo.objects.free_to_show("talks").exists()
+
+
+@pytest.mark.parametrize(
+    "asked", [{"sign": "sucker"}, {"part": "trunk"}, {"words": "below the graft"}]
+)
+def test_sqlite_asks_the_links_of_each_photo_for_its_sign(keeper, asked):
+    """A list of all findings, gone through for each photo, took it half a minute."""
+    if connection.vendor != "sqlite":
+        pytest.skip("PostgreSQL hashes the list.")
+    found = photos_that_fit(keeper, PhotoFilters(**asked))
+    plan = found.order_by("-received_at", "-id")[:25].explain()
+    assert "records_photolink_photo_id" in plan
+    assert "photolink_once_per_finding" not in plan
+    # In the order of the index, as far as the page goes.
+    assert "photo_current" in plan
+    assert "TEMP B-TREE" not in plan
