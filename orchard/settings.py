@@ -96,9 +96,10 @@ if DATABASES["default"]["ENGINE"] == "django.db.backends.sqlite3":
     DATABASES["default"]["OPTIONS"] = SQLITE_OPTIONS
 else:
     # One process answers a page: at the size of a book, starting others to help takes
-    # longer than what they save. An address may say otherwise by options of its own.
+    # longer than what they save, and so does compiling a query, up to two seconds each
+    # time. An address may say otherwise by options of its own.
     own = DATABASES["default"].setdefault("OPTIONS", {})
-    alone = "-c max_parallel_workers_per_gather=0"
+    alone = "-c max_parallel_workers_per_gather=0 -c jit=off"
     own["options"] = f"{alone} {own.get('options', '')}".strip()
 DEFAULT_AUTO_FIELD = "django.db.models.BigAutoField"
 

@@ -55,12 +55,15 @@ def test_pages_of_advice_take_the_same_queries_for_many_trees_as_for_few(db):
     assert {place for place, (few, many) in counted.items() if few != many} == set()
 
 
-def test_postgresql_starts_no_others_to_help_with_a_page(db):
+@pytest.mark.parametrize(
+    ("setting", "value"), [("max_parallel_workers_per_gather", "0"), ("jit", "off")]
+)
+def test_postgresql_neither_starts_others_nor_compiles_for_a_page(db, setting, value):
     if connection.vendor != "postgresql":
         pytest.skip("only a server has others to start")
     with connection.cursor() as cursor:
-        cursor.execute("SHOW max_parallel_workers_per_gather")
-        assert cursor.fetchone() == ("0",)
+        cursor.execute(f"SHOW {setting}")
+        assert cursor.fetchone() == (value,)
 
 
 def test_the_outlook_counts_what_its_pages_list(db):

@@ -18,6 +18,7 @@ from orchard.records.columns import (
     only,
     withdrawal_is_whole,
 )
+from orchard.records.models.cases import Case
 
 if TYPE_CHECKING:
     from orchard.records.models.harvests import Harvest
@@ -112,6 +113,8 @@ class PhotoQuerySet(CorrectableQuerySet["Photo"]):
 
 
 def _is_under_open_case() -> Q:
+    # Most orchards have no open case: then nothing else is asked of a photo.
+    any_open = Exists(Case.objects.open().filter(orchard=OuterRef("orchard")))
     under = Q()
     since = {"opened_at__lte": OuterRef("received_at")}
     for path, more in (
@@ -123,7 +126,7 @@ def _is_under_open_case() -> Q:
         asked = {"isnull": False, "closed_at": None, **more}
         cases = {f"{path}__{name}": value for name, value in asked.items()}
         under |= Q(Exists(PhotoLink.objects.of_photo().filter(**cases)))
-    return under
+    return Q(any_open) & under
 
 
 class Photo(Correctable):

@@ -9,10 +9,9 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from datetime import date, timedelta
 
-from django.db.models import Q
-
 from orchard.records.days import day_in
 from orchard.records.models import (
+    Finding,
     Membership,
     Orchard,
     Photo,
@@ -245,14 +244,8 @@ def photos_of(sign: Sign, orchard: Orchard) -> list[Photo]:
     The orchard's confirmed pictures, and those of findings that a second look agreed
     to; never one that hangs on something private, or on a case without an answer.
     """
-    agreed = Q(
-        findings__sign=sign.key,
-        findings__private=False,
-        findings__inspection__superseded_at=None,
-        findings__inspection__withdrawn_at=None,
-        findings__second_look__answer=SecondLook.Answer.AGREED,
+    agreed = Finding.objects.current().filter(
+        sign=sign.key, private=False, second_look__answer=SecondLook.Answer.AGREED
     )
     photos = Photo.objects.current().in_orchard(orchard).free_of_suspicion()
-    return list(
-        photos.filter(Q(confirmed_sign=sign.key) | agreed).distinct().order_by("id")
-    )
+    return list(photos.of_findings(agreed, confirmed=sign.key).order_by("id"))

@@ -9,6 +9,7 @@ from collections import defaultdict
 from collections.abc import Sequence
 from dataclasses import dataclass
 from datetime import date, datetime, time, timedelta
+from typing import Any
 from zoneinfo import ZoneInfo
 
 from django.db.models import Exists, OuterRef, Q, QuerySet
@@ -65,7 +66,9 @@ def material(orchard: Orchard) -> Material:
     codes = free.filter(trees__isnull=False).values_list("trees__code", flat=True)
     standing = Finding.objects.current().filter(private=False)
     found = free.filter(findings__in=standing).values_list("findings__sign", flat=True)
-    keys = {*free.values_list("confirmed_sign", flat=True), *found} & set(book.signs)
+    confirmed = free.exclude(confirmed_sign="")
+    own = confirmed.values_list("confirmed_sign", flat=True)
+    keys = {*own.distinct(), *found} & set(book.signs)
     signs = sorted((book.signs[key] for key in keys), key=lambda sign: sign.name)
     jobs = free.filter(
         closures__task__kind__in=Task.OF_A_JOB,
@@ -107,7 +110,7 @@ def _missing(text: str) -> Refused:
     return Refused(text, code="photos_missing")
 
 
-def _free(orchard: Orchard) -> QuerySet[Photo]:
+def _free(orchard: Orchard) -> Any:
     return Photo.objects.in_orchard(orchard).free_to_show(USE)
 
 
@@ -224,8 +227,8 @@ def _sign(key: str) -> guide.Sign:
 def _of_sign(orchard: Orchard, sign: str) -> QuerySet[Photo]:
     """Return the photos of a sign: the orchard's own first, then the newest."""
     standing = Finding.objects.current().filter(sign=sign, private=False)
-    rows = _free(orchard).filter(Q(confirmed_sign=sign) | Q(findings__in=standing))
-    return rows.order_by("-confirmed_sign", "-pk").distinct()
+    rows: QuerySet[Photo] = _free(orchard).of_findings(standing, confirmed=sign)
+    return rows.order_by("-confirmed_sign", "-pk")
 
 
 def from_tree_to_close_up(orchard: Orchard, key: str) -> Proposal:
