@@ -59,6 +59,8 @@ CASES = [
     Case("12 MP HEIC", "HEIF", (4032, 3024)),
     Case("13 MP HEIC", "HEIF", (4160, 3120)),
     Case("24 MP HEIC", "HEIF", (5712, 4284), status=422),
+    Case("24 MP HEIC of tiles", "HEIF", (5712, 4284), options=(("tile_size", 512),)),
+    Case("48 MP HEIC of tiles", "HEIF", (8064, 6048), options=(("tile_size", 512),)),
     Case("8 MP PNG", "PNG", (3840, 2160)),
     Case("8 MP PNG, see-through", "PNG", (3840, 2160), mode="RGBA"),
     Case("4 MP WebP", "WEBP", (2448, 1836)),

@@ -35,6 +35,7 @@ from orchard.science.pictures import (
 )
 from orchard.services.errors import Refused
 from orchard.services.memory import much_memory
+from orchard.services.photos.tiles import Tiles, tiles_of
 
 pillow_heif.register_heif_opener()
 # A small file that unpacks to a giant picture is an attack or a mistake, not a photo.
@@ -62,6 +63,8 @@ MOST_PIXELS: Mapping[str, int] = {
     "JPEG": 60_000_000,
     "progressive": 16_000_000,
     "HEIF": 13_000_000,
+    # A HEIC laid of tiles is read tile by tile.
+    "tiles": 60_000_000,
     "PNG": 8_500_000,
     "WEBP": 4_500_000,
 }
@@ -198,6 +201,10 @@ def _decoded(file: IO[bytes], size: int, sha256: str) -> Picture:
         sort = "progressive" if image.info.get("progressive") else name
         # A phone's JPEG may hold a second picture; the first one is the photo.
         most = MOST_PIXELS.get(sort, MOST_PIXELS["JPEG"])
+        tiles = None
+        if name == "HEIF" and image.width * image.height > most:
+            tiles = _tiles_of(file, image)
+            most = MOST_PIXELS["tiles"] if tiles else most
         if image.width * image.height > most:
             raise _too_many_pixels(most)
         exif = image.getexif()
@@ -207,7 +214,12 @@ def _decoded(file: IO[bytes], size: int, sha256: str) -> Picture:
         if orientation in TURNED_A_QUARTER:
             width, height = height, width
         taken = _moment(exif)
-        shrunk = _shrunk(image)
+        profile = image.info.get("icc_profile")
+        shrunk = None if tiles else _shrunk(image)
+    if tiles:
+        shrunk = _fitted(tiles.shrunk(_times(width, height)))
+        shrunk.info = {"icc_profile": profile}
+    assert shrunk is not None
     if orientation in UPRIGHT:
         shrunk = shrunk.transpose(UPRIGHT[orientation])
     sizes = _written(_plain(shrunk))
@@ -254,6 +266,30 @@ def _shrunk(image: Image.Image) -> Image.Image:
     elif image.mode not in ("L", "LA", "RGB", "RGBA", "CMYK"):
         # A palette's numbers cannot be averaged, nor can those of a single bit.
         image = image.convert("RGB")
+    return _fitted(image)
+
+
+def _tiles_of(file: IO[bytes], image: Image.Image) -> Tiles | None:
+    """Return the tiles of a HEIC; None where it has none, or they make up another."""
+    if image.mode != "RGB":
+        return None
+    file.seek(0)
+    try:
+        tiles = tiles_of(file.read())
+    except (ValueError, IndexError, KeyError):
+        return None
+    return tiles if tiles and tiles.size == image.size else None
+
+
+def _times(width: int, height: int) -> int:
+    """Return how many times smaller tiles are made, so that a large size is left."""
+    times = 1
+    while max(width, height) // (2 * times) >= LEAST_LARGE:
+        times *= 2
+    return times
+
+
+def _fitted(image: Image.Image) -> Image.Image:
     side = SIZES["large"]
     # By whole numbers first, which takes no room but that of the result.
     times = max(image.size) // side

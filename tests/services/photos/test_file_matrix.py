@@ -5,11 +5,15 @@ from __future__ import annotations
 import struct
 import zlib
 from io import BytesIO
+from random import Random
 
 import pytest
-from PIL import Image
+from PIL import Image, ImageChops
 
 from orchard.services import photos
+from orchard.services.errors import Refused
+from orchard.services.photos import images
+from orchard.services.photos.tiles import tiles_of
 from tests.refusals import refused
 from tests.services.photos.test_photos import file, heic, image
 
@@ -47,6 +51,81 @@ def animated(form) -> BytesIO:
 def test_a_heic_is_taken():
     picture = photos.read_picture(heic())
     assert (picture.file_format, picture.width, picture.height) == ("HEIC", 900, 600)
+
+
+def tiled(made=None, *, turn=0) -> bytes:
+    """Return a HEIC laid of tiles, as libheif writes it, turned by quarters."""
+    out = BytesIO()
+    (made or image(1300, 900)).save(out, "HEIF", quality=80, tile_size=256)
+    content = bytearray(out.getvalue())
+    if turn:
+        # In place of how deep its colours are: both are properties of the whole alone.
+        at = content.index(b"pixi")
+        content[at : at + 5] = b"irot" + bytes([turn])
+    return bytes(content)
+
+
+@pytest.mark.parametrize("times", [1, 2, 4])
+@pytest.mark.parametrize("turn", [0, 1, 2, 3])
+def test_tiles_make_up_the_picture_that_the_reader_makes_of_them(turn, times):
+    """Held against libheif, which lays and turns all tiles at once."""
+    content = tiled(turn=turn)
+    tiles = tiles_of(content)
+    with Image.open(BytesIO(content)) as whole:
+        assert tiles.size == whole.size
+        expected = whole.convert("RGB")
+    shown = tiles.shrunk(times)
+    if times == 1:
+        assert shown.tobytes() == expected.tobytes()
+    # The last tiles lap over the edge, where a turned picture begins to be averaged.
+    there = expected.reduce(times)
+    assert shown.size == there.size
+    inner = (4, 4, there.width - 4, there.height - 4)
+    apart = ImageChops.difference(shown.crop(inner), there.crop(inner))
+    assert max(high for _low, high in apart.getextrema()) <= (3 if turn else 0)
+
+
+@pytest.fixture
+def few_pixels_whole(monkeypatch):
+    """A HEIC may have few pixels, unless it is laid of tiles."""
+    monkeypatch.setitem(images.MOST_PIXELS, "HEIF", 100_000)
+
+
+def test_a_large_heic_laid_of_tiles_is_taken(few_pixels_whole):
+    with refused("bad_picture", match="million pixels"):
+        photos.read_picture(heic())
+    picture = photos.read_picture(BytesIO(tiled(image(2600, 1900), turn=1)))
+    assert (picture.width, picture.height) == (1900, 2600)
+    assert max(large_of(picture).size) == 2048
+    # As the same picture by a JPEG of it, turned against the clock.
+    turned = image(2600, 1900).transpose(Image.Transpose.ROTATE_90)
+    other = large_of(photos.read_picture(file(made=turned)))
+    shown = large_of(picture)
+    for at in ((0.3, 0.2), (0.7, 0.2), (0.3, 0.8), (0.7, 0.8)):
+        x, y = (round(share * side) for share, side in zip(at, other.size, strict=True))
+        assert shown.getpixel((x, y)) == pytest.approx(other.getpixel((x, y)), abs=12)
+
+
+@pytest.mark.parametrize(
+    "spoilt", [b"pitm", b"iinf", b"iloc", b"iref", b"ipma", b"grid"]
+)
+def test_a_heic_whose_tiles_are_not_described_is_refused(few_pixels_whole, spoilt):
+    content = tiled().replace(spoilt, b"xxxx")
+    with refused("bad_picture", match="million pixels|damaged|not a photo"):
+        photos.read_picture(BytesIO(content))
+
+
+@pytest.mark.parametrize("seed", range(40))
+def test_a_heic_of_tiles_with_broken_bytes_is_taken_or_refused(few_pixels_whole, seed):
+    dice = Random(seed)
+    content = bytearray(tiled(image(600, 400)))
+    head = content.index(b"mdat")
+    for _byte in range(3):
+        content[dice.randrange(head)] = dice.randrange(256)
+    try:
+        photos.read_picture(BytesIO(bytes(content)))
+    except Refused as refusal:
+        assert refusal.code == "bad_picture"
 
 
 def test_a_photo_of_48_million_pixels_is_taken():
