@@ -40,8 +40,8 @@ from orchard.records.models import Membership, Orchard, Tag, User
 from orchard.services import accounts, audit, care_plan, house_rules, orchards, photos
 from orchard.services.trees import TagChoice, make_tags, trees_for_tags
 
-# The first orchard measures its frost nights all through its last winter.
-FIRST_RECENT, SECOND_RECENT = timedelta(days=300), timedelta(days=90)
+# For how long the crews have come every week.
+FIRST_RECENT, SECOND_RECENT = timedelta(days=200), timedelta(days=90)
 AUTHORITY = "Plant health office of the province (invented)"
 EMERGENCY = (
     "Call the emergency number of the country, then the coordinator. First-aid box and "
@@ -361,7 +361,7 @@ def _weeks(
         monday = day - timedelta(days=2)
         if monday not in still:
             events.append(StoryEvent(monday, 0, opens))
-        if place % 10 == 0:
+        if place % 8 == 0:
             events.append(StoryEvent(day, 3, partial(_tell_month, scene, say)))
     # The day before today one lead comes alone, with the board in hand.
     eve = scene.ends_on - timedelta(days=1)

@@ -16,7 +16,7 @@ from orchard.services import permissions
 WEDNESDAY = 2
 Say = Callable[[str], None]
 # How far apart the mornings of the crew are.
-OF_LATE, LONG_AGO = timedelta(days=7), timedelta(days=14)
+OF_LATE, LONG_AGO = timedelta(days=7), timedelta(days=21)
 
 
 @dataclass(slots=True)
@@ -28,7 +28,7 @@ class Scene:
     # The present: nothing of the story lies after it.
     now: datetime
     starts_on: date
-    # The last days, in which the crew comes every week and nights are measured.
+    # The last days, in which the crew comes every week.
     recent: timedelta
     # The names of all photos whose files were laid down.
     laid: list[UUID] = field(default_factory=list)

@@ -57,11 +57,15 @@ SOUTH_SHADES = (
 )  # fmt: skip
 
 
+# All through the last winter.
+MEASURED = timedelta(days=300)
+
+
 def quiet_mondays(scene: Scene, dice: Random) -> Iterator[tuple[date, float]]:
     """Yield Mondays outside the frost season before a still clear night, and its low.
 
     On these nights the orchard learns how much colder it is than its forecast: from the
-    latest ten, so that there are none long ago.
+    latest ten, so that none were measured long ago.
     """
     # Not on the first day: the crew is only just coming together.
     day = scene.starts_on + timedelta(days=7 - scene.starts_on.weekday())
@@ -69,7 +73,7 @@ def quiet_mondays(scene: Scene, dice: Random) -> Iterator[tuple[date, float]]:
         dawn = day + timedelta(days=1)
         month = season_month(dawn, scene.latitude)
         is_quiet = month in (3, 7) or (month == 8 and dawn.day < 14)
-        if is_quiet and scene.is_recent(day):
+        if is_quiet and day > scene.ends_on - MEASURED:
             yield day, round(9 + 3 * dice.random(), 1)
         day += timedelta(days=7)
 
