@@ -83,9 +83,11 @@ class Tiles:
 
     def _room(self, tile: Image.Image, times: int) -> tuple[int, int]:
         """Return how large the whole is, of which the last tiles lap over the edge."""
-        if tile.width * tile.height > LARGEST_TILE or (
-            tile.width * self.columns < self.width
-            or tile.height * self.rows < self.height
+        covered = (tile.width * self.columns, tile.height * self.rows)
+        spare = (covered[0] - self.width, covered[1] - self.height)
+        # Each row and column shows some of it: the work is bounded by the picture.
+        if tile.width * tile.height > LARGEST_TILE or not (
+            0 <= spare[0] < tile.width and 0 <= spare[1] < tile.height
         ):
             raise ValueError("the tiles do not make up the picture")
         return -(-self.width // times), -(-self.height // times)

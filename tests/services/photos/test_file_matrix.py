@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import struct
 import zlib
+from dataclasses import replace
 from io import BytesIO
 from random import Random
 
@@ -113,6 +114,19 @@ def test_a_heic_whose_tiles_are_not_described_is_refused(few_pixels_whole, spoil
     content = tiled().replace(spoilt, b"xxxx")
     with refused("bad_picture", match="million pixels|damaged|not a photo"):
         photos.read_picture(BytesIO(content))
+
+
+def test_more_tiles_than_the_picture_has_room_for_are_not_decoded():
+    """Each takes its time: a thousand beside one that shows are an attack."""
+    tiles = tiles_of(tiled())
+    many = replace(
+        tiles,
+        columns=2 * tiles.columns,
+        numbers=2 * tiles.numbers,
+        hidden_at=2 * tiles.hidden_at,
+    )
+    with pytest.raises(ValueError, match="do not make up"):
+        many.shrunk(1)
 
 
 @pytest.mark.parametrize("seed", range(40))
