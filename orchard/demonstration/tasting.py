@@ -11,6 +11,7 @@ from orchard.demonstration.scene import Scene
 from orchard.records.models import Tree
 from orchard.science import guide
 from orchard.science.windows import day_in_season, season_year
+from orchard.science.words import WorkKind
 from orchard.services import holds, ripeness
 
 # Only the last season: older tests tell of fruit that is long gone.
@@ -62,8 +63,12 @@ def _share(scene: Scene, tree: Tree, day: date) -> float | None:
 
 
 def _is_closed(scene: Scene, tree: Tree, day: date) -> bool:
-    """Tell whether a treatment lets nobody taste: a tester takes another tree."""
+    """Tell whether a hold or a treatment lets nobody taste: one takes another tree."""
     at = datetime.combine(day, time(), tzinfo=scene.zone)
+    if holds.holds_of(
+        scene.orchard, [tree.pk], today=day, now=at, forbidding=WorkKind.SAMPLING
+    ):
+        return True
     found = holds.after_treatments(scene.orchard, frozenset({tree.pk}), at)
     after = found.get(tree.pk)
     return after is not None and (

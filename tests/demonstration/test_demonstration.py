@@ -18,7 +18,7 @@ from django.db import connection, transaction
 from django.db.models import F
 
 from orchard import demonstration
-from orchard.demonstration import climate, habits, making, year
+from orchard.demonstration import climate, habits, making, tasting, year
 from orchard.demonstration.scene import Scene
 from orchard.records.models import (
     Case,
@@ -345,6 +345,15 @@ def test_one_person_belongs_to_both_orchards_and_roles_are_all_there(north, sout
     assert not lines.filter(
         subject_id=F("by_id"), by__memberships__role=Membership.Role.VOLUNTEER
     ).exists()
+
+
+def test_nobody_tastes_of_a_tree_that_is_left_alone(north):
+    case = Case.objects.open().in_orchard(north).get()
+    opened_on = case.opened_at.date()
+    other = Tree.objects.in_orchard(north).looked_after().exclude(pk=case.tree_id)
+    scene = scene_of(north, opened_on)
+    assert tasting._is_closed(scene, case.tree, opened_on + timedelta(days=1))
+    assert not tasting._is_closed(scene, other.earliest("pk"), opened_on)
 
 
 def test_the_story_has_its_open_case_and_its_waiting_second_looks(north):
