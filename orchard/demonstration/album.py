@@ -176,17 +176,24 @@ def portraits_due(scene: Scene) -> list[tuple[date, str, str]]:
 
 
 def older_portraits_due(scene: Scene) -> list[tuple[date, str, str]]:
-    """List the portraits of one tree in the autumns before the last, on that weekday.
-
-    And of a tree that has close-ups, once: both are asked for when a talk is made.
-    """
+    """List the portraits of one tree in the autumns before the last."""
     autumn = Season.AUTUMN.value
-    newest = [day for day, _code, motif in portraits_due(scene) if motif == autumn][:1]
-    found = [(day, "D-02", autumn) for day in newest]
-    for day in newest:
+    due = [row for row in portraits_due(scene) if row[1:] == ("A-01", autumn)]
+    found = []
+    for day, code, motif in due[:1]:
         while (day := day - timedelta(weeks=52)) > scene.starts_on + timedelta(days=5):
-            found.append((day, "A-01", autumn))
-    return [row for row in found if row[1] in scene.trees]
+            found.append((day, code, motif))
+    return found
+
+
+def portrait_of_confirmed(scene: Scene, name: str, day: date) -> None:
+    """Take a portrait of a tree that has a close-up, for talks that begin with it."""
+    photos_of = Photo.objects.in_orchard(scene.orchard).exclude(confirmed_sign="")
+    close_up = photos_of.order_by("-confirmed_sign").first()
+    if close_up is not None and close_up.tree is not None:
+        motif = list(Season)[(scene.month(day) - 1) // 3].value
+        dice = Random(day.toordinal())
+        portrait(scene, close_up.tree.code, motif, day, name=name, dice=dice)
 
 
 def portrait(

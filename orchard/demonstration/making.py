@@ -165,7 +165,10 @@ def _first(
         *_older_portraits(scene, FIRST[1].name),
         StoryEvent(_ago(scene, 7), 7, partial(album.write_stories, scene, educator)),
         StoryEvent(_ago(scene, 6), 7, partial(album.confirm, scene, educator)),
-        StoryEvent(_ago(scene, 6), 8, partial(album.describe_work, scene, educator)),
+        StoryEvent(
+            _ago(scene, 6), 8, partial(album.portrait_of_confirmed, scene, educator)
+        ),
+        StoryEvent(_ago(scene, 6), 9, partial(album.describe_work, scene, educator)),
         StoryEvent(_ago(scene, 5), 8, partial(album.give_talk, scene, educator)),
         StoryEvent(_ago(scene, 3), 7, partial(_invite, scene, FIRST[0].name)),
         *_skies(scene, still, dice_of_skies, FIRST[1].name),
