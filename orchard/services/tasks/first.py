@@ -114,7 +114,7 @@ def _tallies(tasks: Any, member: Membership, today: date) -> tuple[BlockTally, .
         row["block"]: row
         for row in tasks.begun(today)
         .values("block")
-        .annotate(waiting=Count("id"), late=Count("id", filter=Q(due_on__lt=today)))
+        .annotate(waiting=Count("*"), late=Count("rank", filter=Q(due_on__lt=today)))
         .order_by("block")
     }
     blocks = Block.objects.filter(orchard=member.orchard).order_by("position", "id")
