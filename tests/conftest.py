@@ -8,7 +8,6 @@ knows nothing of Alderbrook.
 from __future__ import annotations
 
 import gc
-from collections.abc import Sequence
 from concurrent.futures import Executor, Future
 from datetime import UTC, date, datetime
 
@@ -149,21 +148,6 @@ def django_db_setup(django_db_setup):
     """
     if connection.settings_dict["NAME"] != NOT_FOR_TESTS:
         tables.pattern = tables.address_of(connection)
-    if connection.vendor == "postgresql":
-        connection.ops.sql_flush = rows_deleted
-
-
-def rows_deleted(_style, names: Sequence[str], **_how) -> list[str]:
-    """Empty the tables that hold any rows: to truncate all takes ten times as long.
-
-    Foreign keys are looked at when all are empty.
-    """
-    quoted = [connection.ops.quote_name(name) for name in names]
-    asked = "SELECT '{0}' WHERE EXISTS (SELECT FROM {0})"
-    each = (asked.format(name) for name in quoted)
-    with connection.cursor() as cursor:
-        cursor.execute(" UNION ALL ".join(each))
-        return [f"DELETE FROM {name}" for (name,) in cursor]  # noqa: S608
 
 
 @pytest.fixture(autouse=True)

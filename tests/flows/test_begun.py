@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import re
 
+import pytest
 from playwright.sync_api import expect
 
 from orchard.records.models import Inspection, Photo
@@ -23,6 +24,8 @@ from tests.flows.conftest import (
     write_note,
 )
 from tests.flows.test_taken_along import a_round
+
+pytestmark = pytest.mark.on_sqlite
 
 
 def begin(page) -> None:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import pytest
 from django.utils import timezone
 from playwright.sync_api import expect
 
@@ -24,6 +25,8 @@ from tests.flows.conftest import (
     until,
 )
 from tests.services.tasks.test_tasks import make_task
+
+pytestmark = pytest.mark.on_sqlite
 
 # The names of what is kept of one kind on this phone.
 SHELVES = """(kind) => caches.keys()
