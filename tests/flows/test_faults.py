@@ -29,7 +29,7 @@ from tests.faults.server import ROOT
 
 pytestmark = pytest.mark.every_database
 LONG = bool(os.environ.get("ORCHARD_LONG"))
-COUNT = {"sqlite": 15, "postgresql": 15}
+COUNT = {"sqlite": 25, "postgresql": 25}
 if LONG:
     COUNT = {"sqlite": 360, "postgresql": 160}
 ONE_SEED = os.environ.get("ORCHARD_SEED")
