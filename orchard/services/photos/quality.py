@@ -120,23 +120,19 @@ def doubles_of(shown: Iterable[Photo], member: Membership) -> dict[int, Photo]:
     for since, until in _spans(photo.received_at for photo in measured):
         around |= Q(received_at__range=(since, until))
     rows = photos_seen_by(member).exclude(likeness=None).filter(around)
-    compared = list(
-        rows.order_by("-received_at", "-pk").values_list(
-            "pk", "likeness", "received_at"
-        )[:MOST_COMPARED]
-    )
+    likenesses, received = {}, {}
+    for number, other, received_at in rows.order_by("-received_at", "-pk").values_list(
+        "pk", "likeness", "received_at"
+    )[:MOST_COMPARED]:
+        if other is not None:
+            likenesses[number], received[number] = other, received_at
     doubles = {}
     for photo, likeness in measured.items():
         since, until = _around(photo.received_at)
-        together = {
-            number: other
-            for number, other, received_at in compared
-            if other is not None
-            and since <= received_at <= until
-            and number != photo.pk
-        }
-        if near := _nearest(likeness, together):
-            doubles[photo.pk] = near[0]
+        for number in _nearest(likeness, likenesses):
+            if number != photo.pk and since <= received[number] <= until:
+                doubles[photo.pk] = number
+                break
     found = Photo.objects.in_bulk(set(doubles.values()))
     return {number: found[double] for number, double in doubles.items()}
 

@@ -73,6 +73,10 @@ def optional(field: BoundField) -> SafeString:
     return format_html(' <span class="optional">{}</span>', gettext("(optional)"))
 
 
+# Most lists are the same on each page: what stands in them is escaped once.
+_escaped = lru_cache(maxsize=4096, typed=True)(conditional_escape)
+
+
 @register.simple_tag
 def list_of(widget: dict[str, Any]) -> SafeString:
     """Write the list of a form: what it offers, in its groups."""
@@ -80,9 +84,9 @@ def list_of(widget: dict[str, Any]) -> SafeString:
     written = [f'<select name="{name}"{attrs}>\n']
     for group, rows, _index in widget["optgroups"]:
         options = [
-            f'<option value="{conditional_escape(row["value"])}"'
+            f'<option value="{_escaped(row["value"])}"'
             f"{' selected' if row['selected'] else ''}>"
-            f"{conditional_escape(row['label'])}</option>\n"
+            f"{_escaped(row['label'])}</option>\n"
             for row in rows
         ]
         if group:

@@ -8,7 +8,7 @@ import pytest
 
 from orchard.records.models import Photo, SlidePhoto, TalkSet
 from orchard.services import photos
-from tests.conftest import NOW, TODAY
+from tests.conftest import NOW, TODAY, make_tree
 from tests.web.photos.test_unassigned_pages import text_of
 from tests.web.test_who_may import make_finding, make_inspection, make_photo
 
@@ -96,6 +96,24 @@ def test_what_makes_no_sense_narrows_nothing(asked, as_cora, shots):
     answer = as_cora.get(LIBRARY, asked)
     assert answer.status_code == 200
     assert len(names_in(text_of(answer))) == 24
+
+
+def test_what_the_list_can_be_narrowed_by_is_what_is_there_now(
+    client, orchard, cora, vera, tree, shots
+):
+    client.force_login(cora)
+    assert "Meyer" not in text_of(client.get(LIBRARY))
+    make_tree(orchard, "A-2", kind="Meyer")
+    page = text_of(client.get(LIBRARY))
+    assert ">Meyer</option>" in page
+    assert " selected>" not in page.replace('value="" selected>', "")
+    assert ' name="use"' in page
+    chosen = text_of(client.get(LIBRARY, {"sign": "sucker", "kind": "0"}))
+    assert '<option value="sucker" selected>' in chosen
+    client.force_login(vera)
+    page = text_of(client.get(LIBRARY))
+    assert ' name="use"' not in page
+    assert ">Meyer</option>" in page
 
 
 def test_a_choice_survives_paging_and_narrowing(as_cora, shots):

@@ -30,6 +30,7 @@ from orchard.web.pages.photos.forms import ConsentForm
 from orchard.web.pages.photos.library_forms import (
     DescribeManyForm,
     LibraryForm,
+    Offered,
     TalkFromChosenForm,
 )
 from orchard.web.pages.photos.wording import PhotoStory
@@ -49,7 +50,7 @@ def chosen_in(asked: QueryDict) -> list[int]:
 @require_safe
 @door(Deed.SEE)
 def index(request: OrchardRequest) -> HttpResponse:
-    form = LibraryForm(request.GET, member=request.member)
+    form = LibraryForm(request.GET, offered=Offered.to(request.member))
     filters = form.filters(request.today)
     page = photos.library(request.member, filters, after=paging.key_in(request))
     doubles = photos.doubles_of((each.photo for each in page.rows), request.member)
@@ -59,7 +60,7 @@ def index(request: OrchardRequest) -> HttpResponse:
     context = {
         "form": form,
         "filters": filters,
-        "narrowing": form.narrowing,
+        "narrowing": form.narrowing(),
         "stories": [
             PhotoStory.written(shown, doubles.get(shown.photo.pk))
             for shown in page.rows

@@ -2,10 +2,16 @@
 
 from __future__ import annotations
 
+from dataclasses import dataclass
 from datetime import date
-from typing import Any
+from functools import lru_cache
+from typing import Any, Self
 
 from django import forms
+from django.http import QueryDict
+from django.utils.html import format_html_join
+from django.utils.safestring import SafeString
+from django.utils.translation import get_language
 from django.utils.translation import gettext_lazy as _
 
 from orchard.records.models import Finding, Membership, Photo
@@ -33,6 +39,26 @@ def number_of_choice(label: Any) -> forms.TypedChoiceField:
     return forms.TypedChoiceField(
         label=label, required=False, coerce=int, empty_value=None
     )
+
+
+@dataclass(frozen=True, slots=True)
+class Offered:
+    """What one member may narrow the library by: numbers with names, and two deeds."""
+
+    kinds: tuple[tuple[int, str], ...]
+    people: tuple[tuple[int, str], ...]
+    sees_reports: bool
+    keeps_photos: bool
+
+    @classmethod
+    def to(cls, member: Membership) -> Self:
+        kinds = trees.all_kinds(member.orchard).values_list("pk", "name")
+        return cls(
+            kinds=tuple(kinds),
+            people=tuple(photos.photographers(member.orchard)),
+            sees_reports=may(member, Deed.SEE_PRIVATE),
+            keeps_photos=may(member, Deed.KEEP_PHOTOS),
+        )
 
 
 class LibraryForm(forms.Form):
@@ -72,29 +98,33 @@ class LibraryForm(forms.Form):
     )
     new = forms.BooleanField(label=_("Received this week"), required=False)
 
-    def __init__(self, *args: Any, member: Membership, **options: Any) -> None:
+    def __init__(self, *args: Any, offered: Offered, **options: Any) -> None:
         super().__init__(*args, **options)
-        orchard = member.orchard
-        kinds = trees.all_kinds(orchard).values_list("pk", "name")
-        offer(self, "kind", [ANY, *kinds])
+        self.offered = offered
+        offer(self, "kind", [ANY, *offered.kinds])
         signs = sorted(guide.load().signs.values(), key=lambda sign: sign.name)
         offer(self, "sign", [ANY, *((sign.key, sign.name) for sign in signs)])
         offer(self, "part", [ANY, *part_words().items()])
         seen = [
             verdict
             for verdict in Verdict
-            if verdict != Verdict.REPORT or may(member, Deed.SEE_PRIVATE)
+            if verdict != Verdict.REPORT or offered.sees_reports
         ]
         offer(self, "verdict", [ANY, *((each, verdict_word(each)) for each in seen)])
         offer(self, "season", [ANY, *((each, season_word(each)) for each in Season)])
-        offer(self, "by", [ANY, *photos.photographers(orchard)])
-        if not may(member, Deed.KEEP_PHOTOS):
+        offer(self, "by", [ANY, *offered.people])
+        if not offered.keeps_photos:
             del self.fields["use"]
 
-    @property
-    def narrowing(self) -> list[forms.BoundField]:
-        """Return the fields beside the words."""
-        return [field for field in self if field.name != "q"]
+    def narrowing(self) -> SafeString:
+        """Write the fields beside the words."""
+        if any(self.data.get(name) for name in self.fields if name != "q"):
+            return self.written()
+        return narrowing_by_nothing(get_language(), self.offered)
+
+    def written(self) -> SafeString:
+        fields = [field for field in self if field.name != "q"]
+        return format_html_join("", "{}", ([each.as_field_group()] for each in fields))
 
     def filters(self, today: date) -> PhotoFilters:
         """Return what was asked for; a choice that is none asks for nothing."""
@@ -117,6 +147,12 @@ class LibraryForm(forms.Form):
             use=asked.get("use", ""),
             received_since=today - NEW_PHOTOS_FOR if asked.get("new") else None,
         )
+
+
+@lru_cache(maxsize=64)
+def narrowing_by_nothing(_language: str | None, offered: Offered) -> SafeString:
+    """Write the fields as they stand on nearly every page: their lists are long."""
+    return LibraryForm(QueryDict(), offered=offered).written()
 
 
 class DescribeManyForm(forms.Form):
