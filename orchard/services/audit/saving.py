@@ -132,7 +132,7 @@ def save_all(
     if not rows:
         return
     with _refusing(rows), transaction.atomic():
-        type(rows[0])._default_manager.bulk_create(rows)
+        insert(rows)
         write_lines(
             line(
                 verb,

@@ -14,6 +14,7 @@ from orchard.services.ripeness.tests import (
     kinds_to_test,
     note_and_open,
     note_test,
+    note_tests,
     withdraw_test,
 )
 
@@ -24,6 +25,7 @@ __all__ = [
     "kinds_to_test",
     "note_and_open",
     "note_test",
+    "note_tests",
     "ripeness_of_kinds",
     "trees_left_alone",
     "trees_not_tasted",

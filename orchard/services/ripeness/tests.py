@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterable, Mapping, Sequence
 from datetime import date, datetime, time, timedelta
 from typing import Any
 from zoneinfo import ZoneInfo
@@ -34,6 +35,7 @@ __all__ = [
     "kinds_to_test",
     "note_and_open",
     "note_test",
+    "note_tests",
     "withdraw_test",
 ]
 
@@ -106,36 +108,73 @@ def note_test(
             here. no_member_then: the tester was no member that day. out_of_range:
             nothing measured, half a titration, a figure nothing can have.
     """
-    if tree.state != Tree.State.GROWING:
-        raise Refused(
-            _("%(code)s no longer grows here. Test fruit of another tree.")
-            % {"code": tree.code},
-            code="no_fruit",
-            field="tree",
-        )
-    if written_by is not None:
-        permissions.check_was_member(tree.orchard, by, on=tested_on)
-    row = RipenessTest(
-        orchard=tree.orchard,
-        tree=tree,
+    [reading] = note_tests(
+        [(tree, readings)],
         tested_on=tested_on,
         fruits=fruits,
-        note=note.strip(),
         by=by,
+        now=now,
+        today=today,
+        note=note,
         written_by=written_by,
-        received_at=now,
-        **readings,
+        already_eaten=already_eaten,
     )
+    return reading
+
+
+def note_tests(
+    tested: Iterable[tuple[Tree, Mapping[str, Any]]],
+    *,
+    tested_on: date,
+    fruits: int,
+    by: User,
+    now: datetime,
+    today: date,
+    note: str = "",
+    written_by: User | None = None,
+    already_eaten: bool = False,
+) -> list[MaturityReading]:
+    """Note a day's tests of trees of one orchard, each with its readings.
+
+    All of them or none, in as many queries as one needs; promises and refuses as
+    `note_test`.
+    """
+    rows = []
+    for tree, readings in tested:
+        if tree.state != Tree.State.GROWING:
+            raise Refused(
+                _("%(code)s no longer grows here. Test fruit of another tree.")
+                % {"code": tree.code},
+                code="no_fruit",
+                field="tree",
+            )
+        rows.append(
+            RipenessTest(
+                orchard=tree.orchard,
+                tree=tree,
+                tested_on=tested_on,
+                fruits=fruits,
+                note=note.strip(),
+                by=by,
+                written_by=written_by,
+                received_at=now,
+                **readings,
+            )
+        )
+    if not rows:
+        return []
+    if written_by is not None:
+        permissions.check_was_member(rows[0].orchard, by, on=tested_on)
     with transaction.atomic():
-        reading = _checked(row, today)
-        hold = tasting_hold(row)
-        if hold and not already_eaten:
-            raise _no_tasting(row, hold)
-        audit.save(Verb.NOTE, row, by=by, now=now)
-        if hold:
+        noted = _checked(rows, today)
+        under_hold = _tasting_holds(rows)
+        if under_hold and not already_eaten:
+            raise _no_tasting(*under_hold[0])
+        audit.save_all(Verb.NOTE, rows, by=by, now=now)
+        for row, hold in under_hold:
             _ask_about_tasting(row, hold, today=today)
-        _close_tests(reading, by=by, now=now, today=today)
-        return reading
+        _close_tests(rows, by=by, now=now, today=today)
+        return noted
 
 
 def correct_test(
@@ -159,10 +198,10 @@ def correct_test(
         row = corrections.renewed(old, by=by, now=now, **changes)
         if row.written_by is not None and row.tested_on != old.tested_on:
             permissions.check_was_member(old.orchard, row.by, on=row.tested_on)
-        reading = _checked(row, today)
-        hold = tasting_hold(row)
-        if hold and old.taste is None:
-            raise _no_tasting(row, hold)
+        [reading] = _checked([row], today)
+        under_hold = _tasting_holds([row])
+        if under_hold and old.taste is None:
+            raise _no_tasting(*under_hold[0])
         corrections.put_in_place(Verb.CORRECT, old, row, by=by, now=now, reason=reason)
     care_plan.open_after(old.orchard, now=now, today=today)
     return reading
@@ -180,9 +219,15 @@ def withdraw_test(
     care_plan.open_after(test.orchard, now=now, today=today)
 
 
-def _checked(row: RipenessTest, today: date) -> MaturityReading:
-    corrections.check_day(row.tree, row.tested_on, field="tested_on", today=today)
-    _check_holds(row)
+def _checked(rows: Sequence[RipenessTest], today: date) -> list[MaturityReading]:
+    """Check tests of one day in one orchard, and return what they say."""
+    for row in rows:
+        corrections.check_day(row.tree, row.tested_on, field="tested_on", today=today)
+    _check_holds(rows)
+    return [_read(row) for row in rows]
+
+
+def _read(row: RipenessTest) -> MaturityReading:
     # Fruit that may be there may be tested.
     age = row.tree.dates.greatest_age_on(row.tested_on)
     bears_from = round(figure("bears_from_years").value)
@@ -257,25 +302,26 @@ def _checked(row: RipenessTest, today: date) -> MaturityReading:
         ) from None  # fmt: skip
 
 
-def _check_holds(row: RipenessTest) -> None:
+def _check_holds(rows: Sequence[RipenessTest]) -> None:
     """Refuse fruit taken since the tree is to be left alone, or while it was closed."""
-    tree = row.tree
-    _begins, ends = _tested_between(row)
+    first = rows[0]
+    _begins, ends = _tested_between(first)
     found = holds.holds_of(
-        row.orchard,
-        [tree.pk],
-        today=row.tested_on,
+        first.orchard,
+        [row.tree_id for row in rows],
+        today=first.tested_on,
         now=ends,
         forbidding=WorkKind.SAMPLING,
     )
-    for hold in found.get(tree.pk, ()):
-        if hold.since is None or row.tested_on >= hold.since:
-            raise Refused(
-                _("%(code)s: %(reason)s Test another tree of its cultivar.")
-                % {"code": tree.code, "reason": hold.reason},
-                code="left_alone",
-                field="tree",
-            )
+    for row in rows:
+        for hold in found.get(row.tree_id, ()):
+            if hold.since is None or row.tested_on >= hold.since:
+                raise Refused(
+                    _("%(code)s: %(reason)s Test another tree of its cultivar.")
+                    % {"code": row.tree.code, "reason": hold.reason},
+                    code="left_alone",
+                    field="tree",
+                )
 
 
 def _tested_between(row: RipenessTest) -> tuple[datetime, datetime]:
@@ -288,21 +334,26 @@ def _tested_between(row: RipenessTest) -> tuple[datetime, datetime]:
     return begins, ends
 
 
-def tasting_hold(row: RipenessTest) -> str:
-    """Say until when the fruit that a test says was tasted may not be; "" if it may.
+def _tasting_holds(rows: Iterable[RipenessTest]) -> list[tuple[RipenessTest, str]]:
+    """Return tests that say fruit was tasted which may not be, and until when.
 
     A test knows its day alone: of a day that is past, whatever stood in its course.
     """
-    if row.taste is None:
-        return ""
-    zone = ZoneInfo(row.orchard.time_zone)
-    begins, ends = _tested_between(row)
-    found = holds.after_treatments(
-        row.orchard, frozenset({row.tree_id}), begins, begun_by=ends
-    ).get(row.tree_id)
-    if found is None or not found.is_locked(found.openings.fruit, begins):
-        return ""
-    return holds.harvest_words(Picked.FRUIT, found.openings.fruit, zone)
+    tasted = [row for row in rows if row.taste is not None]
+    if not tasted:
+        return []
+    orchard = tasted[0].orchard
+    begins, ends = _tested_between(tasted[0])
+    treated = holds.after_treatments(
+        orchard, frozenset(row.tree_id for row in tasted), begins, begun_by=ends
+    )
+    zone = ZoneInfo(orchard.time_zone)
+    return [
+        (row, holds.harvest_words(Picked.FRUIT, after.openings.fruit, zone))
+        for row in tasted
+        if (after := treated.get(row.tree_id)) is not None
+        and after.is_locked(after.openings.fruit, begins)
+    ]
 
 
 def _no_tasting(row: RipenessTest, hold: str) -> Refused:
@@ -342,34 +393,37 @@ def _check_whole(row: RipenessTest, names: tuple[str, ...], sentence: str) -> No
 
 
 def _close_tests(
-    reading: MaturityReading, *, by: User, now: datetime, today: date
+    rows: Sequence[RipenessTest], *, by: User, now: datetime, today: date
 ) -> None:
-    """Close the block's test of ripeness once all that is asked of it is tested."""
-    row = reading.test
-    block = row.tree.spot.block
-    task = (
-        Task.objects.in_orchard(row.orchard)
+    """Close the tests of ripeness of blocks in which all that is asked is tested."""
+    orchard, tested_on = rows[0].orchard, rows[0].tested_on
+    newest = {row.tree.spot.block_id: row for row in rows}
+    asked = (
+        Task.objects.in_orchard(orchard)
         .open()
         .with_role(JobRole.RIPENESS_TEST)
-        .filter(tree=None, block=block, opens_on__lte=row.tested_on)
-        .first()
+        .filter(tree=None, block__in=newest, opens_on__lte=tested_on)
+        .order_by("-pk")
     )
-    if task is None or kinds_to_test(task, today=today):
-        return
-    tasks.close(
-        task,
-        by=by,
-        written_by=row.written_by,
-        now=now,
-        today=today,
-        done_on=row.tested_on,
-        evidence=ngettext(
-            "%(count)d fruit of %(tree)s tested",
-            "%(count)d fruit of %(tree)s tested",
-            row.fruits,
+    # The first one of each block.
+    for block_id, task in {task.block_id: task for task in asked}.items():
+        task.orchard, row = orchard, newest[block_id or 0]
+        if kinds_to_test(task, today=today):
+            continue
+        tasks.close(
+            task,
+            by=by,
+            written_by=row.written_by,
+            now=now,
+            today=today,
+            done_on=tested_on,
+            evidence=ngettext(
+                "%(count)d fruit of %(tree)s tested",
+                "%(count)d fruit of %(tree)s tested",
+                row.fruits,
+            )
+            % {"count": row.fruits, "tree": row.tree.code},
         )
-        % {"count": row.fruits, "tree": row.tree.code},
-    )
 
 
 def is_judged_by_colour(orchard: Orchard, code: str) -> bool:

@@ -14,6 +14,7 @@ from orchard.services import (
     observations,
     ripeness,
     timeline,
+    trees,
 )
 from orchard.services.permissions import member_for
 from orchard.services.tasks import close as close_task
@@ -112,6 +113,40 @@ def test_the_test_stays_open_until_every_kind_that_comes_ripe_is_tested(
     hamlin = orchard.trees.get(code="A-2")
     noted_on(hamlin, vera, taste=2, tasters=3)
     assert Task.objects.get(kind="care", key="maturity", closed_at__isnull=False)
+
+
+def noted_together(by, *tested):
+    return ripeness.note_tests(
+        tested, tested_on=AUTUMN, fruits=5, by=by, now=moment(AUTUMN), today=AUTUMN
+    )
+
+
+def test_a_mornings_tests_close_the_work_of_every_block_they_answer(
+    navel, orchard, vera
+):
+    hamlin = make_tree(orchard, "A-2", kind="Hamlin", entered_at=LONG_AGO)
+    other = make_tree(orchard, "B-1", entered_at=LONG_AGO)
+    make_tree(orchard, "B-2", kind="Hamlin", entered_at=LONG_AGO)
+    care_plan.open_next(orchard, now=moment(AUTUMN), today=AUTUMN)
+    found = noted_together(vera, (navel, READY), (hamlin, SHORT), (other, SHORT))
+    assert [one.test.tree for one in found] == [navel, hamlin, other]
+    assert [one.is_ready for one in found] == [True, False, False]
+    still = Task.objects.in_orchard(orchard).open().get(key="maturity")
+    # A Hamlin of block B was not tested.
+    assert still.block == other.spot.block
+    lines = Change.objects.filter(verb="note", subject_type="ripenesstest")
+    assert {line.tree_id for line in lines} == {navel.pk, hamlin.pk, other.pk}
+
+
+def test_of_a_mornings_tests_all_are_noted_or_none(navel, orchard, vera, cora):
+    gone = make_tree(orchard, "A-2", entered_at=LONG_AGO)
+    trees.died(gone, by=cora, now=moment(AUTUMN), today=AUTUMN, on=AUTUMN, reason="Dry")
+    with refused("no_fruit"):
+        noted_together(vera, (navel, READY), (gone, READY))
+    with refused("out_of_range"):
+        noted_together(vera, (navel, READY), (navel, {"brix_read": 110.0}))
+    assert not RipenessTest.objects.exists()
+    assert noted_together(vera) == []
 
 
 def test_a_newer_test_outweighs_an_older_one_and_a_stage_seen_before(navel, vera):
