@@ -296,7 +296,19 @@ def _write(
     """
     Task.objects.bulk_create(rows, ignore_conflicts=True)
     mine = Task.objects.in_orchard(orchard).care().filter(made_at=now, pk__gt=last)
-    opened = list(mine.order_by("pk"))
+    written = {
+        (Target.from_columns(tree, block), key, occurrence): pk
+        for pk, tree, block, key, occurrence in mine.values_list(
+            "pk", "tree_id", "block_id", "key", "occurrence"
+        )
+    }
+    opened = []
+    for task in rows:
+        pk = written.get((task.target, task.key, task.occurrence))
+        if pk is not None:
+            # What a database skips it does not number, so it numbers none of them.
+            task.pk, task._state.adding = pk, False
+            opened.append(task)
     if opened:
         names = sorted({task.key for task in opened})
         audit.write(

@@ -9,7 +9,7 @@ from functools import reduce
 from typing import Any
 from zoneinfo import ZoneInfo
 
-from django.db.models import QuerySet
+from django.db.models import Q, QuerySet
 from django.utils.formats import date_format
 from django.utils.translation import gettext as _
 from django.utils.translation import gettext_lazy
@@ -71,11 +71,16 @@ def _holding(
     begun_by: datetime | None,
 ) -> QuerySet[TreatedTree]:
     rows = TreatedTree.objects.holding_in(orchard, at)
+    return rows.filter(_of_those(wanted, begun_by))
+
+
+def _of_those(wanted: frozenset[int] | None, begun_by: datetime | None) -> Q:
+    asked = Q()
     if begun_by is not None:
-        rows = rows.filter(treatment__started_at__lte=begun_by)
+        asked &= Q(treatment__started_at__lte=begun_by)
     if wanted is not None:
-        rows = rows.filter(tree__in=wanted)
-    return rows
+        asked &= Q(tree__in=wanted)
+    return asked
 
 
 def openings_of(row: TreatedTree) -> Openings:
@@ -85,7 +90,9 @@ def openings_of(row: TreatedTree) -> Openings:
 
 def treatments_holding(asked: HoldQuery) -> tuple[QuerySet[Any], ...]:
     """Return the rows that such holds come from."""
-    return (_holding(asked.orchard, asked.trees, _moment(asked), asked.now),)
+    parts = TreatedTree.objects.parts_holding(asked.orchard, _moment(asked))
+    those = _of_those(asked.trees, asked.now)
+    return tuple(part.filter(those) for part in parts)
 
 
 def _moment(asked: HoldQuery) -> datetime:

@@ -2,8 +2,9 @@
 
 from __future__ import annotations
 
+from collections import defaultdict
 from collections.abc import Collection, Iterable, Sequence
-from datetime import datetime
+from datetime import date, datetime
 
 from django.db import transaction
 from django.db.models import Subquery
@@ -164,7 +165,7 @@ def renew(tree: Tree) -> None:
 
 def renew_by(inspections: Iterable[Inspection]) -> None:
     """Keep on trees what a new look at each says of it; the caller holds the rows."""
-    newest = []
+    newest: dict[tuple[date, int | None], list[int]] = defaultdict(list)
     for inspection in inspections:
         tree = inspection.tree
         if inspection.photo_only:
@@ -173,10 +174,14 @@ def renew_by(inspections: Iterable[Inspection]) -> None:
             tree.last_seen_on = inspection.seen_on
             if inspection.condition is not None:
                 tree.condition = inspection.condition
-            newest.append(tree)
+            newest[inspection.seen_on, tree.condition].append(tree.pk)
         elif inspection.condition is not None:
             renew(tree)
-    Tree.objects.bulk_update(newest, ["last_seen_on", "condition"])
+    # Of a morning's looks many say the same: fewer statements than trees.
+    for (seen_on, condition), trees in newest.items():
+        Tree.objects.filter(pk__in=trees).update(
+            last_seen_on=seen_on, condition=condition
+        )
 
 
 def ask(finding: Finding, *, by: User, now: datetime, reason: str = "") -> SecondLook:

@@ -479,8 +479,12 @@ def _keep_moments(endings: Sequence[Ending]) -> None:
     """Keep on each task when it was closed, as the closures just written tell it."""
     for ending in endings:
         ending.task.closed_at = ending.now
-    closures = Closure.objects.filter(task=OuterRef("pk"), undone_at=None)
     rows = Task.objects.filter(pk__in=[ending.task.pk for ending in endings])
+    moments = {ending.now for ending in endings}
+    if len(moments) == 1:
+        rows.update(closed_at=moments.pop())
+        return
+    closures = Closure.objects.filter(task=OuterRef("pk"), undone_at=None)
     rows.update(closed_at=Subquery(closures.values("closed_at")))
 
 

@@ -37,7 +37,7 @@ def fresh_code(orchard: Orchard, text: str) -> str:
     code = code_in(text)
     holder = (
         Tree.objects.filter(orchard=orchard, code__iexact=code)
-        .select_related("kind")
+        .only("code", "state", "kind")
         .first()
     )
     if holder is not None:

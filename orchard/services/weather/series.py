@@ -9,7 +9,6 @@ from dataclasses import dataclass, field
 from datetime import date, datetime, timedelta
 from typing import Any, NamedTuple
 
-from django.db.models import Case, IntegerField, Value, When
 from django.utils.formats import date_format
 from django.utils.translation import gettext as _
 
@@ -139,17 +138,8 @@ def night_name(dawn_on: date) -> str:
 
 def stations_of(orchard: Orchard) -> list[Station]:
     """Return an orchard's stations, those whose word counts first at the top."""
-    return list(
-        Station.objects.filter(orchard=orchard)
-        .annotate(
-            after=Case(
-                When(sort=Station.Sort.OWN, then=Value(0)),
-                default=Value(1),
-                output_field=IntegerField(),
-            )
-        )
-        .order_by("after", "id")
-    )
+    stations = Station.objects.filter(orchard=orchard).order_by("id")
+    return sorted(stations, key=lambda row: row.sort != Station.Sort.OWN)
 
 
 def span(
@@ -170,6 +160,10 @@ def span(
     if end < start:
         raise ValueError(f"end is {end}; it must not be before start, {start}.")
     places = [station] if station is not None else stations_of(orchard)
+    why = _("No station has a row for this day.")
+    every = [start + timedelta(days=ahead) for ahead in range((end - start).days + 1)]
+    if not places:
+        return tuple(Missing(on, why) for on in every)
     names = {place.pk: place for place in places}
     rows: dict[date, dict[int, Row]] = defaultdict(dict)
     found = (
@@ -181,13 +175,11 @@ def span(
     files = Intake.objects.filter(station__in=places).in_bulk()
     for row in found:
         rows[row["on"]][row["station_id"]] = row
-    days = ((end - start).days) + 1
-    why = _("No station has a row for this day.")
     return tuple(
         _day(on, [rows[on][pk] for pk in names if pk in rows[on]], names, files)
         if on in rows
         else Missing(on, why)
-        for on in (start + timedelta(days=ahead) for ahead in range(days))
+        for on in every
     )
 
 
