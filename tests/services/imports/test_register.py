@@ -24,7 +24,7 @@ from orchard.services.imports import register, sheets
 from orchard.services.imports.register import RegisterChoices, columns
 from orchard.services.imports.register.cells import container_in, yes_in
 from orchard.services.imports.register.shapes import RegisterFate
-from orchard.services.imports.sheets import day_in, reading
+from orchard.services.imports.sheets import day_in
 from tests.conftest import make_spot, make_tree
 from tests.refusals import refused
 
@@ -275,7 +275,7 @@ def test_a_small_file_of_endless_texts_is_refused_before_it_is_read(monkeypatch)
     file = shared_texts(3_200_000)
     assert len(file.getvalue()) < 200_000
     with monkeypatch.context() as patched:
-        patched.delattr(reading, "load_workbook")
+        patched.delattr("openpyxl.load_workbook")
         with refused("not_readable", match="far more than its rows need"):
             read(file, "trees.xlsx")
     assert read(shared_texts(3200), "trees.xlsx").rows
