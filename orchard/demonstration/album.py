@@ -7,20 +7,32 @@ from io import BytesIO
 from random import Random
 from typing import Any
 
+from django.db.models import QuerySet
+
 from orchard.demonstration.motifs import taken
 from orchard.demonstration.scene import Scene
-from orchard.records.models import Closure, Finding, Photo, Slide, Task, Tree, User
+from orchard.records.models import (
+    Closure,
+    Finding,
+    Membership,
+    Photo,
+    PhotoLink,
+    Slide,
+    Task,
+    Tree,
+    User,
+)
 from orchard.science.words import Season
 from orchard.services import photos, talks, visitors
 from orchard.services.talks import NewSlide
 
 # Which motif shows a sign, and how many pictures of it the whole story has.
 OF_SIGN = {
-    "leafminer": ("leafminer", 3),
-    "aphids": ("aphids", 3),
+    "leafminer": ("leafminer", 2),
+    "aphids": ("aphids", 2),
     "winter_yellow": ("winter_yellow", 2),
     "iron_young": ("iron_young", 2),
-    "soft_scale": ("soft_scale", 3),
+    "soft_scale": ("soft_scale", 2),
     "frost_leaf": ("frost_leaf", 2),
     "salt_tips": ("salt_tips", 2),
     "sucker": ("sucker", 3),
@@ -35,7 +47,7 @@ OF_SIGN = {
 }
 OF_TASK = {
     (Task.Kind.ACT, "sucker"): ("sucker_gone", 2),
-    (Task.Kind.CARE, "whitewash"): ("painted", 3),
+    (Task.Kind.CARE, "whitewash"): ("painted", 2),
     (Task.Kind.CARE, "repot"): ("potted", 1),
 }
 CONFIRMED = ("leafminer", "aphids", "sucker", "iron_young", "winter_yellow")
@@ -213,7 +225,7 @@ def portrait(
     _describe(
         scene,
         photo,
-        name,
+        scene.member(name),
         day,
         caption=f"{tree.kind.name}: {SAID[motif].lower()}",
         alt_text=f"A drawing of a {SHOWN[motif]}",
@@ -224,52 +236,39 @@ def portrait(
 
 def confirm(scene: Scene, name: str, day: date) -> None:
     """Make the newest picture of some signs the orchard's own picture of them."""
+    member = scene.member(name)
     for sign in CONFIRMED:
-        photo = (
-            Photo.objects.current()
-            .in_orchard(scene.orchard)
-            .open_to_all()
-            .filter(findings__sign=sign)
-            .select_related("by")
-            .order_by("-taken_at", "-id")
-            .first()
-        )
+        found = _open_to_all(scene).filter(findings__sign=sign)
+        photo = found.order_by("-taken_at", "-pk").first()
         if photo is not None:
-            caption, alt_text = CAPTIONS[sign]
-            _describe(
-                scene,
-                photo,
-                name,
-                day,
-                caption=caption,
-                alt_text=alt_text,
-                view=Photo.View.CLOSE_UP,
-                sign=sign,
-            )
+            _describe_close_up(scene, photo, member, day, CAPTIONS[sign], sign=sign)
 
 
 def describe_work(scene: Scene, name: str, day: date) -> None:
     """Say what the pictures of finished work show, and those of why it was done."""
-    closures = Closure.objects.filter(
-        task__orchard=scene.orchard, task__key__in=FINISHED, undone_at=None
+    links = PhotoLink.objects.filter(
+        photo__in=_open_to_all(scene),
+        closure__task__key__in=FINISHED,
+        closure__undone_at=None,
+    ).select_related("photo__by", "closure__task")
+    texts, findings = [], set()
+    for link in links.order_by("closure", "photo"):
+        assert link.closure is not None
+        task = link.closure.task
+        texts.append((link.photo, FINISHED[task.key]))
+        findings.add(task.finding_id)
+    before = _open_to_all(scene).filter(
+        findings__in=findings - {None}, confirmed_sign=""
     )
-    rows = Photo.objects.current().open_to_all().select_related("by").order_by("pk")
-    for closure in closures.select_related("task").order_by("pk"):
-        after = list(rows.filter(closures=closure))
-        texts = [(photo, FINISHED[closure.task.key]) for photo in after]
-        if after and closure.task.finding_id:
-            before = rows.filter(findings=closure.task.finding_id, confirmed_sign="")
-            texts += [(photo, SUCKERS_ON) for photo in before]
-        for photo, (caption, alt_text) in texts:
-            _describe(
-                scene,
-                photo,
-                name,
-                day,
-                caption=caption,
-                alt_text=alt_text,
-                view=Photo.View.CLOSE_UP,
-            )
+    texts += [(photo, SUCKERS_ON) for photo in before.order_by("pk").distinct()]
+    member = scene.member(name)
+    for photo, words in texts:
+        _describe_close_up(scene, photo, member, day, words)
+
+
+def _open_to_all(scene: Scene) -> QuerySet[Photo]:
+    photos_of = Photo.objects.current().in_orchard(scene.orchard)
+    return photos_of.open_to_all().select_related("by")
 
 
 def write_stories(scene: Scene, name: str, day: date) -> None:
@@ -281,30 +280,46 @@ def write_stories(scene: Scene, name: str, day: date) -> None:
         )
 
 
+def _describe_close_up(
+    scene: Scene,
+    photo: Photo,
+    member: Membership,
+    day: date,
+    words: tuple[str, str],
+    *,
+    sign: str = "",
+) -> None:
+    caption, alt_text = words
+    _describe(
+        scene,
+        photo,
+        member,
+        day,
+        caption=caption,
+        alt_text=alt_text,
+        view=Photo.View.CLOSE_UP,
+        confirmed_sign=sign,
+    )
+
+
 def _describe(
     scene: Scene,
     photo: Photo,
-    name: str,
+    member: Membership,
     day: date,
     *,
-    caption: str,
-    alt_text: str,
-    view: str,
     audience: str = Photo.Audience.TALKS,
-    sign: str = "",
+    **words: Any,
 ) -> None:
     """Write what a picture shows, and let it be seen so far."""
     photos.describe(
         photo,
-        member=scene.member(name),
+        member=member,
         now=scene.at(day, 16, 30),
         people=Photo.People.NOBODY,
         audience=audience,
         credit=f"{photo.by.name}, {scene.orchard.name}",
-        caption=caption,
-        alt_text=alt_text,
-        view=view,
-        confirmed_sign=sign,
+        **words,
     )
 
 

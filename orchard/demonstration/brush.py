@@ -16,8 +16,8 @@ from PIL import Image, ImageDraw, ImageFilter
 # The sheet that the motifs are drawn on, and how many pixels are drawn for each unit.
 WIDTH, HEIGHT = 1440, 1080
 REDUCED = 2
-# The picture is as wide as the middle size of a photo, so that it is kept as it is.
-FINE = 1024 * REDUCED / WIDTH
+# The picture is narrower than the middle size of a photo, so it is kept as it is.
+FINE = 800 * REDUCED / WIDTH
 Point = tuple[float, float]
 Colour = tuple[int, int, int]
 
@@ -157,14 +157,20 @@ def along(start: Point, length: float, angle: float) -> Point:
 
 
 def leaf_outline(
-    foot: Point, length: float, width: float, angle: float, *, bend: float = 0.0
+    foot: Point,
+    length: float,
+    width: float,
+    angle: float,
+    *,
+    bend: float = 0.0,
+    every: int = 1,
 ) -> tuple[list[Point], list[Point]]:
-    """Return a leaf's two edges, from foot to tip."""
+    """Return a leaf's two edges, from foot to tip; a small one takes fewer points."""
     turn = radians(angle)
     ahead, aside = cos(turn), sin(turn)
     left: list[Point] = []
     right: list[Point] = []
-    for part, wide, bent in LEAF_STEPS:
+    for part, wide, bent in LEAF_STEPS[::every]:
         half, middle, x = width / 2 * wide, bend * bent, part * length
         for edge, side in ((left, -half), (right, half)):
             y = middle + side
@@ -328,5 +334,6 @@ def crown(
         high = (centre[1] + radius - spot[1]) / (2 * radius)
         tone = mixed(dark, mixed(fill, WHITE, 0.14), min(1.0, max(0.0, high + 0.12)))
         size = page.dice.uniform(34, 52)
-        left, right = leaf_outline(spot, size, size * 0.5, page.dice.uniform(10, 170))
+        turn = page.dice.uniform(10, 170)
+        left, right = leaf_outline(spot, size, size * 0.5, turn, every=3)
         page.shape([*left, *reversed(right)], tone, mixed(tone, INK, 0.4), 1)

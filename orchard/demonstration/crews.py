@@ -173,12 +173,14 @@ def chores(scene: Scene, day: date, crew: list[User], *, hands: int) -> None:
         opens_on__lte=day, due_on__lte=back, private=False
     )  # fmt: skip
     done: list[FinishedWork] = []
+    # Entered together, in the shed.
+    now = scene.at(day, 11, scene.dice.randrange(0, 55))
     for task in _in_order(due):
         if len(done) >= hands:
             break
         if task.kind == Kind.LOOK or _waits(scene, task, day):
             continue
-        done.append(_do(scene, task, day, scene.dice.choice(crew)))
+        done.append(_do(scene, task, day, now, scene.dice.choice(crew)))
     _close(scene, done, day)
 
 
@@ -210,7 +212,8 @@ def clear_the_board(scene: Scene, day: date) -> None:
             task.refresh_from_db(fields=["closed_at"])
             # A look at its tree may have closed it.
             if task.closed_at is None:
-                _close(scene, [_do(scene, task, day, by)], day)
+                now = scene.at(day, 11, scene.dice.randrange(0, 55))
+                _close(scene, [_do(scene, task, day, now, by)], day)
 
 
 def take_in_hand(scene: Scene, day: date) -> None:
@@ -232,9 +235,8 @@ def take_in_hand(scene: Scene, day: date) -> None:
             hand_over_task(task, to=person, by=lead, now=now)
 
 
-def _do(scene: Scene, task: Task, day: date, by: User) -> FinishedWork:
+def _do(scene: Scene, task: Task, day: date, now: datetime, by: User) -> FinishedWork:
     """Do a task, or now and then leave it undone for a reason."""
-    now = scene.at(day, 11, scene.dice.randrange(0, 55))
     if scene.chance(0.012):
         reason = scene.dice.choice(SKIPPED)
         return FinishedWork(
@@ -320,8 +322,12 @@ def _round(scene: Scene, day: date, *, size: int) -> list[Tree]:
 
 
 def _in_order(tasks) -> list[Task]:  # type: ignore[no-untyped-def]
-    """Order tasks by what stands on them, so that a seed tells one story."""
-    return list(tasks.order_by("due_on", "kind", "key", "tree__code", "block__code"))
+    """Order tasks by what stands on them, so that a seed tells one story.
+
+    Whoever closes or takes one reads the rest of it.
+    """
+    columns = tasks.only("kind", "key", "due_on", "opens_on", "tree", "orchard")
+    return list(columns.order_by("due_on", "kind", "key", "tree__code", "block__code"))
 
 
 def _is_ticked(scene: Scene, task: Task, day: date) -> bool:

@@ -38,6 +38,7 @@ from orchard.demonstration.ground import (
 from orchard.demonstration.scene import Say, Scene
 from orchard.records.models import Membership, Orchard, Tag, User
 from orchard.services import accounts, audit, care_plan, house_rules, orchards, photos
+from orchard.services.batches import no_looking_for_cycles
 from orchard.services.trees import TagChoice, make_tags, trees_for_tags
 
 # For how long the crews have come every week.
@@ -87,7 +88,7 @@ def build(
     # Laid down so far, should all have to be taken back.
     laid: list[UUID] = []
     try:
-        with transaction.atomic():
+        with no_looking_for_cycles(), transaction.atomic():
             first = _first(now, Random(seed), laid, small, say)
             second = _second(now, Random(seed + 1), laid, small, say)
     except BaseException:
@@ -317,8 +318,8 @@ def _skies(
     mornings = scene.mornings()
     return [
         *(
-            StoryEvent(day, 8, partial(tasting.test, scene, code, share, dice, name))
-            for day, code, share in tasting.due(scene, mornings)
+            StoryEvent(day, 8, partial(tasting.test_all, scene, tested, dice, name))
+            for day, tested in tasting.due(scene, mornings).items()
         ),
         *(
             StoryEvent(day, 5, partial(skies.still_night, scene, low, dice, name))
@@ -353,10 +354,10 @@ def _weeks(
     """List the mornings of the story: the plan opens on Mondays, crews come midweek.
 
     `trees` are looked at and `hands` tasks done in a week. Before a still night the
-    forecast that is noted on the Monday opens the plan.
+    forecast that is noted on the Monday opens the plan, and today what the skies bring.
     """
     opens = partial(_open_next, scene)
-    events = [StoryEvent(scene.ends_on, 0, opens)]
+    events = []
     for place, day in enumerate(scene.mornings()):
         weeks = scene.rhythm(day).days // 7
         visit = partial(crews.visit, scene, trees=trees * weeks, hands=hands * weeks)

@@ -2,7 +2,8 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Sequence
+from collections import defaultdict
+from collections.abc import Iterable, Sequence
 from datetime import date, datetime, time, timedelta
 from random import Random
 from typing import Any
@@ -34,20 +35,26 @@ YELLOW = (10.0, 90.0)
 SCENTED_FROM = 0.6
 
 
-def due(scene: Scene, mornings: Sequence[date]) -> Iterator[tuple[date, str, float]]:
-    """Yield day, tree and how far its fruit has come, 0 to 1, for each test."""
+# A tree of a morning, by its code, and how far its fruit has come, 0 to 1.
+Tested = tuple[str, float]
+
+
+def due(scene: Scene, mornings: Sequence[date]) -> dict[date, list[Tested]]:
+    """Return what is tested on each morning."""
     lately = [day for day in mornings if day >= scene.ends_on - SINCE]
     first: dict[tuple[int, int], Tree] = {}
     for tree in scene.trees.values():
         if scene.bears(tree, scene.ends_on - SINCE):
             first.setdefault((tree.spot.block_id, tree.kind_id), tree)
+    found: dict[date, list[Tested]] = defaultdict(list)
     for number, tree in enumerate(first.values()):
         for day in lately[number % EVERY_MORNINGS :: EVERY_MORNINGS]:
             share = _share(scene, tree, day)
             if share is not None:
-                yield day, tree.code, share
+                found[day].append((tree.code, share))
                 if share >= 1:
                     break
+    return found
 
 
 def _share(scene: Scene, tree: Tree, day: date) -> float | None:
@@ -62,59 +69,69 @@ def _share(scene: Scene, tree: Tree, day: date) -> float | None:
     return None
 
 
-def _is_closed(scene: Scene, tree: Tree, day: date) -> bool:
-    """Tell whether a hold or a treatment lets nobody taste: one takes another tree."""
-    at = datetime.combine(day, time(), tzinfo=scene.zone)
-    if holds.holds_of(
-        scene.orchard, [tree.pk], today=day, now=at, forbidding=WorkKind.SAMPLING
-    ):
-        return True
-    found = holds.after_treatments(scene.orchard, frozenset({tree.pk}), at)
-    after = found.get(tree.pk)
-    return after is not None and (
-        after.is_locked(after.openings.entry, at)
-        or after.is_locked(after.openings.fruit, at)
-    )
-
-
-def test(
-    scene: Scene, code: str, share: float, dice: Random, name: str, day: date
+def test_all(
+    scene: Scene, tested: Sequence[Tested], dice: Random, name: str, day: date
 ) -> None:
-    """Note one test, as far as the tree still grows."""
-    tree = Tree.objects.select_related("kind", "spot__block").get(
-        orchard=scene.orchard, code=code
+    """Note the tests of a morning, as far as the trees still grow."""
+    shares = dict(tested)
+    trees = (
+        Tree.objects.in_orchard(scene.orchard)
+        .looked_after()
+        .filter(code__in=shares)
+        .select_related("kind", "spot__block")
+        .order_by("code")
     )
-    tree.orchard = scene.orchard
-    if tree.state != Tree.State.GROWING or _is_closed(scene, tree, day):
-        return
-    cultivar = guide.load().cultivars[tree.kind.guide_key]
-    details: dict[str, Any] = {
-        "tested_on": day,
-        "fruits": 5,
-        "by": scene.people[name],
-        "now": scene.at(day, 10, 30),
-        "today": day,
+    for tree in trees:
+        tree.orchard = scene.orchard
+    closed = closed_trees(scene, trees, day)
+    ripeness.note_tests(
+        [
+            (tree, _readings(tree, shares[tree.code], dice))
+            for tree in trees
+            if tree.pk not in closed
+        ],
+        tested_on=day,
+        fruits=5,
+        by=scene.people[name],
+        now=scene.at(day, 10, 30),
+        today=day,
+    )
+
+
+def closed_trees(scene: Scene, trees: Iterable[Tree], day: date) -> set[int]:
+    """Name the trees that a hold or a treatment lets nobody taste of."""
+    numbers = frozenset(tree.pk for tree in trees)
+    at = datetime.combine(day, time(), tzinfo=scene.zone)
+    left_alone = holds.holds_of(
+        scene.orchard, numbers, today=day, now=at, forbidding=WorkKind.SAMPLING
+    )
+    treated = holds.after_treatments(scene.orchard, numbers, at)
+    return {*left_alone} | {
+        number
+        for number, after in treated.items()
+        if after.is_locked(after.openings.entry, at)
+        or after.is_locked(after.openings.fruit, at)
     }
+
+
+def _readings(tree: Tree, share: float, dice: Random) -> dict[str, Any]:
+    """Return what is measured of fruit that has come so far."""
+    cultivar = guide.load().cultivars[tree.kind.guide_key]
     if cultivar.is_judged_by_colour:
         early, late = YELLOW
-        ripeness.note_test(
-            tree,
-            **details,
-            colour_percent=float(round(early + (late - early) * share)),
-            scented=share >= SCENTED_FROM,
-        )
-        return
+        return {
+            "colour_percent": float(round(early + (late - early) * share)),
+            "scented": share >= SCENTED_FROM,
+        }
     begin, end = COURSE.get(cultivar.maturity, USUAL)
     brix, acid, juice = (
         round((early + (late - early) * share) * (1 + dice.gauss(0, 0.015)), 1)
         for early, late in zip(begin, end, strict=True)
     )
-    ripeness.note_test(
-        tree,
-        **details,
-        brix_read=brix,
-        acid_percent=acid,
-        juice_percent=juice,
-        taste=TASTES[min(int(share * len(TASTES)), len(TASTES) - 1)],
-        tasters=TASTERS,
-    )
+    return {
+        "brix_read": brix,
+        "acid_percent": acid,
+        "juice_percent": juice,
+        "taste": TASTES[min(int(share * len(TASTES)), len(TASTES) - 1)],
+        "tasters": TASTERS,
+    }

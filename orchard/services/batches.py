@@ -35,7 +35,7 @@ def in_batches(rows: Sequence[Row]) -> Iterator[Sequence[Row]]:
     size, start = AT_ONCE, 0
     while start < len(rows):
         begun = perf_counter()
-        with _no_looking_for_cycles():
+        with no_looking_for_cycles():
             yield rows[start : start + size]
         start += size
         was_long = perf_counter() - begun > LONG
@@ -45,7 +45,7 @@ def in_batches(rows: Sequence[Row]) -> Iterator[Sequence[Row]]:
 
 
 @contextmanager
-def _no_looking_for_cycles() -> Iterator[None]:
+def no_looking_for_cycles() -> Iterator[None]:
     """Leave what Python looks through now and then for the pause after a batch.
 
     The plan of thousands of trees is a million objects: looking through them takes as

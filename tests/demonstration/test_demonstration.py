@@ -352,8 +352,9 @@ def test_nobody_tastes_of_a_tree_that_is_left_alone(north):
     opened_on = case.opened_at.date()
     other = Tree.objects.in_orchard(north).looked_after().exclude(pk=case.tree_id)
     scene = scene_of(north, opened_on)
-    assert tasting._is_closed(scene, case.tree, opened_on + timedelta(days=1))
-    assert not tasting._is_closed(scene, other.earliest("pk"), opened_on)
+    trees = [case.tree, other.earliest("pk")]
+    after = opened_on + timedelta(days=1)
+    assert tasting.closed_trees(scene, trees, after) == {case.tree_id}
 
 
 def test_the_story_has_its_open_case_and_its_waiting_second_looks(north):

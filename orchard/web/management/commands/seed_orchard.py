@@ -17,6 +17,8 @@ from orchard.services.errors import Refused
 
 class Command(BaseCommand):
     help = "Make two invented orchards with some seasons of history, to try the app."
+    # `migrate` ran them, without which there is no table to fill.
+    requires_system_checks = ()
 
     def add_arguments(self, parser: ArgumentParser) -> None:
         parser.add_argument(
