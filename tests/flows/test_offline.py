@@ -913,9 +913,16 @@ def test_photos_without_a_record_wait_and_go_into_the_tray(page, context, tree):
     )
     page.locator("form[data-outbox] button.primary").click()
     expect(page.locator("#tray")).to_contain_text("2 waiting since")
+    words = "Saved on this phone: 2 photos without a record."
+    expect(page.get_by_text(words)).to_be_visible()
+    expect(page.locator(".stray")).to_have_count(0)
     context.set_offline(False)
     expect(page.locator("#tray")).to_be_hidden(timeout=30000)
     assert Photo.objects.filter(trees=None, inspections=None).count() == 2
+    # What arrived stands on the page by itself, and the form stays as it was left.
+    expect(page.locator(".stray")).to_have_count(2)
+    expect(page.get_by_text("2 photos wait.")).to_be_visible()
+    expect(page.locator("input[type=file]")).to_be_visible()
 
 
 def test_a_new_version_waits_for_the_person_and_never_interrupts_a_form(

@@ -214,9 +214,9 @@ export function makeKeeper({ page, store, sender, changed, drafts = openDrafts()
     if (form.dataset.tree) await Promise.race([begun.end(form), pause(PATIENCE)]);
     return sentOrKept(form, way, {
       key: entry?.key ?? keyOfOne(files, record),
-      title: entry?.title ?? gettext("Photo without a record"),
+      title: entry?.title ?? ngettext("%(number)s photo without a record", "%(number)s photos without a record", files.length),
       hasRecord: Boolean(entry),
-      photos: files.length,
+      photos: entry ? files.length : 0,
     });
   }
 
@@ -418,7 +418,7 @@ export function makeKeeper({ page, store, sender, changed, drafts = openDrafts()
       form,
       "done",
       whatIsSaved(saved),
-      isSent ? "" : gettext("It is sent when there is signal and the app is open. You can walk on."),
+      isSent ? "" : gettext("Sending waits for signal and for the app to be open. You can walk on."),
       photos ? ngettext("%(number)s photo goes after it.", "%(number)s photos go after it.", photos) : "",
     );
     if (ONCE.includes(form.dataset.outbox)) form.hidden = true;

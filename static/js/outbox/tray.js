@@ -54,6 +54,8 @@ export function tendTray({ page, store, news, sender }) {
     if (detail.step === "ended") {
       state.end = detail.end;
       if (detail.greeting) state.person = detail.greeting.person;
+      // What a page shows of the book may show it now.
+      if (detail.sent) page.dispatchEvent(new Event("outbox-sent"));
     }
     bar.hidden = state.sending?.kind !== "photo";
     if (detail.step !== "moved") show();
