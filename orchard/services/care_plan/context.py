@@ -296,11 +296,13 @@ def gather_context(
     holds: Mapping[int, tuple[TreeHold, ...]] | None = None,
     block: int | None = None,
     tree: int | None = None,
+    jobs: Iterable[CareJob] | None = None,
 ) -> Context:
     """Read an orchard's trees and history in a fixed number of queries.
 
     `holds` are those of all its trees, where they are read already; with a `block` its
-    trees alone are read, or one `tree`, and what was done at them.
+    trees alone are read, or one `tree`, and what was done at them. With `jobs` what was
+    done is read of them alone, and of what says something of trees to other jobs.
     """
     growing = Tree.objects.in_orchard(orchard)
     done_here = Q(task__orchard=orchard)
@@ -313,13 +315,13 @@ def gather_context(
         done_here &= Q(task__tree=None) | Q(task__tree=tree)
         measured = measured.filter(tree=tree)
     trees = growing.as_growing(orchard.time_zone)
-    by_sign = {
-        sign: job.key for job in guide.load().jobs.values() for sign in job.signs
-    }
-    counts_since = _counts_since(today)
+    every = guide.load().jobs.values()
+    keys = {job.key for job in (every if jobs is None else jobs)} | _asked_by_others()
+    by_sign = {sign: job.key for job in every if job.key in keys for sign in job.signs}
+    counts_since = _counts_since(today, keys)
     closures = (
         Closure.objects.filter(
-            Q(task__kind__in=Task.OF_A_JOB)
+            Q(task__kind__in=Task.OF_A_JOB, task__key__in=keys)
             | Q(task__kind=Task.Kind.ACT, task__key__in=by_sign),
             ~Q(task__key__in=counts_since)
             | Q(done_on__gte=min(counts_since.values(), default=today)),
@@ -389,20 +391,26 @@ def gather_context(
     )
 
 
-def _counts_since(today: date) -> dict[str, date]:
-    """Return since when what was done of a job counts, where it does not for good.
+def _asked_by_others() -> set[str]:
+    """Name the jobs that other work follows, or that say something of the tree."""
+    names = {*job_keys(JobRole.PRUNING, JobRole.HARVEST)}
+    for job in guide.load().jobs.values():
+        names.update(_needs(job.trigger).events)
+    return names
 
-    Of work that other work follows, or that says something of the tree, all counts.
+
+def _counts_since(today: date, keys: Iterable[str]) -> dict[str, date]:
+    """Return since when what was done of some jobs counts, where it does not for good.
+
+    Of work that others ask about, all counts.
     """
     jobs = guide.load().jobs
     asked = today - days("catch_up_days")
-    for_good = {*job_keys(JobRole.PRUNING, JobRole.HARVEST)}
-    for job in jobs.values():
-        for_good.update(_needs(job.trigger).events)
+    for_good = _asked_by_others()
     back = {
         key: counted_back(job.trigger)
         for key, job in jobs.items()
-        if key not in for_good
+        if key in keys and key not in for_good
     }
     return {key: asked - span for key, span in back.items() if span is not None}
 

@@ -188,7 +188,7 @@ def open_next(orchard: Orchard, *, now: datetime, today: date) -> list[Task]:
     jobs = _active_jobs(orchard)
     asked = [job for job, _plan in jobs]
     standing = _works(_of_jobs(asked, orchard).open(), asked)
-    context = gather_context(orchard, today=today)
+    context = gather_context(orchard, today=today, jobs=_may_ask(jobs, orchard, today))
     weather = None
     if measurements.needs(asked) or any(map(measurements.counts_rain, asked)):
         weather = measurements.read_measurements(context, asked, now=now)
@@ -354,6 +354,19 @@ def _active_jobs(orchard: Orchard) -> list[tuple[CareJob, CarePlan]]:
     book = guide.load().jobs
     plans = CarePlan.objects.filter(orchard=orchard, active=True).order_by("id")
     return [(book[plan.job], plan) for plan in plans if plan.job in book]
+
+
+def _may_ask(
+    jobs: Iterable[tuple[CareJob, CarePlan]], orchard: Orchard, today: date
+) -> list[CareJob]:
+    """List the jobs that any history could ask for today, and those measured."""
+    earliest, latitude = today - days("catch_up_days"), float(orchard.latitude)
+    return [
+        job
+        for job, plan in jobs
+        if measurements.needs([job])
+        or may_open(adapted(job.trigger, plan), earliest, today, latitude)
+    ]
 
 
 def _due_now(

@@ -25,6 +25,7 @@ from orchard.services import (
     tasks,
 )
 from orchard.services.audit import Verb
+from orchard.services.care_plan import Context
 from orchard.services.errors import Refused
 from orchard.services.fruit import MaturityReading
 from orchard.services.quantities import quantity
@@ -406,9 +407,13 @@ def _close_tests(
         .order_by("-pk")
     )
     # The first one of each block.
-    for block_id, task in {task.block_id: task for task in asked}.items():
+    first = {task.block_id: task for task in asked}
+    context = None
+    if len(first) > 1:
+        context = care_plan.gather_context(orchard, today=today, jobs=())
+    for block_id, task in first.items():
         task.orchard, row = orchard, newest[block_id or 0]
-        if kinds_to_test(task, today=today):
+        if kinds_to_test(task, today=today, context=context):
             continue
         tasks.close(
             task,
@@ -435,15 +440,21 @@ def is_judged_by_colour(orchard: Orchard, code: str) -> bool:
     return any(key in cultivars and cultivars[key].is_judged_by_colour for key in keys)
 
 
-def kinds_to_test(task: Task, *, today: date) -> list[str]:
+def kinds_to_test(
+    task: Task, *, today: date, context: Context | None = None
+) -> list[str]:
     """Name the kinds whose fruit a block's test of ripeness still asks for.
 
     Those that come ripe now, and are neither picked, nor found ready, nor tested for
-    this task.
+    this task. `context` is what is known of the whole orchard, where that is read.
     """
-    context = care_plan.gather_context(task.orchard, today=today, block=task.block_id)
+    context = context or care_plan.gather_context(
+        task.orchard, today=today, block=task.block_id, jobs=()
+    )
     sampling = guide.load().job(JobRole.RIPENESS_TEST)
-    trees = context.free_of(context.trees, sampling)
+    block = task.block_id
+    growing = tuple(row for row in context.trees if block in (None, row.block_id))
+    trees = context.free_of(growing, sampling)
     asked = {
         name
         for name, first, last in care_plan.ripe_seasons(trees, context)
@@ -452,7 +463,7 @@ def kinds_to_test(task: Task, *, today: date) -> list[str]:
     answered = {name for name, _on, _last in care_plan.ready(trees, context)}
     answered |= {
         tests[0].test.tree.kind.guide_key
-        for (block, _kind), tests in context.ripe_tests.items()
-        if block == task.block_id and tests[0].test.tested_on >= task.opens_on
+        for (tested_in, _kind), tests in context.ripe_tests.items()
+        if tested_in == block and tests[0].test.tested_on >= task.opens_on
     }
     return sorted(asked - answered)
