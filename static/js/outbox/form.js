@@ -418,7 +418,7 @@ export function makeKeeper({ page, store, sender, changed, drafts = openDrafts()
       form,
       "done",
       whatIsSaved(saved),
-      isSent ? "" : gettext("Sending waits for signal and for the app to be open. You can walk on."),
+      isSent ? "" : gettext("Sent when there is signal and the app is open. You can walk on."),
       photos ? ngettext("%(number)s photo goes after it.", "%(number)s photos go after it.", photos) : "",
     );
     if (ONCE.includes(form.dataset.outbox)) form.hidden = true;
