@@ -316,9 +316,10 @@ def gather_context(
         measured = measured.filter(tree=tree)
     trees = growing.as_growing(orchard.time_zone)
     every = guide.load().jobs.values()
-    keys = {job.key for job in (every if jobs is None else jobs)} | _asked_by_others()
+    for_good = _asked_by_others()
+    keys = {job.key for job in (every if jobs is None else jobs)} | for_good
     by_sign = {sign: job.key for job in every if job.key in keys for sign in job.signs}
-    counts_since = _counts_since(today, keys)
+    counts_since = _counts_since(today, keys - for_good)
     closures = (
         Closure.objects.filter(
             Q(task__kind__in=Task.OF_A_JOB, task__key__in=keys)
@@ -402,16 +403,11 @@ def _asked_by_others() -> set[str]:
 def _counts_since(today: date, keys: Iterable[str]) -> dict[str, date]:
     """Return since when what was done of some jobs counts, where it does not for good.
 
-    Of work that others ask about, all counts.
+    Of work that others ask about all counts: it is not among them.
     """
     jobs = guide.load().jobs
     asked = today - days("catch_up_days")
-    for_good = _asked_by_others()
-    back = {
-        key: counted_back(job.trigger)
-        for key, job in jobs.items()
-        if key in keys and key not in for_good
-    }
+    back = {key: counted_back(jobs[key].trigger) for key in keys}
     return {key: asked - span for key, span in back.items() if span is not None}
 
 

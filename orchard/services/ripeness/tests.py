@@ -225,10 +225,10 @@ def _checked(rows: Sequence[RipenessTest], today: date) -> list[MaturityReading]
     for row in rows:
         corrections.check_day(row.tree, row.tested_on, field="tested_on", today=today)
     _check_holds(rows)
-    return [_read(row) for row in rows]
+    return [_maturity_reading(row) for row in rows]
 
 
-def _read(row: RipenessTest) -> MaturityReading:
+def _maturity_reading(row: RipenessTest) -> MaturityReading:
     # Fruit that may be there may be tested.
     age = row.tree.dates.greatest_age_on(row.tested_on)
     bears_from = round(figure("bears_from_years").value)
