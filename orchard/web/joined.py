@@ -24,6 +24,7 @@ from dataclasses import dataclass, field
 from functools import lru_cache
 from pathlib import Path, PurePosixPath
 from posixpath import normpath, relpath
+from time import monotonic
 from typing import Any
 
 from django.conf import settings
@@ -37,6 +38,8 @@ DRAWN = ("signs/*.svg", "words/*.svg")
 SOURCES = settings.BASE_DIR / "static"
 STYLE_IMPORT = re.compile(r'^@import "([^"]+)"(?: layer\((\w+)\))?;\n', re.MULTILINE)
 STYLE_COMMENT = re.compile(r"/\*.*?\*/\n?", re.DOTALL)
+# A page asks for twenty files at once, and to look through the sources takes a while.
+LOOK_AGAIN_AFTER = 1.0
 SCRIPT_COMMENT = re.compile(r"^\s*//.*\n", re.MULTILINE)
 IMPORT = re.compile(r'^import \{([^}]*)\} from "([^"]+)";\n', re.MULTILINE)
 EXPORT = re.compile(
@@ -270,15 +273,20 @@ class JoinedFinder(BaseFinder):
         self.folder = settings.DATA_DIR / "joined"
         self.storage = FileSystemStorage(location=self.folder)
         self.stamp: tuple[tuple[str, float], ...] = ()
+        self.looked_at = float("-inf")
         self.names: list[str] = []
 
     def joined(self) -> list[str]:
+        """Return the names of the joined files; sources are looked at once a second."""
+        if monotonic() - self.looked_at < LOOK_AGAIN_AFTER:
+            return self.names
         kinds = ("css/**/*.css", "js/**/*.js", *(f"img/{kind}" for kind in DRAWN))
         paths = sorted(path for kind in kinds for path in self.root.glob(kind))
         stamp = tuple((path.name, path.stat().st_mtime) for path in paths)
         if stamp != self.stamp:
             self.names = join(self.root, self.folder)
             self.stamp = stamp
+        self.looked_at = monotonic()
         return self.names
 
     def check(self, **kwargs: Any) -> list[Any]:

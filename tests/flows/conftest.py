@@ -11,6 +11,7 @@ from pathlib import Path
 
 import pytest
 from django.conf import settings
+from django.contrib.staticfiles.handlers import StaticFilesHandler
 from django.test import Client
 from PIL import Image
 from playwright.sync_api import Error, expect
@@ -64,6 +65,24 @@ def browser_type_launch_args(browser_type_launch_args):
             pytest.fail("Chromium is not installed.")
         pytest.skip("Chromium is not installed.")
     return {**browser_type_launch_args, "executable_path": CHROMIUM, "args": FLAGS}
+
+
+@pytest.fixture(scope="session", autouse=True)
+def files_last():
+    """Let a browser keep styles and scripts that it has, as in production.
+
+    There their names change with what is in them; here nothing changes while tests run.
+    """
+    serve = StaticFilesHandler.serve
+
+    def serve_to_keep(handler, request):
+        answer = serve(handler, request)
+        answer["Cache-Control"] = "max-age=3600"
+        return answer
+
+    with pytest.MonkeyPatch.context() as patch:
+        patch.setattr(StaticFilesHandler, "serve", serve_to_keep)
+        yield
 
 
 @contextmanager
