@@ -13,8 +13,6 @@ from orchard.science import guide
 from tests.conftest import make_tree
 from tests.flows.conftest import PHONE, Thumb, card_came, signed_in, tile, until
 
-pytestmark = pytest.mark.on_sqlite
-
 SHOTS = os.environ.get("ORCHARD_SHOTS")
 # What a look may cost: the measures the book has set itself.
 CLEAN, WITH_PHOTO = 2, 6
