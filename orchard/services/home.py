@@ -5,9 +5,10 @@ from __future__ import annotations
 from collections.abc import Mapping
 from dataclasses import dataclass
 from datetime import date, datetime, timedelta
+from functools import partial
 from typing import Any
 
-from django.db.models import Count, Q
+from django.db.models import Count, Q, QuerySet
 
 from orchard.records.models import (
     Block,
@@ -28,6 +29,7 @@ from orchard.science.figures import days
 from orchard.science.words import JobRole, WorkKind
 from orchard.services import inspections, photos, talks, tasks, trees, weather
 from orchard.services.audit import Verb
+from orchard.services.counts import count_together
 from orchard.services.frost import Brief, Covered, brief_of_tonight, covers_on
 from orchard.services.holds import TreeHold, holds_of, reasons_for
 from orchard.services.inspections import Period
@@ -36,11 +38,9 @@ from orchard.services.photos import PhotoFilters
 from orchard.services.rounds import Walk, on_the_way
 from orchard.services.tasks import (
     BlockTally,
-    BoardFigures,
     BoardRow,
     FirstTasks,
     GroupLine,
-    figures_for,
     first_tasks,
     tallies_for,
 )
@@ -116,7 +116,8 @@ class Home:
     rounds: tuple[Walk, ...]
     mine: tuple[BoardRow, ...]
     free: tuple[BoardRow, ...]
-    figures: BoardFigures
+    # How many tasks the board lists, each by the filter that opens it.
+    figures: Mapping[str, int]
     minutes_this_week: int | None
     answered: tuple[SecondLook, ...]
     waiting_for_answer: int
@@ -172,12 +173,15 @@ def home_today(member: Membership, *, now: datetime, today: date) -> Home:
             holds=holds or {},
             outside=outside,
         )
-    figures = figures_for(member, today=today)
+    listed = tasks.lists_for(member, today=today)
+    counted = count_together(
+        orchard, {**listed, **_lists(member, now=now, today=today)}
+    )
     return Home(
         role=role.value,
         works=works,
-        trees=Tree.objects.in_orchard(orchard).standing().count(),
-        steps=_first_steps(orchard) if runs else None,
+        trees=counted["trees"],
+        steps=_first_steps(orchard) if runs and not counted["any_look"] else None,
         frost=brief_of_tonight(orchard, now=now, today=today, holds=holds),
         covers=_late_covers(orchard, now, today) if works else (),
         heat=_heat(member, outside, today),
@@ -185,7 +189,7 @@ def home_today(member: Membership, *, now: datetime, today: date) -> Home:
         links=_links(orchard, now) if runs else (),
         rounds=on_the_way(member, today=today) if works else (),
         mine=first.mine,
-        figures=figures,
+        figures={name: counted[name] for name in listed},
         free=first.unassigned,
         minutes_this_week=tasks.minutes_this_week(member, today=today)
         if leads
@@ -193,32 +197,61 @@ def home_today(member: Membership, *, now: datetime, today: date) -> Home:
         answered=inspections.answers_for(member, since=now - ANSWERS_FOR)
         if works
         else (),
-        waiting_for_answer=inspections.asked_by(member).filter(answered_at=None).count()
-        if works
-        else 0,
-        second_looks=len(inspections.open_second_looks(orchard)) if leads else None,
-        came_in=inspections.list_inspections(
-            orchard, Period.TODAY, now=now, today=today
-        ).count()
-        if leads
-        else None,
+        waiting_for_answer=counted.get("waiting_for_answer", 0),
+        second_looks=counted.get("second_looks"),
+        came_in=counted.get("came_in"),
         tallies=tallies_for(member, today=today) if runs else None,
-        unseen=trees.count_trees(orchard, today=today, filters=UNSEEN)
-        if runs
-        else None,
-        falling=trees.count_trees(orchard, today=today, filters=FALLING)
-        if runs
-        else None,
+        unseen=counted.get("unseen"),
+        falling=counted.get("falling"),
         photos=_newest_photos(member) if shows else None,
-        new_photos=photos.photos_that_fit(
-            member, PhotoFilters(received_since=today - NEW_PHOTOS_FOR)
-        ).count()
-        if shows
-        else 0,
-        talk_sets=talks.count_of(orchard) if shows else None,
+        new_photos=counted.get("new_photos", 0),
+        talk_sets=counted.get("talk_sets"),
         ripening=_ripening(orchard, today, holds or {}) if shows else None,
-        month=_month(orchard, now, today) if role == Role.OFFICE else None,
+        month=MonthFigures(**{name: counted[name] for name in MonthFigures.__slots__})
+        if role == Role.OFFICE
+        else None,
     )
+
+
+def _lists(
+    member: Membership, *, now: datetime, today: date
+) -> dict[str, QuerySet[Any]]:
+    """Return what a member's first page counts beside the tasks, by name."""
+    orchard = member.orchard
+    fitting = partial(trees.trees_that_fit, orchard, today=today)
+    seen = partial(inspections.list_inspections, orchard, now=now, today=today)
+    lists: dict[str, QuerySet[Any]] = {
+        "trees": Tree.objects.in_orchard(orchard).standing()
+    }
+    if may(member, Deed.KEEP_RULES):
+        lists |= {
+            "any_look": Inspection.objects.in_orchard(orchard).order_by()[:1],
+            "unseen": fitting(filters=UNSEEN),
+            "falling": fitting(filters=FALLING),
+        }
+    if may(member, Deed.WORK):
+        asked = inspections.asked_by(member)
+        lists["waiting_for_answer"] = asked.filter(answered_at=None)
+    if may(member, Deed.SEE_PRIVATE):
+        lists |= {
+            "second_looks": inspections.open_second_looks(orchard),
+            "came_in": seen(Period.TODAY),
+        }
+    role = Role(member.role)
+    if role == Role.EDUCATOR:
+        lately = PhotoFilters(received_since=today - NEW_PHOTOS_FOR)
+        lists |= {
+            "new_photos": photos.photos_that_fit(member, lately),
+            "talk_sets": talks.sets_there(orchard),
+        }
+    if role == Role.OFFICE:
+        lists |= {
+            "inspections": seen(Period.MONTH),
+            "trees_seen": fitting(filters=SEEN_THIS_MONTH),
+            "closures": _closures(orchard, today),
+            "members": Membership.objects.in_orchard(orchard).standing(),
+        }
+    return lists
 
 
 def _newest_photos(member: Membership) -> tuple[Photo, ...]:
@@ -226,10 +259,8 @@ def _newest_photos(member: Membership) -> tuple[Photo, ...]:
     return tuple(rows.order_by("-received_at", "-id")[:PICTURES])
 
 
-def _first_steps(orchard: Orchard) -> tuple[FirstStep, ...] | None:
+def _first_steps(orchard: Orchard) -> tuple[FirstStep, ...]:
     """List what a new orchard needs, until its first tree was looked at."""
-    if Inspection.objects.in_orchard(orchard).exists():
-        return None
     members = Membership.objects.in_orchard(orchard).standing()
     return (
         FirstStep("details", bool(orchard.report_calls)),
@@ -238,16 +269,6 @@ def _first_steps(orchard: Orchard) -> tuple[FirstStep, ...] | None:
         FirstStep("tags", Tag.objects.filter(tree__orchard=orchard).exists()),
         FirstStep("people", members[1:2].exists()),
         FirstStep("rounds", Round.objects.in_orchard(orchard).exists()),
-    )
-
-
-def _month(orchard: Orchard, now: datetime, today: date) -> MonthFigures:
-    seen = inspections.list_inspections(orchard, Period.MONTH, now=now, today=today)
-    return MonthFigures(
-        inspections=seen.count(),
-        trees_seen=trees.count_trees(orchard, today=today, filters=SEEN_THIS_MONTH),
-        closures=_closures(orchard, today),
-        members=Membership.objects.in_orchard(orchard).standing().count(),
     )
 
 
@@ -290,7 +311,7 @@ def _links(orchard: Orchard, now: datetime) -> tuple[Change, ...]:
     return tuple(lines.order_by("-at", "-id")[:FEW])
 
 
-def _closures(orchard: Any, today: date) -> int:
+def _closures(orchard: Orchard, today: date) -> QuerySet[Closure]:
     return Closure.objects.filter(
         task__orchard=orchard,
         # A figure counts what its list shows to everybody.
@@ -299,7 +320,7 @@ def _closures(orchard: Any, today: date) -> int:
         undone_at=None,
         done_on__gte=today.replace(day=1),
         done_on__lte=today,
-    ).count()
+    )
 
 
 def _ripening(

@@ -25,6 +25,7 @@ from orchard.science.windows import AfterEvent
 from orchard.science.words import JobRole
 from orchard.services import care_plan, holds
 from orchard.services.care_plan import Context, gather_context
+from orchard.services.frost import evenings
 from orchard.services.frost import tonight as nights
 from orchard.services.frost.tonight import Curve, Night
 from orchard.services.holds import TreeHold
@@ -193,10 +194,10 @@ def brief_of_tonight(
     `holds` are those of all trees, where they are read already.
     """
     local = now.astimezone(ZoneInfo(orchard.time_zone))
-    night = nights.tonight(orchard, now=now)
     # Before noon the night is still far off, unless it is the one that is ending.
-    if local.hour < 12 and night.dawn_on != local.date():
+    if local.hour < 12 and evenings.coming_dawn(orchard, now) != local.date():
         return None
+    night = nights.tonight(orchard, now=now)
     if not _may_reach_limits(night):
         return None
     context = gather_context(orchard, today=today, holds=holds)

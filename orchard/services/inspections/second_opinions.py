@@ -30,9 +30,9 @@ __all__ = [
 Answer = SecondLook.Answer
 
 
-def open_second_looks(orchard: Orchard) -> list[SecondLook]:
+def open_second_looks(orchard: Orchard) -> QuerySet[SecondLook]:
     """Return the looks still to be taken, the longest waiting first."""
-    return list(
+    return (
         SecondLook.objects.filter(
             orchard=orchard,
             answered_at=None,

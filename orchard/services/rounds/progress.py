@@ -347,11 +347,15 @@ def _heard(
     wanted = [number for number in people if number is not None]
     if not wanted:
         return ()
+    received, seen = (
+        rows.filter(orchard=orchard, by_id__in=wanted, received_at__gte=since)
+        .values_list("by_id")
+        .annotate(at=Max("received_at"))
+        for rows in (Receipt.objects, Inspection.objects)
+    )
     last: dict[int, datetime] = {}
-    for rows in (Receipt.objects, Inspection.objects):
-        mine = rows.filter(orchard=orchard, by_id__in=wanted, received_at__gte=since)
-        for number, at in mine.values_list("by_id").annotate(at=Max("received_at")):
-            last[number] = max(at, last.get(number, at))
+    for number, at in received.union(seen, all=True):
+        last[number] = max(at, last.get(number, at))
     named = User.objects.in_bulk(list(last))
     heard = [Heard(named[number], at) for number, at in last.items()]
     return tuple(

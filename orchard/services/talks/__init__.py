@@ -40,12 +40,12 @@ from orchard.services.talks.reading import (
     Talk,
     TalkSlide,
     content,
-    count_of,
     free_photos,
     photos_chosen,
     read,
     require_finished,
     sets_of,
+    sets_there,
 )
 from orchard.services.talks.steps import last_step, undo
 
@@ -74,7 +74,6 @@ __all__ = [
     "clear_empty",
     "content",
     "copy",
-    "count_of",
     "deck_of",
     "edit",
     "free_photos",
@@ -91,6 +90,7 @@ __all__ = [
     "rename",
     "require_finished",
     "sets_of",
+    "sets_there",
     "slides_from",
     "start",
     "undo",

@@ -170,14 +170,14 @@ def require_finished(talk: Talk) -> None:
 
 def sets_of(orchard: Orchard, *, after: str = "") -> Page[TalkSet]:
     """Return the sets of an orchard, the last changed first."""
-    rows = TalkSet.objects.in_orchard(orchard).there().select_related("by")
+    rows = sets_there(orchard).select_related("by")
     rows = rows.annotate(count=Count("slides", filter=Q(slides__removed_at=None)))
     return page_by_key(rows, "-changed_at", "-id", after=after, size=SETS_ON_A_PAGE)
 
 
-def count_of(orchard: Orchard) -> int:
-    """Count the sets of an orchard."""
-    return TalkSet.objects.in_orchard(orchard).there().count()
+def sets_there(orchard: Orchard) -> QuerySet[TalkSet]:
+    """Return the sets of an orchard that were not put away."""
+    return TalkSet.objects.in_orchard(orchard).there()
 
 
 def free_photos(

@@ -64,10 +64,9 @@ from orchard.services.tasks.entry import (
 )
 from orchard.services.tasks.first import (
     BlockTally,
-    BoardFigures,
     FirstTasks,
-    figures_for,
     first_tasks,
+    lists_for,
     tallies_for,
 )
 from orchard.services.tasks.from_findings import (
@@ -108,7 +107,6 @@ __all__ = [
     "closed_tasks",
     "NO_BLOCK",
     "BoardBand",
-    "BoardFigures",
     "BlockTally",
     "Board",
     "BoardFilters",
@@ -131,7 +129,7 @@ __all__ = [
     "board_for",
     "minutes_this_week",
     "open_line",
-    "figures_for",
+    "lists_for",
     "first_tasks",
     "cancel_all",
     "circumstances",

@@ -40,16 +40,6 @@ class BlockTally:
 
 
 @dataclass(frozen=True, slots=True)
-class BoardFigures:
-    """How many tasks the board lists, each figure by the filter that opens it."""
-
-    # All that somebody has taken, later ones too.
-    mine: int
-    unassigned: int
-    late: int
-
-
-@dataclass(frozen=True, slots=True)
 class FirstTasks:
     """The first of the work that a member has taken, and of what nobody has."""
 
@@ -62,15 +52,19 @@ def tallies_for(member: Membership, *, today: date) -> tuple[BlockTally, ...]:
     return _tallies(open_tasks_seen_by(member), member, today)
 
 
-def figures_for(member: Membership, *, today: date) -> BoardFigures:
-    """Count what the board lists for a member by the filters of the first page."""
+def lists_for(member: Membership, *, today: date) -> dict[str, QuerySet[Task]]:
+    """Return what the board lists for a member by the filters of the first page.
+
+    By name: all that the member has taken, later ones too, what is unassigned, what is
+    late.
+    """
     tasks = open_tasks_seen_by(member)
     unfolded = tasks.filter(is_due_soon(today))
-    return BoardFigures(
-        mine=tasks.filter(taken_by=member.user).count(),
-        unassigned=unfolded.filter(taken_by=None).count(),
-        late=unfolded.overdue(today).count(),
-    )
+    return {
+        "mine": tasks.filter(taken_by=member.user),
+        "unassigned": unfolded.filter(taken_by=None),
+        "late": unfolded.overdue(today),
+    }
 
 
 def first_tasks(

@@ -25,9 +25,9 @@ from orchard.services.trees.lifecycle import (
 from orchard.services.trees.lists import (
     UNSEEN_DAYS,
     TreeFilters,
-    count_trees,
     matching_trees,
     tree_list,
+    trees_that_fit,
 )
 from orchard.services.trees.places import (
     BlockLine,
@@ -82,7 +82,6 @@ __all__ = [
     "codes_by_token",
     "columns",
     "correct",
-    "count_trees",
     "correct_block",
     "correct_kind",
     "died",
@@ -110,5 +109,6 @@ __all__ = [
     "tags_of",
     "take_back",
     "tree_list",
+    "trees_that_fit",
     "trees_for_tags",
 ]

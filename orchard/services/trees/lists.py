@@ -59,8 +59,8 @@ def tree_list(
     orchard: Orchard, *, today: date, filters: TreeFilters, page: int = 1
 ) -> Listing:
     """Return one page of the trees that the filters leave, in two queries."""
-    total = count_trees(orchard, today=today, filters=filters)
-    trees = _narrowed(Tree.objects.filter(orchard=orchard), filters, today=today)
+    trees = trees_that_fit(orchard, today=today, filters=filters)
+    total = trees.count()
     pages = max(1, -(-total // SIZE))
     page = min(max(page, 1), pages)
     start = (page - 1) * SIZE
@@ -73,12 +73,6 @@ def tree_list(
         trees = trees.in_walking_order()
     shown = trees.select_related("kind", "spot__block")[start : start + SIZE]
     return Listing(list(shown), total, page, pages)
-
-
-def count_trees(orchard: Orchard, *, today: date, filters: TreeFilters) -> int:
-    """Count the trees that the filters leave."""
-    trees = Tree.objects.filter(orchard=orchard)
-    return _narrowed(trees, filters, today=today).count()
 
 
 def matching_trees(orchard: Orchard, text: str) -> Tree | None:
@@ -107,9 +101,11 @@ def _code_pattern(text: str) -> str | None:
     return r"^{}[-._ ]*0*{}[-._ ]*{}$".format(*match.groups())
 
 
-def _narrowed(
-    trees: TreeQuerySet, filters: TreeFilters, *, today: date
+def trees_that_fit(
+    orchard: Orchard, *, today: date, filters: TreeFilters
 ) -> TreeQuerySet:
+    """Return the trees that the filters leave."""
+    trees = Tree.objects.filter(orchard=orchard)
     if filters.state == "standing":
         trees = trees.filter(removed_on=None)
     elif filters.state in Tree.State.values:

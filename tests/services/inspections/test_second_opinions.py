@@ -33,13 +33,13 @@ def answer(look, by, said, **more):
 
 
 def test_an_unsure_finding_waits_in_the_queue(orchard, look):
-    assert inspections.open_second_looks(orchard) == [look]
+    assert list(inspections.open_second_looks(orchard)) == [look]
     assert look.finding.sign == "sucker"
 
 
 def test_agreed_leaves_the_finding_as_it_is(orchard, look, lee):
     answer(look, lee, "agreed", note="Three leaflets")
-    assert inspections.open_second_looks(orchard) == []
+    assert list(inspections.open_second_looks(orchard)) == []
     assert Inspection.objects.count() == 1
     with refused("already_answered", match="Lee"):
         answer(look, lee, "nothing")
@@ -69,7 +69,7 @@ def test_nothing_there_takes_only_that_finding_out(look, lee):
 def test_unsettled_is_an_answer_too(orchard, look, lee):
     answer(look, lee, "unsettled", note="Send a photo to the laboratory")
     assert Inspection.objects.count() == 1
-    assert inspections.open_second_looks(orchard) == []
+    assert list(inspections.open_second_looks(orchard)) == []
 
 
 def test_the_second_pair_of_eyes_is_another_and_a_practised_one(
@@ -92,12 +92,12 @@ def test_the_second_pair_of_eyes_is_another_and_a_practised_one(
 def test_a_refused_correction_leaves_the_look_waiting(orchard, look, lee):
     with pytest.raises(errors.Refused):
         answer(look, lee, "other", sign="leafminer", answers={"pct": 5})
-    assert inspections.open_second_looks(orchard) == [look]
+    assert list(inspections.open_second_looks(orchard)) == [look]
 
 
 def test_what_was_withdrawn_needs_no_look_any_more(orchard, look, lee, vera):
     first = look.finding.inspection
     inspections.withdraw(first, by=vera, now=NOW, reason="Wrong tree")
-    assert inspections.open_second_looks(orchard) == []
+    assert list(inspections.open_second_looks(orchard)) == []
     with refused("not_current"):
         answer(look, lee, "agreed")

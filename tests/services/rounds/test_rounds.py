@@ -444,13 +444,13 @@ def test_the_number_of_queries_does_not_grow_with_the_walk(
     member = member_of(lee)
     for row in (small, large):
         row = permissions.round_for(member, row.pk)
-        with django_assert_num_queries(10):
+        with django_assert_num_queries(9):
             rounds.round_sheet(row, member, today=TODAY, now=NOW)
-    with django_assert_num_queries(7):
+    with django_assert_num_queries(6):
         rounds.rounds_for(member, now=NOW)
     for _n in range(5):
         hand_out(lee, trees, to=make_person(f"P{_n}", orchard, "volunteer"))
-    with django_assert_num_queries(7):
+    with django_assert_num_queries(6):
         rounds.rounds_for(member, now=NOW)
 
 
@@ -471,6 +471,6 @@ def test_a_round_asks_no_more_for_trees_of_which_only_the_year_is_known(
         row = hand_out(lee, plants, to=vera)
         member = member_of(lee)
         row = permissions.round_for(member, row.pk)
-        with django_assert_num_queries(9):
+        with django_assert_num_queries(8):
             stops = rounds.round_sheet(row, member, today=TODAY, now=NOW).stops
         assert [len(stop.waiting) for stop in stops] == [2] * count

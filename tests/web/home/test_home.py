@@ -73,7 +73,7 @@ def test_a_volunteer_sees_own_work_and_how_much_waits(client, vera, lee, tree):
     assert "With Lee." not in page
     assert "Hush." not in page
     assert 'href="/alderbrook/board/?person=nobody"><b>1</b>' in page
-    assert answer.context["home"].figures.late == 3
+    assert answer.context["home"].figures["late"] == 3
     assert answer.context["home"].cases is None
     assert 'action="/alderbrook/trees/"' in page
 
