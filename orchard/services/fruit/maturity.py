@@ -9,7 +9,7 @@ from collections.abc import Iterable
 from dataclasses import dataclass
 from datetime import date
 
-from orchard.records.models import Orchard, RipenessTest, Tree, User
+from orchard.records.models import Orchard, RipenessTest, Tree
 from orchard.science import guide, ripeness
 from orchard.science.ripeness import Assessment, Readiness
 
@@ -77,21 +77,20 @@ def read_test(test: RipenessTest) -> MaturityReading:
 
 
 def tests_since(orchard: Orchard, day: date) -> list[MaturityReading]:
-    """List the tests that stand from a day on, newest first; at most three queries."""
+    """List the tests that stand from a day on, newest first; at most two queries."""
     rows = list(
         RipenessTest.objects.in_orchard(orchard)
         .current()
         .filter(tested_on__gte=day)
         .order_by("-tested_on", "-id")
     )
-    # Of few trees and people there are many tests.
+    # Of few trees there are many tests.
     trees = Tree.objects.select_related("kind", "spot")
     tested = trees.in_bulk({row.tree_id for row in rows})
-    people = User.objects.in_bulk({row.by_id for row in rows})
     for tree in tested.values():
         tree.orchard = orchard
     for row in rows:
-        row.orchard, row.tree, row.by = orchard, tested[row.tree_id], people[row.by_id]
+        row.orchard, row.tree = orchard, tested[row.tree_id]
     return [read_test(row) for row in rows]
 
 

@@ -7,6 +7,7 @@ from functools import partial
 from typing import Any
 from urllib.parse import urlencode
 
+from django.db.models import prefetch_related_objects
 from django.http import HttpResponse
 from django.shortcuts import render
 from django.urls import reverse
@@ -44,6 +45,8 @@ def index(request: OrchardRequest) -> HttpResponse:
         (*ready, *coming, *later), _key, after=paging.key_in(request), size=KINDS_SHOWN
     )
     numbers = {_key(row): number for number, row in enumerate(page.rows)}
+    tests = [reading.test for row in page.rows for reading in row.tests]
+    prefetch_related_objects(tests, "by", "written_by")
 
     def shown(rows: Iterable[KindRipeness]) -> list[tuple[object, ...]]:
         return [
