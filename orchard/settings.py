@@ -103,6 +103,10 @@ else:
     own = DATABASES["default"].setdefault("OPTIONS", {})
     alone = "-c max_parallel_workers_per_gather=0 -c jit=off"
     own["options"] = f"{alone} {own.get('options', '')}".strip()
+    # A question that comes again is neither read nor planned anew, as with SQLite; of
+    # how many that holds stands in orchard/records/apps.py.
+    own.setdefault("server_side_binding", True)
+    own.setdefault("prepare_threshold", 1)
 DEFAULT_AUTO_FIELD = "django.db.models.BigAutoField"
 
 AUTH_USER_MODEL = "records.User"

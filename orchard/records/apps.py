@@ -1,9 +1,22 @@
 from __future__ import annotations
 
+from typing import Any
+
 from django.apps import AppConfig
 from django.core.checks import Tags, register
+from django.db.backends.signals import connection_created
 
 from orchard.records.begun_early import check_begun_early
+
+# A page asks up to forty kinds of questions: of the hundred that are usual, those of
+# one page would be pushed out by those of the next before they come again.
+STATEMENTS_KEPT = 512
+
+
+def keep_statements(connection: Any, **_signal: Any) -> None:
+    """Let a connection to PostgreSQL keep as many prepared statements as pages ask."""
+    if connection.vendor == "postgresql":
+        connection.connection.prepared_max = STATEMENTS_KEPT
 
 
 class RecordsConfig(AppConfig):
@@ -13,3 +26,4 @@ class RecordsConfig(AppConfig):
 
     def ready(self) -> None:
         register(check_begun_early, Tags.database)
+        connection_created.connect(keep_statements)

@@ -66,6 +66,22 @@ def test_postgresql_neither_starts_others_nor_compiles_for_a_page(db, setting, v
         assert cursor.fetchone() == (value,)
 
 
+def test_postgresql_keeps_the_statements_of_many_pages(db):
+    """The usual hundred are fewer than pages ask: each would push out another."""
+    if connection.vendor != "postgresql":
+        pytest.skip("SQLite's are counted in the settings")
+    sorts = range(1, 151)
+    for _turn in range(2):
+        for count in sorts:
+            Tree.objects.filter(code="prepared", pk__in=range(count)).first()
+    with connection.cursor() as cursor:
+        cursor.execute(
+            "SELECT count(*) FROM pg_prepared_statements WHERE statement LIKE %s",
+            ['%."code" = %'],
+        )
+        assert cursor.fetchone() == (len(sorts),)
+
+
 def test_the_outlook_counts_what_its_pages_list(db):
     orchard, person = many_trees.make_orchard(FEW, "few")
     # One pot is of unknown size, and one crown was never measured.
