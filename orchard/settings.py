@@ -71,13 +71,17 @@ TEMPLATES = [
 
 FORM_RENDERER = "orchard.web.fields.FormRenderer"
 
+# A page asks up to forty kinds of questions, and none is to be read anew each time: of
+# the hundred that are usual, those of one page would be pushed out by those of the
+# next before they come again. Each connection keeps as many, on either database.
+STATEMENTS_KEPT = 512
+
 # An acknowledged record must survive a power cut, hence synchronous=FULL; without
 # IMMEDIATE two people saving at once lose half of their writes to a locked database.
 SQLITE_OPTIONS = {
     "transaction_mode": "IMMEDIATE",
     "timeout": 20,
-    # A page asks some forty kinds of questions, and none is to be read anew each time.
-    "cached_statements": 512,
+    "cached_statements": STATEMENTS_KEPT,
     "init_command": (
         "PRAGMA journal_mode=WAL;"
         "PRAGMA synchronous=FULL;"
@@ -103,8 +107,7 @@ else:
     own = DATABASES["default"].setdefault("OPTIONS", {})
     alone = "-c max_parallel_workers_per_gather=0 -c jit=off"
     own["options"] = f"{alone} {own.get('options', '')}".strip()
-    # A question that comes again is neither read nor planned anew, as with SQLite; of
-    # how many that holds stands in orchard/records/apps.py.
+    # A question that comes again is neither read nor planned anew, as with SQLite.
     own.setdefault("server_side_binding", True)
     own.setdefault("prepare_threshold", 1)
 DEFAULT_AUTO_FIELD = "django.db.models.BigAutoField"

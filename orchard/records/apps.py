@@ -3,20 +3,17 @@ from __future__ import annotations
 from typing import Any
 
 from django.apps import AppConfig
+from django.conf import settings
 from django.core.checks import Tags, register
 from django.db.backends.signals import connection_created
 
 from orchard.records.begun_early import check_begun_early
 
-# A page asks up to forty kinds of questions: of the hundred that are usual, those of
-# one page would be pushed out by those of the next before they come again.
-STATEMENTS_KEPT = 512
-
 
 def keep_statements(connection: Any, **_signal: Any) -> None:
-    """Let a connection to PostgreSQL keep as many prepared statements as pages ask."""
+    """Let a connection to PostgreSQL keep as many prepared statements as SQLite."""
     if connection.vendor == "postgresql":
-        connection.connection.prepared_max = STATEMENTS_KEPT
+        connection.connection.prepared_max = settings.STATEMENTS_KEPT
 
 
 class RecordsConfig(AppConfig):

@@ -36,10 +36,11 @@ COMMON = "js/common.js"
 DRAWINGS = "img/drawings.json"
 DRAWN = ("signs/*.svg", "words/*.svg")
 SOURCES = settings.BASE_DIR / "static"
+# A page asks for twenty files at once, and to look through the sources takes a while.
+# In seconds.
+LOOK_AGAIN_AFTER = 1.0
 STYLE_IMPORT = re.compile(r'^@import "([^"]+)"(?: layer\((\w+)\))?;\n', re.MULTILINE)
 STYLE_COMMENT = re.compile(r"/\*.*?\*/\n?", re.DOTALL)
-# A page asks for twenty files at once, and to look through the sources takes a while.
-LOOK_AGAIN_AFTER = 1.0
 SCRIPT_COMMENT = re.compile(r"^\s*//.*\n", re.MULTILINE)
 IMPORT = re.compile(r'^import \{([^}]*)\} from "([^"]+)";\n', re.MULTILINE)
 EXPORT = re.compile(
