@@ -94,6 +94,7 @@ def past_scores(tree: Tree) -> Past:
         Rank.TESTED: RipenessTest.objects.filter(tree=mine),
         Rank.TREATED: TreatedTree.objects.filter(tree=mine),
         Rank.PICKED: HarvestedTree.objects.filter(tree=mine),
+        Rank.CASE_OPENED: Case.objects.filter(tree=mine),
     }
     row = (
         Tree.objects.filter(pk=tree.pk)
@@ -127,6 +128,8 @@ def past_scores(tree: Tree) -> Past:
         row["born_on"],
         row["planted_on"],
     )
+    has = frozenset(rank for rank in seldom if row[rank.name])
+    cases = Case.objects.filter(tree_id=tree.pk).order_by("id")
     return Past(
         kin=Kin(
             before=row["replaces__code"] or "",
@@ -135,13 +138,11 @@ def past_scores(tree: Tree) -> Past:
             after_planted_on=row["replaced_by__planted_on"],
             after_precision=row["replaced_by__planted_precision"] or "",
         ),
-        cases=tuple(
-            Case.objects.filter(tree_id=tree.pk)
-            .select_related("opened_by", "closed_by")
-            .order_by("id")
-        ),
+        cases=tuple(cases.select_related("opened_by", "closed_by"))
+        if Rank.CASE_OPENED in has
+        else (),
         first_on=min((day for day in days if day), default=None),
-        has=frozenset(rank for rank in seldom if row[rank.name]),
+        has=has,
     )
 
 

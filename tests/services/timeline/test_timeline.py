@@ -454,10 +454,10 @@ def test_the_number_of_queries_does_not_grow_with_the_life(
     member = member_of(lee)
     busy_life(tree, [vera, lee], count=5)
     find(look(tree, vera))
-    with django_assert_num_queries(10):
+    with django_assert_num_queries(9):
         timeline.timeline_of(tree, member, today=TODAY)
     busy_life(tree, [vera, lee], count=200, seed=2)
-    with django_assert_num_queries(10):
+    with django_assert_num_queries(9):
         timeline.timeline_of(tree, member, today=TODAY)
 
 
