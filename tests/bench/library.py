@@ -29,6 +29,7 @@ from orchard.services import photos  # noqa: E402
 from orchard.services.photos import PhotoFilters  # noqa: E402
 from tests.bench import data, three_sizes  # noqa: E402
 from tests.bench.pages import (  # noqa: E402
+    ASKING,
     Line,
     analyse,
     at_most,
@@ -142,12 +143,6 @@ def raw_library(orchard: Orchard, member: Membership) -> Callable[[], None]:
         JOIN records_user AS person ON person.id = member.user_id
         WHERE member.orchard_id = %(orchard)s ORDER BY person.name, member.id
     """
-    asks = """
-        SELECT person.*, member.*, orchard.* FROM records_user AS person
-        JOIN records_membership AS member ON member.user_id = person.id
-        JOIN records_orchard AS orchard ON orchard.id = member.orchard_id
-        WHERE person.id = %(person)s AND orchard.id = %(orchard)s
-    """
     shown = Photo.objects.order_by("-received_at", "-id")[:24]
     received = [photo.received_at for photo in shown]
     around = (min(received) - timedelta(days=1), max(received) + timedelta(days=1))
@@ -155,7 +150,7 @@ def raw_library(orchard: Orchard, member: Membership) -> Callable[[], None]:
         around = tuple(f"{moment:%Y-%m-%d %H:%M:%S}" for moment in around)
     values = {"orchard": orchard.pk, "person": member.user_id}
     values |= {"since": around[0], "until": around[1]}
-    every = [asks, first, trees, signs, doubles, kinds, people]
+    every = [ASKING, first, trees, signs, doubles, kinds, people]
     return lambda: fetch(*((sql, values) for sql in every))
 
 

@@ -35,10 +35,16 @@ from tests.bench import data, serving  # noqa: E402
 gc.set_threshold(50_000, 20, 20)
 
 RUNS = 50
-BOARD_MOST, TREE_MOST, MEMORY_MOST = 8.0, 10.0, 150.0
+BOARD_MOST, TREE_MOST, MEMORY_MOST = 4.0, 10.0, 150.0
 # No history makes a page quicker: what says so measured something else.
 HISTORY_LEAST, HISTORY_MOST = 0.8, 1.2
-BOARD_MILLISECONDS = 60.0
+# Who asks, and where: every page must know it.
+ASKING = """
+    SELECT person.*, member.*, orchard.* FROM records_user AS person
+    JOIN records_membership AS member ON member.user_id = person.id
+    JOIN records_orchard AS orchard ON orchard.id = member.orchard_id
+    WHERE person.id = %(person)s AND orchard.id = %(orchard)s
+"""
 
 
 @dataclass(frozen=True, slots=True)
@@ -52,7 +58,7 @@ class Line:
     fault: str = "TOO MUCH"
 
 
-def raw_board(orchard_id: int) -> Callable[[], None]:
+def raw_board(orchard_id: int, person_id: int) -> Callable[[], None]:
     """Return hand-written SQL for the board: counts by job, blocks and people."""
     counts = """
         SELECT rank, kind, key, block_id, count(*), count(tree_id),
@@ -77,14 +83,16 @@ def raw_board(orchard_id: int) -> Callable[[], None]:
     """
     values = {
         "orchard": orchard_id,
+        "person": person_id,
         "today": data.TODAY.isoformat(),
         "week": (data.TODAY + timedelta(days=7)).isoformat(),
         "ahead": (data.TODAY + timedelta(days=14)).isoformat(),
     }
-    return lambda: fetch((counts, values), (blocks, values), (people, values))
+    every = [ASKING, counts, blocks, people]
+    return lambda: fetch(*((sql, values) for sql in every))
 
 
-def raw_tree(tree_id: int) -> Callable[[], None]:
+def raw_tree(tree_id: int, orchard_id: int, person_id: int) -> Callable[[], None]:
     """Return hand-written SQL for what a tree's page tells."""
     tree = """
         SELECT tree.*, kind.name, spot.number, block.code FROM records_tree AS tree
@@ -141,8 +149,18 @@ def raw_tree(tree_id: int) -> Callable[[], None]:
             "records_tag",
         )
     ]
-    values = {"tree": tree_id}
-    every = [tree, tasks, looks, findings, closures, scores, treatments, *others]
+    values = {"tree": tree_id, "orchard": orchard_id, "person": person_id}
+    every = [
+        ASKING,
+        tree,
+        tasks,
+        looks,
+        findings,
+        closures,
+        scores,
+        treatments,
+        *others,
+    ]
     return lambda: fetch(*((sql, values) for sql in every))
 
 
@@ -239,9 +257,9 @@ def measure(*, small: bool) -> list[Line]:
     )
     analyse()
     raw_b, page_b, raw_t, page_t = medians(
-        raw_board(orchard.pk),
+        raw_board(orchard.pk, person.pk),
         page(client, board),
-        raw_tree(walked.pk),
+        raw_tree(walked.pk, orchard.pk, person.pk),
         page(client, tree),
     )
     many = (queries(client, board), queries(client, tree))
@@ -250,18 +268,18 @@ def measure(*, small: bool) -> list[Line]:
         boards = in_turn(before.page(board), now.page(board))
         trees = in_turn(before.page(tree), now.page(tree))
         memory = now.memory_after(turns=40)
-    on_postgres = connection.vendor == "postgresql"
+    counts = connection.vendor == "postgresql" and not small
     return [
         making,
         Line("trees", f"{sizes.trees:,}"),
         Line("inspections", f"{seen:,}"),
         Line("open tasks", f"{sizes.open_tasks:,}"),
         Line("board, raw SQL", f"{raw_b:.2f} ms"),
-        at_most("board, page, ms", page_b, BOARD_MILLISECONDS, counts=on_postgres),
-        at_most("board / raw", page_b / raw_b, BOARD_MOST, counts=on_postgres),
+        Line("board, page", f"{page_b:.2f} ms"),
+        at_most("board / raw", page_b / raw_b, BOARD_MOST, counts=counts),
         Line("tree page, raw SQL", f"{raw_t:.2f} ms"),
         Line("tree page, page", f"{page_t:.2f} ms"),
-        at_most("tree page / raw", page_t / raw_t, TREE_MOST, counts=on_postgres),
+        at_most("tree page / raw", page_t / raw_t, TREE_MOST, counts=counts),
         *longer_history("board", *boards),
         *longer_history("tree page", *trees),
         the_same("queries of the board", few[0], many[0]),
@@ -271,7 +289,7 @@ def measure(*, small: bool) -> list[Line]:
 
 
 def at_most(what: str, value: float, limit: float, *, counts: bool = True) -> Line:
-    said = f"<= {limit:g}" if counts else f"({limit:g} on PostgreSQL)"
+    said = f"<= {limit:g}" if counts else f"({limit:g} PG, full)"
     return Line(what, f"{value:.2f}", said, value <= limit or not counts)
 
 
