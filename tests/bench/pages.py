@@ -34,7 +34,7 @@ from tests.bench import data, serving  # noqa: E402
 # As commands and servers have it.
 gc.set_threshold(50_000, 20, 20)
 
-RUNS = 50
+RUNS, FEW_RUNS = 50, 10
 BOARD_MOST, TREE_MOST, MEMORY_MOST = 4.0, 10.0, 150.0
 # No history makes a page quicker: what says so measured something else.
 HISTORY_LEAST, HISTORY_MOST = 0.8, 1.2
@@ -245,9 +245,9 @@ def measure(*, small: bool) -> list[Line]:
     client = Client()
     client.force_login(person)
     session = client.cookies["sessionid"].value
-    board, tree = "/bench/board/", "/bench/trees/T-7/"
+    home, board, tree = "/bench/", "/bench/board/", "/bench/trees/T-7/"
     analyse()
-    few = (queries(client, board), queries(client, tree))
+    few = [queries(client, address) for address in (home, board, tree)]
     short = serving.copy()
     seen += data.add_history(
         orchard,
@@ -262,7 +262,8 @@ def measure(*, small: bool) -> list[Line]:
         raw_tree(walked.pk, orchard.pk, person.pk),
         page(client, tree),
     )
-    many = (queries(client, board), queries(client, tree))
+    [page_h] = medians(page(client, home), runs=FEW_RUNS)
+    many = [queries(client, address) for address in (home, board, tree)]
     connection.close()
     with serving.Server(short, session) as before, serving.Server("", session) as now:
         boards = in_turn(before.page(board), now.page(board))
@@ -280,10 +281,15 @@ def measure(*, small: bool) -> list[Line]:
         Line("tree page, raw SQL", f"{raw_t:.2f} ms"),
         Line("tree page, page", f"{page_t:.2f} ms"),
         at_most("tree page / raw", page_t / raw_t, TREE_MOST, counts=counts),
+        Line("home, page", f"{page_h:.2f} ms"),
         *longer_history("board", *boards),
         *longer_history("tree page", *trees),
-        the_same("queries of the board", few[0], many[0]),
-        the_same("queries of the tree page", few[1], many[1]),
+        *(
+            the_same(f"queries of {name}", *pair)
+            for name, *pair in zip(
+                ("home", "the board", "the tree page"), few, many, strict=True
+            )
+        ),
         at_most("memory of a web process, MB", memory, MEMORY_MOST),
     ]
 
