@@ -92,7 +92,8 @@ def content(case: Case) -> bytes:
     picture = picture.filter(ImageFilter.GaussianBlur(1)).resize(case.size)
     picture = picture.convert(case.mode)
     if case.form == "HEIF":
-        pillow_heif.from_pillow(picture).save(out, quality=50)
+        made = pillow_heif.from_pillow(picture)
+        made.save(out, quality=50, **dict(case.options))
     else:
         picture.save(out, case.form, **dict(case.options))
     return out.getvalue()
