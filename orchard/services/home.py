@@ -37,12 +37,11 @@ from orchard.services.permissions import Deed, may
 from orchard.services.photos import PhotoFilters
 from orchard.services.rounds import Walk, on_the_way
 from orchard.services.tasks import (
-    BlockTally,
     BoardRow,
     FirstTasks,
     GroupLine,
+    LateInBlock,
     first_tasks,
-    tallies_for,
 )
 from orchard.services.trees import TreeFilters
 from orchard.services.weather import Outside
@@ -123,7 +122,7 @@ class Home:
     waiting_for_answer: int
     second_looks: int | None
     came_in: int | None
-    tallies: tuple[BlockTally, ...] | None
+    late_by_block: tuple[LateInBlock, ...] | None
     unseen: int | None
     falling: int | None
     photos: tuple[Photo, ...] | None
@@ -173,6 +172,7 @@ def home_today(member: Membership, *, now: datetime, today: date) -> Home:
             holds=holds or {},
             outside=outside,
         )
+    totals = tasks.totals_for(member, today=today) if leads else None
     listed = tasks.lists_for(member, today=today)
     counted = count_together(
         orchard, {**listed, **_lists(member, now=now, today=today)}
@@ -191,16 +191,14 @@ def home_today(member: Membership, *, now: datetime, today: date) -> Home:
         mine=first.mine,
         figures={name: counted[name] for name in listed},
         free=first.unassigned,
-        minutes_this_week=tasks.minutes_this_week(member, today=today)
-        if leads
-        else None,
+        minutes_this_week=totals.minutes_this_week if totals else None,
         answered=inspections.answers_for(member, since=now - ANSWERS_FOR)
         if works
         else (),
         waiting_for_answer=counted.get("waiting_for_answer", 0),
         second_looks=counted.get("second_looks"),
         came_in=counted.get("came_in"),
-        tallies=tallies_for(member, today=today) if runs else None,
+        late_by_block=tasks.late_by_block(orchard, totals) if runs and totals else None,
         unseen=counted.get("unseen"),
         falling=counted.get("falling"),
         photos=_newest_photos(member) if shows else None,

@@ -167,8 +167,14 @@ class Task(models.Model):
         blank=True,
         related_name="tasks",
     )
+    # An index of all tasks would also be asked which of them nobody has taken.
     taken_by = models.ForeignKey(
-        "User", on_delete=models.PROTECT, null=True, blank=True, related_name="+"
+        "User",
+        on_delete=models.PROTECT,
+        null=True,
+        blank=True,
+        related_name="+",
+        db_index=False,
     )
     private = models.BooleanField(default=False)
     made_at = models.DateTimeField()
@@ -262,6 +268,11 @@ class Task(models.Model):
                 fields=["tree", "due_on", "id"],
                 condition=Q(closed_at=None),
                 name="task_open_by_tree",
+            ),
+            models.Index(
+                fields=["taken_by", "due_on", "id"],
+                condition=Q(closed_at=None, taken_by__isnull=False),
+                name="task_open_by_taker",
             ),
             models.Index(
                 fields=["tree", "-closed_at", "-id"],

@@ -21,11 +21,14 @@ from orchard.services.tasks.board import (
     Board,
     BoardBand,
     BoardFilters,
+    BoardTotals,
     GroupKey,
     GroupLine,
+    LateInBlock,
     board_for,
-    minutes_this_week,
+    late_by_block,
     open_line,
+    totals_for,
 )
 from orchard.services.tasks.by_hand import (
     OneOff,
@@ -63,11 +66,9 @@ from orchard.services.tasks.entry import (
     closed_by_treatment,
 )
 from orchard.services.tasks.first import (
-    BlockTally,
     FirstTasks,
     first_tasks,
     lists_for,
-    tallies_for,
 )
 from orchard.services.tasks.from_findings import (
     decide_on_done,
@@ -107,7 +108,6 @@ __all__ = [
     "closed_tasks",
     "NO_BLOCK",
     "BoardBand",
-    "BlockTally",
     "Board",
     "BoardFilters",
     "BoardRow",
@@ -126,9 +126,12 @@ __all__ = [
     "FirstTasks",
     "GroupKey",
     "GroupLine",
+    "BoardTotals",
+    "LateInBlock",
     "board_for",
-    "minutes_this_week",
+    "late_by_block",
     "open_line",
+    "totals_for",
     "lists_for",
     "first_tasks",
     "cancel_all",
@@ -167,7 +170,6 @@ __all__ = [
     "reopen_those_of",
     "retire",
     "take_task",
-    "tallies_for",
     "task_detail",
     "tasks_of_findings",
     "who_may_take_on",

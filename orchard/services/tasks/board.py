@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections import Counter
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, field, replace
 from datetime import date
@@ -11,7 +12,7 @@ from typing import Any, Self
 
 from django.db.models import Count, Max, Min, Q, Sum
 
-from orchard.records.models import Block, Membership, Task, User
+from orchard.records.models import Block, Membership, Orchard, Task, User
 from orchard.science import guide
 from orchard.science.figures import days
 from orchard.science.windows import Window, lateness
@@ -141,13 +142,30 @@ class _Tally:
     title: str = ""
     minutes: int | None = None
     minutes_this_week: int = 0
-    blocks: set[int | None] = field(default_factory=set)
+    # Of each block that it has tasks in.
+    late_in: Counter[int | None] = field(default_factory=Counter)
     takers: set[int | None] = field(default_factory=set)
 
     def lateness(self, today: date) -> float:
         """Measure the latest of its tasks against their shortest rhythm."""
         due = self.oldest_due
         return lateness(Window(due, due, self.rhythm, ""), today)
+
+
+@dataclass(frozen=True, slots=True)
+class BoardTotals:
+    """How long takes what is late or due this week, and how much is late where."""
+
+    minutes_this_week: int
+    late_in: Mapping[int | None, int]
+
+
+@dataclass(frozen=True, slots=True)
+class LateInBlock:
+    """How many tasks are late in one block; `code` is "" for work on no block."""
+
+    code: str
+    late: int
 
 
 def board_for(
@@ -241,11 +259,25 @@ def _page_of_lines(
     return page, after if page.rows and page.rows[0] != keys[0] else ""
 
 
-def minutes_this_week(member: Membership, *, today: date) -> int:
-    """Return how long all takes that the board counts as late or due this week."""
+def totals_for(member: Membership, *, today: date) -> BoardTotals:
+    """Add up all that the board lists for a member, in one query."""
     tasks = open_tasks_seen_by(member).filter(is_due_soon(today))
     tallies = _tallies(tasks, today)
-    return sum(_minutes_this_week(key, tally) for key, tally in tallies.items())
+    late: Counter[int | None] = Counter()
+    for tally in tallies.values():
+        late.update(tally.late_in)
+    minutes = sum(_minutes_this_week(key, tally) for key, tally in tallies.items())
+    return BoardTotals(minutes, late)
+
+
+def late_by_block(orchard: Orchard, totals: BoardTotals) -> tuple[LateInBlock, ...]:
+    """Name the blocks where tasks are late, in walking order; those of none last."""
+    late = totals.late_in
+    blocks = Block.objects.filter(orchard=orchard).order_by("position", "id")
+    codes = dict(blocks.values_list("pk", "code")) if any(late.values()) else {}
+    found = [LateInBlock(code, late[block]) for block, code in codes.items()]
+    found.append(LateInBlock("", late[None]))
+    return tuple(block for block in found if block.late)
 
 
 def open_line(member: Membership, key: str, *, today: date) -> GroupLine | None:
@@ -352,7 +384,7 @@ def _tallies(tasks: Any, today: date, *, later: bool = False) -> dict[GroupKey, 
         tally.late += late
         tally.this_week += week
         tally.taken += taken
-        tally.blocks.add(block)
+        tally.late_in[block] += late
         tally.takers |= {first, last}
         tally.rhythm = min(tally.rhythm, rhythm)
         tally.oldest_due = min(tally.oldest_due, oldest_due)
@@ -421,7 +453,7 @@ def _line(
         verdict=VERDICTS.get(key.kind),
         tasks=tally.tasks,
         trees=tally.trees,
-        blocks=tuple(block.code for block in blocks if block.pk in tally.blocks),
+        blocks=tuple(block.code for block in blocks if block.pk in tally.late_in),
         oldest_due=tally.oldest_due,
         minutes=_minutes(key, tally),
         taken=tally.taken,

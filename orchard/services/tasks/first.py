@@ -1,18 +1,17 @@
-"""The first of the tasks, and how many there are, for the first page."""
+"""The first of the tasks, and their lists, for the first page."""
 
 from __future__ import annotations
 
 from collections.abc import Mapping
 from dataclasses import dataclass
 from datetime import date
-from typing import Any
 
-from django.db.models import Count, F, IntegerField, Q, QuerySet, Value
+from django.db.models import F, IntegerField, QuerySet, Value
 from django.db.models.fields import DateField
 from django.db.models.functions import Greatest
 
 from orchard.records.days import DaysFrom
-from orchard.records.models import Block, Membership, Task
+from orchard.records.models import Membership, Task
 from orchard.services.holds import TreeHold
 from orchard.services.tasks import blockers
 from orchard.services.tasks.board import is_due_soon
@@ -30,26 +29,11 @@ RANKING = ("rank", "-weight", "due_on", "id")
 
 
 @dataclass(frozen=True, slots=True)
-class BlockTally:
-    """How much waits in one block; `code` is "" for work on no block."""
-
-    code: str
-    name: str
-    waiting: int
-    late: int
-
-
-@dataclass(frozen=True, slots=True)
 class FirstTasks:
     """The first of the work that a member has taken, and of what nobody has."""
 
     mine: tuple[BoardRow, ...] = ()
     unassigned: tuple[BoardRow, ...] = ()
-
-
-def tallies_for(member: Membership, *, today: date) -> tuple[BlockTally, ...]:
-    """Count what waits and what is late, block by block in walking order."""
-    return _tallies(open_tasks_seen_by(member), member, today)
 
 
 def lists_for(member: Membership, *, today: date) -> dict[str, QuerySet[Task]]:
@@ -101,27 +85,3 @@ def _weighed(tasks: QuerySet[Task], today: date) -> QuerySet[Task]:
     )
     weight = late * Value(FINENESS) / F("rhythm_days")
     return with_names(tasks).annotate(weight=weight)
-
-
-def _tallies(tasks: Any, member: Membership, today: date) -> tuple[BlockTally, ...]:
-    counted = {
-        row["block"]: row
-        for row in tasks.begun(today)
-        .values("block")
-        .annotate(waiting=Count("*"), late=Count("rank", filter=Q(due_on__lt=today)))
-        .order_by("block")
-    }
-    blocks = Block.objects.filter(orchard=member.orchard).order_by("position", "id")
-    found = [
-        BlockTally(
-            block.code,
-            block.name,
-            counted.get(block.pk, {}).get("waiting", 0),
-            counted.get(block.pk, {}).get("late", 0),
-        )
-        for block in blocks
-    ]
-    if None in counted:
-        rest = counted[None]
-        found.append(BlockTally("", "", rest["waiting"], rest["late"]))
-    return tuple(found)

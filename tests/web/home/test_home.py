@@ -126,7 +126,7 @@ def test_a_figure_about_trees_opens_exactly_its_rows(client, cora, vera, orchard
     answer = home(client, cora)
     shown, page = answer.context["home"], answer.content.decode()
     assert (shown.falling, shown.unseen) == (1, 1)
-    assert [(one.code, one.late) for one in shown.tallies] == [("A", 1)]
+    assert [(one.code, one.late) for one in shown.late_by_block] == [("A", 1)]
 
     def opened(query):
         assert query.replace("&", "&amp;") in page
