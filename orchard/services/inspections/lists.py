@@ -32,7 +32,8 @@ def list_inspections(
             rows = rows.filter(received_at__gte=midnight)
         case Period.MONTH:
             rows = rows.filter(seen_at__gte=midnight.replace(day=1), seen_at__lte=now)
-    return rows.select_related("tree__kind", "by", "written_by")
+    # Joined to them, SQLite would go through all looks at each tree of each cultivar.
+    return rows.prefetch_related("tree__kind", "by", "written_by")
 
 
 def last_trees(by: User, *, besides: Tree, most: int = 3) -> list[Tree]:

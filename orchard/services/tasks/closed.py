@@ -6,6 +6,8 @@ from dataclasses import dataclass
 from datetime import date
 from typing import Any
 
+from django.db.models import Exists, OuterRef
+
 from orchard.records.models import Closure, Membership, Task, User
 from orchard.services.paging import page_by_key
 from orchard.services.permissions import Deed, may
@@ -63,7 +65,7 @@ def closed_tasks(
     member: Membership, *, filters: ClosedFilters, after: str = ""
 ) -> ClosedTasks:
     """Return a page of the closings that stand, those done last first."""
-    closures = _narrowed(_seen_by(member), member, filters)
+    closures = _narrowed(closings_seen_by(member), member, filters)
     named = closures.select_related(
         "by", "written_by", "task__tree__kind", "task__block", "task__orchard"
     ).prefetch_related("photos")
@@ -75,11 +77,13 @@ def closed_tasks(
     )
 
 
-def _seen_by(member: Membership) -> Any:
-    closures = Closure.objects.filter(task__orchard=member.orchard, undone_at=None)
-    if may(member, Deed.SEE_PRIVATE):
-        return closures
-    return closures.filter(task__private=False)
+def closings_seen_by(member: Membership) -> Any:
+    """Return the closings that stand and that a member may see."""
+    tasks = Task.objects.in_orchard(member.orchard).filter(pk=OuterRef("task"))
+    if not may(member, Deed.SEE_PRIVATE):
+        tasks = tasks.filter(private=False)
+    # Asked closing by closing: joined to the tasks, all of them are sorted for a page.
+    return Closure.objects.filter(Exists(tasks), undone_at=None)
 
 
 def _narrowed(closures: Any, member: Membership, filters: ClosedFilters) -> Any:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
 from datetime import datetime
 from typing import Any
@@ -43,7 +44,7 @@ def history_of(tree: Tree, *, most: int = 200) -> list[HistoryLine]:
             tree=tree, subject_type__in=SUBJECTS, private=False
         ).order_by("-id")[:most]
     )
-    names = _names(tree)
+    names = _names(lines)
     return [
         HistoryLine(
             at=line.at,
@@ -74,13 +75,19 @@ def _what(line: Change) -> str:
     return words.get((line.subject_type, line.verb), line.verb)
 
 
-def _names(tree: Tree) -> dict[str, dict[int, str]]:
-    spots = Spot.objects.filter(block__orchard_id=tree.orchard_id)
-    kinds = Kind.objects.filter(orchard_id=tree.orchard_id)
+def _names(lines: Iterable[Change]) -> dict[str, dict[int, str]]:
+    """Return the names of the spots and cultivars that some lines tell of."""
+    steps = [values or {} for line in lines for values in (line.before, line.after)]
+    spots = Spot.objects.filter(pk__in=_numbers(steps, "spot_id"))
+    kinds = Kind.objects.filter(pk__in=_numbers(steps, "kind_id"))
     return {
         "spot_id": {spot.pk: str(spot) for spot in spots.select_related("block")},
         "kind_id": dict(kinds.values_list("pk", "name")),
     }
+
+
+def _numbers(steps: Iterable[Mapping[str, Any]], name: str) -> set[int]:
+    return {step[name] for step in steps if step.get(name) is not None}
 
 
 def _steps(line: Change, names: dict[str, dict[int, str]]) -> tuple[FieldChange, ...]:

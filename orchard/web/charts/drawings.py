@@ -134,6 +134,11 @@ class ConditionPicture:
     dots: tuple[Dot, ...]
     summary: str
 
+    @property
+    def places(self) -> list[list[str]]:
+        """Return where each dot is drawn, in text: numbers take longer to write."""
+        return [place.split(",") for place in self.line.split()]
+
 
 def condition_picture(scores: Sequence[Score]) -> ConditionPicture | None:
     """Draw the condition of a tree over time, oldest first; None without a score.

@@ -89,6 +89,17 @@ def test_a_long_list_goes_on_and_asks_no_more(orchard, vera, monkeypatch):
     assert len(set(asked)) == 1
 
 
+def test_a_page_is_read_in_the_order_of_days(tree, vera):
+    end(make_task(tree), vera)
+    if connection.vendor == "postgresql":
+        # It goes by what it knows of a table, and would read all of a small one.
+        with connection.cursor() as cursor:
+            cursor.execute("SET LOCAL enable_seqscan = off; SET LOCAL enable_sort = 0")
+    rows = closed.closings_seen_by(member(vera)).order_by("-done_on", "-id")
+    plan = rows.select_related("by", "task__tree__kind")[:51].explain()
+    assert "closure_standing_by_day" in plan, plan
+
+
 def test_paper_has_thirty_tasks_a_page_block_by_block_as_one_walks(
     orchard, tree, vera, monkeypatch
 ):

@@ -11,6 +11,7 @@ from django.http import HttpResponse, HttpResponseRedirect
 from django.shortcuts import render
 from django.urls import reverse
 from django.utils.cache import patch_vary_headers
+from django.utils.formats import date_format
 from django.utils.translation import gettext as _
 from django.views.decorators.http import require_safe
 
@@ -95,8 +96,11 @@ def tree_page(request: OrchardRequest, code: str) -> HttpResponse:
         "trend": trend_text(timeline.condition_trend(scores)),
         "trend_key": explain.anchor_of("trend.mann_kendall"),
         "scores": [
-            (score.on, score.condition, words[score.condition],
-             links.to("inspection-show", score.inspection))
+            (
+                date_format(score.on, "j M Y"),
+                f"{score.condition} {words[score.condition]}",
+                links.to("inspection-show", score.inspection),
+            )
             for score in reversed(scores)
         ],
         "inspects": growing and may(request.member, Deed.INSPECT),
