@@ -68,20 +68,30 @@ def first_tasks(
     now = blockers.circumstances(
         member.orchard, today=today, holds=holds, outside=outside
     )
-    ranked = _weighed(open_tasks_seen_by(member).begun(today), today).order_by(*RANKING)
-    taken = ranked.filter(taken_by=member.user)[:mine]
-    free = ranked.filter(taken_by=None)[:unassigned]
+    begun = open_tasks_seen_by(member).begun(today)
+    taken = _first_of(begun.filter(taken_by=member.user), today, mine)
+    free = _first_of(begun.filter(taken_by=None), today, unassigned)
     return FirstTasks(
         mine=tuple(row_of(task, member, now) for task in taken),
         unassigned=tuple(row_of(task, member, now) for task in free),
     )
 
 
-def _weighed(tasks: QuerySet[Task], today: date) -> QuerySet[Task]:
+def _first_of(tasks: QuerySet[Task], today: date, most: int) -> QuerySet[Task]:
+    """Return the first tasks by their rank, each with what its row names.
+
+    Names are read of these alone, and by a second question: within one, PostgreSQL
+    joins them to all that are ranked.
+    """
+    first = _ranked(tasks, today).values_list("pk", flat=True)[:most]
+    return _ranked(with_names(Task.objects.filter(pk__in=list(first))), today)
+
+
+def _ranked(tasks: QuerySet[Task], today: date) -> QuerySet[Task]:
     late = Greatest(
         DaysFrom(F("due_on"), Value(today, output_field=DateField())),
         Value(0),
         output_field=IntegerField(),
     )
     weight = late * Value(FINENESS) / F("rhythm_days")
-    return with_names(tasks).annotate(weight=weight)
+    return tasks.annotate(weight=weight).order_by(*RANKING)
