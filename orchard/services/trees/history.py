@@ -69,6 +69,7 @@ def _what(line: Change) -> str:
         ("tree", Verb.TAKE_BACK_DEATH): _("Death withdrawn"),
         ("tree", Verb.TAKE_BACK_DEAD_TOP): _("Dead top withdrawn"),
         ("tree", Verb.TAKE_IN): _("Imported from a list"),
+        ("tree", Verb.DESCRIBE): _("Story for visitors written"),
         ("tag", Verb.MAKE): _("Tag made"),
         ("tag", Verb.RETIRE): _("Tag retired"),
     }

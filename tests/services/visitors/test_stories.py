@@ -5,7 +5,7 @@ from __future__ import annotations
 import pytest
 
 from orchard.records.models import Change
-from orchard.services import permissions, visitors
+from orchard.services import permissions, trees, visitors
 from orchard.services.errors import MayNot
 from tests.conftest import NOW
 from tests.refusals import refused
@@ -26,6 +26,8 @@ def test_staff_write_the_story_of_a_tree_and_of_a_cultivar(orchard, tree, eddy, 
     )
     tree.refresh_from_db()
     assert tree.story == "Grew from a pip.\n\nYes"
+    [line] = trees.history_of(tree)
+    assert line.what == "Story for visitors written"
     assert visitors.write_story(
         tree.kind, member=member(orchard, cora), now=NOW, text="Seedless."
     )
