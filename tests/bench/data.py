@@ -54,14 +54,15 @@ def trusted() -> Iterator[None]:
 
     They are three quarters of the filling there; SQLite takes them lightly.
     """
+    if connection.vendor != "postgresql":
+        yield
+        return
     with connection.cursor() as cursor:
-        if connection.vendor == "postgresql":
-            cursor.execute("SET session_replication_role = replica")
+        cursor.execute("SET session_replication_role = replica")
         try:
             yield
         finally:
-            if connection.vendor == "postgresql":
-                cursor.execute("SET session_replication_role = DEFAULT")
+            cursor.execute("SET session_replication_role = DEFAULT")
 
 
 def in_batches(model: type[models.Model], rows: Iterator, size: int = 5_000) -> int:

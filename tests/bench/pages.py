@@ -295,8 +295,8 @@ def measure(*, small: bool) -> list[Line]:
 
 
 def at_most(what: str, value: float, limit: float, *, counts: bool = True) -> Line:
-    said = f"<= {limit:g}" if counts else f"({limit:g} PG, full)"
-    return Line(what, f"{value:.2f}", said, value <= limit or not counts)
+    bound = f"<= {limit:g}" if counts else f"({limit:g} PG, full)"
+    return Line(what, f"{value:.2f}", bound, value <= limit or not counts)
 
 
 def longer_history(what: str, before: list[float], now: list[float]) -> list[Line]:

@@ -157,7 +157,7 @@ class BoardTotals:
     """How long takes what is late or due this week, and how much is late where."""
 
     minutes_this_week: int
-    late_in: Mapping[int | None, int]
+    late_in: Counter[int | None]
 
 
 @dataclass(frozen=True, slots=True)
@@ -260,7 +260,7 @@ def _page_of_lines(
 
 
 def totals_for(member: Membership, *, today: date) -> BoardTotals:
-    """Add up all that the board lists for a member, in one query."""
+    """Add up all that the board lists for a member."""
     tasks = open_tasks_seen_by(member).filter(is_due_soon(today))
     tallies = _tallies(tasks, today)
     late: Counter[int | None] = Counter()

@@ -135,9 +135,9 @@ class ConditionPicture:
     summary: str
 
     @property
-    def places(self) -> list[list[str]]:
+    def places(self) -> list[tuple[str, str]]:
         """Return where each dot is drawn, in text: numbers take longer to write."""
-        return [place.split(",") for place in self.line.split()]
+        return [(str(dot.x), str(dot.y)) for dot in self.dots]
 
 
 def condition_picture(scores: Sequence[Score]) -> ConditionPicture | None:
