@@ -326,6 +326,8 @@ def test_what_is_open_to_be_changed_is_not_sent_before_it_is_saved(
     go(page, f"{FORM}?mend={entry['key']}")
     said = page.locator("[data-kept-said=offline]")
     expect(said).to_contain_text("You are changing: A-1")
+    # What the sign asks comes after its answers do; with signal its note is folded away.
+    expect(page.locator('[name="sucker:note"]')).to_be_visible()
     context.set_offline(False)
     other = context.new_page()
     go(other, "/outbox/")
@@ -492,6 +494,7 @@ def test_what_is_left_open_to_be_changed_goes_after_half_an_hour(page, context, 
     page.clock.install()
     go(page, f"{FORM}?mend={entry['key']}")
     expect(page.locator("[data-kept-said=offline]")).to_contain_text("You are changing")
+    expect(page.locator('[name="sucker:note"]')).to_be_visible()
     context.set_offline(False)
     other = context.new_page()
     go(other, "/outbox/")
