@@ -255,9 +255,9 @@ def application(environ, start_response):
     if read_only.get():
         # A new connection is read-only from its first statement on.
         connection.close()
-    most = inbox.MOST_IN_A_MINUTE
+    sends_too_much = inbox._sends_too_much
     if what == "throttle":
-        inbox.MOST_IN_A_MINUTE = -1
+        inbox._sends_too_much = lambda by, now: True
     connection.execute_wrappers[:] = [count_statements]
     try:
         answer = served(environ, start_response)
@@ -266,7 +266,7 @@ def application(environ, start_response):
     finally:
         if read_only.get() or what == "readonly":
             connection.close()
-        inbox.MOST_IN_A_MINUTE = most
+        inbox._sends_too_much = sends_too_much
         if what == "lock" and connection.vendor == "sqlite" and connection.connection:
             patience = settings.SQLITE_OPTIONS["timeout"] * 1000
             connection.connection.execute(f"PRAGMA busy_timeout={patience}")

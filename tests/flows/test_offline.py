@@ -326,7 +326,7 @@ def test_what_is_open_to_be_changed_is_not_sent_before_it_is_saved(
     go(page, f"{FORM}?mend={entry['key']}")
     said = page.locator("[data-kept-said=offline]")
     expect(said).to_contain_text("You are changing: A-1")
-    # What the sign asks comes after its answers do; with signal its note is folded away.
+    # What the sign asks comes after its answers; with signal its note is folded away.
     expect(page.locator('[name="sucker:note"]')).to_be_visible()
     context.set_offline(False)
     other = context.new_page()

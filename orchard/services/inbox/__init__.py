@@ -30,6 +30,7 @@ from orchard.services.inbox.receiving import (
     admit,
     photo_name,
     receive,
+    refuse,
 )
 
 __all__ = [
@@ -54,6 +55,7 @@ __all__ = [
     "record_treatment",
     "photo_name",
     "receive",
+    "refuse",
     "record_harvest",
     "share_harvest",
     "take_task",

@@ -14,7 +14,6 @@ from enum import StrEnum
 from typing import IO, Any
 
 from django.db import IntegrityError, transaction
-from django.db.models import Count, Q
 from django.utils.translation import gettext as _
 
 from orchard.records.days import day_in
@@ -196,14 +195,7 @@ def admit(entry: Entry, *, by: User, now: datetime) -> Admission | Outcome:
             Answer.WAIT,
             _("Somebody else recorded this. It waits until that person signs in."),
         )
-    same = Q(key=entry.key)
-    lately = Q(by=by, received_at__gt=now - timedelta(minutes=1))
-    came = Receipt.objects.filter(same | lately).aggregate(
-        lately=Count("pk"), same=Count("pk", filter=same)
-    )
-    if came["same"] and (earlier := _earlier(entry, by)):
-        return earlier
-    if came["lately"] > MOST_IN_A_MINUTE:
+    if _sends_too_much(by, now):
         return Outcome(
             Answer.WAIT,
             _("The server is busy. Sending goes on in a minute."),
@@ -213,15 +205,13 @@ def admit(entry: Entry, *, by: User, now: datetime) -> Admission | Outcome:
         member = permissions.member_for(by, entry.orchard)
         permissions.require(member, NEEDED[entry.kind])
     except NotThere:
-        return Outcome(
-            Answer.REFUSED,
-            _(
-                "You are no longer a member of this orchard. Save the entry as a file "
-                "and hand it to the coordinator."
-            ),
+        text = _(
+            "You are no longer a member of this orchard. Save the entry as a file and "
+            "hand it to the coordinator."
         )
+        return refuse(entry, text, by=by)
     except Refused as refusal:
-        return Outcome(Answer.REFUSED, str(refusal))
+        return refuse(entry, str(refusal), by=by)
     if not (entry.tree or entry.kind is EntryKind.INSPECTION):
         return Admission(entry, member)
     tree = _tree(entry, member.orchard)
@@ -229,12 +219,17 @@ def admit(entry: Entry, *, by: User, now: datetime) -> Admission | Outcome:
         # It waits without a tree rather than on the phone: a photo has no form to mend.
         return Admission(entry, member)
     if tree is None:
-        return Outcome(
-            Answer.REFUSED,
-            _("There is no tree %(code)s here. Look up its code and correct the entry.")
-            % {"code": entry.tree},
+        text = _(
+            "There is no tree %(code)s here. Look up its code and correct the entry."
         )
+        return refuse(entry, text % {"code": entry.tree}, by=by)
     return Admission(entry, member, tree)
+
+
+def _sends_too_much(by: User, now: datetime) -> bool:
+    lately = Receipt.objects.filter(by=by, received_at__gt=now - timedelta(minutes=1))
+    # The first one too many is looked for: to count them all takes longer.
+    return bool(lately.values_list("pk")[MOST_IN_A_MINUTE : MOST_IN_A_MINUTE + 1])
 
 
 def receive(
@@ -251,13 +246,21 @@ def receive(
             return _keep_look(admission, brought, now=now)
         return _carry_out(admission, brought, now=now)
     except Refused as refusal:
-        return Outcome(Answer.REFUSED, str(refusal))
+        return refuse(admission.entry, str(refusal), by=admission.by)
     except IntegrityError:
-        # The same entry came in twice at one moment: the other one was first.
+        # The same entry came in before, or twice at one moment.
         earlier = _earlier(admission.entry, admission.by)
         if earlier is None:
             raise
         return earlier
+
+
+def refuse(entry: Entry, reason: str, *, by: User) -> Outcome:
+    """Refuse an entry, unless it came in before: then say what became of it.
+
+    Nearly all are new: only where one meets something is it asked whether it came.
+    """
+    return _earlier(entry, by) or Outcome(Answer.REFUSED, reason)
 
 
 def _earlier(entry: Entry, by: User) -> Outcome | None:
@@ -373,6 +376,9 @@ def _tree_shown(admission: Admission, record: Any) -> Tree | None:
 
 def _keep_photo(admission: Admission, *, now: datetime) -> Outcome:
     entry, orchard, by = admission.entry, admission.orchard, admission.by
+    # Sent again, it is not shrunk again.
+    if (earlier := _earlier(entry, by)) is not None:
+        return earlier
     record = _record_of(entry, orchard, by)
     if entry.parent is not None and record is None:
         return Outcome(

@@ -12,7 +12,14 @@ import pytest
 from django.core.files.storage import default_storage
 from django.db import IntegrityError, OperationalError, transaction
 
-from orchard.records.models import Closure, Inspection, Membership, Photo, Receipt
+from orchard.records.models import (
+    Closure,
+    Inspection,
+    Membership,
+    Photo,
+    Receipt,
+    Tree,
+)
 from orchard.services import inspections, photos, trees
 from orchard.services.inbox import Answer, Entry, EntryKind, receiving
 from orchard.services.photos import keeping
@@ -190,6 +197,44 @@ def test_who_left_the_orchard_is_told_how_to_hand_the_entry_over(tree, vera, now
     answer = send(an_entry(vera, now), vera, now)
     assert answer.answer is Answer.REFUSED
     assert "file" in answer.reason
+
+
+@pytest.mark.parametrize("meanwhile", ["left", "renamed", "removed"])
+def test_what_came_before_is_told_so_whatever_happened_meanwhile(
+    tree, vera, lee, now, meanwhile
+):
+    entry = an_entry(vera, now)
+    kept = send(entry, vera, now)
+    if meanwhile == "left":
+        Membership.objects.filter(user=vera).update(left_at=now)
+    elif meanwhile == "renamed":
+        Tree.objects.filter(pk=tree.pk).update(code="A-9")
+    else:
+        trees.remove(
+            tree,
+            by=lee,
+            now=now,
+            today=now.date(),
+            on=now.date() - timedelta(days=1),
+            reason="Dead at the root.",
+        )
+    again = send(entry, vera, now)
+    assert (again.answer, again.subject_id) == (Answer.ALREADY, kept.subject_id)
+    other = an_entry(vera, now)
+    assert send(other, vera, now).answer is Answer.REFUSED
+    assert Inspection.objects.count() == Receipt.objects.count() == 1
+
+
+def test_a_photo_sent_again_is_not_read_again(tree, vera, now, monkeypatch):
+    photo = sent_photo(vera, now, file=a_photo(), tree="A-1")
+    kept = send(photo, vera, now)
+
+    def read_picture(file):
+        raise AssertionError("It is here.")
+
+    monkeypatch.setattr(photos, "read_picture", read_picture)
+    again = send(photo, vera, now)
+    assert (again.answer, again.subject_id) == (Answer.ALREADY, kept.subject_id)
 
 
 def test_a_photo_waits_for_its_record_and_then_belongs_to_it(tree, vera, now):

@@ -119,3 +119,10 @@ def test_a_charset_that_is_not_utf8_is_a_bad_request(as_vera, charset):
     for address in ("/inbox/", "/sign-in/", "/alderbrook/strays/"):
         answer = as_vera.generic("POST", address, b"a=b", kind)
         assert answer.status_code == 400
+
+
+def test_a_greeting_brings_the_token_that_entries_are_sent_with(client, vera):
+    client.force_login(vera)
+    greeting = client.get("/inbox/")
+    assert greeting.json()["person"] == vera.pk
+    assert greeting.cookies["csrftoken"].value

@@ -11,11 +11,11 @@ from django.conf import settings
 from django.contrib import messages
 from django.db import DatabaseError
 from django.http import HttpRequest, HttpResponse, JsonResponse
+from django.middleware.csrf import get_token
 from django.urls import reverse
 from django.utils import timezone
 from django.utils.translation import gettext as _
 from django.views.decorators.cache import never_cache
-from django.views.decorators.csrf import ensure_csrf_cookie
 from django.views.decorators.http import require_http_methods
 
 from orchard.records.models import User
@@ -61,10 +61,11 @@ log = logging.getLogger(__name__)
 
 
 @never_cache
-@ensure_csrf_cookie
 @require_http_methods(["GET", "HEAD", "POST"])
 def inbox_page(request: HttpRequest) -> HttpResponse:
     if request.method != "POST":
+        # The phone sends this token with its entries.
+        get_token(request)
         return JsonResponse(greeting(request))
     if not request.user.is_authenticated:
         outcome = Outcome(
@@ -120,7 +121,7 @@ def _receive(admission: Admission, now: datetime) -> tuple[Outcome, BroughtDeed 
             return inbox.receive(admission, submission, now=now), None
         deed = deeds.read_deed(admission, now)
     except Refused as refusal:
-        return Outcome(Answer.REFUSED, str(refusal)), None
+        return inbox.refuse(entry, str(refusal), by=admission.by), None
     return inbox.receive(admission, deed.carry_out, now=now), deed
 
 
@@ -162,7 +163,7 @@ def wait_for_server(key: str, outage: Outage) -> HttpResponse:
 
 
 def greeting(request: HttpRequest) -> dict[str, Any]:
-    """Say who is signed in here and what time it is; sets the CSRF cookie too."""
+    """Say who is signed in here and what time it is."""
     user = request.user
     return {
         "version": entries.VERSION,

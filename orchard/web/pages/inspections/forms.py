@@ -139,6 +139,10 @@ class FindingFormSet(FormSet):
         form.full_clean()
         return form
 
+    def is_valid(self) -> bool:
+        # Most looks find nothing, and nothing is to be checked.
+        return not self.signs or super().is_valid()
+
     def get_form_kwargs(self, index: int | None) -> dict[str, Any]:
         options = dict(super().get_form_kwargs(index))
         # A ticked sign without an answer is a finding all the same.
