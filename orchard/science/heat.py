@@ -7,7 +7,7 @@ from collections.abc import Iterable, Iterator, Sequence
 from datetime import date, timedelta
 from itertools import accumulate as running_sums
 from itertools import repeat
-from math import acos, pi, sqrt
+from math import acos, pi, sin
 from operator import itemgetter, sub
 from typing import NamedTuple, overload
 
@@ -54,7 +54,8 @@ def degree_days(
     Baskerville, G. L. & Emin, P. (1969), Rapid estimation of heat accumulation from
     maximum and minimum temperatures, Ecology 50(3), 514-517. From memory.
     """
-    return _units([arguments.day_range(tmin, tmax)], *_thresholds(lower, upper))[0]
+    sine = _sine(*arguments.day_range(tmin, tmax))
+    return _units([sine], *_thresholds(lower, upper))[0]
 
 
 def degree_days_half_day(
@@ -121,7 +122,7 @@ def accumulate(
     counted = [row for row in ordered if row[0] >= first]
     on = [row[0] for row in counted]
     _refuse_gaps([first - timedelta(days=1), *on])
-    units = _units(_ranges(counted), *_thresholds(lower, upper))
+    units = _units(_sines(counted), *_thresholds(lower, upper))
     return list(zip(on, running_sums(units), strict=True))
 
 
@@ -184,7 +185,7 @@ class Sums:
         ordered = _in_order(days)
         self._on = [row[0] for row in ordered]
         _refuse_gaps(self._on)
-        self._units = _units(_ranges(ordered), *_thresholds(lower, upper))
+        self._units = _units(_sines(ordered), *_thresholds(lower, upper))
         self._total = [0.0, *running_sums(self._units)]
         self.first, self.last = self._on[0], self._on[-1]
 
@@ -341,22 +342,27 @@ def _in_order(
     return ordered
 
 
-def _ranges(days: Iterable[tuple[date, float, float]]) -> list[tuple[float, float]]:
+def _sines(days: Iterable[tuple[date, float, float]]) -> list[tuple[float, float]]:
+    """Return the middle and the amplitude of each day's sine, its range checked."""
     coldest, hottest = arguments.COLDEST_C, arguments.HOTTEST_C
     return [
-        (tmin, tmax)
+        # Times a half: Python takes longer to divide than to multiply.
+        ((tmin + tmax) * 0.5, (tmax - tmin) * 0.5)
         if type(tmin) is type(tmax) is float and coldest <= tmin <= tmax <= hottest
         # What is not plainly right is asked about, and refused in words.
-        else arguments.day_range(tmin, tmax)
+        else _sine(*arguments.day_range(tmin, tmax))
         for _, tmin, tmax in days
     ]
 
 
+def _sine(tmin: float, tmax: float) -> tuple[float, float]:
+    return (tmin + tmax) * 0.5, (tmax - tmin) * 0.5
+
+
 def _units(
-    ranges: Sequence[tuple[float, float]], lower: float, upper: float | None
+    sines: Sequence[tuple[float, float]], lower: float, upper: float | None
 ) -> list[float]:
-    """Return the heat units of each day, given its lowest and highest temperature."""
-    sines = [((low + high) / 2, (high - low) / 2) for low, high in ranges]
+    """Return the heat units of each day from its sine."""
     warmth = _areas_above(lower, sines)
     excess = [0.0] * len(sines) if upper is None else _areas_above(upper, sines)
     # Subtracting two nearly equal areas may leave -1e-15.
@@ -371,14 +377,16 @@ def _areas_above(threshold: float, sines: Iterable[tuple[float, float]]) -> list
 
     For whole columns of days, since a call for each day would take most of the time.
     """
+    inverse_pi = 1 / pi
     return [
         over
         if (over := middle - threshold) >= amplitude
         else 0.0
         if over <= -amplitude
+        # The sine of the angle at which the curve crosses is sqrt(1 - share**2).
         else amplitude
-        / pi
-        * ((share := over / amplitude) * acos(-share) + sqrt((1 - share) * (1 + share)))
+        * inverse_pi
+        * ((share := over / amplitude) * (angle := acos(-share)) + sin(angle))
         for middle, amplitude in sines
     ]
 
