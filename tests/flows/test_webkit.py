@@ -94,9 +94,23 @@ def in_the_shed(phone: Phone, server: Server) -> str:
     return walk
 
 
-def note(phone: Phone, number: int, walk: str, photos: list[Path], seen=None) -> None:
-    """Note something on a tree, as a person does; every third tree has a sucker."""
+def note(
+    phone: Phone,
+    number: int,
+    walk: str,
+    photos: list[Path],
+    seen: datetime | None = None,
+    *,
+    waiting: int = 0,
+) -> None:
+    """Note something on a tree, as a person does; every third tree has a sucker.
+
+    Where entries are `waiting`, their line comes in above the form and moves it:
+    nothing is pressed before it is there.
+    """
     phone.go(f"/alderbrook/trees/A-{number}/inspections/new/?round={walk}")
+    if waiting:
+        phone.says("#tray", f"{waiting} waiting since")
     if seen is not None:
         phone.set_clock(seen.timestamp() * 1000)
     if number % 3 == 0:
@@ -132,8 +146,8 @@ def test_a_day_without_signal_arrives_whole(server, line, phone, tmp_path):
         files = [tmp_path / f"{n}-{k}.jpg" for k in range(photos[n])]
         for k, file in enumerate(files):
             file.write_bytes(photo(10 * n + k, taken[n][k]))
+        note(phone, n + 1, walk, files, seen[n], waiting=waiting)
         waiting += 1 + photos[n]
-        note(phone, n + 1, walk, files, seen[n])
         phone.says("#tray", f"{waiting} waiting since")
         # The page leads back to the round by itself, one step after the other.
         phone.until(lambda: phone.driver.current_url.endswith(f"/rounds/{walk}/"))
