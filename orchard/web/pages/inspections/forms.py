@@ -139,6 +139,9 @@ class FindingFormSet(FormSet):
         form.full_clean()
         return form
 
+    def total_form_count(self) -> int:
+        return len(self.signs)
+
     def is_valid(self) -> bool:
         # Most looks find nothing, and nothing is to be checked.
         return not self.signs or super().is_valid()
