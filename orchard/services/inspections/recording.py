@@ -362,7 +362,9 @@ def enter_all(
 def _lock_trees(trees: Iterable[Tree]) -> dict[int, Tree]:
     """Lock trees, each in the order of its number, and read anew what may change."""
     found = {tree.pk: tree for tree in trees}
-    locked = Tree.objects.select_for_update().filter(pk__in=found).order_by("pk")
+    locked = Tree.objects.select_for_update().filter(pk__in=found)
+    if len(found) > 1:
+        locked = locked.order_by("pk")
     for pk, *values in locked.values_list("pk", *MAY_CHANGE):
         for name, value in zip(MAY_CHANGE, values, strict=True):
             setattr(found[pk], name, value)
