@@ -199,6 +199,17 @@ def test_who_left_the_orchard_is_told_how_to_hand_the_entry_over(tree, vera, now
     assert "file" in answer.reason
 
 
+def removed_yesterday(tree, lee, now) -> None:
+    trees.remove(
+        tree,
+        by=lee,
+        now=now,
+        today=now.date(),
+        on=now.date() - timedelta(days=1),
+        reason="Dead at the root.",
+    )
+
+
 @pytest.mark.parametrize("meanwhile", ["left", "renamed", "removed"])
 def test_what_came_before_is_told_so_whatever_happened_meanwhile(
     tree, vera, lee, now, meanwhile
@@ -210,14 +221,7 @@ def test_what_came_before_is_told_so_whatever_happened_meanwhile(
     elif meanwhile == "renamed":
         Tree.objects.filter(pk=tree.pk).update(code="A-9")
     else:
-        trees.remove(
-            tree,
-            by=lee,
-            now=now,
-            today=now.date(),
-            on=now.date() - timedelta(days=1),
-            reason="Dead at the root.",
-        )
+        removed_yesterday(tree, lee, now)
     again = send(entry, vera, now)
     assert (again.answer, again.subject_id) == (Answer.ALREADY, kept.subject_id)
     other = an_entry(vera, now)
@@ -404,14 +408,7 @@ def test_too_much_at_once_waits_and_costs_nothing(tree, vera, now, monkeypatch):
 
 def test_a_look_from_before_the_tree_was_removed_still_comes_in(tree, vera, lee, now):
     entry = an_entry(vera, now - timedelta(days=2), sent_at=now)
-    trees.remove(
-        tree,
-        by=lee,
-        now=now,
-        today=now.date(),
-        on=now.date() - timedelta(days=1),
-        reason="Dead at the root.",
-    )
+    removed_yesterday(tree, lee, now)
     assert send(entry, vera, now).answer is Answer.KEPT
     late = an_entry(vera, now)
     answer = send(late, vera, now)
