@@ -15,7 +15,9 @@ import sys
 import time
 from collections.abc import Callable
 from datetime import timedelta
+from functools import partial
 from io import StringIO
+from typing import TypeVar
 from unittest import mock
 
 import django
@@ -46,6 +48,7 @@ SAVE_WAITS_MOST, WRITE_MOST, SUN_MOST = 0.5, 0.25, 1.0
 STAGE_MOST = {1_000: 0.4, 10_000: 1.5}
 TURNS, USUAL_SECONDS = 500_000, 0.025
 SPOTS = {1_000: 60, 10_000: 600}
+Found = TypeVar("Found")
 beside = multiprocessing.get_context("fork")
 
 
@@ -82,6 +85,13 @@ def slowness() -> float:
             total += number * number % 7
 
     return cpu(count) / USUAL_SECONDS
+
+
+def beside_slowness(work: Callable[[], Found]) -> tuple[Found, float]:
+    """Do something; return what came of it, and how slow the machine was around it."""
+    before = slowness()
+    found = work()
+    return found, (before + slowness()) / 2
 
 
 def longest_write(work: Callable[[], object]) -> tuple[float, float]:
@@ -173,11 +183,11 @@ def lines_of(size: int) -> list[Line]:
             answer = client.post(address, noted)
             assert answer.status_code == 302, answer.content
 
-        before = slowness()
         with CaptureQueriesContext(connection) as asked:
-            stages.append(longest_write(post))
+            stage, slower = beside_slowness(partial(longest_write, post))
+        stages.append(stage)
         queries.append(len(asked))
-        slow.append((before + slowness()) / 2)
+        slow.append(slower)
     spots = SPOTS.get(size, size // 10)
     in_child(lambda: survey(orchard, person, spots))
     page = f"/{orchard.slug}/outlook/sun/"
@@ -186,9 +196,8 @@ def lines_of(size: int) -> list[Line]:
         guest = Client()
         guest.force_login(person)
         guest.get(f"/{orchard.slug}/guide/")
-        before = slowness()
-        seconds = cpu(lambda: guest.get(page))
-        return seconds, seconds / ((before + slowness()) / 2)
+        seconds, slower = beside_slowness(lambda: cpu(lambda: guest.get(page)))
+        return seconds, seconds / slower
 
     visits = [in_child(visit) for _ in range(RUNS)]
     sun, usual_sun = map(statistics.median, zip(*visits, strict=True))

@@ -133,7 +133,7 @@ class FindingFormSet(FormSet):
     @cached_property
     def management_form(self) -> ManagementForm:
         """Count the ticked signs: the page carries no count of its own."""
-        counts = {TOTAL_FORM_COUNT: len(self.signs), INITIAL_FORM_COUNT: 0}
+        counts = {TOTAL_FORM_COUNT: self.total_form_count(), INITIAL_FORM_COUNT: 0}
         names = {f"{self.prefix}-{name}": count for name, count in counts.items()}
         form = ManagementForm(names, prefix=self.prefix)
         form.full_clean()
