@@ -333,6 +333,8 @@ def page(context, vera, tree, own_store):
     signed_in(page, vera)
     go(page, TREE)
     settled(page)
+    # The first page came before the worker, and asks to be kept once that is there.
+    kept(page, TREE)
     go(page, FORM)
     expect(page.locator("form[data-outbox]")).to_be_visible()
     kept(page, FORM)
