@@ -25,6 +25,7 @@ from orchard.records.models import (
     Tree,
     User,
 )
+from orchard.services.inbox import receiving
 from orchard.web import mails
 from tests import tables
 from tests.settings import temporary_leftovers
@@ -154,6 +155,12 @@ def django_db_setup(django_db_setup):
 def mails_at_once(monkeypatch):
     """Let mails be there when the page is."""
     monkeypatch.setattr(mails, "senders", AtOnce())
+
+
+@pytest.fixture(autouse=True)
+def nothing_sent_lately(monkeypatch):
+    """Let nobody have sent anything yet: people of other tests had the same numbers."""
+    monkeypatch.setattr(receiving, "_sent_lately", {})
 
 
 @pytest.fixture
