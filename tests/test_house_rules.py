@@ -133,6 +133,23 @@ def test_only_the_ledger_writes_the_ledger():
     assert not found
 
 
+def test_a_locked_row_can_still_be_pointed_at():
+    """A lock on a row and its number keeps waiting whoever writes a row that names it.
+
+    Two who do both, each in an order of their own, wait for each other then.
+    """
+    found = [
+        where(path, call.lineno)
+        for floor in ("records", "services", "web")
+        for path in modules(floor)
+        for call in calls(path)
+        if isinstance(call.func, ast.Attribute)
+        and call.func.attr == "select_for_update"
+        and "no_key=True" not in map(ast.unparse, call.keywords)
+    ]
+    assert not found
+
+
 @pytest.mark.parametrize("floor", ["science", "services"])
 def test_no_clock_below_the_web(floor):
     found = [

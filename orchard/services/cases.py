@@ -69,7 +69,7 @@ def close(case: Case, *, by: User, now: datetime, outcome: str) -> Case:
         )
     with transaction.atomic():
         locked = (
-            Case.objects.select_for_update(of=("self",))
+            Case.objects.select_for_update(of=("self",), no_key=True)
             .select_related("orchard", "tree")
             .get(pk=case.pk)
         )

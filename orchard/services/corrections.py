@@ -50,7 +50,7 @@ def lock_current(row: Noted, by: User) -> Noted:
     """
     locked: Noted = (
         type(row)
-        .objects.select_for_update(of=("self",))
+        .objects.select_for_update(of=("self",), no_key=True)
         .select_related("orchard")
         .get(pk=row.pk)
     )

@@ -172,7 +172,7 @@ def set_rule(
             code="wrong_day",
             field="starts_on",
         )
-    Orchard.objects.select_for_update().get(pk=orchard.pk)
+    Orchard.objects.select_for_update(no_key=True).get(pk=orchard.pk)
     _refuse_less_than_a_report(orchard, sign_of(sign), checked)
     before = holding(orchard, starts_on).get(sign)
     if checked == (before.rules if before else sign_of(sign).rules):
@@ -242,7 +242,7 @@ def lift(
         Refused (already_lifted): it was lifted before.
         Refused (reason_missing): no reason is given.
     """
-    rule = HouseRule.objects.select_for_update().get(pk=rule.pk)
+    rule = HouseRule.objects.select_for_update(no_key=True).get(pk=rule.pk)
     if rule.lifted_on is not None:
         raise Refused(
             _("This house rule was lifted on %(day)s; there is nothing to lift.")
@@ -368,7 +368,7 @@ def set_pest_status(
             field="source",
         )
     row = (
-        PestStatus.objects.select_for_update()
+        PestStatus.objects.select_for_update(no_key=True)
         .filter(orchard=orchard, code=code)
         .first()
     )
@@ -395,7 +395,7 @@ def ask_pests_anew(orchard: Orchard, *, by: User, now: datetime) -> list[PestSta
     as not set. Verdicts already given stay as they are.
     """
     rows = (
-        PestStatus.objects.select_for_update(of=("self",))
+        PestStatus.objects.select_for_update(of=("self",), no_key=True)
         .filter(orchard=orchard, code__in=guide.load().standings)
         .exclude(set_by=None)
         .order_by("id")

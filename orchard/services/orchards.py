@@ -140,7 +140,7 @@ def correct_details(
     """
     _refuse_other_details(changes, CHANGEABLE)
     with transaction.atomic():
-        row = Orchard.objects.select_for_update().get(pk=orchard.pk)
+        row = Orchard.objects.select_for_update(no_key=True).get(pk=orchard.pk)
         before = audit.snapshot(row, *sorted(changes))
         was_at, was_in = float(row.latitude), row.region
         for field, value in _read(changes).items():

@@ -49,7 +49,7 @@ def invite(
     _refuse_closed_account(email)
     token = secrets.token_urlsafe(32)
     with transaction.atomic():
-        Orchard.objects.select_for_update().get(pk=orchard.pk)
+        Orchard.objects.select_for_update(no_key=True).get(pk=orchard.pk)
         standing = (
             Membership.objects.standing().in_orchard(orchard).filter(user__email=email)
         )
@@ -213,7 +213,7 @@ def _join(row: Invitation, person: User, now: datetime) -> Membership:
 
 
 def _locked(invitation: Invitation) -> Invitation:
-    Orchard.objects.select_for_update().get(pk=invitation.orchard_id)
+    Orchard.objects.select_for_update(no_key=True).get(pk=invitation.orchard_id)
     return Invitation.objects.select_related("orchard", "invited_by").get(
         pk=invitation.pk
     )

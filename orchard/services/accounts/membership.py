@@ -154,7 +154,7 @@ def _give_back(
         Task.objects.filter(
             tasks, orchard=member.orchard, closed_at=None, taken_by=member.user
         )
-        .select_for_update(of=("self",))
+        .select_for_update(of=("self",), no_key=True)
         .select_related("tree")
         .order_by("id")
     )
@@ -217,7 +217,7 @@ def correct_own_details(user: User, *, name: str, phone: str, now: datetime) -> 
     values = {"name": _readable(name), "phone": " ".join(phone.split())}
     check_phone(values["phone"], code="bad_phone", field="phone")
     with transaction.atomic():
-        row = User.objects.select_for_update().get(pk=user.pk)
+        row = User.objects.select_for_update(no_key=True).get(pk=user.pk)
         changed = [key for key in values if getattr(row, key) != values[key]]
         if not changed:
             return row
@@ -254,7 +254,7 @@ def _readable(name: str) -> str:
 def _locked(member: Membership) -> Membership:
     # All changes of one orchard's people wait for each other here, so that two
     # coordinators cannot step down at the same moment.
-    Orchard.objects.select_for_update().get(pk=member.orchard_id)
+    Orchard.objects.select_for_update(no_key=True).get(pk=member.orchard_id)
     row = Membership.objects.select_related("user", "orchard").get(pk=member.pk)
     if row.left_at is not None:
         message = _("%(name)s has already left this orchard.")

@@ -89,7 +89,7 @@ def set_password_by_link(
     """
     with transaction.atomic():
         # Asked under the lock: two people with one link, one wins.
-        row = User.objects.select_for_update().get(pk=user.pk)
+        row = User.objects.select_for_update(no_key=True).get(pk=user.pk)
         if not row.is_active or not default_token_generator.check_token(row, token):
             raise Refused(str(LINK_OVER), code="link_over")
         _set(row, password, verb=Verb.SET_PASSWORD, now=now)
@@ -125,7 +125,7 @@ def change_password(user: User, *, old: str, password: str, now: datetime) -> Us
         )
     rate_limit.withdraw(attempt)
     with transaction.atomic():
-        row = User.objects.select_for_update().get(pk=user.pk)
+        row = User.objects.select_for_update(no_key=True).get(pk=user.pk)
         _set(row, password, verb=Verb.CHANGE_PASSWORD, now=now)
     return row
 

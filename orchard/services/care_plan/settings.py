@@ -145,7 +145,7 @@ def set_job(
     """
     with transaction.atomic():
         plan = (
-            CarePlan.objects.select_for_update()
+            CarePlan.objects.select_for_update(no_key=True)
             .filter(orchard=orchard, job=key)
             .first()
         )

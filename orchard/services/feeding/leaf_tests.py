@@ -122,7 +122,7 @@ def choose_leaf_set(
             field="leaf_set",
         )
     with transaction.atomic():
-        row = Orchard.objects.select_for_update().get(pk=orchard.pk)
+        row = Orchard.objects.select_for_update(no_key=True).get(pk=orchard.pk)
         if row.leaf_set == leaf_set:
             return row
         before = audit.snapshot(row, "leaf_set")

@@ -88,7 +88,7 @@ def open_recall(
     """
     because = require_reason(because)
     with transaction.atomic():
-        Orchard.objects.select_for_update().get(pk=orchard.pk)
+        Orchard.objects.select_for_update(no_key=True).get(pk=orchard.pk)
         open_ones = Recall.objects.filter(orchard=orchard, closed_at=None)
         same = (
             open_ones.filter(harvest__lot=harvest.lot)
@@ -154,7 +154,9 @@ def note_call(
         Refused (already_closed): all have answered. not_in_recall: this went elsewhere.
     """
     with transaction.atomic():
-        locked = Recall.objects.select_for_update(of=("self",)).get(pk=recall.pk)
+        locked = Recall.objects.select_for_update(of=("self",), no_key=True).get(
+            pk=recall.pk
+        )
         if locked.closed_at is not None:
             raise Refused(
                 _("All have answered: this recall is closed."), code="already_closed"

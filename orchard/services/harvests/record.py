@@ -116,7 +116,7 @@ def enter(
     checks.check_possible(pick, orchard, now=now)
     _check_allowed(pick, orchard, written_by or by)
     with audit.written_down_by(written_by), transaction.atomic():
-        locked = Orchard.objects.select_for_update().get(pk=orchard.pk)
+        locked = Orchard.objects.select_for_update(no_key=True).get(pk=orchard.pk)
         trees = [each.tree for each in pick.trees]
         found = checks.holds_on(trees, pick.part, orchard, at=pick.picked_at)
         if not anyway.strip():

@@ -300,7 +300,7 @@ def amount_words(amount: LotAmount, harvest: Harvest) -> str:
 
 def _locked(harvest: Harvest) -> Harvest:
     locked: Harvest = (
-        Harvest.objects.select_for_update(of=("self",))
+        Harvest.objects.select_for_update(of=("self",), no_key=True)
         .select_related("orchard")
         .get(pk=harvest.pk)
     )

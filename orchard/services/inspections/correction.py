@@ -92,7 +92,7 @@ def hold(inspection: Inspection, by: User, reason: str) -> Inspection:
         MayNot (not_yours), not_current, reason_missing: as their names say.
     """
     current: Inspection = (
-        Inspection.objects.select_for_update(of=("self",))
+        Inspection.objects.select_for_update(of=("self",), no_key=True)
         .select_related("orchard", "tree__orchard", "tree__kind", "tree__spot__block")
         .get(pk=inspection.pk)
     )
@@ -277,7 +277,7 @@ def override(
     given = Verdict(verdict)
     with transaction.atomic():
         current = (
-            Finding.objects.select_for_update(of=("self",))
+            Finding.objects.select_for_update(of=("self",), no_key=True)
             .select_related("inspection__orchard", "tree__orchard", "tree__spot")
             .get(pk=finding.pk)
         )

@@ -117,7 +117,7 @@ def _right(old: Inspection, to: Tree) -> Tree:
         )
     locked = {
         tree.pk: tree
-        for tree in Tree.objects.select_for_update(of=("self",))
+        for tree in Tree.objects.select_for_update(of=("self",), no_key=True)
         .select_related("orchard", "kind", "spot__block")
         .filter(pk__in=[old.tree_id, to.pk])
         .order_by("pk")

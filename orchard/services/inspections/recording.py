@@ -362,7 +362,7 @@ def enter_all(
 def _lock_trees(trees: Iterable[Tree]) -> dict[int, Tree]:
     """Lock trees, each in the order of its number, and read anew what may change."""
     found = {tree.pk: tree for tree in trees}
-    locked = Tree.objects.select_for_update().filter(pk__in=found)
+    locked = Tree.objects.select_for_update(no_key=True).filter(pk__in=found)
     # To put one into order takes longer than to find it.
     if len(found) > 1:
         locked = locked.order_by("pk")

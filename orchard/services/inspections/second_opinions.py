@@ -97,7 +97,7 @@ def answer_second_look(
     permissions.require(permissions.member_for(by, look.orchard.slug), Deed.SECOND_LOOK)
     with transaction.atomic():
         current = (
-            SecondLook.objects.select_for_update(of=("self",))
+            SecondLook.objects.select_for_update(of=("self",), no_key=True)
             .select_related("finding__inspection", "finding__tree", "orchard")
             .get(pk=look.pk)
         )

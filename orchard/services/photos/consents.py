@@ -39,7 +39,7 @@ def note_consent(
         Refused (person_missing), in_future: as their names say.
     """
     permissions.require(member, Deed.KEEP_PHOTOS)
-    photo = Photo.objects.select_for_update().get(pk=photo.pk)
+    photo = Photo.objects.select_for_update(no_key=True).get(pk=photo.pk)
     check_ours(photo, member)
     name = " ".join(person.split())
     if not name:
@@ -102,7 +102,7 @@ def withdraw_consent(
     rows = given_by(consent).filter(use__in=AS_WIDE_AS[consent.use])
     standing = list(
         (rows if everywhere else rows.filter(photo=consent.photo_id))
-        .select_for_update(of=("self",))
+        .select_for_update(of=("self",), no_key=True)
         .select_related("photo__orchard")
         .order_by("pk")
     )

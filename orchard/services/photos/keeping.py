@@ -264,7 +264,7 @@ def enter_as_proof(
 def _existing(orchard: Orchard, picture: Picture) -> Photo | None:
     """Return the photo of the same content that the book holds already."""
     same = Photo.objects.current().filter(orchard=orchard, sha256=picture.sha256)
-    existing: Photo | None = same.select_for_update().first()
+    existing: Photo | None = same.select_for_update(no_key=True).first()
     return existing
 
 
@@ -360,7 +360,7 @@ def store(
 
 
 def _locked(photo: Photo) -> Photo:
-    rows = Photo.objects.select_for_update().prefetch_related("trees")
+    rows = Photo.objects.select_for_update(no_key=True).prefetch_related("trees")
     return rows.get(pk=photo.pk)
 
 

@@ -207,7 +207,7 @@ def assign(
     """
     current = (
         Photo.objects.current()
-        .select_for_update(of=("self",))
+        .select_for_update(of=("self",), no_key=True)
         .filter(pk=photo.pk)
         .first()
     )

@@ -49,7 +49,7 @@ def lock_open(row: Round) -> Round:
         Refused (already_closed): it is not.
     """
     locked = (
-        Round.objects.select_for_update(of=("self",))
+        Round.objects.select_for_update(of=("self",), no_key=True)
         .select_related("orchard", "taken_by")
         .get(pk=row.pk)
     )

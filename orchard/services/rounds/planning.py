@@ -202,7 +202,7 @@ def reopen_round(row: Round, *, by: User, now: datetime) -> Round:
     """
     with transaction.atomic():
         locked = (
-            Round.objects.select_for_update(of=("self",))
+            Round.objects.select_for_update(of=("self",), no_key=True)
             .select_related("orchard", "closed_by")
             .get(pk=row.pk)
         )

@@ -369,7 +369,7 @@ def _set_removed(
     talk_set: TalkSet, verb: Verb, at: datetime | None, *, by: User, now: datetime
 ) -> None:
     with transaction.atomic():
-        locked = TalkSet.objects.select_for_update().get(pk=talk_set.pk)
+        locked = TalkSet.objects.select_for_update(no_key=True).get(pk=talk_set.pk)
         if (locked.removed_at is None) == (at is None):
             return
         before = audit.snapshot(locked, "removed_at")

@@ -85,7 +85,9 @@ def step(
 
 
 def _locked(talk_set: TalkSet) -> Draft:
-    rows = TalkSet.objects.select_for_update(of=("self",)).select_related("orchard")
+    rows = TalkSet.objects.select_for_update(of=("self",), no_key=True).select_related(
+        "orchard"
+    )
     locked = rows.get(pk=talk_set.pk)
     if locked.removed_at is not None:
         raise Refused(

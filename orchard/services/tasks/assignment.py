@@ -63,7 +63,7 @@ def hand_over_task(task: Task, *, to: User | None, by: User, now: datetime) -> T
     """
     with transaction.atomic():
         row = (
-            Task.objects.select_for_update(of=("self",))
+            Task.objects.select_for_update(of=("self",), no_key=True)
             .select_related("taken_by", "orchard", "tree")
             .get(pk=task.pk)
         )

@@ -349,7 +349,7 @@ def lock_open_work(trees: Iterable[Tree]) -> dict[int, list[Task]]:
     by_number = {tree.pk: tree for tree in trees}
     work: dict[int, list[Task]] = {number: [] for number in by_number}
     tasks = Task.objects.open().filter(tree__in=by_number)
-    for task in tasks.select_for_update().order_by("id"):
+    for task in tasks.select_for_update(no_key=True).order_by("id"):
         tree = by_number[task.tree_id or 0]
         task.tree, task.orchard = tree, tree.orchard
         work[tree.pk].append(task)
@@ -363,7 +363,7 @@ def lock(numbers: Iterable[int], *beside: str) -> list[Task]:
     """
     numbers = list(numbers)
     rows = (
-        Task.objects.select_for_update(of=("self",))
+        Task.objects.select_for_update(of=("self",), no_key=True)
         .select_related("tree", "orchard", *beside)
         .filter(pk__in=numbers)
         .order_by("id")

@@ -270,7 +270,7 @@ def undo_many(change: BulkChange, *, by: User, now: datetime) -> BulkOutcome:
         Refused (undone_before): it has been undone.
     """
     with transaction.atomic():
-        row = BulkChange.objects.select_for_update().get(pk=change.pk)
+        row = BulkChange.objects.select_for_update(no_key=True).get(pk=change.pk)
         if row.undone_at is not None:
             raise Refused(
                 _("This was undone before. Nothing was changed."), code="undone_before"

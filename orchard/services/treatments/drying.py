@@ -69,7 +69,9 @@ def confirm_dry(
             field="dry_at",
         )
     with transaction.atomic():
-        locked = Treatment.objects.select_for_update(of=("self",)).get(pk=treatment.pk)
+        locked = Treatment.objects.select_for_update(of=("self",), no_key=True).get(
+            pk=treatment.pk
+        )
         if not locked.is_current or locked.is_plan:
             raise Refused(
                 _("This treatment was corrected or withdrawn. Open the newer record."),

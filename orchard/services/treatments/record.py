@@ -428,7 +428,7 @@ def _ask_coordinator(
 
 def _locked(row: Treatment) -> Treatment:
     locked: Treatment = (
-        Treatment.objects.select_for_update(of=("self",))
+        Treatment.objects.select_for_update(of=("self",), no_key=True)
         .select_related("orchard")
         .get(pk=row.pk)
     )

@@ -38,7 +38,11 @@ def write_story(
             field="story",
         )
     with transaction.atomic():
-        row = type(subject).objects.select_for_update(of=("self",)).get(pk=subject.pk)
+        row = (
+            type(subject)
+            .objects.select_for_update(of=("self",), no_key=True)
+            .get(pk=subject.pk)
+        )
         if row.story == text:
             return False
         before = audit.snapshot(row, "story")

@@ -399,7 +399,9 @@ def withdraw_measurement(
 
 def _lock_closure(number: int) -> Closure:
     """Return a closing with its work locked, so that two changes of it take turns."""
-    task = Task.objects.select_for_update(of=("self",)).get(closures=number)
+    task = Task.objects.select_for_update(of=("self",), no_key=True).get(
+        closures=number
+    )
     # Read after the lock: whoever held it may have opened the work again.
     return Closure.objects.select_related("task__orchard", "task__tree").get(
         pk=number, task=task

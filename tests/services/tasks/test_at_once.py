@@ -4,14 +4,17 @@ from __future__ import annotations
 
 from concurrent.futures import ThreadPoolExecutor
 from datetime import UTC, datetime
-from threading import Barrier
+from threading import Barrier, Event
+from time import sleep
 
 import pytest
 from django.db import connections
 
 from orchard.records.models import CarePlan, Change, Closure, Task, Watering
-from orchard.services import care_plan, corrections, tasks, water
+from orchard.services import care_plan, corrections, inspections, tasks, water
 from orchard.services.errors import Refused
+from orchard.services.inspections import recording
+from orchard.services.tasks import closing
 from tests.conftest import NOW, TODAY, make_tree
 from tests.services.tasks.test_tasks import make_task
 
@@ -107,3 +110,36 @@ def test_two_withdrawals_of_one_closing_open_its_work_again(tree, vera, monkeypa
 
     assert [one.reopened for one in answers].count(task) == 1
     assert Task.objects.open().get() == task
+
+
+def test_a_look_and_the_night_meet_at_a_tree_and_both_go_on(tree, vera, monkeypatch):
+    task = make_task(tree)
+    night_has_task, look_has_tree = Event(), Event()
+    lock_trees, end_checked = recording._lock_trees, closing.end_checked
+    # SQLite lets one writer in at a time, so the two cannot meet.
+    patience = 10 if connections["default"].vendor == "postgresql" else 0
+
+    def lock_trees_after(trees):
+        night_has_task.wait(patience)
+        locked = lock_trees(trees)
+        look_has_tree.set()
+        return locked
+
+    def end_beside(endings):
+        night_has_task.set()
+        if look_has_tree.wait(patience):
+            # The look waits for the task now, while what follows names its tree.
+            sleep(0.3)
+        return end_checked(endings)
+
+    monkeypatch.setattr(recording, "_lock_trees", lock_trees_after)
+    monkeypatch.setattr(closing, "end_checked", end_beside)
+    _fallen, looked = at_once(
+        lambda: tasks.fall_away_all(
+            [(task, "the night was mild")], by=None, now=NOW, today=TODAY
+        ),
+        lambda: inspections.record(tree, by=vera, now=NOW, seen_at=NOW, all_well=True),
+    )
+    assert looked.inspection.tree == tree
+    task.refresh_from_db()
+    assert task.closed_at

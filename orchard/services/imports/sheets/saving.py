@@ -25,7 +25,7 @@ def whole_or_nothing(orchard: Orchard, *, overtaken: str) -> Iterator[None]:
     """
     try:
         with transaction.atomic():
-            Orchard.objects.select_for_update().get(pk=orchard.pk)
+            Orchard.objects.select_for_update(no_key=True).get(pk=orchard.pk)
             yield
     except IntegrityError as error:
         raise Refused(overtaken, code="not_imported") from error

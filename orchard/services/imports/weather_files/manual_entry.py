@@ -92,7 +92,7 @@ def withdraw_reading(
     """
     with transaction.atomic():
         reading = (
-            Reading.objects.select_for_update(of=("self",))
+            Reading.objects.select_for_update(of=("self",), no_key=True)
             .select_related("orchard")
             .get(pk=reading.pk)
         )
@@ -183,7 +183,7 @@ def note_forecast(
         },
     )
     with transaction.atomic():
-        Orchard.objects.select_for_update().get(pk=orchard.pk)
+        Orchard.objects.select_for_update(no_key=True).get(pk=orchard.pk)
         audit.save(Verb.NOTE, row, by=by, now=now)
         guide_sync.review_care_plan(orchard, now)
     # A forecast typed at three in the afternoon must not wait for the night.
