@@ -28,6 +28,7 @@ import tempfile
 from pathlib import Path
 
 ROOT = Path(__file__).resolve().parent.parent.parent
+DISK_IS_WAITED_FOR = "-c fsync=on -c synchronous_commit=on -c full_page_writes=on"
 
 
 def main() -> int:
@@ -60,7 +61,8 @@ def run(name: str, what: str, *, small: bool) -> int:
             port = free_port()
             script = str(ROOT / "tests" / "postgres.sh")
             server = f"{folder}/server"
-            subprocess.run(["sh", script, "start", server, str(port)], check=True)
+            more = DISK_IS_WAITED_FOR if what == "load" else ""
+            subprocess.run(["sh", script, "start", server, str(port), more], check=True)
             stop = ["sh", script, "stop", server]
             settings["DATABASE_URL"] = f"postgres://postgres@127.0.0.1:{port}/postgres"
         try:
