@@ -6,7 +6,7 @@
 Every phone sends as its script does: one entry at a time, the next one after the
 receipt, the same again when it is told to wait. The rate is held against a bare view
 that inserts the look as one row, measured on the same server in the same run, before
-and after.
+and after: at least half of it.
 """
 
 from __future__ import annotations
@@ -32,6 +32,7 @@ LINE = "----line"
 DAY = timedelta(hours=8)
 PARTS = 8
 BARE_SECONDS = 0.7
+LEAST = 0.5
 # How a day's records are mixed: of forty looks, two find something.
 WELL = [["all_well", "1"]]
 SUCKER = [["sign", "sucker"], ["sucker:graft", "below"], ["sucker:woody", "no"]]
@@ -206,12 +207,15 @@ def measure(
         server.close()
 
 
-def main() -> None:
+def main() -> int:
     database = sys.argv[1] if len(sys.argv) > 1 else "sqlite"
     phones, each = map(int, sys.argv[2:4]) if len(sys.argv) > 3 else (200, 40)
     arrived, held = measure(database, phones=phones, each=each)
+    holds = arrived.ratio >= LEAST
     print(f"{database}: {arrived}; in the book: {held}")
+    print(f"at least {LEAST:g} of the bare view: {'holds' if holds else 'BROKEN'}")
+    return 0 if holds else 1
 
 
 if __name__ == "__main__":
-    main()
+    sys.exit(main())
