@@ -9,6 +9,7 @@ from __future__ import annotations
 
 import gc
 from concurrent.futures import Executor, Future
+from dataclasses import replace
 from datetime import UTC, date, datetime
 
 import pytest
@@ -25,6 +26,7 @@ from orchard.records.models import (
     Tree,
     User,
 )
+from orchard.science import figures
 from orchard.services.inbox import receiving
 from orchard.web import mails
 from tests import tables
@@ -161,6 +163,21 @@ def mails_at_once(monkeypatch):
 def nothing_sent_lately(monkeypatch):
     """Let nobody have sent anything yet: people of other tests had the same numbers."""
     monkeypatch.setattr(receiving, "_sent_lately", {})
+
+
+@pytest.fixture
+def set_figure(monkeypatch):
+    """Give figures of the guide other values for one test: `set_figure(key=value)`."""
+
+    def changed(**values: float) -> None:
+        tables = figures._default_tables()
+        found = dict(tables.figures)
+        for key, value in values.items():
+            found[key] = replace(found[key], value=value)
+        other = replace(tables, figures=found)
+        monkeypatch.setattr(figures, "_default_tables", lambda: other)
+
+    return changed
 
 
 @pytest.fixture

@@ -11,7 +11,7 @@ from orchard.science.windows.recurrence import (
     needs_measurement,
     occurrences,
 )
-from orchard.science.windows.rhythm import lateness, waits
+from orchard.science.windows.rhythm import days_early, lateness, waits
 from orchard.science.windows.seasons import (
     Span,
     day_in_season,
@@ -55,6 +55,7 @@ __all__ = [
     "counted_back",
     "counts_from_last",
     "day_in_season",
+    "days_early",
     "first_month",
     "is_north",
     "lateness",

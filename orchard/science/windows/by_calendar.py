@@ -5,6 +5,7 @@ from __future__ import annotations
 from datetime import date, timedelta
 
 from orchard.science.windows.history import History, Window, is_closed, spans_between
+from orchard.science.windows.rhythm import days_early
 from orchard.science.windows.seasons import Span, season
 from orchard.science.windows.triggers import Calendar, Interval
 from orchard.science.words import Season
@@ -50,7 +51,8 @@ def intervals(
         if last is None and not found:
             # Nothing on record: it is due now rather than years late.
             due = max(due, start) if history.planted_on else start
-        window = Window(due - timedelta(days=days // 4), due, days, name)
+        opens = due - timedelta(days=days_early(days))
+        window = Window(opens, due, days, name)
         if trigger.spans:
             window = _moved_into(trigger.spans, window, latitude)
         if window.opens > end or (found and window.due > end):

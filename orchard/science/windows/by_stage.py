@@ -27,8 +27,8 @@ def at_stage(
     for first, last in entries:
         name = f"bbch {trigger.low}-{trigger.high} {first}"
         if trigger.every_days is None:
-            due = first + timedelta(days=trigger.within_days)
-            planned = [Window(first, due, max(1, trigger.within_days), name)]
+            within = trigger.due_within
+            planned = [Window(first, first + within, max(1, within.days), name)]
             found += [
                 window
                 for window in still_open(planned, history.done)
@@ -47,7 +47,7 @@ def at_stage(
 
 def _entries(trigger: AtStage, history: History) -> list[tuple[date, date]]:
     """Pair the days on which the stage was entered and (at the latest) left."""
-    longest = timedelta(weeks=trigger.max_weeks)
+    longest = trigger.longest
     entries: list[tuple[date, date]] = []
     entered: date | None = None
     for code, day in sorted(history.stages, key=lambda logged: (logged[1], logged[0])):

@@ -10,6 +10,7 @@ from typing import NamedTuple
 from orchard.science import heat
 from orchard.science.figures import days
 from orchard.science.windows.history import History, Window, spans_between
+from orchard.science.windows.rhythm import days_early
 from orchard.science.windows.triggers import Measured
 
 A_DAY = timedelta(days=1)
@@ -234,7 +235,7 @@ def _ripe(
         if again is not None and last_test < again < due:
             due = again
         turn = f"ripe {first} {history.name_after(last_test)}"
-        yield Window(due - timedelta(days=every // 4), due, every, turn)
+        yield Window(due - timedelta(days=days_early(every)), due, every, turn)
 
 
 _FINDERS = {

@@ -107,7 +107,7 @@ def counted_back(trigger: Trigger) -> timedelta | None:
         case AfterEvent(every=None, until_days=int(until)):
             return timedelta(days=max(until, *trigger.days))
         case AtStage(every_days=None):
-            return timedelta(days=trigger.within_days)
+            return trigger.due_within
         case Observed():
             return timedelta(days=trigger.within_days)
         case AnyOf(triggers=parts):

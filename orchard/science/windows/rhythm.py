@@ -2,10 +2,11 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Iterable
 from datetime import date
 
-from orchard.science.figures import stages
+from orchard.science.figures import figure, stages
 from orchard.science.windows.history import Window
 from orchard.science.words import NotWhile
 
@@ -31,6 +32,21 @@ def lateness(window: Window, today: date) -> float:
     if window.rhythm_days < 1:
         raise ValueError(f"rhythm_days is {window.rhythm_days}; it must be at least 1.")
     return max(0, (today - window.due).days) / window.rhythm_days
+
+
+def days_early(rhythm_days: int) -> int:
+    """Return how many whole days before its due day a job may be done.
+
+    A share of the job's own rhythm, days, rounded down. ValueError for a rhythm of
+    less than a day.
+
+    References
+    ----------
+    Common practice, no source.
+    """
+    if rhythm_days < 1:
+        raise ValueError(f"rhythm_days is {rhythm_days}; it must be at least 1.")
+    return math.floor(rhythm_days * figure("early_share").value)
 
 
 def waits(

@@ -4,8 +4,10 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Mapping
 from dataclasses import dataclass, field
+from datetime import timedelta
 from typing import cast
 
+from orchard.science import figures
 from orchard.science.windows.seasons import Span, read_spans
 
 MEASURED_KINDS = (
@@ -67,14 +69,29 @@ class AtStage:
 
     With `every_days` it repeats until another stage is logged or `max_weeks` are
     over. Without, it comes once: within `within_days` of the log, or once in a span.
+    Where a row names neither, the guide's figures for all stages hold.
     """
 
     low: int
     high: int
     every_days: int | None = None
-    max_weeks: int = 6
-    within_days: int = 14
+    max_weeks: int | None = None
+    within_days: int | None = None
     spans: tuple[Span, ...] = ()
+
+    @property
+    def longest(self) -> timedelta:
+        """Return for how long a stage lasts at most after it was logged."""
+        if self.max_weeks is None:
+            return figures.days("stage_longest_days")
+        return timedelta(weeks=self.max_weeks)
+
+    @property
+    def due_within(self) -> timedelta:
+        """Return how long after the stage was logged the job is due."""
+        if self.within_days is None:
+            return figures.days("stage_due_days")
+        return timedelta(days=self.within_days)
 
 
 @dataclass(frozen=True, slots=True)
@@ -189,6 +206,9 @@ def _simple(
     def maybe(key: str, default: int) -> int:
         return cast("int", values.get(key, default))
 
+    def perhaps(key: str) -> int | None:
+        return cast("int | None", values.get(key))
+
     if kind == "calendar":
         if not spans:
             raise ValueError("a calendar trigger needs spans.")
@@ -208,9 +228,9 @@ def _simple(
         return AtStage(
             low,
             high,
-            cast("int | None", values.get("every_days")),
-            maybe("max_weeks", 6),
-            maybe("within_days", 14),
+            perhaps("every_days"),
+            perhaps("max_weeks"),
+            perhaps("within_days"),
             spans,
         )
     return _after_event(values, spans)

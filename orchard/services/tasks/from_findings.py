@@ -12,7 +12,7 @@ from django.db.models import Q, QuerySet
 from django.utils.translation import gettext as _
 
 from orchard.records.models import Closure, Finding, Inspection, Task, Tree, User
-from orchard.science import guide
+from orchard.science import guide, windows
 from orchard.science.figures import days
 from orchard.science.guide import Plan, Sign
 from orchard.science.verdict import in_short, the_work
@@ -326,22 +326,22 @@ def _wanted(finding: Finding, judgement: Called) -> Iterable[Wanted]:
     seen_on = finding.inspection.seen_on
     verdict = Verdict(judgement.verdict)
     if verdict in (Verdict.ACT, Verdict.REPORT):
-        days = max(judgement.due_days or 0, 0)
+        wait = max(judgement.due_days or 0, 0)
         yield Wanted(
             kind=Kind.REPORT if verdict is Verdict.REPORT else Kind.ACT,
             opens_on=seen_on,
-            due_on=seen_on + timedelta(days=days),
-            rhythm_days=max(days, 1),
+            due_on=seen_on + timedelta(days=wait),
+            rhythm_days=max(wait, 1),
         )
     if judgement.recheck_days is not None:
-        days = max(judgement.recheck_days, 1)
+        wait = max(judgement.recheck_days, 1)
         # A few days early will do, the longer the wait the more of them.
-        early = min(7, days // 4)
+        early = min(days("look_early_most_days").days, windows.days_early(wait))
         yield Wanted(
             kind=Kind.LOOK,
-            opens_on=seen_on + timedelta(days=max(1, days - early)),
-            due_on=seen_on + timedelta(days=days),
-            rhythm_days=days,
+            opens_on=seen_on + timedelta(days=max(1, wait - early)),
+            due_on=seen_on + timedelta(days=wait),
+            rhythm_days=wait,
         )
 
 

@@ -364,6 +364,26 @@ def test_a_flush_nobody_logged_the_end_of_stops_after_six_weeks():
     assert found[-1].due == date(2026, 4, 19)
 
 
+def test_a_stage_whose_job_says_no_more_is_due_and_over_by_the_figures(set_figure):
+    # Common practice, no source: 14 days to do it in, six weeks at most.
+    once = {"kind": "stage", "low": 10, "high": 19}
+    weekly = once | {"every_days": 7}
+    first = date(2026, 3, 8)
+    history, year = (
+        History(stages=((11, first),)),
+        (date(2026, 3, 1), date(2026, 12, 1)),
+    )
+    assert windows_of(once, history, *year)[0].due == first + timedelta(days=14)
+    assert windows_of(weekly, history, *year)[-1].due == first + timedelta(weeks=6)
+    assert windows.counted_back(windows.read_trigger(once)) == timedelta(days=14)
+    set_figure(stage_due_days=10, stage_longest_days=14)
+    assert windows_of(once, history, *year)[0].due == first + timedelta(days=10)
+    assert windows_of(weekly, history, *year)[-1].due == first + timedelta(weeks=2)
+    assert windows.counted_back(windows.read_trigger(once)) == timedelta(days=10)
+    named = once | {"within_days": 21}
+    assert windows_of(named, history, *year)[0].due == first + timedelta(days=21)
+
+
 def test_a_feed_waits_for_its_stage_but_never_beyond_its_span():
     row = {"kind": "stage", "low": 69, "high": 72, "spans": "SM2-15..SM4-01"}
     logged = History(stages=((65, date(2026, 4, 20)), (69, date(2026, 5, 3))))
@@ -495,6 +515,21 @@ def test_nothing_is_late_on_its_due_day_and_lateness_grows_by_the_day(due, off, 
 def test_a_rhythm_of_no_days_is_refused():
     with pytest.raises(ValueError, match="rhythm_days"):
         windows.lateness(window(date(2026, 1, 1), 0), date(2026, 1, 2))
+    with pytest.raises(ValueError, match="rhythm_days"):
+        windows.days_early(0)
+
+
+def test_what_comes_round_may_be_done_a_quarter_of_its_interval_early(set_figure):
+    # Common practice, no source.
+    early = [windows.days_early(days) for days in (1, 3, 4, 7, 30, 365)]
+    assert early == [0, 0, 1, 1, 7, 91]
+    row = {"kind": "interval", "days": 28}
+    history = History(done=(Done(date(2026, 5, 1), ""),))
+    [found] = windows_of(row, history, date(2026, 5, 1), date(2026, 5, 29))
+    assert (found.opens, found.due) == (date(2026, 5, 22), date(2026, 5, 29))
+    set_figure(early_share=0.5)
+    [found] = windows_of(row, history, date(2026, 5, 1), date(2026, 5, 29))
+    assert (found.opens, found.due) == (date(2026, 5, 15), date(2026, 5, 29))
 
 
 def test_a_job_waits_for_what_it_names_and_nothing_else():

@@ -117,6 +117,16 @@ def test_leave_asks_for_nothing_unless_it_asks_to_look_again(tree, vera):
     assert task.due_on == date(2026, 6, 30)
 
 
+def test_a_look_opens_by_the_figures_how_early_it_may_be_taken(tree, vera, set_figure):
+    # Common practice, no source: a quarter of the wait, a week at most.
+    said = Said(Verdict.LEAVE, recheck_days=60)
+    (task,) = follow(see(tree, vera, said), said, vera)
+    assert task.due_on - task.opens_on == timedelta(days=7)
+    set_figure(look_early_most_days=20)
+    (task,) = follow(see(tree, vera, said, sign="scale"), said, vera)
+    assert task.due_on - task.opens_on == timedelta(days=15)
+
+
 def test_act_with_a_recheck_opens_the_work_and_the_look(tree, vera):
     said = Said(Verdict.ACT, due_days=7, recheck_days=14)
     tasks = follow(see(tree, vera, said), said, vera)
