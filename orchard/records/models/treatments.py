@@ -18,13 +18,12 @@ from orchard.records.columns import (
     writer,
     writer_is_another,
 )
+from orchard.science.holds import LONGEST_ENTRY_H, LONGEST_HARVEST_DAYS
 from orchard.science.words import Droplets, EntryRule, Reach, Spread, TreatmentKind
 
 if TYPE_CHECKING:
     from datetime import datetime
 
-LONGEST_ENTRY_H = 2160
-LONGEST_HARVEST_DAYS = 730
 DOSE_UNITS = (
     "l_per_ha", "kg_per_ha", "g_per_m2", "ml_per_l", "g_per_l", "ml_per_tree",
     "g_per_tree", "g_per_l_of_pot",
