@@ -11,7 +11,6 @@ from orchard.records.models import (
     Closure,
     GrowingTree,
     Kind,
-    Orchard,
     Photo,
     Tag,
     Task,
@@ -85,7 +84,7 @@ class PublicFace:
     promises: tuple[Promise, ...]
     tender: guide.Tenderness | None
     cover_at_c: float
-    in_us_units: bool
+    units: str
     is_retired: bool
     removed_year: int | None
     # What nobody may do there after a treatment; never what is suspected.
@@ -154,7 +153,7 @@ def public_face(tag: Tag, *, now: datetime) -> PublicFace:
         cover_at_c=frost_risk(
             tree, 0.0, today, soft_growth=False, fruit_hanging=False
         ).cover_at_c,
-        in_us_units=orchard.units == Orchard.Units.US,
+        units=orchard.units,
         is_retired=tag.retired_at is not None,
         removed_year=tree.removed_on.year if tree.removed_on else None,
         closed=_closed(tree, today, now) if tree.is_standing else (),

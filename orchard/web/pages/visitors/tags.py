@@ -15,6 +15,7 @@ from django.utils.translation import gettext as _
 from django.views.decorators.http import require_safe
 
 from orchard.records.models import Tag
+from orchard.science.units import shown
 from orchard.services import frost, permissions, visitors
 from orchard.services.errors import NotThere
 from orchard.services.visitors import PublicFace
@@ -79,6 +80,4 @@ def _span(months: tuple[int, ...]) -> str:
 
 
 def _degrees(face: PublicFace, celsius: float) -> Degrees:
-    if face.in_us_units:
-        return Degrees(celsius * 9 / 5 + 32, "°F")
-    return Degrees(celsius, "°C")
+    return Degrees(*shown(celsius, "°C", face.units))
