@@ -51,8 +51,12 @@ class EventKind(StrEnum):
 
     @property
     def label(self) -> str:
-        """Name the event as people read it."""
-        return self.traits.label
+        """Name the event as people read it, with the guide's figures in SI units."""
+        traits = self.traits
+        if not traits.measure:
+            return traits.label
+        written = (f"{figure(key).value:g}" for key in traits.figures)
+        return f"{traits.label} ({traits.measure.format(*written)})"
 
     @property
     def group(self) -> EventGroup:
@@ -99,10 +103,15 @@ class EventKind(StrEnum):
 
 @dataclass(frozen=True, slots=True)
 class Traits:
-    """One row of the table; `phrase` goes on from "3 days after ..."."""
+    """One row of the table; `phrase` goes on from "3 days after ...".
+
+    `measure` says from when on it is that event, by figures of the guide.
+    """
 
     label: str
     group: EventGroup
+    measure: str = ""
+    figures: tuple[str, ...] = ()
     lane: Lane = Lane.LIFE
     severity: int = 0
     # The figure of the guide that a night of this event reached at its coldest.
@@ -123,34 +132,40 @@ _TRAITS = {
     EventKind.FROST_NIGHT: Traits(
         "frost night",
         EventGroup.FROST,
-        Lane.WEATHER,
+        lane=Lane.WEATHER,
         severity=1,
         limit="frost_air_c",
         of_whole_orchard=True,
         phrase="a frost night",
     ),
     EventKind.HARD_FROST: Traits(
-        "hard frost (-2 °C or less for 4 hours)",
+        "hard frost",
         EventGroup.FROST,
-        Lane.WEATHER,
+        "{} °C or less for {} hours",
+        ("fruit_check_c", "fruit_check_hours"),
+        lane=Lane.WEATHER,
         severity=2,
         limit="fruit_check_c",
         of_whole_orchard=True,
         phrase="a hard frost",
     ),
     EventKind.SEVERE_FROST: Traits(
-        "severe frost (-4 °C or less for 5 hours)",
+        "severe frost",
         EventGroup.FROST,
-        Lane.WEATHER,
+        "{} °C or less for {} hours",
+        ("fruit_hold_c", "fruit_hold_hours"),
+        lane=Lane.WEATHER,
         severity=3,
         limit="fruit_hold_c",
         of_whole_orchard=True,
         phrase="a severe frost",
     ),
     EventKind.HEAVY_RAIN: Traits(
-        "heavy rain (25 mm or more in a day)",
+        "heavy rain",
         EventGroup.RAIN,
-        Lane.WEATHER,
+        "{} mm or more in a day",
+        ("rain_to_look_at_mm",),
+        lane=Lane.WEATHER,
         of_whole_orchard=True,
         guide_name="rain_25mm",
         phrase="heavy rain",

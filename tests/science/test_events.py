@@ -25,6 +25,17 @@ def test_frosts_rise_from_light_to_severe_and_get_colder():
     assert [kind.at_most_c for kind in frosts] == [0.0, -2.0, -4.0]
 
 
+def test_an_event_is_named_with_the_figures_it_goes_by(set_figure):
+    # Falivene & Filippi (2006, rev. 2014): -2 °C for 4 h, -4 °C for 5 h.
+    assert EventKind.HARD_FROST.label == "hard frost (-2 °C or less for 4 hours)"
+    assert EventKind.SEVERE_FROST.label == "severe frost (-4 °C or less for 5 hours)"
+    assert EventKind.HEAVY_RAIN.label == "heavy rain (25 mm or more in a day)"
+    assert EventKind.FROST_NIGHT.label == "frost night"
+    set_figure(fruit_check_c=-2.5, rain_to_look_at_mm=30)
+    assert EventKind.HARD_FROST.label == "hard frost (-2.5 °C or less for 4 hours)"
+    assert EventKind.HEAVY_RAIN.label == "heavy rain (30 mm or more in a day)"
+
+
 def test_a_harder_frost_is_all_the_lighter_ones_as_well():
     assert EventKind.SEVERE_FROST.guide_names == (
         "frost_night",

@@ -18,6 +18,7 @@ from orchard.records.models import (
     Block,
     CarePlan,
     Change,
+    Happening,
     Harvest,
     HouseRule,
     Kind,
@@ -35,6 +36,7 @@ from orchard.records.models import (
     User,
 )
 from orchard.science import guide
+from orchard.science.events import EventKind
 from orchard.science.verdict import rule_sentence
 from orchard.services.audit.verbs import WORDS, Verb
 from orchard.services.partial_days import year_alone
@@ -56,6 +58,7 @@ NAMED: dict[type[models.Model], str] = {
     Tree: "code",
     User: "name",
 }
+EVENTS = frozenset(EventKind)
 # Rows without a name of their own: a line tells whose they are by their tree.
 OF_A_TREE = frozenset(
     {
@@ -271,6 +274,8 @@ def _word(value: Any, field: Any, names: Names) -> str:
     if target is not None and isinstance(value, int):
         return names.get((target, value), f"{target._meta.verbose_name} {value}")
     if field is not None and isinstance(value, str):
+        if field.model is Happening and field.name == "what" and value in EVENTS:
+            return EventKind(value).label
         for code, label in field.flatchoices:
             if code == value:
                 return str(label)

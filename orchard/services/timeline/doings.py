@@ -26,6 +26,7 @@ from orchard.records.models import (
 from orchard.science import events, guide
 from orchard.science.events import EventKind
 from orchard.science.ripeness import Readiness
+from orchard.science.units import in_text
 from orchard.science.words import Lane, Picked, TreatmentKind
 from orchard.services import fruit
 from orchard.services.quantities import quantity
@@ -320,7 +321,8 @@ def happenings(scope: Scope, lanes: Collection[Lane]) -> list[Event]:
 
 def _happening(scope: Scope, row: Row) -> Event:
     kind = EventKind(row["what"])
-    title = kind.label[:1].upper() + kind.label[1:]
+    name = in_text(kind.label, scope.tree.orchard.units)
+    title = name[:1].upper() + name[1:]
     if row["tree_id"] is None:
         title = _("%(what)s, whole orchard") % {"what": title}
     return Event(

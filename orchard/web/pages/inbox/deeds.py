@@ -130,7 +130,12 @@ def _event(
     admission: Admission, post: QueryDict, today: date, now: datetime
 ) -> BroughtDeed:
     tree = _tree_of(admission)
-    form = HappeningForm.new(today=today, whole_orchard=tree is None, data=post)
+    form = HappeningForm.new(
+        today=today,
+        whole_orchard=tree is None,
+        units=admission.orchard.units,
+        data=post,
+    )
     return BroughtDeed(
         partial(
             inbox.note_event,

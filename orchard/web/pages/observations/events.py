@@ -62,7 +62,10 @@ def _way_back(request: OrchardRequest, tree: Tree | None) -> dict[str, str]:
 
 def _noted(request: OrchardRequest, tree: Any) -> HttpResponse:
     form = HappeningForm.new(
-        today=request.today, whole_orchard=tree is None, data=request.POST or None
+        today=request.today,
+        whole_orchard=tree is None,
+        units=request.orchard.units,
+        data=request.POST or None,
     )
 
     def save(**values: Any) -> tuple[Happening, Sequence[Task]]:
@@ -127,7 +130,12 @@ def seen_on_whom(tree: Tree, whose: str = "tree", **values: Any) -> dict[str, An
 def correct_event(request: OrchardRequest, number: int) -> HttpResponse:
     row = permissions.happening_for(request.member, number)
     permissions.require_own(request.member, row)
-    form = HappeningForm.correcting(row, today=request.today, data=request.POST or None)
+    form = HappeningForm.correcting(
+        row,
+        today=request.today,
+        units=request.orchard.units,
+        data=request.POST or None,
+    )
     save = partial(observations.correct_event, row)
     return _corrected(request, row, form, save, kind="event")
 

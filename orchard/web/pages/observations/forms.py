@@ -7,11 +7,13 @@ from typing import Any
 
 from django import forms
 from django.http import QueryDict
+from django.utils.text import capfirst
 from django.utils.translation import gettext_lazy as _
 
 from orchard.records.models import Happening, StageNote
 from orchard.science import guide
 from orchard.science.events import EventKind
+from orchard.science.units import in_text
 from orchard.web.fields import day_field, offer
 
 
@@ -23,24 +25,34 @@ class HappeningForm(forms.Form):
 
     @classmethod
     def new(
-        cls, *, today: date, whole_orchard: bool, data: QueryDict | None = None
+        cls,
+        *,
+        today: date,
+        whole_orchard: bool,
+        units: str,
+        data: QueryDict | None = None,
     ) -> HappeningForm:
         """Return the form for something new, of one tree or of the whole orchard."""
         form = cls(data, initial={"happened_on": today})
         del form.fields["reason"]
-        return form._with(today, whole_orchard)
+        return form._with(today, whole_orchard, units)
 
     @classmethod
     def correcting(
-        cls, row: Happening, *, today: date, data: QueryDict | None = None
+        cls,
+        row: Happening,
+        *,
+        today: date,
+        units: str,
+        data: QueryDict | None = None,
     ) -> HappeningForm:
         """Return the form filled with what is noted, asking for the reason."""
         initial = {"what": row.what, "happened_on": row.happened_on, "note": row.note}
-        return cls(data, initial=initial)._with(today, row.tree_id is None)
+        return cls(data, initial=initial)._with(today, row.tree_id is None, units)
 
-    def _with(self, today: date, whole_orchard: bool) -> HappeningForm:
+    def _with(self, today: date, whole_orchard: bool, units: str) -> HappeningForm:
         choices = [
-            (kind.value, kind.label[:1].upper() + kind.label[1:])
+            (kind.value, in_text(capfirst(kind.label), units))
             for kind in EventKind
             if kind.of_whole_orchard or not whole_orchard
         ]
