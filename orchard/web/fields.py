@@ -9,12 +9,15 @@ from typing import Any
 
 from django import forms
 from django.forms.renderers import TemplatesSetting
+from django.utils.functional import lazy
 from django.utils.translation import gettext_lazy as _
 
 from orchard.science.codes import plain_code
+from orchard.science.figures import figure
 from orchard.science.units import in_text, shown, stored
 from orchard.services.errors import Refused
 from orchard.services.photos import Picture, read_picture
+from orchard.services.quantities import in_words
 
 NOT_SAID = ""
 MOST_PHOTOS = 20
@@ -79,6 +82,24 @@ class MeasuredForm(forms.Form):
             if value is not None:
                 cleaned[name] = stored(value, unit, self.units)
         return cleaned
+
+
+def _with_figures(
+    text: Any, *, words: bool = False, decimals: int | None = None, **keys: str
+) -> str:
+    def written(key: str) -> str:
+        value = figure(key).value
+        if words:
+            return in_words(value)
+        # As sentences of the guide have it: `in_text` reads no other writing.
+        return f"{value:g}" if decimals is None else f"{value:.{decimals}f}"
+
+    return str(text) % {name: written(key) for name, key in keys.items()}
+
+
+# A text of a form that repeats figures of the guide, each by its key: "%(h)s hours"
+# with h="frost_before_oil_h". They are read when it is shown.
+with_figures = lazy(_with_figures, str)
 
 
 class MomentField(forms.DateTimeField):

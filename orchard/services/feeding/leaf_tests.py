@@ -25,7 +25,7 @@ from orchard.records.models import (
 from orchard.science import feeding as law
 from orchard.science import guide, windows
 from orchard.science.feeding import LeafReading, Nutrient
-from orchard.science.figures import limits
+from orchard.science.figures import days, figure, limits
 from orchard.science.words import WorkKind
 from orchard.services import audit, corrections, holds, permissions, tasks
 from orchard.services.audit import Verb
@@ -66,12 +66,15 @@ class NutrientReading:
 
 @dataclass(frozen=True, slots=True)
 class SamplingTime:
-    """When leaves are taken next, and on whose word."""
+    """When leaves are taken next, on whose word, and how many."""
 
     first: date
     last: date
     source: str
     how: str
+    leaves: int
+    # So long after a feed on the leaves none are taken.
+    days_after_feed: int
 
 
 def record_leaf_test(
@@ -248,7 +251,14 @@ def sampling_time(orchard: Orchard, *, today: date) -> SamplingTime:
     first, last = span.dates(year, latitude)
     if last < today:
         first, last = span.dates(year + 1, latitude)
-    return SamplingTime(first, last, source, how)
+    return SamplingTime(
+        first,
+        last,
+        source,
+        how,
+        leaves=round(figure("leaf_sample_leaves").value),
+        days_after_feed=days("leaf_sample_after_feed_days").days,
+    )
 
 
 def _set_place(row: LeafTest, member: Membership, place: str, kind: int | None) -> None:

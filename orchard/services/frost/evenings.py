@@ -65,7 +65,7 @@ class Evening:
 
 
 def paired_evenings(orchard: Orchard, dawn_on: date) -> tuple[Evening, ...]:
-    """Pair readings taken two hours after sunset with the minimum of that night."""
+    """Pair readings of the evening with the minimum of that night."""
     slack = hours("evening_slack_h")
     rows = list(
         Reading.objects.in_orchard(orchard)

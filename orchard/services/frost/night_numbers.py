@@ -9,8 +9,10 @@ from django.utils.translation import gettext as _
 from django.utils.translation import ngettext
 
 from orchard.science import frost
+from orchard.science.figures import figure
 from orchard.services.explained import Input, Number
 from orchard.services.frost.evenings import Evening
+from orchard.services.quantities import in_words
 from orchard.services.weather import Expected, Offset
 
 FAO_FROST = (
@@ -94,13 +96,18 @@ def estimate(
         and row.minimum is not None
     ]
     law, source = "frost.night_minimum", FAO_FROST
+    after_sunset = {"hours": in_words(figure("evening_reading_h").value)}
 
     def without(sentence: str) -> Number:
         return Number(what, None, "°C", law=law, source=source, missing=sentence)
 
     if read is None or read.dew_point is None:
         return without(
-            _("Needs this evening's air and dew point, read two hours after sunset.")
+            _(
+                "Needs this evening's air and dew point, read %(hours)s hours after "
+                "sunset."
+            )
+            % after_sunset
         )
     try:
         fitted = frost.fit_night_minimum(nights)
@@ -108,11 +115,11 @@ def estimate(
     except ValueError:
         return without(
             _(
-                "Needs four still, clear nights with air and dew point two hours after "
-                "sunset and the lowest reading; there are %(count)d that differ enough "
-                "or too few."
+                "Needs four still, clear nights with air and dew point %(hours)s hours "
+                "after sunset and the lowest reading; there are %(count)d that differ "
+                "enough or too few."
             )
-            % {"count": len(nights)}
+            % {"count": len(nights), **after_sunset}
         )
     return Number(
         what,
@@ -123,7 +130,12 @@ def estimate(
         % {"count": fitted.nights, "rmse": f"{fitted.rmse_c:.1f}"},
         source=source,
         inputs=(
-            Input(_("Air two hours after sunset"), read.air, "°C", _("own reading")),
+            Input(
+                _("Air %(hours)s hours after sunset") % after_sunset,
+                read.air,
+                "°C",
+                _("own reading"),
+            ),
             Input(_("Dew point then"), read.dew_point, "°C", _("own reading")),
         ),
     )

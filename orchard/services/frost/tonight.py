@@ -16,12 +16,13 @@ from orchard.services import weather
 from orchard.services.explained import Number
 from orchard.services.frost import evenings, night_numbers
 from orchard.services.frost.evenings import Clock, Evening, clock_of, coming_dawn
+from orchard.services.quantities import in_words
 from orchard.services.weather import Expected, Offset
 
 
 @dataclass(frozen=True, slots=True)
 class Curve:
-    """The way down: from two hours after sunset to the minimum at sunrise."""
+    """The way down: from the evening's reading to the minimum at sunrise."""
 
     evening_c: float
     minimum_c: float
@@ -157,9 +158,9 @@ def _curve(
         ) % {"count": len(falls)}
     else:
         return None, _(
-            "The curve begins with the air two hours after sunset. Read it then, or "
-            "type what you expect."
-        )
+            "The curve begins with the air %(hours)s hours after sunset. Read it then, "
+            "or type what you expect."
+        ) % {"hours": in_words(figure("evening_reading_h").value)}
     if evening < minimum:
         return None, _(
             "It is colder already than the minimum that was expected: cover now."

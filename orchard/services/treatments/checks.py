@@ -17,7 +17,7 @@ from django.utils.translation import ngettext
 from orchard.records.days import day_in
 from orchard.records.models import Orchard, Product, ProductUse, Treatment, Tree
 from orchard.science import guide, holds
-from orchard.science.figures import days, figure, hours
+from orchard.science.figures import days, figure, hours, stages
 from orchard.science.words import (
     PublicUse,
     RecordProfile,
@@ -28,7 +28,7 @@ from orchard.science.words import (
 from orchard.services import weather
 from orchard.services.errors import Refused
 from orchard.services.holds import TreeHold, holds_of, moment_words
-from orchard.services.quantities import number_text, quantity
+from orchard.services.quantities import in_words, number_text, quantity
 from orchard.services.treatments import amounts
 from orchard.services.treatments.crops import crops_of, is_on_label
 from orchard.services.treatments.shapes import Amount, Breach, Use
@@ -511,19 +511,21 @@ def _copper(use: Use, history: list[ProductUse]) -> Iterator[Breach]:
     most = figure("copper_most_g_m2").value
     if given > most + 1e-9:
         text = _(
-            "With this use %(given)s g of copper per m² were given in seven years, and "
-            "%(most)s is the most."
+            "With this use %(given)s g of copper per m² were given in %(years)s years, "
+            "and %(most)s is the most."
         )
         words = {
-            "given": number_text(given), "most": number_text(most)
-        }  # fmt: skip
+            "given": number_text(given),
+            "most": number_text(most),
+            "years": in_words(figure("copper_years").value),
+        }
         yield Breach("copper", text % words, "total")
 
 
 def copper_given(
     use: Use, history: list[ProductUse]
 ) -> tuple[float | None, float | None]:
-    """Return the copper of seven years with this use, g/m², and its own size, m²."""
+    """Return the copper of its years with this use, g/m², and its own size, m²."""
     size = use.get("size") if use.get("size_unit") == Treatment.SizeUnit.M2 else None
     own = [
         ProductUse(product=a.product, total=a.total, total_unit=a.total_unit)
@@ -574,9 +576,11 @@ def _broken_by_weather(use: Use, orchard: Orchard) -> Iterator[Breach]:
         }
         yield Breach("wind", text % words, "wind_kmh")
     if sprays and use.get("rain_expected"):
-        yield Breach("rain", _("Rain within 24 hours: wait."), "rain_expected")
+        text = _("Rain within %(hours)s hours: wait.")
+        words = {"hours": number_text(figure("rain_after_spray_h").value)}
+        yield Breach("rain", text % words, "rain_expected")
     bbch = use.get("bbch")
-    in_bloom = bbch is not None and 60 <= bbch <= 69
+    in_bloom = bbch is not None and bbch in stages("bloom")
     if sprays and (in_bloom or use.get("weeds_flower")):
         yield Breach("bees", _("Bees: do not spray."), "bbch")
     if use.kind is TreatmentKind.OIL:
@@ -584,8 +588,9 @@ def _broken_by_weather(use: Use, orchard: Orchard) -> Iterator[Breach]:
             text = _("No oil on thirsty trees. Water first, and wait a day.")
             yield Breach("thirst", text, "soil_is_dry")
         if _frost_within(orchard, use):
-            text = _("Frost is forecast within 48 hours: no oil.")
-            yield Breach("frost", text, "ended_at")
+            text = _("Frost is forecast within %(hours)s hours: no oil.")
+            words = {"hours": number_text(figure("frost_before_oil_h").value)}
+            yield Breach("frost", text % words, "ended_at")
 
 
 def _frost_within(orchard: Orchard, use: Use) -> bool:

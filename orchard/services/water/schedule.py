@@ -18,6 +18,7 @@ from orchard.science import figures
 from orchard.science.water import Balance, WateringSpan
 from orchard.services import weather
 from orchard.services.explained import Number
+from orchard.services.quantities import in_words
 from orchard.services.water import balance
 from orchard.services.water.containers import container_deficit, container_water
 from orchard.services.water.reference_et import AirDay
@@ -337,9 +338,10 @@ def day_words(day: date, today: date) -> str:
 
 def cap_words(row: TreesAlike) -> str:
     """Say why a pot is watered no oftener, where it would need it."""
-    if row.times < figures.figure("pot_most_a_day").value:
+    most = figures.figure("pot_most_a_day").value
+    if row.times < most:
         return ""
     return _(
-        "More than three waterings a day don't help: the pot is too small for this "
+        "More than %(most)s waterings a day don't help: the pot is too small for this "
         "crown. Give the tree shade or a larger pot."
-    )
+    ) % {"most": in_words(most)}

@@ -154,6 +154,15 @@ def test_an_offset_takes_three_still_nights(orchard, cora):
     assert night.expected.value == pytest.approx(3.0)
 
 
+def test_when_the_evening_is_read_is_told_by_the_figure(cold, cora, set_figure):
+    forecast(cold, cora, -3.0)
+    assert "two hours after sunset" in tonight(cold).night.estimate.missing
+    set_figure(evening_reading_h=3)
+    night = tonight(cold).night
+    assert "three hours after sunset" in night.estimate.missing
+    assert "three hours after sunset" in night.why_no_curve
+
+
 def test_the_curve_needs_an_evening_and_says_so(cold, cora):
     forecast(cold, cora, -3.0)
     without = tonight(cold).night

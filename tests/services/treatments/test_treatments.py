@@ -347,6 +347,33 @@ def test_copper_is_added_up_over_seven_years(garden, tree, lee):
     plan(garden, product, tree, by=lee, **{**size, "dose": 0.6, "total": 12.0})
 
 
+def test_copper_is_told_with_the_years_it_is_added_up_over(
+    garden, tree, lee, set_figure
+):
+    size = {"size": 20.0, "size_unit": "m2", "dose": 1.0, "total": 120.0, "unit": "g"}
+    size |= {"amount_reason": "Measured again"}
+    product = copper(garden, lee)
+    with refused("breaks_rules", match=r"given in seven years, and 2\.8 is the most"):
+        plan(garden, product, tree, by=lee, **size)
+    set_figure(copper_years=5)
+    with refused("breaks_rules", match="given in five years"):
+        plan(garden, product, tree, by=lee, **size)
+
+
+@pytest.mark.parametrize("bbch", [60, 69])
+def test_the_first_and_the_last_stage_of_bloom_are_for_bees(
+    garden, soap, tree, lee, bbch
+):
+    # Agustí et al. (1997): 60 to 69 is flowering.
+    with refused("breaks_rules", match="Bees: do not spray"):
+        plan(garden, soap, tree, by=lee, bbch=bbch)
+
+
+@pytest.mark.parametrize("bbch", [59, 70])
+def test_before_and_after_bloom_bees_forbid_nothing(garden, soap, tree, lee, bbch):
+    plan(garden, soap, tree, by=lee, bbch=bbch)
+
+
 def test_oil_soon_after_sulfur_and_in_heat(garden, tree, lee):
     # University of Florida Bulletin 229: 90 °F; 10 to 14 days, 30 in this book.
     sulfur = add(garden, lee, NOW, "sulfur", name="Yellow")

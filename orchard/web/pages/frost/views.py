@@ -49,9 +49,15 @@ def frost_night(request: OrchardRequest) -> HttpResponse:
             wording.tree_night(row, found) for row in nights if row.tree.pk in shown
         ]
 
+    covered = found.covered
     to_open = any(row.tree.pk not in found.with_task for row in found.rows)
     context = {
         "frost": found,
+        "cover_off": (
+            wording.cover_off_words(covered[0].off_by, request.orchard.units)
+            if covered
+            else ""
+        ),
         "rows": rows_of(found.rows),
         "large": rows_of(found.large),
         "safe": rows_of(found.safe),
@@ -104,7 +110,11 @@ def night(request: OrchardRequest) -> HttpResponse:
                 to="outlook-frost",
                 orchard=request.orchard.slug,
             )
-    context = {"form": form, "today": request.today}
+    context = {
+        "form": form,
+        "lead": wording.night_lead(request.orchard.units),
+        "today": request.today,
+    }
     if form.is_bound:
         return answers.refused_page(request, "frost/night.html", context)
     return render(request, "frost/night.html", context)

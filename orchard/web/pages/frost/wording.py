@@ -3,13 +3,18 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
+from datetime import time
 from typing import Any
 
+from django.utils.formats import time_format
 from django.utils.translation import gettext as _
 from django.utils.translation import ngettext
 
 from orchard.science import frost
+from orchard.science.figures import figure
+from orchard.science.units import in_text
 from orchard.services.frost import FrostNight, NotedNight, TreeNight
+from orchard.services.quantities import in_words, span_words
 
 
 @dataclass(frozen=True, slots=True)
@@ -116,7 +121,9 @@ def night_noted(noted: NotedNight) -> str:
     """Say what was noted of a night and what follows."""
     sentences = [_("Night recorded.")]
     if noted.severe:
-        sentences.append(_("Severe frost: fruit stays on the trees for two weeks."))
+        text = _("Severe frost: fruit stays on the trees for %(how_long)s.")
+        how_long = span_words(figure("fruit_hold_days").value)
+        sentences.append(text % {"how_long": how_long})
     elif noted.hard:
         sentences.append(_("Hard frost: fruit is cut open before any is given away."))
     if noted.severe or noted.hard:
@@ -128,3 +135,30 @@ def night_noted(noted: NotedNight) -> str:
             % {"count": count}
         )
     return " ".join(sentences)
+
+
+def cover_off_words(by: time, units: str) -> str:
+    """Say when covers come off in the morning, in an orchard's units."""
+    text = _(
+        "Take them off once the canopy is above %(warm)s °C, or at %(by)s if it is "
+        "above %(frost)s °C by then: under cloth the tree overheats by day. While it "
+        "still freezes, leave them on."
+    )
+    warm, frost_at = figure("cover_off_c").value, figure("frost_air_c").value
+    words = {
+        "warm": f"{warm:g}",
+        "frost": f"{frost_at:g}",
+        "by": time_format(by, "H:i"),
+    }
+    return in_text(text % words, units)
+
+
+def night_lead(units: str) -> str:
+    """Say what is read of a night, and from when on fruit is cut open."""
+    text = _(
+        "Read the lowest off the minimum thermometer. After %(hours)s hours at "
+        "%(limit)s °C or below, fruit is cut open before any is given away."
+    )
+    hours, limit = figure("fruit_check_hours").value, figure("fruit_check_c").value
+    words = {"hours": in_words(hours), "limit": f"{limit:g}"}
+    return in_text(text % words, units)

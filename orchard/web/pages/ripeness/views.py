@@ -66,6 +66,7 @@ def index(request: OrchardRequest) -> HttpResponse:
         "coming": shown(coming),
         "later": shown(later),
         "is_empty": not ready and not coming,
+        "tested_before": wording.lead_of_tests(),
         **paging.links(request, page.next_key),
         "may_note": may(request.member, Deed.WORK),
         "mends": may(request.member, Deed.CORRECT_OTHERS),

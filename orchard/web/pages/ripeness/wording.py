@@ -10,6 +10,7 @@ from django.utils.formats import number_format
 from django.utils.translation import gettext as _
 from django.utils.translation import ngettext
 
+from orchard.science import guide
 from orchard.science.figures import figure
 from orchard.science.ripeness import (
     Assessment,
@@ -18,7 +19,10 @@ from orchard.science.ripeness import (
     Ripeness,
     Yardstick,
 )
+from orchard.science.windows import Measured
+from orchard.science.words import JobRole
 from orchard.services.fruit import MaturityReading
+from orchard.services.quantities import span_words
 from orchard.services.ripeness import KindRipeness
 
 
@@ -255,3 +259,10 @@ def _figures(reading: MaturityReading) -> Iterator[str]:
         yield _("%(share)s %% yellow") % {"share": _written(test.colour_percent, 0)}
     if test.scented is not None:
         yield _("scented") if test.scented else _("little or no scent")
+
+
+def lead_of_tests() -> str:
+    """Say how long before its usual season fruit is tested: "three weeks"."""
+    trigger = guide.load().job(JobRole.RIPENESS_TEST).trigger
+    assert isinstance(trigger, Measured)
+    return span_words(float(trigger.setting("lead_days")))

@@ -22,7 +22,8 @@ from orchard.records.models import (
     WetSpell,
 )
 from orchard.science import guide
-from orchard.science.units import shown
+from orchard.science.holds import LONGEST_ENTRY_H, LONGEST_HARVEST_DAYS
+from orchard.science.units import US_UNITS, in_text, shown
 from orchard.science.words import (
     Droplets,
     EntryRule,
@@ -46,6 +47,7 @@ from orchard.web.fields import (
     offer,
     photo_field,
     reason_field,
+    with_figures,
 )
 from orchard.web.folds import JUST_NOW, Fold, ask_for, moment_text
 
@@ -74,21 +76,19 @@ ENTRY_RULES = {
     EntryRule.UNKNOWN: _("The label doesn't say, or can't be read"),
 }
 # Units in people's hands, each with the unit it is kept in and how much of that it is.
-# Ounce and pound by the international pound, gallon and fluid ounce as 231 cubic inches
-# and its 128th: exact.
 HAND_UNITS = {
     "L": ("L", 1.0),
     "mL": ("mL", 1.0),
     "kg": ("kg", 1.0),
     "g": ("g", 1.0),
-    "gal": ("L", 3.785411784),
-    "fl oz": ("mL", 29.5735295625),
-    "lb": ("kg", 0.45359237),
-    "oz": ("g", 28.349523125),
+    "gal": ("L", US_UNITS["L"].step),
+    "fl oz": ("mL", US_UNITS["mL"].step),
+    "lb": ("kg", US_UNITS["kg"].step),
+    "oz": ("g", US_UNITS["g"].step),
 }
-# The foot and the acre by the international yard, of 4,840 square yards: exact.
+# An acre is 4,840 square yards, by the international yard: exact.
 SIZES_IN_HAND = {
-    "sq_ft": ("m2", 0.3048**2),
+    "sq_ft": ("m2", US_UNITS["m²"].step),
     "acre": ("m2", 4840 * 0.9144**2),
     "ha": ("m2", 10_000.0),
     "gal": ("litres", HAND_UNITS["gal"][1]),
@@ -133,14 +133,30 @@ def _details() -> dict[TreatmentAsk, forms.Field]:
         ),
         Ask.SOURCE: _text(_("Where it comes from")),
         Ask.HEAT_PROOF: _yes_no(
-            _("There is proof that it was heated (55 to 77 °C, 3 to 15 days)"),
+            with_figures(
+                _(
+                    "There is proof that it was heated (%(least)s to %(most)s °C, "
+                    "%(fewest)s to %(longest)s days)"
+                ),
+                least="compost_heat_least_c",
+                most="compost_heat_most_c",
+                fewest="compost_heat_least_days",
+                longest="compost_heat_most_days",
+            ),
             help_text=_("Without proof, record it as manure."),
         ),
         Ask.ANIMAL: _text(_("Of which animal"), 40),
         Ask.DUG_IN: _yes_no(_("It was dug in")),
         Ask.FRUIT_HIGH: _yes_no(
-            _("All fruit hangs above 60 cm, clear of soil and splashes"),
-            help_text=_("Then no fruit is picked for 90 days, else for 120."),
+            with_figures(
+                _("All fruit hangs above %(cm)s cm, clear of soil and splashes"),
+                cm="fruit_clear_of_soil_cm",
+            ),
+            help_text=with_figures(
+                _("Then no fruit is picked for %(days)s days, else for %(longer)s."),
+                days="manure_days",
+                longer="manure_days_near_soil",
+            ),
         ),
         Ask.DEPTH_CM: _length(_("Depth")),
         Ask.POT_TOP_CM: _length(_("Width at the top, inside")),
@@ -162,9 +178,10 @@ def _details() -> dict[TreatmentAsk, forms.Field]:
     }
 
 
-def detail_labels() -> dict[str, str]:
-    """Return what the fields of single kinds are called on the form."""
-    return {ask.value: str(field.label) for ask, field in _details().items()}
+def detail_labels(units: str) -> dict[str, str]:
+    """Return what the fields of single kinds are called on an orchard's form."""
+    fields = _details().items()
+    return {ask.value: in_text(str(field.label), units) for ask, field in fields}
 
 
 class TreatmentForm(MeasuredForm):
@@ -209,7 +226,11 @@ class TreatmentForm(MeasuredForm):
     bbch = forms.IntegerField(
         label=_("Growth stage (BBCH)"), required=False, min_value=0, max_value=99
     )
-    rain_expected = _yes_no(_("Rain is forecast within 24 hours"))
+    rain_expected = _yes_no(
+        with_figures(
+            _("Rain is forecast within %(hours)s hours"), hours="rain_after_spray_h"
+        )
+    )
     soil_is_dry = _yes_no(_("The soil is dry"))
     weeds_flower = _yes_no(_("Weeds are in flower"))
     drift = _text(
@@ -258,6 +279,8 @@ class TreatmentForm(MeasuredForm):
         super().__init__(*args, units=orchard.units, initial=initial, **options)
         for ask, field in _details().items():
             if ask in self.rule.asks:
+                field.label = in_text(str(field.label), orchard.units)
+                field.help_text = in_text(str(field.help_text), orchard.units)
                 self.fields[ask.value] = field
                 if row is not None:
                     self.initial.setdefault(ask.value, row.details.get(ask.value))
@@ -714,25 +737,25 @@ class ProductForm(forms.Form):
         initial=EntryRule.UNKNOWN.value,
     )
     entry_hours = number_field(
-        _("Hours (24 a day)"), required=False, min_value=0, max_value=2160
+        _("Hours (24 a day)"), required=False, min_value=0, max_value=LONGEST_ENTRY_H
     )
     fruit_days = forms.IntegerField(
         label=_("Days to fruit"),
         required=False,
         min_value=0,
-        max_value=730,
+        max_value=LONGEST_HARVEST_DAYS,
     )
     leaf_days = forms.IntegerField(
         label=_("Days to leaves"),
         required=False,
         min_value=0,
-        max_value=730,
+        max_value=LONGEST_HARVEST_DAYS,
     )
     flower_days = forms.IntegerField(
         label=_("Days to flowers"),
         required=False,
         min_value=0,
-        max_value=730,
+        max_value=LONGEST_HARVEST_DAYS,
     )
     most_dose = number_field(_("Highest dose"), required=False, min_value=0)
     dose_unit = _choice(_("Unit of the dose"), Product.DoseUnit.choices)
@@ -747,7 +770,10 @@ class ProductForm(forms.Form):
         help_text=_("Empty counts a year."),
     )
     between_days = forms.IntegerField(
-        label=_("Days between uses"), required=False, min_value=1, max_value=730
+        label=_("Days between uses"),
+        required=False,
+        min_value=1,
+        max_value=LONGEST_HARVEST_DAYS,
     )
     oil_sulfur_days = forms.IntegerField(
         label=_("Days between oil and sulfur"),

@@ -317,7 +317,7 @@ def _day(day: date | None) -> str:
 
 def details_of(row: Treatment) -> list[tuple[str, str]]:
     """List what only this kind of treatment asks."""
-    labels = detail_labels()
+    labels = detail_labels(row.orchard.units)
     found = []
     for key, value in row.details.items():
         text = _("yes") if value is True else str(value)

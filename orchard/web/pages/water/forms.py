@@ -11,7 +11,12 @@ from django.utils.translation import gettext_lazy as _
 
 from orchard.records.models import Block, Crown, Orchard, Soil, Watering
 from orchard.services import water
-from orchard.web.fields import MeasuredForm, day_field, number_field
+from orchard.web.fields import MeasuredForm, day_field, number_field, with_figures
+
+
+def _depth_of(key: str) -> Any:
+    """Say what depth is taken where none is given."""
+    return with_figures(_("Where empty, %(depth)s m."), decimals=1, depth=key)
 
 
 class SoilForm(MeasuredForm):
@@ -35,19 +40,28 @@ class SoilForm(MeasuredForm):
         ),
     )
     depth_new_m = number_field(
-        _("Root depth, planted less than three years ago"),
+        with_figures(
+            _("Root depth, planted less than %(years)s years ago"),
+            words=True,
+            years="root_new_years",
+        ),
         required=False,
-        help_text=_("Where empty, 0.3 m."),
+        help_text=_depth_of("root_depth_new_m"),
     )
     depth_young_m = number_field(
-        _("Root depth, planted three to eight years ago"),
+        with_figures(
+            _("Root depth, planted %(first)s to %(last)s years ago"),
+            words=True,
+            first="root_new_years",
+            last="root_young_years",
+        ),
         required=False,
-        help_text=_("Where empty, 0.6 m."),
+        help_text=_depth_of("root_depth_young_m"),
     )
     depth_mature_m = number_field(
         _("Root depth of grown trees"),
         required=False,
-        help_text=_("Where empty, 1.0 m."),
+        help_text=_depth_of("root_depth_mature_m"),
     )
 
     @classmethod

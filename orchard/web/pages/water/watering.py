@@ -14,8 +14,10 @@ from django.utils.translation import ngettext
 from django.views.decorators.http import require_http_methods, require_safe
 
 from orchard.records.models import Block, Crown, Membership, Tree, Watering
+from orchard.science.figures import figure
 from orchard.services import permissions, water
 from orchard.services.permissions import Deed, may
+from orchard.services.quantities import number_text
 from orchard.web import answers
 from orchard.web.doorkeeper import door
 from orchard.web.fields import ReasonForm
@@ -34,6 +36,7 @@ def water_of_tree(request: OrchardRequest, code: str) -> HttpResponse:
     context = {
         "tree": tree,
         "ground": ground,
+        "finger_cm": number_text(figure("finger_depth_cm").value),
         "chart": charts.tree_chart(ground, request.orchard),
         "may_note": may(request.member, Deed.WORK),
         "mends": may(request.member, Deed.CORRECT_OTHERS),

@@ -20,6 +20,7 @@ from orchard.web.fields import (
     day_field,
     offer,
     set_unit,
+    with_figures,
 )
 
 What = Reading.What
@@ -83,7 +84,11 @@ class ReadingForm(OwnUnitsForm):
     dew_point = number_field(
         _("Dew point"),
         required=False,
-        help_text=_("If your instrument shows it; two hours after sunset is best."),
+        help_text=with_figures(
+            _("If your instrument shows it; %(hours)s hours after sunset is best."),
+            words=True,
+            hours="evening_reading_h",
+        ),
     )
     note = forms.CharField(label=_("In your words"), max_length=500, required=False)
 
