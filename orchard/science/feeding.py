@@ -9,8 +9,9 @@ from functools import lru_cache
 from typing import Any, Literal
 
 from orchard.science import arguments, figures
+from orchard.science.units import US_UNITS
 
-KG_PER_LB = 0.45359237
+KG_PER_LB = US_UNITS["kg"].step
 # The published table is for citrus; these are the kinds it is taken to cover.
 CITRUS_KINDS = frozenset(
     {

@@ -8,7 +8,8 @@ from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 from enum import StrEnum
 
-from orchard.science.figures import figure
+from orchard.science.figures import figure, limits
+from orchard.science.units import US_UNITS
 from orchard.science.weather import wind_at_2m
 
 
@@ -34,32 +35,28 @@ def _as_is(value: float) -> float:
     return value
 
 
-def _from_fahrenheit(value: float) -> float:
-    return (value - 32) / 1.8
-
-
 def _times(factor: float) -> Callable[[float], float]:
     return lambda value: value * factor
 
 
-# Exact by definition: the inch is 25.4 mm, the mile 1609.344 m, the sea mile 1852 m,
-# the foot 0.3048 m. Source: NIST Special Publication 811, appendix B (from memory).
+# Exact by definition: the sea mile is 1852 m. Source: NIST Special Publication 811,
+# appendix B (from memory).
 TEMPERATURE: dict[str, Callable[[float], float]] = {
     "°C": _as_is,
-    "°F": _from_fahrenheit,
+    "°F": US_UNITS["°C"].stored,
     "K": lambda value: value - 273.15,
     "0.1 °C": _times(0.1),
 }
 RAIN: dict[str, Callable[[float], float]] = {
     "mm": _as_is,
-    "in": _times(25.4),
+    "in": US_UNITS["mm"].stored,
     "cm": _times(10),
     "0.1 mm": _times(0.1),
 }
 SPEED: dict[str, Callable[[float], float]] = {
     "m/s": _as_is,
     "km/h": _times(1 / 3.6),
-    "mph": _times(1609.344 / 3600),
+    "mph": US_UNITS["m/s"].stored,
     "kn": _times(1852 / 3600),
     "0.1 m/s": _times(0.1),
 }
@@ -149,15 +146,16 @@ def temperature(values: Sequence[float]) -> str:
     if not values:
         return ""
     low, high = _nearly_all(values)
-    if low > 200:
-        return "K" if high < 340 else "0.1 °C"
-    if high > 140 or low < -90:
+    if low > figure("unit_kelvin_from").value:
+        return "K" if high < figure("unit_kelvin_to").value else "0.1 °C"
+    coldest, warmest = limits("unit_degrees")
+    if high > warmest or low < coldest:
         return "0.1 °C"
     if high > figure("unit_warmest_c").value:
         return "°F"
-    # A year of an orchard has days above 10 °C, so that 50 is always passed in °F.
+    # A year of an orchard has days above 10 °C: in °F they pass the figure.
     is_year = len(values) >= figure("unit_year_rows").value
-    return "°C" if is_year and high < 50 else ""
+    return "°C" if is_year and high < figure("unit_year_f").value else ""
 
 
 def _nearly_all(values: Sequence[float]) -> tuple[float, float]:
@@ -169,7 +167,8 @@ def _nearly_all(values: Sequence[float]) -> tuple[float, float]:
 
 def rain(values: Sequence[float]) -> str:
     """Tell mm by the values; nothing where inches may be meant."""
-    return "mm" if values and 12 < max(values) <= 2000 else ""
+    most_inches, most_mm = limits("unit_rain")
+    return "mm" if values and most_inches < max(values) <= most_mm else ""
 
 
 def nothing(_values: Sequence[float]) -> str:
@@ -193,14 +192,18 @@ def hours(values: Sequence[float]) -> str:
     """Tell hours from minutes of sunshine."""
     if not values:
         return ""
-    return "min" if max(values) > 24 else "h" if len(values) >= 30 else ""
+    if max(values) > 24:
+        return "min"
+    return "h" if len(values) >= figure("unit_sun_rows").value else ""
 
 
 def sunlight(values: Sequence[float]) -> str:
     """Tell MJ from watts and kilowatt-hours."""
     if not values:
         return ""
-    return "W/m²" if max(values) > 60 else "MJ/m²" if max(values) > 12 else ""
+    most_kwh, most_mj = limits("unit_sunlight")
+    most = max(values)
+    return "W/m²" if most > most_mj else "MJ/m²" if most > most_kwh else ""
 
 
 def from_ten_metres(speed: float) -> float:
