@@ -184,7 +184,13 @@ def test_what_cannot_be_done_to_many_is_said(as_cora, shots):
     answer = as_cora.post(f"{CHOSEN}consents/", {"at": asked, "person": "Ann"})
     assert answer.status_code == 422
     assert "Give the day." in text_of(answer)
-    assert "No photo is chosen." in text_of(as_cora.get(CHOSEN))
+
+
+def test_a_page_of_nothing_chosen_leads_back_to_the_library(as_cora, shots):
+    page = as_cora.get(f"{CHOSEN}?sort=oldest").content.decode()
+    assert "No photo is chosen." in page
+    [empty] = re.findall(r'(?s)<div class="empty">.*?</div>', page)
+    assert f'<a class="button" href="{LIBRARY}?sort=oldest">Photos</a>' in empty
 
 
 def test_a_consent_is_withdrawn_from_every_photo(as_cora, shots):

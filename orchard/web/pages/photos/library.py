@@ -169,9 +169,12 @@ def page_of(
     may_start = permissions.may(request.member, Deed.KEEP_TALKS)
     asked = asked_of(request)
     shown = photos.chosen_photos(request.member, chosen_in(asked))
+    at = asked.urlencode()
+    url = reverse("photos", args=[request.orchard.slug])
     return {
         "stories": [PhotoStory.written(each) for each in shown],
-        "at": asked.urlencode(),
+        "at": at,
+        "back_url": f"{url}?{at}" if at else url,
         "form": form or DescribeManyForm(),
         "consent_form": consent or ConsentForm(initial={"given_on": request.today}),
         "talk_form": (talk or TalkFromChosenForm()) if may_start else None,
