@@ -115,7 +115,9 @@ def withdraw(request: OrchardRequest, number: int) -> HttpResponse:
         "form": form,
         "asked": asked,
         "rows": rows,
+        "heading": _("Withdraw: %(title)s") % {"title": asked.title},
         "back_url": place_in(request).url(request.orchard.slug),
+        "back_label": _("Board"),
         "button": _("Withdraw"),
     }
     return _page(request, form, "tasks/withdrawal.html", context)

@@ -201,6 +201,7 @@ def asked_of_chosen(
             "named": ",".join(str(task.pk) for task in chosen),
             "at": place.query,
             "back_url": place.url(request.orchard.slug),
+            "back_label": _("Board"),
         }
         status = 422 if form.is_bound else 200
         return render(request, "tasks/many.html", context, status=status)
