@@ -13,6 +13,7 @@ from django.core import signing
 from django.core.files.uploadedfile import UploadedFile
 from django.http import HttpResponse, QueryDict
 from django.shortcuts import render
+from django.urls import reverse
 from django.utils.translation import gettext as _
 from django.utils.translation import gettext_lazy
 
@@ -199,6 +200,7 @@ class SheetPages(ABC, Generic[ChoicesT, PreviewT]):
             "count_more": len(preview.left_out[MOST_TICKS:]),
             "fields": [(LEFT_OUT, _("left out")), *labels.items()],
             "refusal": refusal,
+            "back_url": self._back_url,
             **self.details(preview),
         }
         return render(
@@ -213,10 +215,15 @@ class SheetPages(ABC, Generic[ChoicesT, PreviewT]):
         return answers.refused_page(self.request, self._template("upload"), context)
 
     def _upload_context(self, form: forms.Form) -> dict[str, Any]:
-        return {"form": form, "example": self.example}
+        own = {"form": form, "example": self.example}
+        return own | {"back_url": self._back_url}
 
     def _template(self, step: str) -> str:
         return f"imports/{self.name}_{step}.html"
+
+    @property
+    def _back_url(self) -> str:
+        return reverse(self.leads_to, args=[self.request.orchard.slug])
 
     @property
     def _salt(self) -> str:
