@@ -347,6 +347,32 @@ def test_names_say_what_they_name():
     assert not found
 
 
+# What a part writes once: the bar around the one button of a form, and the way back.
+PARTS = {
+    "parts/_submit.html": re.compile(
+        r'<div class="deeds(?: at-hand)?">\s*'
+        r'<button class="button[ \w]*">[^<]*</button>\s*</div>'
+    ),
+    "parts/_trail.html": re.compile(r'class="trail"'),
+}
+WRITTEN_OUT = {
+    # In each row of a list, where a part would be included row by row.
+    "parts/_submit.html": ["house_rules/_pest.html", "trees/block.html"],
+    # Its link is led to the orchard of this phone by a script, by its mark.
+    "parts/_trail.html": ["offline/outbox.html"],
+}
+
+
+@pytest.mark.parametrize("part", PARTS)
+def test_what_a_part_writes_is_written_out_nowhere_else(part):
+    found = []
+    for path in TEMPLATES:
+        if path.parent.name != "parts":
+            written = PARTS[part].findall(path.read_text(encoding="utf-8"))
+            found += [str(path.relative_to(ROOT / "templates"))] * len(written)
+    assert found == WRITTEN_OUT[part]
+
+
 def test_the_lines_of_templates_fit_the_screen():
     found = [
         where(path, number)
