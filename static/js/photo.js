@@ -11,24 +11,28 @@ const SHRINKING_MS = 15_000;
 const READING_MS = 30_000;
 
 // Numbers of the Exif standard (CIPA DC-008, from memory).
-const EXIF_PART = 0x8769;
-const TAKEN_AT = 0x9003;
-const TAKEN_OFFSET = 0x9011;
+export const EXIF_PART = 0x8769;
+export const TAKEN_AT = 0x9003;
+export const TAKEN_OFFSET = 0x9011;
 
 // When a photo was taken, as an ISO moment, or "" where nothing says so. A camera that
 // names no zone is on this phone's time.
 export async function takenAt(file) {
-  const head = new DataView(await within(READING_MS, file.slice(0, HEAD).arrayBuffer()));
-  const said = cameraTime(head);
+  const said = cameraTime(await headOf(file));
   const moment = said ?? (file.lastModified ? new Date(file.lastModified) : null);
   return moment && !Number.isNaN(moment.getTime()) ? moment.toISOString() : "";
+}
+
+// The beginning of a file, which holds the notes of its camera.
+export async function headOf(file) {
+  return new DataView(await within(READING_MS, file.slice(0, HEAD).arrayBuffer()));
 }
 
 // The time in a JPEG's own notes, or null.
 export function cameraTime(view) {
   try {
-    const notes = exifStart(view);
-    return notes === null ? null : timeOf(view, notes);
+    const words = cameraWords(view);
+    return words && timeOf(words);
   } catch (fault) {
     if (fault instanceof RangeError) return null; // the notes are cut off or damaged
     throw fault;
@@ -48,16 +52,22 @@ function exifStart(view) {
   return null;
 }
 
-function timeOf(view, start) {
+// What a JPEG's notes say of the moment, letter by letter, or null where it has none.
+export function cameraWords(view) {
+  const start = exifStart(view);
+  if (start === null) return null;
   const little = view.getUint16(start) === 0x4949;
   const first = start + view.getUint32(start + 4, little);
   const part = rowOf(view, first, EXIF_PART, little);
   if (part === null) return null;
   const rows = start + view.getUint32(part + 8, little);
-  const text = textOf(view, start, rowOf(view, rows, TAKEN_AT, little), little);
-  const parts = /^(\d{4}):(\d\d):(\d\d) (\d\d):(\d\d):(\d\d)/.exec(text);
+  const wordsOf = (tag) => textOf(view, start, rowOf(view, rows, tag, little), little);
+  return { time: wordsOf(TAKEN_AT), zone: wordsOf(TAKEN_OFFSET) };
+}
+
+function timeOf({ time, zone }) {
+  const parts = /^(\d{4}):(\d\d):(\d\d) (\d\d):(\d\d):(\d\d)/.exec(time);
   if (!parts || parts[1] === "0000") return null;
-  const zone = textOf(view, start, rowOf(view, rows, TAKEN_OFFSET, little), little);
   const [, year, month, day, hour, minute, second] = parts;
   const offset = /^[+-]\d\d:\d\d/.exec(zone)?.[0] ?? "";
   return new Date(`${year}-${month}-${day}T${hour}:${minute}:${second}${offset}`);
@@ -86,14 +96,16 @@ function textOf(view, start, row, little) {
 // The bytes to keep of a photo: shrunk, or as it came where it is small, where its full
 // size was asked for, and where this phone cannot shrink it: { bytes, type, shrunk }.
 export async function made(file, { full = false } = {}) {
-  if (!full) {
-    const blob = await within(SHRINKING_MS, shrunk(file)).catch(() => null);
-    if (blob && blob.type === "image/jpeg" && blob.size < file.size) {
-      return { bytes: await blob.arrayBuffer(), type: blob.type, shrunk: true };
-    }
-  }
+  const blob = full ? null : await smaller(file);
+  if (blob) return { bytes: await blob.arrayBuffer(), type: blob.type, shrunk: true };
   const bytes = await within(READING_MS, file.arrayBuffer());
   return { bytes, type: file.type, shrunk: false };
+}
+
+// A photo shrunk, or nothing where it is small and where this phone cannot shrink it.
+export async function smaller(file) {
+  const blob = await within(SHRINKING_MS, shrunk(file)).catch(() => null);
+  return blob && blob.type === "image/jpeg" && blob.size < file.size ? blob : null;
 }
 
 function within(milliseconds, work) {
