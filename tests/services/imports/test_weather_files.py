@@ -3,11 +3,13 @@
 from __future__ import annotations
 
 import io
+import re
 from datetime import UTC, date, datetime, timedelta
 from functools import partial
 
 import pytest
-from django.db import IntegrityError, transaction
+from django.db import IntegrityError, connection, transaction
+from django.test.utils import CaptureQueriesContext
 
 from orchard.records.models import (
     CarePlan,
@@ -319,6 +321,67 @@ def test_other_values_for_a_day_are_refused_unless_they_are_to_correct(
     assert old.tmin == 8.0
     line = Change.objects.get(verb="correct", subject_type="weatherday")
     assert (line.before["tmin"], line.after["tmin"]) == (8.0, 7.0)
+
+
+def test_correcting_many_days_asks_no_more_than_a_few(take):
+    asked = []
+    for month, count in ((3, 3), (4, 30)):
+        days = [date(2026, month, 1) + timedelta(days=n) for n in range(count)]
+        take(*(f"{day},8,21,4" for day in days))
+        before = Change.objects.count()
+        with CaptureQueriesContext(connection) as queries:
+            taken = take(*(f"{day},7,,5" for day in days), correct=True)
+        assert taken.corrected == count
+        # A line for each day, and one for the file.
+        assert Change.objects.count() - before == count + 1
+        asked.append(len(queries))
+    assert asked[0] == asked[1]
+
+
+def test_each_of_many_corrected_days_follows_its_own(take, monkeypatch):
+    monkeypatch.setattr(saving, "BATCH", 4)
+    days = [date(2026, 4, 1) + timedelta(days=n) for n in range(10)]
+    take(*(f"{day},{n},21,{n}" for n, day in enumerate(days)))
+    take(*(f"{day},{n + 0.5},," for n, day in enumerate(days)), correct=True)
+    standing = WeatherDay.objects.current().order_by("on").select_related("corrects")
+    assert [(row.on, row.tmin, row.rain_mm) for row in standing] == [
+        (day, n + 0.5, n) for n, day in enumerate(days)
+    ]
+    lines = Change.objects.filter(verb="correct").order_by("pk")
+    for n, (row, line) in enumerate(zip(standing, lines, strict=True)):
+        assert row.corrects.on == row.on
+        assert not row.corrects.is_current
+        assert row.correction_reason == line.reason != ""
+        assert (line.subject_id, line.subject_label) == (row.pk, str(row))
+        assert (line.before["tmin"], line.after["tmin"]) == (n, n + 0.5)
+        assert line.before["rain_mm"] == line.after["rain_mm"] == n
+
+
+def test_a_correction_that_cannot_stand_beside_what_stays_is_refused_in_words(
+    take, look
+):
+    take("2026-05-01,8,21,4")
+    clash = r"22 °C\) would be above .*21 °C\): the file gives only one"
+    assert re.search(clash, said_of(look("2026-05-01,22,,", correct=True)))
+    with refused("not_imported", match=clash):
+        take("2026-05-01,22,,", correct=True)
+    assert WeatherDay.objects.get().is_current
+    take("2026-05-01,22,25,", correct=True)
+
+
+def test_a_day_corrected_by_somebody_quicker_is_said_in_a_sentence(take, monkeypatch):
+    take("2026-05-01,8,21,4")
+
+    def quicker(intake, old, row, **details):
+        row = corrected(intake, old, row, **details)
+        WeatherDay.objects.filter(pk=old.pk).update(superseded_at=None)
+        return row
+
+    corrected = saving._corrected
+    monkeypatch.setattr(saving, "_corrected", quicker)
+    with refused("not_imported", match="Somebody imported weather of the same days"):
+        take("2026-05-01,7,21,", correct=True)
+    assert WeatherDay.objects.get().is_current
 
 
 def test_the_database_keeps_one_day_of_a_station(take, station, cora):

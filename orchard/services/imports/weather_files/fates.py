@@ -21,6 +21,7 @@ from orchard.services.imports.weather_files.rows import (
     AT_ODDS,
     IMPOSSIBLE,
     MISSING,
+    ORDERED,
     TOO_FEW,
     plan_of,
 )
@@ -153,6 +154,14 @@ class WeatherReader:
             # A newer forecast is no correction: the older one stays as it was made.
             return RowResult(number, day, WeatherFate.NEW, notes=notes, plan=plan)
         if self.choices.correct:
+            if clashes := self._clashes(plan, on_record[1]):
+                return RowResult(
+                    number,
+                    day,
+                    WeatherFate.REFUSED,
+                    clashes,
+                    replaces=on_record[0],
+                )
             return RowResult(
                 number,
                 day,
@@ -214,6 +223,35 @@ class WeatherReader:
             for name, value in plan.values.items()
             if value is not None and on_record.get(name) != value
         )
+
+    def _clashes(
+        self, plan: DayPlan, on_record: Mapping[str, float | None]
+    ) -> tuple[str, ...]:
+        """Say what of the file can't stand beside a value that stays as it is here."""
+        day = {
+            name: on_record.get(name) if value is None else value
+            for name, value in {**dict.fromkeys(on_record), **plan.values}.items()
+        }
+        clashes = []
+        for low, high in ORDERED:
+            smaller, larger = day.get(low), day.get(high)
+            if smaller is None or larger is None or smaller <= larger:
+                continue
+            if plan.values.get(low) is None and plan.values.get(high) is None:
+                continue
+            clashes.append(
+                _(
+                    "%(low)s (%(smaller)s) would be above %(high)s (%(larger)s): the "
+                    "file gives only one of them, and the other stays as it is here."
+                )
+                % {
+                    "low": self._label(low),
+                    "smaller": self._written(low, smaller),
+                    "high": self._label(high),
+                    "larger": self._written(high, larger),
+                }
+            )
+        return tuple(clashes)
 
     def _label(self, name: str) -> str:
         return self._field(name).label_in(self.system)

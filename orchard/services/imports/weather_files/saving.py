@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable
+from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 from datetime import date, datetime
 
@@ -232,7 +232,15 @@ def _intake(
 
 
 def _enter_days(intake: Intake, rows: Iterable[WeatherRow]) -> None:
-    days = [_day(intake, row) for row in rows if row.fate is WeatherFate.NEW]
+    _insert([_day(intake, row) for row in rows if row.fate is WeatherFate.NEW])
+
+
+def _insert(days: Sequence[WeatherDay]) -> None:
+    """Check the fields of days and insert them.
+
+    What they point to, that each day is there once, and what cannot be, the database
+    holds without being asked.
+    """
     for day in days:
         day.clean_fields(exclude=("station", "intake", "by", "corrects"))
     WeatherDay.objects.bulk_create(days, batch_size=BATCH)
@@ -256,33 +264,51 @@ def _day(intake: Intake, row: WeatherRow) -> WeatherDay:
 
 
 def _correct(intake: Intake, rows: Iterable[WeatherRow], *, reason: str) -> int:
-    """Put the file's values in place of those on record, day by day."""
-    differing = {row.replaces: row for row in rows if row.fate is WeatherFate.DIFFERS}
-    olds = WeatherDay.objects.filter(pk__in=[pk for pk in differing if pk])
-    for old in olds:
-        new = _day(intake, differing[old.pk])
-        for name in WeatherDay.MEASURED:
-            # What the file leaves out stays as it was on record, with its origin.
-            if getattr(new, name) is None:
-                setattr(new, name, getattr(old, name))
-                _carry(old.written, new.written, name)
-                _carry(old.flags, new.flags, name)
-        old.superseded_at = intake.taken_at
-        old.save(update_fields=["superseded_at"])
-        new.corrects, new.correction_reason = old, reason
-        new.full_clean()
-        new.save()
-        audit.write(
-            Verb.CORRECT,
-            new,
-            by=intake.by,
-            now=intake.taken_at,
-            orchard=intake.orchard,
-            before=audit.snapshot(old, *WeatherDay.MEASURED),
-            after=audit.snapshot(new, *WeatherDay.MEASURED),
-            reason=reason,
+    """Put the file's values in place of those on record."""
+    differing = {
+        row.replaces: row
+        for row in rows
+        if row.fate is WeatherFate.DIFFERS and row.replaces is not None
+    }
+    numbers = sorted(differing)
+    for start in range(0, len(numbers), BATCH):
+        batch = WeatherDay.objects.filter(pk__in=numbers[start : start + BATCH])
+        olds = list(batch.order_by("pk"))
+        # The day on record steps aside first: there is never more than one.
+        batch.update(superseded_at=intake.taken_at)
+        news = [
+            _corrected(intake, old, differing[old.pk], reason=reason) for old in olds
+        ]
+        _insert(news)
+        audit.write_lines(
+            audit.line(
+                Verb.CORRECT,
+                new,
+                by=intake.by,
+                now=intake.taken_at,
+                orchard=intake.orchard,
+                before=audit.snapshot(old, *WeatherDay.MEASURED),
+                after=audit.snapshot(new, *WeatherDay.MEASURED),
+                reason=reason,
+            )
+            for old, new in zip(olds, news, strict=True)
         )
     return len(differing)
+
+
+def _corrected(
+    intake: Intake, old: WeatherDay, row: WeatherRow, *, reason: str
+) -> WeatherDay:
+    """Return a day with the values of the file in place of those on record."""
+    new = _day(intake, row)
+    for name in WeatherDay.MEASURED:
+        # What the file leaves out stays as it was on record, with its origin.
+        if getattr(new, name) is None:
+            setattr(new, name, getattr(old, name))
+            _carry(old.written, new.written, name)
+            _carry(old.flags, new.flags, name)
+    new.corrects, new.correction_reason = old, reason
+    return new
 
 
 def _carry(old: dict[str, str], new: dict[str, str], name: str) -> None:
