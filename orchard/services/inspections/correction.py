@@ -304,8 +304,7 @@ def override(
         current.due_on = day_after(current.inspection.seen_on, due)
         current.recheck_on = day_after(current.inspection.seen_on, usual[1])
         current.private = suspects
-        current.full_clean(exclude=["inspection", "tree", "continues", "override_by"])
-        current.save()
+        audit.save_row(current, (*fields, "override_by", "override_at"))
         called = Overridden(given, due, usual[1], (current.override_reason,))
         tasks.open_from_finding(current, called, by=by, now=now)
         if current.private:

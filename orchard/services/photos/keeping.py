@@ -206,8 +206,11 @@ def enter(
         brightness=picture.measures.brightness,
         likeness=picture.measures.likeness,
     )
-    # That nobody keeps the same at this moment, the database alone can say.
-    photo.full_clean(exclude=["orchard", "by"], validate_constraints=False)
+    # That its name is new and nobody keeps the same at this moment, the database alone
+    # can say.
+    photo.full_clean(
+        exclude=["orchard", "by"], validate_unique=False, validate_constraints=False
+    )
     try:
         with transaction.atomic():
             photo.save(force_insert=True)

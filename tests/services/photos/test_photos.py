@@ -11,6 +11,8 @@ import pillow_heif
 import pytest
 from django.core.files.base import ContentFile
 from django.core.files.storage import default_storage
+from django.db import connection
+from django.test.utils import CaptureQueriesContext
 from PIL import Image
 
 from orchard import settings as orchard_settings
@@ -88,6 +90,14 @@ def test_three_sizes_are_made_and_the_original_is_kept(form, orchard, tree, vera
         assert shown.info["progressive"]
     assert stored(photo, "original") == content.getvalue()
     assert Change.objects.filter(verb="keep", subject_id=photo.pk).count() == 1
+
+
+def test_nobody_is_asked_whether_a_random_name_is_new(orchard, vera, now):
+    with CaptureQueriesContext(connection) as queries:
+        keep(file(made=image(200, 100)), orchard, vera, now)
+    asked = [row["sql"].partition(" WHERE ")[2] for row in queries]
+    assert any('"sha256" = ' in where for where in asked)
+    assert not any('"name" = ' in where for where in asked)
 
 
 def test_a_small_photo_is_not_blown_up(orchard, vera, now):
