@@ -29,9 +29,8 @@ from orchard.records.models import (
 )
 from orchard.services import audit, permissions
 from orchard.services.audit import Verb
-from orchard.services.errors import MayNot, Refused, require_reason
+from orchard.services.errors import Refused, require_reason
 from orchard.services.partial_days import when_planted
-from orchard.services.permissions import Deed
 
 Noted = TypeVar(
     "Noted",
@@ -57,14 +56,7 @@ def lock_current(row: Noted, by: User) -> Noted:
     if not locked.is_current:
         raise Refused(_why_not_current(locked), code="not_current")
     member = permissions.member_for(by, locked.orchard.slug)
-    if locked.by_id != by.pk and not permissions.may(member, Deed.CORRECT_OTHERS):
-        raise MayNot(
-            _(
-                "Somebody else recorded this. A crew lead or the coordinator can edit "
-                "it."
-            ),
-            code="not_yours",
-        )
+    permissions.require_own(member, locked)
     return locked
 
 

@@ -58,6 +58,7 @@ from orchard.records.models import (
     Tree,
     User,
     Watering,
+    WetSpell,
 )
 from orchard.science.codes import plain_code
 from orchard.services.errors import MayNot, NotThere, Refused
@@ -152,6 +153,8 @@ Owned = (
     | Harvest
     | HarvestShare
     | Product
+    | DryCheck
+    | WetSpell
 )
 
 
@@ -161,13 +164,18 @@ def is_own(member: Membership, record: Owned) -> bool:
 
 
 def require_own(member: Membership, record: Owned) -> None:
-    """Raise MayNot unless the member recorded it or may correct what others did."""
+    """Refuse a change by anybody but who recorded it and those who lead.
+
+    Raises:
+        MayNot (not_yours): the member is neither.
+    """
     if not is_own(member, record):
         raise MayNot(
             _(
                 "Only the person who recorded it, a crew lead or the coordinator can "
                 "change it."
-            )
+            ),
+            code="not_yours",
         )
 
 

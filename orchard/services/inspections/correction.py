@@ -53,24 +53,6 @@ class Overridden:
     because: tuple[str, ...]
 
 
-def check_may_change(inspection: Inspection, by: User) -> None:
-    """Refuse a change by anybody but the author and those who lead.
-
-    Raises:
-        MayNot (not_yours): the person is neither.
-        NotThere: the person is no member of the orchard.
-    """
-    member = permissions.member_for(by, inspection.orchard.slug)
-    if inspection.by_id != by.pk and not permissions.may(member, Deed.CORRECT_OTHERS):
-        raise MayNot(
-            _(
-                "Only the person who recorded it, a crew lead or the coordinator can "
-                "change it."
-            ),
-            code="not_yours",
-        )
-
-
 def earlier_version(inspection: Inspection) -> Inspection | None:
     """Return the version that an inspection corrects, or None."""
     if inspection.corrects_id is None:
@@ -96,7 +78,8 @@ def hold(inspection: Inspection, by: User, reason: str) -> Inspection:
         .select_related("orchard", "tree__orchard", "tree__kind", "tree__spot__block")
         .get(pk=inspection.pk)
     )
-    check_may_change(current, by)
+    member = permissions.member_for(by, current.orchard.slug)
+    permissions.require_own(member, current)
     if not current.is_current:
         raise Refused(
             _("This record was changed in the meantime. Open the newest version."),

@@ -459,7 +459,9 @@ def test_anothers_record_is_not_a_volunteers_to_change(client, orchard, tree, ve
     client.force_login(victor)
     url = f"/alderbrook/inspections/{logged.inspection.pk}/"
     assert client.get(url).status_code == 200
-    assert client.get(f"{url}correction/").status_code == 403
+    page = client.get(f"{url}correction/")
+    assert page.status_code == 403
+    assert "a crew lead or the coordinator can change it" in text_of(page)
     assert client.post(f"{url}correction/", {"reason": "x"}).status_code == 403
     assert client.post(f"{url}withdrawal/", {"reason": "x"}).status_code == 403
     finding = logged.findings[0].pk

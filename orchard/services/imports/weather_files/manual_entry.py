@@ -12,9 +12,8 @@ from orchard.records.models import Forecast, Orchard, Reading, Spot, User
 from orchard.science.figures import days
 from orchard.services import audit, care_plan, guide_sync, permissions, weather
 from orchard.services.audit import Verb
-from orchard.services.errors import MayNot, Refused, require_reason
+from orchard.services.errors import Refused, require_reason
 from orchard.services.imports.weather_files.columns import FORECAST
-from orchard.services.permissions import Deed
 from orchard.services.quantities import quantity
 
 
@@ -99,14 +98,7 @@ def withdraw_reading(
         if not reading.is_current:
             raise Refused(_("This reading was already withdrawn."), code="no_reading")
         member = permissions.member_for(by, reading.orchard.slug)
-        if reading.by_id != by.pk and not permissions.may(member, Deed.CORRECT_OTHERS):
-            raise MayNot(
-                _(
-                    "Somebody else recorded this. A crew lead or the coordinator can "
-                    "withdraw it."
-                ),
-                code="not_yours",
-            )
+        permissions.require_own(member, reading)
         reason = require_reason(reason)
         before = audit.snapshot(reading)
         reading.withdrawn_at, reading.withdrawn_by = now, by

@@ -24,7 +24,7 @@ from orchard.web.requests import OrchardRequest
 @door(Deed.INSPECT)
 def move_inspection(request: OrchardRequest, number: int) -> HttpResponse:
     inspection = permissions.inspection_for(request.member, number)
-    story_of(request.member, inspection).must_be_changeable()
+    story_of(request.member, inspection).must_be_changeable(request.member)
     if not inspection.is_current and request.method != "POST":
         # Its page leads on to the version that stands.
         return redirect("inspection-show", request.orchard.slug, number)

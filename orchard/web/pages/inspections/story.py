@@ -28,7 +28,7 @@ from orchard.science.verdict import VerdictStep, steps_for
 from orchard.science.words import Verdict
 from orchard.services import inspections, permissions, timeline
 from orchard.services.cases import cases_on
-from orchard.services.errors import MayNot, NotThere
+from orchard.services.errors import NotThere
 from orchard.services.permissions import Deed
 from orchard.services.photos import current_photos
 from orchard.services.tasks import tasks_of_findings
@@ -124,19 +124,14 @@ class Story:
             return _("The phone's clock was %(time)s slow.") % {"time": duration}
         return _("The phone's clock was %(time)s fast.") % {"time": duration}
 
-    def must_be_changeable(self) -> Inspection:
-        """Return the inspection, or refuse who may not change it.
+    def must_be_changeable(self, member: Membership) -> Inspection:
+        """Return the inspection, or refuse who may not change it while it stands.
 
         Raises:
-            MayNot: it is another's and the member does not lead.
+            MayNot (not_yours): it is another's and the member does not lead.
         """
-        if not self.may_change and self.inspection.is_current:
-            raise MayNot(
-                _(
-                    "Only the person who recorded it, a crew lead or the coordinator "
-                    "can change it."
-                )
-            )
+        if self.inspection.is_current:
+            permissions.require_own(member, self.inspection)
         return self.inspection
 
 
@@ -186,11 +181,7 @@ def story_of(member: Membership, inspection: Inspection) -> Story:
                 sees_private=permissions.may(member, Deed.SEE_PRIVATE),
             ).values()
         ),
-        may_change=inspection.is_current
-        and (
-            inspection.by_id == member.user_id
-            or permissions.may(member, Deed.CORRECT_OTHERS)
-        ),
+        may_change=inspection.is_current and permissions.is_own(member, inspection),
         may_override=inspection.is_current
         and permissions.may(member, Deed.CORRECT_OTHERS),
         may_see_private=permissions.may(member, Deed.SEE_PRIVATE),

@@ -236,7 +236,7 @@ def onward(inspection: Inspection) -> dict[str, Any]:
 def correction(request: OrchardRequest, number: int) -> HttpResponse:
     inspection = story_of(
         request.member, permissions.inspection_for(request.member, number)
-    ).must_be_changeable()
+    ).must_be_changeable(request.member)
     tree = inspection.tree
     if request.method != "POST":
         if not inspection.is_current:
@@ -290,7 +290,7 @@ def correction(request: OrchardRequest, number: int) -> HttpResponse:
 @door(Deed.INSPECT)
 def withdrawal(request: OrchardRequest, number: int) -> HttpResponse:
     inspection = permissions.inspection_for(request.member, number)
-    story_of(request.member, inspection).must_be_changeable()
+    story_of(request.member, inspection).must_be_changeable(request.member)
     undo = "undo" in request.GET and inspection.all_well
     data = {"reason": _("Withdrawn at once.")} if undo else request.POST
     slug, code = request.orchard.slug, inspection.tree.code

@@ -61,7 +61,8 @@ def show(request: OrchardRequest, number: int) -> HttpResponse:
         "horizon": horizon,
         "form": asked,
         "may_survey": may(request.member, Deed.WORK),
-        "may_withdraw": horizon is not None and _may_withdraw(request, horizon),
+        "may_withdraw": horizon is not None
+        and permissions.is_own(request.member, horizon),
         "today": request.today,
     }
     if horizon is not None:
@@ -97,10 +98,6 @@ def _what_if(
         sun_hours.check_obstacle(wall, request.orchard)
         return wall
     return None
-
-
-def _may_withdraw(request: OrchardRequest, row: Horizon) -> bool:
-    return row.by_id == request.user.pk or may(request.member, Deed.CORRECT_OTHERS)
 
 
 @require_http_methods(READ_AND_SEND)
