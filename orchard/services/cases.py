@@ -79,7 +79,16 @@ def close(case: Case, *, by: User, now: datetime, outcome: str) -> Case:
                 code="already_closed",
             )
         locked.closed_at, locked.closed_by, locked.outcome = now, by, outcome[:500]
-        audit.save_row(locked, ["closed_at", "closed_by", "outcome"])
+        audit.save(
+            Verb.CLOSE,
+            locked,
+            by=by,
+            now=now,
+            fields=["closed_at", "closed_by", "outcome"],
+            after=audit.snapshot(locked, "outcome", "closed_at"),
+            reason=locked.outcome,
+            private=True,
+        )
         _end_its_work(locked, by=by, now=now)
         zone = ZoneInfo(locked.orchard.time_zone)
         open_put_off(
@@ -88,17 +97,6 @@ def close(case: Case, *, by: User, now: datetime, outcome: str) -> Case:
             by=by,
             now=now,
             today=now.astimezone(zone).date(),
-        )
-        audit.write(
-            Verb.CLOSE,
-            locked,
-            by=by,
-            now=now,
-            orchard=locked.orchard,
-            tree=locked.tree,
-            after=audit.snapshot(locked, "outcome", "closed_at"),
-            reason=locked.outcome,
-            private=True,
         )
         return locked
 
@@ -151,19 +149,10 @@ def note_call(
         by=by,
         made_at=now,
     )
-    with transaction.atomic():
-        audit.save_row(call)
-        audit.write(
-            Verb.NOTE,
-            call,
-            by=by,
-            now=now,
-            orchard=case.orchard,
-            tree=case.tree,
-            after=audit.snapshot(call, "caller", "called", "called_at", "summary"),
-            private=True,
-        )
-    return call
+    fields = ("caller", "called", "called_at", "summary")
+    return audit.save(
+        Verb.NOTE, call, by=by, now=now, fields=fields, tree=case.tree, private=True
+    )
 
 
 def calls_about(case: Case) -> list[CaseCall]:

@@ -106,15 +106,15 @@ def withdraw_invitation(invitation: Invitation, *, by: User, now: datetime) -> N
         _refuse_when_over(row, now)
         before = audit.snapshot(row, "email", "withdrawn_at")
         row.withdrawn_at = now
-        row.save(update_fields=["withdrawn_at"])
-        audit.write(
+        audit.save(
             Verb.WITHDRAW_INVITATION,
             row,
             by=by,
             now=now,
-            orchard=row.orchard,
+            fields=["withdrawn_at"],
             before=before,
             after=audit.snapshot(row, "email", "withdrawn_at"),
+            is_checked=True,
         )
 
 

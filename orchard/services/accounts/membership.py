@@ -155,24 +155,22 @@ def _give_back(
             tasks, orchard=member.orchard, closed_at=None, taken_by=member.user
         )
         .select_for_update(of=("self",), no_key=True)
-        .select_related("tree")
+        .select_related("tree", "orchard")
         .order_by("id")
     )
     count = 0
     for task in taken:
         task.taken_by = None
-        task.save(update_fields=["taken_by"])
-        audit.write(
+        audit.save(
             Verb.GIVE_BACK,
             task,
             by=by,
             now=now,
-            orchard=member.orchard,
-            tree=task.tree,
+            fields=["taken_by"],
             before={"taken_by": member.user.name},
             after={"taken_by": None},
             reason=reason,
-            private=task.private,
+            is_checked=True,
         )
         count += 1
     return count
@@ -195,17 +193,9 @@ def enrol(*, email: str, name: str, now: datetime) -> User:
     except ValidationError:
         message = _("Enter the whole e-mail address, like name@example.org.")
         raise Refused(message, code="bad_address", field="email") from None
-    with transaction.atomic():
-        user.save(force_insert=True)
-        audit.write(
-            Verb.ENROL,
-            user,
-            by=None,
-            now=now,
-            orchard=None,
-            after=audit.snapshot(user, "email", "name"),
-        )
-    return user
+    return audit.save(
+        Verb.ENROL, user, by=None, now=now, fields=("email", "name"), is_checked=True
+    )
 
 
 def correct_own_details(user: User, *, name: str, phone: str, now: datetime) -> User:

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterable, Iterator, Sequence
-from contextlib import contextmanager
+from contextlib import contextmanager, nullcontext
 from datetime import datetime
 from functools import cache
 from typing import Any, TypeVar
@@ -91,15 +91,24 @@ def save(
     tree: Tree | None = None,
     reason: str = "",
     private: bool | None = None,
+    is_checked: bool = False,
 ) -> Row:
     """Check a row whole, save it and tell of it in the ledger; return it.
 
     The line tells the given fields (all without names) as they are now, unless `after`
     says it otherwise. The orchard, the tree and whether it is private are the row's own
     where they are not given.
+
+    With `is_checked` the row is saved as it is: for one that was checked just now, or
+    where the book itself sets the fields (who has it, when it ended). That costs the
+    two writes and no other question.
+
+    Raises:
+        Refused (invalid): as `save_row`.
     """
     fields = list(fields)
-    with _refusing([row]), transaction.atomic():
+    checking = nullcontext() if is_checked else _refusing([row])
+    with checking, transaction.atomic(savepoint=not is_checked):
         _write(row, fields)
         write(
             verb,
@@ -156,7 +165,7 @@ def _orchard_of(row: models.Model) -> Orchard | None:
     """Return the orchard that a row is of; a person is of none."""
     if isinstance(row, Orchard):
         return row
-    for owner in ("self", "tree", "block", "photo"):
+    for owner in ("self", "tree", "block", "photo", "case", "recall", "station"):
         part = row if owner == "self" else getattr(row, owner, None)
         if isinstance(orchard := getattr(part, "orchard", None), Orchard):
             return orchard

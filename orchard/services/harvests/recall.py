@@ -174,15 +174,7 @@ def note_call(
             words=words.strip(),
             by=by,
         )
-        audit.save_row(call)
-        audit.write(
-            Verb.NOTE,
-            call,
-            by=by,
-            now=now,
-            orchard=locked.orchard,
-            after=audit.snapshot(call, "is_answered", "words"),
-        )
+        audit.save(Verb.NOTE, call, by=by, now=now, fields=("is_answered", "words"))
         _close_if_answered(locked, by=by, now=now)
         recall.closed_at, recall.closed_by = locked.closed_at, locked.closed_by
     return call

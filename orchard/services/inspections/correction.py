@@ -222,22 +222,22 @@ def withdraw(
         current = hold(inspection, by, reason)
         current.withdrawn_at, current.withdrawn_by = now, by
         current.withdrawn_reason = reason.strip()[:500]
-        current.save(update_fields=["withdrawn_at", "withdrawn_by", "withdrawn_reason"])
+        audit.save(
+            Verb.WITHDRAW,
+            current,
+            by=by,
+            now=now,
+            fields=["withdrawn_at", "withdrawn_by", "withdrawn_reason"],
+            after={},
+            reason=current.withdrawn_reason,
+            private=current.has_private,
+            is_checked=True,
+        )
         tasks.reopen_done(current, by=by, now=now)
         for finding in current.findings.select_related("tree__orchard", "inspection"):
             tasks.retire(finding, by=by, now=now, reason=current.withdrawn_reason)
         tasks.reopen_those_of(current, by=by, now=now)
         side_effects.renew(current.tree)
-        audit.write(
-            Verb.WITHDRAW,
-            current,
-            by=by,
-            now=now,
-            orchard=current.orchard,
-            tree=current.tree,
-            reason=current.withdrawn_reason,
-            private=current.has_private,
-        )
         return current
 
 
@@ -287,24 +287,21 @@ def override(
         current.due_on = day_after(current.inspection.seen_on, due)
         current.recheck_on = day_after(current.inspection.seen_on, usual[1])
         current.private = suspects
-        audit.save_row(current, (*fields, "override_by", "override_at"))
+        audit.save(
+            Verb.OVERRIDE,
+            current,
+            by=by,
+            now=now,
+            fields=(*fields, "override_by", "override_at"),
+            before=before,
+            after=audit.snapshot(current, *fields),
+            reason=current.override_reason,
+        )
         called = Overridden(given, due, usual[1], (current.override_reason,))
         tasks.open_from_finding(current, called, by=by, now=now)
         if current.private:
             _make_private(current)
             cases.open_for(current, by=by, now=now)
-        audit.write(
-            Verb.OVERRIDE,
-            current,
-            by=by,
-            now=now,
-            orchard=current.inspection.orchard,
-            tree=current.tree,
-            before=before,
-            after=audit.snapshot(current, *fields),
-            reason=current.override_reason,
-            private=current.private,
-        )
         return current
 
 

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Iterable, Mapping
 from datetime import datetime
 from typing import Any
 
@@ -61,15 +61,26 @@ def lock_open(row: Round) -> Round:
     return locked
 
 
-def written(
-    verb: Verb, row: Round, before: Mapping[str, Any], *, by: User, now: datetime
+def saved(
+    verb: Verb,
+    row: Round,
+    before: Mapping[str, Any],
+    *,
+    fields: Iterable[str],
+    by: User,
+    now: datetime,
 ) -> Round:
-    """Write in the ledger what a round was before and is now, and return it."""
-    after = {key: getattr(row, key) for key in before}
-    audit.write(
-        verb, row, by=by, now=now, orchard=row.orchard, before=dict(before), after=after
+    """Save fields of a round, with what it was before and is now; return it."""
+    return audit.save(
+        verb,
+        row,
+        by=by,
+        now=now,
+        fields=fields,
+        before=dict(before),
+        after=audit.snapshot(row, *before),
+        is_checked=True,
     )
-    return row
 
 
 def take_round(row: Round, *, by: User, now: datetime) -> Round:
@@ -127,10 +138,10 @@ def hand_over_round(row: Round, *, to: User | None, by: User, now: datetime) -> 
 def _given(
     verb: Verb, locked: Round, *, to: User | None, by: User, now: datetime
 ) -> Round:
-    before = {"taken_by_id": locked.taken_by_id}
+    before = audit.snapshot(locked, "taken_by_id")
     locked.taken_by, locked.taken_at = to, now if to else None
-    locked.save(update_fields=["taken_by", "taken_at"])
-    return written(verb, locked, before, by=by, now=now)
+    fields = ["taken_by", "taken_at"]
+    return saved(verb, locked, before, fields=fields, by=by, now=now)
 
 
 def require_lead(orchard: Orchard, by: User) -> None:

@@ -17,6 +17,8 @@ from orchard.services.errors import MayNot, Refused
 from orchard.services.permissions import Deed
 from orchard.services.rounds import assignment, selection
 
+CLOSED = ("closed_at", "closed_by")
+
 
 def make_round(
     orchard: Orchard,
@@ -61,13 +63,12 @@ def make_round(
             taken_by=to,
             taken_at=now if to else None,
         )
-        audit.save_row(row)
-        _put(row, trees)
         after = {
             **audit.snapshot(row, "name", "walk_on", "taken_by_id"),
             "trees": [tree.code for tree in trees],
         }
-        audit.write(Verb.MAKE, row, by=by, now=now, orchard=orchard, after=after)
+        audit.save(Verb.MAKE, row, by=by, now=now, after=after)
+        _put(row, trees)
         return row
 
 
@@ -187,10 +188,10 @@ def close_round(row: Round, *, by: User, now: datetime) -> Round:
                 ),
                 code="not_yours",
             )
+        before = audit.snapshot(locked, "closed_at")
         locked.closed_at, locked.closed_by = now, by
-        locked.save(update_fields=["closed_at", "closed_by"])
-        return assignment.written(
-            Verb.CLOSE, locked, {"closed_at": None}, by=by, now=now
+        return assignment.saved(
+            Verb.CLOSE, locked, before, fields=CLOSED, by=by, now=now
         )
 
 
@@ -219,10 +220,11 @@ def reopen_round(row: Round, *, by: User, now: datetime) -> Round:
                 ),
                 code="not_yours",
             )
-        before = {"closed_at": locked.closed_at}
+        before = audit.snapshot(locked, "closed_at")
         locked.closed_at = locked.closed_by = None
-        locked.save(update_fields=["closed_at", "closed_by"])
-        return assignment.written(Verb.REOPEN, locked, before, by=by, now=now)
+        return assignment.saved(
+            Verb.REOPEN, locked, before, fields=CLOSED, by=by, now=now
+        )
 
 
 def trees_asked_for(orchard: Orchard, number: int | None) -> Round | None:

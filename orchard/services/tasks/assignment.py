@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from datetime import datetime
+from typing import Any
 
 from django.db import transaction
 from django.utils.translation import gettext as _
@@ -71,10 +72,17 @@ def hand_over_task(task: Task, *, to: User | None, by: User, now: datetime) -> T
             raise Refused(_("This task was just closed."), code="taken_by_another")
         if to is not None:
             _check_can_take_on(row, to)
-        before = row.taken_by
-        row.taken_by = to
-        row.save(update_fields=["taken_by"])
-        return _written(Verb.HAND_OVER, row, before=before, after=to, by=by, now=now)
+        before, row.taken_by = row.taken_by, to
+        return audit.save(
+            Verb.HAND_OVER,
+            row,
+            by=by,
+            now=now,
+            fields=["taken_by"],
+            before=_who_has(before),
+            after=_who_has(to),
+            is_checked=True,
+        )
 
 
 def who_may_work(orchard: Orchard) -> list[Membership]:
@@ -144,8 +152,12 @@ def _written(
         now=now,
         orchard=row.orchard,
         tree=row.tree,
-        before={"taken_by": before.name if before else None},
-        after={"taken_by": after.name if after else None},
+        before=_who_has(before),
+        after=_who_has(after),
         private=row.private,
     )
     return row
+
+
+def _who_has(person: User | None) -> dict[str, Any]:
+    return {"taken_by": person.name if person else None}

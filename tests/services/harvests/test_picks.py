@@ -322,6 +322,6 @@ def test_correction_under_a_hold_asks_how_it_came_about(garden, tree, lee, vera)
 def test_others_picks_are_corrected_by_those_who_lead(orchard, tree, vera, lee):
     lot = record(orchard, tree, by=vera).harvest
     paul = make_person("Paul", orchard, "volunteer")
-    with pytest.raises(MayNot, match="Somebody else"):
+    with pytest.raises(MayNot, match="Only the person who recorded it"):
         harvests.correct(lot, pick(tree), by=paul, reason="No", **WHEN)
     harvests.correct(lot, pick(tree), by=lee, reason="Scale", **WHEN)
