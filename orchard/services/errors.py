@@ -48,8 +48,10 @@ class NotThere(Refused):
         )
 
 
-def require_reason(reason: str) -> str:
-    """Return a reason trimmed; refuse an empty one.
+def require_reason(reason: str, *, most: int = 500) -> str:
+    """Return a reason as it is kept, trimmed and cut; refuse an empty one.
+
+    `most` is how many letters its column takes.
 
     Raises:
         Refused (reason_missing): nothing is said.
@@ -60,4 +62,4 @@ def require_reason(reason: str) -> str:
             code="reason_missing",
             field="reason",
         )
-    return reason.strip()
+    return reason.strip()[:most]

@@ -165,7 +165,7 @@ def set_rule(
         Refused (reason_missing): no reason is given.
     """
     checked = read(sign, rules)
-    require_reason(reason)
+    reason = require_reason(reason)
     if starts_on < today:
         raise Refused(
             _("A house rule can't begin before today. Verdicts already given stay."),
@@ -185,7 +185,7 @@ def set_rule(
         orchard=orchard,
         sign=sign,
         rules=guide.write_rules(checked),
-        reason=reason.strip()[:500],
+        reason=reason,
         starts_on=starts_on,
         author=by,
         written_at=now,
@@ -249,10 +249,8 @@ def lift(
             % {"day": date_format(rule.lifted_on, "j M Y")},
             code="already_lifted",
         )
-    require_reason(reason)
-    return _lift(
-        rule, on=max(today, rule.starts_on), by=by, now=now, reason=reason.strip()
-    )
+    reason = require_reason(reason)
+    return _lift(rule, on=max(today, rule.starts_on), by=by, now=now, reason=reason)
 
 
 def _lift(
@@ -262,7 +260,7 @@ def _lift(
     before = audit.snapshot(rule, *fields)
     rule.lifted_on = on
     rule.lifted_by = by
-    rule.lifted_reason = reason[:500]
+    rule.lifted_reason = reason
     return audit.save(
         Verb.LIFT, rule, by=by, now=now, fields=fields, before=before, reason=reason
     )
@@ -319,7 +317,7 @@ def confirm_pests(
     """Set the status of several pests at once; what is left out stays as it is.
 
     Raises:
-        Refused (unknown_pest), reason_missing: as `set_pest_status`.
+        Refused (unknown_pest), source_missing: as `set_pest_status`.
         Refused (nothing_changed): all of them are set so already.
     """
     on_record = pest_rows(orchard)
@@ -353,7 +351,7 @@ def set_pest_status(
 
     Raises:
         Refused (unknown_pest): the guide has no such code.
-        Refused (reason_missing): nobody is named who says so.
+        Refused (source_missing): nobody is named who says so.
         Refused (nothing_changed): the list says so already.
     """
     if code not in guide.load().pests:
@@ -364,7 +362,7 @@ def set_pest_status(
     if not source.strip():
         raise Refused(
             _("Name who says so: the authority's notice, its date, or the person."),
-            code="reason_missing",
+            code="source_missing",
             field="source",
         )
     row = (

@@ -152,13 +152,14 @@ def set_job(
         job = guide.load().jobs.get(key)
         if plan is None or job is None:
             raise Refused(_("The care plan has no such job."), code="no_such_job")
-        _check(job, reason, every_days, window)
+        reason = require_reason(reason, most=300)
+        _check(job, every_days, window)
         plan.orchard = orchard
         fields = ("active", "every_days", "window", "reason")
         before = audit.snapshot(plan, *fields)
         was_active = plan.active
         plan.active, plan.every_days, plan.window = active, every_days, window.strip()
-        plan.reason, plan.set_by, plan.set_at = reason.strip()[:300], by, now
+        plan.reason, plan.set_by, plan.set_at = reason, by, now
         audit.save(
             Verb.SET_JOB,
             plan,
@@ -235,8 +236,7 @@ def _all_year(facts: Mapping[str, Value | None]) -> dict[str, Value | None]:
     return {**facts, **{name: bears for name in _OF_A_SEASON if name in facts}}
 
 
-def _check(job: CareJob, reason: str, every_days: int | None, window: str) -> None:
-    require_reason(reason)
+def _check(job: CareJob, every_days: int | None, window: str) -> None:
     if every_days is not None:
         if not takes_interval(job.trigger):
             raise Refused(

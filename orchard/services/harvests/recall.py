@@ -104,7 +104,7 @@ def open_recall(
             orchard=orchard,
             harvest=harvest,
             treatment=treatment,
-            because=because[:500],
+            because=because,
             opened_at=now,
             opened_by=by,
         )

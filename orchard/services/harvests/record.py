@@ -153,7 +153,7 @@ def correct(
         MayNot (not_yours): somebody else recorded it.
         Refused: as `record`.
     """
-    require_reason(reason)
+    reason = require_reason(reason)
     orchard = harvest.orchard
     checks.check_possible(pick, orchard, now=now)
     if FoodCheck.ALLOWED not in harvest.checks:

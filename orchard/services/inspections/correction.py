@@ -67,8 +67,10 @@ def later_version(inspection: Inspection) -> Inspection | None:
     return rows.select_related("by", "written_by", "tree").first()
 
 
-def hold(inspection: Inspection, by: User, reason: str) -> Inspection:
+def hold(inspection: Inspection, by: User, reason: str) -> tuple[Inspection, str]:
     """Lock the version that stands, for who may change it and says why.
+
+    Returns it with the reason as it is kept.
 
     Raises:
         MayNot (not_yours), not_current, reason_missing: as their names say.
@@ -85,8 +87,7 @@ def hold(inspection: Inspection, by: User, reason: str) -> Inspection:
             _("This record was changed in the meantime. Open the newest version."),
             code="not_current",
         )
-    require_reason(reason)
-    return current
+    return current, require_reason(reason)
 
 
 def correct(
@@ -132,7 +133,7 @@ def correct(
         audit.written_down_by(by),
         transaction.atomic(),
     ):
-        old = hold(inspection, by, reason)
+        old, reason = hold(inspection, by, reason)
         arrival = _corrected_arrival(old, by)
         seen_on = look.seen_on(old.tree)
         if arrival.written_by is not None and seen_on != old.seen_on:
@@ -151,7 +152,7 @@ def correct(
             key=uuid.uuid4(),
             arrival=arrival,
             corrects=old,
-            reason=reason.strip()[:500],
+            reason=reason,
         )
         logged = recording.enter(entry, names)
         move_photos(old, logged)
@@ -219,9 +220,9 @@ def withdraw(
         MayNot (not_yours), not_current, reason_missing: as their names say.
     """
     with transaction.atomic():
-        current = hold(inspection, by, reason)
+        current, reason = hold(inspection, by, reason)
         current.withdrawn_at, current.withdrawn_by = now, by
-        current.withdrawn_reason = reason.strip()[:500]
+        current.withdrawn_reason = reason
         audit.save(
             Verb.WITHDRAW,
             current,
@@ -270,20 +271,19 @@ def override(
                 _("A crew lead or the coordinator may set another verdict."),
                 code="not_yours",
             )
-        _check_override(current, given, reason)
+        reason = _check_override(current, given, reason)
         usual = [round(figure(key).value) if key else None for key in USUAL_DAYS[given]]
         due = due_days if due_days is not None and given == Verdict.ACT else usual[0]
         fields = ("override", "override_reason", "due_on", "recheck_on", "private")
         before = audit.snapshot(current, *fields)
         suspects = current.private or given == Verdict.REPORT
-        reason_given = reason.strip()[:500]
-        tasks.retire(current, by=by, now=now, reason=reason_given, hushed=suspects)
+        tasks.retire(current, by=by, now=now, reason=reason, hushed=suspects)
         current.override, current.override_by, current.override_at = (
             given.value,
             by,
             now,
         )
-        current.override_reason = reason_given
+        current.override_reason = reason
         current.due_on = day_after(current.inspection.seen_on, due)
         current.recheck_on = day_after(current.inspection.seen_on, usual[1])
         current.private = suspects
@@ -305,13 +305,14 @@ def override(
         return current
 
 
-def _check_override(finding: Finding, given: Verdict, reason: str) -> None:
+def _check_override(finding: Finding, given: Verdict, reason: str) -> str:
+    """Return the reason as it is kept, where a finding can be given this verdict."""
     if not finding.inspection.is_current:
         raise Refused(
             _("This record was changed in the meantime. Open the newest version."),
             code="not_current",
         )
-    require_reason(reason)
+    reason = require_reason(reason)
     if given == finding.standing_verdict:
         raise Refused(
             _("It has this verdict already. Choose another, or cancel."),
@@ -324,6 +325,7 @@ def _check_override(finding: Finding, given: Verdict, reason: str) -> None:
             code="report_must_stay",
             field="verdict",
         )
+    return reason
 
 
 def _make_private(finding: Finding) -> None:

@@ -54,8 +54,7 @@ def move_inspection(
         Everything that recording refuses, of the right tree.
     """
     with audit.written_down_by(by), transaction.atomic():
-        old = correction.hold(inspection, by, reason)
-        reason = reason.strip()[:500]
+        old, reason = correction.hold(inspection, by, reason)
         wrong, right = old.tree, _right(old, to)
         works = _ticked(old)
         seen = [submission.as_seen(finding) for finding in old.findings.order_by("pk")]

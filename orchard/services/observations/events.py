@@ -34,7 +34,7 @@ def note_event(
     Raises:
         Refused (wrong_day): in the future, or while the tree was not here.
         Refused (only_of_a_tree): it cannot happen to a whole orchard.
-        Refused (reason_missing): "something else" without saying what.
+        Refused (note_missing): "something else" without saying what.
     """
     row = Happening(
         orchard=orchard,
@@ -97,7 +97,7 @@ def note_event_and_open(
     """Note an event, and open at once the work that follows it.
 
     Raises:
-        Refused (wrong_day, only_of_a_tree, reason_missing): as for `note_event`.
+        Refused (wrong_day, only_of_a_tree, note_missing): as for `note_event`.
     """
     row = note_event(orchard, by=by, now=now, **noted)
     return row, care_plan.open_after(orchard, now=now, today=today)
@@ -213,7 +213,7 @@ def _check_happening(row: Happening, now: datetime) -> None:
         )
     if row.what == EventKind.OTHER and not row.note:
         raise Refused(
-            _("Say in a few words what happened."), code="reason_missing", field="note"
+            _("Say in a few words what happened."), code="note_missing", field="note"
         )
 
 

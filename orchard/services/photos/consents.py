@@ -127,7 +127,7 @@ def withdraw_consent(
             member.user,
             now,
         )
-        row.withdrawn_reason = reason[:500]
+        row.withdrawn_reason = reason
         audit.save(
             Verb.WITHDRAW,
             row,

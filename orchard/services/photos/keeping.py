@@ -472,10 +472,9 @@ def withdraw(photo: Photo, *, member: Membership, now: datetime, reason: str) ->
     """
     photo = _locked(photo)
     check_ours(photo, member)
-    require_reason(reason)
+    photo.withdrawn_reason = require_reason(reason)
     photo.withdrawn_at = now
     photo.withdrawn_by = member.user
-    photo.withdrawn_reason = reason.strip()[:500]
     photo.confirmed_sign = ""
     return audit.save(
         Verb.WITHDRAW,

@@ -160,7 +160,7 @@ def checked(ending: Ending, *, today: date) -> Ending:
     _check_day(ending.task, ending.done_on, today=today)
     reason, evidence = ending.reason.strip(), ending.evidence.strip()
     if ending.how != How.DONE:
-        require_reason(reason)
+        reason = require_reason(reason)
     if not _is_counted(ending):
         return replace(
             ending,

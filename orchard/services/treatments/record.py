@@ -158,7 +158,7 @@ def correct(
         MayNot (not_yours): somebody else recorded it.
         Refused: as `record`.
     """
-    require_reason(reason)
+    reason = require_reason(reason)
     orchard = treatment.orchard
     checks.check_possible(use, now=now, is_plan=treatment.is_plan)
     if treatment.is_plan:

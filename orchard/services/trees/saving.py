@@ -31,8 +31,12 @@ def changed(
 
 
 def reason_in(reason: str) -> str:
-    """Return the reason trimmed; refuse an empty one."""
-    return " ".join(require_reason(reason).split())[:300]
+    """Return the reason as a tree's records keep it, in one line.
+
+    Raises:
+        Refused (reason_missing): nothing is said.
+    """
+    return require_reason(" ".join(reason.split()), most=300)
 
 
 def past_day(day: date, *, today: date, field: str) -> date:

@@ -32,7 +32,7 @@ def test_what_happens_to_one_tree_is_noted_on_it(orchard, tree, vera):
 
 
 def test_something_else_says_what(orchard, tree, vera):
-    with refused("reason_missing"):
+    with refused("note_missing"):
         frost(orchard, vera, what="other", tree=tree)
     assert frost(orchard, vera, what="other", tree=tree, note="Gate left open").pk
 

@@ -104,7 +104,7 @@ def test_confirming_keeps_who_and_when_and_leaves_the_rest_open(orchard, cora):
     assert Change.objects.filter(subject_type="peststatus").count() == 2
     with refused("nothing_changed"):
         confirmed(orchard, cora, CERTCA="common")
-    with refused("reason_missing"):
+    with refused("source_missing"):
         house_rules.confirm_pests(
             orchard, statuses={"XANTCI": "absent"}, source=" ", by=cora, now=NOW
         )
