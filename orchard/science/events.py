@@ -17,6 +17,8 @@ from orchard.science.words import JobRole, Lane
 
 # What comes by the calendar of the orchard: jobs follow it that frost must find done.
 BEFORE_FROST = "before_frost_season"
+# Stands before the key of a sign where that it was seen is what a job follows.
+_SEEN = "sign:"
 
 
 class EventGroup(StrEnum):
@@ -200,6 +202,16 @@ def kinds_in(lanes: Iterable[Lane]) -> tuple[EventKind, ...]:
     """List the events that stand in some lanes of a tree's life."""
     wanted = frozenset(lanes)
     return tuple(kind for kind in EventKind if kind.lane in wanted)
+
+
+def sign_event(sign: str) -> str:
+    """Name the event that a sign was seen, as jobs of the guide name it."""
+    return f"{_SEEN}{sign}"
+
+
+def sign_in(event: str) -> str:
+    """Return the sign whose being seen an event is, or nothing for any other event."""
+    return event.removeprefix(_SEEN) if event.startswith(_SEEN) else ""
 
 
 def phrases() -> dict[str, str]:

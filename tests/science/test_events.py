@@ -68,4 +68,9 @@ def test_what_jobs_wait_for_is_an_event_a_job_a_sign_or_planting():
         if isinstance(job.trigger, AfterEvent)
     }
     assert {"frost_night", "hard_frost", "rain_25mm"} <= waited_for
-    assert {name for name in waited_for if not name.startswith("sign:")} <= known
+    assert {name for name in waited_for if not events.sign_in(name)} <= known
+
+
+def test_that_a_sign_was_seen_is_an_event_of_its_own():
+    assert events.sign_in(events.sign_event("ants_trunk")) == "ants_trunk"
+    assert events.sign_in("frost_night") == ""

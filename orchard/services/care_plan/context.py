@@ -25,7 +25,7 @@ from orchard.records.models import (
     Tree,
     job_keys,
 )
-from orchard.science import guide
+from orchard.science import events, guide
 from orchard.science.events import BEFORE_FROST, EventGroup, EventKind
 from orchard.science.figures import days
 from orchard.science.frost import Risk
@@ -460,7 +460,7 @@ def _happened(
         .values_list("tree_id", "sign", "inspection__seen_on")
     )
     for tree_id, sign, on in findings:
-        found[tree_id].append((f"sign:{sign}", on))
+        found[tree_id].append((events.sign_event(sign), on))
     weather.add_weather_events(found, frosts, orchard, trees, today)
     found[None] += [(BEFORE_FROST, day) for day in _before_frost(orchard, today)]
     return {key: tuple(rows) for key, rows in found.items()}
@@ -486,7 +486,7 @@ def _watched_signs() -> set[str]:
                 names.add(part.event)
             elif isinstance(part, Observed):
                 names.add(part.name)
-    return {name.removeprefix("sign:") for name in names if name.startswith("sign:")}
+    return {sign for sign in map(events.sign_in, names) if sign}
 
 
 def _stages(

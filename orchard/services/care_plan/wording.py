@@ -94,7 +94,7 @@ def _interval_told(trigger: Interval, today: date, latitude: float) -> str:
 
 
 def _event_told(event: str) -> str:
-    sign = guide.load().signs.get(event.removeprefix("sign:"))
+    sign = guide.load().signs.get(events.sign_in(event))
     if sign is not None:
         return _("%(sign)s was seen") % {"sign": sign.name}
     words = {"planted": "planting", **events.phrases()}

@@ -31,6 +31,7 @@ from orchard.science.words import JobScope
 from orchard.services import audit
 from orchard.services.audit import Verb
 from orchard.services.errors import Refused
+from orchard.services.tasks import turns
 from orchard.services.tasks.assignment import worker_in
 from orchard.services.tasks.board import BoardFilters, GroupKey, shown_on_board
 from orchard.services.tasks.many import (
@@ -273,7 +274,7 @@ def ask_for(
             fields=["title", "job", "steps", "evidence", "minutes", "work"],
         )
         for task in new:
-            task.request, task.occurrence = request, f"asked:{request.pk}"
+            task.request, task.occurrence = request, turns.turn_of_request(request)
         audit.save_new_rows(new)
         audit.write_lines(
             audit.line(

@@ -23,6 +23,7 @@ from orchard.records.models import (
 from orchard.services import audit, holds
 from orchard.services.audit import Verb
 from orchard.services.errors import Refused
+from orchard.services.tasks import turns
 
 
 def closed_by_treatment(task: Task, on: date, *, now: datetime) -> str:
@@ -159,7 +160,7 @@ def ask_coordinator(
             rhythm_days=max((due_on - today).days, 1),
             made_at=now,
             request=request,
-            occurrence=f"asked:{request.pk}",
+            occurrence=turns.turn_of_request(request),
         )
         audit.save(
             Verb.OPEN,

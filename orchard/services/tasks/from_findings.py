@@ -20,7 +20,7 @@ from orchard.science.words import Verdict
 from orchard.services import audit
 from orchard.services.audit import Verb
 from orchard.services.holds import LeftAlone
-from orchard.services.tasks import closing
+from orchard.services.tasks import closing, turns
 from orchard.services.tasks.changes import REFRESHED, WorkChanges
 from orchard.services.tasks.plans import matched_rule, plan_place
 from orchard.services.tasks.rows import job_name
@@ -157,11 +157,10 @@ def reopen_done(inspection: Inspection, *, by: User, now: datetime) -> list[Clos
 
 def _lock_work(finding: Finding) -> list[Task]:
     """Lock what is open at a finding's tree; with it, what itself it asked for."""
-    name = _turn_of(finding)
-    itself = Q(occurrence=name) | Q(occurrence__startswith=f"{name}/")
-    before = Task.objects.about(finding.tree, finding.sign).exclude(closed_at=None)
     tree = finding.tree
-    return [*closing.lock_open_work([tree])[tree.pk], *before.filter(itself)]
+    before = Task.objects.about(tree, finding.sign).exclude(closed_at=None)
+    before = before.filter(turns.asked_by(finding))
+    return [*closing.lock_open_work([tree])[tree.pk], *before]
 
 
 def _open_one(work: Iterable[Task], sign: str, kind: str) -> Task | None:
@@ -174,10 +173,6 @@ def _open_one(work: Iterable[Task], sign: str, kind: str) -> Task | None:
         ),
         None,
     )
-
-
-def _turn_of(finding: Finding) -> str:
-    return f"finding:{finding.pk}"
 
 
 def endings_by_look(
@@ -271,7 +266,7 @@ def decide_on_look(
         kind=Kind.LOOK,
         rank=Task.RANKS[Kind.ACT],
         key=key,
-        occurrence=f"inspection:{inspection.pk}",
+        occurrence=turns.turn_of_look(inspection),
         title=title[:160],
         opens_on=opens_on,
         due_on=inspection.seen_on + timedelta(days=rhythm),
@@ -368,7 +363,7 @@ def _open_or_refresh(
         kind=wanted.kind,
         rank=_rank_of(wanted.kind, sign, finding),
         key=finding.sign,
-        occurrence=_occurrence(finding, wanted.kind, work),
+        occurrence=turns.next_turn(finding, wanted.kind, work),
         title=title_of(wanted.kind, finding),
         because=_why(finding, because),
         caution=_caution(wanted.kind, sign, finding),
@@ -456,15 +451,6 @@ def _caution(kind: str, sign: Sign | None, finding: Finding) -> str:
 def _why(finding: Finding, because: Iterable[str]) -> str:
     """Say in a line why there is work; the finding itself tells the whole of it."""
     return in_short(tuple(because), finding.rule)[:500]
-
-
-def _occurrence(finding: Finding, kind: Task.Kind, work: Iterable[Task]) -> str:
-    """Name a turn by its finding, and count what that asked for before."""
-    name = _turn_of(finding)
-    count = sum(
-        task.kind == kind and task.occurrence.partition("/")[0] == name for task in work
-    )
-    return f"{name}/{count + 1}" if count else name
 
 
 def _refresh(

@@ -8,13 +8,14 @@ from zoneinfo import ZoneInfo
 
 import pytest
 
-from orchard.records.models import Change, Finding, Inspection, Task
+from orchard.records.models import Change, Finding, Inspection, Task, TaskRequest
 from orchard.science import guide, verdict
 from orchard.science.words import Verdict
 from orchard.services.tasks import close as close_task
-from orchard.services.tasks import open_from_finding
+from orchard.services.tasks import open_from_finding, turns
 from orchard.services.tasks import retire as retire_task
 from tests.conftest import NOW
+from tests.services.tasks.test_tasks import make_task
 
 pytestmark = pytest.mark.django_db
 MAY_1 = date(2026, 5, 1)
@@ -263,3 +264,25 @@ def test_a_judgement_taken_back_and_given_again_opens_the_work_again(tree, vera)
     (task,) = follow(finding, ACT, vera)
     assert task.closed_at is None
     assert task.occurrence == f"finding:{finding.pk}/2"
+
+
+def test_turns_are_named_by_what_asked_and_taken_for_no_others():
+    first, other = Finding(pk=9), Finding(pk=91)
+    name = turns.next_turn(first, Task.Kind.ACT, [])
+    done = Task(kind=Task.Kind.ACT, occurrence=name)
+    again = turns.next_turn(first, Task.Kind.ACT, [done])
+    assert (name, again) == ("finding:9", "finding:9/2")
+    assert turns.next_turn(first, Task.Kind.LOOK, [done]) == name
+    assert turns.next_turn(other, Task.Kind.ACT, [done]) == "finding:91"
+    assert turns.turn_of_look(Inspection(pk=3)) == "inspection:3"
+    assert turns.turn_of_request(TaskRequest(pk=7)) == "asked:7"
+
+
+def test_a_finding_finds_the_turns_it_asked_for_itself(tree):
+    for number, name in enumerate(("finding:9", "finding:9/2", "finding:91")):
+        make_task(tree, key=f"work_{number}", occurrence=name)
+    mine = Task.objects.filter(turns.asked_by(Finding(pk=9)))
+    assert set(mine.values_list("occurrence", flat=True)) == {
+        "finding:9",
+        "finding:9/2",
+    }
