@@ -19,7 +19,7 @@ from orchard.services.harvests.lists import (
     lots_of,
     yields_of,
 )
-from orchard.services.harvests.named import trees_named
+from orchard.services.harvests.named import pick_named
 from orchard.services.harvests.notes import notes_for
 from orchard.services.harvests.quarantine import quarantine_words
 from orchard.services.harvests.recall import (
@@ -45,6 +45,7 @@ from orchard.services.harvests.shapes import (
     FoodCheck,
     Pick,
     TreePick,
+    WrittenPick,
     shared_out,
 )
 from orchard.services.harvests.shares import (
@@ -87,6 +88,7 @@ __all__ = [
     "PickHold",
     "RecordedPick",
     "TreePick",
+    "WrittenPick",
     "amount_words",
     "balance_of",
     "check_possible",
@@ -95,6 +97,7 @@ __all__ = [
     "current_lot",
     "holds_on",
     "look_again",
+    "pick_named",
     "picked_words",
     "quarantine_words",
     "enter",
@@ -102,7 +105,6 @@ __all__ = [
     "share",
     "shared_out",
     "shares_of",
-    "trees_named",
     "why_kept_back",
     "withdraw",
     "withdraw_share",

@@ -1,4 +1,4 @@
-"""The trees that somebody names for a pick, by their codes or by a block."""
+"""A pick as it was written down: whose trees it names, and what each of them gave."""
 
 from __future__ import annotations
 
@@ -6,12 +6,56 @@ from collections.abc import Iterable
 
 from django.utils.translation import ngettext
 
-from orchard.records.models import Membership, Tree
+from orchard.records.models import Harvest, Membership, Tree
 from orchard.services import permissions
 from orchard.services.errors import NotThere, Refused
+from orchard.services.harvests.shapes import Pick, TreePick, WrittenPick, shared_out
 
 
-def trees_named(member: Membership, codes: Iterable[str]) -> list[Tree]:
+def pick_named(
+    member: Membership, written: WrittenPick, *, corrects: Harvest | None = None
+) -> Pick:
+    """Return a pick with the trees that it names, and what each of them gave.
+
+    Raises:
+        Refused (unknown_tree): codes that name nothing here; all are said.
+        Refused (too_few): fewer were counted than there are trees, and none weighed.
+    """
+    trees = _trees_named(member, written.codes)
+    shared = None
+    if corrects is not None and written.is_as_before:
+        shared = _as_before(corrects, trees, written)
+    if shared is None:
+        shared = shared_out(
+            trees,
+            kg=written.kg,
+            count=written.count,
+            is_picked_clean=written.is_picked_clean,
+        )
+    return Pick(
+        part=written.part,
+        picked_at=written.picked_at,
+        trees=shared,
+        how=written.how,
+        checks=written.checks,
+        note=written.note,
+    )
+
+
+def _as_before(
+    lot: Harvest, trees: Iterable[Tree], written: WrittenPick
+) -> tuple[TreePick, ...] | None:
+    """Return what each tree gave by the record, where the trees are the same."""
+    rows = list(lot.harvested.select_related("tree").order_by("id"))
+    if {row.tree_id for row in rows} != {tree.pk for tree in trees}:
+        return None
+    return tuple(
+        TreePick(row.tree, row.kg, row.count, written.is_picked_clean, row.is_shared)
+        for row in rows
+    )
+
+
+def _trees_named(member: Membership, codes: Iterable[str]) -> list[Tree]:
     """Return the trees that codes name, each once: its own, or all of a block.
 
     A tree that is gone by now may have been picked before.

@@ -94,6 +94,23 @@ class Pick:
         return None if total is None else round(total)
 
 
+@dataclass(frozen=True, slots=True)
+class WrittenPick:
+    """A pick as somebody writes it down: trees by their codes, figures of all of it."""
+
+    part: Picked
+    picked_at: datetime
+    codes: tuple[str, ...]
+    kg: float | None = None
+    count: int | None = None
+    # Of a correction: its figures are those on record.
+    is_as_before: bool = False
+    is_picked_clean: bool = False
+    how: str = ""
+    checks: frozenset[str] = frozenset()
+    note: str = ""
+
+
 def _sum(values: Sequence[float | None]) -> float | None:
     given = [value for value in values if value is not None]
     return sum(given) if given else None

@@ -6,7 +6,7 @@ was written down with it is kept in the ledger, and the phone is told who was fi
 
 from __future__ import annotations
 
-from collections.abc import Callable, Sequence
+from collections.abc import Sequence
 from dataclasses import dataclass
 from datetime import date, datetime
 from typing import Any, Protocol
@@ -39,7 +39,7 @@ from orchard.services import (
 )
 from orchard.services.audit import Verb
 from orchard.services.errors import Refused
-from orchard.services.harvests import Pick
+from orchard.services.harvests import WrittenPick
 from orchard.services.treatments import Use
 
 
@@ -211,8 +211,8 @@ def add_product(
 
 
 def record_harvest(
-    orchard: Orchard,
-    read_pick: Callable[[], Pick],
+    member: Membership,
+    written: WrittenPick,
     *,
     by: User,
     now: datetime,
@@ -222,10 +222,11 @@ def record_harvest(
     """Record what was picked as a lot; under a hold it is refused, and can be mended.
 
     Raises:
-        Refused: as naming its trees and `harvests.enter` say.
+        Refused: as `harvests.pick_named` and `harvests.enter` say.
     """
+    pick = harvests.pick_named(member, written)
     recorded = harvests.enter(
-        orchard, read_pick(), by=by, now=now, today=today, anyway=anyway
+        member.orchard, pick, by=by, now=now, today=today, anyway=anyway
     )
     return Effect(recorded.harvest.pk, asks_plan=recorded.asks_plan)
 

@@ -17,9 +17,18 @@ from orchard.records.models import (
     Task,
     Tree,
 )
-from orchard.services import care_plan, harvests, observations, ripeness, treatments
+from orchard.science.words import Picked
+from orchard.services import (
+    care_plan,
+    harvests,
+    inbox,
+    observations,
+    ripeness,
+    treatments,
+)
 from orchard.services.errors import MayNot
-from orchard.services.harvests import shared_out
+from orchard.services.harvests import WrittenPick, shared_out
+from orchard.services.permissions import member_for
 from tests.conftest import NOW, TODAY, make_person, make_tree
 from tests.refusals import refused
 from tests.services.harvests.helpers import AGO, ALL_WELL, pick, record, suspect
@@ -325,3 +334,48 @@ def test_others_picks_are_corrected_by_those_who_lead(orchard, tree, vera, lee):
     with pytest.raises(MayNot, match="Only the person who recorded it"):
         harvests.correct(lot, pick(tree), by=paul, reason="No", **WHEN)
     harvests.correct(lot, pick(tree), by=lee, reason="Scale", **WHEN)
+
+
+def written(*codes, **more):
+    return WrittenPick(Picked.FRUIT, AGO, codes, **{"kg": 4.0, "count": 5, **more})
+
+
+def test_what_is_written_down_names_its_trees_and_is_shared_out(orchard, tree, vera):
+    other, far = make_tree(orchard, "A-2"), make_tree(orchard, "B-1")
+    member = member_for(vera, orchard.slug)
+    named = harvests.pick_named(member, written("a-1", "A", "b", note="Sweet"))
+    assert [each.tree for each in named.trees] == [tree, other, far]
+    assert (named.kg, named.count, named.note) == (4.0, 5, "Sweet")
+    with refused("unknown_tree", match="no trees or blocks Z-1, Y"):
+        harvests.pick_named(member, written("A-1", "Z-1", "Y"))
+    with refused("too_few"):
+        harvests.pick_named(member, written("A-1", "A-2", kg=None, count=1))
+
+
+def test_what_each_tree_gave_stays_where_trees_and_figures_are_as_before(
+    orchard, tree, vera
+):
+    other = make_tree(orchard, "A-2")
+    lot = record(orchard, tree, other, by=vera, kg=4, count=5).harvest
+    lot.harvested.filter(tree=tree).update(kg=3, count=4)
+    lot.harvested.filter(tree=other).update(kg=1, count=1)
+    member = member_for(vera, orchard.slug)
+
+    def gave(*codes, is_as_before):
+        brought = written(*codes, is_as_before=is_as_before)
+        named = harvests.pick_named(member, brought, corrects=lot)
+        return [(each.tree.code, each.kg, each.count) for each in named.trees]
+
+    as_it_was = [("A-1", 3, 4), ("A-2", 1, 1)]
+    assert gave("A-2", "A-1", is_as_before=True) == as_it_was
+    assert gave("A-1", "A-2", is_as_before=False) == [("A-1", 2, 3), ("A-2", 2, 2)]
+    assert gave("A-1", is_as_before=True) == [("A-1", 4, 5)]
+
+
+def test_a_pick_comes_in_as_it_was_written_down(orchard, tree, vera):
+    member = member_for(vera, orchard.slug)
+    effect = inbox.record_harvest(member, written("A-1"), by=vera, **WHEN)
+    lot = Harvest.objects.get(pk=effect.subject_id)
+    assert [(row.tree, row.kg) for row in lot.harvested.all()] == [(tree, 4.0)]
+    with refused("unknown_tree"):
+        inbox.record_harvest(member, written("Z-1"), by=vera, **WHEN)

@@ -11,11 +11,11 @@ from django.utils.text import capfirst
 from django.utils.translation import gettext as _now
 from django.utils.translation import gettext_lazy as _
 
-from orchard.records.models import Harvest, HarvestedTree, HarvestShare, Membership
+from orchard.records.models import Harvest, HarvestShare, Membership
 from orchard.science.units import US_UNITS
 from orchard.science.words import Picked
 from orchard.services import harvests
-from orchard.services.harvests import FoodCheck, Pick, TreePick
+from orchard.services.harvests import FoodCheck, WrittenPick
 from orchard.services.tasks import name_places
 from orchard.web.fields import (
     ColumnOfChoices,
@@ -48,6 +48,8 @@ YES = (
     FoodCheck.PAPER,
 )
 WASHED = (FoodCheck.RINSED, FoodCheck.UNWASHED)
+# The fields that say how much it was.
+WEIGHED = frozenset({"amount", "tare", "unit", "count"})
 
 
 def _weight(label: Any, **options: Any) -> forms.FloatField:
@@ -178,14 +180,10 @@ class PickForm(forms.Form):
         }
         form = cls(data, initial=initial)
         form._set_up(member, may_allow=may_allow or FoodCheck.ALLOWED in checks)
-        form.before = trees
         return form
-
-    before: list[HarvestedTree]
 
     def _set_up(self, member: Membership, *, may_allow: bool) -> None:
         self.member = member
-        self.before = []
         if not may_allow:
             del self.fields["allowed"]
 
@@ -240,52 +238,24 @@ class PickForm(forms.Form):
             )
         return cleaned
 
-    def pick(self) -> Pick:
-        """Return what is written down, with the trees that it names.
-
-        Raises:
-            Refused (unknown_tree, too_few): as their names say.
-        """
+    @property
+    def written(self) -> WrittenPick:
+        """What a valid form says was picked."""
         cleaned = self.cleaned_data
-        trees = harvests.trees_named(self.member, codes_in(cleaned["trees"]))
-        amount = cleaned.get("amount")
-        kg = None
+        amount, kg = cleaned.get("amount"), None
         if amount is not None:
             kg = (amount - (cleaned.get("tare") or 0)) * IN_KG[cleaned["unit"]]
-        shared = self._as_before(trees, kg, cleaned.get("count"))
-        if shared is None:
-            shared = harvests.shared_out(
-                trees,
-                kg=kg,
-                count=cleaned.get("count"),
-                is_picked_clean=cleaned["picked_clean"],
-            )
-        return Pick(
+        return WrittenPick(
             part=Picked(cleaned["part"]),
             picked_at=cleaned["picked_at"],
-            trees=shared,
+            codes=codes_in(cleaned["trees"]),
+            kg=kg,
+            count=cleaned.get("count"),
+            is_as_before=WEIGHED.isdisjoint(self.changed_data),
+            is_picked_clean=cleaned["picked_clean"],
             how=cleaned["how"],
             checks=self._checks(),
             note=cleaned["note"],
-        )
-
-    def _as_before(
-        self, trees: list[Any], kg: float | None, count: int | None
-    ) -> tuple[TreePick, ...] | None:
-        """Keep what each tree gave where trees and amounts are not corrected."""
-        weighed = {"amount", "tare", "unit", "count"} & set(self.changed_data)
-        same = {row.tree_id for row in self.before} == {tree.pk for tree in trees}
-        if weighed or not same or not self.before:
-            return None
-        return tuple(
-            TreePick(
-                row.tree,
-                row.kg,
-                row.count,
-                self.cleaned_data["picked_clean"],
-                row.is_shared,
-            )
-            for row in self.before
         )
 
     def _checks(self) -> frozenset[str]:

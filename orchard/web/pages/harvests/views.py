@@ -83,7 +83,7 @@ def new(request: OrchardRequest) -> HttpResponse:
         with answers.refusals(form):
             recorded = harvests.record(
                 request.orchard,
-                form.pick(),
+                harvests.pick_named(request.member, form.written),
                 by=sheet.person if sheet else request.user,
                 written_by=request.user,
                 now=request.now,
@@ -171,7 +171,7 @@ def correction(request: OrchardRequest, number: int) -> HttpResponse:
     def save(*, by: Any, now: Any, reason: str, anyway: str, **_more: Any) -> Any:
         return harvests.correct(
             lot,
-            form.pick(),
+            harvests.pick_named(request.member, form.written, corrects=lot),
             by=by,
             now=now,
             today=request.today,

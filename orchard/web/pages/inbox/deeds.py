@@ -306,8 +306,8 @@ def _harvest(
     return BroughtDeed(
         partial(
             inbox.record_harvest,
-            admission.orchard,
-            form.pick,
+            member,
+            form.written,
             today=today,
             anyway=anyway,
         ),
