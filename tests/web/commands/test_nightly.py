@@ -104,6 +104,55 @@ def test_a_fault_of_one_orchard_leaves_its_trace_and_the_others_done(
     assert Task.objects.get().orchard.slug == "southbank"
 
 
+def test_each_step_that_fails_leaves_its_trace_and_all_are_named_at_the_end(
+    monkeypatch, caplog
+):
+    orchard_with_work("alderbrook")
+    measured = []
+
+    def fail(text):
+        raise RuntimeError(text)
+
+    def measure_old(most):
+        measured.append(most)
+        fail("no memory")
+
+    monkeypatch.setattr(care_plan, "open_next", lambda *_args, **_more: fail("no plan"))
+    monkeypatch.setattr(photos, "set_aside_abandoned", lambda before: fail("no disk"))
+    monkeypatch.setattr(photos, "measure_old", measure_old)
+    everything = "^Failed for: alderbrook, photo files, photo measures.$"
+    with pytest.raises(CommandError, match=everything) as failure:
+        call_command("nightly", stdout=StringIO())
+    assert failure.value.returncode == 1
+    assert len(measured) == 1
+    lines = [line for line in caplog.records if line.name == nightly.__name__]
+    assert [str(line.exc_info[1]) for line in lines] == [
+        "no plan",
+        "no disk",
+        "no memory",
+    ]
+
+
+def test_a_step_that_fails_alone_fails_the_night_and_stops_no_other(
+    monkeypatch, caplog
+):
+    orchard_with_work("alderbrook")
+
+    def set_aside_abandoned(before):
+        raise OSError("read-only")
+
+    monkeypatch.setattr(photos, "set_aside_abandoned", set_aside_abandoned)
+    monkeypatch.setattr(photos, "measure_old", lambda most: 3)
+    said = StringIO()
+    with pytest.raises(CommandError, match="^Failed for: photo files.$"):
+        call_command("nightly", stdout=said)
+    assert "1 opened" in said.getvalue()
+    assert "Photos measured: 3" in said.getvalue()
+    assert "OSError: read-only" in caplog.text
+    # One orchard alone has nothing to do with the photos of all.
+    run("--orchard", "alderbrook")
+
+
 def test_what_the_guide_has_gained_is_taken_in_first():
     orchard = orchard_with_work("alderbrook")
     CarePlan.objects.filter(orchard=orchard, job="mulch").delete()

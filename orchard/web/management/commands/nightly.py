@@ -11,6 +11,7 @@ from __future__ import annotations
 
 import logging
 from argparse import ArgumentParser
+from collections.abc import Callable
 from datetime import timedelta
 from typing import Any
 
@@ -42,13 +43,14 @@ class Command(BaseCommand):
             if not chosen:
                 raise CommandError(f"There is no orchard {options['orchard']!r}.")
         failed = [orchard.slug for orchard in chosen if not self.open_in(orchard)]
-        try:
-            if not options["orchard"]:
-                self.set_aside_abandoned()
-                self.measure_photos()
-        finally:
-            if failed:
-                raise CommandError(f"Failed for: {', '.join(failed)}.")
+        if not options["orchard"]:
+            steps = {
+                "photo files": self.set_aside_abandoned,
+                "photo measures": self.measure_photos,
+            }
+            failed += [name for name, step in steps.items() if not _done(name, step)]
+        if failed:
+            raise CommandError(f"Failed for: {', '.join(failed)}.")
 
     def set_aside_abandoned(self) -> None:
         """Set aside photo files that no record names; say how many."""
@@ -88,3 +90,16 @@ class Command(BaseCommand):
         line = f"{orchard.slug}, {today}: {len(opened)} opened"
         self.stdout.write(f"{line}: {listed}" if listed else line)
         return True
+
+
+def _done(name: str, step: Callable[[], None]) -> bool:
+    """Take a step of the night; return whether it could.
+
+    A fault goes into the log and must not stop the other steps.
+    """
+    try:
+        step()
+    except Exception:
+        logger.exception("The nightly work on %s failed.", name)
+        return False
+    return True
