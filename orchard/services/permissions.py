@@ -510,19 +510,17 @@ def treatment_for(member: Membership, number: int) -> Treatment:
     return treatment
 
 
-def reached_for(treatment: Treatment, code: str) -> TreatedTree:
-    """Return a tree that a treatment reached, by its code."""
-    rows = TreatedTree.objects.filter(treatment=treatment).select_related(
-        "tree", "treatment__orchard", "orchard"
-    )
-    return _find(rows, tree__code__iexact=code)
+def reached_for(member: Membership, treatment: int, code: str) -> TreatedTree:
+    """Return a tree that a treatment of the member's orchard reached, by its code."""
+    rows = TreatedTree.objects.filter(treatment=treatment_for(member, treatment))
+    rows = rows.select_related("tree", "treatment__orchard", "orchard")
+    return _find(rows, tree=tree_for(member, code))
 
 
-def dry_check_for(treatment: Treatment, number: int) -> DryCheck:
-    """Return a check that a treatment had dried."""
-    rows = DryCheck.objects.filter(treatment=treatment).select_related(
-        "orchard", "treatment__orchard", "by"
-    )
+def dry_check_for(member: Membership, treatment: int, number: int) -> DryCheck:
+    """Return a check that a treatment of the member's orchard had dried."""
+    rows = DryCheck.objects.filter(treatment=treatment_for(member, treatment))
+    rows = rows.select_related("orchard", "treatment__orchard", "by")
     check: DryCheck = _find(rows, pk=number)
     return check
 

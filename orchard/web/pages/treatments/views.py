@@ -432,8 +432,7 @@ def dry(request: OrchardRequest, number: int) -> HttpResponse:
 @require_http_methods(READ_AND_SEND)
 @door(Deed.PLAN_TREATMENTS)
 def withdraw_dry(request: OrchardRequest, number: int, check: int) -> HttpResponse:
-    row = permissions.treatment_for(request.member, number)
-    found = permissions.dry_check_for(row, check)
+    found = permissions.dry_check_for(request.member, number, check)
     return answers.reason_page(
         request,
         ReasonForm(request.POST or None, label=_("Why it is withdrawn")),
@@ -442,7 +441,7 @@ def withdraw_dry(request: OrchardRequest, number: int, check: int) -> HttpRespon
         lead=_("What it opened is closed again."),
         button=_("Withdraw"),
         message=_("It is withdrawn and stays readable."),
-        back_url=_page(row),
+        back_url=_page(found.treatment),
         back_label=_("Treatment"),
     )
 
@@ -475,8 +474,7 @@ def wet_spell(request: OrchardRequest) -> HttpResponse:
 @door(Deed.PLAN_TREATMENTS)
 def adviser(request: OrchardRequest, number: int, code: str) -> HttpResponse:
     """Set from when an adviser lets fruit be picked that no label names."""
-    row = permissions.treatment_for(request.member, number)
-    reached = permissions.reached_for(row, code)
+    reached = permissions.reached_for(request.member, number, code)
     return answers.reason_page(
         request,
         forms.AdviserForm(request.POST or None),
@@ -485,7 +483,7 @@ def adviser(request: OrchardRequest, number: int, code: str) -> HttpResponse:
         lead=_("No label names what grows there. Ask an adviser before you set a day."),
         button=_("Save"),
         message=_("Saved, with the adviser's name."),
-        back_url=_page(row),
+        back_url=_page(reached.treatment),
         back_label=_("Treatment"),
     )
 
