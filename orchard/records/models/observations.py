@@ -53,15 +53,6 @@ class StageNote(Correctable):
         return f"BBCH {self.bbch} on {self.seen_on}"
 
 
-# What the column's choices said when it was made. No page reads it: a page writes the
-# event's own label, by the guide's figures, and a new figure is no change of a table.
-_FIRST_MEASURES = {
-    EventKind.HARD_FROST: " (-2 °C or less for 4 hours)",
-    EventKind.SEVERE_FROST: " (-4 °C or less for 5 hours)",
-    EventKind.HEAVY_RAIN: " (25 mm or more in a day)",
-}
-
-
 class Happening(Correctable):
     """An event of a tree or of the whole orchard that work may follow from."""
 
@@ -74,11 +65,9 @@ class Happening(Correctable):
         related_name="happenings",
     )
     what = models.CharField(
+        # Without the guide's figures: a new one is no change of a table.
         max_length=16,
-        choices=[
-            (kind.value, kind.traits.label + _FIRST_MEASURES.get(kind, ""))
-            for kind in EventKind
-        ],
+        choices=[(kind.value, kind.traits.label) for kind in EventKind],
     )
     happened_on = models.DateField(_("on"))
     note = models.CharField(_("note"), max_length=500, blank=True)
