@@ -8,6 +8,7 @@
                                           sizes of one of them beside libvips
     python -m tests.bench load            whom the nightly work and a growth stage keep
                                           waiting, and the sun of 600 spots
+    python -m tests.bench advice          the outlook and the care plan of 10,000 trees
 
 Figures are ratios within one run on one machine: a page against hand-written SQL that
 fetches the same, a long history against a short one. Promises: of full size, the board
@@ -37,7 +38,7 @@ def main() -> int:
     parser.add_argument(
         "what",
         nargs="?",
-        choices=["pages", "holds", "library", "load"],
+        choices=["pages", "holds", "library", "load", "advice"],
         default="pages",
     )
     parser.add_argument("--small", action="store_true")

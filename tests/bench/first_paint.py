@@ -5,7 +5,7 @@
 
 Every page is opened with nothing kept from before, at 1.6 Mbit/s and 150 ms for each
 request, by a processor slowed down four times. The first paint is the middle one of
-three. Nothing here fails: the table is for whoever changes a page.
+three. Promise: within 0.8 s, and nothing else wrong with what comes.
 """
 
 from __future__ import annotations
@@ -13,6 +13,7 @@ from __future__ import annotations
 import argparse
 import os
 import statistics
+import sys
 from dataclasses import dataclass, field
 from typing import Any
 
@@ -120,7 +121,7 @@ def measure(browser: Browser, state: Any, address: str) -> tuple[Arrival, dict]:
     return arrival, seen
 
 
-def main() -> None:
+def main() -> int:
     parser = argparse.ArgumentParser(prog="python -m tests.bench.first_paint")
     parser.add_argument("--site", default="http://127.0.0.1:8000")
     parser.add_argument("--role", default="coordinator")
@@ -132,6 +133,7 @@ def main() -> None:
         home = sign_in_as(page, asked.site, asked.role)
         state = context.storage_state()
         context.close()
+        worst = 0
         print(
             f"{'page':28} {'answer s':>8} {'paint s':>8} {'requests':>8}    kB  faults"
         )
@@ -153,10 +155,12 @@ def main() -> None:
                 faults.append(f"{seen['sizeless']} pictures without a size")
             print(
                 f"{path or 'home':28} {answer:8.2f} {paint:8.2f} {arrival.requests:8}"
-                f" {arrival.bytes / 1000:5.0f}  {'; '.join(faults)}"
+                f" {arrival.bytes / 1000:5.0f}  {'; '.join(faults) or 'ok'}"
             )
+            worst = max(worst, int(bool(faults)))
         browser.close()
+    return worst
 
 
 if __name__ == "__main__":
-    main()
+    sys.exit(main())
