@@ -1,6 +1,6 @@
 // Photos of a form that the browser sends by itself: shrunk once they are chosen, like
 // those of the outbox. Whatever goes wrong here, a photo is sent as it was chosen.
-import { cameraWords, EXIF_PART, headOf, smaller, TAKEN_AT, TAKEN_OFFSET } from "./photo.js";
+import { cameraWords, EXIF_PART, headOf, smaller, TAKEN_AT, TAKEN_OFFSET } from "./outbox/photo.js";
 
 const FIELDS = 'form:not([data-outbox]) input[type="file"][accept^="image/"]';
 const JPEG = 0xffd8;

@@ -12,7 +12,7 @@ import { holdsSince } from "../../static/js/outbox/holds.js";
 import { isStale, sentences, stateOf } from "../../static/js/outbox/states.js";
 import { watchWay } from "../../static/js/outbox/way.js";
 import { wakeOutbox } from "../../static/js/outbox/wake.js";
-import { cameraTime, made, MOST_BYTES, takenAt } from "../../static/js/photo.js";
+import { cameraTime, made, MOST_BYTES, takenAt } from "../../static/js/outbox/photo.js";
 import { takeAlong } from "../../static/js/taking.js";
 import { gettext, learnWords, ngettext } from "../../static/js/words.js";
 import { sized, told } from "../../static/js/dom.js";

@@ -4,7 +4,7 @@ import assert from "node:assert/strict";
 import { test } from "node:test";
 
 import { lighter, shrinkPhotos } from "../../static/js/plain_photos.js";
-import { cameraWords } from "../../static/js/photo.js";
+import { cameraWords } from "../../static/js/outbox/photo.js";
 import { camera } from "./camera.mjs";
 
 const SMALL = [0xff, 0xd8, 0xff, 0xda, 1, 2, 3];

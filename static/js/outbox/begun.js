@@ -4,7 +4,7 @@ import { gettext, ngettext } from "../words.js";
 import { make, told } from "../dom.js";
 import { keepPhotos, nameKey, photoKey, recordedBy, saidBy, signOf } from "./entries.js";
 import { restore } from "./mend.js";
-import { made, takenAt } from "../photo.js";
+import { made, takenAt } from "./photo.js";
 
 // So long the hand that writes rests before it is kept.
 const REST = 250;

@@ -1,6 +1,6 @@
 // From a form to the entries of the outbox: the record, and one for each of its photos.
 import { ngettext, gettext } from "../words.js";
-import { made, MOST_BYTES, takenAt } from "../photo.js";
+import { made, MOST_BYTES, takenAt } from "./photo.js";
 
 const VERDICTS = { a: "act", w: "watch", l: "leave", r: "report" };
 // The entry itself says when it was made, and stays the same however often it is tried.

@@ -185,7 +185,7 @@ def test_signing_out_asks_the_browser_to_clear_its_cache_and_nothing_more(as_ver
 
 
 def test_phone_server_and_the_proxy_before_it_agree_how_large_a_photo_may_be():
-    phone = (BASE / "static" / "js" / "photo.js").read_text()
+    phone = (BASE / "static" / "js" / "outbox" / "photo.js").read_text()
     assert "MOST_BYTES = 25 * 1024 * 1024;" in phone
     assert settings.PHOTO_MAX_BYTES == 25 * 1024 * 1024
     proxy = (BASE / "deploy" / "nginx.conf").read_text()
