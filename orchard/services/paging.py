@@ -2,7 +2,9 @@
 
 Whatever is added meanwhile, no row is shown twice and none is left out. A page far down
 a list of the database costs what the first one costs (`page_by_key`); rows that were
-worked out are all there whatever page is shown (`page_of_rows`).
+worked out are all there whatever page is shown (`page_of_rows`). A list that says where
+a page lies in the whole, or has no key to go on from, is paged by number
+(`page_by_number`).
 """
 
 from __future__ import annotations
@@ -27,6 +29,41 @@ class Page(Generic[Item]):
 
     rows: tuple[Item, ...]
     next_key: str
+
+
+@dataclass(frozen=True, slots=True)
+class NumberedPage(Generic[Item]):
+    """Some rows of a list, and where they lie in the whole."""
+
+    rows: tuple[Item, ...]
+    number: int
+    pages: int
+    total: int
+    size: int
+
+    @property
+    def first(self) -> int:
+        return (self.number - 1) * self.size + 1 if self.total else 0
+
+    @property
+    def last(self) -> int:
+        return self.first + len(self.rows) - 1 if self.total else 0
+
+
+def page_by_number(
+    rows: QuerySet[Any, Item], *, number: int, size: int
+) -> NumberedPage[Item]:
+    """Return a page of ordered rows, in two queries; beyond the end it is the last.
+
+    The order must tell every two rows apart.
+    """
+    total = rows.count()
+    pages = max(1, -(-total // size))
+    number = min(max(number, 1), pages)
+    start = (number - 1) * size
+    # With nothing to show the database is asked once.
+    shown = tuple(rows[start : start + size]) if total else ()
+    return NumberedPage(shown, number, pages, total, size)
 
 
 def page_of_rows(

@@ -5,20 +5,20 @@ from __future__ import annotations
 from collections import defaultdict
 from collections.abc import Iterable
 from dataclasses import dataclass
-from zoneinfo import ZoneInfo
+from typing import Any
 
-from django.db.models import Prefetch, QuerySet, Sum
-from django.db.models.functions import ExtractYear
+from django.db.models import Case, Max, Min, Prefetch, QuerySet, Sum, Value, When
+from django.db.models.functions import Coalesce
 
-from orchard.records.days import year_in
+from orchard.records.days import day_in, year_in
 from orchard.records.models import Harvest, HarvestedTree, HarvestShare, Kind, Orchard
 from orchard.science.words import Picked
 from orchard.services.harvests.checks import why_kept_back
 from orchard.services.harvests.shares import LotBalance, balance_from
 from orchard.services.harvests.since_picked import LaterHold, held_since
-from orchard.services.paging import Page, page_by_key
+from orchard.services.paging import NumberedPage, Page, page_by_key, page_by_number
 
-PAGE = 25
+PAGE, YIELDS_PAGE = 25, 50
 
 
 @dataclass(frozen=True, slots=True)
@@ -63,7 +63,8 @@ class Yields:
     """What was picked here, by year, and in one year by tree and by cultivar."""
 
     by_year: tuple[Yield, ...]
-    by_tree: tuple[Yield, ...]
+    year: int | None
+    by_tree: NumberedPage[Yield]
     by_kind: tuple[Yield, ...]
 
 
@@ -136,13 +137,20 @@ def kinds_picked(orchard: Orchard) -> list[Kind]:
     return list(rows.order_by("name", "id"))
 
 
-def yields_of(orchard: Orchard, *, year: int | None = None, tree: str = "") -> Yields:
+def yields_of(
+    orchard: Orchard,
+    *,
+    year: int | None = None,
+    tree: str = "",
+    page: int = 1,
+    size: int = YIELDS_PAGE,
+) -> Yields:
     """Return the fruit picked, all of it by year, and one year's by tree and cultivar.
 
     Without a year it is the newest in which something was picked. Of one tree alone
     where its code is given. What was picked and not weighed counts in numbers only.
+    Trees may be many: theirs is a page, those that gave most first.
     """
-    zone = ZoneInfo(orchard.time_zone)
     rows = HarvestedTree.objects.filter(
         harvest__orchard=orchard,
         harvest__superseded_at=None,
@@ -151,36 +159,61 @@ def yields_of(orchard: Orchard, *, year: int | None = None, tree: str = "") -> Y
     )
     if tree:
         rows = rows.filter(tree__code__iexact=tree)
-    sums = rows.annotate(
-        year=ExtractYear("harvest__picked_at", tzinfo=zone)
-    ).values_list("year", "tree__code", "tree__kind__name")
-    found = [
-        (picked_in, code, kind, kg or 0.0, count or 0)
-        for picked_in, code, kind, kg, count in sums.annotate(
-            total_kg=Sum("kg"), total_count=Sum("count")
-        )
-    ]
-    shown = year or max((row[0] for row in found), default=None)
-    this = [row for row in found if row[0] == shown]
+    by_year = _by_year(rows, orchard)
+    shown = year or max((row.year for row in by_year), default=None)
+    if shown is None:
+        this = rows.none()
+    else:
+        begins, ends = year_in(shown, orchard.time_zone)
+        this = rows.filter(harvest__picked_at__gte=begins, harvest__picked_at__lt=ends)
+    kinds = _largest_first(this, "tree__kind__name")
+    found = page_by_number(
+        _largest_first(this, "tree__code", "tree"), number=page, size=size
+    )
+    trees = tuple(Yield(row[0], shown or 0, *row[-2:]) for row in found.rows)
     return Yields(
-        by_year=tuple(
-            sorted(
-                _summed((str(row[0]), *row) for row in found),
-                key=lambda each: each.year,
-            )
-        ),
-        by_tree=_largest(_summed((row[1], *row) for row in this)),
-        by_kind=_largest(_summed((row[2], *row) for row in this)),
+        by_year=by_year,
+        year=shown,
+        by_tree=NumberedPage(trees, found.number, found.pages, found.total, found.size),
+        by_kind=tuple(Yield(name, shown or 0, kg, n) for name, kg, n in kinds),
     )
 
 
-def _summed(rows: Iterable[tuple[str, int, str, str, float, int]]) -> list[Yield]:
-    sums: dict[tuple[str, int], tuple[float, int]] = {}
-    for name, year, _code, _kind, kg, count in rows:
-        before = sums.get((name, year), (0.0, 0))
-        sums[name, year] = (before[0] + kg, before[1] + count)
-    return [Yield(name, year, kg, n) for (name, year), (kg, n) in sums.items()]
+def _by_year(rows: QuerySet[Any], orchard: Orchard) -> tuple[Yield, ...]:
+    """Add up the years, each by where it begins and ends."""
+    ends = rows.aggregate(
+        first=Min("harvest__picked_at"), last=Max("harvest__picked_at")
+    )
+    if ends["first"] is None:
+        return ()
+    first, last = (day_in(ends[end], orchard.time_zone) for end in ("first", "last"))
+    # Compared with moments: the year of each row would be worked out row by row.
+    year = Case(
+        *(
+            When(
+                harvest__picked_at__gte=year_in(number, orchard.time_zone)[0],
+                then=Value(number),
+            )
+            for number in range(last.year, first.year, -1)
+        ),
+        default=Value(first.year),
+    )
+    sums = _added_up(rows.annotate(year=year).values_list("year")).order_by("year")
+    return tuple(Yield(str(number), number, kg, n) for number, kg, n in sums)
 
 
-def _largest(rows: list[Yield]) -> tuple[Yield, ...]:
-    return tuple(sorted(rows, key=lambda row: (-row.kg, -row.count, row.name)))
+def _largest_first(
+    rows: QuerySet[Any], name: str, *group: str
+) -> QuerySet[Any, tuple[Any, ...]]:
+    return _added_up(rows.values_list(name, *group)).order_by(
+        "-total_kg", "-total_count", name, *group
+    )
+
+
+def _added_up(
+    groups: QuerySet[Any, tuple[Any, ...]],
+) -> QuerySet[Any, tuple[Any, ...]]:
+    added_up: QuerySet[Any, tuple[Any, ...]] = groups.annotate(
+        total_kg=Coalesce(Sum("kg"), 0.0), total_count=Coalesce(Sum("count"), 0)
+    )
+    return added_up

@@ -11,6 +11,7 @@ from django.db.models.lookups import LessThan
 
 from orchard.records.models import Inspection, Orchard, Tag, Tree, TreeQuerySet
 from orchard.science.codes import plain_code
+from orchard.services.paging import NumberedPage, page_by_number
 
 SIZE = 50
 UNSEEN_DAYS = (30, 60, 90, 180)
@@ -37,33 +38,11 @@ class TreeFilters:
         return self != TreeFilters(longest_unseen_first=self.longest_unseen_first)
 
 
-@dataclass(frozen=True, slots=True)
-class Listing:
-    """One page of trees, and where it lies in the whole list."""
-
-    trees: list[Tree]
-    total: int
-    page: int
-    pages: int
-
-    @property
-    def first(self) -> int:
-        return (self.page - 1) * SIZE + 1 if self.total else 0
-
-    @property
-    def last(self) -> int:
-        return self.first + len(self.trees) - 1 if self.total else 0
-
-
 def tree_list(
     orchard: Orchard, *, today: date, filters: TreeFilters, page: int = 1
-) -> Listing:
+) -> NumberedPage[Tree]:
     """Return one page of the trees that the filters leave, in two queries."""
     trees = trees_that_fit(orchard, today=today, filters=filters)
-    total = trees.count()
-    pages = max(1, -(-total // SIZE))
-    page = min(max(page, 1), pages)
-    start = (page - 1) * SIZE
     order = ("unseen_rank", "last_seen_on", "id")
     if filters.longest_unseen_first:
         trees = trees.annotate(unseen_rank=Q(last_seen_on__isnull=False)).order_by(
@@ -71,8 +50,8 @@ def tree_list(
         )
     else:
         trees = trees.in_walking_order()
-    shown = trees.select_related("kind", "spot__block")[start : start + SIZE]
-    return Listing(list(shown), total, page, pages)
+    shown = trees.select_related("kind", "spot__block")
+    return page_by_number(shown, number=page, size=SIZE)
 
 
 def matching_trees(orchard: Orchard, text: str) -> Tree | None:

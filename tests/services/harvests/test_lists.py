@@ -69,9 +69,12 @@ def test_yields_by_year_tree_and_cultivar(orchard, trees, vera):
         (2025, 10.0, 0),
         (2026, 9.0, 40),
     ]
-    assert [(row.name, row.kg) for row in found.by_tree] == [("B-1", 5.0), ("A-1", 4.0)]
+    assert [(row.name, row.kg) for row in found.by_tree.rows] == [
+        ("B-1", 5.0),
+        ("A-1", 4.0),
+    ]
     assert [row.name for row in found.by_kind] == ["Eureka lemon", "Washington navel"]
-    assert [row.kg for row in harvests.yields_of(orchard, year=2025).by_tree] == [10.0]
+    assert [row.kg for row in harvests.yields_of(orchard, year=2025).by_kind] == [10.0]
     assert [row.kg for row in harvests.yields_of(orchard, tree="B-1").by_year] == [5.0]
 
 

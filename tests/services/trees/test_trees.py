@@ -698,7 +698,7 @@ def test_an_unknown_rootstock_is_not_guessed():
 
 
 def codes_in(listing) -> list[str]:
-    return [tree.code for tree in listing.trees]
+    return [tree.code for tree in listing.rows]
 
 
 def test_trees_are_found_by_code_cultivar_and_block(orchard, today, plant):
@@ -764,12 +764,12 @@ def test_the_list_goes_on_page_by_page_in_two_queries(
             listing = trees.tree_list(
                 orchard, today=today, filters=trees.TreeFilters(), page=page
             )
-            for tree in listing.trees:
+            for tree in listing.rows:
                 seen.append((tree.code, tree.kind.name, tree.spot.block.code))
     assert len({code for code, *_ in seen}) == 120
     assert (listing.pages, listing.first, listing.last) == (3, 101, 120)
     beyond = trees.tree_list(orchard, today=today, filters=trees.TreeFilters(), page=99)
-    assert beyond.page == 3
+    assert beyond.number == 3
 
 
 def test_the_history_of_a_tree_reads_in_words(plant, life, orchard, kind, now, cora):
@@ -840,7 +840,7 @@ def test_a_tree_is_found_by_its_code_as_people_say_it(orchard, said):
     make_tree(orchard, "A-07")
     assert trees.matching_trees(orchard, said) == tree
     filters = trees.TreeFilters(text=said)
-    found = trees.tree_list(orchard, today=TODAY, filters=filters).trees
+    found = trees.tree_list(orchard, today=TODAY, filters=filters).rows
     assert tree in found
 
 

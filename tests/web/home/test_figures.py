@@ -30,7 +30,7 @@ def tasks_listed(page) -> int:
 ROWS = {
     "/board/": tasks_listed,
     "/board/closed/": lambda page: len(page.context["shown"].rows),
-    "/trees/": lambda page: len(page.context["listing"].trees),
+    "/trees/": lambda page: len(page.context["listing"].rows),
     "/inspections/": lambda page: len(page.context["rows"]),
     "/second-looks/": lambda page: len(page.context["rows"]),
     "/second-looks/mine/": lambda page: len(page.context["looks"]),

@@ -130,7 +130,7 @@ def test_a_figure_about_trees_opens_exactly_its_rows(client, cora, vera, orchard
 
     def opened(query):
         assert query.replace("&", "&amp;") in page
-        trees = client.get(f"/alderbrook/trees/?{query}").context["listing"].trees
+        trees = client.get(f"/alderbrook/trees/?{query}").context["listing"].rows
         return [one.code for one in trees]
 
     assert opened("state=growing&condition=falling") == ["A-1"]
@@ -160,7 +160,7 @@ def test_the_office_sees_how_much_was_done(client, olga, vera, tree):
     rows = client.get("/alderbrook/inspections/?period=month").context["rows"]
     assert len(rows) == 2
     listing = client.get("/alderbrook/trees/?state=all&unseen=month").context["listing"]
-    assert [one.code for one in listing.trees] == ["A-1"]
+    assert [one.code for one in listing.rows] == ["A-1"]
 
 
 def test_an_educator_sees_what_is_usually_ripe(client, eddy, orchard):

@@ -32,7 +32,12 @@ YEARS = range(1900, 2200)
 @door(Deed.SEE)
 def index(request: OrchardRequest) -> HttpResponse:
     filters = _filters(request)
-    yields = harvests.yields_of(request.orchard, year=filters.year, tree=filters.tree)
+    yields = harvests.yields_of(
+        request.orchard,
+        year=filters.year,
+        tree=filters.tree,
+        page=paging.number_in(request),
+    )
     page = harvests.lots_of(request.orchard, filters, after=paging.key_in(request))
     context = {
         "lots": page.rows,
@@ -41,6 +46,8 @@ def index(request: OrchardRequest) -> HttpResponse:
         "years": sorted({row.year for row in yields.by_year}, reverse=True),
         "kinds": harvests.kinds_picked(request.orchard),
         "yields": yields,
+        "tree_links": paging.number_links(request, yields.by_tree, at="by-tree"),
+        "opens_trees": paging.NUMBER in request.GET,
         "chart": charts.yearly_chart(yields.by_year, request.orchard),
         "may_note": may(request.member, Deed.WORK),
         "leads": may(request.member, Deed.CORRECT_OTHERS),

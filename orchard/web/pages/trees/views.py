@@ -5,7 +5,7 @@ from __future__ import annotations
 from datetime import date
 from typing import Any
 
-from django.http import HttpRequest, HttpResponse
+from django.http import HttpResponse
 from django.shortcuts import redirect, render
 from django.utils.translation import gettext as _
 from django.views.decorators.http import require_http_methods, require_safe
@@ -17,7 +17,7 @@ from orchard.services import permissions, trees
 from orchard.services.errors import Refused
 from orchard.services.holds import holds_of
 from orchard.services.permissions import Deed, may
-from orchard.web import answers
+from orchard.web import answers, paging
 from orchard.web.doorkeeper import door
 from orchard.web.fields import ReasonForm
 from orchard.web.pages.trees import forms, qr
@@ -39,7 +39,7 @@ def index(request: OrchardRequest) -> HttpResponse:
         request.orchard,
         today=request.today,
         filters=filters,
-        page=_whole(request.GET.get("page")),
+        page=paging.number_in(request),
     )
     context = {
         "form": form,
@@ -48,22 +48,9 @@ def index(request: OrchardRequest) -> HttpResponse:
         "more_filters": filters != trees.TreeFilters(text=filters.text),
         "may_keep": may(request.member, Deed.KEEP_TREES),
         "may_take_in": may(request.member, Deed.KEEP_REGISTER),
-        "earlier_url": _page_url(request, listing.page - 1, listing.pages),
-        "later_url": _page_url(request, listing.page + 1, listing.pages),
+        **paging.number_links(request, listing),
     }
     return render(request, "trees/index.html", context)
-
-
-def _whole(text: str | None) -> int:
-    return int(text) if text and text.isdecimal() and len(text) < 7 else 1
-
-
-def _page_url(request: HttpRequest, page: int, pages: int) -> str:
-    if not 1 <= page <= pages:
-        return ""
-    asked = request.GET.copy()
-    asked["page"] = str(page)
-    return "?" + asked.urlencode()
 
 
 @require_http_methods(READ_AND_SEND)

@@ -1,0 +1,108 @@
+"""Lists that grow with the orchard: in pages, and no more queries for more rows."""
+
+from __future__ import annotations
+
+from datetime import timedelta
+
+import pytest
+from django.db import connection
+from django.test.utils import CaptureQueriesContext
+from django.utils import timezone
+
+from orchard.records.models import Harvest, HarvestedTree, Spot, Tree
+from tests.conftest import make_tree
+
+pytestmark = pytest.mark.django_db
+HOME = "/alderbrook/"
+FEW, MANY = 3, 120
+
+
+def grow(orchard, count, block="B"):
+    """Make some trees in the spots of a block, so many that no pen would."""
+    first = make_tree(orchard, f"{block}-1")
+    numbers = range(2, count + 1)
+    Spot.objects.bulk_create(
+        Spot(block=first.spot.block, number=str(n), position=n) for n in numbers
+    )
+    spots = first.spot.block.spots.exclude(pk=first.spot_id).order_by("position")
+    Tree.objects.bulk_create(
+        Tree(
+            orchard=orchard,
+            spot=spot,
+            code=f"{block}-{spot.number}",
+            kind=first.kind,
+            planted_on=first.planted_on,
+            entered_at=first.entered_at,
+        )
+        for spot in spots
+    )
+    rows = Tree.objects.filter(spot__block=first.spot.block)
+    return list(rows.order_by("spot__position", "pk"))
+
+
+def pick_of(trees, by, at, lot, kg=None):
+    """Record a lot with a tree of each weight, 1 kg more each."""
+    harvest = Harvest.objects.create(
+        orchard=trees[0].orchard,
+        lot=lot,
+        part="fruit",
+        picked_at=at,
+        by=by,
+        received_at=at,
+    )
+    HarvestedTree.objects.bulk_create(
+        HarvestedTree(harvest=harvest, tree=tree, kg=kg or n)
+        for n, tree in enumerate(trees, 1)
+    )
+    return harvest
+
+
+def queries_for(client, address):
+    with CaptureQueriesContext(connection) as asked:
+        assert client.get(address).status_code == 200
+    return len(asked)
+
+
+def pages_from(client, address, links=lambda context: context):
+    """Open a list page by page, and return the answers."""
+    pages = []
+    while address:
+        pages.append(client.get(address))
+        assert pages[-1].status_code == 200
+        address = links(pages[-1].context)["later_url"]
+        assert len(pages) < 20
+    return pages
+
+
+def test_yields_by_tree_are_a_page_and_the_heaviest_come_first(orchard, as_vera, vera):
+    trees, now = grow(orchard, MANY), timezone.now()
+    pick_of(trees[:FEW], vera, now, "few", kg=0.001)
+    address = f"{HOME}harvests/"
+    few = queries_for(as_vera, address)
+    assert 'class="pager"' not in as_vera.get(address).content.decode()
+    pick_of(trees, vera, now, "many")
+    pick_of(trees, vera, now - timedelta(days=800), "before", kg=1000)
+    assert queries_for(as_vera, address) == few
+
+    pages = pages_from(as_vera, address, lambda context: context["tree_links"])
+    found = [page.context["yields"].by_tree for page in pages]
+    assert [(row.first, row.last, row.total) for row in found] == [
+        (1, 50, 120),
+        (51, 100, 120),
+        (101, 120, 120),
+    ]
+    names = [row.name for some in found for row in some.rows]
+    assert names == [f"B-{n}" for n in range(MANY, 0, -1)]
+    assert found[0].rows[0].kg == 120
+    # The fold is open where one goes on, and what the list is narrowed to stays.
+    assert pages[1].context["tree_links"]["later_url"].endswith("?page=3#by-tree")
+    assert '<details class="fold" id="by-tree" open>' in pages[1].content.decode()
+    assert "By tree" in pages[1].content.decode()
+    narrowed = as_vera.get(address, {"year": now.year, "after": "x"})
+    later = narrowed.context["tree_links"]["later_url"]
+    assert f"year={now.year}" in later and "after=x" in later
+    beyond = as_vera.get(address, {"page": "999"})
+    assert beyond.context["yields"].by_tree.number == 3
+    for odd in ("-1", "x", "9" * 40, ""):
+        shown = as_vera.get(address, {"page": odd}).context["yields"].by_tree
+        assert shown.number == 1
