@@ -9,7 +9,14 @@ from django.db import connection
 from django.test.utils import CaptureQueriesContext
 from django.utils import timezone
 
-from orchard.records.models import Harvest, HarvestedTree, Spot, Tree
+from orchard.records.models import (
+    Harvest,
+    HarvestedTree,
+    Spot,
+    TreatedTree,
+    Treatment,
+    Tree,
+)
 from tests.conftest import make_tree
 
 pytestmark = pytest.mark.django_db
@@ -106,3 +113,66 @@ def test_yields_by_tree_are_a_page_and_the_heaviest_come_first(orchard, as_vera,
     for odd in ("-1", "x", "9" * 40, ""):
         shown = as_vera.get(address, {"page": odd}).context["yields"].by_tree
         assert shown.number == 1
+
+
+def use_on(trees, by, at, *off_label):
+    """Record a use on trees, of which some are on no label."""
+    use = Treatment.objects.create(
+        orchard=trees[0].orchard,
+        kind="soap",
+        started_at=at,
+        ended_at=at,
+        by=by,
+        received_at=at,
+    )
+    TreatedTree.objects.bulk_create(
+        TreatedTree(
+            orchard=tree.orchard,
+            treatment=use,
+            tree=tree,
+            reach="treated",
+            is_on_label=tree not in off_label,
+        )
+        for tree in trees
+    )
+    return use
+
+
+@pytest.mark.parametrize("room", ["harvests", "treatments"])
+def test_trees_of_a_lot_or_a_use_are_counted_and_paged(orchard, as_vera, vera, room):
+    trees, now = grow(orchard, MANY), timezone.now()
+
+    def record(some):
+        if room == "harvests":
+            return pick_of(some, vera, now, f"lot-{len(some)}").pk
+        return use_on(some, vera, now).pk
+
+    few, many = (f"{HOME}{room}/{record(some)}/" for some in (trees[:FEW], trees))
+    assert queries_for(as_vera, few) == queries_for(as_vera, many)
+    text = as_vera.get(few).content.decode()
+    assert "3 trees" in text and 'class="pager"' not in text
+    pages = [answer.content.decode() for answer in pages_from(as_vera, many)]
+    assert len(pages) == 3 and all("120 trees" in text for text in pages)
+    assert "101 to 120 of 120" in pages[-1]
+    for number in range(1, MANY + 1):
+        named = [f"/trees/B-{number}/" in text for text in pages]
+        assert named.index(True) == (number - 1) // 50 and sum(named) == 1
+    beyond = as_vera.get(many, {"page": "77"}).content.decode()
+    assert "101 to 120 of 120" in beyond
+
+
+def test_the_whole_lot_is_counted_whatever_page_is_read(orchard, as_vera, vera):
+    trees = grow(orchard, MANY)
+    lot = pick_of(trees, vera, timezone.now(), "many", kg=0.5)
+    lemon = make_tree(orchard, "C-1", kind="Eureka lemon")
+    HarvestedTree.objects.create(harvest=lot, tree=lemon, kg=2)
+    shown = as_vera.get(f"{HOME}harvests/{lot.pk}/", {"page": "2"}).context
+    assert shown["balance"].picked.kg == 62
+    assert shown["kinds"] == "Washington navel, Eureka lemon"
+
+
+def test_trees_that_ask_for_an_adviser_come_first(orchard, as_cora, cora):
+    trees = grow(orchard, MANY)
+    use = use_on(trees, cora, timezone.now(), trees[90])
+    shown = as_cora.get(f"{HOME}treatments/{use.pk}/").context["reached"]
+    assert [line.code for line in shown[:2]] == ["B-91", "B-1"]

@@ -14,9 +14,11 @@ from orchard.services.harvests.lists import (
     LotLine,
     Yield,
     Yields,
+    kinds_in_lot,
     kinds_picked,
     lot_line,
     lots_of,
+    trees_in_lot,
     yields_of,
 )
 from orchard.services.harvests.named import pick_named
@@ -70,6 +72,7 @@ __all__ = [
     "Yield",
     "Yields",
     "call_list",
+    "kinds_in_lot",
     "kinds_picked",
     "lot_line",
     "lots_of",
@@ -78,6 +81,7 @@ __all__ = [
     "open_recall",
     "recall_picture",
     "recalls_of",
+    "trees_in_lot",
     "yields_of",
     "ASKED",
     "GIVEN",

@@ -7,7 +7,7 @@ from collections.abc import Iterable
 from dataclasses import dataclass
 from typing import Any
 
-from django.db.models import Case, Max, Min, Prefetch, QuerySet, Sum, Value, When
+from django.db.models import Case, Max, Min, Prefetch, Q, QuerySet, Sum, Value, When
 from django.db.models.functions import Coalesce
 
 from orchard.records.days import day_in, year_in
@@ -18,7 +18,7 @@ from orchard.services.harvests.shares import LotBalance, balance_from
 from orchard.services.harvests.since_picked import LaterHold, held_since
 from orchard.services.paging import NumberedPage, Page, page_by_key, page_by_number
 
-PAGE, YIELDS_PAGE = 25, 50
+PAGE, YIELDS_PAGE, TREES_PAGE = 25, 50, 50
 
 
 @dataclass(frozen=True, slots=True)
@@ -100,6 +100,21 @@ def lot_line(harvest: Harvest) -> LotLine:
     [row] = _with_all(Harvest.objects.filter(pk=harvest.pk).select_related("orchard"))
     later = held_since([row]).get(row.pk, ())
     return _line(row, _shares([row], harvest.orchard), later)
+
+
+def trees_in_lot(
+    harvest: Harvest, *, page: int = 1, size: int = TREES_PAGE
+) -> NumberedPage[HarvestedTree]:
+    """Return a page of what the trees of a lot gave, in the order of its record."""
+    rows = harvest.harvested.select_related("tree__kind").order_by("id")
+    return page_by_number(rows, number=page, size=size)
+
+
+def kinds_in_lot(harvest: Harvest) -> list[Kind]:
+    """List the cultivars of a lot, in the order of its record."""
+    kinds = Kind.objects.filter(trees__harvests__harvest=harvest)
+    first = Min("trees__harvests", filter=Q(trees__harvests__harvest=harvest))
+    return list(kinds.annotate(first=first).order_by("first"))
 
 
 def _with_all(rows: QuerySet[Harvest]) -> QuerySet[Harvest]:

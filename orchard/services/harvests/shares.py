@@ -9,6 +9,7 @@ from typing import Any
 from zoneinfo import ZoneInfo
 
 from django.db import transaction
+from django.db.models import Count, Q, Sum
 from django.utils.formats import date_format
 from django.utils.translation import gettext as _
 
@@ -76,11 +77,43 @@ def picked_amount(trees: Iterable[HarvestedTree]) -> LotAmount:
     rows = list(trees)
     weights = [row.kg for row in rows if row.kg is not None]
     counts = [row.count for row in rows if row.count is not None]
+    return _amount(
+        rows=len(rows),
+        shared=sum(row.is_shared for row in rows),
+        weighed=len(weights),
+        kg=sum(weights),
+        counted=len(counts),
+        pieces=sum(counts),
+    )
+
+
+def _picked_in(harvest: Harvest) -> LotAmount:
+    """Return the same of a lot, added up by the database: its trees may be many."""
+    sums = harvest.harvested.aggregate(
+        rows=Count("pk"),
+        shared=Count("pk", filter=Q(is_shared=True)),
+        weighed=Count("kg"),
+        kg=Sum("kg"),
+        counted=Count("count"),
+        pieces=Sum("count"),
+    )
+    return _amount(**sums)
+
+
+def _amount(
+    *,
+    rows: int,
+    shared: int,
+    weighed: int,
+    kg: float | None,
+    counted: int,
+    pieces: int | None,
+) -> LotAmount:
     # Of a crate that was shared out, some trees may have got no whole number.
-    is_counted = len(counts) == len(rows) or all(row.is_shared for row in rows)
+    is_counted = counted == rows or shared == rows
     return LotAmount(
-        sum(weights) if weights and len(weights) == len(rows) else None,
-        sum(counts) if counts and is_counted else None,
+        kg if weighed and weighed == rows else None,
+        pieces if counted and is_counted else None,
     )
 
 
@@ -88,7 +121,10 @@ def balance_from(
     trees: Iterable[HarvestedTree], shares: Iterable[HarvestShare]
 ) -> LotBalance:
     """Return what trees gave to a lot, and how much of it has gone."""
-    picked = picked_amount(trees)
+    return _balance(picked_amount(trees), shares)
+
+
+def _balance(picked: LotAmount, shares: Iterable[HarvestShare]) -> LotBalance:
     gone = sum(_part_of(picked, LotAmount(row.kg, row.count)) for row in shares)
     return LotBalance(picked, gone)
 
@@ -96,7 +132,7 @@ def balance_from(
 def balance_of(harvest: Harvest, *, besides: HarvestShare | None = None) -> LotBalance:
     """Return what a lot held and how much of it has gone, one share left out."""
     shares = [row for row in shares_of(harvest) if row != besides]
-    return balance_from(harvest.harvested.all(), shares)
+    return _balance(_picked_in(harvest), shares)
 
 
 def _part_of(picked: LotAmount, share: LotAmount) -> float:

@@ -21,12 +21,13 @@ from orchard.science import holds as laws
 from orchard.science.words import Reach, RecordProfile, TreatmentKind
 from orchard.services import holds
 from orchard.services.holds import SketchBlock
-from orchard.services.paging import Page, page_by_key
+from orchard.services.paging import NumberedPage, Page, page_by_key, page_by_number
 from orchard.services.treatments.opening import waiting_for_dry
 from orchard.services.treatments.record import plans_of
 from orchard.services.treatments.shapes import Amount, Use, is_protection
 
-PAGE_SIZE = 40
+PAGE_SIZE, TREES_PAGE = 40, 50
+AS_WALKED = ("tree__spot__block__position", "tree__spot__position", "id")
 
 
 @dataclass(frozen=True, slots=True)
@@ -213,8 +214,21 @@ def _register_rows(
 def treated_trees(treatment: Treatment) -> list[TreatedTree]:
     """List the trees that a treatment reached, in walking order."""
     rows = treatment.reached.select_related("tree__kind", "tree__spot__block")
-    order = ("tree__spot__block__position", "tree__spot__position", "id")
-    return list(rows.order_by(*order))
+    return list(rows.order_by(*AS_WALKED))
+
+
+def treated_page(treatment: Treatment, *, page: int = 1) -> NumberedPage[TreatedTree]:
+    """Return a page of them, first those of which an adviser is asked."""
+    rows = treatment.reached.select_related("tree__kind")
+    return page_by_number(
+        rows.order_by("is_on_label", *AS_WALKED), number=page, size=TREES_PAGE
+    )
+
+
+def first_treated(treatment: Treatment) -> TreatedTree | None:
+    """Return the treated tree that is walked to first; drift alone treats none."""
+    rows = treatment.reached.filter(reach=Reach.TREATED)
+    return rows.order_by(*AS_WALKED).first()
 
 
 def sketch_around(reached: Sequence[TreatedTree]) -> tuple[SketchBlock, ...]:

@@ -129,12 +129,15 @@ def picked_text(lot: Harvest) -> str:
 def show(request: OrchardRequest, number: int) -> HttpResponse:
     lot = permissions.harvest_for(request.member, number)
     leads = may(request.member, Deed.CORRECT_OTHERS)
-    line = harvests.lot_line(lot)
+    picked = harvests.trees_in_lot(lot, page=paging.number_in(request))
+    kinds = harvests.kinds_in_lot(lot)
     context = {
         "lot": lot,
-        "line": line,
+        "picked": picked,
+        "kinds": ", ".join(dict.fromkeys(kind.name for kind in kinds)),
+        "balance": harvests.balance_of(lot),
         "why_kept_back": harvests.why_kept_back(lot),
-        "notes": harvests.notes_for(each.tree.kind for each in line.trees),
+        "notes": harvests.notes_for(kinds),
         "shares": harvests.shares_of(lot),
         "newer": None if lot.superseded_at is None else harvests.current_lot(lot),
         "older": lot.corrects,
@@ -143,6 +146,7 @@ def show(request: OrchardRequest, number: int) -> HttpResponse:
         "leads": leads,
         "quarantine": harvests.quarantine_words(request.orchard, on=request.today),
         "today": request.today,
+        **paging.number_links(request, picked, at="trees"),
     }
     return render(request, "harvests/show.html", context)
 
@@ -243,9 +247,7 @@ def share_new(request: OrchardRequest, number: int) -> HttpResponse:
         "lot": lot,
         "left": harvests.amount_words(harvests.balance_of(lot).left, lot),
         "why_kept_back": harvests.why_kept_back(lot),
-        "notes": harvests.notes_for(
-            each.tree.kind for each in harvests.lot_line(lot).trees
-        ),
+        "notes": harvests.notes_for(harvests.kinds_in_lot(lot)),
         "quarantine": harvests.quarantine_words(request.orchard, on=request.today),
         "today": request.today,
     }

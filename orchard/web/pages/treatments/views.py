@@ -281,7 +281,7 @@ def recorded_text(found: treatments.Recorded) -> str:
 def show(request: OrchardRequest, number: int) -> HttpResponse:
     """Show a use: until when what is closed, what was used, what it broke."""
     row = permissions.treatment_for(request.member, number)
-    reached = treatments.treated_trees(row)
+    reached = treatments.treated_page(row, page=paging.number_in(request))
     uses = treatments.used_on(row)
     due_on, kept_until = wording.due_text(row)
     leads = may(request.member, Deed.PLAN_TREATMENTS)
@@ -291,8 +291,9 @@ def show(request: OrchardRequest, number: int) -> HttpResponse:
         "is_protection": treatments.is_protection(
             TreatmentKind(row.kind), [use.product for use in uses]
         ),
-        "holds": wording.holds_of(row, reached, now=request.now),
-        "reached": wording.reached_words(reached),
+        "holds": wording.holds_of(row, treatments.first_treated(row), now=request.now),
+        "reached": wording.reached_words(reached.rows),
+        "listed": reached,
         "uses": wording.use_rows(uses, request.orchard),
         "facts": wording.facts_of(row),
         "details": wording.details_of(row),
@@ -312,6 +313,7 @@ def show(request: OrchardRequest, number: int) -> HttpResponse:
         "record_url": _record_url(row),
         "due_on": due_on,
         "kept_until": kept_until,
+        **paging.number_links(request, reached, at="trees"),
     }
     return render(request, "treatments/show.html", context)
 

@@ -143,10 +143,9 @@ class HoldLine:
 
 
 def holds_of(
-    row: Treatment, reached: Sequence[TreatedTree], *, now: datetime
+    row: Treatment, first: TreatedTree | None, *, now: datetime
 ) -> list[HoldLine]:
     """Say until when a treatment keeps people and pickers out of the treated trees."""
-    first = next((each for each in reached if each.reach == Reach.TREATED), None)
     if first is None or row.is_plan or not row.is_current:
         return []
     zone = ZoneInfo(row.orchard.time_zone)
