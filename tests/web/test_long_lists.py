@@ -176,3 +176,62 @@ def test_trees_that_ask_for_an_adviser_come_first(orchard, as_cora, cora):
     use = use_on(trees, cora, timezone.now(), trees[90])
     shown = as_cora.get(f"{HOME}treatments/{use.pk}/").context["reached"]
     assert [line.code for line in shown[:2]] == ["B-91", "B-1"]
+
+
+def test_spots_of_a_block_are_paged_and_saved_page_by_page(orchard, as_cora):
+    trees = grow(orchard, MANY)
+    few, _other = make_tree(orchard, "C-1"), make_tree(orchard, "C-2")
+    little, address = f"{HOME}blocks/C/", f"{HOME}blocks/B/"
+    assert queries_for(as_cora, little) == queries_for(as_cora, address)
+    assert 'class="pager"' not in as_cora.get(little).content.decode()
+    pages = pages_from(as_cora, address)
+    shown = [
+        [line["spot"].number for line in page.context["arrange"].lines()]
+        for page in pages
+    ]
+    assert [len(numbers) for numbers in shown] == [50, 50, 20]
+    assert sum(shown, []) == [tree.spot.number for tree in trees]
+
+    # What was on the page is saved, whatever has moved to it meanwhile.
+    spots = Spot.objects.filter(block__code="B")
+    before = dict(spots.values_list("pk", "position"))
+    sent = {"form": "arrangement"}
+    for line in pages[1].context["arrange"].spots:
+        sent[f"number_{line.spot.pk}"] = line.spot.number
+        sent[f"position_{line.spot.pk}"] = line.spot.position
+    moved, renamed = trees[60].spot, trees[70].spot
+    sent[f"position_{moved.pk}"] = 999
+    sent[f"number_{renamed.pk}"] = "7x"
+    spots.filter(pk=trees[0].spot_id).update(position=75)
+    answer = as_cora.post(f"{address}?page=2", sent)
+    assert answer.url == f"{address}?page=2"
+    after = dict(spots.values_list("pk", "position"))
+    assert {pk for pk in before if before[pk] != after[pk]} == {
+        moved.pk,
+        trees[0].spot_id,
+    }
+    renamed.refresh_from_db()
+    assert renamed.number == "7x"
+    # A number that another page has is refused, and what was typed stays.
+    sent[f"number_{renamed.pk}"] = "5"
+    refused = as_cora.post(f"{address}?page=2", sent)
+    assert refused.status_code == 422 and "twice" in refused.content.decode()
+    assert len(refused.context["arrange"].spots) == 50
+    # A spot of another block is not touched.
+    other = few.spot
+    sent = {"form": "arrangement", f"number_{other.pk}": "9", "position_1": "1"}
+    as_cora.post(address, sent)
+    other.refresh_from_db()
+    assert other.number == "1"
+
+
+def test_a_tree_leads_to_the_page_of_its_spot(orchard, as_cora):
+    trees = grow(orchard, MANY)
+    address = as_cora.get(f"{HOME}trees/B-101/").context["spot_url"]
+    page = as_cora.get(address.partition("#")[0])
+    assert f'id="spot-{trees[100].spot_id}"' in page.content.decode()
+    assert page.context["page"].number == 3
+    assert as_cora.get(page.context["earlier_url"]).context["page"].number == 2
+    for odd in ("x", "9" * 30, str(trees[0].spot_id + 10**6)):
+        shown = as_cora.get(f"{HOME}blocks/B/", {"spot": odd})
+        assert shown.context["page"].number == 1

@@ -42,6 +42,7 @@ from orchard.services.trees.places import (
     free_spots,
     short_code_in,
     spots_of,
+    spots_page,
 )
 from orchard.services.trees.planting import (
     DETAILS,
@@ -105,6 +106,7 @@ __all__ = [
     "short_code_in",
     "spellings",
     "spots_of",
+    "spots_page",
     "tag_of",
     "tags_of",
     "take_back",

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import re
-from collections.abc import Collection
+from collections.abc import Collection, Iterable
 from dataclasses import dataclass
 from datetime import datetime
 from itertools import count
@@ -17,11 +17,13 @@ from orchard.science.codes import plain_code
 from orchard.services import audit
 from orchard.services.audit import Verb
 from orchard.services.errors import Refused
+from orchard.services.paging import NumberedPage, page_by_number
 from orchard.services.trees.saving import changed
 
 SHORT_CODE = re.compile(r"[^\W_](?:[\w.]*[^\W_])?")
 RANGE = re.compile(r"(\d+)\s*(?:-|\u2013|to)\s*(\d+)")
 MOST_SPOTS = 500
+SPOTS_PAGE = 50
 
 
 @dataclass(frozen=True, slots=True)
@@ -68,12 +70,35 @@ def blocks_of(orchard: Orchard) -> list[BlockLine]:
     ]
 
 
-def spots_of(block: Block) -> list[SpotLine]:
-    """Return a block's spots in walking order, each with its standing tree."""
-    standing = Tree.objects.filter(spot__block=block, removed_on=None)
-    trees = {tree.spot_id: tree for tree in standing.select_related("kind")}
+def spots_of(block: Block, *, among: Collection[int] | None = None) -> list[SpotLine]:
+    """Return a block's spots in walking order, each with its standing tree.
+
+    Only those among some numbers of spots, where these are given.
+    """
     spots = block.spots.order_by("position", "id")
-    return [SpotLine(spot, trees.get(spot.pk)) for spot in spots]
+    return _with_trees(spots if among is None else spots.filter(pk__in=among))
+
+
+def spots_page(
+    block: Block, *, page: int = 1, spot: int | None = None
+) -> NumberedPage[SpotLine]:
+    """Return a page of them; where a spot of the block is named, the page it is on."""
+    spots = block.spots.order_by("position", "id")
+    named = spots.filter(pk=spot).first() if spot is not None else None
+    if named is not None:
+        earlier = Q(position__lt=named.position)
+        earlier |= Q(position=named.position, pk__lt=named.pk)
+        page = spots.filter(earlier).count() // SPOTS_PAGE + 1
+    found = page_by_number(spots, number=page, size=SPOTS_PAGE)
+    lines = tuple(_with_trees(found.rows))
+    return NumberedPage(lines, found.number, found.pages, found.total, found.size)
+
+
+def _with_trees(spots: Iterable[Spot]) -> list[SpotLine]:
+    shown = list(spots)
+    standing = Tree.objects.filter(spot__in=shown, removed_on=None)
+    trees = {tree.spot_id: tree for tree in standing.select_related("kind")}
+    return [SpotLine(spot, trees.get(spot.pk)) for spot in shown]
 
 
 def all_spots(orchard: Orchard) -> QuerySet[Spot]:

@@ -80,7 +80,7 @@ def tree_page(request: OrchardRequest, code: str) -> HttpResponse:
         "best_photo": shot_shown(shot, links) if shot else None,
         "standing": _standing(open_tasks, links),
         "spot_url": f"{links.to('block-show', tree.spot.block.code)}"
-        f"#spot-{tree.spot_id}",
+        f"?spot={tree.spot_id}#spot-{tree.spot_id}",
         "facts": facts_of(tree, today=request.today),
         "believed": tree.believed,
         "holds": now.holds.get(tree.pk, ()),

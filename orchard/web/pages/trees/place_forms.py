@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Iterable, Sequence
 from typing import Any
 
 from django import forms
@@ -110,6 +110,12 @@ class ArrangementForm(forms.Form):
             )
             for spot in (line.spot for line in self.spots)
         ]
+
+
+def spots_sent(posted: Iterable[str]) -> set[int]:
+    """Return the spots of which the fields of an arrangement were sent."""
+    names = (name.removeprefix("number_") for name in posted if "number_" in name)
+    return {int(name) for name in names if name.isdecimal() and len(name) < 16}
 
 
 class KindForm(forms.Form):

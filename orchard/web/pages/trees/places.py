@@ -6,6 +6,7 @@ from typing import Any
 
 from django.http import Http404, HttpResponse
 from django.shortcuts import render
+from django.urls import reverse
 from django.utils.translation import gettext as _
 from django.utils.translation import ngettext
 from django.views.decorators.http import require_http_methods
@@ -14,7 +15,7 @@ from orchard.records.models import Block
 from orchard.science import guide
 from orchard.services import permissions, trees
 from orchard.services.permissions import Deed, may
-from orchard.web import answers
+from orchard.web import answers, paging
 from orchard.web.doorkeeper import door
 from orchard.web.pages.trees import place_forms as forms
 from orchard.web.requests import OrchardRequest
@@ -63,9 +64,15 @@ def block(request: OrchardRequest, code: str) -> HttpResponse:
         request.POST if sent == "block" else None, initial=shown
     )
     add = forms.SpotsForm(request.POST if sent == "spots" else None)
-    arrange = forms.ArrangementForm(
-        request.POST if sent == "arrangement" else None, spots=trees.spots_of(row)
+    page = trees.spots_page(
+        row, page=paging.number_in(request), spot=_spot_asked(request)
     )
+    if sent == "arrangement":
+        # Those that were on the page when it was opened, wherever they are by now.
+        shown_then = trees.spots_of(row, among=forms.spots_sent(request.POST))
+        arrange = forms.ArrangementForm(request.POST, spots=shown_then)
+    else:
+        arrange = forms.ArrangementForm(spots=page.rows)
     if request.method == "POST":
         permissions.require(request.member, Deed.KEEP_TREES)
         form = {"block": rename, "spots": add, "arrangement": arrange}.get(sent or "")
@@ -74,18 +81,31 @@ def block(request: OrchardRequest, code: str) -> HttpResponse:
         if form.is_valid():
             with answers.refusals(form):
                 message = _do(request, row, form)
-                return _done(request, message, to="block-show", code=row.code)
+                to = reverse("block-show", args=[request.orchard.slug, row.code])
+                if page.number > 1 and form is arrange:
+                    to += f"?{paging.NUMBER}={page.number}"
+                return answers.done(request, message, to=to)
     context = {
         # Not "block": inside a template that word means the template's own block.
         "plot": permissions.block_for(request.member, code),
         "rename": rename,
         "add": add,
         "arrange": arrange,
+        "page": page,
+        **paging.number_links(request, page),
         "may_keep": may(request.member, Deed.KEEP_TREES),
     }
     if request.method == "POST":
         return answers.refused_page(request, "trees/block.html", context)
     return render(request, "trees/block.html", context)
+
+
+def _spot_asked(request: OrchardRequest) -> int | None:
+    """Return the spot that a page leads to; who pages on is led away from it."""
+    text = request.GET.get("spot", "")
+    if paging.NUMBER in request.GET or not text.isdecimal() or len(text) > 15:
+        return None
+    return int(text)
 
 
 def _do(request: OrchardRequest, row: Block, form: Any) -> str:
