@@ -13,12 +13,14 @@ from orchard.records.models import Case, CaseCall, Finding, Membership, Task, Tr
 from orchard.services import audit, permissions
 from orchard.services.audit import Verb
 from orchard.services.errors import NotThere, Refused
+from orchard.services.paging import Page, page_by_key
 from orchard.services.permissions import Deed
 from orchard.services.tasks import close as close_task
 from orchard.services.tasks import fall_away, open_put_off
 
 # A warning by telephone may come before the case.
 EARLIEST_CALL = timedelta(days=365)
+CASES_PAGE = 25
 
 
 def open_for(finding: Finding, *, by: User, now: datetime) -> Case:
@@ -174,19 +176,22 @@ def _end_its_work(case: Case, *, by: User, now: datetime) -> None:
         fall_away(look, by=by, now=now, today=today, reason=reason)
 
 
-def cases_of(member: Membership) -> list[Case]:
-    """List an orchard's cases, the newest first.
+def cases_of(
+    member: Membership, *, closed: bool, after: str = "", size: int = CASES_PAGE
+) -> Page[Case]:
+    """Return a page of an orchard's open or closed cases, the newest first.
 
     Raises:
         NotThere: the member may not see what is private.
     """
     if not permissions.may(member, Deed.SEE_PRIVATE):
         raise NotThere()
-    return list(
+    rows = (
         Case.objects.in_orchard(member.orchard)
+        .filter(closed_at__isnull=not closed)
         .select_related("tree__kind", "finding__inspection__by")
-        .order_by("-opened_at", "-pk")
     )
+    return page_by_key(rows, "-opened_at", "-id", after=after, size=size)
 
 
 def cases_on(tree: Tree, member: Membership) -> dict[str, Case]:

@@ -109,7 +109,9 @@ class Home:
     frost: Brief | None
     covers: tuple[Covered, ...]
     heat: HeatAhead | None
-    cases: tuple[Case, ...] | None
+    # The open case that has stood longest, and how many are open.
+    case: Case | None
+    cases: int | None
     # Links for a new password that were made for a coordinator, newest first.
     links: tuple[Change, ...]
     rounds: tuple[Walk, ...]
@@ -185,7 +187,8 @@ def home_today(member: Membership, *, now: datetime, today: date) -> Home:
         frost=brief_of_tonight(orchard, now=now, today=today, holds=holds),
         covers=_late_covers(orchard, now, today) if works else (),
         heat=_heat(member, outside, today),
-        cases=_cases(orchard) if leads else None,
+        case=_oldest_case(orchard) if counted.get("cases") else None,
+        cases=counted.get("cases"),
         links=_links(orchard, now) if runs else (),
         rounds=on_the_way(member, today=today) if works else (),
         mine=first.mine,
@@ -234,6 +237,7 @@ def _lists(
         lists |= {
             "second_looks": inspections.open_second_looks(orchard),
             "came_in": seen(Period.TODAY),
+            "cases": Case.objects.in_orchard(orchard).open(),
         }
     role = Role(member.role)
     if role == Role.EDUCATOR:
@@ -290,9 +294,9 @@ def _heat(member: Membership, outside: Outside | None, today: date) -> HeatAhead
     )
 
 
-def _cases(orchard: Any) -> tuple[Case, ...]:
-    cases = Case.objects.in_orchard(orchard).open().select_related("tree", "opened_by")
-    return tuple(cases.order_by("opened_at", "id"))
+def _oldest_case(orchard: Orchard) -> Case | None:
+    cases = Case.objects.in_orchard(orchard).open().select_related("tree")
+    return cases.order_by("opened_at", "id").first()
 
 
 def _links(orchard: Orchard, now: datetime) -> tuple[Change, ...]:

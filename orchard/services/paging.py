@@ -86,15 +86,17 @@ def page_by_key(
     """Return the page of the ordered rows that begins after a key.
 
     The columns of `order` hold whole numbers, days or moments, are never empty, and
-    tell every two rows apart. A key that makes no sense starts from the top.
+    tell every two rows apart. A key that makes no sense, or after which there is
+    nothing any more, starts from the top.
     """
     ordered = rows.order_by(*order)
     key = _read(after)
+    found: list[Row] = []
     if _fits(key, rows.model, order):
         # A number where a day belongs, or the other way round, makes no sense either.
         with suppress(TypeError):
-            ordered = ordered.filter(_later(order, key))
-    found = list(ordered[: size + 1])
+            found = list(ordered.filter(_later(order, key))[: size + 1])
+    found = found or list(ordered[: size + 1])
     next_key = _key(found[size - 1], order) if len(found) > size else ""
     return Page(tuple(found[:size]), next_key)
 

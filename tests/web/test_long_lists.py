@@ -2,7 +2,8 @@
 
 from __future__ import annotations
 
-from datetime import timedelta
+from datetime import UTC, timedelta
+from operator import itemgetter
 
 import pytest
 from django.db import connection
@@ -10,8 +11,12 @@ from django.test.utils import CaptureQueriesContext
 from django.utils import timezone
 
 from orchard.records.models import (
+    Case,
+    Finding,
     Harvest,
     HarvestedTree,
+    Inspection,
+    SecondLook,
     Spot,
     TreatedTree,
     Treatment,
@@ -235,3 +240,107 @@ def test_a_tree_leads_to_the_page_of_its_spot(orchard, as_cora):
     for odd in ("x", "9" * 30, str(trees[0].spot_id + 10**6)):
         shown = as_cora.get(f"{HOME}blocks/B/", {"spot": odd})
         assert shown.context["page"].number == 1
+
+
+def looks_at(trees, by, at):
+    """Record a look at each tree with a sign that its observer was not sure of."""
+    looks = Inspection.objects.bulk_create(
+        Inspection(
+            orchard=tree.orchard,
+            tree=tree,
+            by=by,
+            seen_at=at,
+            seen_on=at.date(),
+            made_at=at,
+            received_at=at,
+        )
+        for tree in trees
+    )
+    return Finding.objects.bulk_create(
+        Finding(
+            inspection=look,
+            tree=look.tree,
+            sign="aphids",
+            part="leaf",
+            verdict="watch",
+            recheck_on=look.seen_on,
+            sure=False,
+            rule="aphids.1",
+            edition="1",
+        )
+        for look in looks
+    )
+
+
+def suspect(findings, by, at, *, closed=False):
+    """Open a case for each of some findings, or close it."""
+    answer = {"closed_at": at, "closed_by": by, "outcome": "Not found"}
+    Case.objects.bulk_create(
+        Case(
+            orchard=row.tree.orchard,
+            tree=row.tree,
+            sign=row.sign,
+            finding=row,
+            opened_at=at,
+            opened_by=by,
+            **(answer if closed else {}),
+        )
+        for row in findings
+    )
+
+
+def test_open_second_looks_are_paged_the_longest_waiting_first(
+    orchard, as_cora, cora, vera
+):
+    trees, now = grow(orchard, MANY), timezone.now()
+    address = f"{HOME}second-looks/"
+
+    def ask(findings):
+        SecondLook.objects.bulk_create(
+            SecondLook(orchard=orchard, finding=row, asked_at=now) for row in findings
+        )
+
+    findings = looks_at(trees, vera, now)
+    assert "No second looks" in as_cora.get(address).content.decode()
+    ask(findings[:FEW])
+    few, home = queries_for(as_cora, address), queries_for(as_cora, HOME)
+    text = as_cora.get(address).content.decode()
+    assert "3 second looks are waiting" in text and 'class="pager"' not in text
+    ask(findings[FEW:])
+    assert (queries_for(as_cora, address), queries_for(as_cora, HOME)) == (few, home)
+    pages = pages_from(as_cora, address)
+    assert [len(page.context["rows"]) for page in pages] == [50, 50, 20]
+    rows = [row for page in pages for row in page.context["rows"]]
+    codes = [look.finding.tree.code for look, _name in rows]
+    assert codes == [tree.code for tree in trees]
+    # Where all that came after was answered meanwhile, one starts from the top.
+    last = SecondLook.objects.latest("pk")
+    moment = last.asked_at.astimezone(UTC).isoformat(timespec="microseconds")
+    key = f"{moment.replace('.', ',')}.{last.pk}"
+    assert len(as_cora.get(address, {"after": key}).context["rows"]) == 50
+
+
+def test_open_and_closed_cases_are_paged_each_by_itself(orchard, as_cora, cora, vera):
+    trees, now = grow(orchard, MANY), timezone.now()
+    address = f"{HOME}cases/"
+    assert "No open case" in as_cora.get(address).content.decode()
+    findings = looks_at(trees, vera, now)
+    suspect(findings[:FEW], cora, now)
+    suspect(findings[:FEW], cora, now, closed=True)
+    few, home = queries_for(as_cora, address), queries_for(as_cora, HOME)
+    assert 'class="pager"' not in as_cora.get(address).content.decode()
+    suspect(findings[FEW:], cora, now)
+    suspect(findings[FEW:], cora, now, closed=True)
+    assert (queries_for(as_cora, address), queries_for(as_cora, HOME)) == (few, home)
+    shown = as_cora.get(HOME)
+    assert shown.context["home"].case.tree == trees[0]
+    assert "All 120 open cases" in shown.content.decode()
+    for name in ("open", "closed"):
+        pages = pages_from(as_cora, address, itemgetter(name))
+        rows = [row for page in pages for row in page.context[name]["rows"]]
+        codes = [case.tree.code for case, _name in rows]
+        assert codes == [tree.code for tree in reversed(trees)]
+    # The other list stays where it is.
+    both = as_cora.get(pages[1].context["open"]["later_url"])
+    first, second = (both.context[name]["rows"][0][0] for name in ("open", "closed"))
+    assert (first.tree.code, second.tree.code) == ("B-95", "B-95")

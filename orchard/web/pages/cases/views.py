@@ -14,10 +14,13 @@ from orchard.records.models import Case, Task
 from orchard.science import guide
 from orchard.services import cases, permissions, photos
 from orchard.services.permissions import Deed
-from orchard.web import answers
+from orchard.web import answers, paging
 from orchard.web.doorkeeper import door
 from orchard.web.pages.cases.forms import CallForm, OutcomeForm
 from orchard.web.requests import OrchardRequest
+
+# Where the second list of the page goes on.
+AFTER_CLOSED = "after-closed"
 
 
 def name_of(case: Case) -> str:
@@ -27,10 +30,17 @@ def name_of(case: Case) -> str:
 @require_safe
 @door(Deed.SEE)
 def index(request: OrchardRequest) -> HttpResponse:
-    named = [(case, name_of(case)) for case in cases.cases_of(request.member)]
+    def found(name: str, *, closed: bool) -> dict[str, Any]:
+        after = paging.key_in(request, name=name)
+        listed = cases.cases_of(request.member, closed=closed, after=after)
+        rows = [(case, name_of(case)) for case in listed.rows]
+        at = "closed" if closed else "open"
+        links = paging.links(request, listed.next_key, name=name, at=at)
+        return {"rows": rows, **links}
+
     page = {
-        "open": [pair for pair in named if pair[0].closed_at is None],
-        "closed": [pair for pair in named if pair[0].closed_at is not None][:100],
+        "open": found(paging.AFTER, closed=False),
+        "closed": found(AFTER_CLOSED, closed=True),
     }
     return render(request, "cases/index.html", page)
 

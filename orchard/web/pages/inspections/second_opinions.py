@@ -15,25 +15,33 @@ from orchard.records.models import SecondLook
 from orchard.science import guide
 from orchard.services import facts, inspections, permissions
 from orchard.services.errors import MayNot, Refused
+from orchard.services.paging import page_by_key
 from orchard.services.permissions import Deed
-from orchard.web import answers
+from orchard.web import answers, paging
 from orchard.web.doorkeeper import door
 from orchard.web.pages.inspections import forms, sign_blocks
 from orchard.web.pages.inspections.second_look_forms import AnswerForm
 from orchard.web.pages.inspections.story import story_of
 from orchard.web.requests import OrchardRequest
 
+LOOKS_SHOWN = 50
+
 
 @require_safe
 @door(Deed.SECOND_LOOK)
 def second_looks(request: OrchardRequest) -> HttpResponse:
     signs = guide.load().signs
-    rows = [
-        (look, signs[look.finding.sign].name)
-        for look in inspections.open_second_looks(request.orchard)
-        if look.finding.sign in signs
-    ]
-    return render(request, "inspections/second_looks.html", {"rows": rows})
+    waiting = inspections.open_second_looks(request.orchard)
+    waiting = waiting.filter(finding__sign__in=list(signs))
+    page = page_by_key(
+        waiting, "asked_at", "id", after=paging.key_in(request), size=LOOKS_SHOWN
+    )
+    context = {
+        "rows": [(look, signs[look.finding.sign].name) for look in page.rows],
+        "total": waiting.count(),
+        **paging.links(request, page.next_key),
+    }
+    return render(request, "inspections/second_looks.html", context)
 
 
 @require_http_methods(["GET", "HEAD", "POST"])
