@@ -16,13 +16,16 @@ from orchard.records.models import (
     Harvest,
     HarvestedTree,
     Inspection,
+    Round,
     SecondLook,
     Spot,
     TreatedTree,
     Treatment,
     Tree,
 )
+from orchard.services.photos import unassigned
 from tests.conftest import make_tree
+from tests.services.photos.test_unassigned import stray
 
 pytestmark = pytest.mark.django_db
 HOME = "/alderbrook/"
@@ -344,3 +347,84 @@ def test_open_and_closed_cases_are_paged_each_by_itself(orchard, as_cora, cora, 
     both = as_cora.get(pages[1].context["open"]["later_url"])
     first, second = (both.context[name]["rows"][0][0] for name in ("open", "closed"))
     assert (first.tree.code, second.tree.code) == ("B-95", "B-95")
+
+
+def test_own_second_looks_go_on_those_that_wait_first(orchard, as_vera, vera, lee):
+    trees, now = grow(orchard, MANY), timezone.now()
+    address = f"{HOME}second-looks/mine/"
+    answered = {"answered_at": now, "answered_by": lee, "answer": "agreed"}
+
+    def ask(findings):
+        SecondLook.objects.bulk_create(
+            SecondLook(
+                orchard=orchard,
+                finding=row,
+                asked_at=now - timedelta(days=1),
+                **(answered if trees.index(row.tree) % 2 else {}),
+            )
+            for row in findings
+        )
+
+    findings = looks_at(trees, vera, now)
+    assert "You have no second looks" in as_vera.get(address).content.decode()
+    ask(findings[:FEW])
+    few = queries_for(as_vera, address)
+    assert 'class="pager"' not in as_vera.get(address).content.decode()
+    ask(findings[FEW:])
+    assert queries_for(as_vera, address) == few
+    looks = [
+        look for page in pages_from(as_vera, address) for look in page.context["looks"]
+    ]
+    assert len({look.pk for look in looks}) == MANY
+    assert [look.answered_at is None for look in looks] == [True] * 60 + [False] * 60
+    waiting = pages_from(as_vera, f"{address}?waiting=on")
+    assert [len(page.context["looks"]) for page in waiting] == [50, 10]
+    assert (
+        "51 to 60 of 60"
+        in as_vera.get(address, {"waiting": "on", "page": "9"}).content.decode()
+    )
+
+
+def test_all_closed_rounds_are_reached(orchard, as_vera, lee):
+    now, address = timezone.now(), f"{HOME}rounds/?list=closed"
+    assert "No round was closed yet" in as_vera.get(address).content.decode()
+
+    def walk(numbers):
+        Round.objects.bulk_create(
+            Round(
+                orchard=orchard,
+                name=f"Walk {number}",
+                walk_on=now.date(),
+                made_at=now,
+                made_by=lee,
+                closed_at=now - timedelta(days=number),
+                closed_by=lee,
+            )
+            for number in numbers
+        )
+
+    walk(range(FEW))
+    few = queries_for(as_vera, address)
+    assert 'class="pager"' not in as_vera.get(address).content.decode()
+    walk(range(FEW, 70))
+    assert queries_for(as_vera, address) == few
+    assert '"?list=closed"' in as_vera.get(f"{HOME}rounds/").content.decode()
+    pages = pages_from(as_vera, address)
+    names = [row.round.name for page in pages for row in page.context["closed"]]
+    assert names == [f"Walk {number}" for number in range(70)]
+    assert "list=closed" in pages[1].context["earlier_url"]
+
+
+def test_photos_without_a_tree_go_on(as_vera, vera, orchard, monkeypatch):
+    monkeypatch.setattr(unassigned, "PAGE", 2)
+    address = f"{HOME}strays/"
+    assert "Every photo has its tree" in as_vera.get(address).content.decode()
+    made = [stray(vera) for _n in range(2)]
+    few = queries_for(as_vera, address)
+    assert 'class="pager"' not in as_vera.get(address).content.decode()
+    made += [stray(vera) for _n in range(3)]
+    assert queries_for(as_vera, address) == few
+    pages = pages_from(as_vera, address)
+    shown = [row.photo for page in pages for row in page.context["strays"]]
+    assert shown == made
+    assert all("5 photos wait" in page.content.decode() for page in pages)

@@ -26,6 +26,7 @@ from orchard.science.figures import figure
 from orchard.services import audit
 from orchard.services.audit import Verb
 from orchard.services.errors import MayNot, Refused
+from orchard.services.paging import Page, page_by_key
 from orchard.services.permissions import Deed, may
 from orchard.services.photos import images, keeping
 
@@ -54,18 +55,19 @@ class Stray:
     suggestions: tuple[Suggestion, ...]
 
 
-def unassigned_photos(member: Membership) -> tuple[tuple[Stray, ...], int]:
-    """Return the photos that wait for their record, the oldest first, and how many.
+def unassigned_photos(
+    member: Membership, *, after: str = ""
+) -> tuple[Page[Stray], int]:
+    """Return a page of photos that wait for their record, and how many wait in all.
 
-    One sees one's own; those who keep the photos see all of the orchard.
+    The oldest come first. One sees one's own; those who keep the photos see all of the
+    orchard.
     """
     mine = _open_to(member)
-    page = list(
-        mine.select_related("by", "orchard")
-        .prefetch_related("rounds")
-        .order_by("received_at", "id")[:PAGE]
-    )
-    return _with_suggestions(member, page), mine.count()
+    named = mine.select_related("by", "orchard").prefetch_related("rounds")
+    page = page_by_key(named, "received_at", "id", after=after, size=PAGE)
+    strays = _with_suggestions(member, page.rows)
+    return Page(strays, page.next_key), mine.count()
 
 
 def _open_to(member: Membership) -> Any:

@@ -19,6 +19,7 @@ from orchard.services.rounds.planning import (
 )
 from orchard.services.rounds.progress import (
     Walk,
+    closed_rounds,
     next_tree,
     on_the_way,
     round_sheet,
@@ -39,6 +40,7 @@ __all__ = [
     "on_the_way",
     "reopen_round",
     "round_sheet",
+    "closed_rounds",
     "rounds_for",
     "take_round",
     "trees_around",

@@ -32,6 +32,7 @@ from orchard.services.holds import (
     closed_alike,
     sketch_of,
 )
+from orchard.services.paging import Page, page_by_key
 from orchard.services.permissions import Deed, may
 
 # Closed rounds stay on the page for a while, so that their day can be looked up.
@@ -233,6 +234,14 @@ def rounds_for(member: Membership, *, now: datetime) -> tuple[tuple[Walk, ...], 
     lately = rows.filter(closed_at__gte=now - REMEMBERED)
     closed = _walks(list(lately.order_by("-closed_at", "-id")[:MOST_CLOSED]))
     return open_ones, closed
+
+
+def closed_rounds(member: Membership, *, after: str = "") -> Page[Walk]:
+    """Return a page of all rounds that were closed, the newest first."""
+    rows = Round.objects.in_orchard(member.orchard).filter(closed_at__isnull=False)
+    rows = rows.select_related("orchard", "taken_by")
+    page = page_by_key(rows, "-closed_at", "-id", after=after, size=MOST_CLOSED)
+    return Page(_walks(page.rows), page.next_key)
 
 
 def on_the_way(member: Membership, *, today: date) -> tuple[Walk, ...]:

@@ -12,6 +12,7 @@ from orchard.records.models import Change, Membership, Photo
 from orchard.services import inbox, inspections, photos, rounds
 from orchard.services.errors import MayNot, Refused
 from orchard.services.inspections import Arrival, SeenSign
+from orchard.services.paging import Page
 from orchard.services.photos import keeping, unassigned
 from tests.conftest import NOW, TODAY, make_orchard, make_tree
 from tests.refusals import refused
@@ -130,8 +131,8 @@ def test_one_sees_ones_own_and_who_keeps_the_photos_sees_all(
 
     def seen(user):
         page, count = unassigned.unassigned_photos(member_of(user))
-        assert count == len(page)
-        return [one.photo for one in page]
+        assert count == len(page.rows)
+        return [one.photo for one in page.rows]
 
     assert seen(vera) == [mine]
     assert seen(eddy) == [mine, others]
@@ -143,8 +144,11 @@ def test_the_oldest_stand_first_and_none_is_left_out_of_the_count(vera, monkeypa
     monkeypatch.setattr(unassigned, "PAGE", 2)
     made = [stray(vera) for _n in range(3)]
     page, count = unassigned.unassigned_photos(member_of(vera))
-    assert [one.photo for one in page] == made[:2]
+    assert [one.photo for one in page.rows] == made[:2]
     assert count == 3
+    rest, count = unassigned.unassigned_photos(member_of(vera), after=page.next_key)
+    assert [one.photo for one in rest.rows] == made[2:]
+    assert (rest.next_key, count) == ("", 3)
 
 
 def test_the_number_of_queries_is_fixed(trees, vera, django_assert_num_queries):
@@ -169,7 +173,7 @@ def test_a_photo_is_given_to_a_look_and_to_its_tree(trees, vera):
     assert (photo.trees.get(), photo.inspections.get()) == (trees[0], seen)
     line = Change.objects.get(verb="link")
     assert (line.tree, line.by) == (trees[0], vera)
-    assert unassigned.unassigned_photos(member_of(vera)) == ((), 0)
+    assert unassigned.unassigned_photos(member_of(vera)) == (Page((), ""), 0)
 
 
 def test_a_photo_may_belong_to_a_tree_alone(trees, vera, lee):
@@ -213,7 +217,7 @@ def test_a_photo_goes_nowhere_it_cannot_belong(trees, vera, lee):
 def test_a_withdrawn_photo_leaves_the_tray(vera):
     photo = stray(vera)
     photos.withdraw(photo, member=member_of(vera), now=NOW, reason="Blurred")
-    assert unassigned.unassigned_photos(member_of(vera)) == ((), 0)
+    assert unassigned.unassigned_photos(member_of(vera)) == (Page((), ""), 0)
     with refused("already_assigned"):
         assign(photo, vera)
 

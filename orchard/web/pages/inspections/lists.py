@@ -9,7 +9,7 @@ from django.views.decorators.http import require_safe
 
 from orchard.services import inspections, permissions
 from orchard.services.inspections import Period
-from orchard.services.paging import page_by_key
+from orchard.services.paging import page_by_key, page_by_number
 from orchard.services.permissions import Deed
 from orchard.web import paging
 from orchard.web.doorkeeper import door
@@ -63,5 +63,12 @@ def my_second_looks(request: OrchardRequest) -> HttpResponse:
     waiting = request.GET.get("waiting") == "on"
     if waiting:
         looks = looks.filter(answered_at=None)
-    context = {"looks": looks[:SHOWN], "waiting": waiting}
+    # What waits has no moment of its answer to go on from.
+    page = page_by_number(looks, number=paging.number_in(request), size=SHOWN)
+    context = {
+        "looks": page.rows,
+        "page": page,
+        "waiting": waiting,
+        **paging.number_links(request, page),
+    }
     return render(request, "inspections/my_second_looks.html", context)

@@ -14,7 +14,7 @@ from django.views.decorators.http import require_http_methods
 from orchard.services import permissions, photos, rounds
 from orchard.services.errors import Refused
 from orchard.services.permissions import Deed, may
-from orchard.web import answers
+from orchard.web import answers, paging
 from orchard.web.doorkeeper import door
 from orchard.web.fields import ReasonForm
 from orchard.web.pages.photos.unassigned_forms import BelongsForm
@@ -70,14 +70,17 @@ def came(new: int, here_already: int) -> str:
 
 def page_of(request: OrchardRequest, **more: Any) -> dict[str, Any]:
     """Return what the tray shows to a member."""
-    waiting, count = photos.unassigned_photos(request.member)
+    waiting, count = photos.unassigned_photos(
+        request.member, after=paging.key_in(request)
+    )
     return {
-        "strays": waiting,
+        "strays": waiting.rows,
         "count": count,
         "keeps": may(request.member, Deed.KEEP_PHOTOS),
         "today": request.today,
         "round": request.POST.get("round") or request.GET.get("round", ""),
         "typed_tree": request.POST.get("tree", ""),
+        **paging.links(request, waiting.next_key),
         **more,
     }
 

@@ -19,7 +19,7 @@ from orchard.records.models import Round
 from orchard.services import permissions, rounds, trees
 from orchard.services.errors import MayNot, Refused
 from orchard.services.permissions import Deed, may
-from orchard.web import answers
+from orchard.web import answers, paging
 from orchard.web.doorkeeper import door
 from orchard.web.fields import codes_in
 from orchard.web.pages.rounds import forms, offline_pages
@@ -31,6 +31,8 @@ PAGE = "rounds/show.html"
 @require_safe
 @door(Deed.INSPECT)
 def index(request: OrchardRequest) -> HttpResponse:
+    if request.GET.get("list") == "closed":
+        return _closed(request)
     open_ones, closed = rounds.rounds_for(request.member, now=request.now)
     context = {
         "open": open_ones,
@@ -38,6 +40,12 @@ def index(request: OrchardRequest) -> HttpResponse:
         "leads": may(request.member, Deed.HAND_OUT),
     }
     return render(request, "rounds/index.html", context)
+
+
+def _closed(request: OrchardRequest) -> HttpResponse:
+    page = rounds.closed_rounds(request.member, after=paging.key_in(request))
+    context = {"closed": page.rows, **paging.links(request, page.next_key)}
+    return render(request, "rounds/closed.html", context)
 
 
 @require_http_methods(["GET", "HEAD", "POST"])
