@@ -428,3 +428,33 @@ def test_photos_without_a_tree_go_on(as_vera, vera, orchard, monkeypatch):
     shown = [row.photo for page in pages for row in page.context["strays"]]
     assert shown == made
     assert all("5 photos wait" in page.content.decode() for page in pages)
+
+
+def test_of_many_free_spots_the_code_is_typed(orchard, as_cora):
+    tree = make_tree(orchard, "B-1")
+    spots = [
+        Spot(block=tree.spot.block, number=str(n), position=n) for n in range(2, MANY)
+    ]
+    Spot.objects.bulk_create(spots[:FEW])
+    new, move = f"{HOME}trees/new/", f"{HOME}trees/B-1/spot/"
+    few = [queries_for(as_cora, address) for address in (new, move)]
+    text = as_cora.get(new).content.decode()
+    assert '<option value="B-4">B-4</option>' in text and "datalist" in text
+    assert 'id="free-spots"' not in text
+    Spot.objects.bulk_create(spots[FEW:])
+    assert [queries_for(as_cora, address) for address in (new, move)] == few
+    for address in (new, move):
+        text = as_cora.get(address).content.decode()
+        offered = text.partition('<datalist id="free-spots">')[2].partition("</data")[0]
+        assert offered.count("<option") == 50
+        assert 'list="free-spots"' in text and '<select name="spot"' not in text
+    sent = {"on": "2026-05-01", "reason": "Shade"}
+    refused = as_cora.post(move, {**sent, "spot": "B-999"})
+    assert refused.status_code == 422
+    assert "There is no spot B-999 here" in refused.content.decode()
+    assert 'value="B-999"' in refused.content.decode()
+    assert as_cora.post(move, {**sent, "spot": "b\u2013110 "}).status_code == 302
+    tree.refresh_from_db()
+    assert str(tree.spot) == "B-110"
+    asked = as_cora.get(new, {"spot": "B-111"}).content.decode()
+    assert 'value="B-111"' in asked

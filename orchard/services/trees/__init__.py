@@ -41,6 +41,7 @@ from orchard.services.trees.places import (
     correct_block,
     free_spots,
     short_code_in,
+    spot_named,
     spots_of,
     spots_page,
 )
@@ -105,6 +106,7 @@ __all__ = [
     "scion_died",
     "short_code_in",
     "spellings",
+    "spot_named",
     "spots_of",
     "spots_page",
     "tag_of",

@@ -110,10 +110,19 @@ def all_spots(orchard: Orchard) -> QuerySet[Spot]:
     )
 
 
-def free_spots(orchard: Orchard) -> list[Spot]:
-    """Return the spots without a standing tree, in walking order."""
+def free_spots(orchard: Orchard, *, at_most: int | None = None) -> list[Spot]:
+    """Return the spots without a standing tree, or the first of them as walked."""
     taken = Tree.objects.filter(orchard=orchard, removed_on=None).values("spot_id")
-    return list(all_spots(orchard).exclude(pk__in=taken))
+    return list(all_spots(orchard).exclude(pk__in=taken)[:at_most])
+
+
+def spot_named(orchard: Orchard, text: str) -> Spot | None:
+    """Return the spot that somebody wrote as block and number, such as A-12."""
+    block, _dash, number = plain_code(text).partition("-")
+    spots = all_spots(orchard).filter(
+        block__code__iexact=block.strip(), number__iexact=number.strip()
+    )
+    return spots.first()
 
 
 def short_code_in(text: str, *, refusal: str, field: str) -> str:

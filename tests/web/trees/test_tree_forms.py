@@ -147,7 +147,7 @@ def test_a_volunteer_reads_the_details_and_cannot_correct_them(
 
 def test_a_tree_is_entered(as_lee, page, orchard, tree):
     spot = make_spot(orchard, "2")
-    sent = details_of(tree, code="A-2", spot=spot.pk, planted_on="2025-04-01")
+    sent = details_of(tree, code="A-2", spot=spot, planted_on="2025-04-01")
     response = as_lee.post(page("tree-new"), sent)
     assert response.status_code == 302
     assert response.url == page("tree-show", "A-2")
@@ -155,9 +155,9 @@ def test_a_tree_is_entered(as_lee, page, orchard, tree):
 
 
 def test_the_spot_asked_for_is_chosen_already(as_lee, page, orchard, tree):
-    spot = make_spot(orchard, "2")
-    html = as_lee.get(page("tree-new"), {"spot": spot.pk}).content.decode()
-    assert f'<option value="{spot.pk}" selected>A-2</option>' in html
+    make_spot(orchard, "2")
+    html = as_lee.get(page("tree-new"), {"spot": "A-2"}).content.decode()
+    assert '<option value="A-2" selected>A-2</option>' in html
 
 
 def test_without_a_free_spot_the_page_says_so(as_lee, page, tree):
@@ -184,7 +184,7 @@ def test_a_refused_tree_comes_back_with_the_reason_and_what_was_typed(
     as_lee, page, orchard, tree, changes, said
 ):
     spot = make_spot(orchard, "2")
-    sent = details_of(tree, code="A-2", spot=spot.pk, note="kept words") | changes
+    sent = details_of(tree, code="A-2", spot=spot, note="kept words") | changes
     response = as_lee.post(page("tree-new"), sent)
     assert response.status_code == 422
     html = response.content.decode()
@@ -199,8 +199,8 @@ def test_another_orchards_spot_or_kind_is_no_choice(
     theirs = make_tree(southbank, "Z-1")
     make_spot(orchard, "2")
     for changes in (
-        {"spot": make_spot(southbank, "7").pk},
-        {"spot": make_spot(orchard, "2").pk, "kind": theirs.kind_id},
+        {"spot": make_spot(southbank, "7", "Z")},
+        {"spot": make_spot(orchard, "2"), "kind": theirs.kind_id},
     ):
         sent = details_of(tree, code="A-2") | changes
         assert as_lee.post(page("tree-new"), sent).status_code == 422
@@ -208,7 +208,7 @@ def test_another_orchards_spot_or_kind_is_no_choice(
 
 def test_a_spot_taken_meanwhile_is_told(as_lee, page, orchard, tree):
     make_spot(orchard, "2")
-    sent = details_of(tree, code="A-2", spot=tree.spot_id)
+    sent = details_of(tree, code="A-2", spot=tree.spot)
     response = as_lee.post(page("tree-new"), sent)
     assert response.status_code == 422
     assert "already has A-1" in response.content.decode()
@@ -264,12 +264,12 @@ def test_gallons_are_shown_and_kept_as_litres(client, page, db):
 
 def test_a_move_is_noted(as_lee, page, orchard, tree, today):
     spot = make_spot(orchard, "7", "B")
-    sent = {"spot": spot.pk, "on": "2026-05-01", "reason": "shade"}
+    sent = {"spot": spot, "on": "2026-05-01", "reason": "shade"}
     assert as_lee.post(page("tree-spot", tree.code), sent).status_code == 302
     tree.refresh_from_db()
     assert tree.spot == spot
     sent["on"] = "2015-01-01"
-    sent["spot"] = make_spot(orchard, "8", "B").pk
+    sent["spot"] = make_spot(orchard, "8", "B")
     response = as_lee.post(page("tree-spot", tree.code), sent)
     assert response.status_code == 422
     assert "was planted on" in response.content.decode()
@@ -434,7 +434,7 @@ def test_days_are_read_in_the_orchards_own_zone(client, db):
 
 
 def test_a_tree_is_entered_with_the_year_alone(as_lee, page, orchard, tree):
-    sent = details_of(tree, code="A-2", spot=make_spot(orchard, "2").pk, born_on="")
+    sent = details_of(tree, code="A-2", spot=make_spot(orchard, "2"), born_on="")
     today = as_lee.get(page("tree-new")).content.decode()
     # The day that the form shows stands as it was; the year that is typed counts.
     shown = re.search(r'name="planted_on" value="([^"]+)"', today)[1]

@@ -31,6 +31,8 @@ else:
 
 TENTH = Decimal("0.1")
 THIS_MONTH = "month"
+# Of more free spots than these the code is typed.
+SPOTS_OFFERED = 50
 
 
 class DayInput(forms.DateInput):
@@ -158,18 +160,56 @@ class KindChoiceField(ModelChoiceField):
         )
 
 
-class SpotChoiceField(ModelChoiceField):
+class SpotField(forms.CharField):
+    """A spot by its code: chosen where few are free, typed where they are many."""
+
     def __init__(self, **options: Any) -> None:
         super().__init__(
-            None,
             label=_("Spot"),
-            empty_label=_("Choose a free spot"),
-            error_messages={
-                "required": _("Choose a spot."),
-                "invalid_choice": _("Choose a spot of the list."),
-            },
+            max_length=40,
+            error_messages={"required": _("Choose a spot.")},
             **options,
         )
+
+
+class SpotForm(forms.Form):
+    """A form that asks for a free spot of its orchard."""
+
+    spot = SpotField()
+    orchard: Orchard
+
+    def offer_spots(self) -> None:
+        """Offer the free spots; of many the first, and any other can be typed."""
+        free = trees.free_spots(self.orchard, at_most=SPOTS_OFFERED + 1)
+        self.free = [str(spot) for spot in free[:SPOTS_OFFERED]]
+        field = self.fields["spot"]
+        if len(free) > SPOTS_OFFERED:
+            field.widget.attrs |= {
+                "list": "free-spots",
+                "autocapitalize": "characters",
+                "spellcheck": "false",
+            }
+            field.help_text = _now(
+                "Block and number, such as A-12. The page of a block shows its free"
+                " spots."
+            )
+            return
+        offered = [(code, code) for code in self.free]
+        choices = [("", _now("Choose a free spot")), *offered]
+        field.widget = forms.Select(choices=choices)
+        field.widget.is_required = field.required
+
+    @property
+    def is_spot_typed(self) -> bool:
+        return "list" in self.fields["spot"].widget.attrs
+
+    def clean_spot(self) -> Spot:
+        code: str = self.cleaned_data["spot"]
+        spot = trees.spot_named(self.orchard, code)
+        if spot is None:
+            fault = _now("There is no spot %(code)s here. Choose a free spot.")
+            raise forms.ValidationError(fault % {"code": code})
+        return spot
 
 
 class TreeForm(forms.Form):
@@ -310,17 +350,14 @@ def initial_of(tree: Tree) -> dict[str, Any]:
     return shown
 
 
-class NewTreeForm(TreeForm):
+class NewTreeForm(SpotForm, TreeForm):
     """A tree to be entered in a free spot."""
-
-    spot = SpotChoiceField()
 
     field_order = ("code", "spot", "kind")
 
     def __init__(self, *args: Any, orchard: Orchard, **options: Any) -> None:
         super().__init__(*args, orchard=orchard, **options)
-        self.free = trees.free_spots(orchard)
-        _offer_spots(self.fields["spot"], self.free, orchard)
+        self.offer_spots()
 
 
 class TreeCorrectionForm(TreeForm):
@@ -343,15 +380,14 @@ class ReplacementForm(TreeForm):
         del self.fields["planted_year"]
 
 
-class TreeMoveForm(forms.Form):
-    spot = SpotChoiceField()
+class TreeMoveForm(SpotForm):
     on = day_field(_("Moved on"))
     reason = reason_field(max_length=300)
 
     def __init__(self, *args: Any, orchard: Orchard, **options: Any) -> None:
         super().__init__(*args, **options)
-        self.free = trees.free_spots(orchard)
-        _offer_spots(self.fields["spot"], self.free, orchard)
+        self.orchard = orchard
+        self.offer_spots()
 
 
 class RemovalForm(forms.Form):
@@ -379,12 +415,3 @@ class TreeEndForm(forms.Form):
             top = _("The top is dead, the rootstock lives: rootstock only")
             choices.insert(0, ("rootstock_only", top))
         offer(self, "what", choices)
-
-
-def _offer_spots(field: Any, spots: list[Spot], orchard: Orchard) -> None:
-    # The list is read once; its blocks would be read again for every single choice.
-    field.queryset = trees.all_spots(orchard)
-    field.choices = [
-        ("", field.empty_label),
-        *((spot.pk, str(spot)) for spot in spots),
-    ]
