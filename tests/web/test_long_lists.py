@@ -458,3 +458,45 @@ def test_of_many_free_spots_the_code_is_typed(orchard, as_cora):
     assert str(tree.spot) == "B-110"
     asked = as_cora.get(new, {"spot": "B-111"}).content.decode()
     assert 'value="B-111"' in asked
+
+
+def test_of_many_trees_closed_to_picking_some_are_named(orchard, as_vera, vera, lee):
+    trees, now = grow(orchard, MANY), timezone.now()
+    address = f"{HOME}harvests/new/"
+
+    def close(some):
+        use = use_on(some, vera, now)
+        use.reached.update(counts=True)
+
+    close(trees[:FEW])
+    few = queries_for(as_vera, address)
+    text = as_vera.get(address).content.decode()
+    assert "B-1, B-2, B-3" in text and "Find a tree" not in text
+    close(trees[FEW:])
+    assert queries_for(as_vera, address) == few
+    text = as_vera.get(address).content.decode()
+    assert "B-12 and 108 more" in text and "Find a tree" in text
+    assert "B-90" not in text
+
+
+def test_a_tree_for_slides_is_typed(orchard, client, eddy, vera):
+    client.force_login(eddy)
+    trees, address = grow(orchard, MANY), f"{HOME}talks/purposes/"
+
+    def show(some):
+        for tree in some:
+            photo = stray(vera, audience="talks", people="nobody")
+            photo.links.create(tree=tree)
+
+    show(trees[:FEW])
+    few = queries_for(client, address)
+    assert "<option>B-3</option>" in client.get(address).content.decode()
+    show(trees[FEW:])
+    assert queries_for(client, address) == few
+    text = client.get(address).content.decode()
+    offered = text.partition('<datalist id="tree-codes">')[2].partition("</data")[0]
+    assert offered.count("<option") == 50
+    for typed, said in (("", "Say which tree"), ("B-999", "There is no tree B-999")):
+        refused = client.post(address, {"purpose": "years", "tree": typed})
+        assert refused.status_code == 422 and said in refused.content.decode()
+    assert 'value="B-999"' in refused.content.decode()

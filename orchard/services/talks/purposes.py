@@ -36,7 +36,7 @@ View = Photo.View
 # So long before work was done, a photo of the tree still shows what it was done for.
 BEFORE_WORK = timedelta(days=120)
 LONGEST_TEXT = 600
-MOST_FINISHED = 40
+MOST_FINISHED, MOST_TREES = 40, 50
 
 
 @dataclass(frozen=True, slots=True)
@@ -51,7 +51,9 @@ class Proposal:
 class Material:
     """What photos there are to choose from, for pages that offer the purposes."""
 
+    # The first of them by their codes, and whether there are more.
     trees: tuple[str, ...]
+    more_trees: bool
     signs: tuple[guide.Sign, ...]
     pairs: tuple[tuple[guide.Sign, guide.Sign], ...]
     jobs: tuple[guide.CareJob, ...]
@@ -63,7 +65,9 @@ def material(orchard: Orchard) -> Material:
     """Return the trees, signs, pairs, jobs and tasks with photos that may be shown."""
     book = guide.load()
     free = _free(orchard)
-    codes = free.filter(trees__isnull=False).values_list("trees__code", flat=True)
+    codes = free.filter(trees__isnull=False).order_by("trees__code")
+    codes = codes.values_list("trees__code", flat=True).distinct()
+    trees = tuple(codes[: MOST_TREES + 1])
     standing = Finding.objects.current().filter(private=False)
     found = free.filter(findings__in=standing).values_list("findings__sign", flat=True)
     confirmed = free.exclude(confirmed_sign="")
@@ -76,7 +80,8 @@ def material(orchard: Orchard) -> Material:
         closures__undone_at=None,
     ).values_list("closures__task__key", flat=True)
     return Material(
-        trees=tuple(sorted(set(codes))),
+        trees=trees[:MOST_TREES],
+        more_trees=len(trees) > MOST_TREES,
         signs=tuple(signs),
         pairs=tuple(
             (sign, book.signs[alike.sign])

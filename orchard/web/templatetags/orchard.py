@@ -26,8 +26,10 @@ from django.utils.translation import (
 from orchard.records.models import Tree
 from orchard.science import guide
 from orchard.science.units import in_text, shown
+from orchard.web.codes import codes_text
 
 register = template.Library()
+register.filter("codes_text", codes_text)
 
 NO_BREAK = "\u00a0"
 

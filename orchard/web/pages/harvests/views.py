@@ -17,6 +17,7 @@ from orchard.services import harvests, holds, permissions
 from orchard.services.harvests import LotFilters, RecordedPick
 from orchard.services.permissions import Deed, may
 from orchard.web import answers, paging
+from orchard.web.codes import MOST_CODES
 from orchard.web.doorkeeper import door
 from orchard.web.fields import ReasonForm
 from orchard.web.pages.harvests import charts, wording
@@ -101,11 +102,13 @@ def new(request: OrchardRequest) -> HttpResponse:
             if sheet is not None:
                 return answers.done(request, text, to=sheet.url)
             return _to_lot(request, recorded.harvest, text)
+    closed = holds.closed_to(
+        request.orchard, WorkKind.PICKING, today=request.today, now=request.now
+    )
     context = {
         "form": form,
-        "closed": holds.closed_to(
-            request.orchard, WorkKind.PICKING, today=request.today, now=request.now
-        ),
+        "closed": closed,
+        "more_closed": any(len(group.codes) > MOST_CODES for group in closed),
         "quarantine": harvests.quarantine_words(request.orchard, on=request.today),
         "today": request.today,
         "sheet": sheet,

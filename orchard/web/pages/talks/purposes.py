@@ -37,7 +37,7 @@ def _text(request: OrchardRequest, name: str) -> str:
 
 
 def _years(request: OrchardRequest) -> Proposal:
-    tree = permissions.tree_for(request.member, _text(request, "tree"))
+    tree = permissions.tree_typed(request.member, _text(request, "tree"))
     return talks.through_the_years(tree)
 
 
@@ -90,6 +90,7 @@ def by_purpose(request: OrchardRequest) -> HttpResponse:
         "talk_set": talk_set,
         "material": talks.material(request.orchard),
         "refusal": refusal,
+        "typed_tree": _text(request, "tree"),
         "today": request.today,
     }
     if refusal:

@@ -38,6 +38,7 @@ from orchard.services import holds, treatments
 from orchard.services.holds import SketchBlock
 from orchard.services.quantities import number_text, quantity
 from orchard.services.treatments import ClosedGroup, RegisterRow
+from orchard.web.codes import codes_text
 from orchard.web.pages.treatments.forms import (
     DROPS,
     ENTRY_RULES,
@@ -47,7 +48,6 @@ from orchard.web.pages.treatments.forms import (
 )
 from orchard.web.spreadsheets import csv_file
 
-MOST_CODES = 12
 # A posting is read by people of either language, whatever that of the page.
 SPANISH = {
     "keep_out": "NO ENTRAR",
@@ -93,16 +93,6 @@ class ClosedLine:
 def rule_name(kind: str) -> str:
     """Return what the guide calls a kind of treatment."""
     return guide.load().treatments[TreatmentKind(kind)].name
-
-
-def codes_text(codes: Sequence[str]) -> str:
-    """Write some codes, and how many more there are."""
-    shown = ", ".join(codes[:MOST_CODES])
-    more = len(codes) - MOST_CODES
-    if more <= 0:
-        return shown
-    text = ngettext("%(codes)s and %(more)d more", "%(codes)s and %(more)d more", more)
-    return text % {"codes": shown, "more": more}
 
 
 def row_of(row: Treatment) -> TreatmentLine:
