@@ -83,14 +83,18 @@ class Memory:
 
 @cache
 def content(case: Case) -> bytes:
-    """Return a picture's file: blurred spots, as little alike as leaves."""
+    """Return a picture's file: blurred spots, as little alike as leaves, and grain.
+
+    With the grain a file is as large as a camera makes it.
+    """
     out = BytesIO()
     spots = random.Random(1).randbytes(64 * 48 * 3)
     picture = Image.frombytes("RGB", (64, 48), spots)
-    if "one colour" in case.name:
-        picture = Image.new("RGB", (1, 1), "olive")
     picture = picture.filter(ImageFilter.GaussianBlur(1)).resize(case.size)
-    picture = picture.convert(case.mode)
+    grain = Image.effect_noise(case.size, 40).convert("RGB")
+    picture = Image.blend(picture, grain, 0.3).convert(case.mode)
+    if "one colour" in case.name:
+        picture = Image.new("RGB", case.size, "olive")
     if case.form == "HEIF":
         made = pillow_heif.from_pillow(picture)
         made.save(out, quality=50, **dict(case.options))

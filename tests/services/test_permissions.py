@@ -109,3 +109,7 @@ def test_a_dry_check_is_found_by_its_treatment_and_the_member(orchard, tree, lee
         permissions.dry_check_for(
             permissions.member_for(otto, "southbank"), treated.pk, check.pk
         )
+
+
+def test_every_deed_is_some_roles_to_do():
+    assert set(permissions.MAY) == set(permissions.Deed)

@@ -36,6 +36,7 @@ from orchard.science.windows import (
     Trigger,
     read_spans,
     read_trigger,
+    turns_by_month,
 )
 from orchard.science.words import (
     HoldKind,
@@ -224,13 +225,14 @@ def read_stage(row: Row, references: References) -> Stage:
 
 def read_job(row: Row, references: References) -> CareJob:
     """Read a care job with its trigger."""
+    trigger = _read_trigger(row)
     return CareJob(
         key=row.text("key"),
         name=row.text("name"),
         scope=row.word("scope", JobScope),
         who=row.text("who"),
         minutes=row.number("minutes", 0, 600),
-        turns=row.number("turns", 0, 400) if row.has("turns") else None,
+        turns=_read_turns(row, trigger),
         busy=_read_busy(row),
         opt_in=row.text("opt_in", ""),
         seen_by_look=row.truth("seen_by_look", default=False),
@@ -243,7 +245,7 @@ def read_job(row: Row, references: References) -> CareJob:
         weight=row.word("weight", Verdict),
         applies=read_conditions(row, "applies", references),
         applies_words=row.text("applies_words"),
-        trigger=_read_trigger(row),
+        trigger=trigger,
         not_while=row.words("not_while", NotWhile) if row.has("not_while") else (),
         work=row.words("work", WorkKind) if row.has("work") else (),
         roles=row.words("roles", JobRole) if row.has("roles") else (),
@@ -303,6 +305,19 @@ def _read_busy(row: Row) -> tuple[Span, ...]:
     except ValueError as problem:
         row.note_fault("busy", str(problem))
     return ()
+
+
+def _read_turns(row: Row, trigger: Trigger) -> float | None:
+    """Read how often a year a job comes, where its trigger does not tell."""
+    if row.has("turns"):
+        return row.number("turns", 0, 400)
+    try:
+        turns_by_month(trigger, None)
+    except ValueError:
+        row.note_fault(
+            "turns", "is missing: the trigger does not say how often a year."
+        )
+    return None
 
 
 def _read_trigger(row: Row) -> Trigger:

@@ -306,6 +306,13 @@ FAULTS = [
     ("unknown match", "kinds.toml", "matches = []", 'matches = ["Z"]', "'Z' is not in"),
     ("job without source", "care.toml", '["COMMON"]', "[]", "without a source"),
     ("unknown trigger", "care.toml", '"interval"', '"whim"', "whim"),
+    (
+        "a job of no year",
+        "care.toml",
+        '{ kind = "interval", days = 30 }',
+        '{ kind = "after_event", event = "planted", days = [1] }',
+        "does not say how often",
+    ),
     ("unknown scope", "care.toml", '"tree"', '"planet"', "only be one of"),
     ("job fact unknown", "care.toml", "count>=", "mood>=", "'mood' is no fact"),
     ("unknown role", "care.toml", '"cut_test"', '"stroll"', "only hold cover_on"),

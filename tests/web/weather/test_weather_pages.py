@@ -12,7 +12,8 @@ from django.urls import reverse
 from django.utils import timezone
 
 from orchard.records.models import Forecast, Reading, Station, WeatherDay
-from orchard.services.imports.weather_files import saving
+from orchard.services.imports.weather_files import columns, saving
+from orchard.web.pages.weather import story
 
 HEADS = "date,tmin (°C),tmax (°C),rain (mm)"
 
@@ -240,3 +241,9 @@ def test_a_month_is_read_in_a_fixed_number_of_queries(
     with django_assert_max_num_queries(14):
         month = as_cora.get(page, {"month": "2026-04"})
     assert "30 of 30 days" in page_of(month)
+
+
+@pytest.mark.parametrize("fields", [columns.DAYS, columns.FORECAST])
+def test_every_column_of_a_file_is_shown_in_its_unit(fields):
+    for code, field in fields.items():
+        assert story.UNITS[field.column or code] == field.stored, code
