@@ -63,14 +63,11 @@ class Tiles:
             ValueError: the tiles do not make up the picture.
         """
         made = None
-        # One copy of the file, in which one tile after the other is the main picture.
-        file = bytearray(self.data)
         for place, (number, hidden_at) in enumerate(
             zip(self.numbers, self.hidden_at, strict=True)
         ):
-            file[self.main_at] = number.to_bytes(self.main_at.stop - self.main_at.start)
-            file[hidden_at] &= 0xFE
-            with Image.open(BytesIO(bytes(file)), formats=["HEIF"]) as tile:
+            file = BytesIO(self._with_main(number, hidden_at))
+            with file, Image.open(file, formats=["HEIF"]) as tile:
                 if made is None:
                     made, side = Image.new("RGB", self._room(tile, times)), tile.size
                 if tile.size != side or tile.width % times or tile.height % times:
@@ -80,6 +77,20 @@ class Tiles:
             made.paste(small, (column * small.width, row * small.height))
         assert made is not None
         return made.transpose(self.turn) if self.turn is not None else made
+
+    def _with_main(self, number: int, hidden_at: int) -> bytes:
+        """Return the file with one of its tiles as the main picture, not hidden."""
+        wide = self.main_at.stop - self.main_at.start
+        shown = bytes([self.data[hidden_at] & 0xFE])
+        patches = sorted(
+            [(self.main_at.start, number.to_bytes(wide)), (hidden_at, shown)]
+        )
+        view, at = memoryview(self.data), 0
+        pieces: list[memoryview | bytes] = []
+        for start, patch in patches:
+            pieces += [view[at:start], patch]
+            at = start + len(patch)
+        return b"".join([*pieces, view[at:]])
 
     def _room(self, tile: Image.Image, times: int) -> tuple[int, int]:
         """Return how large the whole is, of which the last tiles lap over the edge."""
