@@ -137,7 +137,12 @@ def test_an_obstacle_of_the_sun(coordinator, grove, client, units, field, most):
 def test_a_container_by_hand(answered, grove):
     spot = make_spot(grove, "7")
     kind = make_tree(grove, "A-1").kind
-    new = {"code": "A-7", "spot": spot.pk, "kind": kind.pk, "container_litres": "90000"}
+    new = {
+        "code": "A-7",
+        "spot": str(spot),
+        "kind": kind.pk,
+        "container_litres": "90000",
+    }
     assert "up to" in answered("trees/new/", setting="container", **new)
     assert "Only a container" in answered("trees/new/", setting="ground", **new)
 
