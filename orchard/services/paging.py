@@ -10,7 +10,7 @@ a page lies in the whole, or has no key to go on from, is paged by number
 from __future__ import annotations
 
 import re
-from collections.abc import Callable, Sequence
+from collections.abc import Callable, Iterable, Sequence
 from contextlib import suppress
 from dataclasses import dataclass
 from datetime import UTC, date, datetime
@@ -19,6 +19,7 @@ from typing import Any, Generic, TypeVar
 from django.db.models import DateTimeField, Model, Q, QuerySet
 
 Item = TypeVar("Item")
+Other = TypeVar("Other")
 Row = TypeVar("Row", bound=Model)
 WHOLE_NUMBER = re.compile(r"-?\d{1,18}", re.ASCII)
 
@@ -48,6 +49,10 @@ class NumberedPage(Generic[Item]):
     @property
     def last(self) -> int:
         return self.first + len(self.rows) - 1 if self.total else 0
+
+    def showing(self, rows: Iterable[Other]) -> NumberedPage[Other]:
+        """Return the same page with other things in place of its rows, one for each."""
+        return NumberedPage(tuple(rows), self.number, self.pages, self.total, self.size)
 
 
 def page_by_number(

@@ -185,11 +185,11 @@ def yields_of(
     found = page_by_number(
         _largest_first(this, "tree__code", "tree"), number=page, size=size
     )
-    trees = tuple(Yield(row[0], shown or 0, *row[-2:]) for row in found.rows)
+    trees = (Yield(row[0], shown or 0, *row[-2:]) for row in found.rows)
     return Yields(
         by_year=by_year,
         year=shown,
-        by_tree=NumberedPage(trees, found.number, found.pages, found.total, found.size),
+        by_tree=found.showing(trees),
         by_kind=tuple(Yield(name, shown or 0, kg, n) for name, kg, n in kinds),
     )
 

@@ -90,8 +90,7 @@ def spots_page(
         earlier |= Q(position=named.position, pk__lt=named.pk)
         page = spots.filter(earlier).count() // SPOTS_PAGE + 1
     found = page_by_number(spots, number=page, size=SPOTS_PAGE)
-    lines = tuple(_with_trees(found.rows))
-    return NumberedPage(lines, found.number, found.pages, found.total, found.size)
+    return found.showing(_with_trees(found.rows))
 
 
 def _with_trees(spots: Iterable[Spot]) -> list[SpotLine]:

@@ -139,6 +139,7 @@ def look(request: HttpRequest) -> HttpResponse:
             ],
             "form": LookForm(initial={"amount": "1", "condition": "4"}),
             "wrong": wrong,
+            "numbered": {"first": 1, "last": 5, "total": 12},
             "entries": [
                 SampleEntry(
                     code, verdict, sentence, small, today + timedelta(days), place == 2
