@@ -62,8 +62,13 @@ Found = TypeVar("Found")
 beside = multiprocessing.get_context("fork")
 
 
-def in_child(work: Callable[[], object]) -> object:
-    """Do something in a process of its own, whose caches hold nothing yet."""
+def in_child(
+    work: Callable[[], Found], meanwhile: Callable[[], object] | None = None
+) -> Found:
+    """Do something in a process of its own, whose caches hold nothing yet.
+
+    Until it is done, something may be done here again and again.
+    """
     ours, theirs = beside.Pipe()
     connection.close()
 
@@ -75,7 +80,9 @@ def in_child(work: Callable[[], object]) -> object:
     child.start()
     # What broke there closes the pipe, and shows here.
     theirs.close()
-    found = ours.recv()
+    while meanwhile is not None and not ours.poll(0.02):
+        meanwhile()
+    found: Found = ours.recv()
     child.join()
     return found
 
@@ -138,27 +145,21 @@ class Beside:
 
 def beside_saves(orchard: Orchard, person: User, work: Callable[[], object]) -> Beside:
     """Do some work in a process of its own while somebody else saves all the time."""
-    ours, theirs = beside.Pipe()
-    connection.close()
+    waits = [0.0]
+    saves = saves_of(orchard, person)
 
-    def run() -> None:
+    def measured() -> tuple[float, float, float, int]:
         with CaptureQueriesContext(connection) as asked:
             (seconds, longest), slower = beside_slowness(lambda: longest_write(work))
-        theirs.send((seconds, seconds / slower, longest, len(asked)))
-        connection.close()
+        return seconds, seconds / slower, longest, len(asked)
 
-    child = beside.Process(target=run)
-    child.start()
-    theirs.close()
-    waited = 0.0
-    saves = saves_of(orchard, person)
-    while not ours.poll(0.02):
+    def save() -> None:
         begun = time.perf_counter()
         next(saves)
-        waited = max(waited, time.perf_counter() - begun)
-    done = ours.recv()
-    child.join()
-    return Beside(*done, waited)
+        waits.append(time.perf_counter() - begun)
+
+    done = in_child(measured, meanwhile=save)
+    return Beside(*done, waited=max(waits))
 
 
 def saves_of(orchard: Orchard, person: User) -> Iterator[None]:

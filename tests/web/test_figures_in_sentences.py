@@ -41,7 +41,7 @@ def helps(form) -> list[str]:
     return [str(field.help_text) for field in form.fields.values()]
 
 
-def read(client, name, orchard, *args) -> str:
+def text_of(client, name, orchard, *args) -> str:
     """Return the text of a page, in one line."""
     answer = client.get(reverse(name, args=[orchard.slug, *args]))
     return " ".join(unescape(answer.content.decode()).split())
@@ -80,12 +80,12 @@ def test_hours_of_cold(set_figure):
 
 
 def test_what_is_read_of_a_night(as_vera, orchard, set_figure):
-    assert "four hours at -2 °C or below" in read(as_vera, "night-new", orchard)
+    assert "four hours at -2 °C or below" in text_of(as_vera, "night-new", orchard)
     orchard.units = "us"
     orchard.save()
-    assert "four hours at 28 °F or below" in read(as_vera, "night-new", orchard)
+    assert "four hours at 28 °F or below" in text_of(as_vera, "night-new", orchard)
     set_figure(fruit_check_hours=6)
-    assert "six hours at 28 °F or below" in read(as_vera, "night-new", orchard)
+    assert "six hours at 28 °F or below" in text_of(as_vera, "night-new", orchard)
 
 
 def test_how_long_fruit_stays_after_a_severe_frost(set_figure):
@@ -148,11 +148,11 @@ def test_a_treatment_reads_as_it_was_asked(us, lee):
 
 
 def test_which_leaves_are_taken(as_vera, orchard, set_figure):
-    text = read(as_vera, "leaf-tests", orchard)
+    text = text_of(as_vera, "leaf-tests", orchard)
     assert "About 100 leaves for a block." in text
     assert "Not within 30 days of a feed on the leaves." in text
     set_figure(leaf_sample_leaves=80, leaf_sample_after_feed_days=45)
-    text = read(as_vera, "leaf-tests", orchard)
+    text = text_of(as_vera, "leaf-tests", orchard)
     assert "About 80 leaves for a block." in text
     assert "Not within 45 days of a feed on the leaves." in text
 
@@ -174,19 +174,19 @@ def test_what_happened_is_named_by_the_figures(
     orchard.units = units
     orchard.save()
     tree = make_tree(orchard)
-    offered = read(as_vera, "orchard-event-new", orchard)
+    offered = text_of(as_vera, "orchard-event-new", orchard)
     assert f"Hard frost {frost}" in offered
     assert f"Heavy rain {rain}" in offered
     row = Happening.objects.create(
         orchard=orchard, tree=tree, what="hard_frost", by=vera, received_at=NOW,
         happened_on=timezone.localdate(NOW),
     )  # fmt: skip
-    assert f"Noted: hard frost {frost}" in read(
+    assert f"Noted: hard frost {frost}" in text_of(
         as_vera, "event-correction", orchard, row.pk
     )
-    assert f"Hard frost {frost}" in read(as_vera, "tree-show", orchard, tree.code)
+    assert f"Hard frost {frost}" in text_of(as_vera, "tree-show", orchard, tree.code)
     set_figure(fruit_check_hours=3)
-    offered = read(as_vera, "orchard-event-new", orchard)
+    offered = text_of(as_vera, "orchard-event-new", orchard)
     assert f"Hard frost {frost}".replace("4 hours", "3 hours") in offered
 
 
@@ -245,7 +245,7 @@ def test_how_deep_a_pot_is_felt(as_vera, orchard, units, depth):
     orchard.units = units
     orchard.save()
     pot = make_tree(orchard, setting="container", container_litres=40)
-    assert depth in read(as_vera, "tree-water", orchard, pot.code)
+    assert depth in text_of(as_vera, "tree-water", orchard, pot.code)
 
 
 def test_a_line_of_the_ledger_names_an_event_by_the_figures(

@@ -8,6 +8,7 @@ from datetime import date
 from typing import Any
 
 from django.db.models import Q
+from django.utils.text import capfirst
 from django.utils.translation import gettext as _
 from django.utils.translation import ngettext
 
@@ -321,8 +322,7 @@ def happenings(scope: Scope, lanes: Collection[Lane]) -> list[Event]:
 
 def _happening(scope: Scope, row: Row) -> Event:
     kind = EventKind(row["what"])
-    name = in_text(kind.label, scope.tree.orchard.units)
-    title = name[:1].upper() + name[1:]
+    title = capfirst(in_text(kind.label, scope.tree.orchard.units))
     if row["tree_id"] is None:
         title = _("%(what)s, whole orchard") % {"what": title}
     return Event(

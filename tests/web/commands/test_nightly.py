@@ -143,11 +143,11 @@ def test_a_step_that_fails_alone_fails_the_night_and_stops_no_other(
 
     monkeypatch.setattr(photos, "set_aside_abandoned", set_aside_abandoned)
     monkeypatch.setattr(photos, "measure_old", lambda most: 3)
-    said = StringIO()
+    printed = StringIO()
     with pytest.raises(CommandError, match="^Failed for: photo files.$"):
-        call_command("nightly", stdout=said)
-    assert "1 opened" in said.getvalue()
-    assert "Photos measured: 3" in said.getvalue()
+        call_command("nightly", stdout=printed)
+    assert "1 opened" in printed.getvalue()
+    assert "Photos measured: 3" in printed.getvalue()
     assert "OSError: read-only" in caplog.text
     # One orchard alone has nothing to do with the photos of all.
     run("--orchard", "alderbrook")
